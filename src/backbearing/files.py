@@ -1,0 +1,92 @@
+"""Writing to disk without losing what is there: write beside, then rename."""
+
+from __future__ import annotations
+
+import os
+import tempfile
+from pathlib import Path
+
+from backbearing.errors import WriteRefusedError
+
+
+def write_file(path: str | Path, content: str | bytes, *, overwrite: bool = False) -> Path:
+    r"""Write a whole file at once, or leave everything as it was.
+
+    Parameters
+    ----------
+    path : str or Path
+        Where to write; its folder must exist.
+    content : str or bytes
+        Text is written as UTF-8 with ``\n`` line ends.
+    overwrite : bool
+        Whether a file that is already there may be replaced.
+
+    Returns
+    -------
+    Path
+        The path written.
+
+    Raises
+    ------
+    WriteRefusedError
+        When a file is in the way, the folder is missing, or the disk refuses.
+    """
+    target = Path(path)
+    check_free(target, overwrite=overwrite)
+    data = content.encode("utf-8") if isinstance(content, str) else content
+    try:
+        handle, draft = tempfile.mkstemp(dir=target.parent, prefix=f".{target.name}.")
+    except OSError as problem:
+        raise _refused(target, problem) from problem
+    try:
+        with os.fdopen(handle, "wb") as file:
+            file.write(data)
+            file.flush()
+            os.fsync(file.fileno())
+        Path(draft).chmod(_usual_mode())
+        if overwrite:
+            Path(draft).replace(target)
+        else:
+            # A link fails where a rename would silently replace what came meanwhile.
+            os.link(draft, target)
+            Path(draft).unlink()
+    except OSError as problem:
+        Path(draft).unlink(missing_ok=True)
+        raise _refused(target, problem) from problem
+    return target
+
+
+def check_free(target: Path, *, overwrite: bool) -> None:
+    """Refuse early when a file is in the way or there is no folder to write to.
+
+    Raises
+    ------
+    WriteRefusedError
+        With the path and what to do.
+    """
+    if target.is_dir():
+        raise WriteRefusedError(f"{target} is a folder; name a file to write.", path=str(target))
+    if target.exists() and not overwrite:
+        raise WriteRefusedError(
+            f"{target} is already there and was left as it is; "
+            "choose another name or allow --overwrite.",
+            path=str(target),
+        )
+    if not target.parent.is_dir():
+        raise WriteRefusedError(
+            f"There is no folder {target.parent} to write {target.name} to; make it first.",
+            path=str(target),
+        )
+
+
+def _usual_mode() -> int:
+    mask = os.umask(0)
+    os.umask(mask)
+    return 0o666 & ~mask
+
+
+def _refused(target: Path, problem: OSError) -> WriteRefusedError:
+    return WriteRefusedError(
+        f"{target} could not be written ({problem.strerror or problem}); nothing was changed.",
+        path=str(target),
+    )

@@ -1,0 +1,79 @@
+"""Where the formulas and figures come from: keys used in docstrings and by ``explain``."""
+
+from __future__ import annotations
+
+from typing import Final
+
+REFERENCES: Final[dict[str, str]] = {
+    "Karney2013": (
+        "C. F. F. Karney, Algorithms for geodesics, J. Geodesy 87, 43-55 (2013), "
+        "doi:10.1007/s00190-012-0578-z"
+    ),
+    "Ghilani2012": (
+        "C. D. Ghilani and P. R. Wolf, Elementary Surveying, 13th ed., Pearson (2012), "
+        "ISBN 978-0-13-255434-3, curvature and refraction"
+    ),
+    "Brunner1984": (
+        "F. K. Brunner (ed.), Geodetic Refraction, Springer (1984), doi:10.1007/978-3-642-45583-4"
+    ),
+    "Farr2007": (
+        "T. G. Farr et al., The Shuttle Radar Topography Mission, Rev. Geophys. 45, RG2004 "
+        "(2007), doi:10.1029/2005RG000183"
+    ),
+    "Reid2004": (
+        "M. J. Reid and A. Brunthaler, The proper motion of Sagittarius A*. II, "
+        "ApJ 616, 872 (2004), doi:10.1086/424960"
+    ),
+    "ESA1997": (
+        "ESA, The Hipparcos and Tycho Catalogues, SP-1200 vol. 1, section 1.5.3 (1997), "
+        "galactic to ICRS rotation"
+    ),
+    "Bennett1982": (
+        "G. G. Bennett, The calculation of astronomical refraction in marine navigation, "
+        "J. Navigation 35, 255 (1982), doi:10.1017/S0373463300022037; as in Meeus1998 eq. 16.3"
+    ),
+    "Meeus1998": (
+        "J. Meeus, Astronomical Algorithms, 2nd ed., Willmann-Bell (1998), ISBN 0-943396-61-1"
+    ),
+    "Skyfield": (
+        "B. Rhodes, Skyfield: high precision research-grade positions, Astrophysics Source "
+        "Code Library ascl:1907.024"
+    ),
+    "IERS2010": (
+        "G. Petit and B. Luzum (eds.), IERS Conventions (2010), IERS Technical Note 36, "
+        "ISBN 3-89888-989-6; Earth orientation from IERS finals2000A (Bulletin A)"
+    ),
+    "DE421": (
+        "W. M. Folkner, J. G. Williams and D. H. Boggs, The Planetary and Lunar Ephemeris "
+        "DE 421, IPN Progress Report 42-178 (2009)"
+    ),
+    "USNO": "US Naval Observatory, Rise, Set, and Twilight Definitions",
+    "USSA1976": "U.S. Standard Atmosphere, 1976, NOAA-S/T 76-1562",
+    "WMM2025": "NOAA NCEI and British Geological Survey, World Magnetic Model 2025",
+    "Calabretta2002": (
+        "M. R. Calabretta and E. W. Greisen, Representations of celestial coordinates in FITS, "
+        "A&A 395, 1077 (2002), doi:10.1051/0004-6361:20021327, projections TAN and ZEA"
+    ),
+    "CIPA-DC-008": (
+        "CIPA DC-008, Exchangeable image file format for digital still cameras (Exif), "
+        "annex C, APEX units"
+    ),
+    "Greenleaf1950": (
+        "A. R. Greenleaf, Photographic Optics, Macmillan (1950), hyperfocal distance and depth "
+        "of field; cited at second hand, the page was not seen"
+    ),
+    "Michaud2016": (
+        "F. Michaud, N-P-F rule, Societe Astronomique du Havre (2016); coefficients from "
+        "secondary transcriptions, the primary was not seen"
+    ),
+    "Ray2002": (
+        "S. F. Ray, Applied Photographic Optics, 3rd ed., Focal Press (2002), "
+        "ISBN 0-240-51540-4, angle of view, projections and defocus; from memory"
+    ),
+    "Urban2013": (
+        "S. E. Urban and P. K. Seidelmann (eds.), Explanatory Supplement to the Astronomical "
+        "Almanac, 3rd ed., University Science Books (2013), ISBN 978-1-891389-85-6, mean "
+        "sidereal day"
+    ),
+}
+"""Citation key to a line with DOI, ISBN or publisher."""

@@ -1,0 +1,69 @@
+"""Text for people: names made harmless, directions and lengths in words."""
+
+from __future__ import annotations
+
+import math
+import unicodedata
+
+_COMPASS = (
+    *("N", "NNE", "NE", "ENE", "E", "ESE", "SE", "SSE"),
+    *("S", "SSW", "SW", "WSW", "W", "WNW", "NW", "NNW"),
+)
+    "N",
+    "NNE",
+    "NE",
+    "ENE",
+    "E",
+    "ESE",
+    "SE",
+    "SSE",
+    "S",
+    "SSW",
+    "SW",
+    "WSW",
+    "W",
+    "WNW",
+    "NW",
+    "NNW",
+]
+_INVISIBLE = {"Cc", "Cf", "Cs", "Co", "Cn", "Zl", "Zp"}
+# Joiners that emoji and many scripts need, and that move nothing on a terminal.
+_HARMLESS = {"\u200c", "\u200d"}
+
+
+def terminal_safe(text: str) -> str:
+    """Show text from a file on a terminal without letting it steer the terminal.
+
+    Control, direction-override and other invisible characters become their code
+    point in angle brackets; line ends become spaces.
+    """
+    shown = []
+    for character in text:
+        if character in "\r\n\t":
+            shown.append(" ")
+        elif unicodedata.category(character) in _INVISIBLE and character not in _HARMLESS:
+            shown.append(f"<U+{ord(character):04X}>")
+        else:
+            shown.append(character)
+    return "".join(shown)
+
+
+def compass_point(azimuth_deg: float) -> str:
+    """Name the nearest of the sixteen compass points."""
+    return _COMPASS[int(((azimuth_deg % 360.0) + 11.25) // 22.5) % 16]
+
+
+def length(metres: float) -> str:
+    """Write a length as a person says it: ``8.3 m``, ``420 m``, ``5.2 km``; ``unknown`` for NaN."""
+    if not math.isfinite(metres):
+        return "unknown"
+    if abs(metres) < 100.0:
+        return f"{metres:.1f} m"
+    if abs(metres) < 1000.0:
+        return f"{metres:.0f} m"
+    return f"{metres / 1000.0:.1f} km"
+
+
+def degrees(value_deg: float, places: int = 1) -> str:
+    """Write an angle with its sign where negative; ``unknown`` for NaN."""
+    return f"{value_deg:.{places}f}°" if math.isfinite(value_deg) else "unknown"
