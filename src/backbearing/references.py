@@ -16,6 +16,10 @@ REFERENCES: Final[dict[str, str]] = {
     "Brunner1984": (
         "F. K. Brunner (ed.), Geodetic Refraction, Springer (1984), doi:10.1007/978-3-642-45583-4"
     ),
+    "Dowell1971": (
+        "M. Dowell and P. Jarratt, A modified regula falsi method for computing the root of an "
+        "equation, BIT 11, 168-174 (1971), doi:10.1007/BF01934364"
+    ),
     "Farr2007": (
         "T. G. Farr et al., The Shuttle Radar Topography Mission, Rev. Geophys. 45, RG2004 "
         "(2007), doi:10.1029/2005RG000183"

@@ -1,0 +1,65 @@
+"""The sky: where a target stands, when it is dark, what the clock and compass say.
+
+Names load on first use, so importing this package costs nothing.
+"""
+
+from __future__ import annotations
+
+from importlib import import_module
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from backbearing.sky.darkness import DarkWindow, DarkWindows, dark_windows
+    from backbearing.sky.directions import direction
+    from backbearing.sky.hour_angles import altitude_passages, azimuth_passages, transits
+    from backbearing.sky.lean import lean_deg
+    from backbearing.sky.magnetic import MagneticDeclination, magnetic_declination
+    from backbearing.sky.nights import NightEvent, NightEvents, night_events
+    from backbearing.sky.targets import CORE, Target
+
+_HOMES = {
+    "CORE": "targets",
+    "DarkWindow": "darkness",
+    "DarkWindows": "darkness",
+    "MagneticDeclination": "magnetic",
+    "NightEvent": "nights",
+    "NightEvents": "nights",
+    "Target": "targets",
+    "altitude_passages": "hour_angles",
+    "azimuth_passages": "hour_angles",
+    "dark_windows": "darkness",
+    "direction": "directions",
+    "lean_deg": "lean",
+    "magnetic_declination": "magnetic",
+    "night_events": "nights",
+    "transits": "hour_angles",
+}
+
+__all__ = [
+    "CORE",
+    "DarkWindow",
+    "DarkWindows",
+    "MagneticDeclination",
+    "NightEvent",
+    "NightEvents",
+    "Target",
+    "altitude_passages",
+    "azimuth_passages",
+    "dark_windows",
+    "direction",
+    "lean_deg",
+    "magnetic_declination",
+    "night_events",
+    "transits",
+]
+
+
+def __getattr__(name: str) -> Any:
+    home = _HOMES.get(name)
+    if home is None:
+        raise AttributeError(f"module {__name__!r} has no attribute {name!r}")
+    return getattr(import_module(f"{__name__}.{home}"), name)
+
+
+def __dir__() -> list[str]:
+    return sorted(__all__)

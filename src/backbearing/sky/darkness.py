@@ -1,0 +1,273 @@
+"""Dark windows: Sun deep enough, Moon down or dim as asked, target above the skyline."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Literal, Protocol
+
+import numpy as np
+
+from backbearing.errors import SkyError
+from backbearing.sky import nights as night_facts
+from backbearing.sky import refraction, zones
+from backbearing.sky.directions import air_factor_at, direction, local_axes
+from backbearing.sky.events import Toggles, toggles
+from backbearing.sky.grids import EvenGrid, earth_fixed_at
+from backbearing.sky.targets import CORE, Target
+from backbearing.sky.window_reasons import PARTLY_UNKNOWN, Asked, State, highest_deg, reason
+
+if TYPE_CHECKING:
+    from datetime import date, datetime, tzinfo
+
+    from numpy.typing import ArrayLike, NDArray
+
+    from backbearing.sky.events import When
+    from backbearing.sky.nights import Span
+
+_SKYLINE_STEP_S = 60
+
+
+class Skyline(Protocol):
+    """Anything that knows the skyline's apparent altitude by true azimuth."""
+
+    def altitude_at(self, azimuth_deg: ArrayLike) -> NDArray[np.float64]:
+        """Apparent altitude in degrees, NaN where it is not known; arrays in, arrays out."""
+        ...
+
+
+@dataclass(frozen=True)
+class DarkWindow:
+    """One stretch of a night in which every condition holds.
+
+    Attributes
+    ----------
+    evening : date
+        The first of the night's two dates.
+    start, end : datetime
+        Aware, in the zone of the search.
+    """
+
+    evening: date
+    start: datetime
+    end: datetime
+
+    @property
+    def minutes(self) -> float:
+        """Length in minutes of elapsed time."""
+        # Subtracting local times of one zone would miss an hour when the clocks change.
+        return (self.end.timestamp() - self.start.timestamp()) / 60.0
+
+
+class DarkWindows(list[DarkWindow]):
+    """Dark windows in order of time, and why other nights have none.
+
+    Attributes
+    ----------
+    reasons : dict of date to str
+        One sentence for every night without a window.
+    notes : dict of date to str
+        What is uncertain about a night that has windows (an unknown skyline).
+    """
+
+    def __init__(
+        self,
+        windows: list[DarkWindow],
+        reasons: dict[date, str],
+        notes: dict[date, str] | None = None,
+    ) -> None:
+        super().__init__(windows)
+        self.reasons = reasons
+        self.notes = notes or {}
+
+
+@dataclass(frozen=True)
+class _Conditions:
+    """The three conditions of a search and what is known of the skyline."""
+
+    dark: Toggles
+    moon: Toggles
+    target: Toggles
+    unknown: Toggles
+
+
+def dark_windows(
+    *,
+    lat: float,
+    lon: float,
+    height_m: float = 0.0,
+    first_night: date,
+    nights: int = 1,
+    tz: str | tzinfo | None = None,
+    sun_below_deg: float = -18.0,
+    moon: Literal["down", "any"] | float = "down",
+    target: Target = CORE,
+    min_altitude_deg: float = 0.0,
+    horizon: Skyline | None = None,
+) -> DarkWindows:
+    """Find when it is dark and the target stands clear, night by night.
+
+    Parameters
+    ----------
+    lat, lon : float
+        WGS84 degrees.
+    height_m : float
+        Height of the camera, metres.
+    first_night : date
+        Evening of the first night.
+    nights : int
+        How many nights.
+    tz : str, tzinfo or None
+        Zone of the answer; the zone of the place when None.
+    sun_below_deg : float
+        The Sun's airless centre is below this: -18 astronomical, -12 nautical [USNO]_.
+    moon : "down", "any" or float
+        Upper limb below -34 arcminutes airless; ignored; or at most this lit fraction
+        (0 to 1) while up.
+    target : Target
+        What must stand above the skyline.
+    min_altitude_deg : float
+        Margin of the target's apparent altitude over the skyline (over 0 without one).
+    horizon : Skyline or None
+        The terrain skyline; unknown parts (NaN) count as not clear.
+
+    Returns
+    -------
+    DarkWindows
+        A list, possibly of several windows a night, with ``.reasons`` for empty nights.
+        Ends are good to 2 s for the Sun, 3 s for the Moon; with a skyline, gaps between
+        teeth shorter than a minute may go unseen.
+
+    Raises
+    ------
+    SkyError
+        A date outside the ephemeris, no such place or zone, a Moon that is not one of the
+        three.
+    """
+    span = night_facts.span_of_nights(
+        lat=lat, lon=lon, height_m=height_m, first_night=first_night, nights=nights, tz=tz
+    )
+    above = night_facts.sun_above(span, sun_below_deg)
+    dark = Toggles(above.utc, not above.holds_at_start)
+    if horizon is None:
+        clear = _above_horizontal(span, target, min_altitude_deg)
+        unknown = Toggles(np.array([], dtype="datetime64[us]"), False)
+    else:
+        clear, unknown = _above_skyline(span, dark, target, min_altitude_deg, horizon)
+    conditions = _Conditions(dark, _moon_condition(span, moon), clear, unknown)
+    asked = Asked(span, target, sun_below_deg, moon, min_altitude_deg, horizon is not None)
+    return _collect(asked, conditions)
+
+
+def _moon_condition(span: Span, moon: Literal["down", "any"] | float) -> Toggles:
+    """When the Moon does not disturb, as asked."""
+    never = np.array([], dtype="datetime64[us]")
+    if isinstance(moon, str):
+        if moon == "any":
+            return Toggles(never, True)
+        if moon == "down":
+            up = night_facts.moon_above(span)
+            return Toggles(up.utc, not up.holds_at_start)
+    elif 0.0 <= float(moon) <= 1.0:
+        site, most = span.site, float(moon)
+
+        def margin(when: When) -> NDArray[np.float64]:
+            limb = night_facts.moon_limb_deg(site, when)
+            below = night_facts.MOON_LIMB_ALTITUDE_DEG - limb
+            return np.maximum(below, 100.0 * (most - night_facts.moon_lit_fraction(when)))
+
+        return toggles(margin, span.grid())
+    raise SkyError(
+        f'moon {moon!r} is not understood; write "down", "any" or a lit fraction from 0 to 1',
+        moon=moon,
+    )
+
+
+def _above_horizontal(span: Span, target: Target, min_altitude_deg: float) -> Toggles:
+    """When the target stands above an apparent altitude, all the way round."""
+    site = span.site
+    air = air_factor_at(np.asarray(span.height_m))
+    true = np.sin(np.radians(refraction.true_altitude_deg(min_altitude_deg, air)))
+
+    def margin(when: When) -> NDArray[np.float64]:
+        v = earth_fixed_at(target, when)
+        return np.asarray(local_axes(v, site, fixed=target.is_fixed)[2] - true)
+
+    return toggles(margin, span.grid())
+
+
+def _above_skyline(
+    span: Span, dark: Toggles, target: Target, min_altitude_deg: float, horizon: Skyline
+) -> tuple[Toggles, Toggles]:
+    """When the target is known to stand clear in the dark, and when its skyline is unknown."""
+
+    def margin(when: When) -> NDArray[np.float64]:
+        utc = when.utc if isinstance(when, EvenGrid) else when
+        azimuth, altitude = direction(
+            target, lat=span.lat, lon=span.lon, height_m=span.height_m, times=utc
+        )
+        skyline = np.asarray(horizon.altitude_at(azimuth), dtype=np.float64)
+        return np.asarray(altitude - skyline - min_altitude_deg)
+
+    def unknown(when: When) -> NDArray[np.float64]:
+        return np.where(np.isfinite(margin(when)), -1.0, 1.0)
+
+    grid = EvenGrid.covering(span.noons[0], span.noons[-1], _SKYLINE_STEP_S).utc
+    grid = grid[dark.holds(grid)]
+    if grid.size == 0:
+        nothing = Toggles(np.array([], dtype="datetime64[us]"), False)
+        return nothing, nothing
+    return toggles(margin, grid), toggles(unknown, grid)
+
+
+def _collect(asked: Asked, conditions: _Conditions) -> DarkWindows:
+    """Cut the span at every change and noon; keep the pieces where all conditions hold."""
+    span = asked.span
+    changes = [
+        t.utc[(t.utc > span.noons[0]) & (t.utc < span.noons[-1])]
+        for t in (conditions.dark, conditions.moon, conditions.target, conditions.unknown)
+    ]
+    cuts = np.unique(np.concatenate([span.noons, *changes]))
+    middle = cuts[:-1] + np.diff(cuts) // 2
+    dark, moon, clear, unknown = (
+        t.holds(middle)
+        for t in (conditions.dark, conditions.moon, conditions.target, conditions.unknown)
+    )
+    windows = _windows(span, cuts, dark & moon & clear)
+    pieces = np.searchsorted(cuts, span.noons[:-1])
+    each = zip(
+        *(
+            np.logical_or.reduceat(flags, pieces).tolist()
+            for flags in (dark, dark & moon, dark & clear, dark & unknown)
+        ),
+        strict=True,
+    )
+    return _explain(asked, windows, [State(*flags) for flags in each])
+
+
+def _explain(asked: Asked, windows: list[DarkWindow], states: list[State]) -> DarkWindows:
+    """Add a sentence for every night without a window, and notes on the unknown."""
+    have = {w.evening for w in windows}
+    lowest = night_facts.lowest_sun_deg(asked.span)
+    highest = float("nan") if all(s.dark_and_clear for s in states) else highest_deg(asked)
+    reasons: dict[date, str] = {}
+    notes: dict[date, str] = {}
+    for evening, state, sun in zip(asked.span.evenings, states, lowest, strict=True):
+        if evening not in have:
+            reasons[evening] = reason(state, asked, float(sun), highest)
+        elif state.dark_and_unknown:
+            notes[evening] = PARTLY_UNKNOWN
+    return DarkWindows(windows, reasons, notes)
+
+
+def _windows(span: Span, cuts: NDArray[np.datetime64], good: NDArray[np.bool_]) -> list[DarkWindow]:
+    """Join neighbouring good pieces, but never across a noon."""
+    joined = good[1:] & good[:-1] & ~np.isin(cuts[1:-1], span.noons)
+    starts = np.flatnonzero(good & ~np.concatenate(([False], joined)))
+    ends = np.flatnonzero(good & ~np.concatenate((joined, [False])))
+    night = np.searchsorted(span.noons, cuts[starts], side="right") - 1
+    return [
+        DarkWindow(
+            span.evenings[n], zones.local(cuts[a], span.zone), zones.local(cuts[b + 1], span.zone)
+        )
+        for n, a, b in zip(night.tolist(), starts, ends, strict=True)
+    ]

@@ -1,0 +1,153 @@
+"""Instants at which a smooth quantity changes sign: sampled coarsely, polished, grazes kept."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from backbearing.sky.grids import EvenGrid
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from numpy.typing import NDArray
+
+    When = NDArray[np.datetime64] | EvenGrid
+    Margin = Callable[[When], NDArray[np.float64]]
+
+MISSED_GRAZE_S = 10.0
+"""A pair of crossings closer together than this may go unseen, seconds."""
+
+_RIDDERS_STEPS = 8
+_POLISHED_US = 500.0
+_BISECTIONS = 24
+
+
+@dataclass(frozen=True)
+class Toggles:
+    """Where a condition begins or ends to hold.
+
+    Attributes
+    ----------
+    utc : (n,) datetime64[us]
+        Sorted instants of change.
+    holds_at_start : bool
+        Whether the condition holds before the first change.
+    """
+
+    utc: NDArray[np.datetime64]
+    holds_at_start: bool
+
+    def holds(self, when: NDArray[np.datetime64]) -> NDArray[np.bool_]:
+        """Whether the condition holds at instants, shape kept."""
+        count = np.searchsorted(self.utc, when, side="right")
+        return np.asarray((count % 2 == 1) != self.holds_at_start)
+
+    def begins(self) -> NDArray[np.bool_]:
+        """For each change, whether the condition begins there."""
+        odd = np.arange(self.utc.size) % 2 == 1
+        return np.asarray(odd == self.holds_at_start)
+
+    def between(
+        self, start: np.datetime64, end: np.datetime64
+    ) -> tuple[bool, NDArray[np.datetime64], NDArray[np.bool_]]:
+        """State at ``start``, changes in [start, end), and which of them begin it."""
+        first, last = np.searchsorted(self.utc, [start, end])
+        state = (int(first) % 2 == 1) != self.holds_at_start
+        return state, self.utc[first:last], self.begins()[first:last]
+
+
+def toggles(margin: Margin, samples: When) -> Toggles:
+    """Find where ``margin >= 0`` begins and ends over sorted samples.
+
+    NaN counts as not holding. Between samples an extremum that reaches for zero is looked
+    at on its own, so that of a smooth margin only grazes under `MISSED_GRAZE_S` go unseen.
+    """
+    values = margin(samples)
+    grid = samples.utc if isinstance(samples, EvenGrid) else samples
+    grid, values = _with_extrema(margin, grid, values)
+    holds = values >= 0.0
+    change = np.flatnonzero(holds[1:] != holds[:-1])
+    left, right = grid[change], grid[change + 1]
+    smooth = np.isfinite(values[change]) & np.isfinite(values[change + 1])
+    when = np.empty(change.size, dtype="datetime64[us]")
+    if smooth.any():
+        when[smooth] = _ridders(
+            margin, left[smooth], right[smooth], values[change][smooth], values[change + 1][smooth]
+        )
+    rough = ~smooth
+    if rough.any():
+        when[rough] = _bisect(margin, left[rough], right[rough], holds[change][rough])
+    return Toggles(when, bool(holds[0]))
+
+
+def _with_extrema(
+    margin: Margin, grid: NDArray[np.datetime64], values: NDArray[np.float64]
+) -> tuple[NDArray[np.datetime64], NDArray[np.float64]]:
+    """Add the vertex of the parabola through three samples wherever it might cross zero."""
+    before, here, after = values[:-2], values[1:-1], values[2:]
+    one_side = (np.sign(before) == np.sign(here)) & (np.sign(here) == np.sign(after))
+    nearest = (np.abs(here) <= np.abs(before)) & (np.abs(here) < np.abs(after))
+    steps = np.diff(grid).astype(np.int64)
+    even = steps[:-1] == steps[1:]
+    pick = np.flatnonzero(one_side & nearest & even)
+    if pick.size == 0:
+        return grid, values
+    bend = before[pick] - 2.0 * here[pick] + after[pick]
+    shift = 0.5 * (before[pick] - after[pick]) / bend
+    peak = here[pick] - 0.25 * (before[pick] - after[pick]) * shift
+    # Twice the drop from sample to vertex is ample room for what the parabola leaves out.
+    reaches = np.abs(peak) <= 2.0 * np.abs(here[pick] - peak) + 1e-3
+    pick, shift = pick[reaches], shift[reaches]
+    extra = grid[pick + 1] + np.rint(shift * steps[pick]).astype("timedelta64[us]")
+    where = np.searchsorted(grid, extra)
+    return np.insert(grid, where, extra), np.insert(values, where, margin(extra))
+
+
+def _ridders(
+    margin: Margin,
+    left: NDArray[np.datetime64],
+    right: NDArray[np.datetime64],
+    f_left: NDArray[np.float64],
+    f_right: NDArray[np.float64],
+) -> NDArray[np.datetime64]:
+    """Polish brackets by Ridders' rule, all at once."""
+    width = (right - left).astype(np.float64)
+    a, b = np.zeros(left.size), np.ones(left.size)
+    fa, fb, best = f_left.copy(), f_right.copy(), np.zeros(left.size)
+
+    def f(x: NDArray[np.float64]) -> NDArray[np.float64]:
+        return margin(left + np.rint(x * width).astype("timedelta64[us]"))
+
+    for _ in range(_RIDDERS_STEPS):
+        mid = 0.5 * (a + b)
+        fm = f(mid)
+        root = np.sqrt(np.maximum(fm * fm - fa * fb, 1e-300))
+        last, best = best, np.clip(mid + (mid - a) * np.sign(fa - fb) * fm / root, a, b)
+        if np.all(np.abs(best - last) * width < _POLISHED_US):
+            break
+        fx = f(best)
+        for x, fv in ((mid, fm), (best, fx)):
+            inside = (x > a) & (x < b)
+            low = inside & ((fv >= 0.0) == (fa >= 0.0))
+            high = inside & ~low
+            a, fa = np.where(low, x, a), np.where(low, fv, fa)
+            b, fb = np.where(high, x, b), np.where(high, fv, fb)
+    return np.asarray(left + np.rint(best * width).astype("timedelta64[us]"))
+
+
+def _bisect(
+    margin: Margin,
+    left: NDArray[np.datetime64],
+    right: NDArray[np.datetime64],
+    left_holds: NDArray[np.bool_],
+) -> NDArray[np.datetime64]:
+    """Halve brackets where an unknown value stands on one side; keeps to the known side."""
+    a, b = left.copy(), right.copy()
+    for _ in range(_BISECTIONS):
+        mid = a + (b - a) // 2
+        same = (margin(mid) >= 0.0) == left_holds
+        a, b = np.where(same, mid, a), np.where(same, b, mid)
+    return np.where(left_holds, a, b)

@@ -1,0 +1,77 @@
+"""Lean: the angle of the Milky Way's plane from the vertical, as the camera sees it."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from backbearing.errors import SkyError
+from backbearing.sky.directions import direction
+from backbearing.sky.targets import Target, icrs_to_galactic
+
+if TYPE_CHECKING:
+    from numpy.typing import ArrayLike, NDArray
+
+_STEP_DEG = 0.02
+
+
+def plane_angle_deg(
+    target: Target,
+    *,
+    lat: ArrayLike,
+    lon: ArrayLike,
+    height_m: ArrayLike = 0.0,
+    times: Any,
+    refraction: bool = True,
+) -> NDArray[np.float64]:
+    """Angle of rising galactic longitude at a fixed target, clockwise from straight up.
+
+    Degrees in [0, 360), as the camera sees it; shapes broadcast as in `direction`.
+
+    Raises
+    ------
+    SkyError
+        The target is a body, or stands at a galactic pole.
+    """
+    if target.ra_deg is None or target.dec_deg is None:
+        raise SkyError(f"lean has no meaning for {target.name}; ask for a fixed target")
+    l_deg, b_deg = icrs_to_galactic(ra_deg=target.ra_deg, dec_deg=target.dec_deg)
+    if abs(b_deg) > 89.9:
+        raise SkyError(f"lean has no meaning at the galactic pole ({target.name})")
+    half = _STEP_DEG / 2.0 / np.cos(np.radians(b_deg))
+    ends = [
+        direction(
+            Target.galactic(l_deg=l_deg + side, b_deg=b_deg),
+            lat=lat,
+            lon=lon,
+            height_m=height_m,
+            times=times,
+            refraction=refraction,
+        )
+        for side in (-half, half)
+    ]
+    (az1, alt1), (az2, alt2) = (np.radians(end) for end in ends)
+    right = np.sin(az2 - az1) * np.cos(alt2)
+    up = np.cos(alt1) * np.sin(alt2) - np.sin(alt1) * np.cos(alt2) * np.cos(az2 - az1)
+    return np.asarray(np.degrees(np.arctan2(right, up)) % 360.0)
+
+
+def lean_deg(
+    target: Target,
+    *,
+    lat: ArrayLike,
+    lon: ArrayLike,
+    height_m: ArrayLike = 0.0,
+    times: Any,
+    refraction: bool = True,
+) -> NDArray[np.float64]:
+    """Lean of the galactic plane at a target: degrees from vertical, in (-90, 90].
+
+    Positive leans to the right (clockwise), negative to the left; 0 stands upright,
+    90 lies flat. Parameters and errors as in `plane_angle_deg`.
+    """
+    angle = plane_angle_deg(
+        target, lat=lat, lon=lon, height_m=height_m, times=times, refraction=refraction
+    )
+    return np.asarray(90.0 - (90.0 - angle) % 180.0)

@@ -1,0 +1,154 @@
+"""What stands behind the subject: a fixed place among the stars, or a body that moves."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Final
+
+import numpy as np
+
+from backbearing.errors import SkyError
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+BODIES: Final[dict[str, str]] = {
+    "sun": "sun",
+    "moon": "moon",
+    "mercury": "mercury",
+    "venus": "venus",
+    "mars": "mars",
+    "jupiter": "jupiter barycenter",
+    "saturn": "saturn barycenter",
+    "uranus": "uranus barycenter",
+    "neptune": "neptune barycenter",
+}
+"""Name of a solar-system body to its segment in the ephemeris."""
+
+_POLE_RA_DEG = 192.85948
+_POLE_DEC_DEG = 27.12825
+_NODE_L_DEG = 32.93192
+"""North galactic pole and ascending node of the galactic plane in ICRS [ESA1997]_."""
+
+
+@dataclass(frozen=True)
+class Target:
+    """A thing in the sky: fixed ICRS coordinates, or a solar-system body by name.
+
+    Parameters
+    ----------
+    name : str
+        What the plan calls it.
+    ra_deg, dec_deg : float or None
+        ICRS right ascension and declination in degrees; None for a body.
+    body_name : str or None
+        A key of `BODIES`; None for a fixed place.
+    source : str
+        Where the coordinates come from.
+
+    Raises
+    ------
+    SkyError
+        Neither or both kinds given, an unknown body, a declination beyond 90 degrees.
+    """
+
+    name: str
+    ra_deg: float | None = None
+    dec_deg: float | None = None
+    body_name: str | None = None
+    source: str = ""
+
+    def __post_init__(self) -> None:
+        if self.body_name is not None:
+            if self.ra_deg is not None or self.dec_deg is not None:
+                raise SkyError(f"target {self.name!r} has both a body and RA/Dec; give one of them")
+            if self.body_name not in BODIES:
+                raise SkyError(
+                    f"there is no body {self.body_name!r} here; write one of {', '.join(BODIES)}",
+                    body=self.body_name,
+                )
+            return
+        if self.ra_deg is None or self.dec_deg is None:
+            raise SkyError(f"target {self.name!r} has no place; give RA and Dec, or a body")
+        if not (np.isfinite(self.ra_deg) and np.isfinite(self.dec_deg)):
+            raise SkyError(f"target {self.name!r} has a coordinate that is not a number")
+        if abs(self.dec_deg) > 90.0:
+            raise SkyError(
+                f"target {self.name!r} has declination {self.dec_deg}; it lies between -90 and 90",
+                dec_deg=self.dec_deg,
+            )
+
+    @property
+    def is_fixed(self) -> bool:
+        """True when the target keeps its place among the stars."""
+        return self.body_name is None
+
+    @classmethod
+    def radec(cls, *, ra_deg: float, dec_deg: float, name: str | None = None) -> Target:
+        """Make a target from ICRS right ascension and declination in degrees."""
+        label = name or f"RA {ra_deg % 360.0:g}° Dec {dec_deg:+g}°"
+        return cls(label, float(ra_deg) % 360.0, float(dec_deg), source="given as ICRS RA/Dec")
+
+    @classmethod
+    def galactic(cls, *, l_deg: float, b_deg: float, name: str | None = None) -> Target:
+        """Make a target from galactic longitude and latitude in degrees [ESA1997]_."""
+        if abs(b_deg) > 90.0:
+            raise SkyError(f"galactic latitude {b_deg} lies outside -90 to 90", b_deg=b_deg)
+        ra, dec = galactic_to_icrs(l_deg=l_deg, b_deg=b_deg)
+        label = name or f"l {l_deg:g}° b {b_deg:+g}°"
+        return cls(label, ra, dec, source=f"galactic l={l_deg:g}, b={b_deg:g} [ESA1997]")
+
+    @classmethod
+    def body(cls, body: str, *, name: str | None = None) -> Target:
+        """Make a target of a solar-system body; its name in any case."""
+        key = body.strip().lower()
+        return cls(name or key.capitalize(), body_name=key, source="JPL DE421 [DE421]")
+
+
+def icrs_to_galactic_matrix() -> NDArray[np.float64]:
+    """Rotation (3, 3) from ICRS to galactic axes, from its three angles [ESA1997]_."""
+    ra, dec, node = np.radians((_POLE_RA_DEG, _POLE_DEC_DEG, _NODE_L_DEG))
+    return _frame_z(-node) @ _frame_x(np.pi / 2 - dec) @ _frame_z(ra + np.pi / 2)
+
+
+def galactic_to_icrs(*, l_deg: float, b_deg: float) -> tuple[float, float]:
+    """ICRS right ascension [0, 360) and declination, degrees, of galactic l and b."""
+    return _angles(icrs_to_galactic_matrix().T @ unit_vector(l_deg, b_deg))
+
+
+def icrs_to_galactic(*, ra_deg: float, dec_deg: float) -> tuple[float, float]:
+    """Galactic longitude [0, 360) and latitude, degrees, of an ICRS place."""
+    return _angles(icrs_to_galactic_matrix() @ unit_vector(ra_deg, dec_deg))
+
+
+def unit_vector(lon_deg: float, lat_deg: float) -> NDArray[np.float64]:
+    """Unit vector (3,) towards a longitude and latitude in degrees on any sphere."""
+    lon, lat = np.radians((lon_deg, lat_deg))
+    return np.array([np.cos(lat) * np.cos(lon), np.cos(lat) * np.sin(lon), np.sin(lat)])
+
+
+def _angles(v: NDArray[np.float64]) -> tuple[float, float]:
+    lon = float(np.degrees(np.arctan2(v[1], v[0]))) % 360.0
+    return lon, float(np.degrees(np.arctan2(v[2], np.hypot(v[0], v[1]))))
+
+
+def _frame_z(angle: float) -> NDArray[np.float64]:
+    c, s = np.cos(angle), np.sin(angle)
+    return np.array([[c, s, 0.0], [-s, c, 0.0], [0.0, 0.0, 1.0]])
+
+
+def _frame_x(angle: float) -> NDArray[np.float64]:
+    c, s = np.cos(angle), np.sin(angle)
+    return np.array([[1.0, 0.0, 0.0], [0.0, c, s], [0.0, -s, c]])
+
+
+CORE: Final = Target(
+    "Milky Way core (Sgr A*)",
+    266.4168371,
+    -29.0078106,
+    source="ICRS, J2000 place without proper motion (0.17 arcsecond by 2027) [Reid2004]",
+)
+"""Sagittarius A*, the centre of the Galaxy [Reid2004]_."""
+
+SUN: Final = Target.body("sun")
+MOON: Final = Target.body("moon")

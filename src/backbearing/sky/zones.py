@@ -1,0 +1,154 @@
+"""Local wall time: the zone of a place, the name of a night, a clock time on that night."""
+
+from __future__ import annotations
+
+import re
+from datetime import UTC, date, datetime, time, timedelta, tzinfo
+from functools import cache
+from typing import TYPE_CHECKING
+from zoneinfo import ZoneInfo
+
+from backbearing.errors import SkyError
+from backbearing.sky.instants import aware
+
+if TYPE_CHECKING:
+    import numpy as np
+
+_CLOCK = re.compile(r"^\s*(\d{1,2}):(\d{2})(?::(\d{2}))?(?:\s+(first|second))?\s*$")
+_MONTHS = (
+    "January",
+    "February",
+    "March",
+    "April",
+    "May",
+    "June",
+    "July",
+    "August",
+    "September",
+    "October",
+    "November",
+    "December",
+)
+
+
+@cache
+def named_zone(name: str) -> ZoneInfo:
+    """Zone by its IANA name.
+
+    Raises
+    ------
+    SkyError
+        The name is not in the time zone database.
+    """
+    try:
+        return ZoneInfo(name)
+    except (KeyError, ValueError, OSError) as cause:
+        raise SkyError(
+            f'there is no time zone "{name}"; write an IANA name such as "America/New_York"',
+            zone=name,
+        ) from cause
+
+
+def zone_at(*, lat: float, lon: float) -> ZoneInfo:
+    """Time zone of a place in degrees, from borders that the package tzfpy carries.
+
+    Borders are simplified to about 100 m: close to one, name the zone yourself.
+
+    Raises
+    ------
+    SkyError
+        No zone is known there.
+    """
+    import tzfpy
+
+    name = tzfpy.get_tz((lon + 180.0) % 360.0 - 180.0, lat)
+    if not name:
+        raise SkyError(
+            f'no time zone is known at lat {lat:g}, lon {lon:g}; name one, such as "Etc/GMT+8"',
+            lat=lat,
+            lon=lon,
+        )
+    return named_zone(name)
+
+
+def resolve_zone(tz: str | tzinfo | None, *, lat: float, lon: float) -> tzinfo:
+    """Zone as given (a name or a tzinfo), or the zone of the place when None."""
+    if tz is None:
+        return zone_at(lat=lat, lon=lon)
+    return named_zone(tz) if isinstance(tz, str) else tz
+
+
+def local(moment: datetime | np.datetime64, zone: tzinfo) -> datetime:
+    """An instant as aware local time, to the microsecond; a ``datetime64`` is UTC."""
+    if not isinstance(moment, datetime):
+        return aware(moment).astimezone(zone)
+    if moment.tzinfo is None:
+        raise SkyError(f"the time {moment.isoformat(sep=' ')} has no time zone; add one")
+    return moment.astimezone(zone)
+
+
+def night_label(evening: date) -> str:
+    """Name a night by both its dates: "12–13 June 2027"."""
+    morning = evening + timedelta(days=1)
+    first, last = _MONTHS[evening.month - 1], _MONTHS[morning.month - 1]
+    if evening.year != morning.year:
+        return f"{evening.day} {first} {evening.year} – {morning.day} {last} {morning.year}"
+    if evening.month != morning.month:
+        return f"{evening.day} {first} – {morning.day} {last} {morning.year}"
+    return f"{evening.day}–{morning.day} {first} {morning.year}"
+
+
+def local_noon(day: date, zone: tzinfo) -> datetime:
+    """Twelve o'clock by the wall on a date: where one night ends and the next begins."""
+    return datetime.combine(day, time(12), tzinfo=zone)
+
+
+def evening_of(moment: datetime, zone: tzinfo) -> date:
+    """The evening date of the night that an instant belongs to."""
+    there = local(moment, zone)
+    return there.date() if there.hour >= 12 else there.date() - timedelta(days=1)
+
+
+def at_clock(evening: date, clock: str, zone: tzinfo) -> datetime:
+    """A wall time such as "23:40" on the night that begins on ``evening``.
+
+    Hours before noon belong to the next date. Where the clocks go back and a wall time
+    happens twice, write "01:30 first" or "01:30 second".
+
+    Raises
+    ------
+    SkyError
+        Not a clock time; a wall time that the clocks skip; one that happens twice and
+        does not say which.
+    """
+    wall, which = _parse_clock(clock)
+    day = evening if wall.hour >= 12 else evening + timedelta(days=1)
+    earlier = datetime.combine(day, wall, tzinfo=zone)
+    later = earlier.replace(fold=1)
+    if earlier.utcoffset() == later.utcoffset():
+        return earlier
+    survives = earlier.astimezone(UTC).astimezone(zone).replace(tzinfo=None)
+    if survives != earlier.replace(tzinfo=None):
+        raise SkyError(
+            f"{wall:%H:%M} does not exist on {day.day} {_MONTHS[day.month - 1]} {day.year} in "
+            f"{zone}: the clocks go forward over it; write a time before or after the gap",
+            clock=clock,
+            zone=str(zone),
+        )
+    if which is None:
+        raise SkyError(
+            f"{wall:%H:%M} happens twice on {day.day} {_MONTHS[day.month - 1]} {day.year} in "
+            f'{zone}: the clocks go back; write "{wall:%H:%M} first" or "{wall:%H:%M} second"',
+            clock=clock,
+            zone=str(zone),
+        )
+    return earlier if which == "first" else later
+
+
+def _parse_clock(clock: str) -> tuple[time, str | None]:
+    match = _CLOCK.match(clock)
+    if match is not None:
+        hour, minute, second = (int(g or 0) for g in match.groups()[:3])
+        if hour < 24 and minute < 60 and second < 60:
+            return time(hour, minute, second), match.group(4)
+    raise SkyError(f'"{clock}" is not a time of day; write hours and minutes such as "23:40"')
