@@ -1,0 +1,356 @@
+"""One night settled: every lens's arc, the minutes that work, and the plan of it all."""
+
+from __future__ import annotations
+
+import datetime as dt
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Final
+
+import numpy as np
+
+from backbearing import __version__
+from backbearing.alignment.lens_night import settle_lens
+from backbearing.alignment.plan import (
+    GroundFacts,
+    Plan,
+    SkyEvent,
+    SkylinePoint,
+    SkyPoint,
+)
+from backbearing.alignment.scene import ASSUMED_VERTICAL_SIGMA_M, Scene, ground_at_subject
+from backbearing.cautions import CANNOT_SEE, GENERAL
+from backbearing.errors import BackbearingError
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from backbearing.outing import Outing
+    from backbearing.sky import DarkWindow, DarkWindows, NightEvents
+    from backbearing.terrain import Elevation
+    from backbearing.terrain.horizon import Horizon
+
+ARC_STEP: Final = dt.timedelta(minutes=2)
+"""Sampling of the arcs; a good or bad stretch shorter than this can be missed."""
+
+ANY_ALTITUDE_DEG: Final = -90.0
+SKYLINE_STEP_DEG: Final = 0.5
+
+
+@dataclass(frozen=True, slots=True)
+class NightSky:
+    """What the whole night has in common for every lens.
+
+    ``dark`` are the windows of Sun and Moon alone; ``sunless`` of the Sun alone.
+    """
+
+    times: tuple[dt.datetime, ...]
+    dark: tuple[DarkWindow, ...]
+    sunless: tuple[DarkWindow, ...]
+    clear_by_deg: float
+
+    def is_sunless(self, time: dt.datetime) -> bool:
+        """Whether the Sun is as far down as asked."""
+        return any(window.start <= time <= window.end for window in self.sunless)
+
+    def is_dark(self, time: dt.datetime) -> bool:
+        """Whether Sun and Moon both leave the sky as dark as asked."""
+        return any(window.start <= time <= window.end for window in self.dark)
+
+
+def open_elevation(outing: Outing) -> Elevation:
+    """Open the outing's raster, refusing heights that cannot be metres.
+
+    Raises
+    ------
+    TerrainError
+        With the file's name and what to write.
+    """
+    from backbearing.terrain import Elevation
+
+    ground = outing.ground
+    source = ground.elevation[0] if len(ground.elevation) == 1 else list(ground.elevation)
+    try:
+        return Elevation.open(source, vertical_unit=ground.vertical_unit, voids=ground.voids)
+    except BackbearingError as problem:
+        problem.args = (_as_in_the_file(outing, problem),)
+        raise
+
+
+def _as_in_the_file(outing: Outing, problem: BackbearingError) -> str:
+    """Word a raster's refusal with the outing's file, section and keys."""
+    said = str(problem).replace("pass vertical_unit='foot'", 'write vertical_unit = "foot"')
+    said = said.replace("pass voids=[that number]", "write voids = [that number]")
+    return f"{outing.path.name}: [ground] elevation: {said}"
+
+
+def scene_of(outing: Outing, elevation: Elevation) -> Scene:
+    """Join an outing and its ground.
+
+    Raises
+    ------
+    TerrainError
+        When the ground at the subject is not known.
+    """
+    ground = outing.ground
+    try:
+        elevation.height_at(lat=outing.subject.lat, lon=outing.subject.lon)
+    except BackbearingError as problem:
+        problem.args = (_as_in_the_file(outing, problem),)
+        raise
+    try:
+        at_subject = ground_at_subject(outing.subject, elevation)
+    except BackbearingError as problem:
+        problem.args = (f"{outing.path.name}: [subject] {problem}",)
+        raise
+    return Scene(
+        subject=outing.subject,
+        subject_ground_m=at_subject,
+        target=outing.target,
+        camera=outing.camera,
+        framing=outing.framing,
+        elevation=elevation,
+        refraction_k=ground.refraction_k,
+        reach_m=ground.reach_m,
+        vertical_sigma_m=ground.vertical_sigma_m or ASSUMED_VERTICAL_SIGMA_M,
+        position_sigma_m=outing.position_sigma_m,
+    )
+
+
+def plan_night(
+    outing: Outing, elevation: Elevation | None = None, *, at: str | None = None
+) -> Plan:
+    """Settle an outing: for each lens the stand and minute, the arc, and why not.
+
+    Parameters
+    ----------
+    outing : Outing
+        As read from its file.
+    elevation : Elevation, optional
+        The raster, when it is open already.
+    at : str, optional
+        A local wall time such as ``"23:40"`` for every lens, instead of the file's.
+
+    Raises
+    ------
+    OutingError, TerrainError, SkyError, CameraError
+        One sentence each; see :mod:`backbearing.errors`.
+    """
+    from backbearing.places import read_places
+
+    elevation = open_elevation(outing) if elevation is None else elevation
+    scene = scene_of(outing, elevation)
+    places = read_places(outing.ground.places) if outing.ground.places else ()
+    zone = zone_of(outing)
+    events = _events(outing, scene, zone)
+    horizon = _skyline(scene)
+    windows = _windows(outing, scene, zone, horizon)
+    sky = night_sky(outing, scene, zone)
+    lenses = tuple(
+        settle_lens(scene.with_drop(request.stand_drop_m), request, outing, sky, at=at, zone=zone)
+        for request in outing.lenses
+    )
+    return Plan(
+        name=outing.name,
+        subject=outing.subject,
+        subject_ground_m=scene.subject_ground_m,
+        target=outing.target,
+        camera=outing.camera,
+        framing=outing.framing,
+        evening=outing.night.evening,
+        zone=zone,
+        dark=tuple(windows),
+        dark_reason=windows.reasons.get(outing.night.evening, ""),
+        lenses=lenses,
+        viewpoint_lat=outing.subject.lat,
+        viewpoint_lon=outing.subject.lon,
+        viewpoint_note=f"from the subject, {scene.framing.eye_height_m:g} m above the ground",
+        skyline=_skyline_points(horizon),
+        sky_path=_sky_path(scene, sky.times),
+        events=events,
+        places=places,
+        ground=_ground_facts(outing, scene, elevation),
+        cautions=GENERAL,
+        notes=_notes(scene, outing, elevation),
+        emergency_number=outing.emergency_number,
+        refraction_k=scene.refraction_k,
+        accepted_trail_px=outing.accepted_trail_px,
+        made=dt.datetime.now(dt.UTC).replace(microsecond=0),
+        version=__version__,
+    )
+
+
+def zone_of(outing: Outing) -> str:
+    """Name the time zone to show: as asked, else the zone at the subject.
+
+    Raises
+    ------
+    OutingError
+        When there is no such zone.
+    """
+    from backbearing.sky.zones import resolve_zone
+
+    try:
+        return str(
+            resolve_zone(outing.night.time_zone, lat=outing.subject.lat, lon=outing.subject.lon)
+        )
+    except BackbearingError as problem:
+        raise outing.refuse("night", "time_zone", str(problem)) from problem
+
+
+def _skyline(scene: Scene) -> Horizon:
+    """Skyline all round, seen from the subject at eye height."""
+    assert scene.elevation is not None  # noqa: S101  # an outing always has a raster
+    return scene.elevation.horizon(
+        lat=scene.subject.lat,
+        lon=scene.subject.lon,
+        eye_height_m=scene.framing.eye_height_m,
+        azimuths_deg=np.arange(0.0, 360.0, SKYLINE_STEP_DEG),
+        max_distance_m=scene.reach_m,
+        refraction_k=scene.refraction_k,
+    )
+
+
+def _windows(outing: Outing, scene: Scene, zone: str, horizon: Horizon) -> DarkWindows:
+    """Dark windows with the target clear of the skyline seen from the subject."""
+    from backbearing.sky import dark_windows
+
+    night = outing.night
+    return dark_windows(
+        lat=outing.subject.lat,
+        lon=outing.subject.lon,
+        height_m=scene.subject_ground_m,
+        first_night=night.evening,
+        tz=zone,
+        sun_below_deg=night.sun_below_deg,
+        moon=night.moon,  # type: ignore[arg-type]  # checked when the file was read
+        target=outing.target,
+        min_altitude_deg=night.clear_by_deg,
+        horizon=horizon,
+    )
+
+
+def night_sky(outing: Outing, scene: Scene, zone: str) -> NightSky:
+    """Lay out the moments of the arcs and the windows of Sun and Moon alone."""
+    from backbearing.sky import dark_windows
+    from backbearing.sky.zones import local_noon, named_zone
+
+    night = outing.night
+
+    def without_target(moon: str | float) -> tuple[DarkWindow, ...]:
+        return tuple(
+            dark_windows(
+                lat=outing.subject.lat,
+                lon=outing.subject.lon,
+                height_m=scene.subject_ground_m,
+                first_night=night.evening,
+                tz=zone,
+                sun_below_deg=night.sun_below_deg,
+                moon=moon,  # type: ignore[arg-type]
+                target=outing.target,
+                min_altitude_deg=ANY_ALTITUDE_DEG,
+            )
+        )
+
+    noon = local_noon(night.evening, named_zone(zone)).astimezone(dt.UTC)
+    every = [noon + i * ARC_STEP for i in range(int(dt.timedelta(days=1) / ARC_STEP) + 1)]
+    shown = _worth_showing(scene, every)
+    return NightSky(shown, without_target(night.moon), without_target("any"), night.clear_by_deg)
+
+
+def _worth_showing(scene: Scene, times: Sequence[dt.datetime]) -> tuple[dt.datetime, ...]:
+    """Keep the moments with the Sun down and the target above the horizontal."""
+    from backbearing.sky import Target, direction
+    from backbearing.sky.nights import SUNRISE_ALTITUDE_DEG
+
+    lat, lon = scene.subject.lat, scene.subject.lon
+    _, target_up = direction(
+        scene.target, lat=lat, lon=lon, height_m=scene.subject_ground_m, times=times
+    )
+    _, sun_up = direction(Target.body("sun"), lat=lat, lon=lon, times=times, refraction=False)
+    keep = (target_up > 0.0) & (sun_up < SUNRISE_ALTITUDE_DEG)
+    return tuple(time for time, kept in zip(times, keep, strict=True) if kept)
+
+
+def _events(outing: Outing, scene: Scene, zone: str) -> tuple[SkyEvent, ...]:
+    """Name the Sun's and Moon's events that happen, in order of time."""
+    from backbearing.sky import night_events
+
+    try:
+        night: NightEvents = night_events(
+            lat=outing.subject.lat,
+            lon=outing.subject.lon,
+            height_m=scene.subject_ground_m,
+            evening=outing.night.evening,
+            tz=zone,
+            sun_below_deg=outing.night.sun_below_deg,
+        )
+    except BackbearingError as problem:
+        raise outing.refuse("night", "evening", str(problem)) from problem
+    named = {
+        "sunset": night.sunset,
+        "dark": night.dusk,
+        "dawn": night.dawn,
+        "sunrise": night.sunrise,
+        "moonrise": night.moonrise,
+        "moonset": night.moonset,
+    }
+    happening = [
+        SkyEvent(event.at.astimezone(dt.UTC), name)
+        for name, event in named.items()
+        if event.at is not None
+    ]
+    return tuple(sorted(happening, key=lambda event: event.time))
+
+
+def _skyline_points(horizon: Horizon) -> tuple[SkylinePoint, ...]:
+    rows = zip(horizon.azimuths_deg, horizon.altitudes_deg, horizon.distances_m, strict=True)
+    return tuple(SkylinePoint(float(a), float(h), float(s)) for a, h, s in rows)
+
+
+def _sky_path(scene: Scene, times: Sequence[dt.datetime]) -> tuple[SkyPoint, ...]:
+    if not times:
+        return ()
+    from backbearing.sky import direction
+
+    azimuth, altitude = direction(
+        scene.target,
+        lat=scene.subject.lat,
+        lon=scene.subject.lon,
+        height_m=scene.subject_ground_m,
+        times=list(times),
+    )
+    return tuple(
+        SkyPoint(time, float(a), float(h))
+        for time, a, h in zip(times, azimuth, altitude, strict=True)
+    )
+
+
+def _ground_facts(outing: Outing, scene: Scene, elevation: Elevation) -> GroundFacts:
+    rows, columns = elevation.shape
+    return GroundFacts(
+        source=", ".join(path.name for path in outing.ground.elevation),
+        crs=str(elevation.crs),
+        rows=rows,
+        columns=columns,
+        cell_m=float(elevation.cell_size_m),
+        vertical_sigma_m=scene.vertical_sigma_m,
+        credit=outing.ground.credit or elevation.tags.get("credit", ""),
+    )
+
+
+def _notes(scene: Scene, outing: Outing, elevation: Elevation) -> tuple[str, ...]:
+    """Say what was assumed and what the data cannot show."""
+    notes = list(CANNOT_SEE)
+    if outing.ground.vertical_sigma_m is None:
+        notes.append(
+            f"The raster's vertical error was not stated; {ASSUMED_VERTICAL_SIGMA_M:g} m "
+            "(one standard deviation) is assumed."
+        )
+    if outing.subject.ground_m is not None:
+        raster = float(elevation.height_at(lat=outing.subject.lat, lon=outing.subject.lon))
+        notes.append(
+            f"The ground at the subject was set by hand to {outing.subject.ground_m:g} m; the "
+            f"raster says {raster:.1f} m. The stands' ground is still the raster's: measure "
+            "stand_drop_m on the spot."
+        )
+    return tuple(notes)

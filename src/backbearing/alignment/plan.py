@@ -1,0 +1,256 @@
+"""The plan: everything that was settled, immutable, for every writer to read.
+
+No writer computes astronomy or terrain; what a page, a sheet or an export shows
+stands here. Times are timezone-aware UTC; ``Plan.zone`` is the zone to show.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Literal
+
+if TYPE_CHECKING:
+    import datetime as dt
+
+    from shapely.geometry.base import BaseGeometry
+
+    from backbearing.alignment.subject import Framing, Subject
+    from backbearing.camera import Camera, Lens
+    from backbearing.sky import DarkWindow, Target
+
+Limit = Literal["twilight", "moon", "ridge", "frame", "unknown ground", "no stand"]
+"""What may spoil a minute; a minute without a limit is usable."""
+
+PlaceKind = Literal["parking", "track", "land", "water", "hazard", "note"]
+Access = Literal["open", "ask first", "closed", "unknown"]
+
+
+@dataclass(frozen=True, slots=True)
+class Stand:
+    """A place for the tripod, for one lens at one moment.
+
+    Attributes
+    ----------
+    lens : Lens
+        The lens it is for.
+    time : datetime
+        The moment, UTC.
+    lat, lon : float
+        WGS84 degrees.
+    ground_m : float
+        Ground elevation at the stand, metres; NaN where unknown.
+    ground_source : str
+        Where that height comes from: ``"raster"``, ``"measured drop"`` or ``"flat"``.
+    distance_m : float
+        Geodesic distance to the subject, metres.
+    bearing_deg : float
+        True azimuth at the stand towards the subject.
+    pitch_deg : float
+        Altitude of the frame's centre; positive is up.
+    share : float
+        Fraction of the frame's height that the subject takes, as reached.
+    base_margin : float
+        Fraction of the frame's height below the subject's base, as reached.
+    target_azimuth_deg, target_altitude_deg : float
+        Apparent direction of the target at the stand.
+    target_x, target_y : float
+        Where the target falls in the frame: fractions from the left and from the
+        bottom edge; outside 0..1 is out of frame, NaN is behind the camera.
+    in_frame : bool
+        Whether the target lies inside the frame by the framing's edge margin.
+    skyline_deg : float
+        Terrain skyline altitude at the target's azimuth; NaN where unknown.
+    skyline_distance_m, skyline_lat, skyline_lon : float
+        Where that skyline point stands.
+    clearance_deg, clearance_sigma_deg : float
+        Target altitude less skyline altitude, and one standard deviation of it.
+    unknown_share : float
+        Share of the ray towards the target that met unknown ground, 0..1.
+    skyline_break_deg : float
+        Altitude of the subject's top less that of the terrain behind it.
+    play_m, play_minutes : float
+        How far sideways, or how long, before the target leaves its place by the
+        framing's asked angle.
+    swing_m_per_minute : float
+        How far sideways the stand moves in a minute; positive is to the left when
+        facing the subject.
+    bearing_magnetic_deg : float
+        The same bearing from magnetic north; NaN outside the model's years.
+    position_sigma_m : float
+        One standard deviation of the position along and across, metres.
+    cautions : tuple of str
+        What the data can see that may hurt or spoil.
+    """
+
+    lens: Lens
+    time: dt.datetime
+    lat: float
+    lon: float
+    ground_m: float
+    ground_source: str
+    distance_m: float
+    bearing_deg: float
+    pitch_deg: float
+    share: float
+    base_margin: float
+    target_azimuth_deg: float
+    target_altitude_deg: float
+    target_x: float
+    target_y: float
+    in_frame: bool
+    skyline_deg: float
+    skyline_distance_m: float
+    skyline_lat: float
+    skyline_lon: float
+    clearance_deg: float
+    clearance_sigma_deg: float
+    unknown_share: float
+    skyline_break_deg: float
+    play_m: float
+    play_minutes: float
+    swing_m_per_minute: float
+    bearing_magnetic_deg: float
+    position_sigma_m: float
+    cautions: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class ArcPoint:
+    """One clock time on a lens's arc: where the stand is then, and what spoils it."""
+
+    time: dt.datetime
+    lat: float
+    lon: float
+    distance_m: float
+    bearing_deg: float
+    pitch_deg: float
+    target_altitude_deg: float
+    skyline_deg: float
+    clearance_deg: float
+    target_x: float
+    target_y: float
+    limits: tuple[Limit, ...]
+
+    @property
+    def usable(self) -> bool:
+        """Whether nothing spoils this minute."""
+        return not self.limits
+
+
+@dataclass(frozen=True, slots=True)
+class Span:
+    """A stretch of time, UTC."""
+
+    start: dt.datetime
+    end: dt.datetime
+
+    @property
+    def minutes(self) -> float:
+        """Length in minutes."""
+        return (self.end.timestamp() - self.start.timestamp()) / 60.0
+
+
+@dataclass(frozen=True, slots=True)
+class LensPlan:
+    """What one lens can do in the night.
+
+    ``stand`` is None when there is no usable minute (or the asked minute has no
+    stand); ``sentence`` always says in words what was found or why nothing was.
+    ``usable`` are the stretches with no limit at all; ``framed`` those in which
+    the frame holds both subject and target, ridge and darkness aside.
+    """
+
+    lens: Lens
+    stand: Stand | None
+    arc: tuple[ArcPoint, ...]
+    usable: tuple[Span, ...]
+    framed: tuple[Span, ...]
+    sentence: str
+    trail_core_px: float
+    trail_corner_px: float
+    shutter_s: float
+    infinity_blur_px: float
+    hyperfocal_m: float
+    asked_at: str | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class SkyPoint:
+    """The target's apparent direction at a moment, seen from the subject."""
+
+    time: dt.datetime
+    azimuth_deg: float
+    altitude_deg: float
+
+
+@dataclass(frozen=True, slots=True)
+class SkyEvent:
+    """A named event of the night: twilight, moonset, the core clearing the ridge."""
+
+    time: dt.datetime
+    name: str
+
+
+@dataclass(frozen=True, slots=True)
+class SkylinePoint:
+    """One azimuth of the terrain skyline seen from the plan's viewpoint."""
+
+    azimuth_deg: float
+    altitude_deg: float
+    distance_m: float
+
+
+@dataclass(frozen=True, slots=True)
+class Place:
+    """Something on the ground that the user's own files name: names are hostile text."""
+
+    kind: PlaceKind
+    name: str
+    note: str
+    access: Access
+    geometry: BaseGeometry
+
+
+@dataclass(frozen=True, slots=True)
+class GroundFacts:
+    """What is known of the elevation raster behind the plan."""
+
+    source: str
+    crs: str
+    rows: int
+    columns: int
+    cell_m: float
+    vertical_sigma_m: float
+    credit: str
+
+
+@dataclass(frozen=True, slots=True)
+class Plan:
+    """One night, one subject, all lenses: the answer that every writer shows."""
+
+    name: str
+    subject: Subject
+    subject_ground_m: float
+    target: Target
+    camera: Camera
+    framing: Framing
+    evening: dt.date
+    zone: str
+    dark: tuple[DarkWindow, ...]
+    dark_reason: str
+    lenses: tuple[LensPlan, ...]
+    viewpoint_lat: float
+    viewpoint_lon: float
+    viewpoint_note: str
+    skyline: tuple[SkylinePoint, ...]
+    sky_path: tuple[SkyPoint, ...]
+    events: tuple[SkyEvent, ...]
+    places: tuple[Place, ...]
+    ground: GroundFacts
+    cautions: tuple[str, ...]
+    notes: tuple[str, ...]
+    emergency_number: str
+    refraction_k: float
+    accepted_trail_px: float
+    made: dt.datetime
+    version: str

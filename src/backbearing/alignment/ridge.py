@@ -1,0 +1,176 @@
+"""The skyline from one spot with the target's path over it: when a ridge hides it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Literal
+
+import numpy as np
+
+from backbearing.alignment.night import NightSky, night_sky, open_elevation, scene_of, zone_of
+from backbearing.alignment.spans import spans_where
+
+if TYPE_CHECKING:
+    import datetime as dt
+    from collections.abc import Sequence
+
+    from numpy.typing import NDArray
+
+    from backbearing.alignment.plan import Span
+    from backbearing.alignment.scene import Scene
+    from backbearing.outing import Outing
+    from backbearing.sky import DarkWindow
+    from backbearing.terrain import Elevation
+    from backbearing.terrain.horizon import Horizon
+
+RidgeState = Literal["clear", "too low", "hidden", "unknown"]
+
+SKYLINE_STEP_DEG = 0.25
+
+
+@dataclass(frozen=True, slots=True)
+class PathPoint:
+    """The target at one moment, against the skyline below it."""
+
+    time: dt.datetime
+    azimuth_deg: float
+    altitude_deg: float
+    skyline_deg: float
+    skyline_distance_m: float
+    clearance_deg: float
+    dark: bool
+    state: RidgeState
+
+
+@dataclass(frozen=True, slots=True)
+class RidgeView:
+    """Skyline and path from one spot for one night.
+
+    Attributes
+    ----------
+    horizon : Horizon
+        The skyline all round.
+    path : tuple of PathPoint
+        The target while the Sun is down and it stands above the horizontal.
+    clear : tuple of Span
+        When it stands above the skyline by the asked margin, dark or not.
+    clear_and_dark : tuple of Span
+        The same, within the windows of Sun and Moon.
+    dark : tuple of DarkWindow
+        The windows of Sun and Moon alone.
+    """
+
+    lat: float
+    lon: float
+    ground_m: float
+    eye_height_m: float
+    evening: dt.date
+    zone: str
+    target_name: str
+    clear_by_deg: float
+    horizon: Horizon
+    path: tuple[PathPoint, ...]
+    clear: tuple[Span, ...]
+    clear_and_dark: tuple[Span, ...]
+    dark: tuple[DarkWindow, ...]
+    unknown_share: float
+
+
+def ridge_view(
+    outing: Outing, *, lat: float, lon: float, elevation: Elevation | None = None
+) -> RidgeView:
+    """See the night's skyline from a spot.
+
+    Raises
+    ------
+    TerrainError
+        When the raster does not know the ground there.
+    """
+    elevation = open_elevation(outing) if elevation is None else elevation
+    scene = scene_of(outing, elevation)
+    zone = zone_of(outing)
+    sky = night_sky(outing, scene, zone)
+    eye = scene.framing.eye_height_m
+
+    def skyline(azimuths_deg: NDArray[np.float64]) -> Horizon:
+        return elevation.horizon(
+            lat=lat,
+            lon=lon,
+            eye_height_m=eye,
+            azimuths_deg=azimuths_deg,
+            max_distance_m=scene.reach_m,
+            refraction_k=scene.refraction_k,
+        )
+
+    horizon = skyline(np.arange(0.0, 360.0, SKYLINE_STEP_DEG))
+    azimuth, altitude = _track(scene, lat, lon, sky.times)
+    below = skyline(azimuth) if len(azimuth) else horizon
+    path = _path(sky, azimuth, altitude, below)
+
+    def clear_at(times: Sequence[dt.datetime]) -> NDArray[np.bool_]:
+        az, alt = _track(scene, lat, lon, times)
+        return np.asarray(alt - skyline(az).altitudes_deg >= sky.clear_by_deg, dtype=bool)
+
+    def clear_and_dark_at(times: Sequence[dt.datetime]) -> NDArray[np.bool_]:
+        dark_then = np.array([sky.is_dark(time) for time in times], dtype=bool)
+        return np.asarray(clear_at(times) & dark_then)
+
+    clear = np.array([point.state == "clear" for point in path], dtype=bool)
+    dark = np.array([point.dark for point in path], dtype=bool)
+    return RidgeView(
+        lat=lat,
+        lon=lon,
+        ground_m=horizon.eye_ground_m,
+        eye_height_m=eye,
+        evening=outing.night.evening,
+        zone=zone,
+        target_name=outing.target.name,
+        clear_by_deg=sky.clear_by_deg,
+        horizon=horizon,
+        path=path,
+        clear=spans_where(sky.times, clear, clear_at),
+        clear_and_dark=spans_where(sky.times, clear & dark, clear_and_dark_at),
+        dark=sky.dark,
+        unknown_share=float(np.mean(below.unknown_share)) if path else float("nan"),
+    )
+
+
+def _track(
+    scene: Scene, lat: float, lon: float, times: Sequence[dt.datetime]
+) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    from backbearing.sky import direction
+
+    if not times:
+        return np.empty(0), np.empty(0)
+    return direction(
+        scene.target, lat=lat, lon=lon, height_m=scene.subject_ground_m, times=list(times)
+    )
+
+
+def _path(
+    sky: NightSky, azimuth: NDArray[np.float64], altitude: NDArray[np.float64], below: Horizon
+) -> tuple[PathPoint, ...]:
+    points = []
+    for i, time in enumerate(sky.times):
+        clearance = float(altitude[i] - below.altitudes_deg[i])
+        points.append(
+            PathPoint(
+                time=time,
+                azimuth_deg=float(azimuth[i]),
+                altitude_deg=float(altitude[i]),
+                skyline_deg=float(below.altitudes_deg[i]),
+                skyline_distance_m=float(below.distances_m[i]),
+                clearance_deg=clearance,
+                dark=sky.is_dark(time),
+                state=_state(clearance, sky.clear_by_deg),
+            )
+        )
+    return tuple(points)
+
+
+def _state(clearance_deg: float, clear_by_deg: float) -> RidgeState:
+    if not np.isfinite(clearance_deg):
+        return "unknown"
+    if clearance_deg < 0.0:
+        return "hidden"
+    return "clear" if clearance_deg >= clear_by_deg else "too low"

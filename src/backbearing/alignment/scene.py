@@ -1,0 +1,254 @@
+"""What all lenses of a night share, and the settling of one lens at many moments."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from backbearing.alignment.solve import Places, StandProblem
+from backbearing.errors import TerrainError
+from backbearing.geodesy import DEFAULT_REFRACTION_K
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+    from datetime import datetime
+
+    from numpy.typing import NDArray
+
+    from backbearing.alignment.subject import Framing, Subject
+    from backbearing.camera import Camera, Lens
+    from backbearing.camera.angles import SubjectAngle
+    from backbearing.sky import Target
+    from backbearing.terrain import Elevation
+
+    Floats = NDArray[np.float64]
+
+ASSUMED_VERTICAL_SIGMA_M = 10.0
+"""Assumed when the user states no vertical error: the SRTM requirement of 16 m at 90 % is
+9.7 m at one standard deviation [Farr2007]_."""
+
+
+@dataclass(frozen=True, slots=True)
+class Scene:
+    """Subject, target, camera, framing and ground, with the ground at the subject known."""
+
+    subject: Subject
+    subject_ground_m: float
+    target: Target
+    camera: Camera
+    framing: Framing
+    elevation: Elevation | None
+    refraction_k: float = DEFAULT_REFRACTION_K
+    reach_m: float = 100_000.0
+    vertical_sigma_m: float = ASSUMED_VERTICAL_SIGMA_M
+    position_sigma_m: float = 5.0
+
+    def with_drop(self, stand_drop_m: float | None) -> Scene:
+        """Return the scene with one lens's own measured drop, if it has one."""
+        if stand_drop_m is None:
+            return self
+        return replace(self, framing=replace(self.framing, stand_drop_m=stand_drop_m))
+
+    def subject_angle(self, lens: Lens) -> SubjectAngle:
+        """Angle that the subject must fill, and that of its base from the lens's axis."""
+        from backbearing.camera.angles import subject_angle_deg
+
+        return subject_angle_deg(self.camera, lens, self.framing.share, self.framing.base_margin)
+
+    def problem(self, lens: Lens) -> StandProblem:
+        """Put one lens's question free of cameras."""
+        return StandProblem(
+            subject=self.subject,
+            framing=self.framing,
+            subject_ground_m=self.subject_ground_m,
+            angle_deg=float(self.subject_angle(lens).subtended_deg),
+            refraction_k=self.refraction_k,
+            ground=self.elevation,
+        )
+
+
+@dataclass(frozen=True, slots=True)
+class Settled:
+    """One lens at ``n`` moments: stands, frame and skyline, arrays of shape ``(n,)``."""
+
+    places: Places
+    pitch_deg: Floats
+    share: Floats
+    base_margin: Floats
+    target_azimuth_deg: Floats
+    target_altitude_deg: Floats
+    target_x: Floats
+    target_y: Floats
+    in_frame: NDArray[np.bool_]
+    skyline_deg: Floats
+    skyline_distance_m: Floats
+    skyline_lat: Floats
+    skyline_lon: Floats
+    unknown_share: Floats
+
+    @property
+    def clearance_deg(self) -> Floats:
+        """Target altitude less skyline altitude, degrees."""
+        return self.target_altitude_deg - self.skyline_deg
+
+
+def ground_at_subject(subject: Subject, elevation: Elevation | None) -> float:
+    """Give the ground elevation at the subject, metres.
+
+    Raises
+    ------
+    TerrainError
+        When the raster does not reach the subject or is void there, saying which, and
+        whether swapped or mis-signed coordinates would lie inside.
+    """
+    if elevation is None:
+        return subject.ground_m if subject.ground_m is not None else 0.0
+    known = float(elevation.height_at(lat=subject.lat, lon=subject.lon))
+    if np.isfinite(known):
+        return subject.ground_m if subject.ground_m is not None else known
+    state = elevation.state_at(lat=subject.lat, lon=subject.lon).name.lower().replace("_", " ")
+    if state == "void" and subject.ground_m is not None:
+        return subject.ground_m
+    raise TerrainError(
+        f"The subject at lat {subject.lat}, lon {subject.lon} "
+        + _why_unknown(subject, elevation, state),
+        lat=subject.lat,
+        lon=subject.lon,
+        state=state,
+    )
+
+
+def _why_unknown(subject: Subject, elevation: Elevation, state: str) -> str:
+    if state == "void":
+        return (
+            f"stands on a void of {elevation.source}; write its ground elevation as "
+            "ground_m under [subject], or use a raster without the hole."
+        )
+    if state != "outside":
+        return f"stands on ground that {elevation.source} does not know ({state})."
+    south, west, north, east = elevation.bounds
+    extent = f"{south:.4f} to {north:.4f} north and {west:.4f} to {east:.4f} east"
+    guesses = {
+        "lat and lon look swapped": (subject.lon, subject.lat),
+        "the sign of lon looks wrong (west is negative)": (subject.lat, -subject.lon),
+        "the sign of lat looks wrong (south is negative)": (-subject.lat, subject.lon),
+    }
+    for saying, (lat, lon) in guesses.items():
+        if south <= lat <= north and west <= lon <= east:
+            return f"lies outside {elevation.source} ({extent}); {saying}: write {lat}, {lon}."
+    return (
+        f"lies outside {elevation.source}, which spans {extent}; correct lat and lon under "
+        "[subject], or name a raster that covers them under [ground] elevation."
+    )
+
+
+def settle(scene: Scene, lens: Lens, times: Sequence[datetime], *, skyline: bool = True) -> Settled:
+    """Solve stands, frames and skylines of one lens at each of the moments.
+
+    The stand lies where the geodesic's azimuth towards the subject equals the target's
+    apparent azimuth less the asked offset, at the distance that gives the asked share;
+    the pitch puts the subject's base at the asked margin. Without ``skyline`` its columns
+    stay NaN.
+    """
+    problem = scene.problem(lens)
+    moments = _moments(times)
+
+    def wanted_azimuth(lat: Floats, lon: Floats) -> Floats:
+        return _target_direction(scene, lat, lon, moments)[0] - scene.framing.offset_deg
+
+    places = problem.solve(wanted_azimuth, len(moments))
+    azimuth, altitude = _target_direction(scene, places.lat, places.lon, moments)
+    pitch = places.base_altitude_deg - scene.subject_angle(lens).base_deg
+    share, margin, x, y, inside = _frame(scene, lens, places, pitch, azimuth, altitude)
+    ridge = _skyline(scene if skyline else replace(scene, elevation=None), places, azimuth)
+    return Settled(places, pitch, share, margin, azimuth, altitude, x, y, inside, *ridge)
+
+
+def _moments(times: Sequence[datetime]) -> NDArray[np.datetime64]:
+    import datetime as dt
+
+    naive = [moment.astimezone(dt.UTC).replace(tzinfo=None) for moment in times]
+    return np.asarray(naive, dtype="datetime64[us]")
+
+
+def _target_direction(
+    scene: Scene, lat: Floats, lon: Floats, moments: NDArray[np.datetime64]
+) -> tuple[Floats, Floats]:
+    """Apparent direction of the target from each place, NaN where there is no place."""
+    from backbearing.sky import direction
+
+    known = np.isfinite(lat)
+    azimuth, altitude = np.full(lat.shape, np.nan), np.full(lat.shape, np.nan)
+    if known.any():
+        azimuth[known], altitude[known] = direction(
+            scene.target,
+            lat=lat[known],
+            lon=lon[known],
+            height_m=scene.subject_ground_m,
+            times=moments[known],
+        )
+    return azimuth, altitude
+
+
+def _frame(
+    scene: Scene, lens: Lens, places: Places, pitch: Floats, azimuth: Floats, altitude: Floats
+) -> tuple[Floats, Floats, Floats, Floats, NDArray[np.bool_]]:
+    """Share and base margin as projected, target's x and y, and whether it is inside."""
+    from backbearing.camera.framing import frame_position
+
+    def place(azimuth_deg: Floats, altitude_deg: Floats) -> tuple[Floats, Floats]:
+        return frame_position(
+            scene.camera,
+            lens,
+            axis_azimuth_deg=places.bearing_deg,
+            pitch_deg=pitch,
+            azimuth_deg=azimuth_deg,
+            altitude_deg=altitude_deg,
+        )
+
+    _, base_y = place(places.bearing_deg, places.base_altitude_deg)
+    _, top_y = place(places.bearing_deg, places.top_altitude_deg)
+    x, y = place(azimuth, altitude)
+    edge = scene.framing.edge_margin
+    inside = (edge <= x) & (x <= 1.0 - edge) & (edge <= y) & (y <= 1.0 - edge)
+    return top_y - base_y, base_y, x, y, inside
+
+
+def _skyline(scene: Scene, places: Places, azimuth: Floats) -> tuple[Floats, ...]:
+    """Skyline altitude, distance, position and unknown share at the target's azimuth."""
+    out = tuple(np.full(azimuth.shape, np.nan) for _ in range(5))
+    if scene.elevation is None:
+        return out
+    eye_ground = eye_ground_m(scene.elevation, places)
+    for i in np.flatnonzero(np.isfinite(places.lat) & np.isfinite(azimuth)):
+        ray = scene.elevation.horizon(
+            lat=float(places.lat[i]),
+            lon=float(places.lon[i]),
+            eye_height_m=scene.framing.eye_height_m,
+            azimuths_deg=[float(azimuth[i])],
+            max_distance_m=scene.reach_m,
+            refraction_k=scene.refraction_k,
+            ground_m=float(eye_ground[i]),
+        )
+        found = (
+            ray.altitudes_deg,
+            ray.distances_m,
+            ray.skyline_lat,
+            ray.skyline_lon,
+            ray.unknown_share,
+        )
+        for column, values in zip(out, found, strict=True):
+            column[i] = values[0]
+    return out
+
+
+def eye_ground_m(elevation: Elevation, places: Places) -> Floats:
+    """Ground to see the skyline from, metres: as believed, but never inside the raster's.
+
+    A measured drop may put the stand below the raster's own surface; a skyline from
+    under the ground would be nonsense, so the raster's height is the least.
+    """
+    raster = np.asarray(elevation.height_at(lat=places.lat, lon=places.lon), dtype=np.float64)
+    return np.fmax(places.ground_m, raster)

@@ -1,0 +1,294 @@
+"""Where to stand: one stand for each lens at one moment."""
+
+from __future__ import annotations
+
+import datetime as dt
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from backbearing.alignment.plan import Stand
+from backbearing.alignment.scene import (
+    ASSUMED_VERTICAL_SIGMA_M,
+    Scene,
+    Settled,
+    eye_ground_m,
+    ground_at_subject,
+    settle,
+)
+from backbearing.cautions import STEEP_DEG
+from backbearing.errors import SkyError
+from backbearing.geodesy import DEFAULT_REFRACTION_K, MEAN_EARTH_RADIUS_M, altitude_of
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from backbearing.alignment.subject import Framing, Subject
+    from backbearing.camera import Camera, Lens
+    from backbearing.sky import Target
+    from backbearing.terrain import Elevation
+
+REFRACTION_K_SIGMA = 0.03
+"""One standard deviation of k about 0.13; its usual range 0.07 to 0.20 is two of them."""
+
+HIGH_ALTITUDE_DEG = 70.0
+"""Above this a bearing says little: azimuth runs away towards the zenith."""
+
+
+def find_stands(
+    subject: Subject,
+    target: Target,
+    time: dt.datetime,
+    camera: Camera,
+    lenses: Sequence[Lens],
+    framing: Framing,
+    elevation: Elevation | None = None,
+    *,
+    refraction_k: float = DEFAULT_REFRACTION_K,
+    max_distance_m: float = 100_000.0,
+    vertical_sigma_m: float = ASSUMED_VERTICAL_SIGMA_M,
+    position_sigma_m: float = 5.0,
+) -> list[Stand]:
+    """Find where the tripod goes for each lens at one moment.
+
+    Distance and pitch follow together from the exact projection, so that the subject
+    takes ``framing.share`` of the frame with its base at ``framing.base_margin``, on the
+    ground that the raster gives at that distance; the stand lies where the geodesic's
+    azimuth towards the subject equals the target's apparent azimuth there, less
+    ``framing.offset_deg``.
+
+    Parameters
+    ----------
+    subject, target, camera, lenses, framing
+        What to photograph, before what, with what, and how.
+    time : datetime
+        Timezone-aware.
+    elevation : Elevation, optional
+        Raster; level ground without skyline when None.
+    refraction_k : float
+        Terrestrial refraction coefficient.
+    max_distance_m : float
+        How far the skyline is sought.
+    vertical_sigma_m, position_sigma_m : float
+        Standard deviations of the raster's heights and of the tripod's position, metres.
+
+    Returns
+    -------
+    list of Stand
+        One for each lens, in order. Where no distance gives the framing or the ground is
+        unknown, its position is NaN, ``in_frame`` is False and ``cautions`` says why.
+
+    Raises
+    ------
+    TerrainError
+        When the raster does not know the ground at the subject.
+    SkyError
+        For a time without zone or outside the ephemeris.
+    """
+    if time.tzinfo is None:
+        raise SkyError(f"The time {time.isoformat()} has no zone; give an aware datetime.")
+    scene = Scene(
+        subject=subject,
+        subject_ground_m=ground_at_subject(subject, elevation),
+        target=target,
+        camera=camera,
+        framing=framing,
+        elevation=elevation,
+        refraction_k=refraction_k,
+        reach_m=max_distance_m,
+        vertical_sigma_m=vertical_sigma_m,
+        position_sigma_m=position_sigma_m,
+    )
+    return [stand_at(scene, lens, time) for lens in lenses]
+
+
+def stand_at(scene: Scene, lens: Lens, time: dt.datetime) -> Stand:
+    """Settle one lens at one moment, with play, swing, skyline break and cautions."""
+    minute = dt.timedelta(minutes=1)
+    settled = settle(scene, lens, [time - minute, time, time + minute])
+    at = settled.places
+    distance = float(at.distance_m[1])
+    swing_deg = _azimuth_rate(settled)
+    own_motion = _apparent_motion(settled)
+    clearance = float(settled.clearance_deg[1])
+    break_deg = _skyline_break(scene, settled)
+    play = scene.framing.play_deg
+    return Stand(
+        lens=lens,
+        time=time.astimezone(dt.UTC),
+        lat=float(at.lat[1]),
+        lon=float(at.lon[1]),
+        ground_m=float(at.ground_m[1]),
+        ground_source=_ground_source(scene),
+        distance_m=distance,
+        bearing_deg=float(at.bearing_deg[1]),
+        pitch_deg=float(settled.pitch_deg[1]),
+        share=float(settled.share[1]),
+        base_margin=float(settled.base_margin[1]),
+        target_azimuth_deg=float(settled.target_azimuth_deg[1]),
+        target_altitude_deg=float(settled.target_altitude_deg[1]),
+        target_x=float(settled.target_x[1]),
+        target_y=float(settled.target_y[1]),
+        in_frame=bool(settled.in_frame[1]),
+        skyline_deg=float(settled.skyline_deg[1]),
+        skyline_distance_m=float(settled.skyline_distance_m[1]),
+        skyline_lat=float(settled.skyline_lat[1]),
+        skyline_lon=float(settled.skyline_lon[1]),
+        clearance_deg=clearance,
+        clearance_sigma_deg=_clearance_sigma(scene, settled),
+        unknown_share=float(settled.unknown_share[1]),
+        skyline_break_deg=break_deg,
+        play_m=distance * float(np.tan(np.radians(play))),
+        play_minutes=play / own_motion if own_motion > 0.0 else float("inf"),
+        swing_m_per_minute=distance * float(np.radians(swing_deg)),
+        bearing_magnetic_deg=_magnetic(scene, float(at.bearing_deg[1]), time),
+        position_sigma_m=scene.position_sigma_m,
+        cautions=_cautions(scene, lens, settled, clearance, break_deg),
+    )
+
+
+def _ground_source(scene: Scene) -> str:
+    if scene.framing.stand_drop_m is not None:
+        return "measured drop"
+    return "raster" if scene.elevation is not None else "flat"
+
+
+def _azimuth_rate(settled: Settled) -> float:
+    """Turn of the target's azimuth, degrees a minute, by the central difference."""
+    before, _, after = settled.target_azimuth_deg
+    return float((after - before + 180.0) % 360.0 - 180.0) / 2.0
+
+
+def _apparent_motion(settled: Settled) -> float:
+    """Angle that the target moves over the sky in a minute, degrees."""
+    azimuth, altitude = (
+        np.radians(settled.target_azimuth_deg[[0, 2]]),
+        np.radians(settled.target_altitude_deg[[0, 2]]),
+    )
+    half = (
+        np.sin((altitude[1] - altitude[0]) / 2.0) ** 2
+        + np.cos(altitude[0]) * np.cos(altitude[1]) * np.sin((azimuth[1] - azimuth[0]) / 2.0) ** 2
+    )
+    return float(np.degrees(2.0 * np.arcsin(np.sqrt(half)))) / 2.0
+
+
+def _skyline_break(scene: Scene, settled: Settled) -> float:
+    """Altitude of the subject's top less that of the terrain beyond it, degrees."""
+    at = settled.places
+    if scene.elevation is None or not np.isfinite(at.lat[1]):
+        return float("nan")
+    beyond = scene.elevation.horizon(
+        lat=float(at.lat[1]),
+        lon=float(at.lon[1]),
+        eye_height_m=scene.framing.eye_height_m,
+        azimuths_deg=[float(at.bearing_deg[1])],
+        max_distance_m=scene.reach_m,
+        refraction_k=scene.refraction_k,
+        ground_m=float(eye_ground_m(scene.elevation, at)[1]),
+        min_distance_m=float(at.distance_m[1]),
+    )
+    return float(at.top_altitude_deg[1] - beyond.altitudes_deg[0])
+
+
+def _clearance_sigma(scene: Scene, settled: Settled) -> float:
+    """Combine heights, position and k into one standard deviation, degrees.
+
+    First order: ``sqrt(2) sigma_z / s`` for the ridge and the ground at the eye,
+    ``sigma_p tan(h) / s`` for the place, ``sigma_k s / 2R`` for the bending of light.
+    """
+    distance = float(settled.skyline_distance_m[1])
+    if not distance > 0.0:
+        return float("nan")
+    slope = np.tan(np.radians(float(settled.skyline_deg[1])))
+    parts = (
+        np.sqrt(2.0) * scene.vertical_sigma_m / distance,
+        scene.position_sigma_m * slope / distance,
+        REFRACTION_K_SIGMA * distance / (2.0 * MEAN_EARTH_RADIUS_M),
+    )
+    return float(np.degrees(np.sqrt(sum(part * part for part in parts))))
+
+
+def _magnetic(scene: Scene, bearing_deg: float, time: dt.datetime) -> float:
+    from backbearing.sky import magnetic_declination
+
+    found = magnetic_declination(
+        lat=scene.subject.lat, lon=scene.subject.lon, height_m=scene.subject_ground_m, when=time
+    )
+    return float((bearing_deg - found.declination_deg) % 360.0)
+
+
+def _cautions(
+    scene: Scene, lens: Lens, settled: Settled, clearance_deg: float, break_deg: float
+) -> tuple[str, ...]:
+    at = settled.places
+    if not np.isfinite(at.distance_m[1]):
+        return (_no_stand_reason(scene, lens),)
+    said = []
+    altitude = float(settled.target_altitude_deg[1])
+    if altitude < 0.0:
+        said.append(f"The target is {-altitude:.1f}° below the horizontal.")
+    if altitude > HIGH_ALTITUDE_DEG:
+        said.append(
+            f"The target stands {altitude:.0f}° up: so near the zenith a bearing says little."
+        )
+    if settled.unknown_share[1] > 0.0:
+        said.append(
+            f"{settled.unknown_share[1]:.0%} of the ground towards the target is unknown; "
+            "a ridge there would not be seen."
+        )
+    if clearance_deg < 0.0:
+        said.append(f"A ridge hides the target by {-clearance_deg:.1f}°.")
+    if break_deg < 0.0:
+        said.append(
+            f"The subject's top stands {-break_deg:.1f}° below the land behind it: "
+            "no skyline break."
+        )
+    said.extend(_ground_cautions(scene, settled))
+    said.extend(_width_caution(scene, lens, float(at.distance_m[1])))
+    return tuple(said)
+
+
+def _no_stand_reason(scene: Scene, lens: Lens) -> str:
+    if not np.isfinite(scene.problem(lens).level_distance()):
+        return (
+            f"Seen from {scene.framing.eye_height_m:g} m above the ground the subject never fills "
+            f"{scene.framing.share:.0%} of this frame from any distance; lower the camera, ask for "
+            "a smaller share, or take a longer lens."
+        )
+    return (
+        f"No place within reach gives the subject {scene.framing.share:.0%} of the frame: the "
+        "ground along the back bearing is unknown, or falls or rises too fast."
+    )
+
+
+def _ground_cautions(scene: Scene, settled: Settled) -> list[str]:
+    """Say what the raster sees: steep ground at the stand, ground in the line of sight."""
+    if scene.elevation is None:
+        return []
+    from backbearing.geodesy import point_along
+
+    at = settled.places
+    lat, lon, distance = float(at.lat[1]), float(at.lon[1]), float(at.distance_m[1])
+    said = []
+    slope = float(scene.elevation.slope_at(lat=lat, lon=lon))
+    if slope >= STEEP_DEG:
+        said.append(f"Steep ground: the raster slopes {slope:.0f}° at the stand.")
+    between = distance * np.linspace(0.05, 0.95, 31)
+    line = point_along(lat=lat, lon=lon, azimuth_deg=at.bearing_deg[1], distance_m=between)
+    rise = scene.elevation.height_at(lat=line.lat, lon=line.lon) - (
+        at.ground_m[1] + scene.framing.eye_height_m
+    )
+    hidden = np.nanmax(altitude_of(rise, between, scene.refraction_k), initial=-90.0)
+    if hidden > at.base_altitude_deg[1] + 0.05:
+        said.append("Ground between stand and subject hides the subject's base.")
+    return said
+
+
+def _width_caution(scene: Scene, lens: Lens, distance_m: float) -> list[str]:
+    from backbearing.camera.angles import field_of_view
+
+    across = 2.0 * np.degrees(np.arctan2(scene.subject.shown_width_m / 2.0, distance_m))
+    horizontal = field_of_view(scene.camera, lens)[0]
+    if across <= horizontal:
+        return []
+    return [f"The subject is {across:.0f}° wide and the frame only {horizontal:.0f}°."]

@@ -1,0 +1,145 @@
+"""What the user asks of the frame: the subject, and how it should stand in it."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+from backbearing.errors import CameraError, OutingError
+
+
+@dataclass(frozen=True, slots=True)
+class Subject:
+    """A lone thing on the land.
+
+    Parameters
+    ----------
+    lat, lon : float
+        WGS84 degrees, of the middle of its base.
+    height_m : float
+        Height from its visible base to its top, metres.
+    width_m : float, optional
+        Width across the line of sight, metres; half the height when not given.
+    base_height_m : float, optional
+        Height of the visible base above the ground (a mill on a mound of masonry).
+    ground_m : float, optional
+        Ground elevation, metres, where the user knows better than the raster.
+    name, kind : str, optional
+        For people; never interpreted.
+
+    Raises
+    ------
+    OutingError
+        For a position off the globe or a size that is not positive and finite.
+    """
+
+    lat: float
+    lon: float
+    height_m: float
+    width_m: float | None = None
+    base_height_m: float = 0.0
+    ground_m: float | None = None
+    name: str = "subject"
+    kind: str = ""
+
+    def __post_init__(self) -> None:
+        if not (math.isfinite(self.lat) and -90.0 <= self.lat <= 90.0):
+            hint = " (are lat and lon swapped?)" if 90.0 < abs(self.lat) <= 180.0 else ""
+            raise OutingError(
+                f"Subject lat {self.lat} is not between -90 and 90 degrees{hint}.", key="lat"
+            )
+        if not (math.isfinite(self.lon) and -180.0 <= self.lon <= 180.0):
+            raise OutingError(
+                f"Subject lon {self.lon} is not between -180 and 180 degrees; "
+                "write west longitudes as negative numbers.",
+                key="lon",
+            )
+        for key in ("height_m", "width_m"):
+            value = getattr(self, key)
+            if value is not None and not (math.isfinite(value) and value > 0.0):
+                raise OutingError(
+                    f"Subject {key} is {value}; write a length above zero, in metres.", key=key
+                )
+        if not math.isfinite(self.base_height_m):
+            raise OutingError(
+                "Subject base_height_m must be a number of metres.", key="base_height_m"
+            )
+
+    @property
+    def shown_width_m(self) -> float:
+        """Width to draw, metres: as given, else half the height."""
+        return self.width_m if self.width_m is not None else self.height_m / 2.0
+
+
+@dataclass(frozen=True, slots=True)
+class Framing:
+    """How the subject and the target should stand in the frame.
+
+    Parameters
+    ----------
+    share : float
+        Fraction of the frame's height that the subject takes, above 0 and below 1.
+    base_margin : float
+        Fraction of the frame's height left below the subject's base.
+    edge_margin : float
+        Fraction of the frame's width and height that the target must keep from the
+        edges to count as in frame.
+    offset_deg : float
+        Target azimuth less subject azimuth at the stand; 0 puts it right behind.
+    eye_height_m : float
+        Height of the lens above the ground, metres.
+    play_deg : float
+        The angle by which the target may leave its place; ``play_m`` and
+        ``play_minutes`` of a stand follow from it.
+    stand_drop_m : float, optional
+        Measured ground difference, metres: how far the ground at the stand lies
+        below the ground at the subject (negative: above). Overrides the raster.
+
+    Raises
+    ------
+    CameraError
+        When share and margin do not fit in a frame.
+    """
+
+    share: float = 0.4
+    base_margin: float = 0.1
+    edge_margin: float = 0.05
+    offset_deg: float = 0.0
+    eye_height_m: float = 1.6
+    play_deg: float = 1.0
+    stand_drop_m: float | None = None
+
+    def __post_init__(self) -> None:
+        if not 0.0 < self.share < 1.0:
+            raise CameraError(
+                f"Framing share is {self.share}; write a fraction of the frame's height "
+                "above 0 and below 1.",
+                key="share",
+            )
+        if not (self.base_margin >= 0.0 and self.base_margin + self.share <= 1.0):
+            raise CameraError(
+                f"Framing base_margin {self.base_margin} and share {self.share} do not fit in one "
+                "frame; together they may take at most 1.",
+                key="base_margin",
+            )
+        if not 0.0 <= self.edge_margin < 0.5:
+            raise CameraError(
+                f"Framing edge_margin is {self.edge_margin}; write a fraction from 0 to below 0.5.",
+                key="edge_margin",
+            )
+        if not -90.0 < self.offset_deg < 90.0:
+            raise CameraError(
+                f"Framing offset_deg is {self.offset_deg}; write degrees between -90 and 90.",
+                key="offset_deg",
+            )
+        if not 0.0 < self.eye_height_m <= 100.0:
+            raise CameraError(
+                f"Framing eye_height_m is {self.eye_height_m}; write the lens's height above the "
+                "ground in metres, above 0.",
+                key="eye_height_m",
+            )
+        if not 0.0 < self.play_deg <= 45.0:
+            raise CameraError(
+                f"Framing play_deg is {self.play_deg}; write degrees above 0, up to 45.",
+                key="play_deg",
+            )

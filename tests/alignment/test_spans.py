@@ -1,0 +1,59 @@
+"""Stretches of time: ends polished, nothing invented."""
+
+from __future__ import annotations
+
+import datetime as dt
+
+import numpy as np
+import pytest
+
+from backbearing.alignment.plan import Span
+from backbearing.alignment.spans import middle_of_longest, spans_where
+
+START = dt.datetime(2027, 6, 6, tzinfo=dt.UTC)
+TIMES = [START + dt.timedelta(minutes=2 * i) for i in range(30)]
+
+
+def minutes(time: dt.datetime) -> float:
+    return (time - START).total_seconds() / 60.0
+
+
+def test_ends_are_polished_to_a_second() -> None:
+    def test(times: list[dt.datetime]) -> np.ndarray:
+        return np.array([7.31 <= minutes(t) <= 33.77 for t in times])
+
+    (span,) = spans_where(TIMES, test(TIMES), test)
+    assert minutes(span.start) == pytest.approx(7.31, abs=1 / 60)
+    assert minutes(span.end) == pytest.approx(33.77, abs=1 / 60)
+    assert minutes(span.start) >= 7.31
+    assert minutes(span.end) <= 33.77
+
+
+def test_stretches_at_the_edges_stop_there() -> None:
+    holds = np.array([i < 3 or i > 27 for i in range(30)])
+    first, last = spans_where(TIMES, holds)
+    assert first == Span(TIMES[0], TIMES[2])
+    assert last == Span(TIMES[28], TIMES[29])
+
+
+def test_nothing_holds() -> None:
+    assert spans_where(TIMES, np.zeros(30, dtype=bool)) == ()
+    assert spans_where([], np.zeros(0, dtype=bool)) == ()
+    assert middle_of_longest(()) is None
+
+
+def test_middle_is_a_whole_minute_inside_the_longest() -> None:
+    short = Span(START, START + dt.timedelta(minutes=4))
+    long = Span(START + dt.timedelta(minutes=10), START + dt.timedelta(minutes=31, seconds=20))
+    middle = middle_of_longest([short, long])
+    assert middle is not None
+    assert middle.second == 0
+    assert long.start < middle < long.end
+    assert minutes(middle) == pytest.approx(20.67, abs=0.5)
+
+
+def test_middle_of_a_stretch_shorter_than_a_minute_stays_inside() -> None:
+    tiny = Span(START + dt.timedelta(seconds=40), START + dt.timedelta(seconds=50))
+    middle = middle_of_longest([tiny])
+    assert middle is not None
+    assert tiny.start <= middle <= tiny.end
