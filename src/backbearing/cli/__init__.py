@@ -1,0 +1,71 @@
+"""The command line: one small module for each command, loaded only when it is called."""
+
+from __future__ import annotations
+
+import sys
+from importlib import import_module
+
+import click
+
+import backbearing
+
+COMMANDS = {
+    "new": "Write a commented starter outing file.",
+    "stand": "Where to stand for each lens, and when.",
+    "ridge": "The skyline from a stand, with the target's path over it.",
+    "explain": "Inputs, formula and source behind any number of the plan.",
+    "doctor": "Versions, data, spans and zone: is everything in place?",
+    "demo": "Do the whole job on the sample ground and write to maps/.",
+}
+
+
+class _Commands(click.Group):
+    """Load a command's module when it is asked for, so that help stays quick."""
+
+    def list_commands(self, ctx: click.Context) -> list[str]:
+        return list(COMMANDS)
+
+    def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:
+        if cmd_name not in COMMANDS:
+            return None
+        command = import_module(f"backbearing.cli.{cmd_name}").command
+        if not isinstance(command, click.Command):
+            raise TypeError(cmd_name)
+        return command
+
+    def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
+        with formatter.section("Commands"):
+            formatter.write_dl(list(COMMANDS.items()))
+
+
+@click.command(
+    cls=_Commands,
+    context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100},
+    epilog="Each command takes the outing file first (./outing.toml when left out) and --json. "
+    "Exit codes: 0 found, 1 error, 2 usage, 3 nothing found.",
+)
+@click.version_option(backbearing.__version__, prog_name="backbearing")
+def group() -> None:
+    """Settle a nightscape before the drive: where the tripod goes for each lens, and the
+    minute the Milky Way's core stands behind a lone subject.
+    """  # noqa: D205
+
+
+def main() -> None:
+    """Run the command line and exit with its code."""
+    from backbearing.errors import BackbearingError
+
+    try:
+        code = group(standalone_mode=False)
+    except click.ClickException as problem:
+        problem.show()
+        sys.exit(problem.exit_code)
+    except click.Abort:
+        click.echo("Stopped.", err=True)
+        sys.exit(1)
+    except BackbearingError as problem:
+        from backbearing.text import terminal_safe
+
+        click.echo(f"backbearing: {terminal_safe(str(problem))}", err=True)
+        sys.exit(problem.exit_code)
+    sys.exit(code if isinstance(code, int) else 0)

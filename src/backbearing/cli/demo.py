@@ -1,0 +1,49 @@
+"""``backbearing demo``: the whole job on the sample ground, written to maps/."""
+
+from __future__ import annotations
+
+import time
+from pathlib import Path
+
+import click
+
+from backbearing.cli.common import console, json_switch, print_json
+
+
+@click.command("demo", help="Do the whole job on the sample ground and write to maps/.")
+@click.option(
+    "--outing",
+    type=click.Path(path_type=Path),
+    default=Path("sample_terrain/outing.toml"),
+    show_default=True,
+    help="The outing to do.",
+)
+@click.option(
+    "--into",
+    type=click.Path(path_type=Path),
+    default=Path("maps"),
+    show_default=True,
+    help="The folder to write to; what an earlier demo wrote there is replaced.",
+)
+@json_switch
+def command(outing: Path, into: Path, as_json: bool) -> int:  # noqa: D103
+    from backbearing.alignment.night import open_elevation, plan_night
+    from backbearing.outing import load_outing
+    from backbearing.writing import write_all
+
+    started = time.perf_counter()
+    asked = load_outing(outing)
+    elevation = open_elevation(asked)
+    plan = plan_night(asked, elevation)
+    written = write_all(plan, elevation, into, overwrite=True)
+    if as_json:
+        print_json({"format": "backbearing-demo", "version": 1, "written": map(str, written)})
+        return 0
+    from backbearing.cli.plan_table import print_plan
+
+    print_plan(console(), plan)
+    click.echo()
+    for path in written:
+        click.echo(f"wrote {path}")
+    click.echo(f"Took {time.perf_counter() - started:.1f} s. Open {written[0]} in a browser.")
+    return 0

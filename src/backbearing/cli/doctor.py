@@ -1,0 +1,37 @@
+"""``backbearing doctor``: versions, data, spans and zone."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+from backbearing.cli.common import json_switch, print_json
+
+if TYPE_CHECKING:
+    from backbearing.health import Finding
+
+
+@click.command("doctor", help="Versions, data, spans and zone: is everything in place?")
+@click.argument("outing", type=click.Path(path_type=Path), required=False)
+@json_switch
+def command(outing: Path | None, as_json: bool) -> int:  # noqa: D103
+    from backbearing.health import examine
+
+    if outing is None and Path("outing.toml").is_file():
+        outing = Path("outing.toml")
+    findings = examine(outing)
+    if as_json:
+        print_json({"format": "backbearing-doctor", "version": 1, "findings": findings})
+    else:
+        _print(findings)
+    return 0 if all(finding.good for finding in findings) else 1
+
+
+def _print(findings: list[Finding]) -> None:
+    from backbearing.text import terminal_safe
+
+    for finding in findings:
+        mark = "ok   " if finding.good else "WRONG"
+        click.echo(f"{mark} {finding.what:22} {terminal_safe(finding.found)}")

@@ -1,0 +1,126 @@
+"""The plan as a table on the terminal."""
+
+from __future__ import annotations
+
+from math import isfinite
+from typing import TYPE_CHECKING
+from zoneinfo import ZoneInfo
+
+from backbearing.text import compass_point, degrees, length, terminal_safe
+
+if TYPE_CHECKING:
+    from rich.console import Console
+    from rich.table import Table
+
+    from backbearing.alignment.plan import LensPlan, Plan
+
+_ROWS = (
+    "stand at",
+    "bearing to subject",
+    "by compass",
+    "distance",
+    "tilt of the frame",
+    "subject takes",
+    "target from left",
+    "target from bottom",
+    "above the ridge",
+    "ridge altitude",
+    "ridge distance",
+    "step in 5 minutes",
+    "shutter",
+    "trail at target",
+    "latitude",
+    "longitude",
+)
+
+
+def print_plan(out: Console, plan: Plan) -> None:
+    """Print night, stands, what limits each lens, events, and the cautions."""
+    from rich.text import Text
+
+    from backbearing.sky.zones import night_label
+
+    title = f"{terminal_safe(plan.subject.name)}, night of {night_label(plan.evening)}"
+    out.print(Text(title, style="bold"))
+    out.print(Text(_times_line(plan)))
+    out.print()
+    out.print(_table(plan))
+    for lens_plan in plan.lenses:
+        out.print(Text.assemble((f"{lens_plan.lens.label:>6}  ", "bold"), lens_plan.sentence))
+        if lens_plan.stand is not None:
+            for caution in lens_plan.stand.cautions:
+                out.print(Text(f"        ! {caution}"))
+    out.print()
+    _print_notes(out, plan)
+
+
+def _times_line(plan: Plan) -> str:
+    zone = ZoneInfo(plan.zone)
+    events = ", ".join(f"{e.name} {e.time.astimezone(zone):%H:%M}" for e in plan.events)
+    if plan.dark:
+        windows = " and ".join(
+            f"{w.start.astimezone(zone):%H:%M} to {w.end.astimezone(zone):%H:%M}" for w in plan.dark
+        )
+        dark = f"Dark with the target clear of the ridge at the subject: {windows}."
+    else:
+        dark = plan.dark_reason
+    return f"Times in {plan.zone}: {events}. {terminal_safe(dark)}"
+
+
+def _table(plan: Plan) -> Table:
+    from rich import box
+    from rich.table import Table
+    from rich.text import Text
+
+    table = Table(box=box.SIMPLE_HEAD, pad_edge=False)
+    table.add_column("lens", no_wrap=True, min_width=max(map(len, _ROWS)))
+    for lens_plan in plan.lenses:
+        table.add_column(terminal_safe(lens_plan.lens.label), justify="right", no_wrap=True)
+    columns = [_column(plan, lens_plan) for lens_plan in plan.lenses]
+    for i, name in enumerate(_ROWS):
+        table.add_row(name, *(Text(column[i]) for column in columns))
+    return table
+
+
+def _column(plan: Plan, lens_plan: LensPlan) -> tuple[str, ...]:
+    stand = lens_plan.stand
+    if stand is None:
+        return ("no stand", *[""] * (len(_ROWS) - 1))
+    local = stand.time.astimezone(ZoneInfo(plan.zone))
+    magnetic = stand.bearing_magnetic_deg
+    side = "left" if stand.swing_m_per_minute > 0 else "right"
+    step = abs(stand.swing_m_per_minute) * 5.0
+    shutter = lens_plan.shutter_s
+    return (
+        f"{local:%H:%M}",
+        f"{stand.bearing_deg:.1f}° {compass_point(stand.bearing_deg)}",
+        f"{magnetic:.0f}° mag" if isfinite(magnetic) else "unknown",
+        length(stand.distance_m),
+        f"{stand.pitch_deg:+.1f}°",
+        f"{stand.share:.0%}",
+        _fraction(stand.target_x),
+        _fraction(stand.target_y),
+        f"{degrees(stand.clearance_deg)} ± {degrees(stand.clearance_sigma_deg)}",
+        degrees(stand.skyline_deg),
+        length(stand.skyline_distance_m),
+        f"{step:.2f} m {side}",
+        f"{shutter:g} s" if isfinite(shutter) else "none",
+        f"{lens_plan.trail_core_px:.1f} px" if isfinite(shutter) else "",
+        f"{stand.lat:.6f}",
+        f"{stand.lon:.6f}",
+    )
+
+
+def _fraction(value: float) -> str:
+    return f"{value:.0%}" if isfinite(value) else "behind"
+
+
+def _print_notes(out: Console, plan: Plan) -> None:
+    from rich.text import Text
+
+    out.print(Text("What this cannot see", style="bold"))
+    for note in plan.notes:
+        out.print(Text(f"  {note}"))
+    out.print(Text("Before you go", style="bold"))
+    for caution in plan.cautions:
+        out.print(Text(f"  {caution}"))

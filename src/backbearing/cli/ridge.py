@@ -1,0 +1,169 @@
+"""``backbearing ridge``: the skyline from a stand, with the target's path over it."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING
+from zoneinfo import ZoneInfo
+
+import click
+
+from backbearing.cli.common import (
+    console,
+    json_switch,
+    outing_argument,
+    overwrite_switch,
+    print_json,
+)
+
+if TYPE_CHECKING:
+    import datetime as dt
+
+    from backbearing.alignment.ridge import RidgeView
+    from backbearing.outing import Outing
+
+
+@click.command("ridge", help="The skyline from a stand, with the target's path over it.")
+@outing_argument
+@click.option("--lens", type=float, metavar="MM", help="From the stand of this focal length.")
+@click.option(
+    "--spot", nargs=2, type=float, metavar="LAT LON", help="From this spot instead of a stand."
+)
+@click.option(
+    "--picture",
+    type=click.Path(path_type=Path),
+    metavar="FILE",
+    help="Draw it too, to a .svg or .png file.",
+)
+@click.option("--red", is_flag=True, help="Draw red on black, for eyes used to the dark.")
+@overwrite_switch
+@json_switch
+def command(  # noqa: D103
+    outing: Path,
+    lens: float | None,
+    spot: tuple[float, float] | None,
+    picture: Path | None,
+    red: bool,
+    overwrite: bool,
+    as_json: bool,
+) -> int:
+    from backbearing.alignment.ridge import ridge_view
+    from backbearing.outing import load_outing
+
+    asked = load_outing(outing)
+    lat, lon, named = _where(asked, lens, spot)
+    view = ridge_view(asked, lat=lat, lon=lon)
+    if picture is not None:
+        _draw(view, picture, f"Skyline {named}", red=red, overwrite=overwrite)
+    if as_json:
+        print_json({"format": "backbearing-ridge", "version": 1, "seen": named, "view": view})
+    else:
+        _print(view, named)
+        if picture is not None:
+            click.echo(f"Drew {picture}.")
+    return 0 if view.clear_and_dark else 3
+
+
+def _where(
+    asked: Outing, lens: float | None, spot: tuple[float, float] | None
+) -> tuple[float, float, str]:
+    """Choose the spot: as given, a lens's stand, or the first stand there is."""
+    from backbearing.alignment import plan_night
+    from backbearing.errors import NothingFoundError
+
+    if spot is not None:
+        return spot[0], spot[1], f"from {spot[0]:.5f}, {spot[1]:.5f}"
+    requests = [r for r in asked.lenses if lens is None or r.lens.focal_length_mm == lens]
+    if not requests:
+        known = ", ".join(f"{r.lens.focal_length_mm:g}" for r in asked.lenses)
+        raise click.BadParameter(
+            f"{asked.path.name} has no lens of {lens:g} mm; it has {known}.", param_hint="--lens"
+        )
+    plan = plan_night(asked.with_lenses(requests))
+    for found in plan.lenses:
+        if found.stand is not None:
+            return found.stand.lat, found.stand.lon, f"from the {found.lens.label} stand"
+    if lens is not None:
+        raise NothingFoundError(f"The {lens:g} mm lens has no stand: {plan.lenses[0].sentence}")
+    return asked.subject.lat, asked.subject.lon, "from the subject (no lens has a stand)"
+
+
+def _draw(view: RidgeView, picture: Path, title: str, *, red: bool, overwrite: bool) -> None:
+    from backbearing.maps.panorama import draw_skyline
+
+    draw_skyline(
+        picture,
+        azimuths_deg=view.horizon.azimuths_deg,
+        altitudes_deg=view.horizon.altitudes_deg,
+        path=[(p.time, p.azimuth_deg, p.altitude_deg) for p in view.path],
+        clear=[(s.start, s.end) for s in view.clear],
+        dark=[(s.start, s.end) for s in view.dark],
+        zone=view.zone,
+        title=title,
+        night=red,
+        overwrite=overwrite,
+    )
+
+
+def _print(view: RidgeView, named: str) -> None:
+    from rich import box
+    from rich.table import Table
+    from rich.text import Text
+
+    from backbearing.sky.zones import night_label
+    from backbearing.text import compass_point, degrees, length
+
+    out = console()
+    out.print(Text(f"Skyline {named}, night of {night_label(view.evening)}", style="bold"))
+    out.print(
+        Text(
+            f"{view.lat:.6f}, {view.lon:.6f}; ground {view.ground_m:.0f} m, eye "
+            f"{view.eye_height_m:g} m above it. Times in {view.zone}."
+        )
+    )
+    table = Table(box=box.SIMPLE_HEAD, pad_edge=False)
+    for name in ("time", "azimuth", "target", "ridge", "ridge is", "over it", ""):
+        table.add_column(name, justify="left" if name in ("", "time") else "right", no_wrap=True)
+    zone = ZoneInfo(view.zone)
+    for point in view.path:
+        local = point.time.astimezone(zone)
+        if local.minute % 20:
+            continue
+        state = point.state if point.dark or point.state != "clear" else "clear, not dark"
+        table.add_row(
+            f"{local:%H:%M}",
+            f"{point.azimuth_deg:.0f}° {compass_point(point.azimuth_deg)}",
+            degrees(point.altitude_deg),
+            degrees(point.skyline_deg),
+            length(point.skyline_distance_m),
+            degrees(point.clearance_deg),
+            state,
+        )
+    out.print(table)
+    out.print(Text(_summary(view, zone)))
+
+
+def _summary(view: RidgeView, zone: dt.tzinfo) -> str:
+    if not view.path:
+        return "The target is never above the horizontal while the Sun is down."
+    unknown = (
+        f" {view.unknown_share:.0%} of the ground towards it is unknown: a ridge there would not "
+        "be seen."
+        if view.unknown_share > 0
+        else ""
+    )
+    margin = f"{view.clear_by_deg:g}° over the ridge"
+    if not view.clear:
+        return f"The target never stands {margin} this night.{unknown}"
+    spans = " and ".join(
+        f"{s.start.astimezone(zone):%H:%M} to {s.end.astimezone(zone):%H:%M}" for s in view.clear
+    )
+    dark = " and ".join(
+        f"{s.start.astimezone(zone):%H:%M} to {s.end.astimezone(zone):%H:%M}"
+        for s in view.clear_and_dark
+    )
+    in_the_dark = f"In the dark: {dark}." if dark else "Never in the dark."
+    return (
+        f"At least {margin} from {spans}. {in_the_dark} Trees and buildings are not in the raster."
+        f"{unknown}"
+    )

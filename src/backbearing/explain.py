@@ -1,0 +1,261 @@
+"""Where every number of a plan comes from: inputs, formula and source, as data."""
+
+from __future__ import annotations
+
+import difflib
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+from backbearing.errors import NothingFoundError
+from backbearing.references import REFERENCES
+
+if TYPE_CHECKING:
+    from backbearing.alignment.plan import LensPlan, Plan
+
+
+@dataclass(frozen=True, slots=True)
+class Fact:
+    """What is always true of a quantity, whatever its value.
+
+    ``inputs`` name other quantities: of the same lens, of the plan, or of what was asked.
+    """
+
+    unit: str
+    meaning: str
+    formula: str
+    inputs: tuple[str, ...]
+    sources: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Explanation:
+    """One number of a plan with all that stands behind it."""
+
+    name: str
+    value: Any
+    unit: str
+    meaning: str
+    formula: str
+    inputs: dict[str, Any]
+    sources: tuple[str, ...]
+
+
+_OPTICS = ("focal_length_mm", "projection", "frame_height_mm")
+
+LENS_FACTS: dict[str, Fact] = {
+    "time": Fact(
+        "UTC",
+        "the moment the stand is for",
+        "the asked minute; else the middle of the longest stretch without a limit",
+        ("asked_at", "usable"),
+    ),
+    "lat": Fact(
+        "degrees", "latitude of the stand", "end of the geodesic from the subject",
+        ("subject_lat", "subject_lon", "bearing_deg", "distance_m"), ("Karney2013",),
+    ),
+    "lon": Fact(
+        "degrees", "longitude of the stand", "end of the geodesic from the subject",
+        ("subject_lat", "subject_lon", "bearing_deg", "distance_m"), ("Karney2013",),
+    ),
+    "ground_m": Fact(
+        "m", "ground elevation at the stand",
+        "bilinear between the four nearest posts; or ground at the subject less the measured drop",
+        ("ground_source", "elevation", "stand_drop_m", "subject_ground_m"),
+    ),
+    "distance_m": Fact(
+        "m",
+        "distance from the stand to the subject, along the ground",
+        "the distance at which altitude(top) - altitude(base) = a(top) - a(base), where a is the "
+        "angle that the projection gives to the asked heights on the sensor: atan(y/f) for "
+        "rectilinear, 2 asin(y/2f) for equisolid",
+        (*_OPTICS, "asked_share", "asked_base_margin", "subject_height_m", "base_height_m",
+         "eye_height_m", "ground_m", "subject_ground_m", "refraction_k"),
+        ("Ray2002", "Ghilani2012"),
+    ),
+    "bearing_deg": Fact(
+        "degrees true",
+        "azimuth at the stand towards the subject",
+        "target azimuth at the stand less the asked offset",
+        ("target_azimuth_deg", "offset_deg"), ("Karney2013",),
+    ),
+    "bearing_magnetic_deg": Fact(
+        "degrees magnetic", "the same bearing by the compass needle",
+        "true bearing less the model's declination on the date",
+        ("bearing_deg", "time"), ("WMM2025",),
+    ),
+    "pitch_deg": Fact(
+        "degrees", "altitude of the frame's centre",
+        "altitude of the subject's base less its angle from the axis",
+        (*_OPTICS, "asked_base_margin", "distance_m", "eye_height_m"), ("Ray2002",),
+    ),
+    "share": Fact(
+        "of frame height", "what the subject takes of the frame, projected back",
+        "y(top) - y(base)", (*_OPTICS, "pitch_deg", "distance_m", "subject_height_m"), ("Ray2002",),
+    ),
+    "base_margin": Fact(
+        "of frame height", "frame below the subject's base, projected back",
+        "y(base)", (*_OPTICS, "pitch_deg", "distance_m"), ("Ray2002",),
+    ),
+    "target_azimuth_deg": Fact(
+        "degrees true", "azimuth of the target at the stand",
+        "apparent place of date turned to the local horizon",
+        ("target", "lat", "lon", "time"), ("Skyfield", "DE421", "Reid2004"),
+    ),
+    "target_altitude_deg": Fact(
+        "degrees", "apparent altitude of the target at the stand",
+        "apparent place of date turned to the local horizon, raised by refraction "
+        "cot(h + 7.31/(h + 4.4)) arcminutes, scaled by the standard atmosphere",
+        ("target", "lat", "lon", "time", "subject_ground_m"),
+        ("Skyfield", "DE421", "Bennett1982", "USSA1976"),
+    ),
+    "target_x": Fact(
+        "of frame width", "where the target falls, from the left edge",
+        "projection about the camera's axis",
+        (*_OPTICS, "pitch_deg", "bearing_deg", "target_azimuth_deg", "target_altitude_deg"),
+        ("Ray2002",),
+    ),
+    "target_y": Fact(
+        "of frame height", "where the target falls, from the bottom edge",
+        "projection about the camera's axis",
+        (*_OPTICS, "pitch_deg", "bearing_deg", "target_azimuth_deg", "target_altitude_deg"),
+        ("Ray2002",),
+    ),
+    "skyline_deg": Fact(
+        "degrees", "altitude of the terrain skyline at the target's azimuth",
+        "largest atan((z - eye - (1 - k) s^2 / 2R) / s) along the ray, z bilinear",
+        ("lat", "lon", "ground_m", "eye_height_m", "target_azimuth_deg", "refraction_k",
+         "elevation"),
+        ("Ghilani2012", "Brunner1984"),
+    ),
+    "skyline_distance_m": Fact(
+        "m", "how far that skyline point is", "distance s of the largest angle",
+        ("skyline_deg",), ("Ghilani2012",),
+    ),
+    "clearance_deg": Fact(
+        "degrees", "target above the skyline; negative is hidden",
+        "target altitude less skyline altitude", ("target_altitude_deg", "skyline_deg"),
+    ),
+    "clearance_sigma_deg": Fact(
+        "degrees", "one standard deviation of the clearance",
+        "root of the squares of sqrt(2) sigma_z / s, sigma_p tan(h) / s and 0.03 s / 2R",
+        ("vertical_sigma_m", "position_sigma_m", "skyline_distance_m", "skyline_deg"),
+        ("Farr2007", "Brunner1984"),
+    ),
+    "skyline_break_deg": Fact(
+        "degrees", "subject's top above the land behind it; negative is drowned",
+        "altitude of the top less the largest altitude of the ground beyond the subject",
+        ("distance_m", "subject_height_m", "eye_height_m", "elevation", "refraction_k"),
+    ),
+    "play_m": Fact(
+        "m", "sideways room before the target leaves its place",
+        "distance x tan(play)", ("distance_m", "play_deg"),
+    ),
+    "play_minutes": Fact(
+        "minutes", "time before the target leaves its place",
+        "play over the target's motion on the sky in a minute", ("play_deg", "target"),
+    ),
+    "swing_m_per_minute": Fact(
+        "m/min", "sideways move of the stand; positive is left, facing the subject",
+        "distance x turn of the target's azimuth in a minute (radians)",
+        ("distance_m", "target_azimuth_deg", "time"), ("Meeus1998",),
+    ),
+    "shutter_s": Fact(
+        "s", "longest standard shutter whose trail at the target is accepted",
+        "largest of the standard series with f w t cos(dec) / pitch at most the accepted trail",
+        ("focal_length_mm", "accepted_trail_px", "pixel_pitch_um"), ("Meeus1998",),
+    ),
+    "trail_core_px": Fact(
+        "px", "trail at the target with that shutter",
+        "sky turned about the pole by w t, projected before and after",
+        ("shutter_s", "focal_length_mm", "pixel_pitch_um", "pitch_deg"), ("Meeus1998",),
+    ),
+    "trail_corner_px": Fact(
+        "px", "trail at the worst corner with that shutter",
+        "sky turned about the pole by w t, projected before and after",
+        ("shutter_s", "focal_length_mm", "pixel_pitch_um", "pitch_deg"), ("Meeus1998",),
+    ),
+    "infinity_blur_px": Fact(
+        "px", "blur of the subject with focus at infinity",
+        "f^2 / (N s) over the pixel pitch",
+        ("focal_length_mm", "f_number", "distance_m", "pixel_pitch_um"), ("Ray2002",),
+    ),
+    "hyperfocal_m": Fact(
+        "m", "hyperfocal distance, circle of confusion 0.03 mm",
+        "f^2 / (N c) + f", ("focal_length_mm", "f_number"), ("Ray2002",),
+    ),
+}  # fmt: skip
+
+
+def explanations(plan: Plan) -> dict[str, Explanation]:
+    """Explain every number of every lens, keyed ``50mm.distance_m``."""
+    found = {}
+    for lens_plan in plan.lenses:
+        values = _values(plan, lens_plan)
+        label = lens_plan.lens.label.replace(" ", "")
+        for key, fact in LENS_FACTS.items():
+            name = f"{label}.{key}"
+            found[name] = Explanation(
+                name=name,
+                value=values.get(key),
+                unit=fact.unit,
+                meaning=fact.meaning,
+                formula=fact.formula,
+                inputs={i: values.get(i) for i in fact.inputs},
+                sources=tuple(REFERENCES[key] for key in fact.sources),
+            )
+    return found
+
+
+def explain(plan: Plan, name: str) -> list[Explanation]:
+    """Explain one number, or one quantity for every lens when no lens is named.
+
+    Raises
+    ------
+    NothingFoundError
+        When nothing has that name; the message lists the nearest ones.
+    """
+    known = explanations(plan)
+    wanted = name.replace(" ", "")
+    chosen = [e for key, e in known.items() if wanted in (key, *key.split(".", 1)[-1:])]
+    if not chosen:
+        chosen = [e for key, e in known.items() if key.rsplit(".", 1)[0] == wanted]
+    if chosen:
+        return chosen
+    near = difflib.get_close_matches(wanted, [*known, *LENS_FACTS], n=3, cutoff=0.4)
+    hint = f"did you mean {', '.join(near)}?" if near else "run `backbearing explain` for the list."
+    raise NothingFoundError(f"No number of the plan is called {name!r}; {hint}", name=name)
+
+
+def _values(plan: Plan, lens_plan: LensPlan) -> dict[str, Any]:
+    """Gather everything that an explanation may name, for one lens."""
+    from backbearing.exports.plan_json import plain
+
+    subject, framing, camera = plan.subject, plan.framing, plan.camera
+    values: dict[str, Any] = {
+        "subject_lat": subject.lat,
+        "subject_lon": subject.lon,
+        "subject_height_m": subject.height_m,
+        "base_height_m": subject.base_height_m,
+        "subject_ground_m": plan.subject_ground_m,
+        "asked_share": framing.share,
+        "asked_base_margin": framing.base_margin,
+        "asked_at": lens_plan.asked_at,
+        "offset_deg": framing.offset_deg,
+        "eye_height_m": framing.eye_height_m,
+        "play_deg": framing.play_deg,
+        "stand_drop_m": framing.stand_drop_m,
+        "frame_height_mm": camera.frame_height_mm,
+        "pixel_pitch_um": camera.pixel_pitch_um,
+        "accepted_trail_px": plan.accepted_trail_px,
+        "refraction_k": plan.refraction_k,
+        "vertical_sigma_m": plan.ground.vertical_sigma_m,
+        "elevation": plan.ground.source,
+        "target": plan.target.name,
+        "usable": [f"{plain(s.start)} to {plain(s.end)}" for s in lens_plan.usable],
+    }
+    values |= plain(lens_plan.lens)
+    if lens_plan.stand is not None:
+        values |= plain(lens_plan.stand)
+    own = ("shutter_s", "trail_core_px", "trail_corner_px", "infinity_blur_px", "hyperfocal_m")
+    values |= {key: plain(getattr(lens_plan, key)) for key in own}
+    return values

@@ -1,0 +1,1 @@
+"""The plan in open formats; every writer here reads the plan and computes nothing."""

@@ -1,0 +1,55 @@
+"""The plan as JSON: versioned, complete, with unknown numbers as null.
+
+The shape is documented in ``docs/plan-json.md``; ``version`` rises when a key changes
+its meaning or goes away, not when one is added.
+"""
+
+from __future__ import annotations
+
+import dataclasses
+import datetime as dt
+import json
+import math
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from backbearing.alignment.plan import Plan
+
+FORMAT = "backbearing-plan"
+VERSION = 1
+
+
+def plan_document(plan: Plan) -> dict[str, Any]:
+    """Give the plan as plain dictionaries, lists, numbers and text."""
+    return {"format": FORMAT, "version": VERSION, "plan": plain(plan)}
+
+
+def plan_json(plan: Plan) -> str:
+    """Give the plan as JSON text (RFC 8259)."""
+    return dumps(plan_document(plan))
+
+
+def dumps(document: Any) -> str:
+    """Write JSON as this package does everywhere: UTF-8, no NaN, a line end at the end."""
+    return json.dumps(document, ensure_ascii=False, allow_nan=False, indent=1) + "\n"
+
+
+def plain(value: Any) -> Any:  # noqa: PLR0911  # one return for each kind of value
+    """Turn plan objects into JSON's own types; NaN and infinity become null."""
+    if dataclasses.is_dataclass(value) and not isinstance(value, type):
+        return {f.name: plain(getattr(value, f.name)) for f in dataclasses.fields(value)}
+    if isinstance(value, dict):
+        return {str(key): plain(item) for key, item in value.items()}
+    if isinstance(value, list | tuple):
+        return [plain(item) for item in value]
+    if isinstance(value, dt.datetime):
+        return value.astimezone(dt.UTC).isoformat(timespec="seconds").replace("+00:00", "Z")
+    if isinstance(value, dt.date):
+        return value.isoformat()
+    if isinstance(value, float):
+        return value if math.isfinite(value) else None
+    if hasattr(value, "__geo_interface__"):
+        return plain(dict(value.__geo_interface__))
+    if hasattr(value, "item"):
+        return plain(value.item())
+    return value

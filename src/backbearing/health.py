@@ -1,0 +1,123 @@
+"""Whether this installation has all it needs: packages, ephemeris, zones, an outing."""
+
+from __future__ import annotations
+
+import platform
+from dataclasses import dataclass
+from importlib import metadata
+from typing import TYPE_CHECKING, Final
+
+from backbearing.errors import BackbearingError
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+    from pathlib import Path
+
+PACKAGES: Final = (
+    "astropy-iers-data", "numpy", "numba", "rasterio", "pyproj", "skyfield", "skyfield-data", "shapely", "geopandas",
+    "folium", "XStatic-Leaflet", "matplotlib", "pygeomag", "tzdata",
+)  # fmt: skip
+
+
+@dataclass(frozen=True, slots=True)
+class Finding:
+    """One thing that was looked at."""
+
+    what: str
+    found: str
+    good: bool
+
+
+def examine(outing: Path | None = None) -> list[Finding]:
+    """Look at the installation, and at an outing file when one is given."""
+    findings = [
+        Finding("backbearing", metadata.version("backbearing"), good=True),
+        Finding("python", f"{platform.python_version()} on {platform.system()}", good=True),
+        *(_package(name) for name in PACKAGES),
+        _tried("ephemeris", _ephemeris),
+        _tried("magnetic model", _magnetic),
+        _tried("zone of a known place", _zone),
+        _tried("map code", _leaflet),
+    ]
+    if outing is not None:
+        findings.extend(_outing(outing))
+    return findings
+
+
+def _package(name: str) -> Finding:
+    try:
+        return Finding(name, metadata.version(name), good=True)
+    except metadata.PackageNotFoundError:
+        return Finding(name, f"is not installed; run `pip install {name}`", good=False)
+
+
+def _tried(what: str, look: Callable[[], str]) -> Finding:
+    try:
+        return Finding(what, look(), good=True)
+    except (BackbearingError, OSError, ImportError, ValueError) as problem:
+        return Finding(what, str(problem), good=False)
+
+
+def _ephemeris() -> str:
+    from backbearing.sky.instants import utc_from_mjd
+    from backbearing.sky.places import span_mjd
+
+    first, last = (utc_from_mjd(mjd).astype("datetime64[D]") for mjd in span_mjd())
+    return f"de421, {first} to {last}"
+
+
+def _magnetic() -> str:
+    import datetime as dt
+
+    from backbearing.sky import magnetic_declination
+
+    today = dt.datetime.now(dt.UTC).date()
+    found = magnetic_declination(lat=36.0, lon=-84.0, when=today)
+    return f"{found.model} for {today.isoformat()}" if found.known else found.sentence
+
+
+def _zone() -> str:
+    from backbearing.sky.zones import zone_at
+
+    zone = str(zone_at(lat=36.0, lon=-84.0))
+    if zone != "America/New_York":
+        raise ValueError(f"36 N 84 W came out as {zone}, not America/New_York")
+    return f"36 N 84 W is in {zone}"
+
+
+def _leaflet() -> str:
+    from backbearing.maps.leaflet import leaflet_script, leaflet_style
+
+    return f"Leaflet from its package, {len(leaflet_script()) + len(leaflet_style())} characters"
+
+
+def _outing(path: Path) -> list[Finding]:
+    """Look at an outing: the file, the raster under it, the subject on the raster."""
+    from backbearing.alignment.night import open_elevation, scene_of
+    from backbearing.outing import load_outing
+
+    try:
+        outing = load_outing(path)
+        elevation = open_elevation(outing)
+        scene = scene_of(outing, elevation)
+    except BackbearingError as problem:
+        return [Finding("outing", str(problem), good=False)]
+    rows, columns = elevation.shape
+    south, west, north, east = elevation.bounds
+    return [
+        Finding("outing", f"{path}: {outing.name}, {len(outing.lenses)} lenses", good=True),
+        Finding(
+            "elevation",
+            f"{rows} x {columns} cells of {elevation.cell_size_m:.0f} m, {elevation.crs}, "
+            f"{south:.4f} to {north:.4f} N, {west:.4f} to {east:.4f} E",
+            good=True,
+        ),
+        Finding("ground at subject", f"{scene.subject_ground_m:.1f} m", good=True),
+        _tried("zone at subject", lambda: _zone_of(outing.subject.lat, outing.subject.lon)),
+    ]
+
+
+def _zone_of(lat: float, lon: float) -> str:
+    from backbearing.sky.zones import zone_at
+
+    return str(zone_at(lat=lat, lon=lon))

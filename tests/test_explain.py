@@ -1,0 +1,47 @@
+"""Every number of a plan can be traced to inputs, a formula and a source."""
+
+from __future__ import annotations
+
+import dataclasses
+from typing import TYPE_CHECKING
+
+import pytest
+
+from backbearing.alignment.plan import LensPlan, Stand
+from backbearing.errors import NothingFoundError
+from backbearing.explain import LENS_FACTS, explain, explanations
+from backbearing.references import REFERENCES
+
+if TYPE_CHECKING:
+    from backbearing.alignment import Plan
+
+NOT_NUMBERS = {"lens", "in_frame", "cautions", "ground_source", "arc", "usable", "framed",
+               "sentence", "stand", "asked_at", "skyline_lat", "skyline_lon", "unknown_share",
+               "position_sigma_m"}  # fmt: skip
+
+
+def test_every_number_of_a_stand_has_an_explanation() -> None:
+    fields = {f.name for c in (Stand, LensPlan) for f in dataclasses.fields(c)}
+    assert fields - NOT_NUMBERS <= set(LENS_FACTS)
+
+
+def test_every_input_and_source_exists(plan: Plan) -> None:
+    for fact in LENS_FACTS.values():
+        assert set(fact.sources) <= set(REFERENCES)
+    for one in explanations(plan).values():
+        for key, value in one.inputs.items():
+            if key not in {"asked_at", "stand_drop_m"}:
+                assert value is not None, (one.name, key)
+
+
+def test_values_are_the_plans_own(plan: Plan) -> None:
+    (one,) = explain(plan, "50mm.distance_m")
+    assert one.value == plan.lenses[-1].stand.distance_m
+    assert one.unit == "m"
+    assert len(explain(plan, "distance_m")) == 4
+    assert len(explain(plan, "50 mm")) == len(LENS_FACTS)
+
+
+def test_unknown_names_are_answered_with_near_ones(plan: Plan) -> None:
+    with pytest.raises(NothingFoundError, match="distance_m"):
+        explain(plan, "50mm.distence_m")
