@@ -31,7 +31,7 @@ def outing() -> Outing:
 
 @pytest.fixture(scope="session")
 def elevation(outing: Outing) -> Elevation:
-    from backbearing.alignment.night import open_elevation
+    from backbearing.alignment.prepare import open_elevation
 
     return open_elevation(outing)
 

@@ -14,9 +14,9 @@ if TYPE_CHECKING:
     from pathlib import Path
 
 PACKAGES: Final = (
-    "astropy-iers-data", "numpy", "numba", "rasterio", "pyproj", "skyfield", "skyfield-data", "shapely", "geopandas",
-    "folium", "XStatic-Leaflet", "matplotlib", "pygeomag", "tzdata",
-)  # fmt: skip
+    *("astropy-iers-data", "folium", "geopandas", "matplotlib", "numba", "numpy", "pygeomag"),
+    *("pyproj", "rasterio", "shapely", "skyfield", "skyfield-data", "tzdata", "XStatic-Leaflet"),
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -93,7 +93,7 @@ def _leaflet() -> str:
 
 def _outing(path: Path) -> list[Finding]:
     """Look at an outing: the file, the raster under it, the subject on the raster."""
-    from backbearing.alignment.night import open_elevation, scene_of
+    from backbearing.alignment.prepare import open_elevation, scene_of
     from backbearing.outing import load_outing
 
     try:

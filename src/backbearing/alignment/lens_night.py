@@ -19,7 +19,7 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
-    from backbearing.alignment.night import NightSky
+    from backbearing.alignment.prepare import NightSky
     from backbearing.camera import Lens
     from backbearing.outing import LensRequest, Outing
 

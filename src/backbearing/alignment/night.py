@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import datetime as dt
-from dataclasses import dataclass
 from typing import TYPE_CHECKING, Final
 
 import numpy as np
@@ -17,7 +16,8 @@ from backbearing.alignment.plan import (
     SkylinePoint,
     SkyPoint,
 )
-from backbearing.alignment.scene import ASSUMED_VERTICAL_SIGMA_M, Scene, ground_at_subject
+from backbearing.alignment.prepare import night_sky, open_elevation, scene_of, zone_of
+from backbearing.alignment.scene import ASSUMED_VERTICAL_SIGMA_M, Scene
 from backbearing.cautions import CANNOT_SEE, GENERAL
 from backbearing.errors import BackbearingError
 
@@ -25,95 +25,11 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from backbearing.outing import Outing
-    from backbearing.sky import DarkWindow, DarkWindows, NightEvents
+    from backbearing.sky import DarkWindows, NightEvents
     from backbearing.terrain import Elevation
     from backbearing.terrain.horizon import Horizon
 
-ARC_STEP: Final = dt.timedelta(minutes=2)
-"""Sampling of the arcs; a good or bad stretch shorter than this can be missed."""
-
-ANY_ALTITUDE_DEG: Final = -90.0
 SKYLINE_STEP_DEG: Final = 0.5
-
-
-@dataclass(frozen=True, slots=True)
-class NightSky:
-    """What the whole night has in common for every lens.
-
-    ``dark`` are the windows of Sun and Moon alone; ``sunless`` of the Sun alone.
-    """
-
-    times: tuple[dt.datetime, ...]
-    dark: tuple[DarkWindow, ...]
-    sunless: tuple[DarkWindow, ...]
-    clear_by_deg: float
-
-    def is_sunless(self, time: dt.datetime) -> bool:
-        """Whether the Sun is as far down as asked."""
-        return any(window.start <= time <= window.end for window in self.sunless)
-
-    def is_dark(self, time: dt.datetime) -> bool:
-        """Whether Sun and Moon both leave the sky as dark as asked."""
-        return any(window.start <= time <= window.end for window in self.dark)
-
-
-def open_elevation(outing: Outing) -> Elevation:
-    """Open the outing's raster, refusing heights that cannot be metres.
-
-    Raises
-    ------
-    TerrainError
-        With the file's name and what to write.
-    """
-    from backbearing.terrain import Elevation
-
-    ground = outing.ground
-    source = ground.elevation[0] if len(ground.elevation) == 1 else list(ground.elevation)
-    try:
-        return Elevation.open(source, vertical_unit=ground.vertical_unit, voids=ground.voids)
-    except BackbearingError as problem:
-        problem.args = (_as_in_the_file(outing, problem),)
-        raise
-
-
-def _as_in_the_file(outing: Outing, problem: BackbearingError) -> str:
-    """Word a raster's refusal with the outing's file, section and keys."""
-    said = str(problem).replace("pass vertical_unit='foot'", 'write vertical_unit = "foot"')
-    said = said.replace("pass voids=[that number]", "write voids = [that number]")
-    return f"{outing.path.name}: [ground] elevation: {said}"
-
-
-def scene_of(outing: Outing, elevation: Elevation) -> Scene:
-    """Join an outing and its ground.
-
-    Raises
-    ------
-    TerrainError
-        When the ground at the subject is not known.
-    """
-    ground = outing.ground
-    try:
-        elevation.height_at(lat=outing.subject.lat, lon=outing.subject.lon)
-    except BackbearingError as problem:
-        problem.args = (_as_in_the_file(outing, problem),)
-        raise
-    try:
-        at_subject = ground_at_subject(outing.subject, elevation)
-    except BackbearingError as problem:
-        problem.args = (f"{outing.path.name}: [subject] {problem}",)
-        raise
-    return Scene(
-        subject=outing.subject,
-        subject_ground_m=at_subject,
-        target=outing.target,
-        camera=outing.camera,
-        framing=outing.framing,
-        elevation=elevation,
-        refraction_k=ground.refraction_k,
-        reach_m=ground.reach_m,
-        vertical_sigma_m=ground.vertical_sigma_m or ASSUMED_VERTICAL_SIGMA_M,
-        position_sigma_m=outing.position_sigma_m,
-    )
 
 
 def plan_night(
@@ -179,24 +95,6 @@ def plan_night(
     )
 
 
-def zone_of(outing: Outing) -> str:
-    """Name the time zone to show: as asked, else the zone at the subject.
-
-    Raises
-    ------
-    OutingError
-        When there is no such zone.
-    """
-    from backbearing.sky.zones import resolve_zone
-
-    try:
-        return str(
-            resolve_zone(outing.night.time_zone, lat=outing.subject.lat, lon=outing.subject.lon)
-        )
-    except BackbearingError as problem:
-        raise outing.refuse("night", "time_zone", str(problem)) from problem
-
-
 def _skyline(scene: Scene) -> Horizon:
     """Skyline all round, seen from the subject at eye height."""
     assert scene.elevation is not None  # noqa: S101  # an outing always has a raster
@@ -227,48 +125,6 @@ def _windows(outing: Outing, scene: Scene, zone: str, horizon: Horizon) -> DarkW
         min_altitude_deg=night.clear_by_deg,
         horizon=horizon,
     )
-
-
-def night_sky(outing: Outing, scene: Scene, zone: str) -> NightSky:
-    """Lay out the moments of the arcs and the windows of Sun and Moon alone."""
-    from backbearing.sky import dark_windows
-    from backbearing.sky.zones import local_noon, named_zone
-
-    night = outing.night
-
-    def without_target(moon: str | float) -> tuple[DarkWindow, ...]:
-        return tuple(
-            dark_windows(
-                lat=outing.subject.lat,
-                lon=outing.subject.lon,
-                height_m=scene.subject_ground_m,
-                first_night=night.evening,
-                tz=zone,
-                sun_below_deg=night.sun_below_deg,
-                moon=moon,  # type: ignore[arg-type]
-                target=outing.target,
-                min_altitude_deg=ANY_ALTITUDE_DEG,
-            )
-        )
-
-    noon = local_noon(night.evening, named_zone(zone)).astimezone(dt.UTC)
-    every = [noon + i * ARC_STEP for i in range(int(dt.timedelta(days=1) / ARC_STEP) + 1)]
-    shown = _worth_showing(scene, every)
-    return NightSky(shown, without_target(night.moon), without_target("any"), night.clear_by_deg)
-
-
-def _worth_showing(scene: Scene, times: Sequence[dt.datetime]) -> tuple[dt.datetime, ...]:
-    """Keep the moments with the Sun down and the target above the horizontal."""
-    from backbearing.sky import Target, direction
-    from backbearing.sky.nights import SUNRISE_ALTITUDE_DEG
-
-    lat, lon = scene.subject.lat, scene.subject.lon
-    _, target_up = direction(
-        scene.target, lat=lat, lon=lon, height_m=scene.subject_ground_m, times=times
-    )
-    _, sun_up = direction(Target.body("sun"), lat=lat, lon=lon, times=times, refraction=False)
-    keep = (target_up > 0.0) & (sun_up < SUNRISE_ALTITUDE_DEG)
-    return tuple(time for time, kept in zip(times, keep, strict=True) if kept)
 
 
 def _events(outing: Outing, scene: Scene, zone: str) -> tuple[SkyEvent, ...]:

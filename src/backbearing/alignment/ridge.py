@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Literal
 
 import numpy as np
 
-from backbearing.alignment.night import NightSky, night_sky, open_elevation, scene_of, zone_of
+from backbearing.alignment.prepare import NightSky, night_sky, open_elevation, scene_of, zone_of
 from backbearing.alignment.spans import spans_where
 
 if TYPE_CHECKING:

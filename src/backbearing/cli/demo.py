@@ -27,7 +27,8 @@ from backbearing.cli.common import console, json_switch, print_json
 )
 @json_switch
 def command(outing: Path, into: Path, as_json: bool) -> int:  # noqa: D103
-    from backbearing.alignment.night import open_elevation, plan_night
+    from backbearing.alignment import plan_night
+    from backbearing.alignment.prepare import open_elevation
     from backbearing.outing import load_outing
     from backbearing.writing import write_all
 
