@@ -137,9 +137,20 @@ LENS_FACTS: dict[str, Fact] = {
     ),
     "clearance_sigma_deg": Fact(
         "degrees", "one standard deviation of the clearance",
-        "root of the squares of sqrt(2) sigma_z / s, sigma_p tan(h) / s and 0.03 s / 2R",
+        "root of the squares of sqrt(2) sigma_z / s, 0.1 / s, sigma_p tan(h) / s and "
+        "0.03 s / 2R, times cos^2 h",
         ("vertical_sigma_m", "position_sigma_m", "skyline_distance_m", "skyline_deg"),
         ("Farr2007", "Brunner1984"),
+    ),
+    "verdict": Fact(
+        "", "what the clearance is worth",
+        "clears or hidden beyond two standard deviations, else too close to call",
+        ("clearance_deg", "clearance_sigma_deg"),
+    ),
+    "canopy_clearance_deg": Fact(
+        "degrees", "clearance if trees stood on all ground beyond the clearing",
+        "target altitude less the skyline of ground raised by the trees' height",
+        ("target_altitude_deg", "canopy_m", "clearing_m", "skyline_deg"),
     ),
     "skyline_break_deg": Fact(
         "degrees", "subject's top above the land behind it; negative is drowned",
@@ -250,6 +261,8 @@ def _values(plan: Plan, lens_plan: LensPlan) -> dict[str, Any]:
         "refraction_k": plan.refraction_k,
         "vertical_sigma_m": plan.ground.vertical_sigma_m,
         "elevation": plan.ground.source,
+        "canopy_m": plan.ground.canopy_m,
+        "clearing_m": plan.ground.clearing_m,
         "target": plan.target.name,
         "usable": [f"{plain(s.start)} to {plain(s.end)}" for s in lens_plan.usable],
     }

@@ -8,6 +8,7 @@ from importlib import metadata
 from typing import TYPE_CHECKING, Final
 
 from backbearing.errors import BackbearingError
+from backbearing.text import crs_name
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -108,8 +109,8 @@ def _outing(path: Path) -> list[Finding]:
         Finding("outing", f"{path}: {outing.name}, {len(outing.lenses)} lenses", good=True),
         Finding(
             "elevation",
-            f"{rows} x {columns} cells of {elevation.cell_size_m:.0f} m, {elevation.crs}, "
-            f"{south:.4f} to {north:.4f} N, {west:.4f} to {east:.4f} E",
+            f"{rows} x {columns} cells of {elevation.cell_size_m:.0f} m, "
+            f"{crs_name(elevation.crs)}, {south:.4f} to {north:.4f} N, {west:.4f} to {east:.4f} E",
             good=True,
         ),
         Finding("ground at subject", f"{scene.subject_ground_m:.1f} m", good=True),

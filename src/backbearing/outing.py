@@ -36,7 +36,10 @@ class GroundRequest:
     places: Path | None = None
     vertical_unit: str | None = None
     voids: tuple[float, ...] = ()
+    product: str = ""
     vertical_sigma_m: float | None = None
+    canopy_m: float = 0.0
+    clearing_m: float = 100.0
     refraction_k: float = 0.13
     reach_m: float = 100_000.0
     credit: str = ""

@@ -78,7 +78,10 @@ class GroundShape(_Section):
     places: StrictStr | None = None
     vertical_unit: Literal["metre", "foot", "US survey foot"] | None = None
     voids: list[Number] = []
+    product: StrictStr = ""
     vertical_sigma_m: Annotated[Number, Field(gt=0)] | None = None
+    canopy_m: Annotated[Number, Field(ge=0, le=120)] = 0.0
+    clearing_m: Annotated[Number, Field(ge=0)] = 100.0
     refraction_k: Annotated[Number, Field(ge=-1, lt=1)] = 0.13
     reach_m: Annotated[Number, Field(gt=0, le=500_000)] = 100_000.0
     credit: StrictStr = ""

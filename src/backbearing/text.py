@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 import unicodedata
+from typing import Any
 
 _COMPASS = (
     *("N", "NNE", "NE", "ENE", "E", "ESE", "SE", "SSE"),
@@ -45,6 +46,12 @@ def length(metres: float) -> str:
     if abs(metres) < 1000.0:
         return f"{metres:.0f} m"
     return f"{metres / 1000.0:.1f} km"
+
+
+def crs_name(crs: Any) -> str:
+    """Name a coordinate system by its authority's code, or else by its own name."""
+    authority = crs.to_authority()
+    return ":".join(authority) if authority else str(crs.name)
 
 
 def degrees(value_deg: float, places: int = 1) -> str:

@@ -20,6 +20,7 @@ from backbearing.alignment.prepare import night_sky, open_elevation, scene_of, z
 from backbearing.alignment.scene import ASSUMED_VERTICAL_SIGMA_M, Scene
 from backbearing.cautions import CANNOT_SEE, GENERAL
 from backbearing.errors import BackbearingError
+from backbearing.text import crs_name
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -185,19 +186,21 @@ def _ground_facts(outing: Outing, scene: Scene, elevation: Elevation) -> GroundF
     rows, columns = elevation.shape
     return GroundFacts(
         source=", ".join(path.name for path in outing.ground.elevation),
-        crs=str(elevation.crs),
+        crs=crs_name(elevation.crs),
         rows=rows,
         columns=columns,
         cell_m=float(elevation.cell_size_m),
         vertical_sigma_m=scene.vertical_sigma_m,
         credit=outing.ground.credit or elevation.tags.get("credit", ""),
+        canopy_m=scene.canopy_m,
+        clearing_m=scene.clearing_m,
     )
 
 
 def _notes(scene: Scene, outing: Outing, elevation: Elevation) -> tuple[str, ...]:
     """Say what was assumed and what the data cannot show."""
     notes = list(CANNOT_SEE)
-    if outing.ground.vertical_sigma_m is None:
+    if outing.ground.vertical_sigma_m is None and not outing.ground.product:
         notes.append(
             f"The raster's vertical error was not stated; {ASSUMED_VERTICAL_SIGMA_M:g} m "
             "(one standard deviation) is assumed."

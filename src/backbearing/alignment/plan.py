@@ -6,6 +6,7 @@ stands here. Times are timezone-aware UTC; ``Plan.zone`` is the zone to show.
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Literal
 
@@ -15,6 +16,7 @@ if TYPE_CHECKING:
     from shapely.geometry.base import BaseGeometry
 
     from backbearing.alignment.subject import Framing, Subject
+    from backbearing.alignment.uncertainty import Verdict
     from backbearing.camera import Camera, Lens
     from backbearing.sky import DarkWindow, Target
 
@@ -78,6 +80,12 @@ class Stand:
         The same bearing from magnetic north; NaN outside the model's years.
     position_sigma_m : float
         One standard deviation of the position along and across, metres.
+    verdict : str
+        What the clearance is worth against its standard deviation: ``"clears"``,
+        ``"too close to call"``, ``"hidden"`` or ``"unknown"``.
+    canopy_clearance_deg : float
+        The clearance if trees of the asked height stood on all ground beyond the asked
+        clearing; NaN when no trees were asked for.
     cautions : tuple of str
         What the data can see that may hurt or spoil.
     """
@@ -111,6 +119,8 @@ class Stand:
     swing_m_per_minute: float
     bearing_magnetic_deg: float
     position_sigma_m: float
+    verdict: Verdict = "unknown"
+    canopy_clearance_deg: float = math.nan
     cautions: tuple[str, ...] = ()
 
 
@@ -222,6 +232,8 @@ class GroundFacts:
     cell_m: float
     vertical_sigma_m: float
     credit: str
+    canopy_m: float = 0.0
+    clearing_m: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)

@@ -97,9 +97,26 @@ def scene_of(outing: Outing, elevation: Elevation) -> Scene:
         elevation=elevation,
         refraction_k=ground.refraction_k,
         reach_m=ground.reach_m,
-        vertical_sigma_m=ground.vertical_sigma_m or ASSUMED_VERTICAL_SIGMA_M,
+        vertical_sigma_m=_vertical_sigma(outing),
         position_sigma_m=outing.position_sigma_m,
+        canopy_m=ground.canopy_m,
+        clearing_m=ground.clearing_m,
     )
+
+
+def _vertical_sigma(outing: Outing) -> float:
+    """Standard deviation of the raster's heights: stated, its product's, or assumed."""
+    ground = outing.ground
+    if ground.vertical_sigma_m is not None:
+        return ground.vertical_sigma_m
+    if ground.product:
+        from backbearing.terrain.products import product_named
+
+        try:
+            return product_named(ground.product).sigma_m
+        except BackbearingError as problem:
+            raise outing.refuse("ground", "product", str(problem)) from problem
+    return ASSUMED_VERTICAL_SIGMA_M
 
 
 def zone_of(outing: Outing) -> str:

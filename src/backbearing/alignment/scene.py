@@ -44,6 +44,8 @@ class Scene:
     reach_m: float = 100_000.0
     vertical_sigma_m: float = ASSUMED_VERTICAL_SIGMA_M
     position_sigma_m: float = 5.0
+    canopy_m: float = 0.0
+    clearing_m: float = 100.0
 
     def with_drop(self, stand_drop_m: float | None) -> Scene:
         """Return the scene with one lens's own measured drop, if it has one."""

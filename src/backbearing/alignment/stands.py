@@ -16,9 +16,10 @@ from backbearing.alignment.scene import (
     ground_at_subject,
     settle,
 )
-from backbearing.cautions import STEEP_DEG
+from backbearing.alignment.stand_cautions import stand_cautions
+from backbearing.alignment.uncertainty import clearance_sigma_deg, verdict
 from backbearing.errors import SkyError
-from backbearing.geodesy import DEFAULT_REFRACTION_K, MEAN_EARTH_RADIUS_M, altitude_of
+from backbearing.geodesy import DEFAULT_REFRACTION_K
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -27,12 +28,6 @@ if TYPE_CHECKING:
     from backbearing.camera import Camera, Lens
     from backbearing.sky import Target
     from backbearing.terrain import Elevation
-
-REFRACTION_K_SIGMA = 0.03
-"""One standard deviation of k about 0.13; its usual range 0.07 to 0.20 is two of them."""
-
-HIGH_ALTITUDE_DEG = 70.0
-"""Above this a bearing says little: azimuth runs away towards the zenith."""
 
 
 def find_stands(
@@ -111,6 +106,15 @@ def stand_at(scene: Scene, lens: Lens, time: dt.datetime) -> Stand:
     swing_deg = _azimuth_rate(settled)
     own_motion = _apparent_motion(settled)
     clearance = float(settled.clearance_deg[1])
+    sigma = float(
+        clearance_sigma_deg(
+            settled.skyline_deg[1],
+            settled.skyline_distance_m[1],
+            vertical_sigma_m=scene.vertical_sigma_m,
+            position_sigma_m=scene.position_sigma_m,
+        )
+    )
+    canopy = _canopy_clearance(scene, settled)
     break_deg = _skyline_break(scene, settled)
     play = scene.framing.play_deg
     return Stand(
@@ -135,7 +139,7 @@ def stand_at(scene: Scene, lens: Lens, time: dt.datetime) -> Stand:
         skyline_lat=float(settled.skyline_lat[1]),
         skyline_lon=float(settled.skyline_lon[1]),
         clearance_deg=clearance,
-        clearance_sigma_deg=_clearance_sigma(scene, settled),
+        clearance_sigma_deg=sigma,
         unknown_share=float(settled.unknown_share[1]),
         skyline_break_deg=break_deg,
         play_m=distance * float(np.tan(np.radians(play))),
@@ -143,7 +147,17 @@ def stand_at(scene: Scene, lens: Lens, time: dt.datetime) -> Stand:
         swing_m_per_minute=distance * float(np.radians(swing_deg)),
         bearing_magnetic_deg=_magnetic(scene, float(at.bearing_deg[1]), time),
         position_sigma_m=scene.position_sigma_m,
-        cautions=_cautions(scene, lens, settled, clearance, break_deg),
+        verdict=verdict(clearance, sigma),
+        canopy_clearance_deg=canopy,
+        cautions=stand_cautions(
+            scene,
+            lens,
+            settled,
+            clearance_deg=clearance,
+            sigma_deg=sigma,
+            canopy_deg=canopy,
+            break_deg=break_deg,
+        ),
     )
 
 
@@ -190,22 +204,27 @@ def _skyline_break(scene: Scene, settled: Settled) -> float:
     return float(at.top_altitude_deg[1] - beyond.altitudes_deg[0])
 
 
-def _clearance_sigma(scene: Scene, settled: Settled) -> float:
-    """Combine heights, position and k into one standard deviation, degrees.
+def _canopy_clearance(scene: Scene, settled: Settled) -> float:
+    """Target above the skyline if trees stood on all ground beyond the clearing, degrees.
 
-    First order: ``sqrt(2) sigma_z / s`` for the ridge and the ground at the eye,
-    ``sigma_p tan(h) / s`` for the place, ``sigma_k s / 2R`` for the bending of light.
+    Trees of one height everywhere lift all ground by that height, which is the same as an
+    eye that much lower.
     """
-    distance = float(settled.skyline_distance_m[1])
-    if not distance > 0.0:
+    at = settled.places
+    if scene.elevation is None or scene.canopy_m <= 0.0 or not np.isfinite(at.lat[1]):
         return float("nan")
-    slope = np.tan(np.radians(float(settled.skyline_deg[1])))
-    parts = (
-        np.sqrt(2.0) * scene.vertical_sigma_m / distance,
-        scene.position_sigma_m * slope / distance,
-        REFRACTION_K_SIGMA * distance / (2.0 * MEAN_EARTH_RADIUS_M),
+    trees = scene.elevation.horizon(
+        lat=float(at.lat[1]),
+        lon=float(at.lon[1]),
+        eye_height_m=scene.framing.eye_height_m,
+        azimuths_deg=[float(settled.target_azimuth_deg[1])],
+        max_distance_m=scene.reach_m,
+        refraction_k=scene.refraction_k,
+        ground_m=float(eye_ground_m(scene.elevation, at)[1]) - scene.canopy_m,
+        min_distance_m=scene.clearing_m,
     )
-    return float(np.degrees(np.sqrt(sum(part * part for part in parts))))
+    highest = np.fmax(trees.altitudes_deg[0], settled.skyline_deg[1])
+    return float(settled.target_altitude_deg[1] - highest)
 
 
 def _magnetic(scene: Scene, bearing_deg: float, time: dt.datetime) -> float:
@@ -215,80 +234,3 @@ def _magnetic(scene: Scene, bearing_deg: float, time: dt.datetime) -> float:
         lat=scene.subject.lat, lon=scene.subject.lon, height_m=scene.subject_ground_m, when=time
     )
     return float((bearing_deg - found.declination_deg) % 360.0)
-
-
-def _cautions(
-    scene: Scene, lens: Lens, settled: Settled, clearance_deg: float, break_deg: float
-) -> tuple[str, ...]:
-    at = settled.places
-    if not np.isfinite(at.distance_m[1]):
-        return (_no_stand_reason(scene, lens),)
-    said = []
-    altitude = float(settled.target_altitude_deg[1])
-    if altitude < 0.0:
-        said.append(f"The target is {-altitude:.1f}° below the horizontal.")
-    if altitude > HIGH_ALTITUDE_DEG:
-        said.append(
-            f"The target stands {altitude:.0f}° up: so near the zenith a bearing says little."
-        )
-    if settled.unknown_share[1] > 0.0:
-        said.append(
-            f"{settled.unknown_share[1]:.0%} of the ground towards the target is unknown; "
-            "a ridge there would not be seen."
-        )
-    if clearance_deg < 0.0:
-        said.append(f"A ridge hides the target by {-clearance_deg:.1f}°.")
-    if break_deg < 0.0:
-        said.append(
-            f"The subject's top stands {-break_deg:.1f}° below the land behind it: "
-            "no skyline break."
-        )
-    said.extend(_ground_cautions(scene, settled))
-    said.extend(_width_caution(scene, lens, float(at.distance_m[1])))
-    return tuple(said)
-
-
-def _no_stand_reason(scene: Scene, lens: Lens) -> str:
-    if not np.isfinite(scene.problem(lens).level_distance()):
-        return (
-            f"Seen from {scene.framing.eye_height_m:g} m above the ground the subject never fills "
-            f"{scene.framing.share:.0%} of this frame from any distance; lower the camera, ask for "
-            "a smaller share, or take a longer lens."
-        )
-    return (
-        f"No place within reach gives the subject {scene.framing.share:.0%} of the frame: the "
-        "ground along the back bearing is unknown, or falls or rises too fast."
-    )
-
-
-def _ground_cautions(scene: Scene, settled: Settled) -> list[str]:
-    """Say what the raster sees: steep ground at the stand, ground in the line of sight."""
-    if scene.elevation is None:
-        return []
-    from backbearing.geodesy import point_along
-
-    at = settled.places
-    lat, lon, distance = float(at.lat[1]), float(at.lon[1]), float(at.distance_m[1])
-    said = []
-    slope = float(scene.elevation.slope_at(lat=lat, lon=lon))
-    if slope >= STEEP_DEG:
-        said.append(f"Steep ground: the raster slopes {slope:.0f}° at the stand.")
-    between = distance * np.linspace(0.05, 0.95, 31)
-    line = point_along(lat=lat, lon=lon, azimuth_deg=at.bearing_deg[1], distance_m=between)
-    rise = scene.elevation.height_at(lat=line.lat, lon=line.lon) - (
-        at.ground_m[1] + scene.framing.eye_height_m
-    )
-    hidden = np.nanmax(altitude_of(rise, between, scene.refraction_k), initial=-90.0)
-    if hidden > at.base_altitude_deg[1] + 0.05:
-        said.append("Ground between stand and subject hides the subject's base.")
-    return said
-
-
-def _width_caution(scene: Scene, lens: Lens, distance_m: float) -> list[str]:
-    from backbearing.camera.angles import field_of_view
-
-    across = 2.0 * np.degrees(np.arctan2(scene.subject.shown_width_m / 2.0, distance_m))
-    horizontal = field_of_view(scene.camera, lens)[0]
-    if across <= horizontal:
-        return []
-    return [f"The subject is {across:.0f}° wide and the frame only {horizontal:.0f}°."]

@@ -1,0 +1,113 @@
+"""What the data can see that may hurt or spoil at a stand, in sentences."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from backbearing.alignment.uncertainty import verdict
+from backbearing.cautions import STEEP_DEG
+from backbearing.geodesy import altitude_of
+
+if TYPE_CHECKING:
+    from backbearing.alignment.scene import Scene, Settled
+    from backbearing.camera import Lens
+
+HIGH_ALTITUDE_DEG = 70.0
+"""Above this a bearing says little: azimuth runs away towards the zenith."""
+
+
+def stand_cautions(
+    scene: Scene,
+    lens: Lens,
+    settled: Settled,
+    *,
+    clearance_deg: float,
+    sigma_deg: float,
+    canopy_deg: float,
+    break_deg: float,
+) -> tuple[str, ...]:
+    """Say what may hurt or spoil at the middle one of three settled moments."""
+    at = settled.places
+    if not np.isfinite(at.distance_m[1]):
+        return (_no_stand_reason(scene, lens),)
+    said = []
+    altitude = float(settled.target_altitude_deg[1])
+    if altitude < 0.0:
+        said.append(f"The target is {-altitude:.1f}° below the horizontal.")
+    if altitude > HIGH_ALTITUDE_DEG:
+        said.append(
+            f"The target stands {altitude:.0f}° up: so near the zenith a bearing says little."
+        )
+    if settled.unknown_share[1] > 0.0:
+        said.append(
+            f"{settled.unknown_share[1]:.0%} of the ground towards the target is unknown; "
+            "a ridge there would not be seen."
+        )
+    said.extend(_ridge_cautions(clearance_deg, sigma_deg, canopy_deg))
+    if break_deg < 0.0:
+        said.append(
+            f"The subject's top stands {-break_deg:.1f}° below the land behind it: "
+            "no skyline break."
+        )
+    said.extend(_ground_cautions(scene, settled))
+    said.extend(_width_caution(scene, lens, float(at.distance_m[1])))
+    return tuple(said)
+
+
+def _ridge_cautions(clearance_deg: float, sigma_deg: float, canopy_deg: float) -> list[str]:
+    graded = verdict(clearance_deg, sigma_deg)
+    if graded == "hidden":
+        return [f"A ridge hides the target by {-clearance_deg:.1f}° ± {sigma_deg:.1f}°."]
+    if graded == "too close to call":
+        return [f"The ridge is too close to call: {clearance_deg:+.1f}° ± {sigma_deg:.1f}°."]
+    if canopy_deg < 0.0:
+        return [f"Trees on the ridge would hide the target by {-canopy_deg:.1f}°."]
+    return []
+
+
+def _no_stand_reason(scene: Scene, lens: Lens) -> str:
+    if not np.isfinite(scene.problem(lens).level_distance()):
+        return (
+            f"Seen from {scene.framing.eye_height_m:g} m above the ground the subject never fills "
+            f"{scene.framing.share:.0%} of this frame from any distance; lower the camera, ask for "
+            "a smaller share, or take a longer lens."
+        )
+    return (
+        f"No place within reach gives the subject {scene.framing.share:.0%} of the frame: the "
+        "ground along the back bearing is unknown, or falls or rises too fast."
+    )
+
+
+def _ground_cautions(scene: Scene, settled: Settled) -> list[str]:
+    """Say what the raster sees: steep ground at the stand, ground in the line of sight."""
+    if scene.elevation is None:
+        return []
+    from backbearing.geodesy import point_along
+
+    at = settled.places
+    lat, lon, distance = float(at.lat[1]), float(at.lon[1]), float(at.distance_m[1])
+    said = []
+    slope = float(scene.elevation.slope_at(lat=lat, lon=lon))
+    if slope >= STEEP_DEG:
+        said.append(f"Steep ground: the raster slopes {slope:.0f}° at the stand.")
+    between = distance * np.linspace(0.05, 0.95, 31)
+    line = point_along(lat=lat, lon=lon, azimuth_deg=at.bearing_deg[1], distance_m=between)
+    rise = scene.elevation.height_at(lat=line.lat, lon=line.lon) - (
+        at.ground_m[1] + scene.framing.eye_height_m
+    )
+    hidden = np.nanmax(altitude_of(rise, between, scene.refraction_k), initial=-90.0)
+    if hidden > at.base_altitude_deg[1] + 0.05:
+        said.append("Ground between stand and subject hides the subject's base.")
+    return said
+
+
+def _width_caution(scene: Scene, lens: Lens, distance_m: float) -> list[str]:
+    from backbearing.camera.angles import field_of_view
+
+    across = 2.0 * np.degrees(np.arctan2(scene.subject.shown_width_m / 2.0, distance_m))
+    horizontal = field_of_view(scene.camera, lens)[0]
+    if across <= horizontal:
+        return []
+    return [f"The subject is {across:.0f}° wide and the frame only {horizontal:.0f}°."]
