@@ -90,16 +90,17 @@ def _where(
 
 def _draw(view: RidgeView, picture: Path, title: str, *, red: bool, overwrite: bool) -> None:
     from backbearing.maps.panorama import draw_skyline
+    from backbearing.sky.zones import night_label
 
     draw_skyline(
+        view.horizon.azimuths_deg,
+        view.horizon.altitudes_deg,
+        [(p.time, p.azimuth_deg, p.altitude_deg) for p in view.path],
         picture,
-        azimuths_deg=view.horizon.azimuths_deg,
-        altitudes_deg=view.horizon.altitudes_deg,
-        path=[(p.time, p.azimuth_deg, p.altitude_deg) for p in view.path],
-        clear=[(s.start, s.end) for s in view.clear],
-        dark=[(s.start, s.end) for s in view.dark],
         zone=view.zone,
-        title=title,
+        title=f"{title}, night of {night_label(view.evening)}",
+        note=view.target_name,
+        dark=[(span.start, span.end) for span in view.dark],
         night=red,
         overwrite=overwrite,
     )
