@@ -53,6 +53,10 @@ REFERENCES: Final[dict[str, str]] = {
     ),
     "USNO": "US Naval Observatory, Rise, Set, and Twilight Definitions",
     "USSA1976": "U.S. Standard Atmosphere, 1976, NOAA-S/T 76-1562",
+    "EPSG3857": (
+        "IOGP Publication 373-7-2, Geomatics Guidance Note 7 part 2, Coordinate Conversions "
+        "and Transformations, method 1024, Popular Visualisation Pseudo-Mercator"
+    ),
     "WMM2025": "NOAA NCEI and British Geological Survey, World Magnetic Model 2025",
     "Calabretta2002": (
         "M. R. Calabretta and E. W. Greisen, Representations of celestial coordinates in FITS, "
@@ -78,6 +82,29 @@ REFERENCES: Final[dict[str, str]] = {
         "S. E. Urban and P. K. Seidelmann (eds.), Explanatory Supplement to the Astronomical "
         "Almanac, 3rd ed., University Science Books (2013), ISBN 978-1-891389-85-6, mean "
         "sidereal day"
+    ),
+    "KS1991": (
+        "K. Krisciunas and B. E. Schaefer, A model of the brightness of moonlight, PASP 103, 1033 "
+        "(1991), doi:10.1086/132921; good to 8 to 23 per cent; equation numbers partly from memory"
+    ),
+    "Garstang1989": (
+        "R. H. Garstang, Night-sky brightness at observatories and sites, PASP 101, 306 (1989), "
+        "doi:10.1086/132436, magnitudes to nanolamberts"
+    ),
+    "Schaefer1998": (
+        "B. E. Schaefer, To the visual limits, Sky & Telescope 95 (5), 57 (1998), twilight term of "
+        "the printed program; coefficients from memory"
+    ),
+    "Patat2006": (
+        "F. Patat, O. S. Ugolnikov and O. V. Postylyakov, UBVRI twilight sky brightness at "
+        "ESO-Paranal, A&A 455, 385 (2006), doi:10.1051/0004-6361:20064992; coefficients from memory"
+    ),
+    "IAUCSN2022": (
+        "IAU Working Group on Star Names, IAU Catalog of Star Names (2022); names from memory"
+    ),
+    "RFC5545": (
+        "B. Desruisseaux (ed.), Internet Calendaring and Scheduling Core Object Specification "
+        "(iCalendar), RFC 5545 (2009)"
     ),
 }
 """Citation key to a line with DOI, ISBN or publisher."""

@@ -1,0 +1,249 @@
+"""How the skyline picture is drawn: matplotlib, without its global state."""
+
+from __future__ import annotations
+
+import datetime as dt
+import textwrap
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from backbearing.maps.skyline import step_deg
+from backbearing.text import compass_point
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from matplotlib.axes import Axes
+    from matplotlib.figure import Figure
+
+    from backbearing.maps.clock import Clock
+    from backbearing.maps.skyline import View
+
+SIZE_INCHES = (11.0, 5.2)
+
+
+@dataclass(frozen=True, slots=True)
+class Inks:
+    """Colours by role."""
+
+    paper: str
+    ink: str
+    soft: str
+    rule: str
+    ground: str
+    edge: str
+    path: str
+    stand: str
+
+
+DAY = Inks("#fffdf7", "#1c1a16", "#575144", "#ddd5c2", "#d9d3c0", "#6d4313", "#b03a06", "#0b5596")
+NIGHT = Inks("#000000", "#f80000", "#ec0000", "#480000", "#240000", "#c80000", "#ff0000", "#ff0000")
+"""Red on black, without any green or blue light."""
+
+LINES = {
+    "dark": {"linewidth": 3.6, "linestyle": "-"},
+    "bright": {"linewidth": 1.2, "linestyle": "-"},
+    "hidden": {"linewidth": 1.8, "linestyle": (0, (0.6, 2.4))},
+    "unknown": {"linewidth": 1.2, "linestyle": (0, (6, 4))},
+}
+LINE_WORDS = {
+    "dark": "clear of the ground, dark window",
+    "bright": "clear of the ground, not dark",
+    "hidden": "behind the ground",
+    "unknown": "ground unknown",
+}
+
+
+def settings() -> Any:
+    """Settings under which the same input gives the same SVG, with text kept as text."""
+    return {
+        "svg.hashsalt": "backbearing",
+        "svg.fonttype": "none",
+        "font.family": "sans-serif",
+        "font.sans-serif": ["DejaVu Sans"],
+        "font.size": 11.0,
+        "text.parse_math": False,
+        "text.usetex": False,
+        "axes.formatter.use_mathtext": False,
+        "path.simplify": False,
+    }
+
+
+def draw_figure(
+    view: View,
+    clock: Clock,
+    title: str,
+    note: str,
+    marks: Sequence[tuple[dt.datetime, str]],
+    inks: Inks,
+) -> Figure:
+    """Draw a whole picture; the parameters are those of ``panorama.draw_skyline``."""
+    from matplotlib.backends.backend_agg import FigureCanvasAgg
+    from matplotlib.figure import Figure
+
+    figure = Figure(figsize=SIZE_INCHES, facecolor=inks.paper)
+    FigureCanvasAgg(figure)
+    axes = figure.add_axes((0.06, 0.235, 0.925, 0.595), facecolor=inks.paper)
+    _frame(axes, view, inks)
+    _ground(axes, view, inks)
+    used = _paths(axes, view, inks)
+    _clock(axes, view, clock, inks)
+    _marks(axes, view, clock, marks, inks)
+    words: dict[str, Any] = {"color": inks.ink, "parse_math": False}
+    figure.text(0.06, 0.935, _one_line(title, 110), fontsize=15, fontweight="bold", **words)
+    figure.text(0.06, 0.885, _zone_words(view, clock), fontsize=10.5, **words)
+    lines = textwrap.wrap(_one_line(note, 300), 150)[:2]
+    figure.text(
+        0.06, 0.015, "\n".join(lines), fontsize=8.5, color=inks.soft, parse_math=False, va="bottom"
+    )
+    if used:
+        _legend(axes, used, inks)
+    return figure
+
+
+def _one_line(text: str, most: int) -> str:
+    """Text on one line, shortened at its end where it is very long."""
+    flat = " ".join(text.split())
+    return flat if len(flat) <= most else flat[: most - 1] + "…"
+
+
+def _zone_words(view: View, clock: Clock) -> str:
+    if not view.times:
+        return "The target does not come above the horizon."
+    names = dict.fromkeys((clock.letters(view.times[0]), clock.letters(view.times[-1])))
+    return f"Local times, {', then '.join(names)} ({clock.zone.key}). Azimuths from true north."
+
+
+def _frame(axes: Axes, view: View, inks: Inks) -> None:
+    axes.set_xlim(view.left_deg, view.right_deg)
+    axes.set_ylim(view.bottom_deg, view.top_deg)
+    span = view.right_deg - view.left_deg
+    # Divisors of 45 first of all, so that the compass letters fall on marks.
+    step = next((s for s in (1.0, 3.0, 5.0, 15.0, 45.0) if span / s <= 14), 45.0)
+    ticks = np.arange(np.ceil(view.left_deg / step) * step, view.right_deg + 1e-9, step)
+    axes.set_xticks(ticks, [_azimuth_label(float(t)) for t in ticks])
+    rise = step_deg(view.top_deg - view.bottom_deg, 9)
+    levels = np.arange(np.ceil(view.bottom_deg / rise) * rise, view.top_deg, rise)
+    axes.set_yticks(levels, [f"{v:.0f}°" for v in levels])
+    axes.grid(visible=True, axis="y", color=inks.rule, linewidth=0.8)
+    axes.set_axisbelow(True)
+    axes.tick_params(colors=inks.ink, length=4, labelsize=10)
+    for side in ("top", "right", "left"):
+        axes.spines[side].set_visible(False)
+    axes.spines["bottom"].set_color(inks.ink)
+    axes.tick_params(axis="y", length=0)
+
+
+def _azimuth_label(azimuth_deg: float) -> str:
+    turned = round(azimuth_deg % 360.0, 3) % 360.0
+    letters = f"\n{compass_point(turned)}" if turned % 45.0 == 0.0 else ""
+    return f"{turned:g}°{letters}"
+
+
+def _ground(axes: Axes, view: View, inks: Inks) -> None:
+    az, alt = view.azimuths_deg, view.altitudes_deg
+    if not len(az):
+        return
+    axes.fill_between(az, alt, view.bottom_deg, color=inks.ground, linewidth=0, zorder=2)
+    axes.plot(az, alt, color=inks.edge, linewidth=1.6, zorder=5)
+    unknown = ~np.isfinite(alt)
+    if unknown.any():
+        axes.fill_between(
+            az, view.bottom_deg, view.top_deg, where=unknown, facecolor="none",
+            edgecolor=inks.rule, hatch="//", linewidth=0, zorder=1,
+        )  # fmt: skip
+
+
+def _paths(axes: Axes, view: View, inks: Inks) -> list[str]:
+    used: list[str] = []
+    for part, az, alt in view.runs():
+        style: dict[str, Any] = {**LINES[part], "color": inks.path, "zorder": 4}
+        axes.plot(az, alt, solid_capstyle="round", dash_capstyle="round", **style)
+        if part not in used:
+            used.append(part)
+    return used
+
+
+def _clock(axes: Axes, view: View, clock: Clock, inks: Inks) -> None:
+    """Dots every half hour; labels on the hours first, then where there is room."""
+    if len(view.times) < 2:
+        return
+    # A box and not an outline: an outlined text would be written as shapes, not as text.
+    halo = {"facecolor": inks.paper, "edgecolor": "none", "alpha": 0.75, "pad": 0.8}
+    halves = list(clock.marks(view.times[0], view.times[-1], 30))
+    labelled: list[tuple[float, float]] = []
+    for time in sorted(halves, key=lambda t: (clock.local(t).minute != 0, t)):
+        spot = view.at(time)
+        if spot is None:
+            continue
+        hour = clock.local(time).minute == 0
+        axes.plot(
+            *spot, "o", color=inks.path, markerfacecolor=inks.paper,
+            markersize=6 if hour else 4, zorder=6,
+        )  # fmt: skip
+        at = axes.transData.transform(spot)
+        if all(abs(at[0] - x) > 44.0 or abs(at[1] - y) > 20.0 for x, y in labelled):
+            labelled.append((float(at[0]), float(at[1])))
+            side = _side(view, time)
+            axes.annotate(
+                clock.hm(time), spot, xytext=(18.0 * side, -10.0 + 6.0 * abs(side)),
+                textcoords="offset points", ha="center", va="top", color=inks.ink, fontsize=10,
+                zorder=7, bbox=halo, fontweight="bold" if hour else "normal", parse_math=False,
+                annotation_clip=True,
+            )  # fmt: skip
+
+
+def _side(view: View, time: dt.datetime) -> float:
+    """Which side of the path lies below it: 1 is right where it climbs, -1 left, 0 level."""
+    here = view.at(time)
+    then = view.at(time + dt.timedelta(minutes=5)) or here
+    if here is None or then is None or then == here:
+        return 0.0
+    across, up = then[0] - here[0], then[1] - here[1]
+    return float(np.sign(across) * np.clip(up / max(float(np.hypot(across, up)), 1e-9), -1, 1))
+
+
+def _marks(
+    axes: Axes,
+    view: View,
+    clock: Clock,
+    marks: Sequence[tuple[dt.datetime, str]],
+    inks: Inks,
+) -> None:
+    """Point out moments on the path; those of one minute share a label."""
+    groups: dict[str, list[tuple[dt.datetime, str]]] = {}
+    for time, label in sorted(marks, key=lambda m: m[0]):
+        groups.setdefault(clock.hm(time), []).append((time, label))
+    for shown, group in groups.items():
+        spot = view.at(group[0][0])
+        if spot is None:
+            continue
+        axes.plot(
+            *spot, "o", markersize=11, markerfacecolor=inks.paper, color=inks.stand,
+            markeredgewidth=2.2, zorder=8,
+        )  # fmt: skip
+        side = _side(view, group[0][0])
+        level = abs(side) < 0.25
+        axes.annotate(
+            _one_line(f"{', '.join(label for _, label in group)} · {shown}", 60),
+            spot, xytext=(0, 13) if level else (float(-12.0 * np.sign(side)), 4),
+            textcoords="offset points", ha="center" if level else "right" if side > 0 else "left",
+            color=inks.stand, fontsize=10.5, fontweight="bold", zorder=9, parse_math=False,
+        )  # fmt: skip
+
+
+def _legend(axes: Axes, used: list[str], inks: Inks) -> None:
+    from matplotlib.lines import Line2D
+
+    handles = [
+        Line2D([], [], color=inks.path, label=LINE_WORDS[p], dash_capstyle="round", **LINES[p])  # type: ignore[arg-type]
+        for p in LINES
+        if p in used
+    ]
+    handles.append(Line2D([], [], color=inks.edge, linewidth=1.6, label="skyline of the ground"))
+    axes.legend(
+        handles=handles, loc="upper center", bbox_to_anchor=(0.5, -0.14), ncols=len(handles),
+        frameon=False, fontsize=9.5, labelcolor=inks.ink, handlelength=3.2,
+    )  # fmt: skip

@@ -1,0 +1,251 @@
+"""The page's words: everything on its pictures, and more, as text."""
+
+from __future__ import annotations
+
+import math
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from backbearing.cautions import CANNOT_SEE
+from backbearing.maps.leaflet import NOTICE
+from backbearing.maps.words import (
+    crs_name,
+    direction_words,
+    height,
+    minutes,
+    over,
+    percent,
+    pixels,
+    position,
+    seconds,
+    skyline_break,
+    swing,
+    tilt,
+)
+from backbearing.sky.magnetic import MODEL
+from backbearing.sky.zones import night_label
+from backbearing.text import degrees, length
+
+if TYPE_CHECKING:
+    from markupsafe import Markup
+
+    from backbearing.alignment.plan import LensPlan, Place, Plan, Stand
+    from backbearing.maps.clock import Clock
+    from backbearing.maps.texts import Texts
+
+    Row = tuple[str, str | Markup]
+
+KIND_WORDS = {
+    "parking": "Parking",
+    "track": "Track",
+    "land": "Land",
+    "water": "Water",
+    "hazard": "Hazard",
+    "note": "Note",
+}
+GROUND_WORDS = {
+    "raster": "between the raster's points",
+    "measured drop": "from your measured ground difference",
+    "flat": "taken as level with the subject",
+}
+
+
+def facts(plan: Plan, clock: Clock, texts: Texts) -> dict[str, Any]:
+    """Everything that the page's text needs, formatted."""
+    subject = plan.subject
+    return {
+        "night": night_label(plan.evening),
+        "name": texts.told(plan.name),
+        "subject": texts.told(subject.name),
+        "kind": texts.told(subject.kind) if subject.kind else "",
+        "target": texts.told(plan.target.name),
+        "letters": _letters(plan, clock),
+        "zone": plan.zone,
+        "dark": _dark(plan, clock, texts),
+        "subject_rows": _subject_rows(plan),
+        "lenses": [_lens(plan, lens, clock, texts) for lens in plan.lenses],
+        "events": [(clock.hm(e.time), texts.told(e.name)) for e in plan.events],
+        "path_rows": _path_rows(plan, clock),
+        "viewpoint": texts.told(plan.viewpoint_note),
+        "places": [_place(p, texts) for p in plan.places],
+        "cautions": [texts.told(c) for c in plan.cautions],
+        "notes": [texts.told(n) for n in dict.fromkeys((*plan.notes, *CANNOT_SEE))],
+        "emergency": texts.told(plan.emergency_number) if plan.emergency_number.strip() else "",
+        "ground_rows": _ground_rows(plan, texts),
+        "credit": texts.told(plan.ground.credit),
+        "software": NOTICE,
+        "made": clock.local(plan.made).strftime("%Y-%m-%d %H:%M ") + clock.letters(plan.made),
+        "version": texts.told(plan.version),
+    }
+
+
+def _letters(plan: Plan, clock: Clock) -> str:
+    """Short name of the night's local time; both where the clock changes in the night."""
+    times = [p.time for p in plan.sky_path] or [plan.made]
+    first, last = clock.letters(times[0]), clock.letters(times[-1])
+    return first if first == last else f"{first}, then {last}"
+
+
+def _dark(plan: Plan, clock: Clock, texts: Texts) -> str | Markup:
+    if not plan.dark:
+        return texts.told(plan.dark_reason or "No dark window this night.")
+    return ", ".join(f"{clock.hm(d.start)}–{clock.hm(d.end)}" for d in plan.dark)
+
+
+def _subject_rows(plan: Plan) -> list[Row]:
+    subject = plan.subject
+    width = f"{length(subject.shown_width_m)} wide"
+    if subject.width_m is None:
+        width += " (assumed: half its height)"
+    rows: list[Row] = [
+        ("Where", position(subject.lat, subject.lon)),
+        ("Size", f"{length(subject.height_m)} tall, {width}"),
+        ("Ground", height(plan.subject_ground_m)),
+    ]
+    if subject.base_height_m:
+        rows.append(("Base", f"{length(subject.base_height_m)} above that ground"))
+    return rows
+
+
+def _lens(plan: Plan, lens: LensPlan, clock: Clock, texts: Texts) -> dict[str, Any]:
+    stand = lens.stand
+    return {
+        "label": lens.lens.label,
+        "aperture": f"f/{lens.lens.f_number:g}",
+        "name": texts.told(lens.lens.name) if lens.lens.name else "",
+        "sentence": texts.told(lens.sentence),
+        "time": clock.hm(stand.time) if stand else "",
+        "bearing": f"{round(stand.bearing_deg, 1) % 360.0:.1f}°" if stand else "",
+        "distance": length(stand.distance_m) if stand else "",
+        "shutter": seconds(lens.shutter_s),
+        "stand_rows": _stand_rows(stand, clock, _target_word(plan)) if stand else [],
+        "rows": _lens_rows(lens, clock, _target_word(plan)),
+        "cautions": [texts.told(c) for c in stand.cautions] if stand else [],
+    }
+
+
+def _target_word(plan: Plan) -> str:
+    from backbearing.sky.targets import CORE
+
+    return "Core" if plan.target == CORE else "Target"
+
+
+def _stand_rows(stand: Stand, clock: Clock, target: str) -> list[Row]:
+    magnetic = (
+        f"{round(stand.bearing_magnetic_deg, 1) % 360.0:.1f}° magnetic"
+        if math.isfinite(stand.bearing_magnetic_deg)
+        else "magnetic unknown: outside the magnetic model's years"
+    )
+    clear = (
+        f"{stand.clearance_deg:.1f}° ± {stand.clearance_sigma_deg:.1f}°"
+        if math.isfinite(stand.clearance_deg)
+        else "unknown"
+    )
+    if stand.verdict != "unknown":
+        clear += f": {stand.verdict}"
+    ridge = (
+        f"{degrees(stand.skyline_deg)} high, {length(stand.skyline_distance_m)} away"
+        if math.isfinite(stand.skyline_deg)
+        else "unknown"
+    )
+    if stand.unknown_share > 0.0:
+        ridge += f"; {percent(stand.unknown_share)} of the way there is unknown ground"
+    rows: list[Row] = [
+        ("At", f"{clock.hm(stand.time)} {clock.letters(stand.time)}"),
+        ("Bearing to subject", f"{direction_words(stand.bearing_deg)} true; {magnetic}"),
+        ("Distance", f"{length(stand.distance_m)} from the middle of the subject"),
+        ("Stand", f"{position(stand.lat, stand.lon)}, ±\u00a0{length(stand.position_sigma_m)}"),
+        ("Ground there", _stand_ground(stand)),
+        ("Tilt", tilt(stand.pitch_deg)),
+        ("Subject in frame", f"{percent(stand.share)} of the frame's height"),
+        ("Below its base", f"{percent(stand.base_margin)} of the frame's height"),
+        (f"{target} over skyline", clear),
+        ("Skyline there", ridge),
+        ("Subject over skyline", skyline_break(stand.skyline_break_deg)),
+        (f"{target} in frame", _in_frame(stand)),
+        ("Play", f"{length(stand.play_m)} sideways, or {minutes(stand.play_minutes)}"),
+        ("Swing", swing(stand.swing_m_per_minute)),
+    ]
+    if math.isfinite(stand.canopy_clearance_deg):
+        rows.insert(9, (f"{target} over trees", over(stand.canopy_clearance_deg)))
+    return rows
+
+
+def _stand_ground(stand: Stand) -> str:
+    how = GROUND_WORDS.get(stand.ground_source, stand.ground_source)
+    return f"{stand.ground_m:.0f} m, {how}" if math.isfinite(stand.ground_m) else "unknown"
+
+
+def _in_frame(stand: Stand) -> str:
+    if not (math.isfinite(stand.target_x) and math.isfinite(stand.target_y)):
+        return "behind the camera"
+    words = f"{percent(stand.target_x)} from the left, {percent(stand.target_y)} from the bottom"
+    return words if stand.in_frame else f"{words}: outside, or too near the edge"
+
+
+def _lens_rows(lens: LensPlan, clock: Clock, target: str) -> list[Row]:
+    trail = f"trail {pixels(lens.trail_core_px)} at the {target.lower()}, "
+    trail += f"{pixels(lens.trail_corner_px)} in the worst corner"
+    focus = f"hyperfocal {length(lens.hyperfocal_m)}; focused at infinity the subject "
+    focus += f"blurs by {pixels(lens.infinity_blur_px)}"
+    return [
+        ("No limit found", clock.spans(lens.usable)),
+        ("Frame holds both", clock.spans(lens.framed)),
+        ("Shutter", f"{seconds(lens.shutter_s)}; {trail}"),
+        ("Focus", focus),
+    ]
+
+
+def _path_rows(plan: Plan, clock: Clock) -> list[tuple[str, str, str, str]]:
+    """The target's path every half hour: time, direction, altitude, over the skyline."""
+    if len(plan.sky_path) < 2:
+        return []
+    skyline = plan.skyline
+    first = plan.sky_path[0].time
+    at = np.array([(p.time - first).total_seconds() for p in plan.sky_path])
+    az = np.degrees(np.unwrap(np.radians([p.azimuth_deg for p in plan.sky_path])))
+    alt = np.array([p.altitude_deg for p in plan.sky_path])
+    sky_az = [p.azimuth_deg for p in skyline]
+    sky_alt = [p.altitude_deg for p in skyline]
+    rows = []
+    for time in clock.marks(first, plan.sky_path[-1].time, 30):
+        s = (time - first).total_seconds()
+        a, h = float(np.interp(s, at, az)) % 360.0, float(np.interp(s, at, alt))
+        ridge = (
+            float(np.interp(a, sky_az, sky_alt, left=np.nan, right=np.nan)) if sky_az else np.nan
+        )
+        rows.append((clock.hm(time), direction_words(a), degrees(h), over(h - ridge)))
+    return rows
+
+
+def _place(place: Place, texts: Texts) -> dict[str, Any]:
+    return {
+        "kind": KIND_WORDS.get(place.kind, "Note"),
+        "name": texts.told(place.name) if place.name else "without a name",
+        "note": texts.told(place.note) if place.note else "",
+        "access": place.access,
+    }
+
+
+def _ground_rows(plan: Plan, texts: Texts) -> list[Row]:
+    ground = plan.ground
+    sigma = (
+        f"{ground.vertical_sigma_m:g} m, one standard deviation"
+        if math.isfinite(ground.vertical_sigma_m)
+        else "unknown"
+    )
+    trees = "not counted"
+    if ground.canopy_m > 0.0:
+        trees = f"counted as {length(ground.canopy_m)} tall on all ground farther than "
+        trees += f"{length(ground.clearing_m)} from the subject"
+    return [
+        ("Raster", texts.told(ground.source)),
+        ("Credit", texts.told(ground.credit)),
+        ("Reference system", texts.told(crs_name(ground.crs))),
+        ("Cells", f"{ground.rows} rows, {ground.columns} columns, {ground.cell_m:.0f} m wide"),
+        ("Height error", sigma),
+        ("Trees", trees),
+        ("Magnetic bearings", f"{MODEL} for the night; the model itself errs by some 0.3° to 0.5°"),
+        ("Refraction", f"coefficient {plan.refraction_k:g} for lines of sight over the ground"),
+    ]

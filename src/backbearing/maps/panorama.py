@@ -1,0 +1,143 @@
+"""A picture of the skyline with the target's path and clock over it, for print or screen."""
+
+from __future__ import annotations
+
+import io
+import warnings
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from backbearing.errors import WriteRefusedError
+from backbearing.files import check_free, write_file
+from backbearing.maps.clock import Clock
+from backbearing.maps.drawing import DAY, NIGHT, draw_figure, settings
+from backbearing.maps.skyline import make_view
+
+if TYPE_CHECKING:
+    import datetime as dt
+    from collections.abc import Sequence
+
+    from numpy.typing import ArrayLike
+
+    from backbearing.alignment.plan import Plan
+    from backbearing.maps.skyline import PathPoint, TimeSpan
+PNG_DPI = 160
+
+
+def ridge_picture(
+    plan: Plan, path: str | Path, *, night: bool = False, overwrite: bool = False
+) -> Path:
+    """Draw a plan's skyline and the target's path; see :func:`draw_skyline`.
+
+    Parameters
+    ----------
+    plan : Plan
+        Read for its skyline, path, dark windows and stands.
+    path : str or Path
+        Where to write, ending in ``.svg`` or ``.png``.
+    night : bool
+        Red on black.
+    overwrite : bool
+        Whether a file that is already there may be replaced.
+
+    Returns
+    -------
+    Path
+        The path written.
+
+    Raises
+    ------
+    WriteRefusedError
+        For another suffix, or when a file is in the way or cannot be written.
+    """
+    from backbearing.sky.zones import night_label
+
+    marks = [(lens.stand.time, lens.lens.label) for lens in plan.lenses if lens.stand]
+    return draw_skyline(
+        [p.azimuth_deg for p in plan.skyline],
+        [p.altitude_deg for p in plan.skyline],
+        [(p.time, p.azimuth_deg, p.altitude_deg) for p in plan.sky_path],
+        path,
+        zone=plan.zone,
+        title=f"{plan.subject.name}: {plan.target.name}, {night_label(plan.evening)}",
+        note=f"Seen {plan.viewpoint_note}. Ground: {plan.ground.credit}",
+        dark=[(d.start, d.end) for d in plan.dark],
+        marks=marks,
+        night=night,
+        overwrite=overwrite,
+    )
+
+
+def draw_skyline(
+    azimuths_deg: ArrayLike,
+    altitudes_deg: ArrayLike,
+    points: Sequence[PathPoint],
+    path: str | Path,
+    *,
+    zone: str,
+    title: str,
+    note: str = "",
+    dark: Sequence[TimeSpan] = (),
+    marks: Sequence[tuple[dt.datetime, str]] = (),
+    night: bool = False,
+    overwrite: bool = False,
+) -> Path:
+    """Draw a terrain skyline with a target's path and local clock times over it.
+
+    Parameters
+    ----------
+    azimuths_deg, altitudes_deg : array_like
+        Skyline, shape ``(n,)``, true azimuths; NaN altitude where unknown.
+    points : sequence of (time, azimuth_deg, altitude_deg)
+        The target's path in order of time; times are timezone-aware.
+    path : str or Path
+        Where to write, ending in ``.svg`` or ``.png``. The same input gives the same SVG.
+    zone : str
+        IANA time zone of the clock labels.
+    title, note : str
+        For people; shown as they are, never as formulas.
+    dark : sequence of (start, end)
+        Dark windows: the path is drawn strong inside them.
+    marks : sequence of (time, label)
+        Moments to point out on the path.
+    night : bool
+        Red on black.
+    overwrite : bool
+        Whether a file that is already there may be replaced.
+
+    Returns
+    -------
+    Path
+        The path written.
+
+    Raises
+    ------
+    WriteRefusedError
+        For another suffix, or when a file is in the way or cannot be written.
+    """
+    target = Path(path)
+    kind = target.suffix.lower()
+    if kind not in {".svg", ".png"}:
+        raise WriteRefusedError(
+            f"{target.name}: a skyline picture is written as .svg or .png; give it such a name.",
+            path=str(target),
+        )
+    check_free(target, overwrite=overwrite)
+    view = make_view(azimuths_deg, altitudes_deg, points, dark)
+    import matplotlib as mpl
+
+    with mpl.rc_context(settings()), warnings.catch_warnings():
+        # A script that the drawing font lacks is still right in the SVG, which keeps text
+        # as text; in a PNG it shows as boxes, and that is no reason to fail.
+        warnings.filterwarnings("ignore", message=r"(?s)Glyph .* missing from")
+        figure = draw_figure(view, Clock(zone), title, note, marks, NIGHT if night else DAY)
+        stream = io.BytesIO()
+        if kind == ".svg":
+            figure.savefig(
+                stream,
+                format="svg",
+                metadata={"Date": None, "Creator": "Backbearing", "Title": title},
+            )
+        else:
+            figure.savefig(stream, format="png", dpi=PNG_DPI, metadata={"Software": None})
+    return write_file(target, stream.getvalue(), overwrite=overwrite)

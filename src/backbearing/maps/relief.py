@@ -1,0 +1,131 @@
+"""The ground as a picture: soft shading from several lights, in quiet tones.
+
+Unknown ground is fully transparent, so that the page's "unknown" hatching shows
+through; it is never drawn as a height.
+"""
+
+from __future__ import annotations
+
+import base64
+import io
+import math
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from backbearing.maps.mercator import blurred
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from backbearing.maps.mercator import Box, MercatorGrid, Reals
+
+LIGHTS = ((315.0, 0.46), (270.0, 0.22), (0.0, 0.22), (225.0, 0.10))
+"""Azimuths of the lights, degrees, and their weights; each stands 45 degrees high."""
+
+LOW_RGB = (224, 230, 214)
+MIDDLE_RGB = (239, 237, 222)
+HIGH_RGB = (251, 247, 238)
+SHADOW_RGB = (104, 108, 128)
+
+STEEPEN = 1.6
+"""Slopes are drawn this much steeper, so that gentle ground still reads."""
+
+
+@dataclass(frozen=True, slots=True)
+class Picture:
+    """A picture to lay over the map: WebP bytes and its outer edges."""
+
+    webp: bytes
+    box: Box
+
+    @property
+    def data_uri(self) -> str:
+        """The picture as text for a page."""
+        return "data:image/webp;base64," + base64.b64encode(self.webp).decode("ascii")
+
+
+def relief_picture(
+    grid: MercatorGrid,
+    *,
+    soften_px: float = 1.0,
+    quality: int = 82,
+    like: MercatorGrid | None = None,
+) -> Picture:
+    """Shade a grid.
+
+    Parameters
+    ----------
+    grid : MercatorGrid
+        Heights; NaN becomes transparent.
+    soften_px : float
+        Smoothing before the fine shading, standard deviation in pixels.
+    quality : int
+        WebP quality, 0 to 100.
+    like : MercatorGrid, optional
+        Another grid whose range of heights sets the tones, so that pictures match.
+    """
+    from PIL import Image
+
+    known = np.isfinite(grid.heights_m)
+    rgb = _tones(grid, known, soften_px, like or grid)
+    if known.all():
+        image = Image.fromarray(rgb, "RGB")
+    else:
+        alpha = np.where(known, 255, 0).astype(np.uint8)
+        image = Image.fromarray(np.dstack([rgb, alpha]), "RGBA")
+    stream = io.BytesIO()
+    image.save(stream, "WEBP", quality=quality, method=3)
+    return Picture(stream.getvalue(), grid.box)
+
+
+def shade(heights_m: Reals, step_m: Reals) -> Reals:
+    """Light on a surface from several sides, about 0.707 on level ground.
+
+    Lambert's cosine for each of :data:`LIGHTS`, weighted; shape as the heights.
+    """
+    south, east = np.gradient(heights_m)
+    p, q = STEEPEN * east / step_m, -STEEPEN * south / step_m
+    norm = np.sqrt(1.0 + p * p + q * q)
+    light = np.zeros_like(heights_m)
+    for azimuth_deg, weight in LIGHTS:
+        a = math.radians(azimuth_deg)
+        cosine = 1.0 - p * math.sin(a) - q * math.cos(a)
+        light += weight * np.maximum(cosine, 0.0)
+    lit: Reals = light / (norm * math.sqrt(2.0))
+    return lit
+
+
+def _tones(
+    grid: MercatorGrid, known: NDArray[np.bool_], soften_px: float, like: MercatorGrid
+) -> NDArray[np.uint8]:
+    if not known.any():
+        return np.zeros((*known.shape, 3), dtype=np.uint8)
+    heights = grid.heights_m.astype(np.float32)
+    low, high = (float(v) for v in np.nanpercentile(like.heights_m[::4, ::4], [2.0, 98.0]))
+    fine, broad = (
+        np.nan_to_num(blurred(heights, by), nan=low) for by in (soften_px, 5.0 * soften_px)
+    )
+    step = grid.ground_step_m.astype(np.float32)
+    light = 0.65 * shade(fine, step) + 0.35 * shade(broad, step)
+    climb = np.clip((fine - low) / max(high - low, 50.0), 0.0, 1.0)
+    # Distance mutes contrast: valleys are drawn softer than the heights.
+    off = (light - math.sqrt(0.5)) * (0.75 + 0.45 * climb)
+    # tanh keeps form in the deepest shade and on the brightest side, where a limit
+    # would leave flat patches.
+    dark = (0.62 * np.tanh(np.maximum(-off, 0.0) * 2.8))[..., None]
+    bright = (0.75 * np.tanh(np.maximum(off, 0.0) * 2.4))[..., None]
+    toned = _between(climb)
+    toned += (np.array(SHADOW_RGB, np.float32) - toned) * dark
+    toned += (np.float32(255.0) - toned) * bright
+    return np.asarray(toned + np.float32(0.5), dtype=np.uint8)
+
+
+def _between(climb: Reals) -> Reals:
+    """Blend the three ground tones by height, shape ``(rows, cols, 3)``."""
+    low, middle, high = (np.array(c, np.float32) for c in (LOW_RGB, MIDDLE_RGB, HIGH_RGB))
+    first = np.clip(climb * 2.0, 0.0, 1.0)[..., None]
+    second = np.clip(climb * 2.0 - 1.0, 0.0, 1.0)[..., None]
+    blend: Reals = low + (middle - low) * first + (high - middle) * second
+    return blend

@@ -1,0 +1,96 @@
+"""Numbers in words for the page; whatever is not finite is said to be unknown."""
+
+from __future__ import annotations
+
+import math
+
+from backbearing.text import compass_point
+
+
+def direction_words(bearing_deg: float) -> str:
+    """A true bearing with its compass letters: ``178.3° S``."""
+    if not math.isfinite(bearing_deg):
+        return "unknown"
+    return f"{round(bearing_deg, 1) % 360.0:.1f}° {compass_point(bearing_deg)}"
+
+
+def position(lat: float, lon: float) -> str:
+    """Latitude and longitude with hemispheres, to about 10 cm."""
+    ns, ew = "N" if lat >= 0 else "S", "E" if lon >= 0 else "W"
+    return f"{abs(lat):.6f}°\u00a0{ns}, {abs(lon):.6f}°\u00a0{ew}"
+
+
+def seconds(value: float) -> str:
+    """A shutter time, never rounded up: ``6 s``, ``2.5 s``."""
+    if not math.isfinite(value):
+        return "unknown"
+    shown = math.floor(value * 10.0) / 10.0 if value < 10.0 else math.floor(value)
+    return f"{shown:g} s"
+
+
+def pixels(value: float) -> str:
+    """A length on the sensor: ``3.2 px``."""
+    return f"{value:.1f} px" if math.isfinite(value) else "unknown"
+
+
+def percent(value: float) -> str:
+    """A fraction as a percentage: ``36 %``."""
+    return f"{100.0 * value:.0f} %" if math.isfinite(value) else "unknown"
+
+
+def minutes(value: float) -> str:
+    """A stretch of minutes: ``4.6 min``, ``12 min``."""
+    if not math.isfinite(value):
+        return "unknown"
+    return f"{value:.0f} min" if value >= 10.0 else f"{value:.1f} min"
+
+
+def height(metres: float) -> str:
+    """A ground height, and whose height it is."""
+    return f"{metres:.0f} m, as the raster counts" if math.isfinite(metres) else "unknown"
+
+
+def tilt(pitch_deg: float) -> str:
+    """The camera's tilt, up or down."""
+    if not math.isfinite(pitch_deg):
+        return "unknown"
+    return f"{abs(pitch_deg):.1f}° {'up' if pitch_deg >= 0 else 'down'} at the frame's middle"
+
+
+def over(clearance_deg: float) -> str:
+    """How far the target stands over the skyline, or how deep behind it."""
+    if not math.isfinite(clearance_deg):
+        return "unknown"
+    if clearance_deg < 0.0:
+        return f"hidden by {-clearance_deg:.1f}°"
+    return f"{clearance_deg:.1f}° over"
+
+
+def skyline_break(skyline_break_deg: float) -> str:
+    """How far the subject's top breaks the skyline behind it."""
+    if not math.isfinite(skyline_break_deg):
+        return "unknown"
+    side = "above" if skyline_break_deg >= 0.0 else "below"
+    return f"its top {abs(skyline_break_deg):.1f}° {side} the ground behind"
+
+
+def swing(metres_per_minute: float) -> str:
+    """How far the stand moves sideways, in steps that a tape can follow."""
+    if not math.isfinite(metres_per_minute):
+        return "unknown"
+    side = "left" if metres_per_minute >= 0 else "right"
+    per_five = abs(metres_per_minute) * 5.0
+    return f"{per_five:.2f} m to the {side} every 5 min, facing the subject"
+
+
+def crs_name(crs: str) -> str:
+    """The short name of a reference system that may be written out in full."""
+    from pyproj import CRS
+    from pyproj.exceptions import CRSError
+
+    try:
+        found = CRS.from_user_input(crs)
+    except CRSError:
+        return crs
+    code = found.to_authority()
+    return f"{found.name} ({':'.join(code)})" if code else str(found.name)

@@ -1,0 +1,307 @@
+from __future__ import annotations
+
+import io
+
+import numpy as np
+import pytest
+from PIL import Image
+
+from backbearing.maps import write_page
+from backbearing.terrain import Elevation
+
+pytestmark = pytest.mark.browser
+
+
+def _pixels(page):
+    return np.asarray(Image.open(io.BytesIO(page.screenshot())).convert("RGB")).astype(int)
+
+
+def _shown(page):
+    return page.eval_on_selector_all(".tag", "tags => tags.map(t => t.textContent)")
+
+
+@pytest.mark.parametrize(("width", "height"), [(390, 844), (1280, 800)])
+def test_it_opens_from_disk_asks_no_host_and_says_nothing_on_the_console(
+    open_page, written, width, height
+):
+    opened = open_page(written, width=width, height=height)
+    page = opened.page
+    for view in ("line", "stands"):
+        page.click(f'[data-view="{view}"]')
+    page.wait_for_timeout(200)
+    assert opened.requests == []
+    assert opened.complaints == []
+    assert page.evaluate("document.documentElement.scrollWidth <= innerWidth")
+
+
+def test_the_relief_lies_where_the_contours_and_the_subject_are(open_page, written, elevation):
+    page = open_page(written).page
+    south, west, north, east = elevation.bounds
+    for corner, name in (((north, west), "left top"), ((south, east), "right bottom")):
+        off = page.evaluate(
+            """([lat, lon, name]) => {
+              map_ground.setView([lat, lon], 14, {animate: false});
+              const p = map_ground.latLngToContainerPoint([lat, lon]);
+              const box = image_overlay_far.getElement().getBoundingClientRect();
+              const at = map_ground.getContainer().getBoundingClientRect();
+              return name === "left top"
+                ? [box.left - at.left - p.x, box.top - at.top - p.y]
+                : [box.right - at.left - p.x, box.bottom - at.top - p.y];
+            }""",
+            [corner[0], corner[1], name],
+        )
+        # The picture ends within one of its own pixels of the raster's edge.
+        assert max(map(abs, off)) < 6.0
+
+
+def test_a_stand_opens_its_facts_by_mouse_and_by_keyboard(open_page, written, plan):
+    page = open_page(written).page
+    stands = page.locator("button.mark")
+    assert stands.count() == len(plan.lenses)
+    assert not page.locator("#lens-2").evaluate("card => card.open")
+    stands.nth(2).click()
+    assert page.locator("#lens-2").evaluate("card => card.open")
+    assert page.locator("#lens-2").is_visible()
+    assert f"{plan.lenses[2].stand.distance_m:.1f} m" in page.locator("#lens-2").inner_text()
+    assert plan.lenses[2].sentence in page.locator("#lens-2").inner_text()
+    stands.nth(3).focus()
+    page.keyboard.press("Enter")
+    assert page.locator("#lens-3").evaluate("card => card.open")
+    assert page.evaluate("document.activeElement.closest('details')?.id") == "lens-3"
+    assert page.locator("tr.chosen").get_attribute("data-lens") == "3"
+
+
+def test_on_a_phone_the_facts_rise_over_the_map_and_go_back(open_page, written):
+    page = open_page(written, width=390, height=844).page
+    page.click('[data-open="1"]')
+    assert page.locator("#sheet-button").get_attribute("aria-expanded") == "true"
+    box = page.locator("#lens-1 summary").bounding_box()
+    assert box is not None
+    assert 0 < box["y"] < 400
+    page.click("#sheet-button")
+    assert page.locator("#sheet-button").get_attribute("aria-expanded") == "false"
+    assert page.locator(".views").is_visible()
+
+
+@pytest.mark.parametrize(
+    ("layer", "inside"),
+    [
+        ("contours", "path.contour"),
+        ("rings", "path.ring"),
+        ("stands", "button.mark"),
+        ("sights", "path.sight"),
+        ("fields", "path.field"),
+        ("arcs", "path.arc"),
+        ("dial", "path.dial-mark"),
+        ("land", "path.land"),
+        ("relief", "img.leaflet-image-layer"),
+    ],
+)
+def test_layers_are_switched_off_and_on_again(open_page, written, layer, inside):
+    page = open_page(written).page
+    parts = page.locator(f"#map_ground {inside}")
+    before = parts.count()
+    assert before > 0
+    page.click("#key-button")
+    box = page.locator(f'[data-layer="{layer}"]')
+    box.focus()
+    page.keyboard.press("Space")
+    assert parts.count() == 0
+    page.keyboard.press("Space")
+    assert parts.count() == before
+    page.keyboard.press("Escape")
+    assert page.locator("#key").is_hidden()
+    assert page.evaluate("document.activeElement.id") == "key-button"
+
+
+def test_labels_go_with_their_layer(open_page, written):
+    page = open_page(written).page
+    assert any(text.endswith(" m") for text in _shown(page))
+    page.click("#key-button")
+    for layer in ("rings", "posts", "contours"):
+        page.uncheck(f'[data-layer="{layer}"]')
+    assert not any(text.endswith(" m") for text in _shown(page))
+    page.check('[data-layer="rings"]')
+    assert "10 m" in _shown(page)
+
+
+def test_labels_keep_out_of_one_anothers_way(open_page, written):
+    page = open_page(written, width=390, height=844).page
+    boxes = page.eval_on_selector_all(
+        ".tag:not(.contour-height)",
+        """tags => tags.map(t => { const r = t.getBoundingClientRect();
+            return [r.left, r.top, r.right, r.bottom]; })""",
+    )
+    assert len(boxes) >= 6
+    for i, a in enumerate(boxes):
+        for b in boxes[i + 1 :]:
+            across = min(a[2], b[2]) - max(a[0], b[0])
+            down = min(a[3], b[3]) - max(a[1], b[1])
+            assert across < 4 or down < 4
+
+
+def test_the_night_version_gives_red_light_only(open_page, written):
+    page = open_page(written).page
+    day = _pixels(page)
+    assert day[..., 2].mean() > 180
+    page.focus("#theme-button")
+    page.keyboard.press("Enter")
+    assert page.locator("#theme-button").get_attribute("aria-pressed") == "true"
+    for view in ("stands", "line"):
+        page.click(f'[data-view="{view}"]')
+        page.wait_for_timeout(100)
+        night = _pixels(page)
+        assert night[..., 1:].max() <= 3
+        assert night[..., 0].mean() < 40
+        assert night[..., 0].max() > 200
+    page.click("#theme-button")
+    assert page.evaluate("document.documentElement.dataset.theme") == "day"
+
+
+def test_everything_is_reached_by_the_tab_key(open_page, written):
+    page = open_page(written).page
+    reached = set()
+    for _ in range(45):
+        page.keyboard.press("Tab")
+        reached.add(
+            page.evaluate(
+                """() => { const a = document.activeElement;
+                return a.id || a.dataset.view || a.dataset.open || a.className }"""
+            )
+        )
+    wanted = {"stands", "line", "zoom-in", "zoom-out", "key-button", "theme-button", "map_ground"}
+    assert wanted <= reached
+    assert {"0", "1", "2", "3"} <= reached
+    assert "emergency" in reached
+
+
+def test_the_map_moves_by_the_arrow_keys_and_zooms_by_its_buttons(open_page, written):
+    page = open_page(written).page
+    centre = "[map_ground.getCenter().lat, map_ground.getCenter().lng, map_ground.getZoom()]"
+    before = page.evaluate(centre)
+    page.focus("#map_ground")
+    page.keyboard.press("ArrowRight")
+    page.wait_for_timeout(400)
+    moved = page.evaluate(centre)
+    assert moved[1] > before[1]
+    page.click("#zoom-in")
+    page.wait_for_timeout(400)
+    assert page.evaluate(centre)[2] == pytest.approx(before[2] + 0.5)
+    assert page.locator('[data-view="stands"]').get_attribute("aria-pressed") == "false"
+
+
+def test_controls_have_names_and_pictures_have_text(open_page, written):
+    page = open_page(written).page
+    nameless = page.evaluate(
+        """() => [...document.querySelectorAll('button, a[href], input, summary, [role=img]')]
+          .filter(e => !(e.textContent.trim() || e.getAttribute('aria-label') ||
+            e.getAttribute('aria-labelledby') || e.labels?.length))
+          .map(e => e.outerHTML.slice(0, 80))"""
+    )
+    assert nameless == []
+    ids = page.evaluate("[...document.querySelectorAll('[id]')].map(e => e.id)")
+    assert len(ids) == len(set(ids))
+    assert page.evaluate("document.documentElement.lang") == "en"
+    assert page.locator("h1").count() == 1
+
+
+def test_body_text_is_legible_at_arms_length(open_page, written):
+    page = open_page(written, width=390, height=844).page
+    sizes = page.eval_on_selector_all(
+        "#facts p:not(.small), #facts dd, #facts dt, #facts td, #facts li",
+        "parts => parts.map(p => parseFloat(getComputedStyle(p).fontSize))",
+    )
+    assert len(sizes) > 50
+    assert min(sizes) >= 15.0
+    assert np.median(sizes) >= 16.0
+
+
+@pytest.mark.parametrize("theme", ["day", "night"])
+def test_text_stands_out_from_its_ground(open_page, written, theme):
+    page = open_page(written).page
+    if theme == "night":
+        page.click("#theme-button")
+    inks = page.evaluate(
+        """() => Object.fromEntries(['ink', 'soft', 'panel', 'warn', 'warn-paper', 'go', 'band']
+          .map(n => [n, getComputedStyle(document.documentElement).getPropertyValue('--' + n)]))"""
+    )
+
+    def light(colour):
+        text = colour.strip().lstrip("#")
+        text = "".join(c * 2 for c in text) if len(text) == 3 else text
+        parts = [int(text[i : i + 2], 16) / 255 for i in (0, 2, 4)]
+        linear = [p / 12.92 if p <= 0.04045 else ((p + 0.055) / 1.055) ** 2.4 for p in parts]
+        return 0.2126 * linear[0] + 0.7152 * linear[1] + 0.0722 * linear[2]
+
+    # WCAG 2.1, success criterion 1.4.3: at least 4.5 to 1 for text.
+    for ink, paper in (("ink", "panel"), ("soft", "panel"), ("warn", "panel"), ("go", "panel")):
+        high, low = sorted((light(inks[ink]), light(inks[paper])), reverse=True)
+        assert (high + 0.05) / (low + 0.05) >= 4.5, (ink, paper)
+
+
+def test_hostile_names_do_nothing_and_are_shown_letter_for_letter(
+    open_page, tmp_path, hostile_plan, hostile_texts, elevation
+):
+    path = write_page(hostile_plan, elevation, tmp_path / "hostile.html")
+    opened = open_page(path)
+    page = opened.page
+    page.evaluate("document.querySelectorAll('details').forEach(d => { d.open = true; })")
+    page.click('[data-view="line"]')
+    page.evaluate("void map_ground.setZoom(18, {animate: false})")
+    page.wait_for_timeout(300)
+    assert opened.complaints == []
+    assert opened.requests == []
+    assert page.locator("#facts img, #facts script, .tag img, .tag script").count() == 0
+    told = page.eval_on_selector_all("bdi", "parts => parts.map(p => p.textContent)")
+    for text in hostile_texts:
+        assert text in told
+    assert set(hostile_texts) & set(_shown(page))
+    assert hostile_texts[0] in page.title()
+    assert page.locator("h1").inner_text() == "5–6 June 2027"
+    # A name that turns its direction stays inside its own element.
+    assert page.evaluate("getComputedStyle(document.querySelector('bdi')).unicodeBidi") == "isolate"
+
+
+def test_it_prints_by_day_with_all_facts_open_and_goes_back(open_page, written):
+    opened = open_page(written)
+    page = opened.page
+    page.click("#theme-button")
+    assert page.pdf(format="A4")[:5] == b"%PDF-"
+    assert page.evaluate("document.documentElement.dataset.theme") == "night"
+    page.evaluate("dispatchEvent(new Event('beforeprint'))")
+    assert page.evaluate("document.documentElement.dataset.theme") == "day"
+    assert page.evaluate("[...document.querySelectorAll('details')].every(d => d.open)")
+    page.evaluate("dispatchEvent(new Event('afterprint'))")
+    assert page.evaluate("[...document.querySelectorAll('details')].every(d => !d.open)")
+    assert opened.complaints == []
+
+
+def test_cautions_and_the_emergency_line_are_one_step_away(open_page, written, plan):
+    page = open_page(written, width=390, height=844).page
+    page.click(".head-tools a")
+    assert page.locator("#cautions h2").is_visible()
+    text = page.locator("#cautions").inner_text()
+    for caution in plan.cautions:
+        assert caution in text
+    page.fill("#emergency", "112")
+    assert page.input_value("#emergency") == "112"
+
+
+def test_unknown_ground_shows_the_hatching_and_no_height(open_page, tmp_path, plan, elevation):
+    heights = np.array(elevation.heights_m)
+    row, col = (round(float(v)) for v in elevation.grid.pixels(lat=36.366, lon=-84.352))
+    heights[row - 4 : row + 5, col - 4 : col + 5] = np.nan
+    holed = Elevation.from_array(heights, elevation.transform, elevation.crs)
+    page = open_page(write_page(plan, holed, tmp_path / "holed.html")).page
+    page.click("#key-button")
+    for layer in ("contours", "fields", "sights", "land", "ways", "rings", "posts"):
+        page.uncheck(f'[data-layer="{layer}"]')
+    page.click("#key-button")
+    page.evaluate("void map_ground.setView([36.366, -84.352], 16, {animate: false})")
+    page.wait_for_timeout(200)
+    box = page.locator("#map_ground").bounding_box()
+    middle = (int(box["x"] + box["width"] / 2), int(box["y"] + box["height"] / 2))
+    patch = _pixels(page)[middle[1] - 30 : middle[1] + 30, middle[0] - 30 : middle[0] + 30]
+    # Stripes on bare paper: two tones, and steep changes between neighbouring pixels.
+    assert np.abs(np.diff(patch.sum(axis=2), axis=1)).max() > 25
+    assert patch[..., 0].min() > 200
