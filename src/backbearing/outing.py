@@ -53,6 +53,7 @@ class NightRequest:
     time_zone: str | None = None
     sun_below_deg: float = -18.0
     moon: str | float = "down"
+    moon_adds_mag: float | None = None
     clear_by_deg: float = 1.0
     at: str | None = None
 
@@ -268,6 +269,8 @@ def _target(shape: Any) -> Target:
         return Target.radec(ra_deg=shape.ra_deg, dec_deg=shape.dec_deg)
     if shape.body is not None:
         return Target.body(shape.body)
+    if shape.star is not None:
+        return Target.star(shape.star)
     return CORE
 
 

@@ -3,14 +3,18 @@
 from __future__ import annotations
 
 import datetime as dt
+from dataclasses import replace
 from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
 from backbearing import __version__
+from backbearing.alignment.access import place_cautions
 from backbearing.alignment.lens_night import settle_lens
 from backbearing.alignment.plan import (
     GroundFacts,
+    LensPlan,
+    Place,
     Plan,
     SkyEvent,
     SkylinePoint,
@@ -63,7 +67,12 @@ def plan_night(
     windows = _windows(outing, scene, zone, horizon)
     sky = night_sky(outing, scene, zone)
     lenses = tuple(
-        settle_lens(scene.with_drop(request.stand_drop_m), request, outing, sky, at=at, zone=zone)
+        _with_access(
+            settle_lens(
+                scene.with_drop(request.stand_drop_m), request, outing, sky, at=at, zone=zone
+            ),
+            places,
+        )
         for request in outing.lenses
     )
     return Plan(
@@ -96,6 +105,15 @@ def plan_night(
     )
 
 
+def _with_access(lens_plan: LensPlan, places: Sequence[Place]) -> LensPlan:
+    """Put what the user's places say of the stand before its other cautions."""
+    stand = lens_plan.stand
+    if stand is None:
+        return lens_plan
+    said = place_cautions(lat=stand.lat, lon=stand.lon, places=places)
+    return replace(lens_plan, stand=replace(stand, cautions=(*said, *stand.cautions)))
+
+
 def _skyline(scene: Scene) -> Horizon:
     """Skyline all round, seen from the subject at eye height."""
     assert scene.elevation is not None  # noqa: S101  # an outing always has a raster
@@ -122,6 +140,7 @@ def _windows(outing: Outing, scene: Scene, zone: str, horizon: Horizon) -> DarkW
         tz=zone,
         sun_below_deg=night.sun_below_deg,
         moon=night.moon,  # type: ignore[arg-type]  # checked when the file was read
+        moon_adds_mag=night.moon_adds_mag,
         target=outing.target,
         min_altitude_deg=night.clear_by_deg,
         horizon=horizon,
