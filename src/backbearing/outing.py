@@ -218,7 +218,9 @@ def _expected(error: Any) -> str:
     if kind == "literal_error":
         return f"write {context['expected']}"
     if kind == "too_short":
-        return "write at least one [[lens]] section with a focal_length_mm"
+        if error["loc"][0] == "lens":
+            return "write at least one [[lens]] section with a focal_length_mm"
+        return "write at least one value"
     if kind == "value_error":
         return str(context["error"])
     return str(error["msg"][0].lower() + error["msg"][1:])

@@ -35,7 +35,8 @@ def place_cautions(*, lat: float, lon: float, places: Sequence[Place]) -> tuple[
     from shapely import Point
 
     spot = Point(lon, lat)
-    grave, plain = [], []
+    grave: list[str] = []
+    plain: list[str] = []
     for place in places:
         name = place.name or f"a place of kind {place.kind}"
         if place.kind == "land" and place.access in _ASKED and place.geometry.covers(spot):
@@ -48,9 +49,7 @@ def place_cautions(*, lat: float, lon: float, places: Sequence[Place]) -> tuple[
                 where = "at the stand" if away < 1.0 else f"{length(away)} from the stand"
                 grave.append(f"{what}: {name}, {where}.")
     if not any(p.kind == "land" and p.geometry.covers(spot) for p in places):
-        plain.append(
-            "Land: your places file says nothing of the ground here. Find out whose it is."
-        )
+        plain.append("Land: your places file says nothing of this ground. Find out whose it is.")
     return (*grave, *plain)
 
 

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from backbearing.cautions import CANNOT_SEE
-from backbearing.maps.leaflet import NOTICE
+from backbearing.maps.leaflet import NOTICE, leaflet_licence
 from backbearing.maps.words import (
     crs_name,
     direction_words,
@@ -75,6 +75,7 @@ def facts(plan: Plan, clock: Clock, texts: Texts) -> dict[str, Any]:
         "ground_rows": _ground_rows(plan, texts),
         "credit": texts.told(plan.ground.credit),
         "software": NOTICE,
+        "leaflet_licence": leaflet_licence(),
         "made": clock.local(plan.made).strftime("%Y-%m-%d %H:%M ") + clock.letters(plan.made),
         "version": texts.told(plan.version),
     }

@@ -14,7 +14,7 @@ from pathlib import Path
 from backbearing.errors import WriteRefusedError
 
 NOTICE = (
-    "Leaflet 1.9.3, © 2010–2022 Vladimir Agafonkin, © 2010–2011 CloudMade, "
+    "Leaflet 1.9.3, © 2010–2022 Volodymyr Agafonkin, © 2010–2011 CloudMade, "
     "BSD 2-Clause Licence; the page's map is composed with folium, MIT Licence."
 )
 """Credit and licence of what a written page carries besides our own work."""
@@ -37,6 +37,14 @@ def leaflet_folder() -> Path:
             "installed; install backbearing with its dependencies again."
         ) from problem
     return Path(leaflet.BASE_DIR)
+
+
+def leaflet_licence() -> str:
+    """Give the licence text that Leaflet asks every copy to carry; its wheel lacks it."""
+    from importlib import resources
+
+    text = resources.files("backbearing.maps").joinpath("assets", "leaflet_licence.txt")
+    return text.read_text(encoding="utf-8")
 
 
 def _file(name: str) -> Path:
