@@ -1,0 +1,201 @@
+"""Pieces of a raster, read when needed and kept while they are in use.
+
+A raster of ordinary size is one piece. A larger one is cut into pieces that share
+one row and one column of pixels with the next, so that every cell of the surface
+(the patch between four pixel centres) lies whole in exactly one piece.
+"""
+
+from __future__ import annotations
+
+import math
+from collections import OrderedDict
+from dataclasses import dataclass, field
+from functools import cached_property
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from numpy.typing import NDArray
+
+    from backbearing.terrain.sources import Heights, Source
+
+WHOLE_UP_TO = 4096 * 4096
+"""Cells up to which a raster is one piece."""
+
+PIECE = 2048
+"""Cells along the side of a piece of a larger raster."""
+
+STRIP = 512
+"""Rows read at a time when the whole raster is wanted."""
+
+KEEP_BYTES = 192 * 2**20
+"""Heights kept in memory for the next question, bytes."""
+
+BLOCK = 8
+"""Cells along the side of a block of the first level of the maximum pyramid."""
+
+
+@dataclass(frozen=True)
+class Chunk:
+    """A window of heights and where it starts in the raster."""
+
+    heights_m: Heights = field(repr=False)
+    row0: int
+    col0: int
+
+    def __post_init__(self) -> None:
+        self.heights_m.setflags(write=False)
+
+    @cached_property
+    def blocks(self) -> tuple[NDArray[np.float32], NDArray[np.float32]]:
+        """Highest ground of each block of 8 x 8 cells, then of each 8 x 8 blocks.
+
+        A block counts the pixels on all its four edges, so that no ridge is lowered;
+        a block that holds a void is infinitely high, so that it is never passed over.
+        """
+        fine = block_maximum(self.heights_m, BLOCK, shared_edge=True)
+        return fine, block_maximum(fine, BLOCK, shared_edge=False)
+
+    @cached_property
+    def highest_m(self) -> float:
+        """Highest known pixel, metres; -inf where all are void."""
+        return float(np.fmax.reduce(self.heights_m, axis=None, initial=-np.inf))
+
+    @cached_property
+    def has_void(self) -> bool:
+        """Whether any pixel is void."""
+        return bool(np.isnan(np.sum(self.heights_m, dtype=np.float64)))
+
+
+def block_maximum(values: Heights, block: int, *, shared_edge: bool) -> NDArray[np.float32]:
+    """Take the highest value of each block, never rounded down.
+
+    Parameters
+    ----------
+    values : ndarray, shape (rows, cols)
+        Heights, or a finer level; NaN counts as infinitely high.
+    block : int
+        Rows and columns to a block.
+    shared_edge : bool
+        Whether a block reaches one row and column into the next one.
+
+    Returns
+    -------
+    ndarray, shape (ceil(rows / block), ceil(cols / block))
+    """
+    high: NDArray[np.floating] = values
+    for axis in (0, 1):
+        starts = np.arange(0, high.shape[axis], block)
+        top = np.maximum.reduceat(high, starts, axis=axis)
+        if shared_edge and len(starts) > 1:
+            lead = [slice(None)] * 2
+            lead[axis] = slice(0, -1)
+            edge = np.take(high, starts[1:], axis=axis)
+            top[tuple(lead)] = np.maximum(top[tuple(lead)], edge)
+        high = top
+    up = np.asarray(high, dtype=np.float32)
+    if high.dtype != np.float32:
+        up = np.nextafter(up, np.float32(np.inf))
+    return np.where(np.isnan(up), np.float32(np.inf), up)
+
+
+class Chunks:
+    """The pieces of one raster, with the latest used ones kept."""
+
+    def __init__(self, source: Source) -> None:
+        self._source = source
+        rows, cols = source.grid.shape
+        whole = source.array is not None or rows * cols <= WHOLE_UP_TO
+        self.step: tuple[int, int] = (max(rows, 2), max(cols, 2)) if whole else (PIECE, PIECE)
+        self.cells_crossed = 0.0
+        self._ceilings: dict[tuple[int, int], float] = {}
+        self._kept: OrderedDict[tuple[int, int], Chunk] = OrderedDict()
+
+    @property
+    def count(self) -> tuple[int, int]:
+        """How many pieces down and across."""
+        rows, cols = self._source.grid.shape
+        return (
+            max(1, -(-(rows - 1) // self.step[0])),
+            max(1, -(-(cols - 1) // self.step[1])),
+        )
+
+    def ceiling_m(self, down: int, across: int) -> float:
+        """Highest ground that a piece can hold, as far as it was read before.
+
+        Infinite for a piece not yet read, and for one with voids, which must be read again
+        wherever the way over unknown ground is measured.
+        """
+        return self._ceilings.get((down, across), math.inf)
+
+    def at(self, down: int, across: int) -> Chunk:
+        """Give one piece, reading it when it is not at hand."""
+        key = (down, across)
+        if key in self._kept:
+            self._kept.move_to_end(key)
+            return self._kept[key]
+        row0, col0 = down * self.step[0], across * self.step[1]
+        rows, cols = self._source.grid.shape
+        window = (
+            slice(row0, min(row0 + self.step[0] + 1, rows)),
+            slice(col0, min(col0 + self.step[1] + 1, cols)),
+        )
+        chunk = Chunk(self._source.read(*window), row0, col0)
+        self._kept[key] = chunk
+        if self.count != (1, 1):
+            self._ceilings[key] = math.inf if chunk.has_void else chunk.highest_m
+        while len(self._kept) > 1 and self._bytes() > KEEP_BYTES:
+            self._kept.popitem(last=False)
+        return chunk
+
+    def whole(self) -> Heights:
+        """Give the whole raster, read strip by strip so that little else is held."""
+        if self.count == (1, 1):
+            return self.at(0, 0).heights_m
+        rows, cols = self._source.grid.shape
+        heights = np.empty((rows, cols), dtype=np.float32)
+        for start in range(0, rows, STRIP):
+            part = slice(start, min(start + STRIP, rows))
+            heights[part] = self._source.read(part, slice(0, cols))
+        heights.setflags(write=False)
+        return heights
+
+    def window(self, rows: slice, cols: slice) -> Heights:
+        """Give the heights of a window, put together from the pieces that hold it."""
+        shape = (rows.stop - rows.start, cols.stop - cols.start)
+        heights: Heights = np.full(shape, np.nan, dtype=np.float64)
+        last = (max(rows.stop - 2, rows.start), max(cols.stop - 2, cols.start))
+        count = self.count
+        for down in range(
+            rows.start // self.step[0], min(last[0] // self.step[0], count[0] - 1) + 1
+        ):
+            for across in range(
+                cols.start // self.step[1], min(last[1] // self.step[1], count[1] - 1) + 1
+            ):
+                chunk = self.at(down, across)
+                high, wide = chunk.heights_m.shape
+                r0, r1 = max(rows.start, chunk.row0), min(rows.stop, chunk.row0 + high)
+                c0, c1 = max(cols.start, chunk.col0), min(cols.stop, chunk.col0 + wide)
+                heights[r0 - rows.start : r1 - rows.start, c0 - cols.start : c1 - cols.start] = (
+                    chunk.heights_m[
+                        r0 - chunk.row0 : r1 - chunk.row0, c0 - chunk.col0 : c1 - chunk.col0
+                    ]
+                )
+        return heights
+
+    def _bytes(self) -> int:
+        return sum(chunk.heights_m.nbytes for chunk in self._kept.values())
+
+    def of_cells(
+        self, row: NDArray[np.int64], col: NDArray[np.int64]
+    ) -> Iterator[tuple[Chunk, NDArray[np.bool_]]]:
+        """Give each piece that holds some of the cells, with a mask of which ones."""
+        if row.size == 0:
+            return
+        across = self.count[1]
+        number = (row // self.step[0]) * across + col // self.step[1]
+        for one in np.unique(number):
+            yield self.at(int(one) // across, int(one) % across), number == one

@@ -1,0 +1,357 @@
+"""An elevation raster: open it, ask its height, its state, its skyline."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any, Self
+
+import numpy as np
+
+from backbearing.errors import TerrainError
+from backbearing.geodesy import DEFAULT_REFRACTION_K
+from backbearing.terrain.chunks import Chunks
+from backbearing.terrain.sources import (
+    Ground,
+)
+from backbearing.terrain.surface import look
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping, Sequence
+    from os import PathLike
+
+    from affine import Affine
+    from numpy.typing import ArrayLike, NDArray
+    from pyproj import CRS
+
+    from backbearing.terrain.grid import Bounds, Grid
+    from backbearing.terrain.horizon import Horizon
+    from backbearing.terrain.sources import Heights, Source
+
+MOST_CELLS_AT_ONCE = 150_000_000
+"""Cells up to which a whole raster is read into memory when all of it is asked for."""
+
+
+class Elevation:
+    """Ground heights in metres on a raster; made by :meth:`open` or :meth:`from_array`.
+
+    Heights stand at pixel centres, the surface between four centres is bilinear. Files
+    are read by the window when a question needs them, and never change.
+    """
+
+    def __init__(self, source: Source) -> None:
+        self._source = source
+        self._chunks = Chunks(source)
+        self._whole = source.array
+
+    @classmethod
+    def open(
+        cls,
+        path: str | PathLike[str] | Sequence[str | PathLike[str]],
+        *,
+        vertical_unit: str | None = None,
+        voids: Sequence[float] = (),
+        crs: Any = None,
+        band: int | None = None,
+        sea_value: float | None = None,
+        missing_tile_is_sea: bool = False,
+        allow_vrt: bool = False,
+    ) -> Self:
+        """Open a file, a list of adjoining tiles, or a folder of tiles; reads no heights yet.
+
+        GeoTIFF (.tif, .tiff), SRTM (.hgt), DTED (.dt0, .dt1, .dt2) and ASCII grids (.asc)
+        are read, each by its one driver. Files that give posts (``AREA_OR_POINT=Point``,
+        .hgt, DTED) are put on pixel centres.
+
+        Parameters
+        ----------
+        path : path, list of paths, or folder
+            What to read. Tiles must share CRS, cell size and alignment.
+        vertical_unit : {"metre", "foot", "US survey foot"}, optional
+            Unit of the heights where the file does not state one; metres by default.
+        voids : sequence of float, optional
+            Numbers that mark voids, besides the file's own and NaN.
+        crs : optional
+            Reference system of a file that names none.
+        band : int, optional
+            Which band of several holds heights, from 1.
+        sea_value : float, optional
+            The number that stands for open water; its level counts as 0 m.
+        missing_tile_is_sea : bool
+            Whether a tile that is absent between others is open water, as some global
+            products leave it.
+        allow_vrt : bool
+            Whether .vrt files may be opened; they can read any file on the machine.
+
+        Raises
+        ------
+        TerrainError
+            For anything that cannot be read and placed without guessing.
+        """
+        from backbearing.terrain.files import ReadingOptions
+        from backbearing.terrain.opening import source_at
+
+        options = ReadingOptions(
+            vertical_unit=vertical_unit,
+            voids=tuple(float(v) for v in voids),
+            crs=crs,
+            band=band,
+            sea_value=sea_value,
+            missing_tile_is_sea=missing_tile_is_sea,
+            allow_vrt=allow_vrt,
+        )
+        return cls(source_at(path, options))
+
+    @classmethod
+    def from_array(
+        cls,
+        heights_m: ArrayLike,
+        transform: Affine | Sequence[float],
+        crs: Any,
+        *,
+        posts: bool = False,
+        voids: Sequence[float] = (),
+        sea_value: float | None = None,
+        tags: Mapping[str, str] | None = None,
+    ) -> Self:
+        """Take heights in metres from an array.
+
+        Parameters
+        ----------
+        heights_m : array_like, shape (rows, cols)
+            Heights; NaN, masked and ``voids`` are unknown. Held in single precision when
+            that loses nothing by their type, else in double.
+        transform : affine.Affine or six numbers
+            From (column, row) at pixel corners to the CRS, as rasterio gives it.
+        crs
+            Anything that pyproj understands: ``"EPSG:32616"``, a pyproj or rasterio CRS.
+        posts : bool
+            Whether the transform's origin is the *centre* of the first pixel instead.
+        voids, sea_value, tags
+            As in :meth:`open`.
+
+        Raises
+        ------
+        TerrainError
+            For a wrong shape, transform or CRS, or heights that no land has.
+        """
+        from backbearing.terrain.opening import source_of
+
+        return cls(
+            source_of(
+                heights_m,
+                transform,
+                crs,
+                posts=posts,
+                voids=tuple(float(v) for v in voids),
+                sea_value=sea_value,
+                tags=tags,
+            )
+        )
+
+    def __repr__(self) -> str:
+        rows, cols = self.shape
+        return f"<Elevation {self.source}: {rows} x {cols} cells of {self.cell_size_m:.3g} m>"
+
+    @property
+    def grid(self) -> Grid:
+        """Shape, transform and CRS together."""
+        return self._source.grid
+
+    @property
+    def shape(self) -> tuple[int, int]:
+        """Rows and columns."""
+        return self.grid.shape
+
+    @property
+    def transform(self) -> Affine:
+        """From (column, row) at pixel corners to the CRS.
+
+        The centre of pixel (r, c) is at ``transform * (c + 0.5, r + 0.5)``, also for
+        files that give posts.
+        """
+        return self.grid.transform
+
+    @property
+    def crs(self) -> CRS:
+        """Horizontal reference system, as a pyproj CRS."""
+        return self.grid.crs
+
+    @property
+    def bounds(self) -> Bounds:
+        """Latitudes and longitudes that hold every pixel, degrees."""
+        return self.grid.bounds
+
+    @property
+    def cell_size_m(self) -> float:
+        """Mean of the row and column steps at the raster's middle, metres."""
+        return self.grid.cell_size_m
+
+    @property
+    def source(self) -> str:
+        """Path of the file or folder, or ``array``."""
+        return self._source.name
+
+    @property
+    def tags(self) -> dict[str, str]:
+        """What the file says of itself, its credit among it."""
+        return dict(self._source.tags)
+
+    @property
+    def heights_m(self) -> Heights:
+        """The whole raster in metres, shape (rows, cols), NaN where unknown; read-only.
+
+        Raises
+        ------
+        TerrainError
+            Above 150 million cells.
+        """
+        if self._whole is None:
+            rows, cols = self.shape
+            if rows * cols > MOST_CELLS_AT_ONCE:
+                raise TerrainError(
+                    f"{self.source} has {rows:,} x {cols:,} cells, too many to hold at once; cut "
+                    "out the area that you need.",
+                    cells=rows * cols,
+                )
+            self._whole = self._chunks.whole()
+        return self._whole
+
+    def window_m(self, rows: slice, cols: slice) -> Heights:
+        """Heights of a window of pixels in metres, NaN where unknown."""
+        return self._chunks.window(rows, cols)
+
+    def local_steps_m(self, *, lat: float, lon: float) -> tuple[float, float]:
+        """Metres from row to row and from column to column at a place."""
+        return self.grid.steps_at(*self.grid.pixels(lat=lat, lon=lon))
+
+    def height_at(self, *, lat: ArrayLike, lon: ArrayLike) -> NDArray[np.float64]:
+        """Ground height in metres, bilinear between pixel centres.
+
+        Parameters
+        ----------
+        lat, lon : array_like
+            WGS84 degrees; broadcast together.
+
+        Returns
+        -------
+        ndarray of float64
+            NaN where the ground is unknown: outside the outermost pixel centres, where a
+            pixel that counts is void or in a missing tile, and on open water.
+        """
+        heights, state = look(self._source, self._chunks, self.grid.pixels(lat=lat, lon=lon))
+        known: NDArray[np.float64] = np.where(state == Ground.KNOWN, heights, np.nan)
+        return known[()]
+
+    def state_at(self, *, lat: ArrayLike, lon: ArrayLike) -> Any:
+        """Say what is known of the ground.
+
+        Returns
+        -------
+        Ground, or ndarray of int8
+            For a single place a :class:`Ground`; for arrays its values, element by
+            element.
+        """
+        _, state = look(self._source, self._chunks, self.grid.pixels(lat=lat, lon=lon))
+        return Ground(int(state)) if state.ndim == 0 else state
+
+    def slope_at(self, *, lat: ArrayLike, lon: ArrayLike) -> NDArray[np.float64]:
+        """Slope of the ground over one cell, degrees; see :mod:`backbearing.terrain.cover`."""
+        from backbearing.terrain.cover import slope_at
+
+        return slope_at(self, lat=lat, lon=lon)
+
+    def horizon(
+        self,
+        *,
+        lat: float,
+        lon: float,
+        eye_height_m: float = 1.6,
+        azimuths_deg: ArrayLike | None = None,
+        max_distance_m: float = 100_000.0,
+        refraction_k: float = DEFAULT_REFRACTION_K,
+        min_distance_m: float = 0.0,
+        ground_m: float | None = None,
+        highest_ground_m: float | None = None,
+    ) -> Horizon:
+        """Find the skyline from a point: the highest ground on each azimuth.
+
+        Exact on the bilinear surface: the highest angle of every cell that a ray crosses
+        is solved in closed form, and far cells are passed over only when a maximum
+        pyramid proves that they cannot matter. Curvature and refraction follow
+        :func:`backbearing.geodesy.altitude_of` [Ghilani2012]_; azimuths are true, along
+        geodesics [Karney2013]_. Trees and buildings count only where the raster has them.
+
+        Parameters
+        ----------
+        lat, lon : float
+            The eye, WGS84 degrees.
+        eye_height_m : float
+            Height of the eye above the ground there, metres.
+        azimuths_deg : array_like, shape (n,), optional
+            True azimuths; every whole degree when left out.
+        max_distance_m : float
+            How far to look.
+        refraction_k : float
+            Terrestrial refraction coefficient.
+        min_distance_m : float
+            Nearer ground is left out, such as that before a subject.
+        ground_m : float, optional
+            Ground at the eye where the user has measured it. Where it lies below the
+            raster's, ground within one cell of the eye would wrongly tower over it and is
+            left out, unless ``min_distance_m`` says how much to leave out.
+        highest_ground_m : float, optional
+            Ground as high as this may lie beyond the raster; the highest ground that the
+            rays' surroundings in the raster hold when left out.
+
+        Returns
+        -------
+        Horizon
+
+        Raises
+        ------
+        OutsideRasterError
+            When the eye lies outside the raster.
+        VoidGroundError
+            When the ground at the eye is unknown and ``ground_m`` is not given.
+        TerrainError
+            Near a pole, or for numbers that cannot be.
+        """
+        from backbearing.terrain.skyline import Question, find_skyline
+
+        question = Question(
+            lat=float(lat),
+            lon=float(lon),
+            eye_height_m=float(eye_height_m),
+            azimuths_deg=np.arange(360.0) if azimuths_deg is None else azimuths_deg,
+            max_distance_m=float(max_distance_m),
+            refraction_k=float(refraction_k),
+            min_distance_m=float(min_distance_m),
+            ground_m=None if ground_m is None else float(ground_m),
+            highest_ground_m=None if highest_ground_m is None else float(highest_ground_m),
+        )
+        return find_skyline(self._source, self._chunks, question)
+
+    def horizon_map(
+        self,
+        azimuth_deg: float,
+        eye_height_m: float = 1.6,
+        refraction_k: float = DEFAULT_REFRACTION_K,
+        max_distance_m: float | None = None,
+    ) -> NDArray[np.floating]:
+        """Find the skyline's altitude on one bearing from every cell of the raster.
+
+        See :func:`backbearing.terrain.sweep.horizon_map`.
+
+        Returns
+        -------
+        ndarray, shape (rows, cols)
+            Degrees; NaN where it is unknown.
+        """
+        from backbearing.terrain.sweep import horizon_map
+
+        return horizon_map(
+            self,
+            azimuth_deg,
+            eye_height_m=eye_height_m,
+            refraction_k=refraction_k,
+            max_distance_m=max_distance_m,
+        )

@@ -1,0 +1,273 @@
+"""One elevation file: one explicit driver per suffix, limits first, windows only."""
+
+from __future__ import annotations
+
+import warnings
+from contextlib import contextmanager
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from backbearing.errors import TerrainError
+from backbearing.terrain.grid import Grid
+from backbearing.terrain.sources import WATER_LEVEL_M, check_plausible, find_voids
+from backbearing.terrain.units import metres_per_unit
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator, Mapping
+    from pathlib import Path
+
+    from numpy.typing import NDArray
+    from pyproj import CRS
+
+    from backbearing.terrain.grid import Pixels
+    from backbearing.terrain.sources import Heights
+
+DRIVERS = {
+    ".tif": "GTiff",
+    ".tiff": "GTiff",
+    ".hgt": "SRTMHGT",
+    ".dt0": "DTED",
+    ".dt1": "DTED",
+    ".dt2": "DTED",
+    ".asc": "AAIGrid",
+    ".vrt": "VRT",
+}
+"""The one GDAL driver that may open each suffix, so that no file poses as another."""
+
+MOST_CELLS = 100_000_000_000
+"""Cells beyond which a header is taken for damage or malice."""
+
+MOST_BYTES_PER_BLOCK = 256 * 2**20
+"""Largest piece of a file that must be unpacked at once, bytes."""
+
+CACHE_MB = 64
+"""What GDAL may keep of unpacked blocks, megabytes."""
+
+
+@dataclass(frozen=True)
+class ReadingOptions:
+    """How to understand an elevation file, where the file itself is silent."""
+
+    vertical_unit: str | None = None
+    voids: tuple[float, ...] = ()
+    crs: Any = None
+    band: int | None = None
+    sea_value: float | None = None
+    missing_tile_is_sea: bool = False
+    allow_vrt: bool = False
+
+
+@dataclass(frozen=True)
+class FileSource:
+    """Heights in one file, read by the window."""
+
+    path: Path
+    driver: str
+    grid: Grid
+    band: int
+    unit: str
+    metres_per_unit: float
+    scale: float
+    offset: float
+    nodata: float | None
+    options: ReadingOptions = field(repr=False)
+    tags: Mapping[str, str] = field(repr=False)
+
+    @property
+    def name(self) -> str:
+        """The path, as given."""
+        return str(self.path)
+
+    @property
+    def array(self) -> None:
+        """Nothing is in memory before it is asked for."""
+        return None
+
+    def covered(self, pixels: Pixels) -> NDArray[np.bool_]:
+        """Tell that a lone file has no tiles to miss."""
+        return np.ones(np.shape(pixels.row), dtype=np.bool_)
+
+    def read(self, rows: slice, cols: slice) -> Heights:
+        """Read a window in metres.
+
+        Raises
+        ------
+        TerrainError
+            When the file cannot be read there, or holds heights that no land has.
+        """
+        from rasterio.windows import Window
+
+        window = Window(cols.start, rows.start, cols.stop - cols.start, rows.stop - rows.start)
+        with opened(self.path, self.driver) as data:
+            raw = data.read(self.band, window=window)
+            hidden = _masked(data, self.band, window)
+        declared = (*(() if self.nodata is None else (self.nodata,)), *self.options.voids)
+        void = find_voids(raw, declared, self.options.sea_value, self.name)
+        heights: NDArray[np.float32] = raw.astype(np.float32)
+        if self.scale != 1.0 or self.offset != 0.0 or self.metres_per_unit != 1.0:
+            factor = np.float32(self.scale * self.metres_per_unit)
+            heights = heights * factor + np.float32(self.offset * self.metres_per_unit)
+        heights[void | hidden] = np.nan
+        heights += np.float32(0.0)
+        if self.options.sea_value is not None:
+            heights[raw == self.options.sea_value] = WATER_LEVEL_M
+        check_plausible(heights, self.name)
+        return heights
+
+
+def _masked(data: Any, band: int, window: Any) -> NDArray[np.bool_]:
+    """Cells that the file's own mask or alpha band leaves out."""
+    from rasterio.enums import MaskFlags
+
+    flags = data.mask_flag_enums[band - 1]
+    if MaskFlags.per_dataset not in flags and MaskFlags.alpha not in flags:
+        return np.zeros((), dtype=np.bool_)
+    out: NDArray[np.bool_] = data.read_masks(band, window=window) == 0
+    return out
+
+
+@contextmanager
+def opened(path: Path, driver: str) -> Iterator[Any]:
+    """Open a file with one driver only, and turn every failure into one sentence."""
+    import rasterio
+    from rasterio.errors import NotGeoreferencedWarning, RasterioError
+
+    try:
+        with (
+            rasterio.Env(GDAL_CACHEMAX=CACHE_MB),
+            warnings.catch_warnings(),
+        ):
+            warnings.simplefilter("ignore", NotGeoreferencedWarning)
+            with rasterio.open(path, driver=driver) as data:
+                yield data
+    except RasterioError as cause:
+        raise TerrainError(
+            f"{path} cannot be read as {driver}, which is what its suffix says; it may be damaged, "
+            "cut short or another kind of file.",
+            path=str(path),
+        ) from cause
+
+
+def open_file(path: Path, options: ReadingOptions) -> FileSource:
+    """Open one elevation file and settle what its numbers mean; reads no heights.
+
+    Raises
+    ------
+    TerrainError
+        For a missing file, an unknown suffix, a file that is not what its suffix says,
+        one without place or CRS, or too large to be true.
+    """
+    driver = _driver_for(path, options)
+    with opened(path, driver) as data:
+        _check_size(data, path)
+        band = _band(data, path, options.band)
+        crs = _crs(data.crs, path, options)
+        if data.transform.is_identity:
+            raise TerrainError(
+                f"{path} says nowhere where it lies on the Earth (no geotransform); "
+                "georeference it first.",
+                path=str(path),
+            )
+        unit, metres = metres_per_unit(
+            asked=options.vertical_unit,
+            stated=data.units[band - 1],
+            crs=crs,
+            name=str(path),
+        )
+        return FileSource(
+            path=path,
+            driver=driver,
+            grid=Grid((data.height, data.width), data.transform, crs.to_2d()),
+            band=band,
+            unit=unit,
+            metres_per_unit=metres,
+            scale=float(data.scales[band - 1]),
+            offset=float(data.offsets[band - 1]),
+            nodata=data.nodatavals[band - 1],
+            options=options,
+            tags={**data.tags(), **data.tags(band)},
+        )
+
+
+def _driver_for(path: Path, options: ReadingOptions) -> str:
+    driver = DRIVERS.get(path.suffix.lower())
+    if driver is None:
+        raise TerrainError(
+            f"{path} has the suffix {path.suffix or '(none)'!r}; elevation files end in "
+            f"{', '.join(sorted(DRIVERS))}.",
+            path=str(path),
+        )
+    if driver == "VRT" and not options.allow_vrt:
+        raise TerrainError(
+            f"{path} is a VRT, which may read any other file on this machine; if you made it "
+            "yourself pass allow_vrt=True.",
+            path=str(path),
+        )
+    if not path.is_file():
+        raise TerrainError(f"{path} does not exist; write the path of an elevation file.")
+    return driver
+
+
+def _check_size(data: Any, path: Path) -> None:
+    cells = data.height * data.width
+    block_rows, block_cols = data.block_shapes[0]
+    block = block_rows * block_cols * np.dtype(data.dtypes[0]).itemsize
+    if cells > MOST_CELLS:
+        raise TerrainError(
+            f"{path} claims {data.height:,} x {data.width:,} cells, more than can be true of an "
+            "elevation file read here; cut out the part you need.",
+            path=str(path),
+        )
+    if block > MOST_BYTES_PER_BLOCK:
+        raise TerrainError(
+            f"{path} is stored in blocks of {block_rows:,} x {block_cols:,} cells, too large to "
+            "unpack; rewrite it with tiles of 512 x 512.",
+            path=str(path),
+        )
+
+
+def _band(data: Any, path: Path, asked: int | None) -> int:
+    if asked is None and data.count != 1:
+        raise TerrainError(
+            f"{path} has {data.count} bands, as pictures do; pass band= with the number of the "
+            "one that holds heights.",
+            path=str(path),
+        )
+    band = 1 if asked is None else asked
+    if not 1 <= band <= data.count:
+        raise TerrainError(f"{path} has no band {band}; it has {data.count}.", path=str(path))
+    if np.issubdtype(np.dtype(data.dtypes[band - 1]), np.complexfloating):
+        raise TerrainError(f"{path} holds complex numbers, not heights.", path=str(path))
+    return band
+
+
+def _crs(found: Any, path: Path, options: ReadingOptions) -> CRS:
+    from pyproj import CRS
+    from pyproj.exceptions import CRSError
+
+    given = None
+    if options.crs is not None:
+        try:
+            given = CRS.from_user_input(options.crs)
+        except CRSError as cause:
+            raise TerrainError(
+                f"crs {options.crs!r} is not a reference system; write one such as 'EPSG:4326'."
+            ) from cause
+    if not found:
+        if given is None:
+            raise TerrainError(
+                f"{path} names no coordinate reference system; set one in the file, or pass "
+                "crs= such as 'EPSG:4326' (latitude and longitude) or 'EPSG:32616' (UTM).",
+                path=str(path),
+            )
+        return given
+    own = CRS.from_wkt(found.to_wkt())
+    if given is not None and not own.to_2d().equals(given.to_2d(), ignore_axis_order=True):
+        raise TerrainError(
+            f"{path} is in {own.name}, and crs= says {given.name}; leave crs out, or mend the "
+            "file.",
+            path=str(path),
+        )
+    return own

@@ -1,0 +1,273 @@
+"""The skyline along sight lines over one piece of a raster, in plain numpy.
+
+Between two grid lines a straight ray crosses one bilinear cell, where the height is a
+quadratic in the distance ``s``. With the curvature's drop ``c s^2`` the tangent of the
+altitude is ``A / s + B + C s``; it has one maximum, at ``s = sqrt(A / C)`` when A and C
+are both negative, and otherwise lies highest at an end. This is solved for every cell,
+so nothing is sampled. The compiled kernel in ``_march_kernels`` does the same; this one
+starts at once and serves a few skylines.
+"""
+
+from __future__ import annotations
+
+import sys
+from concurrent.futures import ThreadPoolExecutor
+from contextlib import suppress
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from backbearing.terrain.chunks import Chunk
+    from backbearing.terrain.rays import Rays
+
+    Floats = NDArray[np.float64]
+    Ints = NDArray[np.int64]
+
+BATCH = 400_000
+"""Cells crossed that are worked on at a time, to bound memory."""
+
+SHARED_FROM = 1_000
+"""Rays from which a second thread earns its start."""
+
+PARTS = 12
+"""Parts into which the rays are split, for whichever thread is free."""
+
+PLAIN_UP_TO = 400_000
+"""Cells crossed in plain numpy (0.2 s) before the kernel is loaded (0.4 s; 2 s at first)."""
+
+
+@dataclass(frozen=True)
+class Sightings:
+    """What the rays have seen so far; arrays of shape (n,), written in place.
+
+    Attributes
+    ----------
+    tangent : ndarray
+        Tangent of the highest apparent altitude; -inf before any ground is seen.
+    distance_m : ndarray
+        Where it stands.
+    unknown_m : ndarray
+        Length of way over unknown ground.
+    unknown_from_m : ndarray
+        Where unknown ground begins; inf where none was met.
+    """
+
+    tangent: Floats
+    distance_m: Floats
+    unknown_m: Floats
+    unknown_from_m: Floats
+
+    @classmethod
+    def none_yet(cls, n: int) -> Sightings:
+        """Start with nothing seen."""
+        return cls(np.full(n, -np.inf), np.full(n, np.nan), np.zeros(n), np.full(n, np.inf))
+
+
+@dataclass(frozen=True)
+class Sight:
+    """One eye and how far its rays run.
+
+    Attributes
+    ----------
+    eye_m : float
+        Height of the eye above sea level.
+    drop_per_m2 : float
+        ``(1 - k) / 2R``.
+    nodes_m : ndarray, shape (m,)
+        Distances between which rays are straight.
+    ends_m : ndarray, shape (n,)
+        Where each ray ends.
+    """
+
+    eye_m: float
+    drop_per_m2: float
+    nodes_m: Floats
+    ends_m: Floats
+
+
+def cells_crossed(rays: Rays, sight: Sight) -> float:
+    """Estimate how many cells all rays cross together."""
+    per_ray = np.abs(rays.rows[:, 1]) + np.abs(rays.cols[:, 1])
+    return float(per_ray @ sight.ends_m / rays.reach_m)
+
+
+def compiled_pays(cells: float) -> bool:
+    """Tell whether the compiled kernel is at hand, or worth the wait for its loading."""
+    return cells > PLAIN_UP_TO or f"{__package__}._march_kernels" in sys.modules
+
+
+def march_compiled(chunk: Chunk, rays: Rays, sight: Sight, seen: Sightings) -> None:
+    """Do what :func:`march` does, compiled."""
+    from backbearing.terrain._march_kernels import march_rays
+
+    fine, coarse = chunk.blocks
+
+    def look(some: slice) -> None:
+        march_rays(
+            chunk.heights_m,
+            fine,
+            coarse,
+            (float(chunk.row0), float(chunk.col0)),
+            chunk.highest_m,
+            chunk.has_void,
+            rays.rows[some],
+            rays.cols[some],
+            rays.reach_m,
+            sight.nodes_m,
+            sight.ends_m[some],
+            sight.eye_m,
+            sight.drop_per_m2,
+            seen.tangent[some],
+            seen.distance_m[some],
+            seen.unknown_m[some],
+            seen.unknown_from_m[some],
+        )
+
+    n = len(rays.rows)
+    if n < SHARED_FROM:
+        look(slice(None))
+        return
+    parts = [slice(k * n // PARTS, (k + 1) * n // PARTS) for k in range(PARTS)]
+
+    def take_parts() -> None:
+        while parts:
+            with suppress(IndexError):
+                look(parts.pop())
+
+    with ThreadPoolExecutor(1) as helper:
+        other = helper.submit(take_parts)
+        take_parts()
+        other.result()
+
+
+def march(chunk: Chunk, rays: Rays, sight: Sight, seen: Sightings) -> None:
+    """Look along every ray over one piece of the raster, and note what stands higher."""
+    per_ray = np.abs(rays.rows[:, 1]) + np.abs(rays.cols[:, 1])
+    cells = float(per_ray.max(initial=0.0)) + len(sight.nodes_m)
+    step = max(1, int(BATCH / max(cells, 1.0)))
+    for start in range(0, len(rays.rows), step):
+        _march_some(chunk, rays, sight, seen, slice(start, start + step))
+
+
+def _march_some(chunk: Chunk, rays: Rays, sight: Sight, seen: Sightings, some: slice) -> None:
+    ray, ends = _segments(chunk, rays, sight, some)
+    if ray.size == 0:
+        return
+    s, row, col, segment = _crossings(ends)
+    same = np.flatnonzero((segment[1:] == segment[:-1]) & (s[1:] > s[:-1]))
+    if same.size == 0:
+        return
+    of_ray = ray[segment[same]] + some.start
+    near, far = s[same], s[same + 1]
+    tangent, at, known = _highest_in_cells(
+        chunk, sight, (near, far), (row[same], row[same + 1]), (col[same], col[same + 1])
+    )
+    _note(seen, of_ray, tangent, at)
+    blind = ~known
+    np.add.at(seen.unknown_m, of_ray[blind], (far - near)[blind])
+    np.minimum.at(seen.unknown_from_m, of_ray[blind], near[blind])
+
+
+def _segments(
+    chunk: Chunk, rays: Rays, sight: Sight, some: slice
+) -> tuple[Ints, tuple[Floats, ...]]:
+    """Straight pieces of rays within the chunk: their ray, and s, row, col at both ends."""
+    s = np.minimum(sight.nodes_m[None, :], sight.ends_m[some, None])
+    t = s / rays.reach_m
+    row, col = np.zeros_like(t), np.zeros_like(t)
+    for k in range(rays.rows.shape[1] - 1, -1, -1):
+        row = row * t + rays.rows[some, k, None]
+        col = col * t + rays.cols[some, k, None]
+    row, col = row - chunk.row0, col - chunk.col0
+    rows, cols = chunk.heights_m.shape
+    low, high = np.zeros_like(s[:, 1:]), np.ones_like(s[:, 1:])
+    with np.errstate(divide="ignore", invalid="ignore"):
+        for path, last in ((row, rows - 1), (col, cols - 1)):
+            run = path[:, 1:] - path[:, :-1]
+            a, b = (0.0 - path[:, :-1]) / run, (last - path[:, :-1]) / run
+            level = run == 0.0
+            away = level & ((path[:, :-1] < 0.0) | (path[:, :-1] > last))
+            low = np.where(level, low, np.maximum(low, np.minimum(a, b)))
+            high = np.where(away, -1.0, np.where(level, high, np.minimum(high, np.maximum(a, b))))
+    ray, piece = np.nonzero((s[:, 1:] > s[:, :-1]) & (high > low))
+    low, high = low[ray, piece], high[ray, piece]
+
+    def at(path: Floats, share: Floats) -> Floats:
+        start = path[ray, piece]
+        out: Floats = start + share * (path[ray, piece + 1] - start)
+        return out
+
+    return ray, tuple(at(path, share) for path in (s, row, col) for share in (low, high))
+
+
+def _crossings(ends: tuple[Floats, ...]) -> tuple[Floats, Floats, Floats, Ints]:
+    """Cut segments at every row and column line; s, row, col, segment, in order."""
+    s0, s1, r0, r1, c0, c1 = ends
+    number = np.arange(len(s0))
+    shares, segments = [np.zeros(len(s0)), np.ones(len(s0))], [number, number]
+    for a, b in ((r0, r1), (c0, c1)):
+        first = np.floor(np.minimum(a, b)) + 1.0
+        count = np.maximum(np.ceil(np.maximum(a, b)) - first, 0.0).astype(np.int64)
+        segment = np.repeat(number, count)
+        nth = np.arange(len(segment)) - np.repeat(np.cumsum(count) - count, count)
+        line = first[segment] + nth
+        shares.append((line - a[segment]) / (b - a)[segment])
+        segments.append(segment)
+    share, segment = np.concatenate(shares), np.concatenate(segments)
+    order = np.lexsort((share, segment))
+    share, segment = share[order], segment[order]
+    s, row, col = (a[segment] + share * (b - a)[segment] for a, b in ((s0, s1), (r0, r1), (c0, c1)))
+    return s, row, col, segment
+
+
+def _highest_in_cells(
+    chunk: Chunk,
+    sight: Sight,
+    s: tuple[Floats, Floats],
+    row: tuple[Floats, Floats],
+    col: tuple[Floats, Floats],
+) -> tuple[Floats, Floats, NDArray[np.bool_]]:
+    """Highest tangent within each cell crossed, where it stands, and whether it is known."""
+    z = chunk.heights_m
+    i = np.clip(np.floor((row[0] + row[1]) / 2), 0, z.shape[0] - 2).astype(np.int64)
+    j = np.clip(np.floor((col[0] + col[1]) / 2), 0, z.shape[1] - 2).astype(np.int64)
+    z00 = z[i, j].astype(np.float64)
+    down, across = z[i + 1, j] - z00, z[i, j + 1] - z00
+    twist = z[i + 1, j + 1] - z00 - down - across
+    near, far = s
+    length = far - near
+    u, v = row[0] - i, col[0] - j
+    du, dv = (row[1] - row[0]) / length, (col[1] - col[0]) / length
+    rise = z00 + down * u + across * v + twist * u * v - sight.eye_m
+    slope = down * du + across * dv + twist * (u * dv + v * du)
+    curve = twist * du * dv
+    begin = rise / near - sight.drop_per_m2 * near
+    end = (rise + (slope + curve * length) * length) / far - sight.drop_per_m2 * far
+    tangent, at = np.maximum(begin, end), np.where(begin >= end, near, far)
+    a = rise - (slope - curve * near) * near
+    c = curve - sight.drop_per_m2
+    with np.errstate(invalid="ignore", divide="ignore"):
+        top = np.sqrt(a / c)
+        between = (a < 0.0) & (c < 0.0) & (top > near) & (top < far)
+        peak = np.where(between, slope - 2.0 * curve * near + a / top + c * top, -np.inf)
+    higher = peak > tangent
+    known = ~np.isnan(twist)
+    tangent = np.where(known, np.where(higher, peak, tangent), -np.inf)
+    return tangent, np.where(higher, top, at), known
+
+
+def _note(seen: Sightings, of_ray: Ints, tangent: Floats, at: Floats) -> None:
+    """Keep the highest tangent of each ray; cells come in order of rays and distance."""
+    starts = np.flatnonzero(np.diff(of_ray, prepend=-1))
+    ray = of_ray[starts]
+    best = np.maximum.reduceat(tangent, starts)
+    is_best = np.flatnonzero(tangent == np.repeat(best, np.diff(starts, append=len(of_ray))))
+    _, first = np.unique(of_ray[is_best], return_index=True)
+    where = at[is_best[first]]
+    higher = best > seen.tangent[ray]
+    seen.tangent[ray[higher]] = best[higher]
+    seen.distance_m[ray[higher]] = where[higher]

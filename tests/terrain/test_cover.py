@@ -1,0 +1,123 @@
+"""Slopes, drops and flat ground."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from affine import Affine
+
+from backbearing.errors import OutsideRasterError, TerrainError
+from backbearing.terrain import Elevation
+from backbearing.terrain.cover import flat_patches, largest_drop
+
+UTM = Affine(30, 0, 500_000, 0, -30, 4_000_000)
+
+
+def ground(z: np.ndarray) -> Elevation:
+    return Elevation.from_array(np.asarray(z, dtype=float), UTM, "EPSG:32616")
+
+
+def at(dem: Elevation, row: float, col: float) -> dict[str, float]:
+    lat, lon = dem.grid.places(row=row, col=col)
+    return {"lat": float(lat), "lon": float(lon)}
+
+
+def plane(slope_deg: float, toward_deg: float) -> np.ndarray:
+    row, col = np.mgrid[0:40, 0:40].astype(float)
+    rise = np.tan(np.radians(slope_deg))
+    azimuth = np.radians(toward_deg)
+    return 500 + 30 * rise * (col * np.sin(azimuth) - row * np.cos(azimuth))
+
+
+@pytest.mark.parametrize("slope", [0.0, 5.0, 35.0])
+@pytest.mark.parametrize("toward", [0.0, 77.0, 200.0])
+def test_the_slope_of_a_plane(slope: float, toward: float) -> None:
+    dem = ground(plane(slope, toward))
+    found = dem.slope_at(**at(dem, 20, 20))
+    assert found == pytest.approx(slope, abs=0.03)
+    assert np.isnan(dem.slope_at(**at(dem, 0, 20)))
+    both = dem.slope_at(lat=[at(dem, 20, 20)["lat"]] * 2, lon=at(dem, 20, 20)["lon"])
+    assert both.shape == (2,)
+
+
+def test_a_cliff_within_reach_and_one_beyond() -> None:
+    z = np.full((40, 40), 500.0)
+    z[:, 25:] = 440.0
+    dem = ground(z)
+    drop = largest_drop(dem, **at(dem, 20, 20), within_m=160.0)
+    assert drop is not None
+    assert drop.fall_m == pytest.approx(60.0)
+    assert drop.over_m == pytest.approx(30.0, rel=0.01)
+    assert drop.slope_deg == pytest.approx(63.4, abs=0.3)
+    assert drop.distance_m == pytest.approx(120.0, rel=0.01)
+    assert drop.top_lon < drop.foot_lon
+    assert drop.unknown_share == 0.0
+    near = largest_drop(dem, **at(dem, 20, 20), within_m=60.0)
+    assert near is not None
+    assert near.fall_m == 0.0
+
+
+@pytest.mark.parametrize("turns", [0, 1, 2, 3])
+def test_a_drop_is_found_on_every_side_and_on_the_diagonal(turns: int) -> None:
+    z = np.full((40, 40), 500.0)
+    z[np.add.outer(np.arange(40), np.arange(40)) > 41] = 470.0
+    z[22, 21] = 430.0
+    dem = ground(np.rot90(z, turns))
+    row, col = {0: (20, 20), 1: (19, 20), 2: (19, 19), 3: (20, 19)}[turns]
+    drop = largest_drop(dem, **at(dem, row, col), within_m=150.0)
+    assert drop is not None
+    assert drop.fall_m == pytest.approx(70.0)
+
+
+def test_along_a_walk() -> None:
+    z = np.full((40, 40), 500.0)
+    z[30, 30] = 450.0
+    dem = ground(z)
+    ends = at(dem, 35, 35)
+    walk = largest_drop(
+        dem, **at(dem, 20, 20), end_lat=ends["lat"], end_lon=ends["lon"], within_m=20.0
+    )
+    assert walk is not None
+    assert walk.fall_m == pytest.approx(50.0)
+    assert walk.distance_m < 31.0
+    aside = at(dem, 10, 35)
+    other = largest_drop(
+        dem, **at(dem, 20, 20), end_lat=aside["lat"], end_lon=aside["lon"], within_m=20.0
+    )
+    assert other is not None
+    assert other.fall_m == 0.0
+
+
+def test_voids_are_counted_and_all_void_is_nothing_known() -> None:
+    z = np.full((40, 40), 500.0)
+    z[20, 21:23] = np.nan
+    dem = ground(z)
+    drop = largest_drop(dem, **at(dem, 20, 20), within_m=60.0)
+    assert drop is not None
+    assert 0.0 < drop.unknown_share < 0.5
+    assert largest_drop(ground(np.full((9, 9), np.nan)), **at(dem, 4, 4), within_m=60.0) is None
+
+
+def test_questions_that_cannot_be_answered() -> None:
+    dem = ground(np.full((40, 40), 500.0))
+    with pytest.raises(TerrainError, match="positive"):
+        largest_drop(dem, **at(dem, 20, 20), within_m=0.0)
+    with pytest.raises(OutsideRasterError):
+        largest_drop(dem, lat=10.0, lon=10.0, within_m=50.0)
+
+
+def test_flat_ground_nearest_first() -> None:
+    rng = np.random.default_rng(1)
+    z = rng.uniform(400, 600, (60, 60))
+    z[5:15, 5:25] = 305.0
+    z[40:50, 40:50] = 312.0
+    z[30, 30:33] = 333.0
+    dem = ground(z)
+    patches = flat_patches(dem, **at(dem, 30, 30), within_m=1500.0)
+    assert [p.height_m for p in patches] == [312.0, 305.0]
+    assert patches[0].area_m2 == pytest.approx(100 * 900, rel=0.01)
+    assert patches[0].distance_m == pytest.approx(np.hypot(10, 10) * 30, rel=0.01)
+    lat, lon = dem.grid.places(row=40, col=40)
+    assert (patches[0].lat, patches[0].lon) == pytest.approx((float(lat), float(lon)))
+    assert flat_patches(dem, **at(dem, 30, 30), within_m=200.0) == []
+    assert flat_patches(ground(np.full((9, 9), np.nan)), **at(dem, 4, 4), within_m=60.0) == []
