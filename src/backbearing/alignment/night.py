@@ -10,6 +10,7 @@ import numpy as np
 
 from backbearing import __version__
 from backbearing.alignment.access import place_cautions
+from backbearing.alignment.ground_cautions import ground_cautions
 from backbearing.alignment.lens_night import settle_lens
 from backbearing.alignment.plan import (
     GroundFacts,
@@ -72,6 +73,7 @@ def plan_night(
                 scene.with_drop(request.stand_drop_m), request, outing, sky, at=at, zone=zone
             ),
             places,
+            elevation,
         )
         for request in outing.lenses
     )
@@ -105,13 +107,14 @@ def plan_night(
     )
 
 
-def _with_access(lens_plan: LensPlan, places: Sequence[Place]) -> LensPlan:
-    """Put what the user's places say of the stand before its other cautions."""
+def _with_access(lens_plan: LensPlan, places: Sequence[Place], elevation: Elevation) -> LensPlan:
+    """Put what the user's places and the raster say of the spot about the other cautions."""
     stand = lens_plan.stand
     if stand is None:
         return lens_plan
     said = place_cautions(lat=stand.lat, lon=stand.lon, places=places)
-    return replace(lens_plan, stand=replace(stand, cautions=(*said, *stand.cautions)))
+    ground = ground_cautions(elevation, lat=stand.lat, lon=stand.lon)
+    return replace(lens_plan, stand=replace(stand, cautions=(*said, *stand.cautions, *ground)))
 
 
 def _skyline(scene: Scene) -> Horizon:

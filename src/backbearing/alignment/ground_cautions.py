@@ -1,0 +1,60 @@
+"""What the raster shows about a stand that may hurt: drops nearby, level ground like water."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from backbearing.cautions import STEEP_DEG
+from backbearing.errors import TerrainError
+from backbearing.text import compass_point, length
+
+if TYPE_CHECKING:
+    from backbearing.terrain import Elevation
+
+REACH_M = 100.0
+"""How far round a stand drops and water-like ground are looked for."""
+
+LEAST_FALL_M = 5.0
+"""Falls smaller than this between neighbouring cells are not said."""
+
+
+def ground_cautions(elevation: Elevation, *, lat: float, lon: float) -> tuple[str, ...]:
+    """Say what the raster shows round a spot; that it shows nothing is no sign of safe ground."""
+    try:
+        return (*_drop(elevation, lat, lon), *_water(elevation, lat, lon))
+    except TerrainError:
+        return ("The ground round the stand is not known well enough to look for drops.",)
+
+
+def _drop(elevation: Elevation, lat: float, lon: float) -> tuple[str, ...]:
+    from backbearing.geodesy import line_between
+    from backbearing.terrain.cover import largest_drop
+
+    drop = largest_drop(elevation, lat=lat, lon=lon, within_m=REACH_M)
+    if drop is None or drop.fall_m < LEAST_FALL_M or drop.slope_deg < STEEP_DEG:
+        return ()
+    to = line_between(lat1=lat, lon1=lon, lat2=drop.foot_lat, lon2=drop.foot_lon)
+    said = (
+        f"The ground falls {drop.fall_m:.0f} m over {drop.over_m:.0f} m towards the "
+        f"{compass_point(float(to.azimuth_deg))}, {length(drop.distance_m)} away; a true edge "
+        "inside those cells is sharper."
+    )
+    return (said,)
+
+
+def _water(elevation: Elevation, lat: float, lon: float) -> tuple[str, ...]:
+    from backbearing.geodesy import line_between
+    from backbearing.terrain.cover import flat_patches
+
+    patches = flat_patches(elevation, lat=lat, lon=lon, within_m=REACH_M)
+    if not patches:
+        return ()
+    nearest = patches[0]
+    to = line_between(lat1=lat, lon1=lon, lat2=nearest.lat, lon2=nearest.lon)
+    where = (
+        "The stand lies on dead level ground"
+        if nearest.distance_m < elevation.cell_size_m / 2.0
+        else f"Dead level ground lies {length(nearest.distance_m)} to the "
+        f"{compass_point(float(to.azimuth_deg))}"
+    )
+    return (f"{where} ({nearest.height_m:.0f} m): it may be open water.",)

@@ -1,0 +1,51 @@
+"""What the raster shows round a stand that may hurt."""
+
+from __future__ import annotations
+
+import numpy as np
+from affine import Affine
+
+from backbearing.alignment.ground_cautions import ground_cautions
+from backbearing.terrain import Elevation
+
+CELL = 1 / 3600  # about 31 m north to south
+
+
+def ground(heights: np.ndarray) -> Elevation:
+    return Elevation.from_array(heights, Affine(CELL, 0, 10.0, 0, -CELL, 45.0), "EPSG:4326")
+
+
+def rolling() -> np.ndarray:
+    rows, columns = np.mgrid[:40, :40]
+    return 500.0 + 0.37 * rows + 0.21 * columns
+
+
+def at(row: float, column: float) -> dict[str, float]:
+    return {"lat": 45.0 - (row + 0.5) * CELL, "lon": 10.0 + (column + 0.5) * CELL}
+
+
+def test_a_cliff_nearby_is_said_with_its_side() -> None:
+    heights = rolling()
+    heights[:, 23:] -= 80.0
+    (said,) = ground_cautions(ground(heights), **at(20, 21))
+    assert "80 m" in said
+    assert "E" in said
+    assert "sharper" in said
+
+
+def test_gentle_ground_says_nothing() -> None:
+    assert ground_cautions(ground(rolling()), **at(20, 20)) == ()
+
+
+def test_a_lake_is_said() -> None:
+    heights = rolling()
+    heights[5:19, 5:35] = 500.0
+    said = ground_cautions(ground(heights), **at(20, 20))
+    assert any("may be open water" in s and "N" in s for s in said)
+    on_it = ground_cautions(ground(heights), **at(12, 20))
+    assert any("stand lies on dead level" in s for s in on_it)
+
+
+def test_the_edge_of_the_raster_is_not_safe_ground() -> None:
+    said = ground_cautions(ground(rolling()), lat=50.0, lon=10.0)
+    assert "not known" in said[0]
