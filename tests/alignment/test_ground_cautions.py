@@ -2,11 +2,18 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 import numpy as np
 from affine import Affine
 
+from backbearing.alignment import plan_night
 from backbearing.alignment.ground_cautions import ground_cautions
 from backbearing.terrain import Elevation
+
+if TYPE_CHECKING:
+    from backbearing.alignment import Plan
+    from backbearing.outing import Outing
 
 CELL = 1 / 3600  # about 31 m north to south
 
@@ -49,3 +56,24 @@ def test_a_lake_is_said() -> None:
 def test_the_edge_of_the_raster_is_not_safe_ground() -> None:
     said = ground_cautions(ground(rolling()), lat=50.0, lon=10.0)
     assert "not known" in said[0]
+
+
+def test_ground_beyond_a_small_raster_could_hide_the_target(outing: Outing) -> None:
+    # A raster of 4 km with one high top behind the eye: land as high beyond its edge could hide
+    # the core, and the plan cannot know.
+    heights = np.full((48, 48), 430.0)
+    heights[2, 2] = 900.0
+    small = Elevation.from_array(
+        heights, Affine(1 / 1200, 0, -84.380, 0, -1 / 1200, 36.392), "EPSG:4326"
+    )
+    plan = plan_night(outing.with_lenses(outing.lenses[:1]), small, at="23:00")
+    stand = plan.lenses[0].stand
+    assert stand is not None
+    (said,) = (c for c in stand.cautions if "could rise" in c)
+    assert "900 m" in said
+
+
+def test_the_sample_raster_is_large_enough(plan: Plan) -> None:
+    for lens in plan.lenses:
+        assert lens.stand is not None
+        assert not any("could rise" in c for c in lens.stand.cautions)

@@ -4,11 +4,14 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+import numpy as np
+
 from backbearing.cautions import STEEP_DEG
 from backbearing.errors import TerrainError
 from backbearing.text import compass_point, length
 
 if TYPE_CHECKING:
+    from backbearing.alignment.plan import Stand
     from backbearing.terrain import Elevation
 
 REACH_M = 100.0
@@ -24,6 +27,32 @@ def ground_cautions(elevation: Elevation, *, lat: float, lon: float) -> tuple[st
         return (*_drop(elevation, lat, lon), *_water(elevation, lat, lon))
     except TerrainError:
         return ("The ground round the stand is not known well enough to look for drops.",)
+
+
+def beyond_cautions(
+    elevation: Elevation, stand: Stand, *, eye_height_m: float, refraction_k: float, reach_m: float
+) -> tuple[str, ...]:
+    """Say whether ground beyond the raster could still hide the target from a stand.
+
+    It is supposed to be as high as the raster's own highest ground, and no higher.
+    """
+    ray = elevation.horizon(
+        lat=stand.lat,
+        lon=stand.lon,
+        eye_height_m=eye_height_m,
+        azimuths_deg=[stand.target_azimuth_deg],
+        max_distance_m=reach_m,
+        refraction_k=refraction_k,
+    )
+    beyond = float(ray.could_be_hidden_from_m[0])
+    if not np.isfinite(beyond):
+        return ()
+    said = (
+        f"The raster ends {length(float(ray.reach_m[0]))} away towards the target: ground from "
+        f"{length(beyond)} on, as high as its highest ({ray.highest_ground_m:.0f} m), could rise "
+        "above the skyline found."
+    )
+    return (said,)
 
 
 def _drop(elevation: Elevation, lat: float, lon: float) -> tuple[str, ...]:

@@ -10,7 +10,7 @@ import numpy as np
 
 from backbearing import __version__
 from backbearing.alignment.access import place_cautions
-from backbearing.alignment.ground_cautions import ground_cautions
+from backbearing.alignment.ground_cautions import beyond_cautions, ground_cautions
 from backbearing.alignment.lens_night import settle_lens
 from backbearing.alignment.plan import (
     GroundFacts,
@@ -68,12 +68,12 @@ def plan_night(
     windows = _windows(outing, scene, zone, horizon)
     sky = night_sky(outing, scene, zone)
     lenses = tuple(
-        _with_access(
+        _with_surroundings(
             settle_lens(
                 scene.with_drop(request.stand_drop_m), request, outing, sky, at=at, zone=zone
             ),
+            scene,
             places,
-            elevation,
         )
         for request in outing.lenses
     )
@@ -107,20 +107,31 @@ def plan_night(
     )
 
 
-def _with_access(lens_plan: LensPlan, places: Sequence[Place], elevation: Elevation) -> LensPlan:
+def _with_surroundings(lens_plan: LensPlan, scene: Scene, places: Sequence[Place]) -> LensPlan:
     """Put what the user's places and the raster say of the spot about the other cautions."""
     stand = lens_plan.stand
     if stand is None:
         return lens_plan
     said = place_cautions(lat=stand.lat, lon=stand.lon, places=places)
-    ground = ground_cautions(elevation, lat=stand.lat, lon=stand.lon)
+    elevation = _raster(scene)
+    ground = ground_cautions(elevation, lat=stand.lat, lon=stand.lon) + beyond_cautions(
+        elevation,
+        stand,
+        eye_height_m=scene.framing.eye_height_m,
+        refraction_k=scene.refraction_k,
+        reach_m=scene.reach_m,
+    )
     return replace(lens_plan, stand=replace(stand, cautions=(*said, *stand.cautions, *ground)))
+
+
+def _raster(scene: Scene) -> Elevation:
+    assert scene.elevation is not None  # noqa: S101  # an outing always has a raster
+    return scene.elevation
 
 
 def _skyline(scene: Scene) -> Horizon:
     """Skyline all round, seen from the subject at eye height."""
-    assert scene.elevation is not None  # noqa: S101  # an outing always has a raster
-    return scene.elevation.horizon(
+    return _raster(scene).horizon(
         lat=scene.subject.lat,
         lon=scene.subject.lon,
         eye_height_m=scene.framing.eye_height_m,

@@ -11,8 +11,6 @@ starts at once and serves a few skylines.
 from __future__ import annotations
 
 import sys
-from concurrent.futures import ThreadPoolExecutor
-from contextlib import suppress
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -29,12 +27,6 @@ if TYPE_CHECKING:
 
 BATCH = 400_000
 """Cells crossed that are worked on at a time, to bound memory."""
-
-SHARED_FROM = 1_000
-"""Rays from which a second thread earns its start."""
-
-PARTS = 12
-"""Parts into which the rays are split, for whichever thread is free."""
 
 PLAIN_UP_TO = 400_000
 """Cells crossed in plain numpy (0.2 s) before the kernel is loaded (0.4 s; 2 s at first)."""
@@ -106,42 +98,25 @@ def march_compiled(chunk: Chunk, rays: Rays, sight: Sight, seen: Sightings) -> N
 
     fine, coarse = chunk.blocks
 
-    def look(some: slice) -> None:
-        march_rays(
-            chunk.heights_m,
-            fine,
-            coarse,
-            (float(chunk.row0), float(chunk.col0)),
-            chunk.highest_m,
-            chunk.has_void,
-            rays.rows[some],
-            rays.cols[some],
-            rays.reach_m,
-            sight.nodes_m,
-            sight.ends_m[some],
-            sight.eye_m,
-            sight.drop_per_m2,
-            seen.tangent[some],
-            seen.distance_m[some],
-            seen.unknown_m[some],
-            seen.unknown_from_m[some],
-        )
-
-    n = len(rays.rows)
-    if n < SHARED_FROM:
-        look(slice(None))
-        return
-    parts = [slice(k * n // PARTS, (k + 1) * n // PARTS) for k in range(PARTS)]
-
-    def take_parts() -> None:
-        while parts:
-            with suppress(IndexError):
-                look(parts.pop())
-
-    with ThreadPoolExecutor(1) as helper:
-        other = helper.submit(take_parts)
-        take_parts()
-        other.result()
+    march_rays(
+        chunk.heights_m,
+        fine,
+        coarse,
+        (float(chunk.row0), float(chunk.col0)),
+        chunk.highest_m,
+        chunk.has_void,
+        rays.rows,
+        rays.cols,
+        rays.reach_m,
+        sight.nodes_m,
+        sight.ends_m,
+        sight.eye_m,
+        sight.drop_per_m2,
+        seen.tangent,
+        seen.distance_m,
+        seen.unknown_m,
+        seen.unknown_from_m,
+    )
 
 
 def march(chunk: Chunk, rays: Rays, sight: Sight, seen: Sightings) -> None:
