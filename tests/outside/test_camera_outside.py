@@ -325,3 +325,50 @@ def test_trail_agrees_with_a_turning_star_by_spherical_trigonometry() -> None:
             CAMERA, lens, pitch_deg=15.0, azimuth_deg=165.0, lat=36.0, x=x0, y=y0, shutter_s=shutter
         )
         assert found == pytest.approx(expected, abs=1e-6)
+
+
+def test_photons_of_the_sky_agree_with_its_luminance() -> None:
+    # B7.11: luminance 10.8e4 10^(-0.4 m) cd/m2 is 171.2 ucd/m2 at 22.0 (the usual conversion
+    # of sky meters). A second road to the same radiance: 683 lm/W (SI) and the integral of the
+    # CIE 1924 luminosity function, 106.857 nm (from memory), give its mean over the band. The
+    # two agree within 5 percent: V is not quite the eye's band.
+    from backbearing.camera.exposure_model import LIGHT_M_S, PLANCK_J_S, photon_radiance
+
+    for mag, listed in ((22.0, 171.2e-6), (21.6, 247.4e-6)):
+        luminance = 10.8e4 * 10.0 ** (-0.4 * mag)
+        assert luminance == pytest.approx(listed, abs=0.2e-6)
+        radiance = luminance / 683.0 / 106.857
+        photons = radiance / (PLANCK_J_S * LIGHT_M_S / 545e-9)
+        assert photon_radiance(mag) == pytest.approx(photons, rel=0.06)
+
+
+def test_photon_flux_of_a_star_of_magnitude_zero() -> None:
+    # Source: about 1,000 photons a second, square centimetre and angstrom for V = 0, a round
+    # figure of the trade (common practice, no source); and 3640 Jy, dlambda/lambda = 0.16 of
+    # J. B. Oke's AB system tables as handed on in lecture notes (from memory): within 2 percent.
+    from backbearing.camera.exposure_model import ARCSEC2_SR, photon_radiance
+
+    star = photon_radiance(0.0) * ARCSEC2_SR  # photons / (s m2 nm)
+    assert star == pytest.approx(1000.0 * 1e4 * 10.0, rel=0.02)
+    by_jansky = 1.51e7 * 3640.0 * 0.16 / (0.16 * 545.0)
+    assert star == pytest.approx(by_jansky, rel=0.02)
+
+
+def test_constants_of_the_exposure_model_agree_with_astropy() -> None:
+    # Source: CODATA 2018 as in astropy.constants.
+    from astropy import constants
+
+    from backbearing.camera.exposure_model import ARCSEC2_SR, LIGHT_M_S, PLANCK_J_S
+
+    assert constants.h.value == PLANCK_J_S
+    assert constants.c.value == LIGHT_M_S
+    assert pytest.approx(2.350443e-11, rel=1e-6) == ARCSEC2_SR
+
+
+def test_signal_to_noise_of_a_worked_frame() -> None:
+    # Source: the CCD equation of Howell, Handbook of CCD Astronomy (from memory), one pixel:
+    # 400 e of signal on 1,196 e of sky with 2 e of read noise is 400 / sqrt(1600) = 10.
+    from backbearing.camera.exposure_model import signal_to_noise
+
+    assert signal_to_noise(400.0, 1196.0, 2.0) == pytest.approx(10.0)
+    assert signal_to_noise(400.0, 1196.0, 2.0, 16) == pytest.approx(40.0)

@@ -4,8 +4,10 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from backbearing.sky.earth import sites
 from backbearing.sky.events import Toggles, toggles
 from backbearing.sky.grids import EvenGrid
+from backbearing.sky.nights import moon_limb_deg, sun_altitude_deg
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -73,5 +75,27 @@ def test_grids_of_neighbouring_zones_are_the_same() -> None:
     east = EvenGrid.covering(START + np.timedelta64(16, "h"), START + np.timedelta64(40, "h"), 900)
     west = EvenGrid.covering(START + np.timedelta64(19, "h"), START + np.timedelta64(43, "h"), 900)
     assert east == west
-    assert east.utc[0] == START
-    assert east.utc[-1] == START + np.timedelta64(48, "h")
+    assert east.utc[0] == START - 3 * np.timedelta64(900, "s")
+    assert east.utc[-1] == START + np.timedelta64(48 * 60 + 45, "m")
+
+
+def test_roots_by_interpolation_are_those_of_the_slow_rule() -> None:
+    """On an even grid brackets are closed by six samples and one look; elsewhere by Ridders."""
+    grid = EvenGrid.covering(np.datetime64("2027-01-01"), np.datetime64("2027-12-31"), 900)
+    site = sites(lat=51.5, lon=0.1, height_m=30.0)
+
+    def sun(when: When) -> NDArray[np.float64]:
+        return sun_altitude_deg(site, when) + 18.0
+
+    def moon(when: When) -> NDArray[np.float64]:
+        return moon_limb_deg(site, when) + 34.0 / 60.0
+
+    def kinked(when: When) -> NDArray[np.float64]:
+        """A corner that no polynomial follows: the slower rule must take over."""
+        return np.maximum(moon(when) - 5.0, 40.0 * (moon(when) - 4.9))
+
+    for margin in (sun, moon, kinked):
+        quick, slow = toggles(margin, grid), toggles(margin, grid.utc)
+        assert quick.utc.size == slow.utc.size > 500
+        assert quick.holds_at_start == slow.holds_at_start
+        assert np.abs((quick.utc - slow.utc).astype(np.int64)).max() < 5_000

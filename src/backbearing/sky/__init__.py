@@ -9,19 +9,22 @@ from importlib import import_module
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
-    from backbearing.sky.darkness import DarkWindow, DarkWindows, dark_windows
+    from backbearing.sky.darkness import dark_windows
     from backbearing.sky.directions import direction
     from backbearing.sky.hour_angles import altitude_passages, azimuth_passages, transits
     from backbearing.sky.lean import lean_deg
     from backbearing.sky.magnetic import MagneticDeclination, magnetic_declination
+    from backbearing.sky.moonlight import Moonlight, light_side, moonlight_at
     from backbearing.sky.nights import NightEvent, NightEvents, night_events
     from backbearing.sky.targets import CORE, Target
+    from backbearing.sky.windows import DarkWindow, DarkWindows
 
 _HOMES = {
     "CORE": "targets",
-    "DarkWindow": "darkness",
-    "DarkWindows": "darkness",
+    "DarkWindow": "windows",
+    "DarkWindows": "windows",
     "MagneticDeclination": "magnetic",
+    "Moonlight": "moonlight",
     "NightEvent": "nights",
     "NightEvents": "nights",
     "Target": "targets",
@@ -30,7 +33,9 @@ _HOMES = {
     "dark_windows": "darkness",
     "direction": "directions",
     "lean_deg": "lean",
+    "light_side": "moonlight",
     "magnetic_declination": "magnetic",
+    "moonlight_at": "moonlight",
     "night_events": "nights",
     "transits": "hour_angles",
 }
@@ -40,6 +45,7 @@ __all__ = [
     "DarkWindow",
     "DarkWindows",
     "MagneticDeclination",
+    "Moonlight",
     "NightEvent",
     "NightEvents",
     "Target",
@@ -48,7 +54,9 @@ __all__ = [
     "dark_windows",
     "direction",
     "lean_deg",
+    "light_side",
     "magnetic_declination",
+    "moonlight_at",
     "night_events",
     "transits",
 ]

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Literal, Protocol
+from typing import TYPE_CHECKING, Literal
 
 import numpy as np
 
@@ -13,13 +13,23 @@ from backbearing.sky import refraction, zones
 from backbearing.sky.directions import air_factor_at, direction, local_axes
 from backbearing.sky.events import Toggles, toggles
 from backbearing.sky.grids import EvenGrid, earth_fixed_at
+from backbearing.sky.moonlight import moonlight_at
 from backbearing.sky.targets import CORE, Target
-from backbearing.sky.window_reasons import PARTLY_UNKNOWN, Asked, State, highest_deg, reason
+from backbearing.sky.window_reasons import (
+    PARTLY_UNKNOWN,
+    Asked,
+    Outcome,
+    State,
+    highest_deg,
+    outcome,
+    reason,
+)
+from backbearing.sky.windows import DarkWindow, DarkWindows, Skyline
 
 if TYPE_CHECKING:
-    from datetime import date, datetime, tzinfo
+    from datetime import date, tzinfo
 
-    from numpy.typing import ArrayLike, NDArray
+    from numpy.typing import NDArray
 
     from backbearing.sky.events import When
     from backbearing.sky.nights import Span
@@ -27,62 +37,9 @@ if TYPE_CHECKING:
 _SKYLINE_STEP_S = 60
 
 
-class Skyline(Protocol):
-    """Anything that knows the skyline's apparent altitude by true azimuth."""
-
-    def altitude_at(self, azimuth_deg: ArrayLike) -> NDArray[np.float64]:
-        """Apparent altitude in degrees, NaN where it is not known; arrays in, arrays out."""
-        ...
-
-
 @dataclass(frozen=True)
-class DarkWindow:
-    """One stretch of a night in which every condition holds.
-
-    Attributes
-    ----------
-    evening : date
-        The first of the night's two dates.
-    start, end : datetime
-        Aware, in the zone of the search.
-    """
-
-    evening: date
-    start: datetime
-    end: datetime
-
-    @property
-    def minutes(self) -> float:
-        """Length in minutes of elapsed time."""
-        # Subtracting local times of one zone would miss an hour when the clocks change.
-        return (self.end.timestamp() - self.start.timestamp()) / 60.0
-
-
-class DarkWindows(list[DarkWindow]):
-    """Dark windows in order of time, and why other nights have none.
-
-    Attributes
-    ----------
-    reasons : dict of date to str
-        One sentence for every night without a window.
-    notes : dict of date to str
-        What is uncertain about a night that has windows (an unknown skyline).
-    """
-
-    def __init__(
-        self,
-        windows: list[DarkWindow],
-        reasons: dict[date, str],
-        notes: dict[date, str] | None = None,
-    ) -> None:
-        super().__init__(windows)
-        self.reasons = reasons
-        self.notes = notes or {}
-
-
-@dataclass(frozen=True)
-class _Conditions:
-    """The three conditions of a search and what is known of the skyline."""
+class Conditions:
+    """When each condition of a search holds, and when the skyline is not known."""
 
     dark: Toggles
     moon: Toggles
@@ -103,6 +60,7 @@ def dark_windows(
     target: Target = CORE,
     min_altitude_deg: float = 0.0,
     horizon: Skyline | None = None,
+    moon_adds_mag: float | None = None,
 ) -> DarkWindows:
     """Find when it is dark and the target stands clear, night by night.
 
@@ -129,6 +87,9 @@ def dark_windows(
         Margin of the target's apparent altitude over the skyline (over 0 without one).
     horizon : Skyline or None
         The terrain skyline; unknown parts (NaN) count as not clear.
+    moon_adds_mag : float or None
+        Accept the Moon also where it brightens the sky at the target by at most so many
+        magnitudes a square arcsecond [KS1991]_.
 
     Returns
     -------
@@ -146,37 +107,70 @@ def dark_windows(
     span = night_facts.span_of_nights(
         lat=lat, lon=lon, height_m=height_m, first_night=first_night, nights=nights, tz=tz
     )
-    above = night_facts.sun_above(span, sun_below_deg)
-    dark = Toggles(above.utc, not above.holds_at_start)
-    if horizon is None:
-        clear = _above_horizontal(span, target, min_altitude_deg)
+    asked = Asked(span, target, sun_below_deg, moon, min_altitude_deg, horizon, moon_adds_mag)
+    return windows_of(asked, conditions_of(asked))
+
+
+def conditions_of(asked: Asked, *, while_sun_below_deg: float | None = None) -> Conditions:
+    """When each condition of a search holds.
+
+    With a skyline the target is looked at only while the Sun's centre is below
+    ``while_sun_below_deg`` (the asked depth when None): outside, ``target`` says nothing.
+    """
+    span = asked.span
+    dark = _sun_below(span, asked.sun_below_deg)
+    if asked.horizon is None:
+        clear = _above_horizontal(span, asked.target, asked.min_altitude_deg)
         unknown = Toggles(np.array([], dtype="datetime64[us]"), False)
     else:
-        clear, unknown = _above_skyline(span, dark, target, min_altitude_deg, horizon)
-    conditions = _Conditions(dark, _moon_condition(span, moon), clear, unknown)
-    asked = Asked(span, target, sun_below_deg, moon, min_altitude_deg, horizon is not None)
-    return _collect(asked, conditions)
+        seen = dark if while_sun_below_deg is None else _sun_below(span, while_sun_below_deg)
+        clear, unknown = _above_skyline(
+            span, seen, asked.target, asked.min_altitude_deg, asked.horizon
+        )
+    return Conditions(dark, _moon_condition(asked), clear, unknown)
 
 
-def _moon_condition(span: Span, moon: Literal["down", "any"] | float) -> Toggles:
+def _sun_below(span: Span, altitude_deg: float) -> Toggles:
+    above = night_facts.sun_above(span, altitude_deg)
+    return Toggles(above.utc, not above.holds_at_start)
+
+
+def _moon_condition(asked: Asked) -> Toggles:
     """When the Moon does not disturb, as asked."""
     never = np.array([], dtype="datetime64[us]")
-    if isinstance(moon, str):
-        if moon == "any":
-            return Toggles(never, True)
-        if moon == "down":
-            up = night_facts.moon_above(span)
-            return Toggles(up.utc, not up.holds_at_start)
-    elif 0.0 <= float(moon) <= 1.0:
-        site, most = span.site, float(moon)
+    span, moon, most_mag = asked.span, asked.moon, asked.moon_adds_mag
+    if moon == "any":
+        return Toggles(never, True)
+    if most_mag is not None and not most_mag >= 0.0:
+        raise SkyError(f"moon_adds_mag is {most_mag}; write magnitudes, 0 or more")
+    if moon == "down" and most_mag is None:
+        up = night_facts.moon_above(span)
+        return Toggles(up.utc, not up.holds_at_start)
+    if isinstance(moon, str) and moon != "down":
+        raise _no_such_moon(moon)
+    if not isinstance(moon, str) and not 0.0 <= float(moon) <= 1.0:
+        raise _no_such_moon(moon)
 
-        def margin(when: When) -> NDArray[np.float64]:
-            limb = night_facts.moon_limb_deg(site, when)
-            below = night_facts.MOON_LIMB_ALTITUDE_DEG - limb
-            return np.maximum(below, 100.0 * (most - night_facts.moon_lit_fraction(when)))
+    def margin(when: When) -> NDArray[np.float64]:
+        limb = night_facts.moon_limb_deg(span.site, when)
+        best = night_facts.MOON_LIMB_ALTITUDE_DEG - limb
+        if not isinstance(moon, str):
+            best = np.maximum(best, 100.0 * (moon - night_facts.moon_lit_fraction(when)))
+        if most_mag is not None:
+            utc = when.utc if isinstance(when, EvenGrid) else when
+            light = moonlight_at(
+                asked.target, lat=span.lat, lon=span.lon, height_m=span.height_m, times=utc
+            )
+            # Where the target is down its sky does not matter.
+            room = most_mag - np.nan_to_num(light.brightening_mag, nan=-1.0)
+            best = np.maximum(best, room)
+        return np.asarray(best)
 
-        return toggles(margin, span.grid())
-    raise SkyError(
+    return toggles(margin, span.grid())
+
+
+def _no_such_moon(moon: object) -> SkyError:
+    return SkyError(
         f'moon {moon!r} is not understood; write "down", "any" or a lit fraction from 0 to 1',
         moon=moon,
     )
@@ -219,7 +213,7 @@ def _above_skyline(
     return toggles(margin, grid), toggles(unknown, grid)
 
 
-def _collect(asked: Asked, conditions: _Conditions) -> DarkWindows:
+def windows_of(asked: Asked, conditions: Conditions) -> DarkWindows:
     """Cut the span at every change and noon; keep the pieces where all conditions hold."""
     span = asked.span
     changes = [
@@ -251,12 +245,14 @@ def _explain(asked: Asked, windows: list[DarkWindow], states: list[State]) -> Da
     highest = float("nan") if all(s.dark_and_clear for s in states) else highest_deg(asked)
     reasons: dict[date, str] = {}
     notes: dict[date, str] = {}
+    outcomes: dict[date, Outcome] = {}
     for evening, state, sun in zip(asked.span.evenings, states, lowest, strict=True):
         if evening not in have:
-            reasons[evening] = reason(state, asked, float(sun), highest)
+            outcomes[evening] = outcome(state, asked, highest)
+            reasons[evening] = reason(outcomes[evening], asked, float(sun), highest)
         elif state.dark_and_unknown:
             notes[evening] = PARTLY_UNKNOWN
-    return DarkWindows(windows, reasons, notes)
+    return DarkWindows(windows, reasons, notes, outcomes)
 
 
 def _windows(span: Span, cuts: NDArray[np.datetime64], good: NDArray[np.bool_]) -> list[DarkWindow]:
@@ -265,9 +261,8 @@ def _windows(span: Span, cuts: NDArray[np.datetime64], good: NDArray[np.bool_]) 
     starts = np.flatnonzero(good & ~np.concatenate(([False], joined)))
     ends = np.flatnonzero(good & ~np.concatenate((joined, [False])))
     night = np.searchsorted(span.noons, cuts[starts], side="right") - 1
+    begin, end = (zones.locals_of(cuts[i], span.zone) for i in (starts, ends + 1))
     return [
-        DarkWindow(
-            span.evenings[n], zones.local(cuts[a], span.zone), zones.local(cuts[b + 1], span.zone)
-        )
-        for n, a, b in zip(night.tolist(), starts, ends, strict=True)
+        DarkWindow(span.evenings[n], a, b)
+        for n, a, b in zip(night.tolist(), begin, end, strict=True)
     ]

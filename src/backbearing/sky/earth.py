@@ -192,6 +192,25 @@ def orientation_note(day: date) -> str:
     )
 
 
+def clock_notes(day: date) -> tuple[str, ...]:
+    """Say what a clock time on a date rests on: rotation, leap seconds, zone rules."""
+    from importlib import metadata
+
+    o = orientation()
+    mjd = float((np.datetime64(day, "D") - np.datetime64("1858-11-17", "D")).astype(int))
+    notes = [orientation_note(day)]
+    if mjd > o.last_measured_mjd:
+        notes.append(
+            f"UTC is taken to keep TAI - UTC = {o.tai_minus_utc_s[-1]:.0f} s; a leap second "
+            "announced later moves every clock time after it by 1 s."
+        )
+        notes.append(
+            f"Local times follow the time zone rules of tzdata {metadata.version('tzdata')}; a "
+            "law may change them by an hour."
+        )
+    return tuple(notes)
+
+
 def turn(utc: NDArray[np.datetime64]) -> Turned:
     """Earth rotation angle [IERS2010]_ eq. 5.15 and pole at UTC instants."""
     o = orientation()

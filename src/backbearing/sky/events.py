@@ -20,7 +20,9 @@ if TYPE_CHECKING:
 MISSED_GRAZE_S = 10.0
 """A pair of crossings closer together than this may go unseen, seconds."""
 
-_RIDDERS_STEPS = 8
+_RIDDERS_STEPS = 24
+_SECANT_STEPS = 6
+_TRUSTED_US = 5_000.0
 _POLISHED_US = 500.0
 _BISECTIONS = 24
 
@@ -73,11 +75,16 @@ def toggles(margin: Margin, samples: When) -> Toggles:
     left, right = grid[change], grid[change + 1]
     smooth = np.isfinite(values[change]) & np.isfinite(values[change + 1])
     when = np.empty(change.size, dtype="datetime64[us]")
+    if isinstance(samples, EvenGrid) and smooth.any():
+        when, done = _by_interpolation(margin, grid, values, change)
+        smooth &= ~done
+        rough = ~smooth & ~done
+    else:
+        rough = ~smooth
     if smooth.any():
         when[smooth] = _ridders(
             margin, left[smooth], right[smooth], values[change][smooth], values[change + 1][smooth]
         )
-    rough = ~smooth
     if rough.any():
         when[rough] = _bisect(margin, left[rough], right[rough], holds[change][rough])
     return Toggles(when, bool(holds[0]))
@@ -104,6 +111,64 @@ def _with_extrema(
     extra = grid[pick + 1] + np.rint(shift * steps[pick]).astype("timedelta64[us]")
     where = np.searchsorted(grid, extra)
     return np.insert(grid, where, extra), np.insert(values, where, margin(extra))
+
+
+def _by_interpolation(
+    margin: Margin,
+    grid: NDArray[np.datetime64],
+    values: NDArray[np.float64],
+    change: NDArray[np.intp],
+) -> tuple[NDArray[np.datetime64], NDArray[np.bool_]]:
+    """Roots from the six samples about each bracket, proven by one look at the margin itself.
+
+    Where the interpolated root and Newton's step from it lie more than 5 ms apart,
+    or the samples are not even, the bracket is left for a slower rule: ``done`` is False.
+    """
+    when = grid[change].copy()
+    around = change[:, None] + np.arange(-2, 4)
+    inside = (around[:, 0] >= 0) & (around[:, -1] < grid.size)
+    around = np.where(inside[:, None], around, np.arange(6))
+    micro = grid[around].astype(np.int64)
+    gaps, samples = np.diff(micro, axis=1), values[around]
+    even = inside & (gaps == gaps[:, :1]).all(axis=1) & np.isfinite(samples).all(axis=1)
+    pick = np.flatnonzero(even)
+    if pick.size == 0:
+        return when, even
+    root, slope = _root_of_six(samples[pick])
+    step_us = gaps[pick, 0].astype(np.float64)
+    first = grid[change[pick]] + np.rint(root * step_us).astype("timedelta64[us]")
+    with np.errstate(divide="ignore", invalid="ignore"):
+        off_us = margin(first) / slope * step_us
+    trusted = np.abs(off_us) <= _TRUSTED_US
+    when[pick] = first - np.rint(np.where(trusted, off_us, 0.0)).astype("timedelta64[us]")
+    done = even.copy()
+    done[pick] = trusted
+    return when, done
+
+
+def _root_of_six(
+    samples: NDArray[np.float64],
+) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Root in [0, 1] of the quintic through samples (n, 6) at -2 .. 3, and the slope there."""
+    power = samples @ _QUINTIC.T
+    low, high = np.zeros(len(samples)), np.ones(len(samples))
+    x = samples[:, 2] / (samples[:, 2] - samples[:, 3])
+    slope = samples[:, 3] - samples[:, 2]
+    for _ in range(_SECANT_STEPS):
+        value = power[:, 5]
+        slope = np.zeros(len(samples))
+        for k in range(4, -1, -1):
+            slope = slope * x + value
+            value = value * x + power[:, k]
+        below = (value >= 0.0) == (samples[:, 2] >= 0.0)
+        low, high = np.where(below, x, low), np.where(below, high, x)
+        with np.errstate(divide="ignore", invalid="ignore"):
+            newton = x - value / slope
+        x = np.where((newton >= low) & (newton <= high), newton, 0.5 * (low + high))
+    return x, slope
+
+
+_QUINTIC = np.linalg.inv(np.vander(np.arange(-2.0, 4.0), 6, increasing=True))
 
 
 def _ridders(

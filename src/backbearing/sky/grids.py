@@ -17,6 +17,7 @@ if TYPE_CHECKING:
     from backbearing.sky.targets import Target
 
 _DAY_US = 86_400_000_000
+_MORE = 3
 
 
 @dataclass(frozen=True)
@@ -35,18 +36,27 @@ class EvenGrid:
 
     @classmethod
     def covering(cls, first: np.datetime64, last: np.datetime64, step_s: int) -> EvenGrid:
-        """Whole UTC days that hold an interval, so that neighbouring zones share them."""
+        """Whole UTC days that hold an interval, so that neighbouring zones share them.
+
+        With a few steps more at both ends, for the neighbours that interpolation needs.
+        """
         start = int((first - MJD_EPOCH) / np.timedelta64(1, "us")) // _DAY_US * _DAY_US
         end = -(-int((last - MJD_EPOCH) / np.timedelta64(1, "us")) // _DAY_US) * _DAY_US
         step = step_s * 1_000_000
-        return cls(start, step, (end - start) // step + 1)
+        return cls(start - _MORE * step, step, (end - start) // step + 1 + 2 * _MORE)
 
     @property
     def utc(self) -> NDArray[np.datetime64]:
         """The instants (count,) as ``datetime64[us]``."""
-        micro = self.start_us + np.arange(self.count, dtype=np.int64) * self.step_us
-        out: NDArray[np.datetime64] = MJD_EPOCH + micro.astype("timedelta64[us]")
-        return out
+        return _instants(self)
+
+
+@lru_cache(maxsize=12)
+def _instants(grid: EvenGrid) -> NDArray[np.datetime64]:
+    micro = grid.start_us + np.arange(grid.count, dtype=np.int64) * grid.step_us
+    out: NDArray[np.datetime64] = MJD_EPOCH + micro.astype("timedelta64[us]")
+    out.setflags(write=False)
+    return out
 
 
 def earth_fixed_at(target: Target, when: EvenGrid | NDArray[np.datetime64]) -> NDArray[np.float64]:

@@ -16,6 +16,16 @@ if TYPE_CHECKING:
 _STEP_DEG = 0.02
 
 
+_POLE_B_DEG = 89.9
+
+
+def has_lean(target: Target) -> bool:
+    """Whether the galactic plane has a direction at a target: not at a body nor at the poles."""
+    if target.ra_deg is None or target.dec_deg is None:
+        return False
+    return abs(icrs_to_galactic(ra_deg=target.ra_deg, dec_deg=target.dec_deg)[1]) <= _POLE_B_DEG
+
+
 def plane_angle_deg(
     target: Target,
     *,
@@ -37,7 +47,7 @@ def plane_angle_deg(
     if target.ra_deg is None or target.dec_deg is None:
         raise SkyError(f"lean has no meaning for {target.name}; ask for a fixed target")
     l_deg, b_deg = icrs_to_galactic(ra_deg=target.ra_deg, dec_deg=target.dec_deg)
-    if abs(b_deg) > 89.9:
+    if abs(b_deg) > _POLE_B_DEG:
         raise SkyError(f"lean has no meaning at the galactic pole ({target.name})")
     half = _STEP_DEG / 2.0 / np.cos(np.radians(b_deg))
     ends = [

@@ -10,6 +10,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta, tzinfo
+from functools import lru_cache
 from math import isfinite
 from typing import TYPE_CHECKING, Literal
 
@@ -144,12 +145,22 @@ def span_of_nights(
     zone = zones.resolve_zone(tz, lat=lat, lon=lon)
     if isinstance(first_night, datetime):
         first_night = first_night.date()
+    evenings, noons = _noons(first_night, nights, zone)
+    return Span(float(lat), float(lon), float(height_m), zone, evenings, noons)
+
+
+@lru_cache(maxsize=32)
+def _noons(
+    first_night: date, nights: int, zone: tzinfo
+) -> tuple[tuple[date, ...], NDArray[np.datetime64]]:
+    """Evenings and the noons about them, remembered: many places share a zone and span."""
     try:
         days = [first_night + timedelta(days=i) for i in range(nights + 1)]
         noons = utc_array([zones.local_noon(day, zone) for day in days])
     except OverflowError as cause:
         raise SkyError(f"{nights} nights from {first_night} leave the calendar") from cause
-    return Span(float(lat), float(lon), float(height_m), zone, tuple(days[:-1]), noons)
+    noons.setflags(write=False)
+    return tuple(days[:-1]), noons
 
 
 def sun_altitude_deg(site: earth.Sites, when: When) -> NDArray[np.float64]:
@@ -181,10 +192,12 @@ def moon_lit_fraction(when: When) -> NDArray[np.float64]:
 
 def sun_above(span: Span, altitude_deg: float) -> Toggles:
     """When the Sun's centre stands at or above an airless altitude."""
-    site = span.site
+    site, level = span.site, float(np.sin(np.radians(altitude_deg)))
 
     def margin(when: When) -> NDArray[np.float64]:
-        return sun_altitude_deg(site, when) - altitude_deg
+        # Sines are smooth through the nadir, where altitudes bend sharply.
+        _, _, up = local_axes(earth_fixed_at(SUN, when), site, fixed=False)
+        return np.asarray(up - level)
 
     return toggles(margin, span.grid())
 
@@ -194,7 +207,8 @@ def moon_above(span: Span) -> Toggles:
     site = span.site
 
     def margin(when: When) -> NDArray[np.float64]:
-        return moon_limb_deg(site, when) - MOON_LIMB_ALTITUDE_DEG
+        over = moon_limb_deg(site, when) - MOON_LIMB_ALTITUDE_DEG
+        return np.asarray(np.sin(np.radians(over)))
 
     return toggles(margin, span.grid())
 

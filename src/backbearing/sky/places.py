@@ -101,7 +101,12 @@ def full_reduction(target: Target, tt_mjd: NDArray[np.float64]) -> NDArray[np.fl
     t = timescale().tt_jd(np.floor(tt_mjd) + 2_400_000.5, tt_mjd - np.floor(tt_mjd))
     kernel = ephemeris()
     if target.body_name is None:
-        thing = Star(ra_hours=(target.ra_deg or 0.0) / 15.0, dec_degrees=target.dec_deg)
+        thing = Star(
+            ra_hours=(target.ra_deg or 0.0) / 15.0,
+            dec_degrees=target.dec_deg,
+            ra_mas_per_year=target.ra_cos_dec_mas_yr,
+            dec_mas_per_year=target.dec_mas_yr,
+        )
     else:
         thing = kernel[BODIES[target.body_name]]
     earth_at = kernel["earth"].at(t)

@@ -45,6 +45,9 @@ class Target:
         A key of `BODIES`; None for a fixed place.
     source : str
         Where the coordinates come from.
+    ra_cos_dec_mas_yr, dec_mas_yr : float
+        Proper motion in milliarcseconds a year, from the place at J2000; 0 for a place that
+        keeps still.
 
     Raises
     ------
@@ -57,6 +60,8 @@ class Target:
     dec_deg: float | None = None
     body_name: str | None = None
     source: str = ""
+    ra_cos_dec_mas_yr: float = 0.0
+    dec_mas_yr: float = 0.0
 
     def __post_init__(self) -> None:
         if self.body_name is not None:
@@ -97,6 +102,13 @@ class Target:
         ra, dec = galactic_to_icrs(l_deg=l_deg, b_deg=b_deg)
         label = name or f"l {l_deg:g}° b {b_deg:+g}°"
         return cls(label, ra, dec, source=f"galactic l={l_deg:g}, b={b_deg:g} [ESA1997]")
+
+    @classmethod
+    def star(cls, name: str) -> Target:
+        """Make a target of a bright star by its IAU name; see `backbearing.sky.stars`."""
+        from backbearing.sky.stars import star
+
+        return star(name)
 
     @classmethod
     def body(cls, body: str, *, name: str | None = None) -> Target:

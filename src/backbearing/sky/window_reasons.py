@@ -12,8 +12,24 @@ from backbearing.sky.directions import direction
 if TYPE_CHECKING:
     from backbearing.sky.nights import Span
     from backbearing.sky.targets import Target
+    from backbearing.sky.windows import Skyline
 
 PARTLY_UNKNOWN = "The skyline is not known for part of the dark time; that part is left out."
+
+
+Outcome = Literal[
+    "no darkness",
+    "never so high",
+    "skyline unknown",
+    "below the skyline",
+    "moon",
+    "moon while clear",
+]
+"""Why a night has no window: the Sun, the target's own path, the ground, or the Moon."""
+
+
+LOWEST_SKYLINE_DEG = -3.0
+"""Even from 8 km above a plain the skyline is no lower: what stays below this never rises."""
 
 
 class State(NamedTuple):
@@ -34,7 +50,8 @@ class Asked:
     sun_below_deg: float
     moon: Literal["down", "any"] | float
     min_altitude_deg: float
-    has_skyline: bool
+    horizon: Skyline | None = None
+    moon_adds_mag: float | None = None
 
 
 def highest_deg(asked: Asked) -> float:
@@ -49,25 +66,48 @@ def highest_deg(asked: Asked) -> float:
     return float(altitude.max())
 
 
-def reason(state: State, asked: Asked, sun_lowest_deg: float, target_highest_deg: float) -> str:
-    """One plain sentence for a night without a window."""
-    name, edge = asked.target.name, "skyline" if asked.has_skyline else "horizon"
+def outcome(state: State, asked: Asked, target_highest_deg: float) -> Outcome:
+    """What took the window from a night, the first cause first."""
     if not state.dark:
+        return "no darkness"
+    needed = asked.min_altitude_deg if asked.horizon is None else LOWEST_SKYLINE_DEG
+    if target_highest_deg < needed:
+        return "never so high"
+    if not state.dark_and_clear:
+        return "skyline unknown" if state.dark_and_unknown else "below the skyline"
+    return "moon while clear" if state.dark_and_moon_out else "moon"
+
+
+def reason(  # noqa: PLR0911  # one return for each cause
+    why: Outcome, asked: Asked, sun_lowest_deg: float, target_highest_deg: float
+) -> str:
+    """One plain sentence for a night without a window."""
+    name = asked.target.name
+    edge = "horizon" if asked.horizon is None else "skyline"
+    if why == "no darkness":
         depth = "astronomical darkness" if asked.sun_below_deg == -18.0 else "darkness as asked"
         return (
             f"No {depth}: the Sun goes no lower than {sun_lowest_deg:.1f}°, "
             f"and {asked.sun_below_deg:g}° was asked."
         )
-    if target_highest_deg < asked.min_altitude_deg and not asked.has_skyline:
+    if why == "never so high" and asked.horizon is not None:
+        return f"{name} never rises here: it reaches {target_highest_deg:.1f}° at most."
+    if why == "never so high":
         return (
             f"{name} never climbs to {asked.min_altitude_deg:g}° here: "
             f"it reaches {target_highest_deg:.1f}° at most."
         )
-    if not state.dark_and_clear:
-        if state.dark_and_unknown:
-            return f"The skyline where {name} stands in the dark time is not known."
+    if why == "skyline unknown":
+        return f"The skyline where {name} stands in the dark time is not known."
+    if why == "below the skyline":
+        if asked.min_altitude_deg > 0.0:
+            return (
+                f"{name} never stands {asked.min_altitude_deg:g}° clear of the {edge} in the "
+                "dark time."
+            )
         return f"{name} stays below the {edge} all the dark time."
-    too_bright = "" if isinstance(asked.moon, str) else " and brighter than asked"
-    if not state.dark_and_moon_out:
+    bright = asked.moon_adds_mag is not None or not isinstance(asked.moon, str)
+    too_bright = " and brighter than asked" if bright else ""
+    if why == "moon":
         return f"The Moon is up{too_bright} all the dark time."
     return f"{name} stands above the {edge} only while the Moon is up{too_bright}."

@@ -13,6 +13,7 @@ from backbearing.sky.instants import aware
 
 if TYPE_CHECKING:
     import numpy as np
+    from numpy.typing import NDArray
 
 _CLOCK = re.compile(r"^\s*(\d{1,2}):(\d{2})(?::(\d{2}))?(?:\s+(first|second))?\s*$")
 _MONTHS = (
@@ -85,6 +86,11 @@ def local(moment: datetime | np.datetime64, zone: tzinfo) -> datetime:
     if moment.tzinfo is None:
         raise SkyError(f"the time {moment.isoformat(sep=' ')} has no time zone; add one")
     return moment.astimezone(zone)
+
+
+def locals_of(utc: NDArray[np.datetime64], zone: tzinfo) -> list[datetime]:
+    """Many UTC instants as aware local times, to the microsecond."""
+    return [t.replace(tzinfo=UTC).astimezone(zone) for t in utc.tolist()]
 
 
 def night_label(evening: date) -> str:

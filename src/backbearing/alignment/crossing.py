@@ -1,0 +1,145 @@
+"""What a crossing is: the instant at which the target stands exactly behind the subject."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any, Literal
+
+import numpy as np
+
+if TYPE_CHECKING:
+    import datetime as dt
+    from collections.abc import Sequence
+
+    from numpy.typing import NDArray
+
+Spoiler = Literal["daylight", "twilight", "moon", "ridge", "unknown ground", "subject"]
+"""What may spoil a crossing; "subject": the target is behind it, not over it."""
+
+SAID: dict[Spoiler, str] = {
+    "daylight": "the Sun is up",
+    "twilight": "it is not dark enough",
+    "moon": "the Moon is up",
+    "ridge": "the ridge hides the target or comes too near",
+    "unknown ground": "the ground towards the target is not known",
+    "subject": "the target is behind the subject, lower than its top",
+}
+
+
+@dataclass(frozen=True, slots=True)
+class InFrame:
+    """Where a lens at the stand puts the target, its frame level and the base at its margin.
+
+    ``share`` is the subject's fraction of the frame's height; ``target_x`` and ``target_y``
+    are fractions from the left and the bottom edge.
+    """
+
+    lens: str
+    share: float
+    target_x: float
+    target_y: float
+    in_frame: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Crossing:
+    """One instant at which the target stands exactly behind the subject.
+
+    Attributes
+    ----------
+    time : datetime
+        Aware, in the zone of the search.
+    evening : date
+        First date of the night it belongs to (noon to noon).
+    azimuth_deg, altitude_deg : float
+        Of the target, apparent.
+    subject_base_deg, subject_top_deg : float
+        Altitudes of the subject's visible base and top.
+    over_top_deg : float
+        Target altitude less that of the top.
+    start, end : datetime
+        The target is within the asked angle of the subject's azimuth from then to then.
+    minutes_within : float
+        Length of that stretch.
+    turn_deg_per_minute : float
+        How fast the target's azimuth moves; positive is to the right.
+    skyline_deg, clearance_deg : float
+        Terrain skyline behind the subject and the target over it; NaN where not known.
+    lean_deg : float
+        Lean of the Milky Way's plane at the target; NaN for a body.
+    moon_adds_mag, glow_adds_mag : float
+        How much Moon and twilight brighten the sky at the target; NaN where no model holds.
+    frames : tuple of InFrame
+        One for each lens.
+    spoilt_by : tuple of str
+        See `Spoiler`; empty when nothing does.
+    """
+
+    time: dt.datetime
+    evening: dt.date
+    azimuth_deg: float
+    altitude_deg: float
+    subject_base_deg: float
+    subject_top_deg: float
+    over_top_deg: float
+    start: dt.datetime
+    end: dt.datetime
+    minutes_within: float
+    turn_deg_per_minute: float
+    skyline_deg: float
+    clearance_deg: float
+    lean_deg: float
+    moon_adds_mag: float
+    glow_adds_mag: float
+    frames: tuple[InFrame, ...]
+    spoilt_by: tuple[Spoiler, ...]
+
+    @property
+    def dark(self) -> bool:
+        """Whether Sun and Moon leave the sky as dark as asked."""
+        return not {"daylight", "twilight", "moon"} & set(self.spoilt_by)
+
+    @property
+    def usable(self) -> bool:
+        """Whether nothing spoils it."""
+        return not self.spoilt_by
+
+    @property
+    def sentence(self) -> str:
+        """What spoils it, in words; "Nothing spoils it." when nothing does."""
+        if self.usable:
+            return "Nothing spoils it."
+        said = " and ".join(SAID[cause] for cause in self.spoilt_by)
+        return f"{said[0].upper()}{said[1:]}."
+
+
+class Crossings(list[Crossing]):
+    """Crossings in order of time; ``numpy.asarray`` of it gives the instants in UTC.
+
+    Attributes
+    ----------
+    bearing_deg, distance_m : float
+        From the stand to the subject.
+    near : list of (datetime, datetime)
+        Stretches within the asked angle that turn back before the crossing.
+    reason : str
+        Why there is none; "" when there are some.
+    """
+
+    def __init__(self, found: Sequence[Crossing], **facts: Any) -> None:
+        super().__init__(found)
+        self.bearing_deg: float = facts["bearing_deg"]
+        self.distance_m: float = facts["distance_m"]
+        self.near: list[tuple[dt.datetime, dt.datetime]] = facts["near"]
+        self.reason: str = facts["reason"]
+
+    @property
+    def instants(self) -> NDArray[np.datetime64]:
+        """The crossings (n,) as ``datetime64[us]`` in UTC."""
+        from backbearing.sky.instants import utc_array
+
+        empty = np.array([], dtype="datetime64[us]")
+        return utc_array([c.time for c in self]) if self else empty
+
+    def __array__(self, dtype: Any = None, copy: bool | None = None) -> NDArray[Any]:
+        return self.instants if dtype is None else self.instants.astype(dtype)

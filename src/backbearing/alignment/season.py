@@ -1,0 +1,271 @@
+"""Many nights at a glance: the dark windows over the real skyline, and why there is none."""
+
+from __future__ import annotations
+
+import itertools
+from dataclasses import replace
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from backbearing.alignment.plan import Span
+from backbearing.alignment.prepare import open_elevation, scene_of, zone_of
+from backbearing.alignment.season_facts import stretches_of
+from backbearing.alignment.season_plan import Night, Season, Stretch
+from backbearing.errors import SkyError
+from backbearing.sky.window_reasons import Asked
+
+if TYPE_CHECKING:
+    import datetime as dt
+
+    from numpy.typing import NDArray
+
+    from backbearing.alignment.crossings import Crossings
+    from backbearing.alignment.scene import Scene
+    from backbearing.outing import Outing
+    from backbearing.sky import NightEvents
+    from backbearing.sky.darkness import Conditions
+    from backbearing.sky.events import Toggles
+    from backbearing.sky.nights import Span as NightSpan
+    from backbearing.terrain import Elevation
+    from backbearing.terrain.horizon import Horizon
+
+MOST_NIGHTS = 732
+SKYLINE_STEP_DEG = 0.5
+
+
+def plan_season(
+    outing: Outing,
+    *,
+    first_night: dt.date | None = None,
+    nights: int = 30,
+    stand_lat: float | None = None,
+    stand_lon: float | None = None,
+    within_deg: float = 1.0,
+    elevation: Elevation | None = None,
+) -> Season:
+    """Look through a run of nights at the outing's subject, or at one fixed stand.
+
+    Parameters
+    ----------
+    outing : Outing
+        What counts as dark and clear, from its file.
+    first_night : date, optional
+        The outing's own evening when left out.
+    nights : int
+        1 to 732.
+    stand_lat, stand_lon : float, optional
+        A fixed stand, degrees: its skyline, and its crossings.
+    within_deg : float
+        Angle in azimuth that still counts as behind the subject.
+    elevation : Elevation, optional
+        The raster, when it is open already.
+
+    Raises
+    ------
+    OutingError, TerrainError, SkyError
+        One sentence each.
+    """
+    from backbearing.sky.nights import events_of_nights, span_of_nights
+
+    if not 1 <= nights <= MOST_NIGHTS:
+        raise SkyError(f"{nights} nights were asked for; ask for 1 to {MOST_NIGHTS}", nights=nights)
+    scene, zone = scene_of(outing, elevation or open_elevation(outing)), zone_of(outing)
+    stand = None if stand_lat is None or stand_lon is None else (stand_lat, stand_lon)
+    lat, lon = stand or (outing.subject.lat, outing.subject.lon)
+    horizon = _skyline(scene, lat, lon)
+    span = span_of_nights(
+        lat=lat,
+        lon=lon,
+        height_m=horizon.eye_ground_m if stand else scene.subject_ground_m,
+        first_night=first_night or outing.night.evening,
+        nights=nights,
+        tz=zone,
+    )
+    asked = _asked(outing, span, horizon)
+    crossings = _crossings(outing, scene, span, stand, within_deg)
+    return Season(
+        name=outing.name,
+        subject_name=outing.subject.name,
+        subject_height_m=outing.subject.height_m,
+        seen_from="the stand" if stand else "the subject",
+        lat=lat,
+        lon=lon,
+        height_m=span.height_m,
+        eye_height_m=scene.framing.eye_height_m,
+        zone=zone,
+        target_name=outing.target.name,
+        sun_below_deg=asked.sun_below_deg,
+        moon=asked.moon,
+        moon_adds_mag=asked.moon_adds_mag,
+        clear_by_deg=asked.min_altitude_deg,
+        nights=_nights(asked, horizon, events_of_nights(span, sun_below_deg=asked.sun_below_deg)),
+        crossings=() if crossings is None else tuple(crossings),
+        crossings_note="" if crossings is None else crossings.reason,
+        within_deg=within_deg,
+        bearing_deg=float("nan") if crossings is None else crossings.bearing_deg,
+        distance_m=float("nan") if crossings is None else crossings.distance_m,
+        unknown_share=float(np.mean(horizon.unknown_share)),
+        notes=_notes(asked, horizon),
+    )
+
+
+def _skyline(scene: Scene, lat: float, lon: float) -> Horizon:
+    assert scene.elevation is not None  # noqa: S101  # an outing always has a raster
+    return scene.elevation.horizon(
+        lat=lat,
+        lon=lon,
+        eye_height_m=scene.framing.eye_height_m,
+        azimuths_deg=np.arange(0.0, 360.0, SKYLINE_STEP_DEG),
+        max_distance_m=scene.reach_m,
+        refraction_k=scene.refraction_k,
+    )
+
+
+def _asked(outing: Outing, span: NightSpan, horizon: Horizon) -> Asked:
+    night = outing.night
+    return Asked(
+        span,
+        outing.target,
+        night.sun_below_deg,
+        night.moon,  # type: ignore[arg-type]  # checked when the file was read
+        night.clear_by_deg,
+        horizon,
+        night.moon_adds_mag,
+    )
+
+
+def _crossings(
+    outing: Outing,
+    scene: Scene,
+    span: NightSpan,
+    stand: tuple[float, float] | None,
+    within_deg: float,
+) -> Crossings | None:
+    if stand is None:
+        return None
+    from backbearing.alignment.crossings import crossing_times
+
+    return crossing_times(
+        stand_lat=stand[0],
+        stand_lon=stand[1],
+        subject=outing.subject,
+        target=outing.target,
+        first_night=span.evenings[0],
+        nights=len(span.evenings),
+        tz=span.zone,
+        within_deg=within_deg,
+        elevation=scene.elevation,
+        camera=outing.camera,
+        lenses=[request.lens for request in outing.lenses],
+        framing=outing.framing,
+        sun_below_deg=outing.night.sun_below_deg,
+        moon=outing.night.moon,  # type: ignore[arg-type]
+        moon_adds_mag=outing.night.moon_adds_mag,
+        clear_by_deg=outing.night.clear_by_deg,
+        refraction_k=scene.refraction_k,
+        reach_m=scene.reach_m,
+    )
+
+
+def _nights(asked: Asked, horizon: Horizon, events: list[NightEvents]) -> tuple[Night, ...]:
+    """Every night with its windows, what the Moon takes, and the spans to draw."""
+    from backbearing.sky.darkness import conditions_of, windows_of
+    from backbearing.sky.nights import SUNRISE_ALTITUDE_DEG, moon_above, sun_above
+
+    span = asked.span
+    found = conditions_of(asked, while_sun_below_deg=SUNRISE_ALTITUDE_DEG)
+    good = windows_of(asked, found)
+    lit = windows_of(asked, replace(found, moon=_opposite(found.moon)))
+    stretches = stretches_of(asked, horizon, [*good, *lit])
+    windows, moonlit = stretches[: len(good)], stretches[len(good) :]
+    shown = {
+        "sunless": _opposite(sun_above(span, SUNRISE_ALTITUDE_DEG)),
+        "dark": found.dark,
+        "moon_up": moon_above(span),
+    }
+    spans = {key: _spans(toggles, span.noons) for key, toggles in shown.items()}
+    clear = _clear_spans(found, shown["sunless"], span.noons)
+    by_night: dict[dt.date, tuple[list[Stretch], list[Stretch]]] = {
+        evening: ([], []) for evening in span.evenings
+    }
+    for place, many, made in ((0, good, windows), (1, lit, moonlit)):
+        for window, stretch in zip(many, made, strict=True):
+            by_night[window.evening][place].append(stretch)
+    return tuple(
+        Night(
+            evening=evening,
+            label=events[i].label,
+            windows=tuple(by_night[evening][0]),
+            moonlit=tuple(by_night[evening][1]),
+            outcome=good.outcomes.get(evening, "window"),
+            why_not=good.reasons.get(evening, ""),
+            note=good.notes.get(evening, ""),
+            dark_minutes=sum(s.minutes for s in spans["dark"][i]),
+            clear_minutes=sum(s.minutes for part in by_night[evening] for s in part),
+            window_minutes=sum(s.minutes for s in by_night[evening][0]),
+            events=events[i],
+            clear=clear[i],
+            **{key: value[i] for key, value in spans.items()},
+        )
+        for i, evening in enumerate(span.evenings)
+    )
+
+
+def _opposite(toggles: Toggles) -> Toggles:
+    return replace(toggles, holds_at_start=not toggles.holds_at_start)
+
+
+def _spans(toggles: Toggles, noons: NDArray[np.datetime64]) -> list[tuple[Span, ...]]:
+    """For each night, noon to noon, the spans in which something holds."""
+    from backbearing.sky.instants import aware
+
+    nights = []
+    for first, last in itertools.pairwise(noons):
+        state, when, _ = toggles.between(first, last)
+        cuts = [first, *when, last]
+        nights.append(
+            tuple(
+                Span(aware(a), aware(b))
+                for i, (a, b) in enumerate(itertools.pairwise(cuts))
+                if (i % 2 == 0) == state and b > a
+            )
+        )
+    return nights
+
+
+def _clear_spans(
+    found: Conditions, sunless: Toggles, noons: NDArray[np.datetime64]
+) -> list[tuple[Span, ...]]:
+    """Where the target is clear of the skyline, cut to the time when the Sun is down."""
+    from backbearing.sky.instants import aware
+
+    cuts = np.unique(np.concatenate([noons, found.target.utc, sunless.utc]))
+    cuts = cuts[(cuts >= noons[0]) & (cuts <= noons[-1])]
+    middle = cuts[:-1] + np.diff(cuts) // 2
+    held = found.target.holds(middle) & sunless.holds(middle)
+    night = np.searchsorted(noons, middle, side="right") - 1
+    nights: list[list[Span]] = [[] for _ in noons[:-1]]
+    for i in np.flatnonzero(held):
+        nights[night[i]].append(Span(aware(cuts[i]), aware(cuts[i + 1])))
+    return [tuple(spans) for spans in nights]
+
+
+def _notes(asked: Asked, horizon: Horizon) -> tuple[str, ...]:
+    """Say what the numbers rest on, and how far the clock can be trusted."""
+    from backbearing.sky.earth import clock_notes
+
+    notes = list(clock_notes(asked.span.evenings[-1]))
+    unknown = float(np.mean(horizon.unknown_share))
+    if unknown > 0.0:
+        notes.append(
+            f"{unknown:.0%} of the ground around, out to the asked reach, is unknown: a ridge "
+            "there would not be seen."
+        )
+    if asked.target.body_name == "moon" and asked.moon != "any":
+        notes.append('The Moon is the target: write moon = "any" under [night].')
+    notes.append(
+        "Moonlight: Krisciunas and Schaefer 1991, clear air, 8 to 23 per cent. Twilight: Schaefer "
+        "1998, within about 0.7 mag. Neither knows haze, cloud or snow."
+    )
+    return tuple(notes)

@@ -1,0 +1,117 @@
+"""What holds in each stretch of a season: the target's path, lean, band, Moon and twilight."""
+
+from __future__ import annotations
+
+import datetime as dt
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from numpy.typing import NDArray
+
+    from backbearing.alignment.season_plan import Stretch
+    from backbearing.sky import DarkWindow
+    from backbearing.sky.window_reasons import Asked
+    from backbearing.terrain.horizon import Horizon
+
+    Floats = NDArray[np.float64]
+
+SAMPLES = 9
+"""Moments of a stretch that are looked at, its ends and middle among them."""
+
+_MIDDLE = SAMPLES // 2
+
+
+def stretches_of(
+    asked: Asked, horizon: Horizon, windows: Sequence[DarkWindow]
+) -> tuple[Stretch, ...]:
+    """Describe each window; every quantity at all moments of all windows at once."""
+    from backbearing.alignment.season_plan import Stretch
+    from backbearing.sky.moonlight import light_side
+
+    if not windows:
+        return ()
+    times = _moments(windows)
+    facts = _facts(asked, horizon, times)
+    found = []
+    for i, window in enumerate(windows):
+        one = {key: float(values[i]) for key, values in facts.items() if key[0] != "_"}
+        side = light_side(
+            moon_azimuth_deg=float(facts["_moon_azimuth"][i]),
+            moon_altitude_deg=one["moon_altitude_deg"],
+            sight_azimuth_deg=float(facts["_azimuth"][i]),
+        )
+        found.append(
+            Stretch(
+                start=window.start.astimezone(dt.UTC),
+                end=window.end.astimezone(dt.UTC),
+                minutes=window.minutes,
+                moon_turn_deg=side.turn_deg,
+                moon_light_from=str(side),
+                moon_welcome=bool(facts["_welcome"][i]),
+                **one,
+            )
+        )
+    return tuple(found)
+
+
+def _moments(windows: Sequence[DarkWindow]) -> NDArray[np.datetime64]:
+    """Instants (windows, samples), evenly spread, both ends included."""
+    from backbearing.sky.instants import utc_array
+
+    start, end = (utc_array([getattr(w, side) for w in windows]) for side in ("start", "end"))
+    share = np.linspace(0.0, 1.0, SAMPLES)
+    step = (end - start).astype(np.int64)[:, None] * share
+    return np.asarray(start[:, None] + np.rint(step).astype("timedelta64[us]"))
+
+
+def _facts(
+    asked: Asked, horizon: Horizon, times: NDArray[np.datetime64]
+) -> dict[str, NDArray[Any]]:
+    """Numbers (windows,) under `Stretch`'s names; those with an underscore are for its words."""
+    from backbearing.sky import direction
+    from backbearing.sky.band import band_share_up
+    from backbearing.sky.glow import twilight_brightening_mag
+    from backbearing.sky.moonlight import WELCOME_MAG, moonlight_at
+
+    span = asked.span
+    place: dict[str, Any] = {"lat": span.lat, "lon": span.lon, "height_m": span.height_m}
+    azimuth, altitude = direction(asked.target, **place, times=times)
+    middle = times[:, _MIDDLE]
+    moon = moonlight_at(asked.target, **place, times=times)
+    lean = _lean(asked, times[:, [0, _MIDDLE, -1]])
+    glow = twilight_brightening_mag(asked.target, **place, times=times[:, [0, -1]])
+    return {
+        "azimuth_start_deg": azimuth[:, 0],
+        "azimuth_end_deg": azimuth[:, -1],
+        "altitude_start_deg": altitude[:, 0],
+        "altitude_end_deg": altitude[:, -1],
+        "highest_deg": altitude.max(axis=1),
+        "clearance_deg": altitude[:, _MIDDLE] - horizon.altitude_at(azimuth[:, _MIDDLE]),
+        "lean_start_deg": lean[:, 0],
+        "lean_middle_deg": lean[:, 1],
+        "lean_end_deg": lean[:, 2],
+        "band_share_up": band_share_up(**place, times=middle, horizon=horizon),
+        "moon_lit": moon.lit[:, _MIDDLE],
+        "moon_adds_mag": moon.brightening_mag.max(axis=1),
+        "moon_separation_deg": moon.separation_deg[:, _MIDDLE],
+        "moon_altitude_deg": moon.altitude_deg[:, _MIDDLE],
+        "ground_lux": moon.ground_lux[:, _MIDDLE],
+        "face_lux": moon.face_lux[:, _MIDDLE],
+        "glow_adds_mag": glow.max(axis=1),
+        "_moon_azimuth": moon.azimuth_deg[:, _MIDDLE],
+        "_azimuth": azimuth[:, _MIDDLE],
+        "_welcome": moon.welcome[:, _MIDDLE] & (moon.brightening_mag.max(axis=1) <= WELCOME_MAG),
+    }
+
+
+def _lean(asked: Asked, times: NDArray[np.datetime64]) -> Floats:
+    from backbearing.sky.lean import has_lean, lean_deg
+
+    if not has_lean(asked.target):
+        return np.full(times.shape, np.nan)
+    span = asked.span
+    return lean_deg(asked.target, lat=span.lat, lon=span.lon, height_m=span.height_m, times=times)

@@ -1,0 +1,132 @@
+"""``backbearing nights``: which nights are dark with the target clear of the ridge, and when."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+from backbearing.cli.common import (
+    console,
+    json_switch,
+    outing_argument,
+    overwrite_switch,
+    print_json,
+)
+
+if TYPE_CHECKING:
+    import datetime as dt
+
+    from backbearing.alignment import Season
+
+
+@click.command(
+    "nights",
+    help="Dark windows with the target clear of the ridge, night by night, and why not.",
+)
+@outing_argument
+@click.option(
+    "--from",
+    "first",
+    type=click.DateTime(["%Y-%m-%d"]),
+    metavar="DATE",
+    help="Evening of the first night, such as 2027-05-01; the file's own when left out.",
+)
+@click.option(
+    "--nights",
+    "count",
+    type=click.IntRange(1, 732),
+    default=30,
+    show_default=True,
+    help="How many nights, up to two years.",
+)
+@click.option(
+    "--from-stand",
+    "stand",
+    nargs=2,
+    type=float,
+    metavar="LAT LON",
+    help="Only this stand is open to you: when the target stands behind the subject from it.",
+)
+@click.option(
+    "--within",
+    "within_deg",
+    type=click.FloatRange(0.0, 45.0, min_open=True),
+    default=1.0,
+    show_default=True,
+    metavar="DEG",
+    help="Angle that still counts as behind the subject.",
+)
+@click.option(
+    "--moon-adds",
+    type=click.FloatRange(0.0, 10.0),
+    metavar="MAG",
+    help="Also accept a Moon that brightens the sky at the target by at most so many magnitudes.",
+)
+@click.option("--calendar", type=click.Path(path_type=Path), metavar="FILE", help="An .ics file.")
+@click.option(
+    "--picture",
+    type=click.Path(path_type=Path),
+    metavar="FILE",
+    help="Draw the nights too, to a .svg or .png file.",
+)
+@click.option("--red", is_flag=True, help="Draw red on black, for eyes used to the dark.")
+@overwrite_switch
+@json_switch
+def command(  # noqa: D103
+    outing: Path,
+    first: dt.datetime | None,
+    count: int,
+    stand: tuple[float, float] | None,
+    within_deg: float,
+    moon_adds: float | None,
+    calendar: Path | None,
+    picture: Path | None,
+    red: bool,
+    overwrite: bool,
+    as_json: bool,
+) -> int:
+    from backbearing.alignment import plan_season
+    from backbearing.files import check_free
+    from backbearing.outing import load_outing
+
+    for path in (calendar, picture):
+        if path is not None:
+            check_free(path, overwrite=overwrite)
+    asked = load_outing(outing)
+    found = plan_season(
+        asked if moon_adds is None else asked.with_moon_adding(moon_adds),
+        first_night=None if first is None else first.date(),
+        nights=count,
+        stand_lat=None if stand is None else stand[0],
+        stand_lon=None if stand is None else stand[1],
+        within_deg=within_deg,
+    )
+    written = _write(found, calendar, picture, red=red, overwrite=overwrite)
+    if as_json:
+        print_json({"format": "backbearing-nights", "version": 1, "season": found})
+    else:
+        from backbearing.cli.nights_table import print_season
+
+        print_season(console(), found)
+        for path in written:
+            click.echo(f"Wrote {path}.")
+    return 0 if found.found else 3
+
+
+def _write(
+    found: Season, calendar: Path | None, picture: Path | None, *, red: bool, overwrite: bool
+) -> list[Path]:
+    """Write what was asked for beside the table."""
+    from backbearing.exports.ics import season_calendar
+    from backbearing.files import write_file
+    from backbearing.maps.season import draw_season
+
+    written = []
+    if picture is not None:
+        written.append(draw_season(picture, found, night=red, overwrite=overwrite))
+    if calendar is not None:
+        text = season_calendar(found).encode("utf-8")
+        written.append(write_file(calendar, text, overwrite=overwrite))
+    return written

@@ -1,0 +1,71 @@
+"""What a search for darkness returns, and the skyline it may be given."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Protocol
+
+if TYPE_CHECKING:
+    from datetime import date, datetime
+
+    import numpy as np
+    from numpy.typing import ArrayLike, NDArray
+
+    from backbearing.sky.window_reasons import Outcome
+
+
+class Skyline(Protocol):
+    """Anything that knows the skyline's apparent altitude by true azimuth."""
+
+    def altitude_at(self, azimuth_deg: ArrayLike) -> NDArray[np.float64]:
+        """Apparent altitude in degrees, NaN where it is not known; arrays in, arrays out."""
+        ...
+
+
+@dataclass(frozen=True)
+class DarkWindow:
+    """One stretch of a night in which every condition holds.
+
+    Attributes
+    ----------
+    evening : date
+        The first of the night's two dates.
+    start, end : datetime
+        Aware, in the zone of the search.
+    """
+
+    evening: date
+    start: datetime
+    end: datetime
+
+    @property
+    def minutes(self) -> float:
+        """Length in minutes of elapsed time."""
+        # Subtracting local times of one zone would miss an hour when the clocks change.
+        return (self.end.timestamp() - self.start.timestamp()) / 60.0
+
+
+class DarkWindows(list[DarkWindow]):
+    """Dark windows in order of time, and why other nights have none.
+
+    Attributes
+    ----------
+    reasons : dict of date to str
+        One sentence for every night without a window.
+    outcomes : dict of date to str
+        The same as one of `window_reasons.Outcome`, for scripts.
+    notes : dict of date to str
+        What is uncertain about a night that has windows (an unknown skyline).
+    """
+
+    def __init__(
+        self,
+        windows: list[DarkWindow],
+        reasons: dict[date, str],
+        notes: dict[date, str] | None = None,
+        outcomes: dict[date, Outcome] | None = None,
+    ) -> None:
+        super().__init__(windows)
+        self.reasons = reasons
+        self.notes = notes or {}
+        self.outcomes = outcomes or {}

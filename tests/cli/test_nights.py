@@ -1,0 +1,104 @@
+"""The `nights` command, as it is called."""
+
+from __future__ import annotations
+
+import json
+import sys
+from pathlib import Path
+
+import pytest
+
+from backbearing.cli import main
+
+OUTING = Path(__file__).resolve().parents[2] / "sample_terrain" / "outing.toml"
+
+
+@pytest.fixture
+def run(monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]):
+    def call(*words: str | Path) -> tuple[int, str, str]:
+        monkeypatch.setattr(sys, "argv", ["backbearing", *map(str, words)])
+        monkeypatch.setenv("COLUMNS", "80")
+        with pytest.raises(SystemExit) as stop:
+            main()
+        captured = capsys.readouterr()
+        return int(stop.value.code or 0), captured.out, captured.err
+
+    return call
+
+
+def test_table_names_nights_by_both_dates_and_says_why(run) -> None:
+    code, out, _ = run("nights", OUTING, "--from", "2027-05-24", "--nights", "10")
+    assert code == 0
+    assert "25–26 May" in out
+    assert "31 May–1 Jun" in out
+    assert "America/New_York (EDT)" in out
+    assert "Nights without a window" in out
+    assert "only while the" in out
+    assert max(len(line.rstrip()) for line in out.splitlines()) <= 80
+    assert "…" not in out
+
+
+def test_every_night_is_there_in_json(run) -> None:
+    code, out, _ = run("nights", OUTING, "--from", "2027-05-24", "--nights", "7", "--json")
+    document = json.loads(out)
+    assert code == 0
+    assert (document["format"], document["version"]) == ("backbearing-nights", 1)
+    nights = document["season"]["nights"]
+    assert [n["evening"][-2:] for n in nights] == ["24", "25", "26", "27", "28", "29", "30"]
+    assert all(bool(n["windows"]) != bool(n["why_not"]) for n in nights)
+
+
+def test_calendar_and_picture_are_written_and_not_overwritten(run, tmp_path: Path) -> None:
+    calendar, picture = tmp_path / "n.ics", tmp_path / "n.svg"
+    words = ("nights", OUTING, "--nights", "3", "--calendar", calendar, "--picture", picture)
+    code, out, _ = run(*words, "--red")
+    assert code == 0
+    assert calendar.read_bytes().startswith(b"BEGIN:VCALENDAR\r\n")
+    assert picture.read_text(encoding="utf-8").lstrip().startswith("<?xml")
+    assert out.count("Wrote") == 2
+    code, out, err = run(*words)
+    assert code == 1
+    assert out == ""
+    assert "already there" in err
+    assert run(*words, "--overwrite")[0] == 0
+
+
+def test_from_a_stand(run) -> None:
+    code, out, _ = run("nights", OUTING, "--nights", "3", "--from-stand", "36.37274", "-84.36025")
+    assert code == 0
+    assert "Exactly behind the subject" in out
+    assert "14, 20, 35 mm" in " ".join(out.split())
+
+
+def test_no_window_at_all_is_exit_code_3(run) -> None:
+    code, out, _ = run("nights", OUTING, "--from", "2027-12-01", "--nights", "5")
+    assert code == 3
+    assert "No night of these has a window." in out
+
+
+def test_a_star_as_the_target(run, tmp_path: Path, sample_text: str) -> None:
+    path = tmp_path / "outing.toml"
+    path.write_text(sample_text.replace('name = "core"', 'star = "antares"'), encoding="utf-8")
+    code, out, _ = run("nights", path, "--nights", "2")
+    assert code == 0
+    assert "Antares 1°" in out
+    path.write_text(sample_text.replace('name = "core"', 'star = "Antaros"'), encoding="utf-8")
+    code, _, err = run("nights", path, "--nights", "2")
+    assert code == 1
+    assert "did you mean Antares" in err
+    assert "[target]" in err
+
+
+def test_numbers_of_the_night_are_explained(run) -> None:
+    code, out, _ = run("explain", OUTING, "window.moon_adds_mag")
+    assert code == 0
+    assert "Krisciunas" in out
+    code, _, err = run("explain", OUTING, "crossing.time")
+    assert code == 3
+    assert "--from-stand" in err
+
+
+def test_bad_spans_are_usage_errors(run) -> None:
+    assert run("nights", OUTING, "--nights", "0")[0] == 2
+    assert run("nights", OUTING, "--nights", "900")[0] == 2
+    assert run("nights", OUTING, "--from", "May")[0] == 2

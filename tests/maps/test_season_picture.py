@@ -1,0 +1,123 @@
+from __future__ import annotations
+
+import datetime as dt
+import io
+import re
+from dataclasses import replace
+from typing import TYPE_CHECKING
+from xml.etree import ElementTree as ET
+
+import numpy as np
+import pytest
+
+from backbearing.alignment import plan_season
+from backbearing.errors import WriteRefusedError
+from backbearing.maps.season import PRINT, RED, draw_season
+from backbearing.maps.season_rows import lay_out
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+    from backbearing.alignment.season_plan import Season
+    from backbearing.outing import Outing
+    from backbearing.terrain import Elevation
+
+
+@pytest.fixture(scope="module")
+def season(outing: Outing, elevation: Elevation) -> Season:
+    return plan_season(
+        outing, first_night=dt.date(2027, 5, 25), nights=14, stand_lat=36.37274,
+        stand_lon=-84.36025, elevation=elevation,
+    )  # fmt: skip
+
+
+def test_rows_hold_the_seasons_own_times(season: Season) -> None:
+    picture = lay_out(season)
+    windows = [(i, w) for i, n in enumerate(season.nights) for w in n.windows]
+    assert len(picture.bands["window"]) == len(windows)
+    for (a, b, top, bottom), (row, window) in zip(picture.bands["window"], windows, strict=True):
+        assert row < top < bottom < row + 1
+        assert (b - a) * 60.0 == pytest.approx(window.minutes, abs=1e-6)
+        utc_noon = dt.datetime.combine(season.nights[row].evening, dt.time(16), tzinfo=dt.UTC)
+        assert a == pytest.approx((window.start - utc_noon).total_seconds() / 3600.0, abs=1e-9)
+    assert picture.firsts.count(True) == 2
+    assert len(picture.crossings) == 14
+
+
+def test_the_moon_stands_as_high_as_it_is_lit(season: Season) -> None:
+    picture = lay_out(season)
+    lit = {i: n.events.moon_lit for i, n in enumerate(season.nights)}
+    for a, b, top, bottom in picture.bands["moon"]:
+        row = int(top)
+        assert b > a
+        assert bottom - top == pytest.approx(0.88 * max(lit[row], 0.06), abs=1e-9)
+
+
+def test_clock_changes_shift_the_wall(outing: Outing, elevation: Elevation) -> None:
+    """14 March 2027: clocks go forward at 02:00 in New York."""
+    found = plan_season(outing, first_night=dt.date(2027, 3, 12), nights=3, elevation=elevation)
+    dusk = [box[0] for box in lay_out(found).bands["dark"]]
+    assert dusk[2] - dusk[1] == pytest.approx(1.0, abs=0.05)
+    assert dusk[1] - dusk[0] == pytest.approx(0.0, abs=0.05)
+
+
+def test_svg_is_the_same_twice_and_keeps_hostile_text_as_text(
+    season: Season, tmp_path: Path
+) -> None:
+    named = replace(season, subject_name="<script>alert(1)</script> $x^2$ & \u202eoak")
+    one = draw_season(tmp_path / "a.svg", named)
+    two = draw_season(tmp_path / "b.svg", named)
+    assert one.read_bytes() == two.read_bytes()
+    tree = ET.fromstring(one.read_text(encoding="utf-8"))  # noqa: S314  # our own file
+    assert not [e for e in tree.iter() if e.tag.endswith("script")]
+    assert any("$x^2$" in (e.text or "") for e in tree.iter())
+
+
+@pytest.mark.parametrize("nights", [1, 40, 365])
+def test_png_of_any_length_is_a_page(
+    outing: Outing, elevation: Elevation, tmp_path: Path, nights: int
+) -> None:
+    from matplotlib.image import imread
+
+    found = plan_season(outing, first_night=dt.date(2027, 1, 1), nights=nights, elevation=elevation)
+    path = draw_season(tmp_path / "s.png", found)
+    pixels = imread(io.BytesIO(path.read_bytes()))
+    assert pixels.shape[1] == round(8.27 * 160)
+    assert 600 < pixels.shape[0] <= round(11.69 * 160) + 1
+
+
+def test_red_version_has_neither_green_nor_blue(season: Season, tmp_path: Path) -> None:
+    from matplotlib.image import imread
+
+    path = draw_season(tmp_path / "s.png", season, night=True)
+    pixels = imread(io.BytesIO(path.read_bytes()))
+    assert pixels[..., 0].max() > 0.9
+    assert pixels[..., 1:3].max() == 0.0
+
+
+def luminance(colour: str) -> float:
+    """Relative luminance, WCAG 2.2 section 1.4.3."""
+    parts = [int(colour[i : i + 2], 16) / 255.0 for i in (1, 3, 5)]
+    linear = [p / 12.92 if p <= 0.04045 else ((p + 0.055) / 1.055) ** 2.4 for p in parts]
+    return float(np.dot(linear, (0.2126, 0.7152, 0.0722)))
+
+
+def contrast(a: str, b: str) -> float:
+    high, low = sorted((luminance(a), luminance(b)), reverse=True)
+    return (high + 0.05) / (low + 0.05)
+
+
+@pytest.mark.parametrize("inks", [PRINT, RED])
+def test_the_window_leaps_out_without_any_hue(inks: object) -> None:
+    """WCAG 2.2 section 1.4.11 asks 3:1 of a graphic against what it lies on."""
+    for ground in ("paper", "day", "twilight", "dark", "moon"):
+        assert contrast(inks.window, getattr(inks, ground)) >= 3.0, ground
+    assert contrast(inks.ink, inks.paper) >= 4.5
+
+
+def test_other_suffixes_and_files_in_the_way_are_refused(season: Season, tmp_path: Path) -> None:
+    with pytest.raises(WriteRefusedError, match=re.escape(".svg or .png")):
+        draw_season(tmp_path / "s.pdf", season)
+    path = draw_season(tmp_path / "s.svg", season)
+    with pytest.raises(WriteRefusedError, match="already there"):
+        draw_season(path, season)

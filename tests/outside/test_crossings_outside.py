@@ -1,0 +1,143 @@
+"""Crossings from a fixed stand against independent full reductions, instant by instant."""
+
+from __future__ import annotations
+
+import datetime as dt
+import warnings
+from typing import Any
+
+import numpy as np
+import pytest
+
+from backbearing.alignment import Subject, crossing_times
+from backbearing.geodesy import line_between, point_along
+from backbearing.sky import CORE, Target, earth, places
+from backbearing.sky.nights import NightEvents, night_events
+
+SITES = [
+    # subject lat, lon, bearing to it, target
+    (36.37, -84.36, 165.0, "core"),
+    (-31.0, 149.0, 120.0, "core"),
+    (-31.0, 149.0, 245.0, "core"),
+    (51.5, 0.0, 190.0, "Antares"),
+    (-35.0, 170.0, 10.0, "Vega"),
+]
+FIRST, NIGHTS = dt.date(2026, 3, 1), 200
+
+
+def _crossings(lat: float, lon: float, bearing: float, name: str) -> tuple[Any, ...]:
+    back = point_along(lat=lat, lon=lon, azimuth_deg=bearing + 180.0, distance_m=20.0)
+    here = {"stand_lat": float(back.lat), "stand_lon": float(back.lon)}
+    subject = Subject(lat=lat, lon=lon, height_m=6.0)
+    target = CORE if name == "core" else Target.star(name)
+    found = crossing_times(**here, subject=subject, target=target, first_night=FIRST, nights=NIGHTS)
+    line = line_between(lat1=here["stand_lat"], lon1=here["stand_lon"], lat2=lat, lon2=lon)
+    return here, target, found, float(line.azimuth_deg)
+
+
+@pytest.mark.parametrize("site", SITES)
+def test_instants_against_skyfield(site: tuple[float, float, float, str]) -> None:
+    """Skyfield 1.55, topocentric apparent altaz, the same Earth orientation: within 0.1 s.
+
+    At Skyfield's own instants a tenth of a second either side the target lies on either side
+    of the subject.
+    """
+    from skyfield.api import Star, load, wgs84
+    from skyfield.timelib import Timescale
+
+    here, target, found, bearing = _crossings(*site)
+    assert len(found) >= NIGHTS - 1
+    builtin, o = load.timescale(builtin=True), earth.orientation()
+
+    def delta_t(tt_jd: Any) -> Any:
+        mjd = np.asarray(tt_jd) - 2_400_000.5
+        return np.interp(mjd - o.tt_minus_utc_s(mjd) / 86_400.0, o.mjd, o.delta_t_s)
+
+    ts = Timescale(delta_t, builtin.leap_dates, builtin.leap_offsets)
+    ts.polar_motion_table = (
+        o.pole_mjd + 2_400_000.5, o.pole_x / earth.ARCSECOND, o.pole_y / earth.ARCSECOND,
+    )  # fmt: skip
+    kernel = places.ephemeris()
+    star = Star(
+        ra_hours=target.ra_deg / 15.0, dec_degrees=target.dec_deg,
+        ra_mas_per_year=target.ra_cos_dec_mas_yr, dec_mas_per_year=target.dec_mas_yr,
+    )  # fmt: skip
+    spot = kernel["earth"] + wgs84.latlon(here["stand_lat"], here["stand_lon"], 0.0)
+
+    def off_deg(seconds: float) -> Any:
+        moments = [(c.time + dt.timedelta(seconds=seconds)).astimezone(dt.UTC) for c in found]
+        t = ts.from_datetimes(moments)
+        _, azimuth, _ = spot.at(t).observe(star).apparent().altaz()
+        return (azimuth.degrees - bearing + 180.0) % 360.0 - 180.0
+
+    before, after = off_deg(-0.1), off_deg(0.1)
+    assert (np.sign(before) == -np.sign(after)).all()
+
+
+def test_instants_against_astropy() -> None:
+    """astropy 8.0.2 AltAz, its own precession and nutation (ERFA) and IERS table: 0.1 s."""
+    from astropy import units as u
+    from astropy.coordinates import AltAz, EarthLocation, SkyCoord
+    from astropy.time import Time
+    from astropy.utils import iers
+
+    here, target, found, bearing = _crossings(*SITES[0])
+    times = found.instants[::10]
+    with (
+        warnings.catch_warnings(),
+        iers.conf.set_temp("auto_download", False),
+        iers.conf.set_temp("auto_max_age", None),
+    ):
+        warnings.simplefilter("ignore")
+        spot = EarthLocation.from_geodetic(here["stand_lon"], here["stand_lat"], 0.0)
+        core = SkyCoord(target.ra_deg * u.deg, target.dec_deg * u.deg)
+
+        def azimuth(shift_us: int) -> Any:
+            moved = times + np.timedelta64(shift_us, "us")
+            t = Time(np.datetime_as_string(moved), scale="utc")
+            return core.transform_to(AltAz(obstime=t, location=spot)).az.deg
+
+        assert (azimuth(-100_000) < bearing).all()
+        assert (azimuth(100_000) > bearing).all()
+
+
+# US Naval Observatory's tables say this of latitude 70 N (from memory, by the definitions):
+# the Sun stays up from mid May to late July and down from late November to mid January.
+@pytest.mark.parametrize(
+    ("evening", "sunset", "dusk"),
+    [
+        (dt.date(2027, 6, 21), "always above", "always above"),
+        (dt.date(2027, 12, 21), "always below", "time"),
+        (dt.date(2027, 8, 20), "time", "always above"),
+        (dt.date(2027, 10, 20), "time", "time"),
+    ],
+)
+def test_high_latitude_nights_are_typed(evening: dt.date, sunset: str, dusk: str) -> None:
+    found: NightEvents = night_events(lat=70.0, lon=20.0, evening=evening, tz="UTC")
+    assert found.sunset.kind == sunset
+    assert found.dusk.kind == dusk
+
+
+def test_moon_above_or_below_all_night_in_the_far_north() -> None:
+    """At 80 N the Moon stays up or down for days, as its declination (+-28 degrees) says."""
+    first = dt.date(2026, 12, 1)
+    kinds = {
+        night_events(
+            lat=80.0, lon=0.0, evening=first + dt.timedelta(days=i), tz="UTC"
+        ).moonrise.kind
+        for i in range(28)
+    }
+    assert {"always above", "always below", "time"} <= kinds
+
+
+def test_the_futures_rotation_is_said_with_its_effect() -> None:
+    """IERS Bulletin A's rule, 0.00025 s x days^0.75 (from memory): 0.2 s after ten years."""
+    note = earth.clock_notes(dt.date(2037, 6, 1))[0]
+    assert "held after the last prediction" in note
+    seconds = float(note.split("about ")[1].split(" s")[0])
+    arcsec = float(note.split("or ")[-1].split(" arcsec")[0])
+    assert 0.05 < seconds < 0.5
+    assert arcsec == pytest.approx(15.0 * seconds, abs=0.06)
+    past = earth.clock_notes(dt.date(2020, 6, 1))
+    assert len(past) == 1
+    assert "measured" in past[0]

@@ -1,0 +1,125 @@
+from __future__ import annotations
+
+import datetime as dt
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from backbearing.errors import SkyError
+from backbearing.sky import CORE, Target, dark_windows, direction, light_side, moonlight_at
+from backbearing.sky.band import band_directions, band_share_up
+from backbearing.sky.glow import twilight_brightening_mag
+from backbearing.sky.moonlight import WELCOME_MAG
+from backbearing.sky.targets import MOON
+
+VALLEY = {"lat": 36.3, "lon": -84.2, "height_m": 400.0}
+MONTH = np.datetime64("2027-06-01T00:00") + np.arange(30 * 48) * np.timedelta64(30, "m")
+
+
+def test_no_moonlight_with_the_moon_down_and_none_known_with_the_target_down() -> None:
+    light = moonlight_at(CORE, **VALLEY, times=MONTH)
+    _, core = direction(CORE, **VALLEY, times=MONTH)
+    down = light.altitude_deg <= -0.35
+    assert (light.brightening_mag[down & (core > 0.0)] == 0.0).all()
+    assert (light.ground_lux[down] == 0.0).all()
+    assert np.isnan(light.brightening_mag[core <= 0.0]).all()
+    assert (light.brightening_mag[(light.altitude_deg > 0.0) & (core > 0.0)] > 0.0).all()
+
+
+def test_on_the_moons_disc_nothing_is_given() -> None:
+    light = moonlight_at(MOON, **VALLEY, times=MONTH)
+    assert np.isnan(light.brightening_mag[light.altitude_deg > 0.0]).all()
+
+
+def test_a_thin_moon_far_away_may_be_welcome_and_a_full_one_is_not() -> None:
+    light = moonlight_at(CORE, **VALLEY, times=MONTH)
+    assert light.welcome.any()
+    assert (light.brightening_mag[light.welcome] <= WELCOME_MAG).all()
+    assert light.lit[light.welcome & (light.altitude_deg > 3.0)].max() < 0.6
+
+
+@pytest.mark.parametrize(
+    ("moon", "altitude", "says"),
+    [
+        (180.0, 20.0, "back light"),
+        (215.0, 20.0, "back light from the right"),
+        (90.0, 20.0, "side light from the left"),
+        (20.0, 20.0, "front light from the left"),
+        (355.0, 20.0, "front light"),
+        (100.0, 75.0, "above"),
+        (100.0, -1.0, "below the horizon"),
+    ],
+)
+def test_where_the_light_falls_from(moon: float, altitude: float, says: str) -> None:
+    side = light_side(moon_azimuth_deg=moon, moon_altitude_deg=altitude, sight_azimuth_deg=180.0)
+    assert str(side) == says
+
+
+@given(st.floats(0, 360), st.floats(0, 360))
+def test_left_and_right_are_mirrored(moon: float, sight: float) -> None:
+    one = light_side(moon_azimuth_deg=moon, moon_altitude_deg=10, sight_azimuth_deg=sight)
+    other = light_side(moon_azimuth_deg=-moon, moon_altitude_deg=10, sight_azimuth_deg=-sight)
+    assert one.kind == other.kind
+    assert {one.hand, other.hand} in ({""}, {"left", "right"})
+
+
+def test_a_moon_that_adds_little_is_accepted_when_asked() -> None:
+    first = dt.date(2027, 6, 1)
+    strict = dark_windows(**VALLEY, first_night=first, nights=30)
+    mild = dark_windows(**VALLEY, first_night=first, nights=30, moon_adds_mag=0.2)
+    assert sum(w.minutes for w in mild) > sum(w.minutes for w in strict) + 60
+    for window in mild:
+        times = np.linspace(window.start.timestamp() + 1, window.end.timestamp() - 1, 9)
+        utc = (times * 1e6).astype("int64").astype("datetime64[us]")
+        adds = moonlight_at(CORE, **VALLEY, times=utc).brightening_mag
+        assert (adds <= 0.2 + 1e-3).all()
+    with pytest.raises(SkyError, match="moon_adds_mag"):
+        dark_windows(**VALLEY, first_night=first, moon_adds_mag=-0.1)
+
+
+def test_glow_fades_with_the_sun() -> None:
+    evening = np.datetime64("2027-07-10T01:30") + np.arange(12) * np.timedelta64(10, "m")
+    glow = twilight_brightening_mag(CORE, **VALLEY, times=evening)
+    known = glow[np.isfinite(glow)]
+    assert known.size >= 10
+    assert (np.diff(known) < 0.0).all()
+
+
+def test_band_points_lie_where_targets_lie() -> None:
+    azimuth, altitude = band_directions(**VALLEY, times=MONTH[:3])
+    for i, l_deg in ((0, -30.0), (30, 0.0), (45, 15.0)):
+        az, alt = direction(Target.galactic(l_deg=l_deg, b_deg=0.0), **VALLEY, times=MONTH[:3])
+        assert altitude[i] == pytest.approx(alt, abs=0.015)
+        assert np.sin(np.radians(azimuth[i] - az)) == pytest.approx(0.0, abs=5e-4)
+
+
+class Wall:
+    def __init__(self, level: float) -> None:
+        self.level = level
+
+    def altitude_at(self, azimuth_deg: object) -> np.ndarray:
+        return np.full(np.shape(azimuth_deg), self.level)
+
+
+def test_share_of_the_band_falls_as_the_skyline_rises() -> None:
+    night = MONTH[:96]
+    shares = [
+        band_share_up(**VALLEY, times=night, horizon=Wall(level)) for level in (0.0, 10.0, 30.0)
+    ]
+    assert (shares[0] >= shares[1]).all()
+    assert (shares[1] >= shares[2]).all()
+    assert shares[0].max() > 0.9
+    assert shares[2].min() == 0.0
+    known = band_share_up(**VALLEY, times=night, horizon=Wall(np.nan))
+    assert np.isnan(known).any()
+    assert (known[np.isfinite(known)] == 0.0).all()
+
+
+def test_stars_by_name_in_any_case_and_near_misses() -> None:
+    assert Target.star("  rigil   KENTAURUS ").name == "Rigil Kentaurus"
+    with pytest.raises(SkyError, match="did you mean Antares"):
+        Target.star("Antaris")
+    with pytest.raises(SkyError, match="the stars known are"):
+        Target.star("qqqq")
