@@ -98,3 +98,26 @@ def test_other_suffixes_and_files_in_the_way_are_refused(tmp_path, plan):
     ridge_picture(plan, tmp_path / "ridge.svg")
     with pytest.raises(WriteRefusedError, match="already there"):
         ridge_picture(plan, tmp_path / "ridge.svg")
+
+
+def test_nearer_ground_and_the_moon_are_drawn_and_named(tmp_path):
+    points = [(START + dt.timedelta(minutes=10 * i), 150.0 + 2 * i, 20.0) for i in range(20)]
+    moon = [(START + dt.timedelta(minutes=10 * i), 160.0 + 2 * i, 12.0) for i in range(20)]
+    path = draw_skyline(
+        np.arange(0.0, 360.0), np.full(360, 5.0), points, tmp_path / "r.svg",
+        zone="UTC", title="t", within=[(500.0, 1.0, [2.0] * 360), (5000.0, 1.0, [4.0] * 360)],
+        moon=moon,
+    )  # fmt: skip
+    texts = _texts(path)
+    assert any("within 500 m, 5.0 km" in t for t in texts)
+    assert "Moon 04:00" in texts or "Moon 05:00" in texts
+
+
+def test_a_moon_outside_the_picture_is_left_out(tmp_path):
+    points = [(START + dt.timedelta(minutes=10 * i), 150.0 + 2 * i, 20.0) for i in range(20)]
+    moon = [(START + dt.timedelta(minutes=10 * i), 10.0 + i, 12.0) for i in range(20)]
+    path = draw_skyline(
+        np.arange(0.0, 360.0), np.full(360, 5.0), points, tmp_path / "r.svg",
+        zone="UTC", title="t", moon=moon,
+    )  # fmt: skip
+    assert not any("Moon" in t for t in _texts(path))

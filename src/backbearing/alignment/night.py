@@ -12,6 +12,7 @@ from backbearing import __version__
 from backbearing.alignment.access import place_cautions
 from backbearing.alignment.ground_cautions import beyond_cautions, ground_cautions
 from backbearing.alignment.lens_night import settle_lens
+from backbearing.alignment.panorama import ground_within, moon_path
 from backbearing.alignment.plan import (
     GroundFacts,
     LensPlan,
@@ -104,6 +105,14 @@ def plan_night(
         accepted_trail_px=outing.accepted_trail_px,
         made=dt.datetime.now(dt.UTC).replace(microsecond=0),
         version=__version__,
+        ground_within=ground_within(
+            scene,
+            elevation,
+            lat=outing.subject.lat,
+            lon=outing.subject.lon,
+            step_deg=SKYLINE_STEP_DEG,
+        ),
+        moon_path=moon_path(scene, lat=outing.subject.lat, lon=outing.subject.lon, times=sky.times),
     )
 
 

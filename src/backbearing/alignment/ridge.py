@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Literal
 
 import numpy as np
 
+from backbearing.alignment.panorama import ground_within, moon_path
 from backbearing.alignment.prepare import NightSky, night_sky, open_elevation, scene_of, zone_of
 from backbearing.alignment.spans import spans_where
 
@@ -16,7 +17,7 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
-    from backbearing.alignment.plan import Span
+    from backbearing.alignment.plan import GroundWithin, SkyPoint, Span
     from backbearing.alignment.scene import Scene
     from backbearing.outing import Outing
     from backbearing.sky import DarkWindow
@@ -58,6 +59,10 @@ class RidgeView:
         The same, within the windows of Sun and Moon.
     dark : tuple of DarkWindow
         The windows of Sun and Moon alone.
+    ground_within : tuple of GroundWithin
+        Skylines of the nearer ground alone, for a picture.
+    moon_path : tuple of SkyPoint
+        The Moon while it is up.
     """
 
     lat: float
@@ -74,6 +79,8 @@ class RidgeView:
     clear_and_dark: tuple[Span, ...]
     dark: tuple[DarkWindow, ...]
     unknown_share: float
+    ground_within: tuple[GroundWithin, ...] = ()
+    moon_path: tuple[SkyPoint, ...] = ()
 
 
 def ridge_view(
@@ -131,6 +138,8 @@ def ridge_view(
         clear=spans_where(sky.times, clear, clear_at),
         clear_and_dark=spans_where(sky.times, clear & dark, clear_and_dark_at),
         dark=sky.dark,
+        ground_within=ground_within(scene, elevation, lat=lat, lon=lon, step_deg=SKYLINE_STEP_DEG),
+        moon_path=moon_path(scene, lat=lat, lon=lon, times=sky.times),
         unknown_share=float(np.mean(below.unknown_share)) if path else float("nan"),
     )
 

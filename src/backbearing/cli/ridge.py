@@ -101,6 +101,8 @@ def _draw(view: RidgeView, picture: Path, title: str, *, red: bool, overwrite: b
         title=f"{title}, night of {night_label(view.evening)}",
         note=view.target_name,
         dark=[(span.start, span.end) for span in view.dark],
+        within=[(g.within_m, g.step_deg, g.altitudes_deg) for g in view.ground_within],
+        moon=[(p.time, p.azimuth_deg, p.altitude_deg) for p in view.moon_path],
         night=red,
         overwrite=overwrite,
     )

@@ -88,6 +88,7 @@ def draw_figure(
     axes = figure.add_axes((0.06, 0.235, 0.925, 0.595), facecolor=inks.paper)
     _frame(axes, view, inks)
     _ground(axes, view, inks)
+    _moon(axes, view, clock, inks)
     used = _paths(axes, view, inks)
     _clock(axes, view, clock, inks)
     _marks(axes, view, clock, marks, inks)
@@ -99,7 +100,7 @@ def draw_figure(
         0.06, 0.015, "\n".join(lines), fontsize=8.5, color=inks.soft, parse_math=False, va="bottom"
     )
     if used:
-        _legend(axes, used, inks)
+        _legend(axes, used, [w[0] for w in view.nearer], inks)
     return figure
 
 
@@ -147,6 +148,7 @@ def _ground(axes: Axes, view: View, inks: Inks) -> None:
     if not len(az):
         return
     axes.fill_between(az, alt, view.bottom_deg, color=inks.ground, linewidth=0, zorder=2)
+    _nearer(axes, view, inks)
     axes.plot(az, alt, color=inks.edge, linewidth=1.6, zorder=5)
     unknown = ~np.isfinite(alt)
     if unknown.any():
@@ -154,6 +156,35 @@ def _ground(axes: Axes, view: View, inks: Inks) -> None:
             az, view.bottom_deg, view.top_deg, where=unknown, facecolor="none",
             edgecolor=inks.rule, hatch="//", linewidth=0, zorder=1,
         )  # fmt: skip
+
+
+def _nearer(axes: Axes, view: View, inks: Inks) -> None:
+    """Shade nearer ground darker, over the farther, with a thin edge where it stands alone."""
+    for i, (_, az, alt) in enumerate(reversed(view.nearer)):
+        tone = 0.05 + 0.06 * i
+        axes.fill_between(
+            az, alt, view.bottom_deg, color=inks.edge, alpha=tone, linewidth=0, zorder=2.1 + 0.1 * i
+        )
+        axes.plot(az, alt, color=inks.edge, linewidth=0.6, alpha=0.55, zorder=2.15 + 0.1 * i)
+
+
+def _moon(axes: Axes, view: View, clock: Clock, inks: Inks) -> None:
+    """Draw the Moon's path thin, with its name and clock at both ends."""
+    if view.moon is None:
+        return
+    times, az, alt = view.moon
+    axes.plot(az, alt, color=inks.soft, linewidth=1.2, linestyle=(0, (1, 1.5)), zorder=3)
+    name = "Moon "
+    for time, x, y in zip(times, az, alt, strict=True):
+        inside = view.left_deg + 4.0 < x < view.right_deg - 4.0 and y < view.top_deg - 2.0
+        if not inside or clock.local(time).minute or clock.local(time).second:
+            continue
+        axes.plot(x, y, "o", color=inks.soft, markerfacecolor=inks.paper, markersize=5, zorder=3)
+        axes.annotate(
+            f"{name}{clock.hm(time)}", (x, y), xytext=(7, 5), textcoords="offset points",
+            color=inks.soft, fontsize=9.5, zorder=7, parse_math=False, annotation_clip=True,
+        )  # fmt: skip
+        name = ""
 
 
 def _paths(axes: Axes, view: View, inks: Inks) -> list[str]:
@@ -234,7 +265,17 @@ def _marks(
         )  # fmt: skip
 
 
-def _legend(axes: Axes, used: list[str], inks: Inks) -> None:
+def _tones(nearer: Sequence[float], inks: Inks) -> Any:
+    """One line of the key for the tones of nearer ground."""
+    from matplotlib.patches import Patch
+
+    from backbearing.text import length
+
+    words = ", ".join(length(distance_m) for distance_m in nearer)
+    return Patch(facecolor=inks.edge, alpha=0.35, label=f"nearer ground: within {words}")
+
+
+def _legend(axes: Axes, used: list[str], nearer: Sequence[float], inks: Inks) -> None:
     from matplotlib.lines import Line2D
 
     handles = [
@@ -242,8 +283,12 @@ def _legend(axes: Axes, used: list[str], inks: Inks) -> None:
         for p in LINES
         if p in used
     ]
-    handles.append(Line2D([], [], color=inks.edge, linewidth=1.6, label="skyline of the ground"))
+    ground = "skyline of the ground"
+    handles.append(Line2D([], [], color=inks.edge, linewidth=1.6, label=ground))
+    if nearer:
+        handles.append(_tones(nearer, inks))
     axes.legend(
-        handles=handles, loc="upper center", bbox_to_anchor=(0.5, -0.14), ncols=len(handles),
-        frameon=False, fontsize=9.5, labelcolor=inks.ink, handlelength=3.2,
+        handles=handles, loc="upper center", bbox_to_anchor=(0.5, -0.14),
+        ncols=min(3, len(handles)), frameon=False, fontsize=9.5, labelcolor=inks.ink,
+        handlelength=3.2,
     )  # fmt: skip

@@ -20,7 +20,7 @@ if TYPE_CHECKING:
     from numpy.typing import ArrayLike
 
     from backbearing.alignment.plan import Plan
-    from backbearing.maps.skyline import PathPoint, TimeSpan
+    from backbearing.maps.skyline import PathPoint, TimeSpan, Within
 PNG_DPI = 160
 
 
@@ -62,6 +62,8 @@ def ridge_picture(
         title=f"{plan.subject.name}: {plan.target.name}, {night_label(plan.evening)}",
         note=f"Seen {plan.viewpoint_note}. Ground: {plan.ground.credit}",
         dark=[(d.start, d.end) for d in plan.dark],
+        within=[(g.within_m, g.step_deg, g.altitudes_deg) for g in plan.ground_within],
+        moon=[(p.time, p.azimuth_deg, p.altitude_deg) for p in plan.moon_path],
         marks=marks,
         night=night,
         overwrite=overwrite,
@@ -79,6 +81,8 @@ def draw_skyline(
     note: str = "",
     dark: Sequence[TimeSpan] = (),
     marks: Sequence[tuple[dt.datetime, str]] = (),
+    within: Sequence[Within] = (),
+    moon: Sequence[PathPoint] = (),
     night: bool = False,
     overwrite: bool = False,
 ) -> Path:
@@ -100,6 +104,11 @@ def draw_skyline(
         Dark windows: the path is drawn strong inside them.
     marks : sequence of (time, label)
         Moments to point out on the path.
+    within : sequence of (distance_m, step_deg, altitudes_deg)
+        Skylines of the ground within a distance alone, nearest first, from azimuth 0 on:
+        nearer ground is drawn darker.
+    moon : sequence of (time, azimuth_deg, altitude_deg)
+        The Moon's path while it is up.
     night : bool
         Red on black.
     overwrite : bool
@@ -123,7 +132,7 @@ def draw_skyline(
             path=str(target),
         )
     check_free(target, overwrite=overwrite)
-    view = make_view(azimuths_deg, altitudes_deg, points, dark)
+    view = make_view(azimuths_deg, altitudes_deg, points, dark, within=within, moon=moon)
     import matplotlib as mpl
 
     with mpl.rc_context(settings()), warnings.catch_warnings():

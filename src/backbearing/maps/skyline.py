@@ -17,6 +17,7 @@ if TYPE_CHECKING:
     Floats = NDArray[np.float64]
     PathPoint = tuple[dt.datetime, float, float]
     TimeSpan = tuple[dt.datetime, dt.datetime]
+    Within = tuple[float, float, Sequence[float]]
 
 Part = Literal["dark", "bright", "hidden", "unknown"]
 """How a stretch of the path is drawn: clear of the skyline in the dark window, clear of it
@@ -45,6 +46,10 @@ class View:
         What each path point is, see :data:`Part`.
     left_deg, right_deg, bottom_deg, top_deg : float
         Limits of the picture.
+    nearer : tuple of (distance_m, azimuths_deg, altitudes_deg)
+        Skylines of the ground within a distance, nearest first.
+    moon : tuple of (times, azimuths_deg, altitudes_deg), or None
+        The Moon's path where it lies in the picture.
     """
 
     azimuths_deg: Floats
@@ -57,6 +62,8 @@ class View:
     right_deg: float
     bottom_deg: float
     top_deg: float
+    nearer: tuple[tuple[float, Floats, Floats], ...] = ()
+    moon: tuple[tuple[dt.datetime, ...], Floats, Floats] | None = None
 
     def runs(self) -> list[tuple[Part, Floats, Floats]]:
         """Stretches of the path that are drawn alike; neighbours share a point."""
@@ -97,6 +104,8 @@ def make_view(
     path: Sequence[PathPoint],
     dark: Sequence[TimeSpan] = (),
     *,
+    within: Sequence[Within] = (),
+    moon: Sequence[PathPoint] = (),
     margin_deg: float = 6.0,
 ) -> View:
     """Choose what to show and mark the hidden and the dark parts of the path.
@@ -109,6 +118,10 @@ def make_view(
         In order of time.
     dark : sequence of (start, end)
         Dark windows.
+    within : sequence of (distance_m, step_deg, altitudes_deg)
+        Skylines of the nearer ground alone, from azimuth 0 on.
+    moon : sequence of (time, azimuth_deg, altitude_deg)
+        The Moon's path while it is up.
     margin_deg : float
         Azimuth shown beyond the path's ends.
     """
@@ -135,7 +148,27 @@ def make_view(
     return View(
         sky_az, sky_alt, times, az, alt, parts, left, right,
         max(-10.0, math.floor(lowest)), min(93.0, highest * 1.06 + 2.0),
+        tuple(_nearer(w, left, right) for w in within), _moon(moon, left, right),
     )  # fmt: skip
+
+
+def _nearer(within: Within, left: float, right: float) -> tuple[float, Floats, Floats]:
+    distance_m, step, altitudes = within
+    alt = np.asarray(altitudes, dtype=np.float64)
+    return distance_m, *_laid_out(np.arange(len(alt)) * step, alt, left, right)
+
+
+def _moon(
+    path: Sequence[PathPoint], left: float, right: float
+) -> tuple[tuple[dt.datetime, ...], Floats, Floats] | None:
+    """The Moon's points by the minute, moved by whole turns into the view."""
+    times, az, alt = _by_the_minute(path)
+    az = left + (az - left) % 360.0
+    seen = az <= right
+    if not seen.any():
+        return None
+    kept = tuple(time for time, inside in zip(times, seen.tolist(), strict=True) if inside)
+    return kept, az[seen], alt[seen]
 
 
 def _part(time: dt.datetime, altitude: float, skyline: float, dark: Sequence[TimeSpan]) -> Part:
