@@ -9,6 +9,7 @@ from zoneinfo import ZoneInfo
 import click
 
 from backbearing.cli.common import (
+    at_option,
     console,
     json_switch,
     outing_argument,
@@ -35,6 +36,13 @@ if TYPE_CHECKING:
     metavar="FILE",
     help="Draw it too, to a .svg or .png file.",
 )
+@click.option(
+    "--area",
+    type=click.Path(path_type=Path),
+    metavar="FILE.tif",
+    help="Write where the target clears the ridge, for every cell of the raster.",
+)
+@at_option
 @click.option("--red", is_flag=True, help="Draw red on black, for eyes used to the dark.")
 @overwrite_switch
 @json_switch
@@ -43,6 +51,8 @@ def command(  # noqa: D103
     lens: float | None,
     spot: tuple[float, float] | None,
     picture: Path | None,
+    area: Path | None,
+    at: str | None,
     red: bool,
     overwrite: bool,
     as_json: bool,
@@ -51,7 +61,9 @@ def command(  # noqa: D103
     from backbearing.outing import load_outing
 
     asked = load_outing(outing)
-    lat, lon, named = _where(asked, lens, spot)
+    if area is not None:
+        return _area(asked, area, at, overwrite=overwrite, as_json=as_json)
+    lat, lon, named = _where(asked, lens, spot, at)
     view = ridge_view(asked, lat=lat, lon=lon)
     if picture is not None:
         _draw(view, picture, f"Skyline {named}", red=red, overwrite=overwrite)
@@ -64,8 +76,29 @@ def command(  # noqa: D103
     return 0 if view.clear_and_dark else 3
 
 
+def _area(asked: Outing, path: Path, at: str | None, *, overwrite: bool, as_json: bool) -> int:
+    """Sweep the whole raster and write the GeoTIFF."""
+    from backbearing.alignment.prepare import open_elevation
+    from backbearing.alignment.ridge_area import area_words, ridge_area
+    from backbearing.exports.ridge_geotiff import write_ridge_geotiff
+    from backbearing.files import check_free
+
+    check_free(path, overwrite=overwrite)
+    elevation = open_elevation(asked)
+    area = ridge_area(asked, elevation, at=at)
+    write_ridge_geotiff(area, elevation, path, overwrite=overwrite)
+    words = area_words(area)
+    if as_json:
+        document = {"format": "backbearing-ridge-area", "version": 1, "file": str(path)}
+        print_json({**document, "says": words})
+    else:
+        click.echo(words)
+        click.echo(f"Wrote {path}.")
+    return 0 if bool((area.margin_deg >= area.clear_by_deg).any()) else 3
+
+
 def _where(
-    asked: Outing, lens: float | None, spot: tuple[float, float] | None
+    asked: Outing, lens: float | None, spot: tuple[float, float] | None, at: str | None
 ) -> tuple[float, float, str]:
     """Choose the spot: as given, a lens's stand, or the first stand there is."""
     from backbearing.alignment import plan_night
@@ -79,7 +112,7 @@ def _where(
         raise click.BadParameter(
             f"{asked.path.name} has no lens of {lens:g} mm; it has {known}.", param_hint="--lens"
         )
-    plan = plan_night(asked.with_lenses(requests))
+    plan = plan_night(asked.with_lenses(requests), at=at)
     for found in plan.lenses:
         if found.stand is not None:
             return found.stand.lat, found.stand.lon, f"from the {found.lens.label} stand"

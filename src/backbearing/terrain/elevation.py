@@ -339,14 +339,14 @@ class Elevation:
     ) -> NDArray[np.floating]:
         """Find the skyline's altitude on one bearing from every cell of the raster.
 
-        See :func:`backbearing.terrain.sweep.horizon_map`.
+        See :func:`backbearing.terrain.scan.horizon_map`.
 
         Returns
         -------
         ndarray, shape (rows, cols)
             Degrees; NaN where it is unknown.
         """
-        from backbearing.terrain.sweep import horizon_map
+        from backbearing.terrain.scan import horizon_map
 
         return horizon_map(
             self,
