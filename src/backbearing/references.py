@@ -99,12 +99,85 @@ REFERENCES: Final[dict[str, str]] = {
         "F. Patat, O. S. Ugolnikov and O. V. Postylyakov, UBVRI twilight sky brightness at "
         "ESO-Paranal, A&A 455, 385 (2006), doi:10.1051/0004-6361:20064992; coefficients from memory"
     ),
+    "Andrew1979": (
+        "A. M. Andrew, Another efficient algorithm for convex hulls in two dimensions, "
+        "Inf. Process. Lett. 9, 216 (1979), doi:10.1016/0020-0190(79)90072-3; from memory"
+    ),
+    "Bessell1998": (
+        "M. S. Bessell, F. Castelli and B. Plez, Model atmospheres broad-band colors, bolometric "
+        "corrections and temperature calibrations for O-M stars, A&A 333, 231 (1998), table A2; "
+        "zero point from memory"
+    ),
+    "Howell2006": (
+        "S. B. Howell, Handbook of CCD Astronomy, 2nd ed., Cambridge University Press (2006), "
+        "ISBN 978-0-521-61762-8, the CCD equation; from memory"
+    ),
+    "Leinert1998": (
+        "C. Leinert et al., The 1997 reference of diffuse night sky brightness, A&AS 127, 1 "
+        "(1998), doi:10.1051/aas:1998105; values from memory, good to half a magnitude"
+    ),
+    "SI2019": (
+        "BIPM, The International System of Units, 9th ed. (2019), ISBN 978-92-822-2272-0, "
+        "defining constants"
+    ),
+    "SVG11": "W3C, Scalable Vector Graphics (SVG) 1.1, 2nd ed. (2011), chapters 8 and 9",
+    "Anderson2012": (
+        "E. Anderson and C. Francis, XHIP: An extended Hipparcos compilation, Astron. Lett. 38, "
+        "331 (2012), doi:10.1134/S1063773712050015, CDS catalogue V/137D"
+    ),
+    "BlandHawthorn2016": (
+        "J. Bland-Hawthorn and O. Gerhard, The Galaxy in context, ARA&A 54, 529 (2016), "
+        "doi:10.1146/annurev-astro-081915-023441; scales of the disc from memory"
+    ),
+    "Dwek1995": (
+        "E. Dwek et al., Morphology, near-infrared luminosity, and mass of the Galactic bulge "
+        "from COBE DIRBE observations, ApJ 445, 716 (1995), doi:10.1086/175734; model G2, "
+        "figures from memory"
+    ),
+    "Drimmel2001": (
+        "R. Drimmel and D. N. Spergel, Three-dimensional structure of the Milky Way disk, ApJ "
+        "556, 181 (2001), doi:10.1086/321556; scales of the dust from memory"
+    ),
+    "Lynds1962": (
+        "B. T. Lynds, Catalogue of dark nebulae, ApJS 7, 1 (1962), doi:10.1086/190072; places of "
+        "the large dark clouds from memory"
+    ),
+    "Mallama2018": (
+        "A. Mallama and J. L. Hilton, Computing apparent planetary magnitudes for The "
+        "Astronomical Almanac, Astron. Comput. 25, 10 (2018), doi:10.1016/j.ascom.2018.08.002"
+    ),
+    "Ballesteros2012": (
+        "F. J. Ballesteros, New insights into black bodies, EPL 97, 34008 (2012), "
+        "doi:10.1209/0295-5075/97/34008, colour index to temperature"
+    ),
     "IAUCSN2022": (
         "IAU Working Group on Star Names, IAU Catalog of Star Names (2022); names from memory"
+    ),
+    "Held1962": (
+        "M. Held and R. M. Karp, A dynamic programming approach to sequencing problems, J. Soc. "
+        "Indust. Appl. Math. 10, 196-210 (1962), doi:10.1137/0110015"
+    ),
+    "Dijkstra1959": (
+        "E. W. Dijkstra, A note on two problems in connexion with graphs, Numer. Math. 1, 269-271 "
+        "(1959), doi:10.1007/BF01386390"
+    ),
+    "Tobler1993": (
+        "W. Tobler, Three presentations on geographical analysis and modeling, NCGIA technical "
+        "report 93-1 (1993), hiking function and its factor 0.6 off the path; from memory"
     ),
     "RFC5545": (
         "B. Desruisseaux (ed.), Internet Calendaring and Scheduling Core Object Specification "
         "(iCalendar), RFC 5545 (2009)"
     ),
+    "RFC4180": (
+        "Y. Shafranovich, Common Format and MIME Type for Comma-Separated Values (CSV) Files, "
+        "RFC 4180 (2005)"
+    ),
+    "RFC7946": "H. Butler et al., The GeoJSON Format, RFC 7946 (2016)",
+    "GPX11": "TopoGrafix, GPX 1.1 Schema Documentation (2004), topografix.com/GPX/1/1",
+    "KML2008": "T. Wilson (ed.), OGC KML 2.2.0, Open Geospatial Consortium 07-147r2 (2008)",
+    "GPKG": "OGC GeoPackage Encoding Standard, Open Geospatial Consortium 12-128",
+    "XML2008": "T. Bray et al. (eds.), Extensible Markup Language (XML) 1.0, 5th ed., W3C (2008)",
+    "UAX9": "M. Davis et al., Unicode Bidirectional Algorithm, Unicode Standard Annex 9",
 }
 """Citation key to a line with DOI, ISBN or publisher."""

@@ -8,6 +8,7 @@ from backbearing.errors import WriteRefusedError
 from backbearing.files import check_free, write_file
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
     from pathlib import Path
 
     from backbearing.alignment.plan import Plan
@@ -17,7 +18,7 @@ if TYPE_CHECKING:
 def write_all(
     plan: Plan, elevation: Elevation, folder: Path, *, overwrite: bool = False
 ) -> tuple[Path, ...]:
-    """Write the page, the skyline picture, the JSON and the GeoJSON of a plan.
+    """Write the page, the skyline picture, every export and the previews of a plan.
 
     Returns
     -------
@@ -29,10 +30,12 @@ def write_all(
     WriteRefusedError
         Before anything is written, when a file is in the way.
     """
-    from backbearing.exports.geojson import plan_geojson
-    from backbearing.exports.plan_json import plan_json
+    from backbearing.alignment.view import views
+    from backbearing.exports.formats import SUFFIXES, export_content
     from backbearing.maps.page import page_html
     from backbearing.maps.panorama import ridge_picture
+    from backbearing.maps.preview import write_sheet
+    from backbearing.maps.preview_files import preview_files
 
     try:
         folder.mkdir(parents=True, exist_ok=True)
@@ -40,16 +43,43 @@ def write_all(
         raise WriteRefusedError(
             f"The folder {folder} cannot be made ({problem.strerror}).", path=str(folder)
         ) from problem
-    names = ("map.html", "skyline.svg", "plan.json", "plan.geojson")
-    page, skyline, document, shapes = (folder / name for name in names)
-    for path in (page, skyline, document, shapes):
-        check_free(path, overwrite=overwrite)
-    texts = {
-        page: page_html(plan, elevation),
-        document: plan_json(plan),
-        shapes: plan_geojson(plan),
+    page, skyline = folder / "map.html", folder / "skyline.svg"
+    exports = {folder / f"plan{suffix}": suffix for suffix in SUFFIXES}
+    pictures = {
+        folder / name: sheet for name, sheet in preview_files(plan, views(plan, elevation)).items()
     }
-    for path, text in texts.items():
-        write_file(path, text, overwrite=overwrite)
+    for path in (page, skyline, *exports, *pictures):
+        check_free(path, overwrite=overwrite)
+    reference = height_reference(elevation)
+    contents = {page: page_html(plan, elevation)} | {
+        path: export_content(plan, suffix, height_reference=reference)
+        for path, suffix in exports.items()
+    }
+    for path, content in contents.items():
+        write_file(path, content, overwrite=overwrite)
     ridge_picture(plan, skyline, overwrite=overwrite)
-    return page, skyline, document, shapes
+    for path, sheet in pictures.items():
+        write_sheet(sheet, path, overwrite=overwrite)
+    return page, skyline, *exports, *pictures
+
+
+def write_exports(
+    plan: Plan, elevation: Elevation, paths: Sequence[Path], *, overwrite: bool = False
+) -> tuple[Path, ...]:
+    """Write a plan to each path, in the format that its suffix names.
+
+    Raises
+    ------
+    WriteRefusedError
+        See ``exports.formats.export_plan``.
+    """
+    from backbearing.exports.formats import export_plan
+
+    return export_plan(
+        plan, paths, height_reference=height_reference(elevation), overwrite=overwrite
+    )
+
+
+def height_reference(elevation: Elevation) -> str:
+    """Name what the raster's heights count from: its ``vertical_datum`` tag, or empty."""
+    return elevation.tags.get("vertical_datum", "")

@@ -5,10 +5,11 @@ from __future__ import annotations
 import dataclasses
 from typing import TYPE_CHECKING, Any
 
-from shapely.geometry import LineString, MultiPoint, MultiPolygon, Point, Polygon, mapping
-from shapely.geometry.polygon import orient
+from shapely.geometry import MultiPoint, Point, mapping
 
 from backbearing.exports.plan_json import dumps, plain
+from backbearing.exports.shapes import placed, sight_line, tidy
+from backbearing.exports.words import NOT_UTF8, height_reference_words
 
 if TYPE_CHECKING:
     from shapely.geometry.base import BaseGeometry
@@ -18,31 +19,43 @@ if TYPE_CHECKING:
 DECIMALS = 7  # about a centimetre
 
 
-def plan_geojson(plan: Plan) -> str:
-    """Give subject, stands, sight lines, arcs and places as one FeatureCollection."""
-    features = [_subject(plan)]
+def plan_geojson(plan: Plan, *, height_reference: str = "") -> str:
+    """Give subject, stands, sight lines, arcs and places as one FeatureCollection.
+
+    No coordinate has a height, for that would count from the ellipsoid ([RFC7946]_ section
+    4); ``ground_m`` counts from ``height_reference``, such as ``EGM96 geoid``, empty when
+    unknown.
+    """
+    features = [_subject(plan, height_reference)]
     for lens_plan in plan.lenses:
-        features.extend(_lens_features(plan, lens_plan))
+        features.extend(_lens_features(plan, lens_plan, height_reference))
     for place in plan.places:
         facts = {"role": place.kind, "name": place.name, "note": place.note}
         features.append(_feature(place.geometry, facts | {"access": place.access}))
-    return dumps({"type": "FeatureCollection", "features": features})
+    # JSON escapes U+0000 itself; half a surrogate pair it cannot write as UTF-8.
+    text = dumps({"type": "FeatureCollection", "features": features})
+    return NOT_UTF8.sub(lambda found: f"<U+{ord(found.group()):04X}>", text)
 
 
-def _subject(plan: Plan) -> dict[str, Any]:
-    subject = plain(plan.subject)
-    facts = {"role": "subject", **subject, "ground_m": plan.subject_ground_m}
+def _subject(plan: Plan, height_reference: str) -> dict[str, Any]:
+    facts = {
+        "role": "subject",
+        **plain(plan.subject),
+        "ground_m": plan.subject_ground_m,
+        "height_reference": height_reference_words(height_reference),
+        "cautions": plan.cautions,
+    }
     return _feature(Point(plan.subject.lon, plan.subject.lat), facts)
 
 
-def _lens_features(plan: Plan, lens_plan: LensPlan) -> list[dict[str, Any]]:
+def _lens_features(plan: Plan, lens_plan: LensPlan, height_reference: str) -> list[dict[str, Any]]:
     label = lens_plan.lens.label
     features = []
     if lens_plan.stand is not None:
-        features.append(_stand(lens_plan.stand, label, lens_plan.sentence))
-        line = _sight_line(plan, lens_plan.stand)
+        features.append(_stand(lens_plan.stand, lens_plan, height_reference))
+        line = sight_line(plan, lens_plan.stand)
         features.append(_feature(line, {"role": "sight line", "lens": label}))
-    points = [point for point in lens_plan.arc if point.lat == point.lat]
+    points = placed(lens_plan)
     if points:
         facts = {
             "role": "arc",
@@ -54,38 +67,27 @@ def _lens_features(plan: Plan, lens_plan: LensPlan) -> list[dict[str, Any]]:
     return features
 
 
-def _stand(stand: Stand, label: str, sentence: str) -> dict[str, Any]:
+def _stand(stand: Stand, lens_plan: LensPlan, height_reference: str) -> dict[str, Any]:
     facts = {
         field.name: plain(getattr(stand, field.name))
         for field in dataclasses.fields(stand)
         if field.name not in {"lens", "lat", "lon"}
     }
-    place = Point(stand.lon, stand.lat)
-    return _feature(place, {"role": "stand", "lens": label, "sentence": sentence, **facts})
-
-
-def _sight_line(plan: Plan, stand: Stand) -> LineString:
-    ends = [(stand.lon, stand.lat), (plan.subject.lon, plan.subject.lat)]
-    if stand.skyline_lat == stand.skyline_lat:
-        ends.append((stand.skyline_lon, stand.skyline_lat))
-    return LineString(ends)
+    said = {
+        "role": "stand",
+        "lens": lens_plan.lens.label,
+        "sentence": lens_plan.sentence,
+        "height_reference": height_reference_words(height_reference),
+    }
+    return _feature(Point(stand.lon, stand.lat), said | facts)
 
 
 def _feature(geometry: BaseGeometry, properties: dict[str, Any]) -> dict[str, Any]:
     return {
         "type": "Feature",
-        "geometry": _rounded(mapping(_right_handed(geometry))),
+        "geometry": _rounded(mapping(tidy(geometry))),
         "properties": plain(properties),
     }
-
-
-def _right_handed(geometry: BaseGeometry) -> BaseGeometry:
-    """Turn polygons as RFC 7946 section 3.1.6 asks: outer rings counter-clockwise."""
-    if isinstance(geometry, Polygon):
-        return orient(geometry)
-    if isinstance(geometry, MultiPolygon):
-        return MultiPolygon([orient(part) for part in geometry.geoms])
-    return geometry
 
 
 def _rounded(geometry: Any) -> Any:

@@ -21,7 +21,14 @@ VERSION = 1
 
 def plan_document(plan: Plan) -> dict[str, Any]:
     """Give the plan as plain dictionaries, lists, numbers and text."""
-    return {"format": FORMAT, "version": VERSION, "plan": plain(plan)}
+    from backbearing.comparison import compare_lenses
+
+    return {
+        "format": FORMAT,
+        "version": VERSION,
+        "plan": plain(plan),
+        "comparison": plain(compare_lenses(plan)),
+    }
 
 
 def plan_json(plan: Plan) -> str:
