@@ -47,6 +47,6 @@ def plan(outing: Outing, elevation: Elevation) -> Plan:
 def sample_text() -> str:
     """Return the sample outing's text with its files named by full path."""
     text = (SAMPLE / "outing.toml").read_text(encoding="utf-8")
-    for name in ("sample_srtm_3arcsec.tif", "places.geojson"):
+    for name in ("sample_srtm_3arcsec.tif", "places.geojson", "lantern_oak.svg"):
         text = text.replace(f'"{name}"', f'"{(SAMPLE / name).as_posix()}"')
     return text

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 import pytest
 
+from backbearing.alignment.lens_facts import FocusFacts, LightFacts, ShutterFacts
 from backbearing.alignment.plan import LensPlan, Stand
 from backbearing.errors import NothingFoundError
 from backbearing.explain import LENS_FACTS, explain, explanations
@@ -17,11 +18,13 @@ if TYPE_CHECKING:
 
 NOT_NUMBERS = {"lens", "in_frame", "cautions", "ground_source", "arc", "usable", "framed",
                "sentence", "stand", "asked_at", "skyline_lat", "skyline_lon", "unknown_share",
-               "position_sigma_m"}  # fmt: skip
+               "position_sigma_m", "shutter", "focus", "light", "compromises", "placing", "moved",
+               "rules", "panorama", "asked"}  # fmt: skip
+CLASSES = (Stand, LensPlan, ShutterFacts, FocusFacts, LightFacts)
 
 
 def test_every_number_of_a_stand_has_an_explanation() -> None:
-    fields = {f.name for c in (Stand, LensPlan) for f in dataclasses.fields(c)}
+    fields = {f.name for c in CLASSES for f in dataclasses.fields(c)}
     assert fields - NOT_NUMBERS <= set(LENS_FACTS)
 
 

@@ -7,9 +7,12 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from backbearing.errors import NothingFoundError
+from backbearing.explain_optics import OPTICS_ROWS
 from backbearing.references import REFERENCES
 
 if TYPE_CHECKING:
+    from collections.abc import Iterable, Mapping
+
     from backbearing.alignment.plan import LensPlan, Plan
 
 
@@ -195,6 +198,7 @@ LENS_FACTS: dict[str, Fact] = {
         "f^2 / (N c) + f", ("focal_length_mm", "f_number"), ("Ray2002",),
     ),
 }  # fmt: skip
+LENS_FACTS |= {key: Fact(*row) for key, row in OPTICS_ROWS.items()}
 
 
 def explanations(plan: Plan) -> dict[str, Explanation]:
@@ -225,16 +229,34 @@ def explain(plan: Plan, name: str) -> list[Explanation]:
     NothingFoundError
         When nothing has that name; the message lists the nearest ones.
     """
-    known = explanations(plan)
+    return matching(explanations(plan), name, LENS_FACTS)
+
+
+def matching(
+    known: Mapping[str, Explanation], name: str, quantities: Iterable[str]
+) -> list[Explanation]:
+    """Choose explanations by full name, by quantity, or by what comes before the last dot.
+
+    Raises
+    ------
+    NothingFoundError
+        When nothing has that name; the message lists the nearest ones.
+    """
     wanted = name.replace(" ", "")
     chosen = [e for key, e in known.items() if wanted in (key, *key.split(".", 1)[-1:])]
     if not chosen:
         chosen = [e for key, e in known.items() if key.rsplit(".", 1)[0] == wanted]
     if chosen:
         return chosen
-    near = difflib.get_close_matches(wanted, [*known, *LENS_FACTS], n=3, cutoff=0.4)
+    if wanted in quantities and wanted not in known:
+        raise NothingFoundError(
+            f"{name} has no number here: this night has no such stretch, or no stand was given "
+            "with --from-stand.",
+            name=name,
+        )
+    near = difflib.get_close_matches(wanted, [*known, *quantities], n=3, cutoff=0.4)
     hint = f"did you mean {', '.join(near)}?" if near else "run `backbearing explain` for the list."
-    raise NothingFoundError(f"No number of the plan is called {name!r}; {hint}", name=name)
+    raise NothingFoundError(f"No number is called {name!r}; {hint}", name=name)
 
 
 def _values(plan: Plan, lens_plan: LensPlan) -> dict[str, Any]:
@@ -248,7 +270,9 @@ def _values(plan: Plan, lens_plan: LensPlan) -> dict[str, Any]:
         "subject_height_m": subject.height_m,
         "base_height_m": subject.base_height_m,
         "subject_ground_m": plan.subject_ground_m,
-        "asked_share": framing.share,
+        "asked_share": lens_plan.asked_share,
+        "share_of": framing.share_of,
+        "subject_width_m": subject.shown_width_m,
         "asked_base_margin": framing.base_margin,
         "asked_at": lens_plan.asked_at,
         "offset_deg": framing.offset_deg,
@@ -269,6 +293,22 @@ def _values(plan: Plan, lens_plan: LensPlan) -> dict[str, Any]:
     values |= plain(lens_plan.lens)
     if lens_plan.stand is not None:
         values |= plain(lens_plan.stand)
-    own = ("shutter_s", "trail_core_px", "trail_corner_px", "infinity_blur_px", "hyperfocal_m")
+    own = ("shutter_s", "trail_core_px", "trail_corner_px", "infinity_blur_px", "hyperfocal_m",
+           "core_width_frame_heights")  # fmt: skip
     values |= {key: plain(getattr(lens_plan, key)) for key in own}
+    return values | _optics_values(lens_plan)
+
+
+def _optics_values(lens_plan: LensPlan) -> dict[str, Any]:
+    """Shutter, focus and light of one lens, laid flat."""
+    from backbearing.exports.plan_json import plain
+
+    values: dict[str, Any] = {}
+    for part in (lens_plan.shutter, lens_plan.focus, lens_plan.light):
+        values |= plain(part) or {}
+    asked = values.pop("asked", {})
+    values |= asked | (asked.get("sensor") or {})
+    if lens_plan.shutter is not None and lens_plan.shutter.panorama is not None:
+        values["panorama_frames"] = lens_plan.shutter.panorama.frames
+        values["panorama_overlap"] = lens_plan.shutter.panorama.overlap
     return values

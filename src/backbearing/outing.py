@@ -21,7 +21,9 @@ if TYPE_CHECKING:
 
     from pydantic import ValidationError
 
+    from backbearing.alignment.session_request import SessionRequest
     from backbearing.camera import Camera, Lens
+    from backbearing.camera.sensor import Sensor
     from backbearing.sky import Target
 
 FORMAT = 1
@@ -60,11 +62,25 @@ class NightRequest:
 
 @dataclass(frozen=True, slots=True)
 class LensRequest:
-    """A lens, and the clock time asked for it, if any."""
+    """A lens, and the clock time and share asked for it, if any."""
 
     lens: Lens
     at: str | None = None
     stand_drop_m: float | None = None
+    share: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class ExposureRequest:
+    """How to expose, how bright the sky is, and how many frames to stack."""
+
+    iso: float = 3200.0
+    sky_mag_arcsec2: float = 21.6
+    core_mag_arcsec2: float = 20.5
+    frames: int = 8
+    gain: float = 3.0
+    pause_s: float = 2.0
+    sensor: Sensor | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -87,10 +103,23 @@ class Outing:
     accepted_trail_px: float = 3.0
     position_sigma_m: float = 5.0
     emergency_number: str = ""
+    accepted_blur_px: float = 2.0
+    panorama_overlap: float = 0.3
+    exposure: ExposureRequest = ExposureRequest()
+    session: SessionRequest | None = None
 
     def with_lenses(self, lenses: Sequence[LensRequest]) -> Outing:
-        """Return the same outing for fewer lenses."""
-        return replace(self, lenses=tuple(lenses))
+        """Return the same outing for fewer of its lenses; for others, without its session."""
+        session = self.session
+        if session is not None:
+            known = [self.lenses.index(one) for one in lenses if one in self.lenses]
+            minutes = tuple(session.minutes[i] for i in known)
+            session = replace(session, minutes=minutes) if len(known) == len(lenses) else None
+        return replace(self, lenses=tuple(lenses), session=session)
+
+    def with_moon_adding(self, most_mag: float) -> Outing:
+        """Return the same outing, accepting a Moon that adds at most so many magnitudes."""
+        return replace(self, night=replace(self.night, moon_adds_mag=most_mag))
 
     def refuse(self, section: str, key: str, message: str) -> OutingError:
         """Build the error that names this file, a section and a key."""
@@ -227,7 +256,8 @@ def _expected(error: Any) -> str:
 
 
 def _build(file: Path, shape: Any) -> Outing:
-    from backbearing.camera import Camera
+    from backbearing.outing_parts import camera_of, exposure_of, subject_of
+    from backbearing.outing_session import session_of
 
     folder = file.parent
     ground = shape.ground.model_dump()
@@ -235,14 +265,15 @@ def _build(file: Path, shape: Any) -> Outing:
     ground["voids"] = tuple(ground["voids"])
     if ground["places"] is not None:
         ground["places"] = (folder / ground["places"]).resolve()
-    camera = shape.camera.model_dump(exclude={"accepted_trail_px"})
     framing = shape.framing.model_dump()
+    if framing["target_box"] is not None:
+        framing["target_box"] = tuple(framing["target_box"])
     return Outing(
         path=file,
         name=shape.name,
-        subject=_checked(file, "[subject]", lambda: Subject(**shape.subject.model_dump())),
+        subject=_checked(file, "[subject]", lambda: subject_of(folder, shape.subject)),
         target=_checked(file, "[target]", lambda: _target(shape.target)),
-        camera=_checked(file, "[camera]", lambda: Camera(**camera)),
+        camera=_checked(file, "[camera]", lambda: camera_of(shape.camera)),
         lenses=tuple(_lens(file, i, entry) for i, entry in enumerate(shape.lens, start=1)),
         framing=_checked(file, "[framing]", lambda: Framing(**framing)),
         night=NightRequest(**shape.night.model_dump()),
@@ -250,16 +281,21 @@ def _build(file: Path, shape: Any) -> Outing:
         accepted_trail_px=shape.camera.accepted_trail_px,
         position_sigma_m=shape.safety.position_sigma_m,
         emergency_number=shape.safety.emergency_number,
+        accepted_blur_px=shape.camera.accepted_blur_px,
+        panorama_overlap=shape.camera.panorama_overlap,
+        exposure=_checked(file, "[exposure]", lambda: exposure_of(shape.exposure)),
+        session=session_of(file, shape),
     )
 
 
 def _lens(file: Path, number: int, entry: Any) -> LensRequest:
     from backbearing.camera import Lens
+    from backbearing.outing_session import TURN_KEYS
 
-    asked = entry.model_dump()
-    at, drop = asked.pop("at"), asked.pop("stand_drop_m")
+    asked = entry.model_dump(exclude=set(TURN_KEYS))
+    at, drop, share = (asked.pop(key) for key in ("at", "stand_drop_m", "share"))
     lens = _checked(file, f"[[lens]] number {number}", lambda: Lens(**asked))
-    return LensRequest(lens=lens, at=at, stand_drop_m=drop)
+    return LensRequest(lens=lens, at=at, stand_drop_m=drop, share=share)
 
 
 def _target(shape: Any) -> Target:

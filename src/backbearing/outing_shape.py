@@ -64,6 +64,7 @@ def _moon(value: Any) -> Any:
 
 
 Number = Annotated[FiniteFloat, BeforeValidator(_number)]
+Minutes = Annotated[Number, Field(ge=0, le=600)]
 Clock = Annotated[str | None, BeforeValidator(_clock)]
 
 
@@ -98,6 +99,15 @@ class SubjectShape(_Section):
     width_m: Number | None = None
     base_height_m: Number = 0.0
     ground_m: Number | None = None
+    outline: StrictStr | None = None
+    widths_m: list[list[Number]] | None = None
+
+    @model_validator(mode="after")
+    def _one_shape(self) -> SubjectShape:
+        if self.outline is not None and self.widths_m is not None:
+            message = "give the shape in one way only: outline or widths_m"
+            raise ValueError(message)
+        return self
 
 
 class TargetShape(_Section):
@@ -109,6 +119,7 @@ class TargetShape(_Section):
     ra_deg: Number | None = None
     dec_deg: Number | None = None
     body: StrictStr | None = None
+    star: StrictStr | None = None
 
     @model_validator(mode="after")
     def _one_way(self) -> TargetShape:
@@ -120,9 +131,11 @@ class TargetShape(_Section):
             if (getattr(self, one) is None) != (getattr(self, other) is None):
                 message = f"write both {one} and {other}"
                 raise ValueError(message)
-        ways = [self.name, self.galactic_l_deg, self.ra_deg, self.body]
+        ways = [self.name, self.galactic_l_deg, self.ra_deg, self.body, self.star]
         if sum(way is not None for way in ways) > 1:
-            message = "name the target in one way only: name, galactic_*, ra_deg/dec_deg or body"
+            message = (
+                "name the target in one way only: name, galactic_*, ra_deg/dec_deg, body or star"
+            )
             raise ValueError(message)
         return self
 
@@ -134,19 +147,42 @@ class NightShape(_Section):
     time_zone: StrictStr | None = None
     sun_below_deg: Annotated[Number, Field(ge=-90, le=0)] = -18.0
     moon: Annotated[str | float, BeforeValidator(_moon)] = "down"
+    moon_adds_mag: Annotated[Number, Field(ge=0, le=10)] | None = None
     clear_by_deg: Annotated[Number, Field(ge=-10, le=90)] = 1.0
     at: Clock = None
 
 
 class CameraShape(_Section):
-    """[camera]: any sensor by its size and pixel count."""
+    """[camera]: any sensor by its size and pixel count, or by its format's name."""
 
-    sensor_width_mm: Number
-    sensor_height_mm: Number
+    sensor_format: StrictStr | None = None
+    sensor_width_mm: Number | None = None
+    sensor_height_mm: Number | None = None
     width_px: StrictInt
-    height_px: StrictInt
+    height_px: StrictInt | None = None
+    crop_px: Annotated[list[StrictInt], Field(min_length=2, max_length=2)] | None = None
     orientation: Literal["landscape", "portrait"] = "landscape"
     accepted_trail_px: Annotated[Number, Field(gt=0)] = 3.0
+    accepted_blur_px: Annotated[Number, Field(gt=0)] = 2.0
+    panorama_overlap: Annotated[Number, Field(ge=0, lt=0.9)] = 0.3
+
+    @model_validator(mode="after")
+    def _one_size(self) -> CameraShape:
+        sizes = (self.sensor_width_mm, self.sensor_height_mm)
+        if self.sensor_format is not None:
+            if any(size is not None for size in sizes):
+                message = "write sensor_format, or sensor_width_mm and sensor_height_mm, not both"
+                raise ValueError(message)
+            return self
+        missing = [
+            key
+            for key in ("sensor_width_mm", "sensor_height_mm", "height_px")
+            if getattr(self, key) is None
+        ]
+        if missing:
+            message = f'add {" and ".join(missing)}, or write sensor_format such as "135"'
+            raise ValueError(message)
+        return self
 
 
 class FramingShape(_Section):
@@ -159,6 +195,10 @@ class FramingShape(_Section):
     eye_height_m: Number = 1.6
     play_deg: Number = 1.0
     stand_drop_m: Number | None = None
+    share_of: Literal["height", "width"] = "height"
+    level: bool = False
+    above_top_deg: Number | None = None
+    target_box: Annotated[list[Number], Field(min_length=4, max_length=4)] | None = None
 
 
 class LensShape(_Section):
@@ -168,8 +208,62 @@ class LensShape(_Section):
     f_number: Number = 2.8
     projection: Literal["rectilinear", "equisolid"] = "rectilinear"
     name: StrictStr = ""
+    rise_mm: Number = 0.0
     at: Clock = None
     stand_drop_m: Number | None = None
+    share: Annotated[Number, Field(gt=0, lt=1)] | None = None
+    walk_minutes: Minutes | None = None
+    setup_minutes: Minutes | None = None
+    focus_minutes: Minutes | None = None
+    frames_minutes: Annotated[Number, Field(gt=0, le=600)] | None = None
+
+
+class BreakShape(_Section):
+    """One entry of [session] breaks."""
+
+    at: Clock
+    minutes: Annotated[Number, Field(gt=0, le=600)]
+
+
+class SessionShape(_Section):
+    """[session]: all lenses in one night, in the best order."""
+
+    not_before: Clock = None
+    not_after: Clock = None
+    breaks: list[BreakShape] = []
+    walk_minutes: Minutes = 2.0
+    setup_minutes: Minutes = 4.0
+    focus_minutes: Minutes = 3.0
+    frames_minutes: Annotated[Number, Field(gt=0, le=600)] | None = None
+    late_minutes: Annotated[list[Annotated[Number, Field(gt=0, le=600)]], Field(max_length=12)] = [
+        10.0,
+        20.0,
+        30.0,
+    ]
+    wait_costs_m: Annotated[Number, Field(ge=0, le=1000)] = 1.0
+    room_minutes: Minutes = 15.0
+    pace_m: Annotated[Number, Field(ge=0.2, le=2)] | None = None
+    night_factor: Annotated[Number, Field(ge=1, le=10)] = 1.5
+    parking: StrictStr | None = None
+    light_width_m: Annotated[Number, Field(gt=0, le=20)] = 0.3
+    light_height_m: Annotated[Number, Field(gt=0, le=50)] = 0.5
+    light_reach_m: Annotated[Number, Field(ge=5, le=500)] = 40.0
+    person_height_m: Annotated[Number, Field(gt=0, le=3)] = 1.8
+
+
+class ExposureShape(_Section):
+    """[exposure]: how bright the sky is, how the sensor counts, how many frames."""
+
+    iso: Annotated[Number, Field(gt=0)] = 3200.0
+    sky_mag_arcsec2: Annotated[Number, Field(ge=10, le=24)] = 21.6
+    core_mag_arcsec2: Annotated[Number, Field(ge=10, le=24)] = 20.5
+    frames: Annotated[StrictInt, Field(ge=1)] = 8
+    gain: Annotated[Number, Field(gt=0)] = 3.0
+    pause_s: Annotated[Number, Field(ge=0)] = 2.0
+    quantum_efficiency: Number = 0.5
+    read_noise_e: Number = 2.5
+    full_well_e: Number | None = None
+    base_iso: Number = 100.0
 
 
 class SafetyShape(_Section):
@@ -191,7 +285,13 @@ class OutingShape(_Section):
     camera: CameraShape
     framing: FramingShape = FramingShape()
     lens: Annotated[list[LensShape], Field(min_length=1)]
+    exposure: ExposureShape = ExposureShape()
+    session: SessionShape | None = None
     safety: SafetyShape = SafetyShape()
+
+
+_SECTIONS: dict[Any, Any] = {"lens": LensShape, "session": SessionShape, "breaks": BreakShape}
+"""Sections whose annotation is not the section itself."""
 
 
 def known_keys(place: list[Any]) -> list[str]:
@@ -200,6 +300,5 @@ def known_keys(place: list[Any]) -> list[str]:
     for part in place:
         if isinstance(part, int):
             continue
-        annotation = LensShape if part == "lens" else fields[part].annotation
-        fields = annotation.model_fields
+        fields = _SECTIONS.get(part, fields[part].annotation).model_fields
     return list(fields)

@@ -18,7 +18,7 @@ if TYPE_CHECKING:
 def write_all(
     plan: Plan, elevation: Elevation, folder: Path, *, overwrite: bool = False
 ) -> tuple[Path, ...]:
-    """Write the page, the skyline picture, every export and the previews of a plan.
+    """Write the page, the skyline picture, the sheet, every export and the previews of a plan.
 
     Returns
     -------
@@ -36,6 +36,7 @@ def write_all(
     from backbearing.maps.panorama import ridge_picture
     from backbearing.maps.preview import write_sheet
     from backbearing.maps.preview_files import preview_files
+    from backbearing.sheet.writing import sheet_contents
 
     try:
         folder.mkdir(parents=True, exist_ok=True)
@@ -48,19 +49,21 @@ def write_all(
     pictures = {
         folder / name: sheet for name, sheet in preview_files(plan, views(plan, elevation)).items()
     }
-    for path in (page, skyline, *exports, *pictures):
+    sheets = (folder / "sheet.pdf", folder / "sheet.html")
+    for path in (page, skyline, *sheets, *exports, *pictures):
         check_free(path, overwrite=overwrite)
     reference = height_reference(elevation)
     contents = {page: page_html(plan, elevation)} | {
         path: export_content(plan, suffix, height_reference=reference)
         for path, suffix in exports.items()
     }
+    contents |= dict(zip(sheets, sheet_contents(plan, elevation), strict=True))
     for path, content in contents.items():
         write_file(path, content, overwrite=overwrite)
     ridge_picture(plan, skyline, overwrite=overwrite)
     for path, sheet in pictures.items():
         write_sheet(sheet, path, overwrite=overwrite)
-    return page, skyline, *exports, *pictures
+    return page, skyline, *sheets, *exports, *pictures
 
 
 def write_exports(

@@ -68,6 +68,16 @@ def test_asked_share_and_margin_come_back(
     assert stand.base_margin == pytest.approx(margin, abs=1e-7)
 
 
+def test_a_small_subject_seen_from_above_its_top_is_not_missed() -> None:
+    # Found by the property above: it fills the angle on 0.15 m of ground only.
+    low = Subject(lat=36.37262, lon=-84.36021, height_m=0.5)
+    framing = Framing(share=0.24478642620688115, base_margin=0.0)
+    (stand,) = find_stands(low, CORE, NIGHT, CAMERA, [Lens(28.607421875)], framing)
+    assert stand.share == pytest.approx(framing.share, abs=1e-7)
+    # The mean proportional of 1.1 and 1.6 m is 1.33 m.
+    assert 1.32 < stand.distance_m < 1.5
+
+
 def test_larger_share_stands_nearer() -> None:
     distances = [
         find_stands(TREE, CORE, NIGHT, CAMERA, [Lens(35.0)], Framing(share=s))[0].distance_m

@@ -9,21 +9,41 @@ from importlib import import_module
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
+    from backbearing.alignment.crossings import Crossing, Crossings, crossing_times
     from backbearing.alignment.night import plan_night
     from backbearing.alignment.plan import Plan, Stand
+    from backbearing.alignment.season import plan_season
+    from backbearing.alignment.season_plan import Season
     from backbearing.alignment.stands import find_stands
     from backbearing.alignment.subject import Framing, Subject
 
 _HOMES = {
+    "Crossing": "crossings",
+    "Crossings": "crossings",
     "Framing": "subject",
     "Plan": "plan",
+    "Season": "season_plan",
     "Stand": "plan",
     "Subject": "subject",
+    "crossing_times": "crossings",
     "find_stands": "stands",
     "plan_night": "night",
+    "plan_season": "season",
 }
 
-__all__ = ["Framing", "Plan", "Stand", "Subject", "find_stands", "plan_night"]
+__all__ = [
+    "Crossing",
+    "Crossings",
+    "Framing",
+    "Plan",
+    "Season",
+    "Stand",
+    "Subject",
+    "crossing_times",
+    "find_stands",
+    "plan_night",
+    "plan_season",
+]
 
 
 def __getattr__(name: str) -> Any:

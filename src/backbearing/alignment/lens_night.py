@@ -8,7 +8,9 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from backbearing.alignment.plan import ArcPoint, LensPlan, Limit, Span, Stand
+from backbearing.alignment.lens_figures import lens_figures
+from backbearing.alignment.lens_words import sentence_of
+from backbearing.alignment.plan import ArcPoint, LensPlan, Limit
 from backbearing.alignment.scene import Scene, Settled, settle
 from backbearing.alignment.spans import middle_of_longest, spans_where
 from backbearing.alignment.stands import stand_at
@@ -20,10 +22,14 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from backbearing.alignment.prepare import NightSky
+    from backbearing.alignment.reachable import Compromise
     from backbearing.camera import Lens
     from backbearing.outing import LensRequest, Outing
 
     Flags = NDArray[np.bool_]
+
+MOST_ADVICE = 3
+"""So many compromises are put into the sentence; all of them stand in the plan."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,8 +64,8 @@ def settle_lens(
     minute with the most room before and after.
     """
     lens = request.lens
+    scene = scene.with_share(request.share)
     judged = judge(scene, lens, sky, sky.times)
-
     usable = spans_where(
         sky.times, judged.usable, lambda times: judge(scene, lens, sky, times).usable
     )
@@ -76,16 +82,51 @@ def settle_lens(
     spoilt: tuple[Limit, ...] = ()
     if moment is not None and clock:
         spoilt = judge(scene, lens, sky, [moment]).at(0)
+    given_up: tuple[Compromise, ...] = ()
+    if spoilt or not clock:
+        given_up = _compromises(scene, lens, sky, judged, moment if spoilt else None, zone)
+    said = sentence_of(lens, judged, usable, framed, clock, spoilt, zone)
     return LensPlan(
         lens=lens,
         stand=stand,
         arc=_arc(sky.times, judged),
         usable=usable,
         framed=framed,
-        sentence=_sentence(lens, judged, usable, framed, clock, spoilt, zone),
+        sentence=" ".join([said, *(one.sentence for one in given_up[:MOST_ADVICE])]),
         asked_at=clock,
-        **_optics(scene, lens, stand, outing.accepted_trail_px),
+        asked_share=scene.framing.share,
+        compromises=given_up,
+        **lens_figures(scene, lens, stand, outing),
     )
+
+
+def _compromises(
+    scene: Scene,
+    lens: Lens,
+    sky: NightSky,
+    judged: Judged,
+    asked: dt.datetime | None,
+    zone: str,
+) -> tuple[Compromise, ...]:
+    """What to give up: for an asked minute that the frame spoils, or for a whole night."""
+    from zoneinfo import ZoneInfo
+
+    from backbearing.alignment.reachable import compromises
+
+    if asked is not None:
+        if not {"frame", "no stand"} & set(judge(scene, lens, sky, [asked], skyline=False).at(0)):
+            return ()
+        times: Sequence[dt.datetime] = [asked]
+    elif judged.usable.any() or not sky.times:
+        return ()
+    else:
+        others = [judged.limits[key] for key in ("twilight", "moon", "ridge")]
+        clear = ~np.any(others, axis=0)
+        times = [t for t, good in zip(sky.times, clear, strict=True) if good]
+        if not times and not judged.framed.any():
+            times = sky.times
+    local = ZoneInfo(zone)
+    return compromises(scene, lens, times, lambda time: f"{time.astimezone(local):%H:%M}")
 
 
 def judge(
@@ -145,110 +186,3 @@ def _asked(outing: Outing, clock: str, zone: str) -> dt.datetime:
         return at_clock(outing.night.evening, clock, named_zone(zone)).astimezone(dt.UTC)
     except BackbearingError as problem:
         raise outing.refuse("night", "at", str(problem)) from problem
-
-
-def _sentence(
-    lens: Lens,
-    judged: Judged,
-    usable: Sequence[Span],
-    framed: Sequence[Span],
-    clock: str | None,
-    spoilt: Sequence[Limit],
-    zone: str,
-) -> str:
-    """Say in words what the night gives this lens, or what takes it away."""
-    good = _clock_list(usable, zone)
-    if clock and spoilt:
-        rest = f" Nothing spoils {good}." if good else ""
-        return f"At {clock} it is spoilt by {_listed(spoilt)}.{rest}"
-    if usable:
-        held = (
-            ""
-            if judged.framed.all()
-            else f" The frame holds both only {_clock_list(framed, zone)}."
-        )
-        return f"Works {good}.{held}"
-    if not judged.limits["twilight"].size:
-        return "The target is never above the horizontal while the Sun is down."
-    if judged.limits["no stand"].all():
-        return "No stand: no distance along the back bearing gives the asked share on this ground."
-    if not framed:
-        return (
-            f"{lens.label} never holds subject and target at once this night: at the asked share "
-            "and margin the target stays outside the frame. Lower the share, raise edge or base "
-            "less, turn the camera, or take a shorter lens."
-        )
-    cause = _listed([limit for limit in judged.limits if judged.limits[limit][judged.framed].any()])
-    return f"The frame holds both {_clock_list(framed, zone)}, but then it is spoilt by {cause}."
-
-
-_SPOILERS: dict[Limit, str] = {
-    "twilight": "twilight",
-    "moon": "the Moon",
-    "ridge": "the ridge",
-    "frame": "the frame (the target falls outside it)",
-    "unknown ground": "unknown ground towards the target",
-    "no stand": "the ground (no stand gives the framing)",
-}
-
-
-def _listed(limits: Sequence[Limit]) -> str:
-    words = [_SPOILERS[limit] for limit in limits]
-    return words[0] if len(words) == 1 else f"{', '.join(words[:-1])} and {words[-1]}"
-
-
-def _clock_list(spans: Sequence[Span], zone: str) -> str:
-    from zoneinfo import ZoneInfo
-
-    local = ZoneInfo(zone)
-    said = [
-        f"{span.start.astimezone(local):%H:%M} to {span.end.astimezone(local):%H:%M}"
-        for span in spans
-    ]
-    return said[0] if len(said) == 1 else ", ".join(said[:-1]) + f" and {said[-1]}" if said else ""
-
-
-def _optics(
-    scene: Scene, lens: Lens, stand: Stand | None, accepted_trail_px: float
-) -> dict[str, float]:
-    """Shutter, trails and focus figures at the stand; NaN where there is none."""
-    from backbearing.camera import hyperfocal_distance_m
-
-    hyperfocal = float(hyperfocal_distance_m(lens.focal_length_mm, lens.f_number))
-    figures = dict.fromkeys(
-        ("trail_core_px", "trail_corner_px", "shutter_s", "infinity_blur_px"), float("nan")
-    )
-    figures["hyperfocal_m"] = hyperfocal
-    if stand is None:
-        return figures
-    from backbearing.camera.focus import subject_blur_px
-
-    figures["infinity_blur_px"] = float(subject_blur_px(scene.camera, lens, stand.distance_m))
-    return figures | _trails(scene, lens, stand, accepted_trail_px)
-
-
-def _trails(scene: Scene, lens: Lens, stand: Stand, accepted_px: float) -> dict[str, float]:
-    """Longest standard shutter whose trail at the target is accepted, and its trails."""
-    from backbearing.camera.exposure import STANDARD_SHUTTERS_S
-    from backbearing.camera.frame_trails import trails_in_frame
-    from backbearing.camera.trailing import trail_at
-
-    if not np.isfinite(stand.target_x):
-        return {}
-    aim = {"pitch_deg": stand.pitch_deg, "azimuth_deg": stand.bearing_deg, "lat": stand.lat}
-    series = np.sort(np.asarray(STANDARD_SHUTTERS_S, dtype=np.float64))
-    trails = trail_at(
-        scene.camera, lens, x=stand.target_x, y=stand.target_y, shutter_s=series, **aim
-    )
-    accepted = np.flatnonzero(trails <= accepted_px)
-    if not accepted.size:
-        return {}
-    best = int(accepted[-1])
-    worst = trails_in_frame(
-        scene.camera, lens, shutter_s=float(series[best]), **aim
-    ).worst_corner_px
-    return {
-        "shutter_s": float(series[best]),
-        "trail_core_px": float(trails[best]),
-        "trail_corner_px": float(worst),
-    }

@@ -9,10 +9,10 @@ from typing import TYPE_CHECKING, Final
 import numpy as np
 
 from backbearing import __version__
-from backbearing.alignment.access import place_cautions
-from backbearing.alignment.ground_cautions import beyond_cautions, ground_cautions
+from backbearing.alignment.barred_stand import off_barred
 from backbearing.alignment.lens_night import settle_lens
 from backbearing.alignment.panorama import ground_within, moon_path
+from backbearing.alignment.placing import place_stand
 from backbearing.alignment.plan import (
     GroundFacts,
     LensPlan,
@@ -24,6 +24,7 @@ from backbearing.alignment.plan import (
 )
 from backbearing.alignment.prepare import night_sky, open_elevation, scene_of, zone_of
 from backbearing.alignment.scene import ASSUMED_VERTICAL_SIGMA_M, Scene
+from backbearing.alignment.stand_surroundings import with_surroundings
 from backbearing.cautions import CANNOT_SEE, GENERAL
 from backbearing.errors import BackbearingError
 from backbearing.text import crs_name
@@ -31,7 +32,9 @@ from backbearing.text import crs_name
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from backbearing.outing import Outing
+    from backbearing.alignment.prepare import NightSky
+    from backbearing.alignment.session_plan import Session
+    from backbearing.outing import LensRequest, Outing
     from backbearing.sky import DarkWindows, NightEvents
     from backbearing.terrain import Elevation
     from backbearing.terrain.horizon import Horizon
@@ -69,14 +72,7 @@ def plan_night(
     windows = _windows(outing, scene, zone, horizon)
     sky = night_sky(outing, scene, zone)
     lenses = tuple(
-        _with_surroundings(
-            settle_lens(
-                scene.with_drop(request.stand_drop_m), request, outing, sky, at=at, zone=zone
-            ),
-            scene,
-            places,
-        )
-        for request in outing.lenses
+        _settled(outing, scene, request, sky, zone, places, at) for request in outing.lenses
     )
     return Plan(
         name=outing.name,
@@ -113,24 +109,46 @@ def plan_night(
             step_deg=SKYLINE_STEP_DEG,
         ),
         moon_path=moon_path(scene, lat=outing.subject.lat, lon=outing.subject.lon, times=sky.times),
+        session=_session(outing, scene, sky, zone, lenses, places),
     )
 
 
-def _with_surroundings(lens_plan: LensPlan, scene: Scene, places: Sequence[Place]) -> LensPlan:
-    """Put what the user's places and the raster say of the spot about the other cautions."""
-    stand = lens_plan.stand
-    if stand is None:
-        return lens_plan
-    said = place_cautions(lat=stand.lat, lon=stand.lon, places=places)
-    elevation = _raster(scene)
-    ground = ground_cautions(elevation, lat=stand.lat, lon=stand.lon) + beyond_cautions(
-        elevation,
-        stand,
-        eye_height_m=scene.framing.eye_height_m,
-        refraction_k=scene.refraction_k,
-        reach_m=scene.reach_m,
+def _settled(
+    outing: Outing,
+    scene: Scene,
+    request: LensRequest,
+    sky: NightSky,
+    zone: str,
+    places: Sequence[Place],
+    at: str | None,
+) -> LensPlan:
+    """Settle one lens off barred ground, with what surrounds its stand and how to find it."""
+    own = scene.with_drop(request.stand_drop_m)
+    found = settle_lens(own, request, outing, sky, at=at, zone=zone)
+    found = off_barred(found, own, request, outing, sky, zone, places)
+    if found.stand is None:
+        return found
+    stand = with_surroundings(found.stand, own, places)
+    pace = outing.session.pace_m if outing.session is not None else None
+    placing = place_stand(
+        own.with_share(request.share), request.lens, stand, zone=zone, pace_m=pace
     )
-    return replace(lens_plan, stand=replace(stand, cautions=(*said, *stand.cautions, *ground)))
+    return replace(found, stand=stand, placing=placing)
+
+
+def _session(
+    outing: Outing,
+    scene: Scene,
+    sky: NightSky,
+    zone: str,
+    lenses: Sequence[LensPlan],
+    places: Sequence[Place],
+) -> Session | None:
+    if outing.session is None:
+        return None
+    from backbearing.alignment.session import plan_session
+
+    return plan_session(outing, scene, sky, zone, lenses, places)
 
 
 def _raster(scene: Scene) -> Elevation:

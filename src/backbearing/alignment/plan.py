@@ -15,6 +15,9 @@ if TYPE_CHECKING:
 
     from shapely.geometry.base import BaseGeometry
 
+    from backbearing.alignment.lens_facts import FocusFacts, LightFacts, ShutterFacts
+    from backbearing.alignment.reachable import Compromise
+    from backbearing.alignment.session_plan import Moved, Placing, Session
     from backbearing.alignment.subject import Framing, Subject
     from backbearing.alignment.uncertainty import Verdict
     from backbearing.camera import Camera, Lens
@@ -51,6 +54,10 @@ class Stand:
         Altitude of the frame's centre; positive is up.
     share : float
         Fraction of the frame's height that the subject takes, as reached.
+    share_width : float
+        Fraction of the frame's width between the subject's outermost points.
+    above_top_deg : float
+        Target altitude less that of the subject's top.
     base_margin : float
         Fraction of the frame's height below the subject's base, as reached.
     target_azimuth_deg, target_altitude_deg : float
@@ -59,7 +66,8 @@ class Stand:
         Where the target falls in the frame: fractions from the left and from the
         bottom edge; outside 0..1 is out of frame, NaN is behind the camera.
     in_frame : bool
-        Whether the target lies inside the frame by the framing's edge margin.
+        Whether the target lies inside the frame by the framing's edge margin, and where
+        the framing asks it to be.
     skyline_deg : float
         Terrain skyline altitude at the target's azimuth; NaN where unknown.
     skyline_distance_m, skyline_lat, skyline_lon : float
@@ -122,6 +130,8 @@ class Stand:
     verdict: Verdict = "unknown"
     canopy_clearance_deg: float = math.nan
     cautions: tuple[str, ...] = ()
+    share_width: float = math.nan
+    above_top_deg: float = math.nan
 
 
 @dataclass(frozen=True, slots=True)
@@ -168,6 +178,11 @@ class LensPlan:
     stand); ``sentence`` always says in words what was found or why nothing was.
     ``usable`` are the stretches with no limit at all; ``framed`` those in which
     the frame holds both subject and target, ridge and darkness aside.
+    ``asked_share`` is the share asked of this lens; ``core_width_frame_heights`` how
+    wide ten degrees of sky about the target fall, in frame heights. ``shutter``, ``focus``
+    and ``light`` are None without a stand; ``compromises`` say what to give up where the
+    framing cannot be met. ``placing`` is how to find the stand on the ground, ``moved`` set
+    when the minute gave way because its stand was barred.
     """
 
     lens: Lens
@@ -182,6 +197,14 @@ class LensPlan:
     infinity_blur_px: float
     hyperfocal_m: float
     asked_at: str | None = None
+    asked_share: float = math.nan
+    core_width_frame_heights: float = math.nan
+    shutter: ShutterFacts | None = None
+    focus: FocusFacts | None = None
+    light: LightFacts | None = None
+    compromises: tuple[Compromise, ...] = ()
+    placing: Placing | None = None
+    moved: Moved | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -208,6 +231,15 @@ class SkylinePoint:
     azimuth_deg: float
     altitude_deg: float
     distance_m: float
+
+
+@dataclass(frozen=True, slots=True)
+class GroundWithin:
+    """Skyline of the ground within a distance: altitudes from azimuth 0 on, evenly spaced."""
+
+    within_m: float
+    step_deg: float
+    altitudes_deg: tuple[float, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -266,3 +298,6 @@ class Plan:
     accepted_trail_px: float
     made: dt.datetime
     version: str
+    ground_within: tuple[GroundWithin, ...] = ()
+    moon_path: tuple[SkyPoint, ...] = ()
+    session: Session | None = None

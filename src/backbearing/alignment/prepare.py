@@ -154,6 +154,7 @@ def night_sky(outing: Outing, scene: Scene, zone: str) -> NightSky:
                 tz=zone,
                 sun_below_deg=night.sun_below_deg,
                 moon=moon,  # type: ignore[arg-type]
+                moon_adds_mag=night.moon_adds_mag,
                 target=outing.target,
                 min_altitude_deg=ANY_ALTITUDE_DEG,
             )

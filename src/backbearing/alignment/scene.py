@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from backbearing.alignment.fill import Fill
 from backbearing.alignment.solve import Places, StandProblem
 from backbearing.errors import TerrainError
 from backbearing.geodesy import DEFAULT_REFRACTION_K
@@ -53,6 +54,16 @@ class Scene:
             return self
         return replace(self, framing=replace(self.framing, stand_drop_m=stand_drop_m))
 
+    def with_share(self, share: float | None) -> Scene:
+        """Return the scene with one lens's own share, if it has one."""
+        if share is None:
+            return self
+        return replace(self, framing=replace(self.framing, share=share))
+
+    def fill(self, lens: Lens) -> Fill:
+        """Tell how the subject fills this lens's frame."""
+        return Fill(self.subject, self.framing, self.camera, lens)
+
     def subject_angle(self, lens: Lens) -> SubjectAngle:
         """Angle that the subject must fill, and that of its base from the lens's axis."""
         from backbearing.camera.angles import subject_angle_deg
@@ -61,6 +72,21 @@ class Scene:
 
     def problem(self, lens: Lens) -> StandProblem:
         """Put one lens's question free of cameras."""
+        if self.framing.level or self.framing.share_of == "width":
+            from backbearing.camera.bodies_and_lenses import check_pair
+
+            check_pair(self.camera, lens)
+            fill = self.fill(lens)
+            return StandProblem(
+                subject=self.subject,
+                framing=self.framing,
+                subject_ground_m=self.subject_ground_m,
+                angle_deg=float("nan"),
+                refraction_k=self.refraction_k,
+                ground=self.elevation,
+                excess=fill.excess,
+                guess_m=fill.guess_m(),
+            )
         return StandProblem(
             subject=self.subject,
             framing=self.framing,
@@ -84,6 +110,7 @@ class Settled:
     target_x: Floats
     target_y: Floats
     in_frame: NDArray[np.bool_]
+    share_width: Floats
     skyline_deg: Floats
     skyline_distance_m: Floats
     skyline_lat: Floats
@@ -151,8 +178,8 @@ def settle(scene: Scene, lens: Lens, times: Sequence[datetime], *, skyline: bool
 
     The stand lies where the geodesic's azimuth towards the subject equals the target's
     apparent azimuth less the asked offset, at the distance that gives the asked share;
-    the pitch puts the subject's base at the asked margin. Without ``skyline`` its columns
-    stay NaN.
+    the pitch puts the subject's base at the asked margin, or is level. Without ``skyline``
+    its columns stay NaN.
     """
     problem = scene.problem(lens)
     moments = _moments(times)
@@ -162,10 +189,12 @@ def settle(scene: Scene, lens: Lens, times: Sequence[datetime], *, skyline: bool
 
     places = problem.solve(wanted_azimuth, len(moments))
     azimuth, altitude = _target_direction(scene, places.lat, places.lon, moments)
-    pitch = places.base_altitude_deg - scene.subject_angle(lens).base_deg
+    fill = scene.fill(lens)
+    pitch = fill.pitch_deg(places.base_altitude_deg)
     share, margin, x, y, inside = _frame(scene, lens, places, pitch, azimuth, altitude)
     ridge = _skyline(scene if skyline else replace(scene, elevation=None), places, azimuth)
-    return Settled(places, pitch, share, margin, azimuth, altitude, x, y, inside, *ridge)
+    wide = fill.width(places.distance_m, places.base_altitude_deg)
+    return Settled(places, pitch, share, margin, azimuth, altitude, x, y, inside, wide, *ridge)
 
 
 def _moments(times: Sequence[datetime]) -> NDArray[np.datetime64]:
@@ -213,9 +242,19 @@ def _frame(
     _, base_y = place(places.bearing_deg, places.base_altitude_deg)
     _, top_y = place(places.bearing_deg, places.top_altitude_deg)
     x, y = place(azimuth, altitude)
-    edge = scene.framing.edge_margin
-    inside = (edge <= x) & (x <= 1.0 - edge) & (edge <= y) & (y <= 1.0 - edge)
+    inside = _in_its_place(scene.framing, x, y, altitude - places.top_altitude_deg)
     return top_y - base_y, base_y, x, y, inside
+
+
+def _in_its_place(framing: Framing, x: Floats, y: Floats, above_top: Floats) -> NDArray[np.bool_]:
+    """Whether the target keeps from the edges, and stands where it was asked to."""
+    edge = framing.edge_margin
+    left, bottom, right, top = framing.target_box or (0.0, 0.0, 1.0, 1.0)
+    inside = (max(edge, left) <= x) & (x <= min(1.0 - edge, right))
+    inside &= (max(edge, bottom) <= y) & (y <= min(1.0 - edge, top))
+    if framing.above_top_deg is not None:
+        inside &= np.abs(above_top - framing.above_top_deg) <= framing.play_deg
+    return np.asarray(inside)
 
 
 def _skyline(scene: Scene, places: Places, azimuth: Floats) -> tuple[Floats, ...]:

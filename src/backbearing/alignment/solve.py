@@ -82,6 +82,11 @@ class StandProblem:
         Terrestrial refraction coefficient.
     ground : Ground or None
         Raster; None for level ground.
+    excess : callable, optional
+        From distances and the altitudes of base and top, all of one shape, to how much
+        larger than asked the subject looks, in any unit; by ``angle_deg`` when not given.
+    guess_m : float, optional
+        Distance about which to seek with an ``excess`` of one's own.
     """
 
     subject: Subject
@@ -90,6 +95,8 @@ class StandProblem:
     angle_deg: float
     refraction_k: float
     ground: Ground | None
+    excess: Callable[[Floats, Floats, Floats], Floats] | None = None
+    guess_m: float | None = None
 
     def solve(self, wanted_azimuth_deg: Callable[[Floats, Floats], Floats], n: int) -> Places:
         """Find the stands whose azimuth to the subject is the wanted one there.
@@ -120,10 +127,28 @@ class StandProblem:
 
     def level_distance(self) -> float:
         """Distance that would do on level ground, metres; NaN when none does."""
-        base_above_eye = self.subject.base_height_m - self.framing.eye_height_m
+        if self.guess_m is not None:
+            return self.guess_m
+        return level_distance_m(self.angle_deg, self.subject.height_m, self._base_above_eye_m())
+
+    def _base_above_eye_m(self) -> float:
+        """How high the subject's base stands over the eye, on level ground, metres."""
+        above = self.subject.base_height_m - self.framing.eye_height_m
         if self.framing.stand_drop_m is not None:
-            base_above_eye += self.framing.stand_drop_m
-        return level_distance_m(self.angle_deg, self.subject.height_m, base_above_eye)
+            above += self.framing.stand_drop_m
+        return above
+
+    def _trials(self, level_m: float) -> Floats:
+        """Distances to try, that at which the subject looks tallest among them.
+
+        Seen from above its top (or below its base) a subject is tallest at the mean
+        proportional of the two heights, and just below that may fill the angle on a
+        stretch shorter than a step.
+        """
+        trial = level_m * SPREAD ** np.linspace(-1.0, 1.0, TRIALS)
+        base = self._base_above_eye_m()
+        product = base * (base + self.subject.height_m)
+        return trial if product <= 0.0 else np.sort(np.append(trial, np.sqrt(product)))
 
     def _ground_along(self, back_deg: Floats, distance_m: Floats) -> Floats:
         """Ground height at the stand for each back bearing and distance, metres."""
@@ -150,8 +175,11 @@ class StandProblem:
         )
 
     def _excess(self, back_deg: Floats, distance_m: Floats) -> Floats:
-        """How much larger than asked the subject looks, degrees."""
+        """How much larger than asked the subject looks, degrees or the caller's unit."""
         base, top = self._altitudes(self._ground_along(back_deg, distance_m), distance_m)
+        if self.excess is not None:
+            shape = np.broadcast_shapes(np.shape(base), np.shape(distance_m))
+            return self.excess(np.broadcast_to(distance_m, shape), base, top)
         return top - base - self.angle_deg
 
     def _brackets(self, back_deg: Floats, level_m: float) -> tuple[Floats, Floats]:
@@ -159,7 +187,7 @@ class StandProblem:
         if not np.isfinite(level_m):
             nothing = np.full(back_deg.shape, np.nan)
             return nothing, nothing
-        trial = level_m * SPREAD ** np.linspace(-1.0, 1.0, TRIALS)
+        trial = self._trials(level_m)
         excess = self._excess(back_deg[:, None], trial[None, :])
         falls = (excess[:, :-1] >= 0.0) & (excess[:, 1:] < 0.0)
         off = np.abs(np.log(trial[:-1] / level_m))

@@ -51,8 +51,9 @@ def stand_cautions(
             f"The subject's top stands {-break_deg:.1f}° below the land behind it: "
             "no skyline break."
         )
+    said.extend(_behind_caution(scene, settled))
     said.extend(_ground_cautions(scene, settled))
-    said.extend(_width_caution(scene, lens, float(at.distance_m[1])))
+    said.extend(_frame_cautions(settled))
     return tuple(said)
 
 
@@ -103,11 +104,38 @@ def _ground_cautions(scene: Scene, settled: Settled) -> list[str]:
     return said
 
 
-def _width_caution(scene: Scene, lens: Lens, distance_m: float) -> list[str]:
-    from backbearing.camera.angles import field_of_view
-
-    across = 2.0 * np.degrees(np.arctan2(scene.subject.shown_width_m / 2.0, distance_m))
-    horizontal = field_of_view(scene.camera, lens)[0]
-    if across <= horizontal:
+def _behind_caution(scene: Scene, settled: Settled) -> list[str]:
+    """Say when the target is no higher than the subject and within its width."""
+    at = settled.places
+    above = float(settled.target_altitude_deg[1] - at.top_altitude_deg[1])
+    half = np.degrees(np.arctan2(scene.subject.shown_width_m / 2.0, at.distance_m[1]))
+    if above >= 0.0 or abs(scene.framing.offset_deg) > half:
         return []
-    return [f"The subject is {across:.0f}° wide and the frame only {horizontal:.0f}°."]
+    said = (
+        f"The target stands behind the subject itself, {-above:.1f}° below its top: ask for a "
+        "smaller share or an offset, or shoot through its gaps."
+    )
+    return [said]
+
+
+def _frame_cautions(settled: Settled) -> list[str]:
+    """Say what of the subject falls outside the frame, and by how much."""
+    base, share = float(settled.base_margin[1]), float(settled.share[1])
+    wide = float(settled.share_width[1])
+    said = []
+    if base < -1e-9:
+        said.append(
+            f"The frame cuts off the subject's base: it falls {-base:.0%} of the frame's height "
+            "below the lower edge; ask for a smaller share, or lower the frame (rise_mm)."
+        )
+    if base + share > 1.0 + 1e-9:
+        said.append(
+            f"The frame cuts off the subject's top: it stands {base + share - 1.0:.0%} of the "
+            "frame's height over the upper edge; ask for a smaller share, or raise the frame."
+        )
+    if wide > 1.0:
+        said.append(
+            f"The subject is {wide:.0%} as wide as the frame; a share of at most "
+            f"{share / wide:.2f} of the height shows all of it."
+        )
+    return said

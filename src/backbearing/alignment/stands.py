@@ -158,6 +158,8 @@ def stand_at(scene: Scene, lens: Lens, time: dt.datetime) -> Stand:
             canopy_deg=canopy,
             break_deg=break_deg,
         ),
+        share_width=float(settled.share_width[1]),
+        above_top_deg=float(settled.target_altitude_deg[1] - at.top_altitude_deg[1]),
     )
 
 

@@ -4,8 +4,12 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from typing import TYPE_CHECKING, Literal
 
 from backbearing.errors import CameraError, OutingError
+
+if TYPE_CHECKING:
+    from backbearing.alignment.outline import Outline
 
 
 @dataclass(frozen=True, slots=True)
@@ -19,13 +23,16 @@ class Subject:
     height_m : float
         Height from its visible base to its top, metres.
     width_m : float, optional
-        Width across the line of sight, metres; half the height when not given.
+        Width across the line of sight, metres; the outline's, or else half the height,
+        when not given.
     base_height_m : float, optional
         Height of the visible base above the ground (a mill on a mound of masonry).
     ground_m : float, optional
         Ground elevation, metres, where the user knows better than the raster.
     name, kind : str, optional
         For people; never interpreted.
+    outline : Outline, optional
+        Its real shape, as high as ``height_m``; a plain box when not given.
 
     Raises
     ------
@@ -41,6 +48,7 @@ class Subject:
     ground_m: float | None = None
     name: str = "subject"
     kind: str = ""
+    outline: Outline | None = None
 
     def __post_init__(self) -> None:
         if not (math.isfinite(self.lat) and -90.0 <= self.lat <= 90.0):
@@ -64,11 +72,29 @@ class Subject:
             raise OutingError(
                 "Subject base_height_m must be a number of metres.", key="base_height_m"
             )
+        tall = self.height_m if self.outline is None else self.outline.height_m
+        if not math.isclose(tall, self.height_m, rel_tol=1e-6):
+            raise OutingError(
+                f"The outline is {tall:g} m high and height_m is {self.height_m:g}; "
+                "give both the same height.",
+                key="outline",
+            )
 
     @property
     def shown_width_m(self) -> float:
-        """Width to draw, metres: as given, else half the height."""
+        """Width to draw, metres: the outline's, else as given, else half the height."""
+        if self.outline is not None:
+            return self.outline.width_m
         return self.width_m if self.width_m is not None else self.height_m / 2.0
+
+    @property
+    def shape(self) -> Outline:
+        """The outline, or a plain box of the subject's size."""
+        from backbearing.alignment.outline import Outline
+
+        if self.outline is not None:
+            return self.outline
+        return Outline.box(self.shown_width_m, self.height_m)
 
 
 @dataclass(frozen=True, slots=True)
@@ -78,9 +104,11 @@ class Framing:
     Parameters
     ----------
     share : float
-        Fraction of the frame's height that the subject takes, above 0 and below 1.
+        Fraction of the frame's height (or width, see ``share_of``) that the subject
+        takes, above 0 and below 1.
     base_margin : float
-        Fraction of the frame's height left below the subject's base.
+        Fraction of the frame's height left below the subject's base; what comes out of
+        a level camera is reported instead.
     edge_margin : float
         Fraction of the frame's width and height that the target must keep from the
         edges to count as in frame.
@@ -94,11 +122,24 @@ class Framing:
     stand_drop_m : float, optional
         Measured ground difference, metres: how far the ground at the stand lies
         below the ground at the subject (negative: above). Overrides the raster.
+    share_of : {"height", "width"}
+        What ``share`` counts: the subject's height against the frame's height, in the
+        upright plane through its middle, or its outermost points against the frame's
+        width.
+    level : bool
+        Keep the lens's axis level (pitch 0), so that uprights stay upright; a lens's
+        ``rise_mm`` then sets where the base falls.
+    above_top_deg : float, optional
+        Where the target should stand: so many degrees of altitude over the subject's
+        top, within ``play_deg``.
+    target_box : tuple of float, optional
+        Where the target should stand: within left, bottom, right, top, fractions of
+        the frame from its left and its bottom edge.
 
     Raises
     ------
     CameraError
-        When share and margin do not fit in a frame.
+        When share and margin do not fit in a frame, or a placement cannot exist.
     """
 
     share: float = 0.4
@@ -108,15 +149,21 @@ class Framing:
     eye_height_m: float = 1.6
     play_deg: float = 1.0
     stand_drop_m: float | None = None
+    share_of: Literal["height", "width"] = "height"
+    level: bool = False
+    above_top_deg: float | None = None
+    target_box: tuple[float, float, float, float] | None = None
 
     def __post_init__(self) -> None:
+        self._check_placement()
         if not 0.0 < self.share < 1.0:
             raise CameraError(
-                f"Framing share is {self.share}; write a fraction of the frame's height "
+                f"Framing share is {self.share}; write a fraction of the frame's {self.share_of} "
                 "above 0 and below 1.",
                 key="share",
             )
-        if not (self.base_margin >= 0.0 and self.base_margin + self.share <= 1.0):
+        upright = 0.0 if self.level or self.share_of == "width" else self.share
+        if not (self.base_margin >= 0.0 and self.base_margin + upright <= 1.0):
             raise CameraError(
                 f"Framing base_margin {self.base_margin} and share {self.share} do not fit in one "
                 "frame; together they may take at most 1.",
@@ -142,4 +189,25 @@ class Framing:
             raise CameraError(
                 f"Framing play_deg is {self.play_deg}; write degrees above 0, up to 45.",
                 key="play_deg",
+            )
+
+    def _check_placement(self) -> None:
+        if self.share_of not in ("height", "width"):
+            raise CameraError(
+                f'Framing share_of is {self.share_of!r}; write "height" or "width".', key="share_of"
+            )
+        if self.above_top_deg is not None and not -90.0 < self.above_top_deg < 90.0:
+            raise CameraError(
+                f"Framing above_top_deg is {self.above_top_deg}; write degrees between -90 and 90.",
+                key="above_top_deg",
+            )
+        if self.target_box is None:
+            return
+        box = self.target_box
+        known = len(box) == 4 and all(math.isfinite(v) for v in box)
+        if not (known and 0.0 <= box[0] < box[2] <= 1.0 and 0.0 <= box[1] < box[3] <= 1.0):
+            raise CameraError(
+                f"Framing target_box is {list(box)}; write [left, bottom, right, top] as fractions "
+                "of the frame from 0 to 1, left below right and bottom below top.",
+                key="target_box",
             )

@@ -11,8 +11,10 @@ import backbearing
 
 COMMANDS = {
     "new": "Write a commented starter outing file.",
+    "nights": "Which nights are dark with the target clear of the ridge, and when.",
     "stand": "Where to stand for each lens, and when.",
     "ridge": "The skyline from a stand, with the target's path over it.",
+    "sheet": "One or two printed pages for the night, as PDF and as HTML.",
     "explain": "Inputs, formula and source behind any number of the plan.",
     "doctor": "Versions, data, spans and zone: is everything in place?",
     "demo": "Do the whole job on the sample ground and write to maps/.",

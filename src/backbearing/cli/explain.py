@@ -16,18 +16,26 @@ if TYPE_CHECKING:
     from backbearing.explain import Explanation
 
 
+SESSION_PARTS = {"session", "shot", "placing", "walk", "light"}
+
+
 @click.command("explain", help="Inputs, formula and source behind any number of the plan.")
 @outing_argument
 @click.argument("name", required=False)
 @at_option
+@click.option(
+    "--from-stand",
+    "stand",
+    nargs=2,
+    type=float,
+    metavar="LAT LON",
+    help="For numbers called crossing.*: the fixed stand.",
+)
 @json_switch
-def command(outing: Path, name: str | None, at: str | None, as_json: bool) -> None:  # noqa: D103
-    from backbearing.alignment import plan_night
-    from backbearing.explain import explain, explanations
-    from backbearing.outing import load_outing
-
-    plan = plan_night(load_outing(outing), at=at)
-    chosen = explain(plan, name) if name else list(explanations(plan).values())
+def command(  # noqa: D103
+    outing: Path, name: str | None, at: str | None, stand: tuple[float, float] | None, as_json: bool
+) -> None:
+    chosen = _chosen(outing, name, at, stand)
     if as_json:
         print_json({"format": "backbearing-explain", "version": 1, "explanations": chosen})
     elif name:
@@ -36,6 +44,36 @@ def command(outing: Path, name: str | None, at: str | None, as_json: bool) -> No
     else:
         for one in chosen:
             click.echo(f"{one.name:32} {_value(one.value):>14} {one.unit:18} {one.meaning}")
+
+
+def _chosen(
+    outing: Path, name: str | None, at: str | None, stand: tuple[float, float] | None
+) -> list[Explanation]:
+    """Explain the plan's numbers, those of `nights` and those of the session by their part."""
+    from backbearing.alignment import plan_night, plan_season
+    from backbearing.explain import explain, explanations, matching
+    from backbearing.explain_nights import NIGHT_FACTS, night_explanations
+    from backbearing.explain_session import SESSION_FACTS, session_explanations
+    from backbearing.outing import load_outing
+
+    asked = load_outing(outing)
+    of_nights = name is not None and name.split(".")[0] in {"window", "night", "crossing"}
+    of_session = name is not None and name.split(".")[0] in SESSION_PARTS
+    if name is not None and of_session:
+        return matching(session_explanations(plan_night(asked, at=at)), name, SESSION_FACTS)
+    if name is not None and not of_nights:
+        return explain(plan_night(asked, at=at), name)
+    lat, lon = stand or (None, None)
+    season = plan_season(asked, nights=1, stand_lat=lat, stand_lon=lon)
+    known = night_explanations(season)
+    if name is not None:
+        return matching(known, name, NIGHT_FACTS)
+    plan = plan_night(asked, at=at)
+    return [
+        *explanations(plan).values(),
+        *session_explanations(plan).values(),
+        *known.values(),
+    ]
 
 
 def _print_one(out: Console, one: Explanation) -> None:

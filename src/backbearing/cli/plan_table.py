@@ -6,6 +6,7 @@ from math import isfinite
 from typing import TYPE_CHECKING
 from zoneinfo import ZoneInfo
 
+from backbearing.cli.session_table import print_session
 from backbearing.text import compass_point, degrees, length, terminal_safe
 
 if TYPE_CHECKING:
@@ -52,6 +53,7 @@ def print_plan(out: Console, plan: Plan) -> None:
         if lens_plan.stand is not None:
             for caution in lens_plan.stand.cautions:
                 out.print(Text(f"        ! {caution}"))
+    print_session(out, plan)
     out.print()
     _print_notes(out, plan)
 

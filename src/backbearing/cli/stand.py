@@ -2,31 +2,96 @@
 
 from __future__ import annotations
 
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 import click
 
-from backbearing.cli.common import at_option, console, json_switch, outing_argument, print_json
+from backbearing.cli.common import (
+    at_option,
+    console,
+    json_switch,
+    outing_argument,
+    overwrite_switch,
+    print_json,
+)
 
 if TYPE_CHECKING:
-    from pathlib import Path
+    from backbearing.alignment import Plan
+    from backbearing.terrain import Elevation
 
 
 @click.command("stand", help="Where to stand for each lens, and when.")
 @outing_argument
 @at_option
+@click.option("--compare", is_flag=True, help="Set the lenses beside one another.")
+@click.option(
+    "--pictures",
+    metavar="FOLDER",
+    type=click.Path(path_type=Path, file_okay=False),
+    help="Draw what each lens will see, as .svg and .png in this folder.",
+)
+@click.option("--guides", is_flag=True, help="Thirds, margins and the target on the pictures.")
+@click.option("--red", is_flag=True, help="The pictures in red on black.")
+@click.option(
+    "--export",
+    "exports",
+    metavar="FILE",
+    multiple=True,
+    type=click.Path(path_type=Path),
+    help="Write the plan too; .gpx .kml .gpkg .csv .geojson .ics or .json. Repeat for more.",
+)
+@overwrite_switch
 @json_switch
-def command(outing: Path, at: str | None, as_json: bool) -> int:  # noqa: D103
+def command(  # noqa: D103
+    outing: Path,
+    at: str | None,
+    compare: bool,
+    pictures: Path | None,
+    guides: bool,
+    red: bool,
+    exports: tuple[Path, ...],
+    overwrite: bool,
+    as_json: bool,
+) -> int:
     from backbearing.alignment import plan_night
+    from backbearing.alignment.prepare import open_elevation
+    from backbearing.exports.formats import check_exports
     from backbearing.outing import load_outing
+    from backbearing.writing import write_exports
 
-    plan = plan_night(load_outing(outing), at=at)
+    if pictures is None and (guides or red):
+        raise click.UsageError("--guides and --red change the pictures; add --pictures FOLDER.")
+    check_exports(exports, overwrite=overwrite)
+    asked = load_outing(outing)
+    elevation = open_elevation(asked)
+    plan = plan_night(asked, elevation, at=at)
     if as_json:
         from backbearing.exports.plan_json import plan_document
 
         print_json(plan_document(plan))
+    elif compare:
+        from backbearing.cli.compare_table import print_comparison
+
+        print_comparison(console(), plan)
     else:
         from backbearing.cli.plan_table import print_plan
 
         print_plan(console(), plan)
+    if pictures is not None:
+        _draw(plan, elevation, pictures, guides=guides, red=red, overwrite=overwrite)
+    for path in write_exports(plan, elevation, exports, overwrite=overwrite):
+        click.echo(f"wrote {path}", err=True)
     return 0 if any(lens.stand is not None for lens in plan.lenses) else 3
+
+
+def _draw(
+    plan: Plan, elevation: Elevation, folder: Path, *, guides: bool, red: bool, overwrite: bool
+) -> None:
+    """Write the pictures and name them on standard error, which leaves JSON alone."""
+    from backbearing.maps.preview_files import write_previews
+
+    for path in write_previews(
+        plan, elevation, folder, night=red, guides=guides, overwrite=overwrite
+    ):
+        click.echo(f"wrote {path}", err=True)

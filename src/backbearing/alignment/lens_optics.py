@@ -1,0 +1,251 @@
+"""Shutter, focus, light and panorama of one lens at its stand."""
+
+from __future__ import annotations
+
+import math
+from typing import TYPE_CHECKING, Final
+
+import numpy as np
+
+from backbearing.alignment.lens_facts import FocusFacts, LightFacts, PanoramaFacts, ShutterFacts
+from backbearing.errors import CameraError
+from backbearing.text import length
+
+if TYPE_CHECKING:
+    from backbearing.alignment.plan import Stand
+    from backbearing.alignment.scene import Scene
+    from backbearing.camera import Camera, Lens
+    from backbearing.outing import ExposureRequest, LensRequest, Outing
+
+CORE_WIDTH_DEG: Final = 10.0
+"""The bright core of the Milky Way is about this wide (common practice, no source); for
+other targets the same piece of sky is measured."""
+
+HIGHEST_ROW_DEG: Final = 80.0
+"""A panorama of level rows is planned up to this altitude."""
+
+
+def shutter_facts(
+    scene: Scene, lens: Lens, stand: Stand, shutter_s: float, outing: Outing
+) -> ShutterFacts | None:
+    """Work out trails and rules at a stand; None where no shutter is short enough."""
+    if not (math.isfinite(shutter_s) and math.isfinite(stand.target_x)):
+        return None
+    from backbearing.camera.frame_trails import longest_shutter_in_frame_s, trails_in_frame
+    from backbearing.camera.shutter_rules import common_rules
+
+    aim = {"pitch_deg": stand.pitch_deg, "azimuth_deg": stand.bearing_deg, "lat": stand.lat}
+    trails = trails_in_frame(scene.camera, lens, shutter_s=shutter_s, **aim)
+    exact = longest_shutter_in_frame_s(
+        scene.camera,
+        lens,
+        max_trail_px=outing.accepted_trail_px,
+        x=stand.target_x,
+        y=stand.target_y,
+        **aim,
+    )
+    declination = declination_deg(stand)
+    return ShutterFacts(
+        trail_centre_px=trails.centre_px,
+        trail_largest_px=trails.largest_px,
+        exact_shutter_s=exact,
+        target_declination_deg=declination,
+        rules=common_rules(scene.camera, lens, declination_deg=declination),
+        panorama=panorama_facts(scene.camera, lens, stand, shutter_s, outing),
+    )
+
+
+def declination_deg(stand: Stand) -> float:
+    """Declination of the target as seen: ``sin d = sin p sin h + cos p cos h cos A``."""
+    lat, azimuth, altitude = (
+        math.radians(v) for v in (stand.lat, stand.target_azimuth_deg, stand.target_altitude_deg)
+    )
+    sine = math.sin(lat) * math.sin(altitude) + math.cos(lat) * math.cos(altitude) * math.cos(
+        azimuth
+    )
+    return math.degrees(math.asin(max(-1.0, min(1.0, sine))))
+
+
+def widest_lens(requests: tuple[LensRequest, ...]) -> Lens:
+    """Lens of the kit with the shortest focal length."""
+    return min((request.lens for request in requests), key=lambda lens: lens.focal_length_mm)
+
+
+def panorama_facts(
+    camera: Camera, lens: Lens, stand: Stand, shutter_s: float, outing: Outing
+) -> PanoramaFacts | None:
+    """Plan the rows that cover the widest lens's field from this stand; None for itself.
+
+    The piece of sky begins at the lower edge of this lens's own frame, is as wide and as
+    high as the widest lens sees, and ends at 80 degrees.
+    """
+    from backbearing.camera import field_of_view, frame_direction, plan_panorama
+
+    widest = widest_lens(outing.lenses)
+    if widest == lens:
+        return None
+    overlap = outing.panorama_overlap
+    try:
+        wide = field_of_view(camera, widest)
+        _, low = frame_direction(
+            camera, lens, axis_azimuth_deg=0.0, pitch_deg=stand.pitch_deg, x=0.5, y=0.0
+        )
+        plan = plan_panorama(
+            camera,
+            lens,
+            azimuth_from_deg=stand.bearing_deg - wide.horizontal_deg / 2.0,
+            azimuth_to_deg=stand.bearing_deg + wide.horizontal_deg / 2.0,
+            altitude_from_deg=float(low),
+            altitude_to_deg=min(float(low) + wide.vertical_deg, HIGHEST_ROW_DEG),
+            overlap=overlap,
+        )
+    except CameraError as problem:
+        return PanoramaFacts(widest.label, 0, (), (), (), overlap, math.nan, str(problem))
+    counts = tuple(len(row.azimuths_deg) for row in plan.rows)
+    minutes = sum(counts) * shutter_s / 60.0
+    return PanoramaFacts(
+        widest=widest.label,
+        frames=sum(counts),
+        rows=counts,
+        row_pitches_deg=tuple(row.pitch_deg for row in plan.rows),
+        step_deg=tuple(row.step_deg for row in plan.rows),
+        overlap=overlap,
+        minutes=minutes,
+        sentence=(
+            f"{sum(counts)} frames in {len(counts)} rows ({', '.join(map(str, counts))}, the "
+            f"lowest first) with {overlap:.0%} overlap cover what the {widest.label} lens sees; "
+            f"{minutes:.0f} min of shutter."
+        ),
+    )
+
+
+def focus_facts(camera: Camera, lens: Lens, distance_m: float, blur_limit_px: float) -> FocusFacts:
+    """Check the subject's sharpness with focus on the stars, and plan the stack."""
+    from backbearing.camera import check_focus, circle_of_confusion_mm
+
+    found = check_focus(camera, lens, distance_m, max_blur_px=blur_limit_px)
+    stack = found.stack
+    single = len(stack.focus_m) == 1
+    facts = FocusFacts(
+        circle_mm=circle_of_confusion_mm(camera),
+        near_limit_circle_m=found.near_by_circle_m,
+        near_limit_pixel_m=found.near_by_pixel_m,
+        sharp_by_circle=found.sharp_by_circle,
+        sharp_by_pixel=found.sharp_by_pixel,
+        blur_limit_px=blur_limit_px,
+        second_focus_m=math.nan if single else stack.focus_m[1],
+        handover_m=math.nan if single else stack.handover_m,
+        stack_blur_px=stack.worst_blur_mm * 1e3 / camera.pixel_pitch_um,
+        sentence="",
+    )
+    return _with_sentence(facts, distance_m, found.subject_blur_px)
+
+
+def _with_sentence(facts: FocusFacts, distance_m: float, blur_px: float) -> FocusFacts:
+    from dataclasses import replace
+
+    verdicts = {True: "passes", False: "fails"}
+    join = "and" if facts.sharp_by_circle == facts.sharp_by_pixel else "but"
+    said = (
+        f"With the stars in focus the subject at {length(distance_m)} "
+        f"{verdicts[facts.sharp_by_circle]} by the classic circle of {facts.circle_mm:.3f} mm "
+        f"(sharp from {length(facts.near_limit_circle_m)}) {join} "
+        f"{verdicts[facts.sharp_by_pixel]} by {facts.blur_limit_px:g} pixels "
+        f"(sharp from {length(facts.near_limit_pixel_m)}): it blurs over {blur_px:.1f} px."
+    )
+    if math.isfinite(facts.second_focus_m):
+        said += (
+            f" Two frames, focused at infinity and at {length(facts.second_focus_m)}, keep all "
+            f"of it within {facts.stack_blur_px:.1f} px."
+        )
+        if facts.stack_blur_px > facts.blur_limit_px:
+            said += " That is still more than asked: close the aperture or stack more frames."
+    return replace(facts, sentence=said)
+
+
+def moon_adds_mag(scene: Scene, stand: Stand, sky_mag_arcsec2: float) -> float:
+    """Magnitudes by which the Moon brightens the sky at the target; NaN on its disc."""
+    from backbearing.sky.moonlight import moonlight_at
+
+    moon = moonlight_at(
+        scene.target,
+        lat=stand.lat,
+        lon=stand.lon,
+        height_m=scene.subject_ground_m,
+        times=[stand.time],
+        dark_zenith_mag=sky_mag_arcsec2,
+    )
+    return float(moon.brightening_mag[0])
+
+
+def light_facts(
+    camera: Camera,
+    lens: Lens,
+    shutter_s: float,
+    asked: ExposureRequest,
+    *,
+    moon_mag: float = 0.0,
+) -> LightFacts | None:
+    """Model the light of one frame and of a stack; None without a shutter or a sky.
+
+    ``moon_mag`` is what the Moon adds to the asked sky, magnitudes.
+    """
+    if not (math.isfinite(shutter_s) and math.isfinite(moon_mag)):
+        return None
+    from backbearing.camera.exposure_model import expose, frames_for_gain
+
+    one = expose(
+        camera,
+        lens,
+        shutter_s=shutter_s,
+        iso=asked.iso,
+        sensor=asked.sensor,
+        sky_mag_arcsec2=asked.sky_mag_arcsec2 - moon_mag,
+        core_mag_arcsec2=asked.core_mag_arcsec2,
+    )
+    frames = frames_for_gain(asked.gain)
+    minutes = frames * (shutter_s + asked.pause_s) / 60.0
+    pupil_cm2 = math.pi / 4.0 * (lens.focal_length_mm / lens.f_number / 10.0) ** 2
+    said = (
+        f"At ISO {asked.iso:g} the background lies {one.below_clipping_stops:.1f} "
+        f"± {one.sigma_stops:.1f} stops below clipping. The core's signal-to-noise is "
+        f"{one.snr:.1f} a pixel in one frame and {one.snr * math.sqrt(asked.frames):.1f} in "
+        f"{asked.frames}; a gain of {asked.gain:g} takes {frames} frames, {minutes:.0f} min. "
+        "Modelled, not measured."
+    )
+    return LightFacts(
+        background_e=one.background_e,
+        core_e=one.core_e,
+        background_below_clipping_stops=one.below_clipping_stops,
+        snr_one=one.snr,
+        snr_stack=one.snr * math.sqrt(asked.frames),
+        stack_frames=asked.frames,
+        gain_frames=frames,
+        gain_minutes=minutes,
+        moon_adds_mag=moon_mag,
+        light_sigma_stops=one.sigma_stops,
+        asked=asked,
+        gathered_cm2_s=pupil_cm2 * shutter_s,
+        sentence=said,
+    )
+
+
+def core_width_frame_heights(camera: Camera, lens: Lens, stand: Stand) -> float:
+    """How wide ten degrees of sky about the target fall, in frame heights, as projected."""
+    from backbearing.camera import Frame
+
+    half = math.radians(CORE_WIDTH_DEG / 2.0)
+    altitude = math.radians(stand.target_altitude_deg)
+    if not math.isfinite(stand.target_x):
+        return math.nan
+    # Five degrees to each side along the great circle level with the target.
+    side = math.degrees(math.atan2(math.sin(half), math.cos(half) * math.cos(altitude)))
+    height = math.degrees(math.asin(math.sin(altitude) * math.cos(half)))
+    frame = Frame(camera, lens, stand.pitch_deg, stand.bearing_deg)
+    x, y = frame.place(
+        np.array([stand.target_azimuth_deg - side, stand.target_azimuth_deg + side]),
+        np.array([height, height]),
+    )
+    across_mm = (x[1] - x[0]) * camera.frame_width_mm
+    along_mm = (y[1] - y[0]) * camera.frame_height_mm
+    return float(math.hypot(across_mm, along_mm) / camera.frame_height_mm)

@@ -1,0 +1,212 @@
+"""When one lens may begin its frames: the target in its place for as long as they run.
+
+The tripod stands where the middle of the frames wants it and does not move; everything is
+asked of that stand and that tilt at the beginning, the end, and every two minutes between.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING, Final
+
+import numpy as np
+
+from backbearing.alignment.scene import _in_its_place, eye_ground_m, settle
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from numpy.typing import NDArray
+
+    from backbearing.alignment.prepare import NightSky
+    from backbearing.alignment.scene import Scene, Settled
+    from backbearing.camera import Lens
+    from backbearing.sky import DarkWindow
+
+    Floats = NDArray[np.float64]
+    Flags = NDArray[np.bool_]
+
+LONGEST_GAP_MINUTES: Final = 2.0
+"""Frames are looked at this often while they run."""
+
+
+@dataclass(frozen=True, slots=True)
+class Starts:
+    """One lens at ``t`` starts of its frames; ``k`` looks at each while they run.
+
+    Attributes
+    ----------
+    frames_minutes : float
+    times : tuple of datetime
+        Beginnings of the frames.
+    settled : Settled
+        Stands for the middles, shape ``(t,)``.
+    azimuth_deg, altitude_deg, x, y : ndarray, shape (k, t)
+        Target from the fixed stand.
+    clearance_deg : ndarray, shape (k, t)
+        Over the skyline from the fixed stand; NaN where it was not looked at.
+    drift_deg : ndarray, shape (t,)
+        Largest angle between the target and its place at the middle.
+    causes : dict of str to ndarray of bool, shape (t,)
+        What spoils each start.
+    """
+
+    frames_minutes: float
+    times: tuple[dt.datetime, ...]
+    settled: Settled
+    azimuth_deg: Floats
+    altitude_deg: Floats
+    x: Floats
+    y: Floats
+    clearance_deg: Floats
+    drift_deg: Floats
+    causes: dict[str, Flags]
+
+    @property
+    def allowed(self) -> Flags:
+        """Where nothing spoils the frames, shape (t,)."""
+        spoilt: Flags = np.any(list(self.causes.values()), axis=0)
+        return ~spoilt
+
+    def behind_the_subject(self) -> Starts:
+        """The same starts with a target behind the subject itself accepted."""
+        return replace(self, causes={k: v for k, v in self.causes.items() if k != "subject"})
+
+
+def lens_starts(
+    scene: Scene,
+    lens: Lens,
+    sky: NightSky,
+    times: Sequence[dt.datetime],
+    frames_minutes: float,
+) -> Starts:
+    """Ask of every start whether the frames hold subject and target until they end.
+
+    The ridge is looked at where all else holds.
+    """
+    middles = [time + dt.timedelta(minutes=frames_minutes / 2.0) for time in times]
+    settled = settle(scene, lens, middles, skyline=False)
+    looks = max(3, int(np.ceil(frames_minutes / LONGEST_GAP_MINUTES)) + 1) | 1
+    offsets = np.linspace(-0.5, 0.5, looks) * frames_minutes
+    azimuth, altitude = _directions(scene, settled, middles, offsets)
+    drift = _angles(azimuth, altitude, settled).max(axis=0)
+    x, y, inside = _in_frame(scene, lens, settled, azimuth, altitude)
+    none = ~np.isfinite(settled.places.lat)
+    good = ~none & inside.all(axis=0) & (drift <= scene.framing.play_deg)
+    dark = _within(sky.dark, times, frames_minutes)
+    clearance = _clearance(scene, settled, azimuth, altitude, good & dark)
+    with np.errstate(invalid="ignore"):
+        ridge = (clearance < sky.clear_by_deg).any(axis=0)
+    causes = {
+        "no stand": none,
+        "frame": ~inside.all(axis=0) & ~none,
+        "play": (drift > scene.framing.play_deg) & ~none,
+        "twilight": ~_within(sky.sunless, times, frames_minutes),
+        "moon": _within(sky.sunless, times, frames_minutes) & ~dark,
+        "ridge": ridge,
+        "subject": _behind_subject(scene, settled, azimuth, altitude).any(axis=0) & ~none,
+        "unknown ground": good & dark & ~np.isfinite(clearance).all(axis=0),
+    }
+    return Starts(
+        frames_minutes, tuple(times), settled, azimuth, altitude, x, y, clearance, drift, causes
+    )
+
+
+def _directions(
+    scene: Scene, settled: Settled, middles: Sequence[dt.datetime], offsets: Floats
+) -> tuple[Floats, Floats]:
+    """Target from each fixed stand at each look, shape (k, t); NaN without a stand."""
+    from backbearing.sky import direction
+
+    shape = (len(offsets), len(middles))
+    azimuth, altitude = np.full(shape, np.nan), np.full(shape, np.nan)
+    known = np.flatnonzero(np.isfinite(settled.places.lat))
+    if not known.size:
+        return azimuth, altitude
+    naive = [moment.astimezone(dt.UTC).replace(tzinfo=None) for moment in middles]
+    base = np.array(naive, dtype="datetime64[us]")[known]
+    moments = base[None, :] + np.round(offsets * 60e6).astype("timedelta64[us]")[:, None]
+    lat = np.broadcast_to(settled.places.lat[known], moments.shape)
+    lon = np.broadcast_to(settled.places.lon[known], moments.shape)
+    azimuth[:, known], altitude[:, known] = direction(
+        scene.target, lat=lat, lon=lon, height_m=scene.subject_ground_m, times=moments
+    )
+    return azimuth, altitude
+
+
+def _angles(azimuth: Floats, altitude: Floats, settled: Settled) -> Floats:
+    """Angle on the sky from the target's place at the middle, degrees, shape (k, t)."""
+    a, h = np.radians(azimuth), np.radians(altitude)
+    a0, h0 = np.radians(settled.target_azimuth_deg), np.radians(settled.target_altitude_deg)
+    half = np.sin((h - h0) / 2.0) ** 2 + np.cos(h) * np.cos(h0) * np.sin((a - a0) / 2.0) ** 2
+    return np.asarray(np.degrees(2.0 * np.arcsin(np.sqrt(half))))
+
+
+def _in_frame(
+    scene: Scene, lens: Lens, settled: Settled, azimuth: Floats, altitude: Floats
+) -> tuple[Floats, Floats, Flags]:
+    from backbearing.camera.framing import frame_position
+
+    x, y = frame_position(
+        scene.camera,
+        lens,
+        axis_azimuth_deg=settled.places.bearing_deg,
+        pitch_deg=settled.pitch_deg,
+        azimuth_deg=azimuth,
+        altitude_deg=altitude,
+    )
+    with np.errstate(invalid="ignore"):
+        inside = _in_its_place(scene.framing, x, y, altitude - settled.places.top_altitude_deg)
+    return x, y, inside
+
+
+def _behind_subject(scene: Scene, settled: Settled, azimuth: Floats, altitude: Floats) -> Flags:
+    """Whether the target is within the play of the subject's outline, shape (k, t).
+
+    Holes of an outline count as open once they are larger than the play.
+    """
+    import shapely
+
+    from backbearing.alignment.blind_patch import outline_area
+
+    at, subject = settled.places, scene.subject
+    turn = np.radians(azimuth - at.bearing_deg)
+    across = at.distance_m * np.tan(turn)
+    eye = at.ground_m + scene.framing.eye_height_m
+    base = scene.subject_ground_m + subject.base_height_m
+    up = eye + at.distance_m / np.cos(turn) * np.tan(np.radians(altitude)) - base
+    away = shapely.distance(shapely.points(across, up), outline_area(subject))
+    room = at.distance_m * np.tan(np.radians(scene.framing.play_deg))
+    with np.errstate(invalid="ignore"):
+        return np.asarray((away < room) & (np.cos(turn) > 0.0))
+
+
+def _within(windows: Sequence[DarkWindow], times: Sequence[dt.datetime], minutes: float) -> Flags:
+    """Whether all of the frames lie in one window."""
+    length = dt.timedelta(minutes=minutes)
+    return np.array(
+        [any(w.start <= t and t + length <= w.end for w in windows) for t in times], dtype=bool
+    )
+
+
+def _clearance(
+    scene: Scene, settled: Settled, azimuth: Floats, altitude: Floats, wanted: Flags
+) -> Floats:
+    """Clearance from the fixed stands that are wanted, shape (k, t); NaN elsewhere."""
+    if scene.elevation is None:
+        return np.full(azimuth.shape, np.inf)
+    clearance = np.full(azimuth.shape, np.nan)
+    eye_ground = eye_ground_m(scene.elevation, settled.places)
+    for i in np.flatnonzero(wanted):
+        ray = scene.elevation.horizon(
+            lat=float(settled.places.lat[i]),
+            lon=float(settled.places.lon[i]),
+            eye_height_m=scene.framing.eye_height_m,
+            azimuths_deg=azimuth[:, i],
+            max_distance_m=scene.reach_m,
+            refraction_k=scene.refraction_k,
+            ground_m=float(eye_ground[i]),
+        )
+        clearance[:, i] = altitude[:, i] - ray.altitudes_deg
+    return clearance

@@ -1,0 +1,257 @@
+"""How to find a stand on the ground, and how far off the tripod may be.
+
+The along figures are distances towards the subject, the across figures sideways; all are
+one standard deviation, first order, independent parts.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Final
+from zoneinfo import ZoneInfo
+
+from backbearing.alignment.session_plan import Placing, PlacingError
+from backbearing.geodesy import line_between
+
+if TYPE_CHECKING:
+    from backbearing.alignment.plan import Stand
+    from backbearing.alignment.scene import Scene
+    from backbearing.camera import Lens
+    from backbearing.sky.magnetic import MagneticDeclination
+
+TAPE_SIGMA: Final = 0.01
+"""Of a length taped over rough grass in the dark (common practice, no source)."""
+
+PACE_SIGMA: Final = 0.05
+"""Of a length counted in paces (common practice, no source)."""
+
+COMPASS_SIGMA_DEG: Final = 2.0
+"""Of a bearing read off a hand compass by head torch (common practice, no source)."""
+
+LINE_UP_SIGMA_DEG: Final = 0.5
+"""Of setting a thing behind another by eye at night (common practice, no source)."""
+
+FOCAL_SIGMA: Final = 0.02
+"""Of a marked focal length against the true one (common practice, no source)."""
+
+MIDDLE_SIGMA_M: Final = 0.1
+"""Of the subject's middle as one starts the tape there (common practice, no source)."""
+
+
+def place_stand(
+    scene: Scene, lens: Lens, stand: Stand, *, zone: str, pace_m: float | None = None
+) -> Placing:
+    """Say how to put the tripod on a stand from the subject outward, and how well.
+
+    Parameters
+    ----------
+    scene : Scene
+        With the lens's own drop and share, if it has them.
+    stand : Stand
+        A settled stand.
+    zone : str
+        Time zone of the clock times in the instructions.
+    pace_m : float, optional
+        The user's own pace.
+    """
+    outward = float(
+        line_between(
+            lat1=scene.subject.lat, lon1=scene.subject.lon, lat2=stand.lat, lon2=stand.lon
+        ).azimuth_deg
+    )
+    found = _declination(scene, stand)
+    errors = _Errors.of(scene, lens, stand, found)
+    drop = scene.subject_ground_m - stand.ground_m
+    turn = found.declination_deg
+    right = (stand.target_azimuth_deg - stand.bearing_deg + 180.0) % 360.0 - 180.0
+    best, way = errors.best()
+    placing = Placing(
+        tape_m=math.hypot(stand.distance_m, drop),
+        paces=stand.distance_m / pace_m if pace_m else math.nan,
+        pace_m=pace_m or math.nan,
+        outward_deg=outward,
+        outward_magnetic_deg=(outward - turn) % 360.0,
+        inward_deg=stand.bearing_deg,
+        inward_magnetic_deg=(stand.bearing_deg - turn) % 360.0,
+        magnetic_model=f"{found.model}, {found.date.isoformat()}" if found.known else "",
+        magnetic_sigma_deg=found.error_deg,
+        target_above_top_deg=stand.above_top_deg,
+        target_right_deg=right,
+        by_gps=errors.by_gps,
+        by_tape=errors.by_tape,
+        lined_up=errors.lined_up,
+        raster_along_m=errors.raster_m,
+        model_along_m=errors.model_m,
+        along_m=best.along_m,
+        across_m=best.across_m,
+        way=way,
+        instructions=(),
+    )
+    return _with_instructions(placing, scene, stand, zone)
+
+
+def _declination(scene: Scene, stand: Stand) -> MagneticDeclination:
+    from backbearing.sky import magnetic_declination
+
+    return magnetic_declination(
+        lat=scene.subject.lat,
+        lon=scene.subject.lon,
+        height_m=scene.subject_ground_m,
+        when=stand.time,
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class _Errors:
+    """What each way of placing is worth, and the parts common to all of them."""
+
+    raster_m: float
+    model_m: float
+    by_gps: PlacingError
+    by_tape: PlacingError
+    lined_up: PlacingError
+
+    @classmethod
+    def of(cls, scene: Scene, lens: Lens, stand: Stand, found: MagneticDeclination) -> _Errors:
+        distance = stand.distance_m
+        raster = _raster_along_m(scene, lens, stand)
+        model = FOCAL_SIGMA * distance
+        needle = math.hypot(found.error_deg, COMPASS_SIGMA_DEG) if found.known else math.nan
+        if found.compass == "useless":
+            needle = math.nan
+        tape = math.hypot(TAPE_SIGMA * distance, MIDDLE_SIGMA_M)
+        gps = scene.position_sigma_m
+
+        def error(along: float, across: float) -> PlacingError:
+            return PlacingError(
+                along_m=math.sqrt(along**2 + raster**2 + model**2),
+                across_m=across,
+                across_deg=math.degrees(math.atan2(across, distance)),
+            )
+
+        swept = distance * math.tan(math.radians(LINE_UP_SIGMA_DEG))
+        by_needle = distance * math.tan(math.radians(needle))
+        return cls(
+            raster_m=raster,
+            model_m=model,
+            by_gps=error(gps, gps),
+            by_tape=error(tape, math.hypot(by_needle, MIDDLE_SIGMA_M)),
+            lined_up=error(tape, math.hypot(swept, MIDDLE_SIGMA_M)),
+        )
+
+    def best(self) -> tuple[PlacingError, str]:
+        """The nearer of receiver and tape with compass, and its name."""
+        if self.by_gps.across_m < self.by_tape.across_m or math.isnan(self.by_tape.across_m):
+            return self.by_gps, "receiver"
+        return self.by_tape, "tape and compass"
+
+
+def _raster_along_m(scene: Scene, lens: Lens, stand: Stand) -> float:
+    """How far the distance moves with one standard deviation of the ground between.
+
+    Heights of a raster's neighbouring posts err on their own, so that over less than a cell
+    the ground between subject and stand errs by ``sqrt(2) sigma_z d / cell``. A measured
+    drop has no such error.
+    """
+    if scene.elevation is None or scene.framing.stand_drop_m is not None:
+        return 0.0
+    cell = float(scene.elevation.cell_size_m)
+    sigma = math.sqrt(2.0) * scene.vertical_sigma_m * min(1.0, stand.distance_m / cell)
+    drop = scene.subject_ground_m - stand.ground_m
+    as_is, *moved = (
+        _distance_with_drop(scene, lens, stand, drop + change) for change in (0.0, -sigma, sigma)
+    )
+    known = [abs(d - as_is) for d in moved if math.isfinite(d)]
+    return max(known) if known else math.nan
+
+
+def _distance_with_drop(scene: Scene, lens: Lens, stand: Stand, drop_m: float) -> float:
+    import numpy as np
+
+    problem = scene.with_drop(drop_m).problem(lens)
+    found = problem.solve(lambda lat, _: np.full(lat.shape, stand.bearing_deg), 1)
+    return float(found.distance_m[0])
+
+
+def _with_instructions(placing: Placing, scene: Scene, stand: Stand, zone: str) -> Placing:
+    """Put the steps into words, from the subject outward."""
+    from dataclasses import replace
+
+    said = [
+        _outward(placing),
+        _along(placing, stand),
+        _inward(placing),
+        _line_up(placing, scene, stand, zone),
+        _how_well(placing, scene, stand),
+    ]
+    return replace(placing, instructions=tuple(said))
+
+
+def _outward(placing: Placing) -> str:
+    needle = (
+        f", {placing.outward_magnetic_deg:.0f}° by compass ({placing.magnetic_model}, give or "
+        f"take {placing.magnetic_sigma_deg:.1f}° for the model alone)"
+        if placing.magnetic_model
+        else "; the compass bearing is not known for this date"
+    )
+    return (
+        "Stand at the middle of the subject's base and face "
+        f"{placing.outward_deg:.1f}° true{needle}."
+    )
+
+
+def _along(placing: Placing, stand: Stand) -> str:
+    paced = ""
+    if math.isfinite(placing.paces):
+        paced = (
+            f", or {placing.paces:.1f} paces of {placing.pace_m:g} m "
+            f"(within {PACE_SIGMA * stand.distance_m:.1f} m)"
+        )
+    slope = "" if abs(placing.tape_m - stand.distance_m) < 0.05 else " along the slope"
+    return f"Lay {placing.tape_m:.1f} m of tape that way{slope}{paced}."
+
+
+def _inward(placing: Placing) -> str:
+    needle = f", {placing.inward_magnetic_deg:.0f}° by compass" if placing.magnetic_model else ""
+    return f"Turn round: the subject bears {placing.inward_deg:.1f}° true{needle}."
+
+
+def _line_up(placing: Placing, scene: Scene, stand: Stand, zone: str) -> str:
+    at = stand.time.astimezone(ZoneInfo(zone))
+    right = placing.target_right_deg
+    beside = (
+        "right behind the subject"
+        if abs(right) < 0.05
+        else f"{abs(right):.1f}° to the {'right' if right > 0.0 else 'left'} of the subject"
+    )
+    over = placing.target_above_top_deg
+    high = f"{abs(over):.1f}° {'over' if over >= 0.0 else 'below'} its top"
+    return (
+        f"At {at:%H:%M} {scene.target.name} stands {beside}, {high}. If it stands too far right, "
+        "step left; too far left, step right, facing the subject."
+    )
+
+
+def _how_well(placing: Placing, scene: Scene, stand: Stand) -> str:
+    play = stand.play_m
+    if placing.way == "receiver":
+        best = "A receiver does as well as tape and compass here"
+    else:
+        best = f"By {placing.way}"
+    inside = (
+        f"{play:.2f} m sideways is the play, so line up by eye."
+        if not placing.across_m <= play
+        else f"The play sideways is {play:.2f} m."
+    )
+    receiver = (
+        f" A receiver alone ({scene.position_sigma_m:g} m) puts the subject "
+        f"{placing.by_gps.across_deg:.0f}° off."
+        if placing.by_gps.across_m > play
+        else ""
+    )
+    return (
+        f"{best} the tripod is within {placing.along_m:.1f} m along and {placing.across_m:.1f} m "
+        f"across (one standard deviation); lined up by eye, {placing.lined_up.across_m:.1f} m "
+        f"across. {inside}{receiver}"
+    )

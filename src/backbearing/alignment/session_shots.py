@@ -1,0 +1,112 @@
+"""One turn of a session settled exactly: stand, clock times, walk, placing, late stands."""
+
+from __future__ import annotations
+
+import datetime as dt
+import math
+from dataclasses import replace
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from backbearing.alignment.late import late_stand, step_between
+from backbearing.alignment.placing import place_stand
+from backbearing.alignment.session_plan import Shot
+from backbearing.alignment.session_tasks import room_after, starts_of
+from backbearing.alignment.session_ways import between_stands
+from backbearing.alignment.stand_surroundings import with_surroundings
+from backbearing.alignment.stands import stand_at
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from numpy.typing import NDArray
+
+    from backbearing.alignment.lens_starts import Starts
+    from backbearing.alignment.plan import Stand
+    from backbearing.alignment.session import Work
+    from backbearing.alignment.session_plan import LateStand, Moved, Walk
+    from backbearing.alignment.session_tasks import Task
+
+
+def settle_shot(
+    work: Work, task: Task, starts: Starts, i: int, before: Sequence[Shot], moved: Moved | None
+) -> Shot:
+    """Settle the turn that begins its frames at one start of the grid."""
+    minutes = task.minutes
+    frames_start = starts.times[i].astimezone(dt.UTC)
+    half = dt.timedelta(minutes=minutes.frames_minutes / 2.0)
+    stand = with_surroundings(
+        stand_at(task.scene, task.lens, frames_start + half), task.scene, work.places
+    )
+    walk, left, back = _from_before(work, before, stand, task)
+    focus_start = frames_start - dt.timedelta(minutes=minutes.focus_minutes)
+    setup_start = focus_start - dt.timedelta(minutes=minutes.setup_minutes)
+    walking = max(minutes.walk_minutes, 0.0 if walk is None else walk.night_minutes)
+    walk_start = setup_start - dt.timedelta(minutes=walking)
+    drift = float(starts.drift_deg[i])
+    return Shot(
+        number=len(before) + 1,
+        lens=task.lens,
+        minutes=minutes,
+        walk_start=walk_start,
+        setup_start=setup_start,
+        focus_start=focus_start,
+        frames_start=frames_start,
+        frames_end=frames_start + 2 * half,
+        wait_minutes=_minutes(before[-1].frames_end, walk_start) if before else 0.0,
+        stand=stand,
+        drift_deg=drift,
+        spare_minutes=max(0.0, stand.play_minutes - minutes.frames_minutes / 2.0),
+        room_minutes=float(room_after(starts)[i]),
+        least_clearance_deg=_least(starts.clearance_deg[:, i]),
+        start_x=float(starts.x[0, i]),
+        start_y=float(starts.y[0, i]),
+        end_x=float(starts.x[-1, i]),
+        end_y=float(starts.y[-1, i]),
+        left_m=left,
+        back_m=back,
+        walk=walk,
+        placing=place_stand(task.scene, task.lens, stand, zone=work.zone, pace_m=work.asked.pace_m),
+        late=_late(work, task, stand, frames_start, behind="subject" not in starts.causes),
+        moved=moved,
+    )
+
+
+def _least(clearance: NDArray[np.float64]) -> float:
+    least = float(np.min(clearance))
+    return least if math.isfinite(least) else math.nan
+
+
+def _minutes(start: dt.datetime, end: dt.datetime) -> float:
+    return (end - start).total_seconds() / 60.0
+
+
+def _from_before(
+    work: Work, before: Sequence[Shot], stand: Stand, task: Task
+) -> tuple[Walk | None, float, float]:
+    """The walk and the step from the stand before; none for the first."""
+    if not before:
+        return None, math.nan, math.nan
+    last = before[-1].stand
+    walk = between_stands(work, before[-1], stand, f"{task.lens.label} stand")
+    left, back = step_between(
+        lat1=last.lat, lon1=last.lon, bearing_deg=last.bearing_deg, lat2=stand.lat, lon2=stand.lon
+    )
+    return walk, left, back
+
+
+def _late(
+    work: Work, task: Task, stand: Stand, frames_start: dt.datetime, *, behind: bool
+) -> tuple[LateStand, ...]:
+    """Where the stand goes for each asked delay, and what spoils it then."""
+    delays = work.asked.late_minutes
+    if not delays:
+        return ()
+    times = [frames_start + dt.timedelta(minutes=delay) for delay in delays]
+    # Who is late puts off the break.
+    limits = replace(work.limits, pauses=())
+    starts = starts_of(task, work.sky, times, limits, work.places)
+    if behind:
+        starts = starts.behind_the_subject()
+    return tuple(late_stand(stand, starts, i, delay) for i, delay in enumerate(delays))

@@ -1,0 +1,188 @@
+"""A session's lenses as jobs on one grid of minutes, ready to be put in order."""
+
+from __future__ import annotations
+
+import datetime as dt
+import math
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING, Final
+
+import numpy as np
+
+from backbearing.alignment.barred import barred
+from backbearing.alignment.lens_starts import Starts, lens_starts
+from backbearing.alignment.local_map import LocalMap
+from backbearing.alignment.schedule import Jobs
+from backbearing.alignment.session_request import LensMinutes
+from backbearing.alignment.walks import OFF_TRACK, walking_speed_m_per_minute
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from numpy.typing import NDArray
+
+    from backbearing.alignment.plan import LensPlan, Place
+    from backbearing.alignment.prepare import NightSky
+    from backbearing.alignment.scene import Scene
+    from backbearing.alignment.session_plan import Pause
+    from backbearing.camera import Lens
+    from backbearing.outing import LensRequest, Outing
+
+    Flags = NDArray[np.bool_]
+
+STEP: Final = dt.timedelta(minutes=1)
+EARLIER_M_PER_MINUTE: Final = 1e-3
+"""What decides between plans of equal cost: the earlier one."""
+
+ROOM_COSTS: Final = 2.0
+"""A minute's missing room to be late counts as so many minutes' waiting."""
+
+UNKNOWN_FRAMES_MINUTES: Final = 5.0
+"""For a lens whose shutter is not known because it has no stand."""
+
+
+@dataclass(frozen=True, slots=True)
+class Task:
+    """One lens of the session: its own scene, what the night gives it, and its minutes."""
+
+    scene: Scene
+    request: LensRequest
+    night: LensPlan
+    minutes: LensMinutes
+
+    @property
+    def lens(self) -> Lens:
+        """The lens."""
+        return self.request.lens
+
+
+@dataclass(frozen=True, slots=True)
+class Limits:
+    """What bounds the whole session, UTC."""
+
+    not_before: dt.datetime | None
+    not_after: dt.datetime | None
+    pauses: tuple[Pause, ...]
+
+    def within_hours(self, start: dt.datetime, minutes: LensMinutes) -> bool:
+        """Whether a turn whose frames begin then is set up and done within the bounds."""
+        end = start + dt.timedelta(minutes=minutes.frames_minutes)
+        on_the_spot = dt.timedelta(minutes=minutes.setup_minutes + minutes.focus_minutes)
+        if self.not_before is not None and start - on_the_spot < self.not_before:
+            return False
+        return self.not_after is None or end <= self.not_after
+
+    def in_a_break(self, start: dt.datetime, minutes: LensMinutes) -> bool:
+        """Whether a turn whose frames begin then, its walk included, runs into a break."""
+        end = start + dt.timedelta(minutes=minutes.frames_minutes)
+        begin = start - dt.timedelta(minutes=minutes.before_frames)
+        return any(begin < pause.end and end > pause.start for pause in self.pauses)
+
+
+def tasks_of(outing: Outing, scene: Scene, nights: Sequence[LensPlan]) -> list[Task]:
+    """Join each lens's request, night and minutes; frames left open come from the exposure."""
+    asked = outing.session
+    assert asked is not None  # noqa: S101  # only called for an outing with a session
+    found = []
+    for request, night, given in zip(outing.lenses, nights, asked.minutes, strict=True):
+        own = scene.with_drop(request.stand_drop_m).with_share(request.share)
+        walk, setup, focus, frames = given
+        if frames is None:
+            frames = _frames_minutes(outing, night)
+        found.append(Task(own, request, night, LensMinutes(walk, setup, focus, frames)))
+    return found
+
+
+def _frames_minutes(outing: Outing, night: LensPlan) -> float:
+    if not math.isfinite(night.shutter_s):
+        return UNKNOWN_FRAMES_MINUTES
+    exposure = outing.exposure
+    return float(math.ceil(exposure.frames * (night.shutter_s + exposure.pause_s) / 60.0))
+
+
+def grid_of(tasks: Sequence[Task]) -> list[dt.datetime]:
+    """Whole minutes at which the frames of any lens might begin."""
+    spans = [span for task in tasks for span in task.night.usable]
+    if not spans:
+        return []
+    longest = max(task.minutes.frames_minutes for task in tasks)
+    first = min(span.start for span in spans) - dt.timedelta(minutes=longest)
+    last = max(span.end for span in spans)
+    first = first.replace(second=0, microsecond=0)
+    return [first + i * STEP for i in range(int((last - first) / STEP) + 1)]
+
+
+def starts_of(
+    task: Task,
+    sky: NightSky,
+    times: Sequence[dt.datetime],
+    limits: Limits,
+    places: Sequence[Place],
+    pinned: dt.datetime | None = None,
+) -> Starts:
+    """Everything that spoils a lens's starts: sky, frame, ridge, land, breaks, asked minute."""
+    starts = lens_starts(task.scene, task.lens, sky, times, task.minutes.frames_minutes)
+    at = starts.settled.places
+    causes = starts.causes | {
+        "barred": barred(places, lat=np.nan_to_num(at.lat), lon=np.nan_to_num(at.lon))
+        & np.isfinite(at.lat),
+        "hours": np.array([not limits.within_hours(t, task.minutes) for t in times], dtype=bool),
+        "break": np.array([limits.in_a_break(t, task.minutes) for t in times], dtype=bool),
+    }
+    if pinned is not None:
+        middle = pinned - dt.timedelta(minutes=task.minutes.frames_minutes / 2.0)
+        causes["asked minute"] = np.array([abs(time - middle) > STEP / 2 for time in times])
+    return replace(starts, causes=causes)
+
+
+def jobs_of(
+    tasks: Sequence[Task],
+    starts: Sequence[Starts],
+    *,
+    night_factor: float,
+    wait_costs_m: float,
+    room_minutes: float,
+    ignoring: tuple[str, ...] = (),
+) -> Jobs:
+    """Lay the lenses out for the scheduler."""
+    subject = tasks[0].scene.subject
+    local = LocalMap(subject.lat, subject.lon)
+    minutes = np.arange(len(starts[0].times), dtype=np.float64) * (STEP.total_seconds() / 60.0)
+    metres = [local.metres(lat=s.settled.places.lat, lon=s.settled.places.lon) for s in starts]
+    speed = float(walking_speed_m_per_minute(0.0)) * OFF_TRACK / night_factor
+    return Jobs(
+        minutes=minutes,
+        allowed=np.array([_allowed(s, ignoring) for s in starts]),
+        east_m=np.nan_to_num(np.array([east for east, _ in metres])),
+        north_m=np.nan_to_num(np.array([north for _, north in metres])),
+        before=np.array([task.minutes.before_frames for task in tasks]),
+        walk_minutes=np.array([task.minutes.walk_minutes for task in tasks]),
+        during=np.array([task.minutes.frames_minutes for task in tasks]),
+        start_cost=np.array(
+            [
+                EARLIER_M_PER_MINUTE * minutes
+                + ROOM_COSTS * wait_costs_m * np.fmax(room_minutes - room_after(s, ignoring), 0.0)
+                for s in starts
+            ]
+        ),
+        metres_per_minute=speed,
+        wait_costs_m=wait_costs_m,
+    )
+
+
+def room_after(starts: Starts, ignoring: tuple[str, ...] = ()) -> NDArray[np.float64]:
+    """How many minutes later each start could still be, shape (t,), up to the grid's end.
+
+    The asked hours and breaks aside: who is late puts them off.
+    """
+    good = _allowed(starts, ("hours", "break", "asked minute", *ignoring))
+    room = np.zeros(len(good))
+    for i in range(len(good) - 2, -1, -1):
+        room[i] = room[i + 1] + 1.0 if good[i] and good[i + 1] else 0.0
+    return room * (STEP.total_seconds() / 60.0)
+
+
+def _allowed(starts: Starts, ignoring: tuple[str, ...]) -> Flags:
+    kept = [holds for name, holds in starts.causes.items() if name not in ignoring]
+    spoilt: Flags = np.any(kept, axis=0)
+    return ~spoilt

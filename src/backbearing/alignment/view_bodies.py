@@ -1,0 +1,141 @@
+"""Planets and the Moon in a frame: place, brightness, size and phase."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any, Final
+
+import numpy as np
+
+if TYPE_CHECKING:
+    import datetime as dt
+
+    from numpy.typing import NDArray
+
+    from backbearing.alignment.plan import Stand
+    from backbearing.camera import Frame
+
+    Floats = NDArray[np.float64]
+
+PLANETS: Final = ("mercury", "venus", "mars", "jupiter", "saturn")
+
+MOON_RADIUS_M: Final = 1_737_400.0
+"""Mean radius of the Moon, metres [Urban2013]_; from memory."""
+
+
+@dataclass(frozen=True, slots=True)
+class Planet:
+    """A planet in the frame: its name, place and V magnitude."""
+
+    name: str
+    x: float
+    y: float
+    mag: float
+
+
+@dataclass(frozen=True, slots=True)
+class MoonDisc:
+    """The Moon in the frame.
+
+    Attributes
+    ----------
+    x, y : float
+        Its middle.
+    radius : float
+        Of its disc, as a fraction of the frame's height.
+    lit : float
+        Lit fraction of the disc, 0 to 1.
+    bright_side_deg : float
+        Where its lit limb points in the picture, anticlockwise from the right.
+    """
+
+    x: float
+    y: float
+    radius: float
+    lit: float
+    bright_side_deg: float
+
+
+def planets_in(frame: Frame, stand: Stand, height_m: float) -> tuple[Planet, ...]:
+    """Find the five bright planets that lie in the frame."""
+    from backbearing.sky import Target, direction
+
+    found = []
+    for name in PLANETS:
+        azimuth, altitude = direction(
+            Target.body(name), lat=stand.lat, lon=stand.lon, height_m=height_m, times=[stand.time]
+        )
+        x, y = frame.place(float(azimuth[0]), float(altitude[0]))
+        if altitude[0] > -1.0 and 0.0 <= x <= 1.0 and 0.0 <= y <= 1.0:
+            found.append(Planet(name, x, y, planet_magnitude(name, stand.time)))
+    return tuple(found)
+
+
+def planet_magnitude(name: str, time: dt.datetime) -> float:
+    """V magnitude of a planet [Mallama2018]_, as Skyfield computes it."""
+    from skyfield.magnitudelib import planetary_magnitude
+
+    from backbearing.sky.places import ephemeris, timescale
+    from backbearing.sky.targets import BODIES
+
+    kernel = ephemeris()
+    seen = kernel["earth"].at(timescale().from_datetime(time)).observe(kernel[BODIES[name]])
+    return float(planetary_magnitude(seen))
+
+
+def moon_disc(frame: Frame, stand: Stand, height_m: float) -> MoonDisc | None:
+    """Place the Moon's disc with its phase; None when it is out of the frame."""
+    from backbearing.sky import Target, direction
+
+    place: dict[str, Any] = {
+        "lat": stand.lat,
+        "lon": stand.lon,
+        "height_m": height_m,
+        "times": [stand.time],
+    }
+    moon = np.array(direction(Target.body("moon"), **place))[:, 0]
+    sun = np.array(direction(Target.body("sun"), **place))[:, 0]
+    x, y = frame.place(*moon.tolist())
+    if not (moon[1] > -1.0 and -0.05 <= x <= 1.05 and -0.05 <= y <= 1.05):
+        return None
+    radius_deg = _moon_radius_deg(stand.time)
+    # The lit limb points along the great circle towards the Sun: step a degree along it.
+    step = _towards(moon, sun, 1.0)
+    x1, y1 = frame.place(*step)
+    wide = frame.camera.frame_width_mm / frame.camera.frame_height_mm
+    side = math.degrees(math.atan2(y1 - y, (x1 - x) * wide))
+    scale = math.hypot((x1 - x) * wide, y1 - y)
+    return MoonDisc(x, y, scale * radius_deg, _lit_fraction(stand.time), side)
+
+
+def _towards(start: Floats, end: Floats, step_deg: float) -> tuple[float, float]:
+    """Azimuth and altitude a step along the great circle from one direction to another."""
+    a, b = _vector(*start), _vector(*end)
+    across = b - a * float(a @ b)
+    across /= np.linalg.norm(across)
+    step = math.radians(step_deg)
+    v = a * math.cos(step) + across * math.sin(step)
+    azimuth = math.degrees(math.atan2(v[0], v[1])) % 360.0
+    return azimuth, math.degrees(math.asin(max(-1.0, min(1.0, float(v[2])))))
+
+
+def _vector(azimuth_deg: float, altitude_deg: float) -> Floats:
+    az, alt = math.radians(azimuth_deg), math.radians(altitude_deg)
+    return np.array([math.sin(az) * math.cos(alt), math.cos(az) * math.cos(alt), math.sin(alt)])
+
+
+def _moon_radius_deg(time: dt.datetime) -> float:
+    from backbearing.sky.places import ephemeris, timescale
+
+    kernel = ephemeris()
+    seen = kernel["earth"].at(timescale().from_datetime(time)).observe(kernel["moon"])
+    return math.degrees(math.asin(MOON_RADIUS_M / float(seen.distance().m)))
+
+
+def _lit_fraction(time: dt.datetime) -> float:
+    from backbearing.sky.places import ephemeris, timescale
+
+    kernel = ephemeris()
+    seen = kernel["earth"].at(timescale().from_datetime(time)).observe(kernel["moon"])
+    return float(seen.fraction_illuminated(kernel["sun"]))

@@ -1,0 +1,163 @@
+"""The session as text on the terminal: order, walks, late table, light, cautions."""
+
+from __future__ import annotations
+
+from math import isfinite
+from typing import TYPE_CHECKING
+from zoneinfo import ZoneInfo
+
+from backbearing.text import length, terminal_safe
+
+if TYPE_CHECKING:
+    import datetime as dt
+    from collections.abc import Callable
+
+    from rich.console import Console
+    from rich.table import Table
+
+    from backbearing.alignment.plan import Plan
+    from backbearing.alignment.session_plan import Session, Shot, Walk
+
+
+def print_session(out: Console, plan: Plan) -> None:
+    """Print the plan's session; nothing when it has none."""
+    session = plan.session
+    if session is None:
+        return
+    from rich.text import Text
+
+    zone = ZoneInfo(plan.zone)
+    out.print()
+    out.print(Text("The session", style="bold"))
+    out.print(Text(terminal_safe(session.sentence)))
+    if session.shots:
+        out.print(_turns(session, zone))
+        _print_ways(out, session, zone)
+        _print_placing(out, session)
+        out.print(_late_table(session, zone))
+    for left in session.left_out:
+        out.print(Text(terminal_safe(f"{left.lens.label} is left out. {left.why}"), style="bold"))
+        for remedy in left.remedies:
+            out.print(Text(terminal_safe(f"  {remedy}")))
+    _print_light(out, session)
+    for caution in session.cautions:
+        out.print(Text(terminal_safe(f"  ! {caution}")))
+    for note in session.notes:
+        out.print(Text(terminal_safe(f"  {note}")))
+    number = plan.emergency_number or "not filled in; write it under [safety] emergency_number"
+    out.print(Text(terminal_safe(f"Emergency number: {number}.")))
+
+
+def _turns(session: Session, zone: dt.tzinfo) -> Table:
+    from rich import box
+    from rich.table import Table
+    from rich.text import Text
+
+    table = Table(box=box.SIMPLE_HEAD, pad_edge=False)
+    table.add_column("turn", no_wrap=True, min_width=14)
+    for shot in session.shots:
+        label = terminal_safe(f"{shot.number}. {shot.lens.label}")
+        table.add_column(label, justify="right", no_wrap=True)
+    rows: tuple[tuple[str, Callable[[Shot], str]], ...] = (
+        ("set up", lambda s: _clock(s.setup_start, zone)),
+        ("focus", lambda s: _clock(s.focus_start, zone)),
+        ("frames from", lambda s: _clock(s.frames_start, zone)),
+        ("frames to", lambda s: _clock(s.frames_end, zone)),
+        ("wait before", lambda s: f"{s.wait_minutes:.0f} min"),
+        ("bearing", lambda s: f"{s.stand.bearing_deg:.1f}°"),
+        ("distance", lambda s: length(s.stand.distance_m)),
+        ("step back", lambda s: _metres(s.back_m)),
+        ("step left", lambda s: _metres(s.left_m)),
+        ("sky turns by", lambda s: f"{s.drift_deg:.1f}°"),
+        ("play", lambda s: f"{s.stand.play_m:.2f} m"),
+        ("play in time", lambda s: f"{s.stand.play_minutes:.1f} min"),
+        ("time to spare", lambda s: f"{s.spare_minutes:.1f} min"),
+        ("room to be late", lambda s: f"{s.room_minutes:.0f} min"),
+        ("over the ridge", lambda s: f"{s.least_clearance_deg:.1f}°"),
+        ("within, along", lambda s: f"{s.placing.along_m:.1f} m"),
+        ("within, across", lambda s: f"{s.placing.across_m:.1f} m"),
+    )
+    for name, write in rows:
+        table.add_row(name, *(Text(write(shot)) for shot in session.shots))
+    return table
+
+
+def _clock(time: dt.datetime, zone: dt.tzinfo) -> str:
+    return f"{time.astimezone(zone):%H:%M}"
+
+
+def _metres(value: float) -> str:
+    return f"{value:+.1f} m" if isfinite(value) else ""
+
+
+def _print_ways(out: Console, session: Session, zone: dt.tzinfo) -> None:
+    from rich.text import Text
+
+    if session.leave_by is not None:
+        out.print(Text(f"Leave the parking by {_clock(session.leave_by, zone)}."))
+    ways = (session.approach, *(shot.walk for shot in session.shots), session.home)
+    for walk in ways:
+        if walk is not None:
+            out.print(Text(terminal_safe(_walk_line(walk))))
+    for shot in session.shots:
+        if shot.moved is not None:
+            out.print(Text(terminal_safe(f"{shot.lens.label}: {shot.moved.sentence}")))
+        for caution in shot.stand.cautions:
+            out.print(Text(terminal_safe(f"  {shot.lens.label} ! {caution}")))
+
+
+def _walk_line(walk: Walk) -> str:
+    climb = (
+        f"{walk.climb_m:.0f} m up, {walk.descent_m:.0f} m down"
+        if isfinite(walk.climb_m)
+        else "climb unknown"
+    )
+    there, back = walk.night_minutes, walk.night_minutes_back
+    time = (
+        "under a minute each way"
+        if max(there, back) < 1.0
+        else f"about {there:.0f} min there and {back:.0f} back in the dark"
+    )
+    return f"{walk.start} to {walk.end}: {length(walk.distance_m)}, {climb}, {time}."
+
+
+def _print_placing(out: Console, session: Session) -> None:
+    from rich.text import Text
+
+    for shot in session.shots:
+        out.print(Text(terminal_safe(f"{shot.lens.label}, from the subject outward"), style="bold"))
+        for step in shot.placing.instructions:
+            out.print(Text(terminal_safe(f"  {step}")))
+
+
+def _late_table(session: Session, zone: dt.tzinfo) -> Table:
+    from rich import box
+    from rich.table import Table
+    from rich.text import Text
+
+    table = Table(box=box.SIMPLE_HEAD, pad_edge=False, title="Late, or a cloud")
+    for name in ("lens", "late by", "frames at", "from the planned stand"):
+        table.add_column(name)
+    for shot in session.shots:
+        for late in shot.late:
+            table.add_row(
+                Text(terminal_safe(shot.lens.label)),
+                f"{late.late_minutes:g} min",
+                _clock(late.frames_start, zone),
+                Text(late.sentence),
+            )
+    return table
+
+
+def _print_light(out: Console, session: Session) -> None:
+    from rich.text import Text
+
+    light = session.lighting
+    if light is None:
+        return
+    said = [light.blind.sentence]
+    said += [side.sentence for side in light.side_lights]
+    said += [one.sentence for one in light.in_later_frames]
+    out.print(Text("Light", style="bold"))
+    for sentence in (*said, *light.notes):
+        out.print(Text(terminal_safe(f"  {sentence}")))

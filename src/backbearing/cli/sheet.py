@@ -1,0 +1,64 @@
+"""``backbearing sheet``: one or two printed pages for the night."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+from backbearing.cli.common import at_option, json_switch, outing_argument, overwrite_switch
+
+if TYPE_CHECKING:
+    from backbearing.sheet.pdf import Paper
+
+
+@click.command("sheet", help="One or two printed pages for the night, as PDF and as HTML.")
+@outing_argument
+@at_option
+@click.option("--pdf", metavar="FILE", type=click.Path(path_type=Path), help="Write this PDF.")
+@click.option("--html", metavar="FILE", type=click.Path(path_type=Path), help="Write this page.")
+@click.option(
+    "--paper",
+    type=click.Choice(["a4", "letter"]),
+    default="a4",
+    show_default=True,
+    help="What it is printed on.",
+)
+@click.option("--red", is_flag=True, help="Red on black instead of black on white.")
+@overwrite_switch
+@json_switch
+def command(  # noqa: D103
+    outing: Path,
+    at: str | None,
+    pdf: Path | None,
+    html: Path | None,
+    paper: Paper,
+    red: bool,
+    overwrite: bool,
+    as_json: bool,
+) -> int:
+    from backbearing.alignment import plan_night
+    from backbearing.alignment.prepare import open_elevation
+    from backbearing.cli.common import print_json
+    from backbearing.files import check_free
+    from backbearing.outing import load_outing
+    from backbearing.sheet import write_sheet
+
+    if pdf is None and html is None:
+        pdf = Path("sheet.pdf")
+    for path in (pdf, html):
+        if path is not None:
+            check_free(path, overwrite=overwrite)
+    asked = load_outing(outing)
+    elevation = open_elevation(asked)
+    plan = plan_night(asked, elevation, at=at)
+    written = write_sheet(
+        plan, elevation, pdf=pdf, html=html, paper=paper, red=red, overwrite=overwrite
+    )
+    if as_json:
+        print_json({"format": "backbearing-sheet", "version": 1, "written": map(str, written)})
+    else:
+        for path in written:
+            click.echo(f"wrote {path}")
+    return 0 if any(lens.stand is not None for lens in plan.lenses) else 3

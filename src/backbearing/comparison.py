@@ -1,0 +1,174 @@
+"""The kit's lenses beside one another at their stands, as plain data for every writer."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Final
+
+from backbearing.text import length
+
+if TYPE_CHECKING:
+    from backbearing.alignment.plan import LensPlan, Plan
+
+COMPARED: Final = (
+    "distance",
+    "subject takes",
+    "core, frame heights",
+    "core against widest",
+    "shutter",
+    "trail at target",
+    "trail in worst corner",
+    "subject's blur",
+    "light gathered, cm² s",
+    "pixel light, stops",
+    "step in 5 minutes",
+    "play sideways, m",
+    "play in time, min",
+)
+"""What the rows of a comparison are called, in the order of `words_of`."""
+
+COMPARISON_NOTE: Final = (
+    "The core is ten degrees of sky about the target. Light is aperture and shutter alone."
+)
+
+
+@dataclass(frozen=True, slots=True)
+class ComparedLens:
+    """One lens at its stand; every number is NaN where there is no stand.
+
+    Attributes
+    ----------
+    lens : str
+        Its label.
+    distance_m : float
+        Stand to subject.
+    share : float
+        Fraction of the frame's height that the subject takes.
+    core_width_frame_heights : float
+        How wide ten degrees of sky about the target fall.
+    core_growth : float
+        The same against the widest lens that has a stand.
+    shutter_s, trail_core_px, trail_corner_px : float
+        Longest accepted shutter, and its trails.
+    blur_px : float
+        Blur of the subject with the stars in focus.
+    gathered_cm2_s : float
+        Area of the entrance pupil times the shutter.
+    light_stops : float
+        Light on one pixel against the first lens that has a stand, stops.
+    swing_m_per_minute, play_m, play_minutes : float
+        How the stand moves, and how far off it may be.
+    """
+
+    lens: str
+    distance_m: float = math.nan
+    share: float = math.nan
+    core_width_frame_heights: float = math.nan
+    core_growth: float = math.nan
+    shutter_s: float = math.nan
+    trail_core_px: float = math.nan
+    trail_corner_px: float = math.nan
+    blur_px: float = math.nan
+    gathered_cm2_s: float = math.nan
+    light_stops: float = math.nan
+    swing_m_per_minute: float = math.nan
+    play_m: float = math.nan
+    play_minutes: float = math.nan
+
+
+def compare_lenses(plan: Plan) -> tuple[ComparedLens, ...]:
+    """Set the plan's lenses beside one another, in the plan's order."""
+    placed = [lens for lens in plan.lenses if lens.stand is not None]
+    widest = min(placed, key=lambda one: one.lens.focal_length_mm, default=None)
+    return tuple(_row(lens, widest, placed[0] if placed else None) for lens in plan.lenses)
+
+
+def rules_of(plan: Plan) -> tuple[tuple[str, ...], tuple[tuple[str, tuple[str, ...]], ...]]:
+    """Give what the common rules say: the lenses' labels, then each rule with its cells.
+
+    Seconds, and the trail in pixels that they leave in the middle of the frame.
+    """
+    known = [(one.lens.label, one.shutter.rules) for one in plan.lenses if one.shutter is not None]
+    if not known:
+        return (), ()
+    names = [rule.name for rule in known[0][1]]
+    return (
+        tuple(label for label, _ in known),
+        tuple(
+            (name, tuple(_rule_words(rules[i].shutter_s, rules[i].trail_px) for _, rules in known))
+            for i, name in enumerate(names)
+        ),
+    )
+
+
+def _rule_words(shutter_s: float, trail_px: float) -> str:
+    return f"{shutter_s:.1f} s / {trail_px:.1f}" if math.isfinite(shutter_s) else "no limit"
+
+
+def sentences_of(one: LensPlan) -> tuple[str, ...]:
+    """Focus, light and panorama of a lens in words; nothing without a stand."""
+    said = []
+    if one.focus is not None:
+        said.append(one.focus.sentence)
+    if one.light is not None:
+        said.append(one.light.sentence)
+    if one.shutter is not None and one.shutter.panorama is not None:
+        said.append(one.shutter.panorama.sentence)
+    return tuple(said)
+
+
+def _row(one: LensPlan, widest: LensPlan | None, first: LensPlan | None) -> ComparedLens:
+    stand = one.stand
+    if stand is None or widest is None or first is None:
+        return ComparedLens(one.lens.label)
+    light = one.light
+    return ComparedLens(
+        lens=one.lens.label,
+        distance_m=stand.distance_m,
+        share=stand.share,
+        core_width_frame_heights=one.core_width_frame_heights,
+        core_growth=one.core_width_frame_heights / widest.core_width_frame_heights,
+        shutter_s=one.shutter_s,
+        trail_core_px=one.trail_core_px,
+        trail_corner_px=one.trail_corner_px,
+        blur_px=one.infinity_blur_px,
+        gathered_cm2_s=math.nan if light is None else light.gathered_cm2_s,
+        light_stops=_stops(one) - _stops(first),
+        swing_m_per_minute=stand.swing_m_per_minute,
+        play_m=stand.play_m,
+        play_minutes=stand.play_minutes,
+    )
+
+
+def _stops(one: LensPlan) -> float:
+    """Light on a pixel by aperture and shutter alone, stops."""
+    if not math.isfinite(one.shutter_s):
+        return math.nan
+    return math.log2(one.shutter_s / one.lens.f_number**2)
+
+
+def words_of(row: ComparedLens) -> tuple[str, ...]:
+    """Write one lens's column for people, one entry for each of `COMPARED`."""
+    if not math.isfinite(row.distance_m):
+        return ("no stand", *[""] * (len(COMPARED) - 1))
+    side = "left" if row.swing_m_per_minute > 0 else "right"
+    return (
+        length(row.distance_m),
+        _number(row.share, "{:.0%}"),
+        _number(row.core_width_frame_heights, "{:.2f}"),
+        _number(row.core_growth, "{:.1f} ×"),
+        f"{row.shutter_s:g} s" if math.isfinite(row.shutter_s) else "none",
+        _number(row.trail_core_px, "{:.1f} px"),
+        _number(row.trail_corner_px, "{:.1f} px"),
+        _number(row.blur_px, "{:.1f} px"),
+        _number(row.gathered_cm2_s, "{:.0f}"),
+        _number(row.light_stops, "{:+.1f}"),
+        _number(abs(row.swing_m_per_minute) * 5.0, "{:.2f} m " + side),
+        _number(row.play_m, "± {:.2f}"),
+        _number(row.play_minutes, "± {:.1f}"),
+    )
+
+
+def _number(value: float, shape: str) -> str:
+    return shape.format(value) if math.isfinite(value) else "unknown"

@@ -1,0 +1,205 @@
+"""The hidden light: against shadows by hand, and against rays drawn one by one."""
+
+from __future__ import annotations
+
+import dataclasses
+import math
+from typing import TYPE_CHECKING
+
+import numpy as np
+import pytest
+import shapely
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from backbearing.alignment.blind_patch import Eye, Light, Screen, blind_from, outline_area
+from backbearing.alignment.frame_ground import View
+from backbearing.alignment.outline import Outline
+from backbearing.alignment.subject import Subject
+from backbearing.camera import Camera, Lens
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from backbearing.alignment import Plan
+    from backbearing.outing import Outing
+    from backbearing.terrain import Elevation
+
+    Floats = NDArray[np.float64]
+
+BOX = Subject(lat=36.0, lon=-84.0, height_m=6.0, width_m=4.0)
+TREE = dataclasses.replace(
+    BOX,
+    outline=Outline.of_widths(
+        [[0.0, 0.8], [2.0, 0.6], [2.6, 3.6], [4.5, 4.0], [6.0, 0.2]], height_m=6.0
+    ),
+)
+
+
+def level(east: Floats, north: Floats) -> Floats:
+    return np.zeros(np.broadcast(east, north).shape)
+
+
+def hill(east: Floats, north: Floats) -> Floats:
+    return 0.05 * north + 0.4 * np.sin(east / 9.0)
+
+
+def shown_by_ray(
+    subject: Subject, light: Light, eye: Eye, east: float, north: float, ground_m: float
+) -> bool:
+    """Draw a ray to many points of the light's box and see whether one passes the outline."""
+    shape = outline_area(subject)
+    foot = shapely.intersection(shape, shapely.box(-99.0, 0.0, 99.0, 0.12)).bounds
+    screen = shape.union(shapely.box(foot[0], -30.0, foot[2], 0.01))
+    camera = np.array([eye.east_m, eye.north_m, eye.up_m])
+    ahead = -camera[:2] / np.hypot(*camera[:2])
+    right = np.array([ahead[1], -ahead[0]])
+    for sideways in np.linspace(-0.5, 0.5, 9) * light.width_m:
+        for up in np.linspace(0.0, 1.0, 9) * light.height_m:
+            spot = np.array([*(np.array([east, north]) + sideways * right), ground_m + up])
+            way = spot - camera
+            # Where the ray meets the upright plane through the subject that faces the camera.
+            t = -(camera[:2] @ ahead) / (way[:2] @ ahead)
+            hit = camera + t * way
+            if not screen.covers(shapely.Point(hit[:2] @ right, hit[2])):
+                return True
+    return False
+
+
+def test_box_on_level_ground_is_a_wedge_less_half_the_light() -> None:
+    # Eye 20 m south at 1.5 m; 4 m wide subject: half shadow at depth s is 2 (20 + s) / 20.
+    light, eye, reach = Light(0.4, 0.5), Eye(0.0, -20.0, 1.5), 30.0
+    patch = blind_from(Screen(BOX), light, eye, 0.0, level, reach)
+    s = np.array([light.width_m, reach])
+    half = 2.0 * (20.0 + s) / 20.0 - light.width_m / 2.0
+    wedge = shapely.Polygon([(-half[0], s[0]), (half[0], s[0]), (half[1], s[1]), (-half[1], s[1])])
+    assert patch.symmetric_difference(wedge).area < 0.01 * wedge.area
+
+
+def test_a_light_taller_than_the_shadow_shows_over_the_top() -> None:
+    # A post of 1.6 m seen from 1.8 m up and 10 m away: the line over its top sinks 0.02 m a
+    # metre, so a light 1 m high is hidden until (1.6 - 1) / 0.02 = 30 m behind it.
+    post = dataclasses.replace(BOX, height_m=1.6, width_m=3.0)
+    patch = blind_from(Screen(post), Light(0.2, 1.0), Eye(0.0, -10.0, 1.8), 0.0, level, 60.0)
+    assert patch.bounds[3] == pytest.approx(30.0, abs=0.3)
+
+
+@pytest.mark.parametrize("subject", [BOX, TREE])
+@pytest.mark.parametrize("ground", [level, hill])
+@given(seed=st.integers(0, 1000))
+@settings(max_examples=4)
+def test_patch_agrees_with_rays(subject: Subject, ground: object, seed: int) -> None:
+    rng = np.random.default_rng(seed)
+    light = Light(float(rng.uniform(0.1, 0.4)), float(rng.uniform(0.1, 0.9)))
+    azimuth, distance = rng.uniform(0.0, 2.0 * np.pi), rng.uniform(8.0, 40.0)
+    east, north = distance * np.sin(azimuth), distance * np.cos(azimuth)
+    z = ground  # type: ignore[assignment]
+    eye = Eye(east, north, float(z(np.array(east), np.array(north))) + 1.5)  # type: ignore[operator]
+    patch = blind_from(Screen(subject), light, eye, 0.0, z, 25.0)  # type: ignore[arg-type]
+    ahead = np.array([-east, -north]) / distance
+    checked = 0
+    for _ in range(120):
+        depth = rng.uniform(light.width_m + 0.05, 24.0)
+        aside = rng.uniform(-3.0, 3.0)
+        spot = depth * ahead + aside * np.array([ahead[1], -ahead[0]])
+        point = shapely.Point(spot)
+        if point.distance(patch.boundary) < 0.08:
+            continue
+        up = float(z(spot[0], spot[1]))  # type: ignore[operator]
+        shown = shown_by_ray(subject, light, eye, *spot, up)
+        assert patch.covers(point) == (not shown), (spot, light)
+        checked += 1
+    assert checked > 30
+
+
+def test_a_wider_or_higher_light_has_less_room() -> None:
+    eye = Eye(3.0, -15.0, 1.5)
+    small, wide, high = (
+        blind_from(Screen(TREE), light, eye, 0.0, level, 25.0)
+        for light in (Light(0.2, 0.3), Light(0.4, 0.3), Light(0.2, 1.2))
+    )
+    assert small.buffer(0.02).covers(wide)
+    assert small.buffer(0.02).covers(high)
+    assert wide.area < small.area
+
+
+def test_holes_of_an_outline_let_light_through() -> None:
+    ring = ((-2.0, 0.0), (2.0, 0.0), (2.0, 4.0), (-2.0, 4.0))
+    hole = ((-1.0, 0.2), (1.0, 0.2), (1.0, 3.0), (-1.0, 3.0))
+    arch = dataclasses.replace(
+        BOX, height_m=4.0, width_m=None, outline=Outline((ring, hole), "arch")
+    )
+    patch = blind_from(Screen(arch), Light(0.2, 0.4), Eye(0.0, -12.0, 1.5), 0.0, level, 20.0)
+    assert not patch.covers(shapely.Point(0.0, 5.0))
+    assert patch.covers(shapely.Point(-1.9, 3.0))
+
+
+def test_the_patch_of_the_session_hides_from_every_stand(
+    plan: Plan, outing: Outing, elevation: Elevation
+) -> None:
+    from backbearing.alignment.local_map import LocalMap
+
+    session = plan.session
+    assert session is not None
+    assert session.lighting is not None
+    blind = session.lighting.blind
+    assert blind.area_m2 > 0.0
+    assert blind.area.covers(shapely.Point(blind.spot_lon, blind.spot_lat))
+    for _, own in blind.from_stands:
+        assert own.buffer(1e-9).covers(blind.area)
+    local = LocalMap(plan.subject.lat, plan.subject.lon)
+    east, north = (float(v) for v in local.metres(lat=blind.spot_lat, lon=blind.spot_lon))
+    up = float(elevation.height_at(lat=blind.spot_lat, lon=blind.spot_lon))
+    light = Light(session.lighting.light_width_m, session.lighting.light_height_m)
+    for shot in session.shots:
+        at = local.metres(lat=shot.stand.lat, lon=shot.stand.lon)
+        eye = Eye(
+            float(at[0]), float(at[1]),
+            shot.stand.ground_m + outing.framing.eye_height_m - plan.subject_ground_m,
+        )  # fmt: skip
+        assert not shown_by_ray(plan.subject, light, eye, east, north, up - plan.subject_ground_m)
+    for room in blind.room:
+        assert room.metres >= blind.spot_room_m - 0.02
+        assert room.shows_from in {"", *(s.lens.label for s in session.shots)}
+
+
+def test_side_lights_stand_in_no_frame(plan: Plan, outing: Outing, elevation: Elevation) -> None:
+    session = plan.session
+    assert session is not None
+    assert session.lighting is not None
+    sides = session.lighting.side_lights
+    assert {side.side for side in sides} == {"left", "right"}
+    from backbearing.camera.framing import frame_position
+    from backbearing.geodesy import line_between
+
+    for side in sides:
+        ground = float(elevation.height_at(lat=side.lat, lon=side.lon))
+        for shot in session.shots:
+            line = line_between(
+                lat1=shot.stand.lat, lon1=shot.stand.lon, lat2=side.lat, lon2=side.lon
+            )
+            for up in (0.0, 0.25, 0.5):
+                rise = ground + up - shot.stand.ground_m - outing.framing.eye_height_m
+                x, y = frame_position(
+                    outing.camera, shot.lens, axis_azimuth_deg=shot.stand.bearing_deg,
+                    pitch_deg=shot.stand.pitch_deg, azimuth_deg=line.azimuth_deg,
+                    altitude_deg=math.degrees(math.atan2(rise, float(line.distance_m))),
+                )  # fmt: skip
+                assert not (0.0 <= float(x) <= 1.0 and 0.0 <= float(y) <= 1.0)
+        assert session.lighting.out_of_frames.covers(shapely.Point(side.lon, side.lat))
+
+
+def test_ground_in_a_frame_by_hand() -> None:
+    # 36 mm wide sensor, 18 mm lens: 45 degrees to each side, so at 10 m the frame is 20 m wide.
+    camera = Camera(36.0, 24.0, 6000, 4000)
+    view = View(Eye(0.0, -10.0, 1.5), camera, Lens(18.0), 0.0, 0.0)
+    shown = view.ground_shown(level, reach_m=40.0, height_m=1.5)
+    assert shown.covers(shapely.Point(9.0, 0.0))
+    assert not shown.covers(shapely.Point(11.0, 0.0))
+    assert not shown.covers(shapely.Point(0.0, -20.0))
+    assert view.shows(level, 0.0, 5.0, height_m=1.8, width_m=0.6)
+    assert not view.shows(level, 0.0, -15.0, height_m=1.8, width_m=0.6)
+    # The lower edge falls 24/36 of a metre a metre: the ground shows from 2.25 m on.
+    bare = view.ground_shown(level, reach_m=40.0, height_m=0.0)
+    assert not bare.covers(shapely.Point(0.0, -8.3))
+    assert bare.covers(shapely.Point(0.0, -7.2))

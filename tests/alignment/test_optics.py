@@ -1,0 +1,108 @@
+"""Shutter, focus, light and panorama in the plan."""
+
+from __future__ import annotations
+
+import math
+from typing import TYPE_CHECKING
+
+import pytest
+
+from backbearing.alignment.lens_optics import focus_facts, light_facts
+from backbearing.camera import Camera, Lens
+from backbearing.comparison import compare_lenses
+from backbearing.outing import ExposureRequest
+
+if TYPE_CHECKING:
+    from backbearing.alignment import Plan
+
+# 36 mm over 6016 px, the check list's sensor.
+CAMERA = Camera()
+
+
+def test_fifty_millimetres_at_33_metres_pass_by_circle_and_fail_by_pixel() -> None:
+    # F6.05: hyperfocal 29.81 m, near limit 29.76 m, blur 4.52 px; 50 mm f/2.8 at 33 m.
+    facts = focus_facts(CAMERA, Lens(50.0, 2.8), 33.0, 2.0)
+    assert facts.sharp_by_circle
+    assert not facts.sharp_by_pixel
+    assert facts.near_limit_circle_m == pytest.approx(29.762, abs=0.005)
+    assert facts.near_limit_pixel_m == pytest.approx(50.0**2 / (2.8 * 2 * 36e3 / 6016), abs=0.05)
+    assert (
+        "passes by the classic circle of 0.030 mm (sharp from 29.8 m) but fails" in facts.sentence
+    )
+    assert "blurs over 4.5 px" in facts.sentence
+    assert "Two frames, focused at infinity and at 49.5 m" in facts.sentence
+    assert facts.stack_blur_px == pytest.approx(4.52 / 3.0, abs=0.02)
+    assert facts.handover_m == pytest.approx(2.0 * facts.second_focus_m, rel=1e-3)
+
+
+def test_a_far_subject_needs_one_frame() -> None:
+    facts = focus_facts(CAMERA, Lens(14.0, 2.8), 30.0, 2.0)
+    assert facts.sharp_by_circle
+    assert facts.sharp_by_pixel
+    assert math.isnan(facts.second_focus_m)
+    assert "Two frames" not in facts.sentence
+
+
+def test_a_near_subject_is_told_that_two_frames_will_not_do() -> None:
+    facts = focus_facts(CAMERA, Lens(85.0, 1.8), 10.0, 2.0)
+    assert facts.stack_blur_px > 2.0
+    assert "still more than asked" in facts.sentence
+
+
+def test_every_lens_of_the_plan_has_its_facts(plan: Plan) -> None:
+    for one in plan.lenses:
+        assert one.shutter is not None
+        assert one.focus is not None
+        assert one.light is not None
+        assert one.shutter.exact_shutter_s >= one.shutter_s
+        assert one.shutter.trail_largest_px >= one.trail_corner_px - 1e-9
+        assert one.shutter.target_declination_deg == pytest.approx(-29.0, abs=0.15)
+        sources = {rule.source for rule in one.shutter.rules}
+        assert "common practice, no source" in sources
+        assert one.light.snr_stack == pytest.approx(one.light.snr_one * math.sqrt(8), rel=1e-12)
+        assert one.light.gain_frames == 9
+    assert plan.lenses[0].shutter.panorama is None
+    assert plan.lenses[3].shutter.panorama.frames > plan.lenses[2].shutter.panorama.frames > 1
+
+
+def test_light_follows_aperture_shutter_and_iso() -> None:
+    # Two stops of aperture are a quarter of the light; a stop of ISO is one under clipping.
+    base = light_facts(CAMERA, Lens(35.0, 2.0), 10.0, ExposureRequest(iso=800.0))
+    closed = light_facts(CAMERA, Lens(35.0, 4.0), 10.0, ExposureRequest(iso=1600.0))
+    assert base is not None
+    assert closed is not None
+    assert closed.background_e == pytest.approx(base.background_e / 4.0, rel=1e-12)
+    lost = closed.background_below_clipping_stops - base.background_below_clipping_stops
+    assert lost == pytest.approx(2.0 - 1.0, abs=1e-9)
+    assert light_facts(CAMERA, Lens(35.0), math.nan, ExposureRequest()) is None
+
+
+def test_the_moon_brightens_the_background(plan: Plan) -> None:
+    # Half a magnitude is 10^0.2 of the light; the sample night's Moon is down.
+    dark = light_facts(CAMERA, Lens(35.0), 10.0, ExposureRequest())
+    moonlit = light_facts(CAMERA, Lens(35.0), 10.0, ExposureRequest(), moon_mag=0.5)
+    assert dark is not None
+    assert moonlit is not None
+    assert moonlit.background_e == pytest.approx(dark.background_e * 10.0**0.2, rel=1e-12)
+    assert moonlit.core_e == dark.core_e
+    assert moonlit.snr_one < dark.snr_one
+    assert all(one.light.moon_adds_mag == 0.0 for one in plan.lenses)
+
+
+def test_the_comparison_holds_every_lens(plan: Plan) -> None:
+    rows = compare_lenses(plan)
+    assert [row.lens for row in rows] == ["14 mm", "20 mm", "35 mm", "50 mm"]
+    assert rows[0].core_growth == 1.0
+    growth = [row.core_growth for row in rows]
+    assert growth == sorted(growth)
+    for row, one in zip(rows, plan.lenses, strict=True):
+        assert row.distance_m == one.stand.distance_m
+        pupil_cm = one.lens.focal_length_mm / one.lens.f_number / 10.0
+        assert row.gathered_cm2_s == pytest.approx(math.pi / 4 * pupil_cm**2 * one.shutter_s)
+
+
+def test_core_width_is_ten_degrees_on_the_sensor(plan: Plan) -> None:
+    # Near the axis f tan(5 deg) twice; off it rectilinear frames stretch, never shrink.
+    for one in plan.lenses:
+        least = 2.0 * one.lens.focal_length_mm * math.tan(math.radians(5.0)) / 24.0
+        assert least <= one.core_width_frame_heights < 1.3 * least

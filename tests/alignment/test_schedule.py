@@ -1,0 +1,125 @@
+"""Order and start times: never worse than trying everything."""
+
+from __future__ import annotations
+
+from itertools import combinations, permutations, product
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from backbearing.alignment.schedule import MOST_JOBS, Jobs, Turn, best_schedule, cost_of
+
+
+def made(seed: int, n: int, t: int, *, open_share: float = 0.7) -> Jobs:
+    """Random lenses on a random arc."""
+    rng = np.random.default_rng(seed)
+    return Jobs(
+        minutes=np.arange(t, dtype=float) * 5.0,
+        allowed=rng.random((n, t)) < open_share,
+        east_m=rng.normal(size=(n, t)) * 20.0,
+        north_m=rng.normal(size=(n, t)) * 20.0,
+        before=rng.integers(2, 12, n).astype(float),
+        walk_minutes=np.full(n, 1.0),
+        during=rng.integers(1, 9, n).astype(float),
+        start_cost=rng.random((n, t)) * 3.0,
+        metres_per_minute=30.0,
+        wait_costs_m=float(rng.random()),
+    )
+
+
+def try_everything(jobs: Jobs) -> tuple[int, float]:
+    """Every subset, every order, every start: how many fit, and at what least cost."""
+    n, t = jobs.allowed.shape
+    for size in range(n, 0, -1):
+        best = np.inf
+        for some in combinations(range(n), size):
+            for order in permutations(some):
+                for starts in product(range(t), repeat=size):
+                    best = min(best, plain_cost(jobs, order, starts))
+        if np.isfinite(best):
+            return size, best
+    return 0, 0.0
+
+
+def plain_cost(jobs: Jobs, order: tuple[int, ...], starts: tuple[int, ...]) -> float:
+    """Written out step by step, sharing nothing with the scheduler."""
+    total = 0.0
+    for k, (job, start) in enumerate(zip(order, starts, strict=True)):
+        if not jobs.allowed[job, start]:
+            return float("inf")
+        total += float(jobs.start_cost[job, start])
+        if k == 0:
+            continue
+        last, ended = order[k - 1], starts[k - 1]
+        walked = float(
+            np.hypot(
+                jobs.east_m[last, ended] - jobs.east_m[job, start],
+                jobs.north_m[last, ended] - jobs.north_m[job, start],
+            )
+        )
+        work = jobs.before[job] - jobs.walk_minutes[job]
+        walk = max(jobs.walk_minutes[job], walked / jobs.metres_per_minute)
+        free = jobs.minutes[start] - work - walk - jobs.minutes[ended] - jobs.during[last]
+        if free < -1e-9:
+            return float("inf")
+        total += walked + jobs.wait_costs_m * free
+    return total
+
+
+@given(st.integers(0, 10_000), st.integers(1, 3), st.integers(1, 7))
+@settings(max_examples=60)
+def test_no_order_or_start_is_better(seed: int, n: int, t: int) -> None:
+    jobs = made(seed, n, t)
+    found = best_schedule(jobs)
+    size, cost = try_everything(jobs)
+    assert len(found.turns) == size
+    assert found.cost == pytest.approx(cost, abs=1e-9)
+
+
+def test_four_lenses_against_everything() -> None:
+    for seed in range(3):
+        jobs = made(seed, 4, 6, open_share=0.9)
+        size, cost = try_everything(jobs)
+        found = best_schedule(jobs)
+        assert (len(found.turns), found.cost) == (size, pytest.approx(cost))
+
+
+@given(st.integers(0, 10_000))
+@settings(max_examples=15)
+def test_eight_lenses_hold_together(seed: int) -> None:
+    jobs = made(seed, 8, 60, open_share=0.5)
+    found = best_schedule(jobs)
+    order = tuple(turn.job for turn in found.turns)
+    starts = tuple(turn.start for turn in found.turns)
+    assert len(set(order)) == len(order)
+    assert plain_cost(jobs, order, starts) == pytest.approx(found.cost)
+    assert cost_of(jobs, found.turns) == pytest.approx(found.cost)
+    # No swap of two neighbours, and no other start of one lens, is cheaper.
+    for k in range(len(order)):
+        for start in range(60):
+            moved = (*starts[:k], start, *starts[k + 1 :])
+            assert plain_cost(jobs, order, moved) >= found.cost - 1e-9
+
+
+def test_what_does_not_fit_is_left_out() -> None:
+    jobs = made(1, 3, 4, open_share=1.1)
+    only_one = np.zeros_like(jobs.allowed)
+    only_one[:, 2] = True
+    one = Jobs(**{f: getattr(jobs, f) for f in Jobs.__slots__} | {"allowed": only_one})
+    assert len(best_schedule(one).turns) == 1
+    nothing = Jobs(
+        **{f: getattr(jobs, f) for f in Jobs.__slots__} | {"allowed": np.zeros_like(jobs.allowed)}
+    )
+    assert best_schedule(nothing).turns == ()
+
+
+def test_impossible_turns_cost_without_end() -> None:
+    jobs = made(2, 2, 5, open_share=1.1)
+    assert np.isinf(cost_of(jobs, [Turn(0, 3), Turn(1, 3)]))
+
+
+def test_more_than_eight_are_refused() -> None:
+    with pytest.raises(ValueError, match="more than"):
+        best_schedule(made(1, MOST_JOBS + 1, 3))

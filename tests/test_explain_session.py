@@ -1,0 +1,69 @@
+"""Every number of a session can be traced to inputs, a formula and a source."""
+
+from __future__ import annotations
+
+import dataclasses
+from typing import TYPE_CHECKING
+
+import pytest
+
+from backbearing.alignment.lighting_plan import BlindPatch
+from backbearing.alignment.session_plan import Placing, Session, Shot, Walk
+from backbearing.errors import NothingFoundError
+from backbearing.explain import matching
+from backbearing.explain_session import SESSION_FACTS, session_explanations
+from backbearing.references import REFERENCES
+
+if TYPE_CHECKING:
+    from backbearing.alignment import Plan
+
+PARTS = {"session": Session, "shot": Shot, "placing": Placing, "walk": Walk, "light": BlindPatch}
+
+
+def numbers(kind: type) -> set[str]:
+    """Fields of a result that hold a number or a moment."""
+    wanted = ("float", "int", "dt.datetime", "dt.datetime | None")
+    return {f.name for f in dataclasses.fields(kind) if str(f.type) in wanted} - {"number"}
+
+
+@pytest.mark.parametrize("part", list(PARTS))
+def test_every_number_has_a_row_and_every_row_a_number(part: str) -> None:
+    rows = {key.split(".")[1] for key in SESSION_FACTS if key.split(".")[0] == part}
+    assert numbers(PARTS[part]) == rows
+
+
+def test_sources_exist_and_inputs_have_values(plan: Plan) -> None:
+    for fact in SESSION_FACTS.values():
+        assert set(fact.sources) <= set(REFERENCES)
+    found = session_explanations(plan)
+    for one in found.values():
+        assert one.formula
+        for key, value in one.inputs.items():
+            assert value is not None, (one.name, key)
+
+
+def test_values_are_the_sessions_own(plan: Plan) -> None:
+    session = plan.session
+    assert session is not None
+    assert session.lighting is not None
+    assert session.approach is not None
+    found = session_explanations(plan)
+    assert found["session.walked_m"].value == session.walked_m
+    assert found["shot.50mm.drift_deg"].value == session.shots[0].drift_deg
+    assert found["placing.14mm.tape_m"].value == session.shots[-1].placing.tape_m
+    assert found["walk.approach.minutes"].value == session.approach.minutes
+    assert found["light.area_m2"].value == session.lighting.blind.area_m2
+    assert len(matching(found, "shot.50mm", SESSION_FACTS)) == len(numbers(Shot))
+
+
+def test_placing_is_explained_without_a_session(plan: Plan) -> None:
+    bare = dataclasses.replace(plan, session=None)
+    found = session_explanations(bare)
+    assert {name.split(".")[0] for name in found} == {"placing"}
+    assert plan.lenses[0].placing is not None
+    assert found["placing.14mm.along_m"].value == plan.lenses[0].placing.along_m
+
+
+def test_unknown_names_are_answered_with_near_ones(plan: Plan) -> None:
+    with pytest.raises(NothingFoundError, match="drift_deg"):
+        matching(session_explanations(plan), "shot.50mm.drift_degs", SESSION_FACTS)
