@@ -251,7 +251,8 @@ def test_hostile_names_do_nothing_and_are_shown_letter_for_letter(
     page.wait_for_timeout(300)
     assert opened.complaints == []
     assert opened.requests == []
-    assert page.locator("#facts img, #facts script, .tag img, .tag script").count() == 0
+    foreign = "#facts img:not(.preview), #facts script, .tag img, .tag script"
+    assert page.locator(foreign).count() == 0
     told = page.eval_on_selector_all("bdi", "parts => parts.map(p => p.textContent)")
     for text in hostile_texts:
         assert text in told
@@ -305,3 +306,24 @@ def test_unknown_ground_shows_the_hatching_and_no_height(open_page, tmp_path, pl
     # Stripes on bare paper: two tones, and steep changes between neighbouring pixels.
     assert np.abs(np.diff(patch.sum(axis=2), axis=1)).max() > 25
     assert patch[..., 0].min() > 200
+
+
+def test_the_previews_are_in_the_page_and_shown(open_page, written, plan):
+    opened = open_page(written, width=390, height=844)
+    page = opened.page
+    page.click("#sheet-button")
+    pictures = page.locator("img.preview")
+    assert pictures.count() == sum(lens.stand is not None for lens in plan.lenses)
+    for i in range(pictures.count()):
+        pictures.nth(i).scroll_into_view_if_needed()
+        assert pictures.nth(i).evaluate("p => p.complete && p.naturalWidth") == 840
+        assert plan.lenses[i].lens.label in pictures.nth(i).get_attribute("alt")
+    # Decoded, not merely referred to: the sky's top is neither white nor one colour.
+    shot = _pixels(page)
+    assert shot[400:500, 30:360].std() > 1.0
+    table = page.locator(".wide table").first
+    assert table.locator("thead th").count() == len(plan.lenses) + 1
+    assert "core, frame heights" in table.inner_text()
+    assert page.evaluate("document.documentElement.scrollWidth <= innerWidth")
+    assert opened.requests == []
+    assert opened.complaints == []

@@ -22,6 +22,14 @@ if TYPE_CHECKING:
         exposure_value,
         standard_shutter_s,
     )
+    from backbearing.camera.exposure_model import (
+        Exposure,
+        electrons_a_pixel,
+        expose,
+        frames_for_gain,
+        photon_radiance,
+        signal_to_noise,
+    )
     from backbearing.camera.focus import (
         blur_diameter_mm,
         circle_of_confusion_mm,
@@ -38,6 +46,7 @@ if TYPE_CHECKING:
     )
     from backbearing.camera.framing import Frame, frame_direction, frame_position
     from backbearing.camera.panorama import Panorama, PanoramaRow, plan_panorama
+    from backbearing.camera.sensor import Sensor
     from backbearing.camera.shutter_rules import (
         ShutterRule,
         common_rules,
@@ -50,6 +59,7 @@ if TYPE_CHECKING:
 
 _HOME = {
     "Camera": "bodies_and_lenses",
+    "Exposure": "exposure_model",
     "FORMATS_MM": "bodies_and_lenses",
     "FieldOfView": "angles",
     "FocusCheck": "stacking",
@@ -59,6 +69,7 @@ _HOME = {
     "Lens": "bodies_and_lenses",
     "Panorama": "panorama",
     "PanoramaRow": "panorama",
+    "Sensor": "sensor",
     "ShutterRule": "shutter_rules",
     "SubjectAngle": "angles",
     "angle_from_axis_deg": "angles",
@@ -67,8 +78,10 @@ _HOME = {
     "check_focus": "stacking",
     "circle_of_confusion_mm": "focus",
     "common_rules": "shutter_rules",
+    "electrons_a_pixel": "exposure_model",
     "exact_f_number": "exposure",
     "exact_shutter_s": "exposure",
+    "expose": "exposure_model",
     "exposure_value": "exposure",
     "far_limit_m": "focus",
     "field_of_view": "angles",
@@ -76,6 +89,7 @@ _HOME = {
     "focus_stack": "stacking",
     "frame_direction": "framing",
     "frame_position": "framing",
+    "frames_for_gain": "exposure_model",
     "height_on_sensor_mm": "angles",
     "hyperfocal_distance_m": "focus",
     "longest_shutter_in_frame_s": "frame_trails",
@@ -83,7 +97,9 @@ _HOME = {
     "near_limit_m": "focus",
     "npf_full_s": "shutter_rules",
     "npf_simple_s": "shutter_rules",
+    "photon_radiance": "exposure_model",
     "plan_panorama": "panorama",
+    "signal_to_noise": "exposure_model",
     "standard_shutter_s": "exposure",
     "star_blur_px": "focus",
     "subject_angle_deg": "angles",
@@ -96,6 +112,7 @@ _HOME = {
 __all__ = [
     "FORMATS_MM",
     "Camera",
+    "Exposure",
     "FieldOfView",
     "FocusCheck",
     "FocusStack",
@@ -104,6 +121,7 @@ __all__ = [
     "Lens",
     "Panorama",
     "PanoramaRow",
+    "Sensor",
     "ShutterRule",
     "SubjectAngle",
     "angle_from_axis_deg",
@@ -112,8 +130,10 @@ __all__ = [
     "check_focus",
     "circle_of_confusion_mm",
     "common_rules",
+    "electrons_a_pixel",
     "exact_f_number",
     "exact_shutter_s",
+    "expose",
     "exposure_value",
     "far_limit_m",
     "field_of_view",
@@ -121,6 +141,7 @@ __all__ = [
     "focus_stack",
     "frame_direction",
     "frame_position",
+    "frames_for_gain",
     "height_on_sensor_mm",
     "hyperfocal_distance_m",
     "longest_shutter_in_frame_s",
@@ -128,7 +149,9 @@ __all__ = [
     "near_limit_m",
     "npf_full_s",
     "npf_simple_s",
+    "photon_radiance",
     "plan_panorama",
+    "signal_to_noise",
     "standard_shutter_s",
     "star_blur_px",
     "subject_angle_deg",

@@ -80,6 +80,7 @@ def page_html(plan: Plan, elevation: Elevation) -> str:
     from backbearing.maps.clock import Clock
     from backbearing.maps.facts import facts
     from backbearing.maps.layers import ROLES, layers
+    from backbearing.maps.page_previews import page_comparison, page_pictures
     from backbearing.maps.surroundings import surroundings
     from backbearing.maps.texts import Texts, json_block
 
@@ -95,6 +96,8 @@ def page_html(plan: Plan, elevation: Elevation) -> str:
         used_roles={run["role"] for lens in drawn["lenses"] for run in lens["arc"]},
         sky_chart=skyline_chart(plan, clock),
         night_chart=night_chart(plan, clock),
+        pictures=page_pictures(plan, elevation),
+        comparison=page_comparison(plan),
         declination=drawn["declination_deg"],
         ground_json=json_block(ground),
         text_json=json_block(texts.all),

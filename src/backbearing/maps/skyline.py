@@ -155,7 +155,7 @@ def make_view(
 def _nearer(within: Within, left: float, right: float) -> tuple[float, Floats, Floats]:
     distance_m, step, altitudes = within
     alt = np.asarray(altitudes, dtype=np.float64)
-    return distance_m, *_laid_out(np.arange(len(alt)) * step, alt, left, right)
+    return distance_m, *_laid_out(np.arange(len(alt), dtype=np.float64) * step, alt, left, right)
 
 
 def _moon(

@@ -1,0 +1,85 @@
+"""The previews and the comparison of lenses, made ready for the page."""
+
+from __future__ import annotations
+
+import base64
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Final
+
+from backbearing.comparison import (
+    COMPARED,
+    COMPARISON_NOTE,
+    compare_lenses,
+    rules_of,
+    sentences_of,
+    words_of,
+)
+
+if TYPE_CHECKING:
+    from backbearing.alignment.plan import Plan
+    from backbearing.terrain import Elevation
+
+PAGE_WIDTH_PX: Final = 840
+"""Twice the width of the page's column, for sharp screens."""
+
+
+@dataclass(frozen=True, slots=True)
+class PagePicture:
+    """One picture in the page: its words, which hold no text of the user's, and its data."""
+
+    label: str
+    words: str
+    data_uri: str
+    width: int
+    height: int
+
+
+@dataclass(frozen=True, slots=True)
+class PageComparison:
+    """The comparison as text: lenses across, one row for each fact."""
+
+    lenses: tuple[str, ...]
+    rows: tuple[tuple[str, tuple[str, ...]], ...]
+    note: str
+    rule_lenses: tuple[str, ...]
+    rules: tuple[tuple[str, tuple[str, ...]], ...]
+    said: tuple[tuple[str, tuple[str, ...]], ...]
+
+
+def page_pictures(plan: Plan, elevation: Elevation) -> tuple[PagePicture, ...]:
+    """Paint what every lens with a stand will see."""
+    from backbearing.alignment.view import views
+    from backbearing.maps.preview import preview_sheet
+    from backbearing.maps.preview_png import sheet_webp
+
+    found = []
+    for view in views(plan, elevation):
+        sheet = preview_sheet(view, width_px=PAGE_WIDTH_PX)
+        data = base64.b64encode(sheet_webp(sheet)).decode("ascii")
+        found.append(
+            PagePicture(
+                label=view.label,
+                words=f"{view.label}: {view.caption}. {sheet.description}",
+                data_uri=f"data:image/webp;base64,{data}",
+                width=sheet.width,
+                height=sheet.height,
+            )
+        )
+    return tuple(found)
+
+
+def page_comparison(plan: Plan) -> PageComparison:
+    """Set the lenses beside one another in words."""
+    compared = compare_lenses(plan)
+    labels, rules = rules_of(plan)
+    columns = [words_of(row) for row in compared]
+    return PageComparison(
+        lenses=tuple(row.lens for row in compared),
+        rows=tuple(
+            (name, tuple(column[i] for column in columns)) for i, name in enumerate(COMPARED)
+        ),
+        note=COMPARISON_NOTE,
+        rule_lenses=labels,
+        rules=rules,
+        said=tuple((one.lens.label, sentences_of(one)) for one in plan.lenses),
+    )

@@ -1,0 +1,185 @@
+"""Previews: what each lens will see from its stand, one by one and side by side."""
+
+from __future__ import annotations
+
+import math
+from pathlib import Path
+from typing import TYPE_CHECKING, Final
+
+from backbearing.errors import NothingFoundError, WriteRefusedError
+from backbearing.files import check_free, write_file
+from backbearing.maps.preview_frame import NATURAL, RED, Inks, frame_panel
+from backbearing.maps.preview_marks import Line, Mark, Panel, Sheet, Words
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from backbearing.alignment.view import View
+
+WIDTH_PX: Final = 1080
+NOTE: Final = (
+    "Stars to magnitude 6 (Hipparcos, XHIP) at their places; the Milky Way is a model, the land "
+    "the raster's, the subject at its true size."
+)
+UNKNOWN: Final = " Part of the skyline is not known and drawn level."
+
+
+def preview_sheet(
+    view: View, *, night: bool = False, guides: bool = False, width_px: int = WIDTH_PX
+) -> Sheet:
+    """Lay out one view with its caption.
+
+    Parameters
+    ----------
+    view : View
+        From ``backbearing.alignment.view.views``.
+    night : bool
+        Red on black.
+    guides : bool
+        Draw thirds, margins and the target's place.
+    width_px : int
+        Width of the picture.
+    """
+    inks = RED if night else NATURAL
+    panel = frame_panel(view, x=0.0, y=0.0, width=width_px, inks=inks, guides=guides)
+    lines = _lines([view], width_px)
+    strip = round(_strip(width_px, lines))
+    marks = _caption(view, panel, inks, lines)
+    return Sheet(
+        width=width_px,
+        height=round(panel.height) + strip,
+        paper=inks.paper,
+        panels=(panel,),
+        marks=tuple(marks),
+        title=f"{view.label}: {view.caption}",
+        description=_note(view),
+    )
+
+
+def side_by_side_sheet(
+    views: Sequence[View], *, title: str, night: bool = False, guides: bool = False,
+    width_px: int = 1600,
+) -> Sheet:  # fmt: skip
+    """Lay out all lenses on one sheet, frames of one size, in rows of two or more.
+
+    Raises
+    ------
+    NothingFoundError
+        When no lens has a stand.
+    """
+    if not views:
+        raise NothingFoundError("No lens has a stand, so there is no picture to draw.")
+    inks = RED if night else NATURAL
+    columns = min(len(views), 2 if views[0].aspect >= 1.0 else 4)
+    gap = width_px * 0.014
+    width = (width_px - gap * (columns + 1)) / columns
+    head = width_px * 0.042
+    lines = _lines(views, width)
+    strip = _strip(width, lines)
+    panels, marks = [], list[Mark]()
+    marks.append(Words(gap, head * 0.72, _short(title, 90), inks.ink, width_px / 62.0, bold=True))
+    top = head
+    for i, view in enumerate(views):
+        across = i % columns
+        if across == 0 and i > 0:
+            top += width / view.aspect + strip
+        panel = frame_panel(
+            view, x=gap + across * (width + gap), y=top, width=width, inks=inks, guides=guides
+        )
+        panels.append(panel)
+        marks += _caption(view, panel, inks, lines)
+    bottom = top + width / views[0].aspect + strip
+    note = width_px / 110.0
+    marks.append(Words(gap, bottom + note * 0.6, _note(*views), inks.soft, note))
+    return Sheet(
+        width=width_px,
+        height=math.ceil(bottom + note * 1.8),
+        paper=inks.paper,
+        panels=tuple(panels),
+        marks=tuple(marks),
+        title=title,
+        description=" ".join([*(f"{v.label}: {v.caption}." for v in views), _note(*views)]),
+    )
+
+
+def sheet_text(sheet: Sheet) -> str:
+    """Give a sheet as SVG, for a file or for a page."""
+    from backbearing.maps.preview_svg import sheet_svg
+
+    return sheet_svg(sheet)
+
+
+def write_sheet(sheet: Sheet, path: str | Path, *, overwrite: bool = False) -> Path:
+    """Write a sheet as ``.svg`` or ``.png``.
+
+    Raises
+    ------
+    WriteRefusedError
+        For another suffix, or when a file is in the way or cannot be written.
+    """
+    target = Path(path)
+    kind = target.suffix.lower()
+    if kind not in {".svg", ".png"}:
+        raise WriteRefusedError(
+            f"{target.name}: a preview is written as .svg or .png; give it such a name.",
+            path=str(target),
+        )
+    check_free(target, overwrite=overwrite)
+    if kind == ".svg":
+        return write_file(target, sheet_text(sheet), overwrite=overwrite)
+    from backbearing.maps.preview_png import sheet_png
+
+    return write_file(target, sheet_png(sheet), overwrite=overwrite)
+
+
+def _size(width: float) -> float:
+    """Of a caption's letters, pixels."""
+    return max(11.5, width / 46.0)
+
+
+def _strip(width: float, lines: int) -> float:
+    """Height of the caption under a frame, pixels."""
+    return _size(width) * (1.5 + 1.8 * lines)
+
+
+def _lines(views: Sequence[View], width: float) -> int:
+    """One line where words and bar fit beside one another under every frame, else two."""
+    letters = _size(width) * 0.62
+    for view in views:
+        words = letters * (len(view.label) * 1.35 + len(view.caption) + 4.0)
+        bar = max(view.core_width * width / view.aspect, letters * 10.0)
+        if words + bar > width:
+            return 2
+    return 1
+
+
+def _caption(view: View, panel: Panel, inks: Inks, lines: int) -> list[Mark]:
+    """Words under a frame, and a bar as long as ten degrees of sky about the target."""
+    size = _size(panel.width)
+    base = panel.y + panel.height + size * 1.75
+    aside = size * (1.6 + 0.76 * len(view.label))
+    words_at = (aside, base) if lines == 1 else (size * 0.4, base + size * 1.6)
+    marks: list[Mark] = [
+        Words(panel.x + size * 0.4, base, view.label, inks.ink, size * 1.15, bold=True),
+        Words(panel.x + words_at[0], words_at[1], view.caption, inks.soft, size),
+    ]
+    if math.isfinite(view.core_width):
+        long = view.core_width * panel.height
+        right = panel.x + panel.width - size * 0.4
+        y = base + size * 0.15
+        tick = size * 0.35
+        bar = ((right - long, y - tick), (right - long, y), (right, y), (right, y - tick))
+        marks.append(Line(bar, inks.ink, 0.9, width=1.4))
+        marks.append(
+            Words(right, y - size * 0.55, "10° of sky", inks.soft, size * 0.85, anchor="end")
+        )
+    return marks
+
+
+def _note(*views: View) -> str:
+    return NOTE + ("" if all(view.ground_known for view in views) else UNKNOWN)
+
+
+def _short(text: str, most: int) -> str:
+    flat = " ".join(text.split())
+    return flat if len(flat) <= most else flat[: most - 1] + "…"

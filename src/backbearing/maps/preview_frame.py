@@ -1,0 +1,227 @@
+"""From a view to one panel: sky, stars, bodies, land, subject, and guides where asked."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Final
+
+import numpy as np
+
+from backbearing.maps.preview_marks import Area, Dot, Ink, Line, Mark, Panel, Points, Words
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from backbearing.alignment.view import View
+    from backbearing.alignment.view_bodies import MoonDisc
+
+    Floats = NDArray[np.float64]
+
+# Colour index to colour: anchors along the black-body line [Ballesteros2012], softened by eye.
+_B_V: Final = (-0.3, 0.0, 0.4, 0.8, 1.2, 1.7)
+_STAR_INKS: Final = (
+    (170, 196, 255),
+    (205, 219, 255),
+    (244, 245, 255),
+    (255, 241, 218),
+    (255, 219, 176),
+    (255, 196, 143),
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Inks:
+    """Colours by role."""
+
+    paper: Ink
+    ink: Ink
+    soft: Ink
+    high: Ink
+    low: Ink
+    band: Ink
+    ridge: Ink
+    near: Ink
+    subject: Ink
+    edge: Ink
+    guide: Ink
+    red: bool
+
+
+NATURAL: Final = Inks(
+    paper=(13, 15, 20),
+    ink=(232, 228, 218),
+    soft=(163, 160, 152),
+    high=(8, 11, 23),
+    low=(36, 42, 55),
+    band=(226, 212, 190),
+    ridge=(19, 22, 28),
+    near=(12, 14, 17),
+    subject=(3, 4, 6),
+    edge=(52, 57, 67),
+    guide=(236, 196, 120),
+    red=False,
+)
+RED: Final = Inks(
+    paper=(0, 0, 0),
+    ink=(236, 0, 0),
+    soft=(170, 0, 0),
+    high=(14, 0, 0),
+    low=(44, 0, 0),
+    band=(205, 0, 0),
+    ridge=(20, 0, 0),
+    near=(11, 0, 0),
+    subject=(2, 0, 0),
+    edge=(80, 0, 0),
+    guide=(255, 0, 0),
+    red=True,
+)
+"""Red on black, without any green or blue light."""
+
+
+def frame_panel(view: View, *, x: float, y: float, width: float, inks: Inks, guides: bool) -> Panel:
+    """Draw one view as a panel of a width, pixels."""
+    height = width / view.aspect
+    pen = _Pen(width, height, inks)
+    marks: list[Mark] = []
+    marks += pen.stars(view)
+    marks += pen.planets(view)
+    if view.moon is not None:
+        marks += pen.moon(view.moon)
+    marks.append(Area((pen.below(view.ridge),), inks.ridge))
+    marks.append(Area((pen.below(view.near),), inks.near))
+    marks.append(Area(tuple(pen.points(ring) for ring in view.subject), inks.subject, inks.edge))
+    if guides:
+        marks += pen.guides(view)
+    return Panel(x, y, width, height, sky_picture(view, inks), tuple(marks))
+
+
+def sky_picture(view: View, inks: Inks) -> NDArray[np.uint8]:
+    """Colours of the sky behind everything, shape (rows, columns, 3)."""
+    rise = np.clip(view.altitude / 55.0, 0.0, 1.0)[..., None] ** 0.6
+    base = np.array(inks.low) * (1.0 - rise) + np.array(inks.high) * rise
+    glow = np.clip(view.band, 0.0, 1.4)[..., None] ** 0.8 * 0.78
+    mixed = base + np.clip(glow, 0.0, 1.0) * (np.array(inks.band) - base)
+    return np.clip(np.round(mixed), 0, 255).astype(np.uint8)
+
+
+@dataclass(frozen=True, slots=True)
+class _Pen:
+    width: float
+    height: float
+    inks: Inks
+
+    def points(self, line: Floats) -> Points:
+        """Fractions from the lower left to pixels from the upper left."""
+        return tuple((float(x) * self.width, (1.0 - float(y)) * self.height) for x, y in line)
+
+    def below(self, line: Floats) -> Points:
+        """Close a skyline along the bottom of the frame."""
+        shown = line[(line[:, 0] > -0.2) & (line[:, 0] < 1.2)]
+        if not len(shown):
+            return ((0.0, 0.0), (0.0, 0.0), (0.0, 0.0))
+        deep = self.height * 1.5
+        top = self.points(shown)
+        return ((top[0][0], deep), *top, (top[-1][0], deep))
+
+    def stars(self, view: View) -> list[Mark]:
+        stars = view.stars
+        inks = star_inks(stars.b_v, red=self.inks.red)
+        bright = 10.0 ** (-0.12 * (stars.mag - 6.0))
+        radius = self.width * np.clip(0.00062 * bright, 0.00050, 0.0042)
+        alpha = np.clip(1.06 - 0.105 * (stars.mag - 1.0), 0.30, 1.0)
+        marks: list[Mark] = []
+        for x, y, r, ink, a, mag in zip(
+            stars.x, stars.y, radius, inks, alpha, stars.mag, strict=True
+        ):
+            at = float(x) * self.width, (1.0 - float(y)) * self.height
+            if mag < 2.2:
+                marks.append(Dot(*at, float(r) * 2.6, ink, 0.12))
+            marks.append(Dot(*at, float(r), ink, float(a)))
+        return marks
+
+    def planets(self, view: View) -> list[Mark]:
+        ink: Ink = self.inks.ink if self.inks.red else (255, 240, 210)
+        marks: list[Mark] = []
+        for planet in view.planets:
+            at = planet.x * self.width, (1.0 - planet.y) * self.height
+            bright = 10.0 ** (-0.12 * (planet.mag - 6.0))
+            radius = self.width * min(0.00062 * bright, 0.0046)
+            marks += [Dot(*at, radius * 2.6, ink, 0.14), Dot(*at, radius, ink)]
+            size = self.size()
+            marks.append(
+                Words(at[0] + radius + size * 0.5, at[1] + size * 0.35, planet.name.title(),
+                      self.inks.soft, size)
+            )  # fmt: skip
+        return marks
+
+    def moon(self, moon: MoonDisc) -> list[Mark]:
+        at = moon.x * self.width, (1.0 - moon.y) * self.height
+        radius = max(moon.radius * self.height, 1.0)
+        lit: Ink = (255, 0, 0) if self.inks.red else (246, 240, 224)
+        dim: Ink = (60, 0, 0) if self.inks.red else (58, 60, 66)
+        shape = moon_shape(moon.lit, moon.bright_side_deg)
+        ring = tuple((at[0] + radius * u, at[1] - radius * v) for u, v in shape)
+        glow = moon.lit
+        return [
+            Dot(*at, radius * 9.0, lit, 0.05 * glow),
+            Dot(*at, radius * 3.5, lit, 0.10 * glow),
+            Dot(*at, radius, dim),
+            Area((ring,), lit),
+        ]
+
+    def guides(self, view: View) -> list[Mark]:
+        ink = self.inks.guide
+        w, h = self.width, self.height
+        marks: list[Mark] = []
+        for third in (1.0 / 3.0, 2.0 / 3.0):
+            marks.append(Line(((w * third, 0.0), (w * third, h)), ink, 0.35))
+            marks.append(Line(((0.0, h * third), (w, h * third)), ink, 0.35))
+        edge = view.edge_margin
+        if edge > 0.0:
+            marks.append(self._box((edge, edge, 1.0 - edge, 1.0 - edge), 0.6))
+        if view.target_box is not None:
+            marks.append(self._box(view.target_box, 0.9))
+        if all(map(math.isfinite, view.target)):
+            at = view.target[0] * w, (1.0 - view.target[1]) * h
+            size = self.size()
+            around = tuple(
+                (at[0] + size * math.cos(a), at[1] + size * math.sin(a))
+                for a in np.linspace(0.0, 2.0 * math.pi, 33).tolist()
+            )
+            marks.append(Line(around, ink, 0.9))
+            marks.append(Words(at[0] + size * 1.5, at[1] - size * 0.7, view.target_name, ink, size))
+        return marks
+
+    def size(self) -> float:
+        """Of small letters, pixels."""
+        return max(9.0, self.width / 62.0)
+
+    def _box(self, box: tuple[float, float, float, float], alpha: float) -> Line:
+        left, bottom, right, top = box
+        corners = np.array(
+            [(left, bottom), (right, bottom), (right, top), (left, top), (left, bottom)]
+        )
+        return Line(self.points(corners), self.inks.guide, alpha, dashed=True)
+
+
+def star_inks(b_v: Floats, *, red: bool) -> list[Ink]:
+    """Colours of stars by their colour index; white where it is unknown."""
+    known = np.where(np.isfinite(b_v), b_v, 0.4)
+    anchors = np.array(_STAR_INKS, dtype=np.float64)
+    inks = np.stack([np.interp(known, _B_V, anchors[:, i]) for i in range(3)], axis=1)
+    if red:
+        inks = np.stack([inks.max(axis=1), np.zeros(len(inks)), np.zeros(len(inks))], axis=1)
+    return [(int(r), int(g), int(b)) for r, g, b in np.round(inks)]
+
+
+def moon_shape(lit: float, bright_side_deg: float) -> Points:
+    """Outline of the lit part of a unit disc: a half circle and half an ellipse."""
+    angles = np.linspace(-math.pi / 2.0, math.pi / 2.0, 25)
+    limb = np.stack([np.cos(angles), np.sin(angles)], axis=1)
+    rim = np.stack([(1.0 - 2.0 * lit) * np.cos(angles), np.sin(angles)], axis=1)[::-1]
+    turn = math.radians(bright_side_deg)
+    ring = np.concatenate([limb, rim]) @ np.array(
+        [[math.cos(turn), math.sin(turn)], [-math.sin(turn), math.cos(turn)]]
+    )
+    return tuple((float(x), float(y)) for x, y in ring)

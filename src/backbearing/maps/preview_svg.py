@@ -1,0 +1,102 @@
+"""A preview sheet as SVG: plain attributes only, so that a strict page may hold it."""
+
+from __future__ import annotations
+
+import base64
+import io
+from html import escape
+from typing import TYPE_CHECKING
+
+from backbearing.maps.preview_marks import Area, Dot, Line
+from backbearing.text import terminal_safe
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable
+
+    from backbearing.maps.preview_marks import Ink, Mark, Panel, Points, Sheet
+
+
+def sheet_svg(sheet: Sheet) -> str:
+    """Write a sheet as SVG; the same sheet gives the same text."""
+    opening = (
+        f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {sheet.width} {sheet.height}" '
+        'role="img" font-family="DejaVu Sans, Verdana, sans-serif">'
+    )
+    parts = [
+        opening,
+        f"<title>{_text(sheet.title)}</title>",
+        f"<desc>{_text(sheet.description)}</desc>",
+        f'<rect width="{sheet.width}" height="{sheet.height}" fill="{_ink(sheet.paper)}"/>',
+        *(_panel(panel) for panel in sheet.panels),
+        *_marks(sheet.marks),
+        "</svg>",
+    ]
+    return "\n".join(parts) + "\n"
+
+
+def _panel(panel: Panel) -> str:
+    size = f'width="{_n(panel.width)}" height="{_n(panel.height)}"'
+    # An inner svg element clips to its own box without a name that two pictures could share.
+    return "\n".join(
+        [
+            f'<svg x="{_n(panel.x)}" y="{_n(panel.y)}" {size} overflow="hidden">',
+            f'<image {size} preserveAspectRatio="none" href="{_data_uri(panel)}"/>',
+            *_marks(panel.marks),
+            "</svg>",
+        ]
+    )
+
+
+def _data_uri(panel: Panel) -> str:
+    from PIL import Image
+
+    stream = io.BytesIO()
+    Image.fromarray(panel.sky).save(stream, format="PNG", optimize=True)
+    return "data:image/png;base64," + base64.b64encode(stream.getvalue()).decode("ascii")
+
+
+def _marks(marks: Iterable[Mark]) -> list[str]:
+    return [_mark(mark) for mark in marks]
+
+
+def _mark(mark: Mark) -> str:
+    if isinstance(mark, Dot):
+        return (
+            f'<circle cx="{_n(mark.x)}" cy="{_n(mark.y)}" r="{mark.radius:.2f}" '
+            f'fill="{_ink(mark.ink)}"{_opacity(mark.alpha)}/>'
+        )
+    if isinstance(mark, Area):
+        shape = "".join(f"M{_path(ring)}Z" for ring in mark.rings)
+        edge = f' stroke="{_ink(mark.edge)}" stroke-width="0.6"' if mark.edge else ""
+        return f'<path d="{shape}" fill="{_ink(mark.ink)}" fill-rule="evenodd"{edge}/>'
+    if isinstance(mark, Line):
+        dash = ' stroke-dasharray="5 4"' if mark.dashed else ""
+        return (
+            f'<path d="M{_path(mark.points)}" fill="none" stroke="{_ink(mark.ink)}" '
+            f'stroke-width="{_n(mark.width)}"{dash}{_opacity(mark.alpha)}/>'
+        )
+    weight = ' font-weight="bold"' if mark.bold else ""
+    return (
+        f'<text x="{_n(mark.x)}" y="{_n(mark.y)}" font-size="{_n(mark.size)}" '
+        f'text-anchor="{mark.anchor}" fill="{_ink(mark.ink)}"{weight}>{_text(mark.text)}</text>'
+    )
+
+
+def _path(points: Points) -> str:
+    return "L".join(f"{_n(x)} {_n(y)}" for x, y in points)
+
+
+def _text(words: str) -> str:
+    return escape(terminal_safe(words))
+
+
+def _ink(ink: Ink) -> str:
+    return f"#{ink[0]:02x}{ink[1]:02x}{ink[2]:02x}"
+
+
+def _opacity(alpha: float) -> str:
+    return "" if alpha >= 1.0 else f' opacity="{alpha:.2f}"'
+
+
+def _n(value: float) -> str:
+    return f"{value:.1f}".removesuffix(".0")
