@@ -30,6 +30,9 @@ if TYPE_CHECKING:
 LONGEST_GAP_MINUTES: Final = 2.0
 """Frames are looked at this often while they run."""
 
+MOST_LOOKS: Final = 61
+"""Frames longer than two hours are looked at less often; no play is so large."""
+
 
 @dataclass(frozen=True, slots=True)
 class Starts:
@@ -87,7 +90,7 @@ def lens_starts(
     """
     middles = [time + dt.timedelta(minutes=frames_minutes / 2.0) for time in times]
     settled = settle(scene, lens, middles, skyline=False)
-    looks = max(3, int(np.ceil(frames_minutes / LONGEST_GAP_MINUTES)) + 1) | 1
+    looks = min(max(3, int(np.ceil(frames_minutes / LONGEST_GAP_MINUTES)) + 1), MOST_LOOKS) | 1
     offsets = np.linspace(-0.5, 0.5, looks) * frames_minutes
     azimuth, altitude = _directions(scene, settled, middles, offsets)
     drift = _angles(azimuth, altitude, settled).max(axis=0)

@@ -241,7 +241,10 @@ class Shot:
 
 @dataclass(frozen=True, slots=True)
 class LeftOut:
-    """A lens that found no turn, why, and what would save it (tried, not guessed)."""
+    """A lens that found no turn, why, and what would save it.
+
+    A remedy that names minutes, a clock time, a share or another lens was tried.
+    """
 
     lens: Lens
     minutes: LensMinutes

@@ -1,4 +1,4 @@
-"""Lenses that found no turn: why, and what would save them. Every remedy was tried."""
+"""Lenses that found no turn: why, and what would save them: each change was tried."""
 
 from __future__ import annotations
 
@@ -39,6 +39,8 @@ def left_out(work: Work, starts: Sequence[Starts], chosen: Schedule, i: int) -> 
         _instead(work, starts, kept, i),
     ]
     remedies = [one for one in tried if one]
+    if not alone and not task.night.usable and not task.night.compromises:
+        remedies.append("`backbearing nights` lists the evenings that have a window.")
     if not alone:
         remedies += [one.sentence for one in task.night.compromises[:3]]
     return LeftOut(task.lens, task.minutes, _why(work, task, starts, alone, i), tuple(remedies))
@@ -105,13 +107,15 @@ def _without_breaks(work: Work, starts: Sequence[Starts], kept: set[int], i: int
 
 def _fewer_minutes(work: Work, starts: Sequence[Starts], kept: set[int], i: int) -> str:
     task = work.tasks[i]
-    for share in FEWER_SHARES:
-        frames = max(1.0, round(task.minutes.frames_minutes * share))
-        if frames >= task.minutes.frames_minutes:
-            continue
+    asked = task.minutes.frames_minutes
+    fewer = {max(1.0, float(round(asked * share))) for share in FEWER_SHARES}
+    if task.night.stand is not None:
+        # From one stand frames can run for twice the play, half before and half after.
+        fewer.add(max(1.0, float(int(2.0 * task.night.stand.play_minutes))))
+    for frames in sorted((f for f in fewer if f < asked), reverse=True):
         shorter = replace(task, minutes=replace(task.minutes, frames_minutes=frames))
         if _fits_as(work, starts, kept, i, shorter):
-            return f"Give its frames {frames:g} min instead of {task.minutes.frames_minutes:g}."
+            return f"Give its frames {frames:g} min instead of {asked:g}."
     return ""
 
 

@@ -34,6 +34,10 @@ STEP: Final = dt.timedelta(minutes=1)
 EARLIER_M_PER_MINUTE: Final = 1e-3
 """What decides between plans of equal cost: the earlier one."""
 
+LEAD: Final = dt.timedelta(minutes=10)
+"""Starts are sought from so long before the first usable minute: the stand of the middle of
+the frames may clear the ridge a little before that of their beginning would."""
+
 ROOM_COSTS: Final = 2.0
 """A minute's missing room to be late counts as so many minutes' waiting."""
 
@@ -106,7 +110,7 @@ def grid_of(tasks: Sequence[Task]) -> list[dt.datetime]:
     if not spans:
         return []
     longest = max(task.minutes.frames_minutes for task in tasks)
-    first = min(span.start for span in spans) - dt.timedelta(minutes=longest)
+    first = min(span.start for span in spans) - min(dt.timedelta(minutes=longest), LEAD)
     last = max(span.end for span in spans)
     first = first.replace(second=0, microsecond=0)
     return [first + i * STEP for i in range(int((last - first) / STEP) + 1)]

@@ -1,0 +1,78 @@
+"""A session's cameras, light and people on the local map about the subject."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from backbearing.alignment.blind_patch import Eye, Light
+from backbearing.alignment.frame_ground import View
+from backbearing.alignment.local_map import LocalMap
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from numpy.typing import NDArray
+
+    from backbearing.alignment.scene import Scene
+    from backbearing.alignment.session_plan import Shot
+    from backbearing.alignment.session_request import SessionRequest
+
+    Floats = NDArray[np.float64]
+
+
+@dataclass(frozen=True, slots=True)
+class Stage:
+    """The session on the local map."""
+
+    scene: Scene
+    local: LocalMap
+    light: Light
+    person_height_m: float
+    reach_m: float
+    names: tuple[str, ...]
+    views: tuple[View, ...]
+
+    def ground_at(self, east_m: Floats, north_m: Floats) -> Floats:
+        """Ground height; the subject's own where the raster does not know."""
+        level = self.scene.subject_ground_m
+        if self.scene.elevation is None:
+            return np.full(np.shape(east_m), level)
+        lat, lon = self.local.places(east_m=east_m, north_m=north_m)
+        known = np.asarray(self.scene.elevation.height_at(lat=lat, lon=lon), dtype=np.float64)
+        # The raster's own height at the subject is the datum where the user set another.
+        raster = float(self.scene.elevation.height_at(lat=self.local.lat, lon=self.local.lon))
+        shift = level - raster if math.isfinite(raster) else 0.0
+        return np.where(np.isfinite(known), known + shift, level)
+
+    def towards_cameras(self) -> Floats:
+        """Unit vector from the subject towards the middle of the stands."""
+        eyes = np.array([[v.eye.east_m, v.eye.north_m] for v in self.views])
+        ways = eyes / np.hypot(*eyes.T)[:, None]
+        middle = ways.mean(axis=0)
+        found: Floats = middle / np.hypot(*middle)
+        return found
+
+
+def stage_of(scene: Scene, asked: SessionRequest, shots: Sequence[Shot]) -> Stage:
+    """Put the shots of a session on the map."""
+    local = LocalMap(scene.subject.lat, scene.subject.lon)
+    views = []
+    for shot in shots:
+        east, north = local.metres(lat=shot.stand.lat, lon=shot.stand.lon)
+        eye = Eye(float(east), float(north), shot.stand.ground_m + scene.framing.eye_height_m)
+        views.append(
+            View(eye, scene.camera, shot.lens, shot.stand.bearing_deg, shot.stand.pitch_deg)
+        )
+    return Stage(
+        scene=scene,
+        local=local,
+        light=Light(asked.light_width_m, asked.light_height_m),
+        person_height_m=asked.person_height_m,
+        reach_m=asked.light_reach_m,
+        names=tuple(shot.lens.label for shot in shots),
+        views=tuple(views),
+    )

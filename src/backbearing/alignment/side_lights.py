@@ -1,0 +1,172 @@
+"""Lights beside the cameras, and what of earlier stands later frames would see."""
+
+from __future__ import annotations
+
+import math
+from typing import TYPE_CHECKING, Final
+
+import numpy as np
+
+from backbearing.alignment.barred import barred
+from backbearing.alignment.blind_patch import areas_only
+from backbearing.alignment.lighting_plan import InLaterFrame, SideLight
+from backbearing.text import compass_point, length
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from shapely.geometry.base import BaseGeometry
+
+    from backbearing.alignment.lighting_stage import Stage
+    from backbearing.alignment.plan import Place
+
+PERSON_WIDTH_M: Final = 0.6
+"""Shoulders, tripod and bag (common practice, no source)."""
+
+SIDE_ANGLE_DEG: Final = 60.0
+"""The angle off the camera's side that a side light is sought near (common practice)."""
+
+
+def out_of_frames(stage: Stage) -> BaseGeometry:
+    """Ground within the reach on which the light shows in no frame, metres."""
+    import shapely
+
+    seen = [
+        v.ground_shown(stage.ground_at, reach_m=stage.reach_m, height_m=stage.light.height_m)
+        for v in stage.views
+    ]
+    disk = shapely.Point(0.0, 0.0).buffer(stage.reach_m, quad_segs=32)
+    return areas_only(disk.difference(shapely.union_all(seen)))
+
+
+def side_lights(stage: Stage, free: BaseGeometry, places: Sequence[Place]) -> tuple[SideLight, ...]:
+    """The spot on each side that is nearest to the sought angle, near, and off barred land."""
+    found = []
+    for side, sign in (("left", -1.0), ("right", 1.0)):
+        spot = _side_spot(stage, free, places, sign)
+        if spot is not None:
+            found.append(_side_light(stage, side, *spot))
+    return tuple(found)
+
+
+def _side_spot(
+    stage: Stage, free: BaseGeometry, places: Sequence[Place], sign: float
+) -> tuple[float, float, float] | None:
+    """East, north and angle; ``sign`` is +1 to the right as the cameras face the subject."""
+    import shapely
+
+    toward = stage.towards_cameras()
+    # Facing the subject from the cameras, right is the way that left turned by half a turn.
+    right = np.array([-toward[1], toward[0]])
+    tall = stage.scene.subject.height_m
+    angle, distance = np.meshgrid(
+        np.radians(np.arange(20.0, 111.0, 2.5)), np.linspace(0.75 * tall, stage.reach_m, 60)
+    )
+    east = distance * (np.cos(angle) * toward[0] + sign * np.sin(angle) * right[0])
+    north = distance * (np.cos(angle) * toward[1] + sign * np.sin(angle) * right[1])
+    margin = free.buffer(-0.5)
+    allowed = shapely.contains_xy(margin, east, north)
+    lat, lon = stage.local.places(east_m=east, north_m=north)
+    allowed &= ~barred(places, lat=lat, lon=lon)
+    if not allowed.any():
+        return None
+    cost = np.abs(np.degrees(angle) - SIDE_ANGLE_DEG) / 15.0 + distance / (2.0 * tall)
+    best = np.unravel_index(np.argmin(np.where(allowed, cost, np.inf)), cost.shape)
+    return float(east[best]), float(north[best]), float(np.degrees(angle[best]))
+
+
+def _side_light(stage: Stage, side: str, east: float, north: float, angle_deg: float) -> SideLight:
+    import shapely
+
+    lat, lon = (float(v) for v in stage.local.places(east_m=east, north_m=north))
+    distance, bearing = math.hypot(east, north), math.degrees(math.atan2(east, north)) % 360.0
+    round_subject = shapely.Point(0.0, 0.0).buffer(stage.scene.subject.shown_width_m / 2.0)
+    corridor = round_subject.union(
+        shapely.Point(east, north).buffer(stage.light.width_m / 2.0)
+    ).convex_hull
+    inside = [
+        name
+        for name, view in zip(stage.names, stage.views, strict=True)
+        if corridor.distance(shapely.Point(view.eye.east_m, view.eye.north_m))
+        < PERSON_WIDTH_M / 2.0
+    ]
+    shadow = (
+        f" A person at the {', '.join(inside)} stand throws a shadow on the subject."
+        if inside
+        else ""
+    )
+    return SideLight(
+        side=side,
+        lat=lat,
+        lon=lon,
+        distance_m=distance,
+        bearing_deg=bearing,
+        angle_deg=angle_deg,
+        keep_clear=stage.local.to_earth(corridor),
+        sentence=(
+            f"To the {side}: {length(distance)} from the subject on bearing {bearing:.0f}° "
+            f"({compass_point(bearing)}), {angle_deg:.0f}° off the cameras' side, out of every "
+            f"frame by half a metre or more.{shadow}"
+        ),
+    )
+
+
+def shadows_of(stage: Stage, sides: Sequence[SideLight]) -> list[tuple[str, int, BaseGeometry]]:
+    """Shadow of a person at each stand thrown by each side light: name, stand, metres."""
+    import shapely
+
+    found: list[tuple[str, int, BaseGeometry]] = []
+    for i, (name, view) in enumerate(zip(stage.names, stage.views, strict=True)):
+        for side in sides:
+            light = np.array(stage.local.metres(lat=side.lat, lon=side.lon))
+            person = np.array([view.eye.east_m, view.eye.north_m])
+            away = person - light
+            apart = float(np.hypot(*away))
+            way, tall = away / apart, stage.person_height_m
+            # A lamp no higher than the person throws a shadow without end.
+            over = stage.light.height_m - tall
+            long = min(apart * tall / over, stage.reach_m) if over > 0.0 else stage.reach_m
+            aside = np.array([way[1], -way[0]]) * PERSON_WIDTH_M / 2.0
+            wide = aside * (apart + long) / apart
+            end = person + way * long
+            area = shapely.Polygon([person - aside, person + aside, end + wide, end - wide])
+            found.append((f"{name}, light on the {side.side}", i, area))
+    return found
+
+
+def in_later_frames(
+    stage: Stage, shadows: Sequence[tuple[str, int, BaseGeometry]]
+) -> tuple[InLaterFrame, ...]:
+    """Pairs of an earlier stand and a later frame that sees it, or its shadow."""
+    found = []
+    bare = [
+        v.ground_shown(stage.ground_at, reach_m=stage.reach_m, height_m=0.0) for v in stage.views
+    ]
+    for later in range(1, len(stage.views)):
+        view = stage.views[later]
+        for earlier in range(later):
+            eye = stage.views[earlier].eye
+            names = stage.names[earlier], stage.names[later]
+            if view.shows(
+                stage.ground_at, eye.east_m, eye.north_m,
+                height_m=stage.person_height_m, width_m=PERSON_WIDTH_M,
+            ):  # fmt: skip
+                found.append(
+                    InLaterFrame(
+                        *names,
+                        "people and tripod",
+                        f"Leave nothing and nobody at the {names[0]} stand: the {names[1]} frame "
+                        "sees it.",
+                    )
+                )
+            for name, stand, area in shadows:
+                if stand == earlier and area.intersects(bare[later]):
+                    found.append(
+                        InLaterFrame(
+                            *names,
+                            "their shadow",
+                            f"With the {name.split(', ')[1]}, anyone at the {names[0]} stand "
+                            f"throws a shadow into the {names[1]} frame.",
+                        )
+                    )
+    return tuple(found)
