@@ -54,6 +54,37 @@ def hostile_plan(plan: Plan) -> Plan:
         )
         for i, lens in enumerate(plan.lenses)
     )
+    session = plan.session
+    assert session is not None
+    renamed = {lens.lens.focal_length_mm: lens.lens for lens in lenses}
+    shots = tuple(
+        replace(
+            shot,
+            lens=renamed[shot.lens.focal_length_mm],
+            stand=replace(shot.stand, cautions=(text[i], text[i + 1])),
+            placing=replace(shot.placing, instructions=HOSTILE),
+            late=tuple(replace(late, sentence=text[5]) for late in shot.late),
+        )
+        for i, shot in enumerate(session.shots)
+    )
+    lighting = session.lighting
+    assert lighting is not None
+    said = replace(
+        session,
+        shots=shots,
+        sentence=text[0],
+        cautions=HOSTILE,
+        notes=HOSTILE,
+        approach=replace(session.approach, start=text[1], cautions=HOSTILE),
+        lighting=replace(
+            lighting,
+            notes=HOSTILE,
+            blind=replace(lighting.blind, sentence=text[1]),
+            side_lights=tuple(
+                replace(side, side=text[0], sentence=text[2]) for side in lighting.side_lights
+            ),
+        ),
+    )
     spot = Point(plan.subject.lon + 0.0004, plan.subject.lat - 0.0003)
     return replace(
         plan,
@@ -62,6 +93,7 @@ def hostile_plan(plan: Plan) -> Plan:
         target=replace(plan.target, name=text[3]),
         viewpoint_note=text[4],
         lenses=lenses,
+        session=said,
         places=tuple(
             Place("note", name, HOSTILE[-1 - i], "unknown", Point(spot.x + i * 3e-4, spot.y))
             for i, name in enumerate(HOSTILE)

@@ -71,6 +71,58 @@ def test_a_stand_opens_its_facts_by_mouse_and_by_keyboard(open_page, written, pl
     assert page.locator("tr.chosen").get_attribute("data-lens") == "3"
 
 
+def test_a_turn_of_the_session_opens_its_facts_by_mouse_and_by_keyboard(open_page, written, plan):
+    page = open_page(written).page
+    shots = plan.session.shots
+    turns = page.locator("button.turn")
+    assert turns.count() == len(shots)
+    assert not page.locator("#turn-2").evaluate("card => card.open")
+    turns.nth(1).click()
+    card = page.locator("#turn-2")
+    assert card.evaluate("card => card.open")
+    text = card.inner_text()
+    assert f"{shots[1].stand.distance_m:.1f} m" in text
+    for step in shots[1].placing.instructions:
+        assert step in text
+    page.focus('[data-turn="3"]')
+    page.keyboard.press("Enter")
+    assert page.evaluate("document.activeElement.closest('details')?.id") == "turn-3"
+
+
+def test_the_session_shows_its_order_late_table_light_walk_and_cautions(open_page, written, plan):
+    page = open_page(written, width=390, height=844).page
+    page.evaluate("document.querySelectorAll('details').forEach(d => { d.open = true; })")
+    text = " ".join(page.locator("#session").inner_text().split())
+    session = plan.session
+    order = [text.index(f"{shot.number}. {shot.lens.label}") for shot in session.shots]
+    assert order == sorted(order)
+    said = [session.sentence, *session.cautions, *session.notes]
+    said += [late.sentence for shot in session.shots for late in shot.late]
+    said += [caution for shot in session.shots for caution in shot.stand.cautions]
+    said += [c for walk in (session.approach, session.home) for c in walk.cautions]
+    said += [session.lighting.blind.sentence]
+    said += [side.sentence for side in session.lighting.side_lights]
+    for sentence in said:
+        assert " ".join(sentence.split()) in text, sentence
+    assert "Leave by" in text
+
+
+def test_the_turns_lie_where_the_session_puts_them(open_page, written, plan):
+    page = open_page(written).page
+    for i, shot in enumerate(plan.session.shots):
+        off = page.evaluate(
+            """([lat, lon, i]) => {
+              const p = map_ground.latLngToContainerPoint([lat, lon]);
+              const box = document.querySelectorAll("button.turn")[i].getBoundingClientRect();
+              const at = map_ground.getContainer().getBoundingClientRect();
+              return Math.hypot(box.left + box.width / 2 - at.left - p.x,
+                                box.top + box.height / 2 - at.top - p.y);
+            }""",
+            [shot.stand.lat, shot.stand.lon, i],
+        )
+        assert off < 1.5
+
+
 def test_on_a_phone_the_facts_rise_over_the_map_and_go_back(open_page, written):
     page = open_page(written, width=390, height=844).page
     page.click('[data-open="1"]')
@@ -94,6 +146,9 @@ def test_on_a_phone_the_facts_rise_over_the_map_and_go_back(open_page, written):
         ("arcs", "path.arc"),
         ("dial", "path.dial-mark"),
         ("land", "path.land"),
+        ("turns", "button.turn"),
+        ("walks", "path.walk"),
+        ("light", "path.blind"),
         ("relief", "img.leaflet-image-layer"),
     ],
 )
@@ -321,7 +376,7 @@ def test_the_previews_are_in_the_page_and_shown(open_page, written, plan):
     # Decoded, not merely referred to: the sky's top is neither white nor one colour.
     shot = _pixels(page)
     assert shot[400:500, 30:360].std() > 1.0
-    table = page.locator(".wide table").first
+    table = page.locator("[aria-label='Comparison of the lenses'] table")
     assert table.locator("thead th").count() == len(plan.lenses) + 1
     assert "core, frame heights" in table.inner_text()
     assert page.evaluate("document.documentElement.scrollWidth <= innerWidth")

@@ -57,7 +57,9 @@ def command(  # noqa: D103
         plan, elevation, pdf=pdf, html=html, paper=paper, red=red, overwrite=overwrite
     )
     if as_json:
-        print_json({"format": "backbearing-sheet", "version": 1, "written": map(str, written)})
+        print_json(
+            {"format": "backbearing-sheet", "version": 1, "written": list(map(str, written))}
+        )
     else:
         for path in written:
             click.echo(f"wrote {path}")

@@ -18,6 +18,8 @@ from backbearing.maps.home import Home
 if TYPE_CHECKING:
     import datetime as dt
 
+    from shapely.geometry.base import BaseGeometry
+
     from backbearing.alignment.plan import ArcPoint, LensPlan, Place, Plan, Stand
     from backbearing.maps.clock import Clock
     from backbearing.maps.home import Spot
@@ -170,19 +172,23 @@ def at_time(lens: LensPlan, time: dt.datetime) -> tuple[float, float] | None:
 
 
 def _place(home: Home, place: Place, texts: Texts) -> dict[str, Any]:
-    from shapely import set_precision, transform
-    from shapely.geometry import mapping
-
-    def by_home(points: Floats) -> Floats:
-        return np.column_stack([[home.beside(lon) for lon in points[:, 0]], points[:, 1]])
-
-    shape = transform(set_precision(place.geometry, 1e-7, mode="pointwise"), by_home)
-    middle = shape.representative_point()
+    middle = place.geometry.representative_point()
     access = place.access if place.access in ("open", "ask first", "closed") else "unknown"
     return {
         "kind": place.kind,
         "access": access.replace(" ", "-"),
         "name": texts.add(place.name),
         "at": home.spot(middle.y, middle.x),
-        "shape": mapping(shape),
+        "shape": shaped(home, place.geometry),
     }
+
+
+def shaped(home: Home, geometry: BaseGeometry) -> dict[str, Any]:
+    """A lon/lat shape as GeoJSON on the subject's side of the antimeridian, to a centimetre."""
+    from shapely import set_precision, transform
+    from shapely.geometry import mapping
+
+    def by_home(points: Floats) -> Floats:
+        return np.column_stack([[home.beside(lon) for lon in points[:, 0]], points[:, 1]])
+
+    return mapping(transform(set_precision(geometry, 1e-7, mode="pointwise"), by_home))

@@ -81,6 +81,8 @@ def page_html(plan: Plan, elevation: Elevation) -> str:
     from backbearing.maps.facts import facts
     from backbearing.maps.layers import ROLES, layers
     from backbearing.maps.page_previews import page_comparison, page_pictures
+    from backbearing.maps.session_facts import session_facts
+    from backbearing.maps.session_layers import session_layers
     from backbearing.maps.surroundings import surroundings
     from backbearing.maps.texts import Texts, json_block
 
@@ -88,10 +90,18 @@ def page_html(plan: Plan, elevation: Elevation) -> str:
     drawn = {**layers(plan, clock, texts), **surroundings(plan, elevation, clock)}
     base = base_of(elevation, plan)
     told = facts(plan, clock, texts)
-    ground = {**drawn, **base.contours, "title": texts.add(plan.name)}
+    session = session_facts(plan, clock, texts)
+    ground = {
+        **drawn,
+        **base.contours,
+        "session": session_layers(plan, clock, texts),
+        "title": texts.add(plan.name),
+    }
     map_html, map_script = folium_map(plan, base)
     return _fill(
         facts=told,
+        session=session,
+        has_light=session is not None and bool(session["light"]),
         roles=ROLES,
         used_roles={run["role"] for lens in drawn["lenses"] for run in lens["arc"]},
         sky_chart=skyline_chart(plan, clock),

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import base64
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Final
 
 from backbearing.comparison import (
@@ -47,13 +47,13 @@ class PageComparison:
 
 
 def page_pictures(plan: Plan, elevation: Elevation) -> tuple[PagePicture, ...]:
-    """Paint what every lens with a stand will see."""
+    """Paint what every lens with a stand will see; in a session, from its turn's stand."""
     from backbearing.alignment.view import views
     from backbearing.maps.preview import preview_sheet
     from backbearing.maps.preview_png import sheet_webp
 
     found = []
-    for view in views(plan, elevation):
+    for view in views(_at_turns(plan), elevation):
         sheet = preview_sheet(view, width_px=PAGE_WIDTH_PX)
         data = base64.b64encode(sheet_webp(sheet)).decode("ascii")
         found.append(
@@ -66,6 +66,16 @@ def page_pictures(plan: Plan, elevation: Elevation) -> tuple[PagePicture, ...]:
             )
         )
     return tuple(found)
+
+
+def _at_turns(plan: Plan) -> Plan:
+    """The plan with each lens at its turn's stand, where it has a turn."""
+    from backbearing.maps.session_facts import lens_of
+
+    shots = plan.session.shots if plan.session else ()
+    stands = {id(lens_of(plan, shot)): shot.stand for shot in shots}
+    lenses = tuple(replace(lens, stand=stands.get(id(lens), lens.stand)) for lens in plan.lenses)
+    return replace(plan, lenses=lenses)
 
 
 def page_comparison(plan: Plan) -> PageComparison:

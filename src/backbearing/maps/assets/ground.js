@@ -10,7 +10,7 @@ const unrounded = {
 };
 const FineLine = L.Polyline.extend(unrounded), FineArea = L.Polygon.extend(unrounded);
 
-function drawGround(map, pictures, data, texts, choose) {
+function drawGround(map, pictures, data, texts, choose, openTurn) {
   const quiet = { interactive: false, weight: 1, fill: false };
   for (const [name, z] of [["land", 210], ["contours", 220], ["rings", 230], ["fields", 240], ["sights", 250], ["arcs", 260], ["subject", 270], ["labels", 640]]) map.createPane(name).style.zIndex = z;
   const inks = {};
@@ -18,7 +18,7 @@ function drawGround(map, pictures, data, texts, choose) {
   const line = (points, cls, pane) => new FineLine(points, { ...quiet, className: cls, pane, renderer: ink(pane), smoothFactor: pane === "contours" ? 1 : 0 });
   const area = (points, cls, pane) => new FineArea(points, { ...quiet, fill: true, className: cls, pane, renderer: ink(pane), smoothFactor: 0 });
   const groups = {};
-  for (const name of ["relief", "contours", "posts", "rings", "land", "ways", "fields", "sights", "arcs", "dial", "stands", "subject"]) groups[name] = L.layerGroup().addTo(map);
+  for (const name of ["relief", "contours", "posts", "rings", "land", "ways", "fields", "sights", "arcs", "dial", "light", "walks", "turns", "stands", "subject"]) groups[name] = L.layerGroup().addTo(map);
   map.getPane("labels").setAttribute("aria-hidden", "true");
   const labels = new LabelLayer().addTo(map);
   const reach = Math.max(20, ...data.lenses.filter((l) => l.stand).map((l) => l.stand.distance_m));
@@ -140,6 +140,27 @@ function drawGround(map, pictures, data, texts, choose) {
     return parts;
   });
 
+  const session = data.session, turns = (session?.turns ?? []).map((turn) => {
+    const button = document.createElement("button");
+    button.type = "button";
+    button.setAttribute("aria-label", `Turn ${turn.number}, ${turn.label}: frames ${turn.time}, ${turn.distance_m.toFixed(1)} m from the subject, bearing ${turn.bearing_deg.toFixed(1)} degrees. Open its facts.`);
+    button.addEventListener("click", (event) => { event.stopPropagation(); openTurn(turn.number); });
+    button.addEventListener("keydown", (event) => event.stopPropagation());
+    L.DomEvent.disableClickPropagation(button);
+    const icon = sign("0 0 24 24", 24, [["rect", { class: "turn-box", x: 3, y: 3, width: 18, height: 18 }], ["text", { class: "turn-number", x: 12, y: 17, text: String(turn.number) }]], button);
+    button.className = "turn";
+    return L.marker(turn.at, { icon, keyboard: false, interactive: false, zIndexOffset: 500 });
+  });
+  for (const walk of session?.walks ?? []) line(walk.line, walk.closed ? "walk closed" : "walk", "sights").addTo(groups.walks);
+  const light = session?.light;
+  if (light) {
+    const lay = (shape, cls) => shape && L.geoJSON(shape, { style: { ...quiet, fill: true, className: cls, pane: "fields", renderer: ink("fields") } }).addTo(groups.light);
+    const star = (at) => L.marker(at, { icon: sign("0 0 20 20", 20, [["path", { class: "light-mark", d: "M10 2V18M3 6L17 14M3 14L17 6" }]]), interactive: false, keyboard: false });
+    light.sides.forEach((side) => lay(side.keep_clear, "keep-clear"));
+    lay(light.patch, "blind");
+    light.stars = [...(light.spot ? [light.spot] : []), ...light.sides.map((side) => side.at)].map(star);
+  }
+
   const on = (name) => map.hasLayer(groups[name]);
   let chosen = -1;
   function standLabels() {
@@ -157,6 +178,14 @@ function drawGround(map, pictures, data, texts, choose) {
         { at: stand.at, text, cls: "stand-name" + (i === chosen ? " chosen" : ""), rank: i === chosen ? 1 : 2 + i / 10, from: apart, offsets: sides, act: () => choose(i, true) },
       ];
     }));
+    labels.set("turns", !on("turns") ? [] : (session?.turns ?? []).flatMap((turn) => {
+      const a = (turn.back_deg - 90) * Math.PI / 180, x = Math.sin(a), y = -Math.cos(a);
+      return [
+        { at: turn.at, box: [20, 20], cls: "blank", rank: 0, always: true, from: apart },
+        { at: turn.at, text: map.getSize().x < 560 ? turn.time.slice(0, 5) : `${turn.label} · ${turn.time}`, cls: "turn-name", rank: 1.5, from: apart, offsets: [[x * 14, y * 14, x, y], [-x * 14, -y * 14, -x, -y], [0, 14], [0, -14]], act: () => openTurn(turn.number) },
+      ];
+    }));
+    labels.set("light", !light || !on("light") ? [] : [...(light.spot ? [{ at: light.spot, text: "hidden light" }] : []), ...light.sides.map((side) => ({ at: side.at, text: texts[side.name] }))].map((spot) => ({ ...spot, cls: "light-name", rank: 30, from: apart, offsets: [[12, 0], [-12, 0], [0, 12], [0, -12], [14, 14], [-14, 14]] })));
     labels.set("sights", !on("sights") ? [] : clusters(shown.filter(([lens]) => lens.stand.skyline)).map((group) => {
       const far = group.map(([lens]) => lens.stand.skyline_m), least = Math.min(...far), most = Math.max(...far);
       const km = (m) => m < 1000 ? Math.round(m) + " m" : (m / 1000).toFixed(1) + " km";
@@ -204,6 +233,8 @@ function drawGround(map, pictures, data, texts, choose) {
       parts.button?.classList.toggle("chosen", i === chosen);
       if (parts.button) parts.button.setAttribute("aria-pressed", String(i === chosen));
     });
+    for (const mark of turns) close ? groups.turns.addLayer(mark) : groups.turns.removeLayer(mark);
+    for (const mark of light?.stars ?? []) close ? groups.light.addLayer(mark) : groups.light.removeLayer(mark);
     close ? groups.subject.removeLayer(cross) : groups.subject.addLayer(cross);
     for (const name of ["arcs", "dial"]) for (const layer of groups[name].getLayers()) layer.getElement()?.classList.toggle("away", !close);
     standLabels();

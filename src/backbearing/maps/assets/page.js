@@ -14,7 +14,7 @@
   map.getContainer().setAttribute("aria-label", "Map of the stands. Arrow keys move it, plus and minus zoom. Everything on it stands as text in the facts.");
   L.control.scale({ imperial: false, maxWidth: 130, position: "bottomleft" }).addTo(map);
   map.setView(data.subject.at, 15, { animate: false });
-  const ground = drawGround(map, { far: image_overlay_far, near: image_overlay_near, close: image_overlay_close }, data, texts, choose);
+  const ground = drawGround(map, { far: image_overlay_far, near: image_overlay_near, close: image_overlay_close }, data, texts, choose, openTurn);
 
   const sheet = document.getElementById("sheet-button");
   const wide = matchMedia("(min-width: 900px)");
@@ -36,6 +36,16 @@
     card.scrollIntoView({ block: "start" });
     said.textContent = `${data.lenses[i].label}: facts open.`;
   }
+  function openTurn(number) {
+    const card = document.getElementById("turn-" + number);
+    if (!card) return;
+    card.open = true;
+    if (!wide.matches) raise(true);
+    card.querySelector("summary").focus({ preventScroll: true });
+    card.scrollIntoView({ block: "start" });
+    said.textContent = `Turn ${number}: facts open.`;
+  }
+  for (const button of document.querySelectorAll("[data-turn]")) button.addEventListener("click", () => openTurn(Number(button.dataset.turn)));
   for (const button of document.querySelectorAll("[data-open]")) button.addEventListener("click", () => choose(Number(button.dataset.open), true));
   for (const card of document.querySelectorAll("[data-card]")) card.addEventListener("toggle", () => { if (card.open && !printing) choose(Number(card.dataset.card), false); });
   for (const link of document.querySelectorAll('a[href="#cautions"]')) link.addEventListener("click", (event) => {

@@ -1,0 +1,178 @@
+"""The session in the page's words: order, placing, late stands, light, walks, cautions."""
+
+from __future__ import annotations
+
+import math
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from backbearing.maps.words import direction_words, minutes, over, seconds, tilt
+from backbearing.text import length
+
+if TYPE_CHECKING:
+    from markupsafe import Markup
+
+    from backbearing.alignment.plan import LensPlan, Plan
+    from backbearing.alignment.session_plan import Session, Shot, Walk
+    from backbearing.maps.clock import Clock
+    from backbearing.maps.texts import Texts
+
+    Row = tuple[str, str | Markup]
+
+
+def session_facts(plan: Plan, clock: Clock, texts: Texts) -> dict[str, Any] | None:
+    """Everything that the page says of the session; None where the plan has none."""
+    session = plan.session
+    if session is None:
+        return None
+    late = sorted({stand.late_minutes for shot in session.shots for stand in shot.late})
+    return {
+        "sentence": texts.told(session.sentence),
+        "pauses": [f"{clock.hm(p.start)}–{clock.hm(p.end)}" for p in session.pauses],
+        "turns": [_turn(lens_of(plan, shot), shot, clock, texts) for shot in session.shots],
+        "late_heads": [f"{minutes_late:g} min late" for minutes_late in late],
+        "late": [(_name(shot), _late(shot, late, texts)) for shot in session.shots],
+        "left_out": [
+            (left.lens.label, texts.told(left.why), [texts.told(r) for r in left.remedies])
+            for left in session.left_out
+        ],
+        "light": _light(session, texts),
+        "walks": _walks(session, clock, texts),
+        "cautions": [texts.told(c) for c in _cautions(session)],
+        "notes": [texts.told(n) for n in _notes(session)],
+    }
+
+
+def lens_of(plan: Plan, shot: Shot) -> LensPlan:
+    """The part of the plan that a turn comes from; of equal lenses the one with its share."""
+    equal = [lens for lens in plan.lenses if lens.lens == shot.lens]
+    return min(equal, key=lambda lens: abs(np.nan_to_num(lens.asked_share - shot.stand.share)))
+
+
+def _name(shot: Shot) -> str:
+    return f"{shot.number}. {shot.lens.label}"
+
+
+def _turn(lens: LensPlan, shot: Shot, clock: Clock, texts: Texts) -> dict[str, Any]:
+    stand = shot.stand
+    return {
+        "number": shot.number,
+        "label": shot.lens.label,
+        "set_up": clock.hm(shot.setup_start),
+        "frames": f"{clock.hm(shot.frames_start)}–{clock.hm(shot.frames_end)}",
+        "bearing": f"{round(stand.bearing_deg, 1) % 360.0:.1f}°",
+        "distance": length(stand.distance_m),
+        "rows": [*_time_rows(shot, clock), *_stand_rows(shot), *_camera_rows(lens, shot)],
+        "instructions": [texts.told(step) for step in shot.placing.instructions],
+        "moved": texts.told(shot.moved.sentence) if shot.moved else "",
+        "cautions": [texts.told(c) for c in _turn_cautions(shot)],
+    }
+
+
+def _turn_cautions(shot: Shot) -> list[str]:
+    walk = shot.walk.cautions if shot.walk else ()
+    return list(dict.fromkeys((*shot.stand.cautions, *walk)))
+
+
+def _time_rows(shot: Shot, clock: Clock) -> list[Row]:
+    rows: list[Row] = []
+    if shot.wait_minutes >= 0.5:
+        rows.append(("Wait before", minutes(shot.wait_minutes)))
+    if math.isfinite(shot.left_m):
+        from backbearing.alignment.late import step_words
+
+        step = step_words(shot.left_m, shot.back_m)
+        rows.append(("From the last stand", f"{clock.hm(shot.walk_start)}, {step}"))
+    return [
+        *rows,
+        ("Set up", clock.hm(shot.setup_start)),
+        ("Focus", clock.hm(shot.focus_start)),
+        ("Frames", f"{clock.hm(shot.frames_start)}–{clock.hm(shot.frames_end)}"),
+        ("From the same stand", f"up to {minutes(shot.spare_minutes)} earlier or later"),
+    ]
+
+
+def _stand_rows(shot: Shot) -> list[Row]:
+    stand, placing = shot.stand, shot.placing
+    magnetic = "magnetic unknown"
+    if math.isfinite(stand.bearing_magnetic_deg):
+        magnetic = f"{round(stand.bearing_magnetic_deg, 1) % 360.0:.1f}° magnetic"
+    far = length(stand.distance_m)
+    if math.isfinite(placing.paces):
+        far += f", {placing.paces:.1f} paces of {placing.pace_m:g} m"
+    within = f"{length(placing.along_m)} along, {length(placing.across_m)} across"
+    clear = over(shot.least_clearance_deg)
+    return [
+        ("Bearing to subject", f"{direction_words(stand.bearing_deg)} true; {magnetic}"),
+        ("Distance", far),
+        ("Play", f"{length(stand.play_m)} sideways, or {minutes(stand.play_minutes)}"),
+        ("Placed within", f"{within}, by {placing.way}"),
+        ("Over the skyline", f"{clear} at least, ± {stand.clearance_sigma_deg:.1f}°"),
+        ("Tilt", tilt(stand.pitch_deg)),
+    ]
+
+
+def _camera_rows(lens: LensPlan, shot: Shot) -> list[Row]:
+    rows: list[Row] = [("Shutter", f"{seconds(lens.shutter_s)} at f/{shot.lens.f_number:g}")]
+    if lens.light is not None:
+        asked = f"ISO {lens.light.asked.iso:g}, {lens.light.stack_frames} frames"
+        rows.append(("Exposure", asked))
+    if lens.focus is not None:
+        second = lens.focus.second_focus_m
+        words = "on a star, one frame" if math.isnan(second) else f"a star, then {length(second)}"
+        rows.append(("Focus on", words))
+    return rows
+
+
+def _late(shot: Shot, minutes_late: list[float], texts: Texts) -> list[str | Markup]:
+    said = {stand.late_minutes: stand.sentence for stand in shot.late}
+    return [texts.told(said[m]) if m in said else "not worked out" for m in minutes_late]
+
+
+def _light(session: Session, texts: Texts) -> list[Markup]:
+    lighting = session.lighting
+    if lighting is None:
+        return []
+    said = [lighting.blind.sentence]
+    said += [side.sentence for side in lighting.side_lights]
+    said += [seen.sentence for seen in lighting.in_later_frames]
+    said += lighting.notes
+    return [texts.told(line) for line in said if line]
+
+
+def _walks(session: Session, clock: Clock, texts: Texts) -> list[dict[str, Any]]:
+    found = []
+    for name, walk in (("There", session.approach), ("Home", session.home)):
+        if walk is None:
+            continue
+        leave = clock.hm(session.leave_by) if session.leave_by and name == "There" else ""
+        found.append(
+            {
+                "name": name,
+                "leave": leave,
+                "start": texts.told(walk.start),
+                "end": texts.told(walk.end),
+                "words": _way(walk),
+            }
+        )
+    return found
+
+
+def _way(walk: Walk) -> str:
+    heights = "climb unknown"
+    if math.isfinite(walk.climb_m):
+        heights = f"{walk.climb_m:.0f} m up, {walk.descent_m:.0f} m down"
+    tracks = f", {length(walk.on_track_m)} of it on tracks" if walk.on_track_m >= 1.0 else ""
+    times = f"{minutes(walk.minutes)} by day, {minutes(walk.night_minutes)} by night"
+    return f"{length(walk.distance_m)}{tracks}, {heights}; {times}, by {walk.rule}"
+
+
+def _cautions(session: Session) -> list[str]:
+    """Of the session and of its walks; those of the stands are with their turns."""
+    walks = [c for w in (session.approach, session.home) if w is not None for c in w.cautions]
+    return list(dict.fromkeys((*session.cautions, *walks)))
+
+
+def _notes(session: Session) -> tuple[str, ...]:
+    return tuple(dict.fromkeys(session.notes))

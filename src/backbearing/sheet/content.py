@@ -1,0 +1,143 @@
+"""What the sheet says, as text, once: the PDF and the HTML set the same words.
+
+All text from files has passed :func:`tame` here: no control or direction-override
+characters, no line ends, no endless names.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Final
+
+from backbearing.text import terminal_safe
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from backbearing.alignment.plan import Plan
+    from backbearing.maps.clock import Clock
+
+NAME_CHARACTERS: Final = 70
+TEXT_CHARACTERS: Final = 420
+
+
+@dataclass(frozen=True, slots=True)
+class Cell:
+    """One cell of the order of the night: large words, and lines under them."""
+
+    large: str
+    lines: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class ShotRow:
+    """One lens's turn: a cell for each of :data:`SHOT_COLUMNS`, and a line below them."""
+
+    number: int
+    label: str
+    cells: tuple[Cell, ...]
+    note: str
+
+
+@dataclass(frozen=True, slots=True)
+class Table:
+    """A plain table: column heads, then rows of as many cells."""
+
+    heads: tuple[str, ...]
+    rows: tuple[tuple[str, ...], ...]
+
+
+@dataclass(frozen=True, slots=True)
+class SheetContent:
+    """Every word of the sheet; empty tuples where there is nothing to say."""
+
+    title: str
+    night: str
+    name: str
+    lead: tuple[str, ...]
+    events: tuple[tuple[str, str], ...]
+    shots: tuple[ShotRow, ...]
+    without: tuple[str, ...]
+    placing: Table
+    placing_steps: tuple[str, ...]
+    late: Table
+    light: tuple[str, ...]
+    walk: tuple[str, ...]
+    emergency: str
+    own_cautions: tuple[str, ...]
+    cautions: tuple[str, ...]
+    cannot_see: tuple[str, ...]
+    made: str
+    credit: str
+
+
+SHOT_COLUMNS: Final = (
+    "Lens",
+    "Frames",
+    "Bearing, true",
+    "Distance",
+    "Tilt",
+    "Exposure",
+    "Focus on",
+)
+BLANKS: Final = ("Someone who knows where we are", "Back by", "Landowner told, and when")
+"""Lines to fill in by hand."""
+
+
+def tame(text: str, most: int = TEXT_CHARACTERS) -> str:
+    """Make text from a file harmless and no longer than so many characters."""
+    flat = " ".join(terminal_safe(text).split())
+    return flat if len(flat) <= most else flat[: most - 1].rstrip() + "…"
+
+
+def sheet_content(plan: Plan) -> SheetContent:
+    """Put a plan into the sheet's words."""
+    from backbearing.maps.clock import Clock
+    from backbearing.sheet import ground_words, late_table, shot_rows
+    from backbearing.sky.zones import night_label
+
+    clock = Clock(plan.zone)
+    shots = shot_rows.turns(plan)
+    return SheetContent(
+        title=tame(plan.subject.name, NAME_CHARACTERS),
+        night=night_label(plan.evening),
+        name=tame(plan.name, NAME_CHARACTERS),
+        lead=_lead(plan, clock),
+        events=tuple((clock.hm(e.time), tame(e.name, NAME_CHARACTERS)) for e in plan.events),
+        shots=tuple(shot_rows.shot_row(plan, turn, clock) for turn in shots),
+        without=shot_rows.without_turn(plan),
+        placing=shot_rows.placing_table(plan, shots),
+        placing_steps=shot_rows.placing_steps(plan, shots),
+        late=late_table.late_table(plan, shots),
+        light=ground_words.light_lines(plan),
+        walk=ground_words.walk_lines(plan, clock),
+        emergency=tame(plan.emergency_number, NAME_CHARACTERS),
+        own_cautions=ground_words.own_cautions(plan, shots),
+        cautions=tuple(tame(c) for c in plan.cautions),
+        cannot_see=tuple(dict.fromkeys(tame(n) for n in plan.notes)),
+        made=f"{clock.local(plan.made):%Y-%m-%d %H:%M} {clock.letters(plan.made)}, "
+        f"Backbearing {tame(plan.version, 30)}",
+        credit=tame(plan.ground.credit, 2 * NAME_CHARACTERS),
+    )
+
+
+def _lead(plan: Plan, clock: Clock) -> tuple[str, ...]:
+    """Zone, dark window, and what the session comes to."""
+    moments = [p.time for p in plan.sky_path] or [plan.made]
+    letters = dict.fromkeys(clock.letters(t) for t in (moments[0], moments[-1]))
+    times = f"Times are local: {', then '.join(letters)} ({tame(plan.zone, NAME_CHARACTERS)})."
+    if plan.dark:
+        spans = " and ".join(f"{clock.hm(d.start)}–{clock.hm(d.end)}" for d in plan.dark)
+        dark = f"Dark, with {tame(plan.target.name, NAME_CHARACTERS)} clear of the ridge: {spans}."
+    else:
+        dark = tame(plan.dark_reason or "No dark window this night.")
+    lead = [f"{times} {dark}"]
+    if plan.session is not None:
+        breaks = " ".join(_breaks(plan, clock))
+        lead.append(f"{tame(plan.session.sentence)} {breaks}".strip())
+    return tuple(line for line in lead if line)
+
+
+def _breaks(plan: Plan, clock: Clock) -> Sequence[str]:
+    pauses = plan.session.pauses if plan.session else ()
+    return [f"Break {clock.hm(p.start)}–{clock.hm(p.end)}." for p in pauses]

@@ -1,0 +1,83 @@
+"""Where each tripod goes when its frames begin late."""
+
+from __future__ import annotations
+
+import datetime as dt
+from typing import TYPE_CHECKING, Final
+
+from backbearing.sheet.content import Table, tame
+
+if TYPE_CHECKING:
+    from backbearing.alignment.plan import Plan
+    from backbearing.alignment.session_plan import LateStand
+    from backbearing.sheet.shot_rows import Turn
+
+LATE_MINUTES: Final = (10, 20, 30)
+"""For a plan without a session, whose own file says which."""
+
+SPOILERS: Final = {
+    "frame": "out of its place",
+    "play": "out of its place",
+    "moon": "Moon",
+    "no stand": "no stand",
+    "unknown ground": "ridge unknown",
+    "subject": "behind the subject",
+    "barred": "stand barred",
+    "hours": "asked hours",
+}
+"""What spoils a late start, in few words."""
+
+
+def late_table(plan: Plan, shots: tuple[Turn, ...]) -> Table:
+    """One row for each turn, one column for each lateness; steps face the subject."""
+    if not shots:
+        return Table((), ())
+    if plan.session is None:
+        heads = ("Lens", *(f"{late} min late" for late in LATE_MINUTES))
+        return Table(heads, tuple(_from_arc(turn) for turn in shots))
+    asked = sorted({late.late_minutes for turn in shots if turn.shot for late in turn.shot.late})
+    heads = ("Lens", *(f"{late:g} min late" for late in asked))
+    rows = []
+    for turn in shots:
+        said = {late.late_minutes: _late(late) for late in (turn.shot.late if turn.shot else ())}
+        cells = (said.get(late, "not worked out") for late in asked)
+        rows.append((f"{turn.number}  {turn.label}", *cells))
+    return Table(heads, tuple(rows))
+
+
+def _late(late: LateStand) -> str:
+    if late.limits:
+        why = ", ".join(dict.fromkeys(SPOILERS.get(name, name) for name in late.limits))
+        return tame(f"too late: {why}", 80)
+    return _step(late.left_m, late.back_m)
+
+
+def _step(left_m: float, back_m: float) -> str:
+    """The head of the table says which way one faces, and that these are steps."""
+    from backbearing.alignment.late import step_words
+
+    words = step_words(left_m, back_m).removesuffix(", facing the subject")
+    return words.removeprefix("step ").replace(" and ", ", ")
+
+
+def _from_arc(turn: Turn) -> tuple[str, ...]:
+    """The same from the lens's arc: the stand that gives the framing at the later minute."""
+    from backbearing.alignment.late import step_between
+    from backbearing.maps.layers import at_time
+
+    stand, cells = turn.stand, [f"{turn.number}  {turn.label}"]
+    for late in LATE_MINUTES:
+        time = stand.time + dt.timedelta(minutes=late)
+        spot = at_time(turn.lens, time)
+        if spot is None or not any(s.start <= time <= s.end for s in turn.lens.usable):
+            cells.append("too late")
+            continue
+        left, back = step_between(
+            lat1=stand.lat,
+            lon1=stand.lon,
+            bearing_deg=stand.bearing_deg,
+            lat2=spot[0],
+            lon2=spot[1],
+        )
+        cells.append(_step(left, back))
+    return tuple(cells)

@@ -1,0 +1,102 @@
+"""The sheet as HTML: one file with print rules of its own, no script, nothing fetched."""
+
+from __future__ import annotations
+
+from functools import cache
+from importlib import resources
+from typing import TYPE_CHECKING
+
+from backbearing.sheet.inks import inks_for
+
+if TYPE_CHECKING:
+    from jinja2 import Environment
+
+    from backbearing.alignment.plan import Plan
+    from backbearing.sheet.content import SheetContent
+    from backbearing.sheet.drawings import Drawings
+    from backbearing.sheet.inks import SheetInks
+    from backbearing.sheet.pdf import Paper
+    from backbearing.terrain import Elevation
+
+PAGE_SIZES = {"a4": "A4", "letter": "letter"}
+NOTE_LINES = {"a4": 4, "letter": 2}
+
+
+def sheet_html(
+    plan: Plan, elevation: Elevation | None, *, paper: Paper = "a4", red: bool = False
+) -> str:
+    """Set a plan as a page to print; the same plan gives the same text.
+
+    Parameters
+    ----------
+    plan : Plan
+    elevation : Elevation or None
+        The ground, for the pictures of what each lens will see.
+    paper : {"a4", "letter"}
+        What it is to be printed on.
+    red : bool
+        Red on black.
+    """
+    from backbearing.sheet.content import sheet_content
+    from backbearing.sheet.drawings import drawings
+
+    inks = inks_for(red=red)
+    return set_html(sheet_content(plan), drawings(plan, elevation, inks), inks, paper)
+
+
+def set_html(content: SheetContent, drawn: Drawings, inks: SheetInks, paper: Paper) -> str:
+    """Set words and drawings that are made already."""
+    from markupsafe import Markup
+
+    from backbearing.maps.page import content_policy
+    from backbearing.maps.preview_svg import sheet_svg
+    from backbearing.sheet.content import BLANKS, SHOT_COLUMNS
+    from backbearing.sheet.layout import MAP_KEY
+
+    style = _style(inks, paper)
+    # Our own style, and pictures whose every word was escaped as they were drawn.
+    pictures = [(Markup(sheet_svg(sheet)), words) for sheet, words in drawn.pictures]  # noqa: S704
+    return (
+        _environment()
+        .get_template("sheet.html")
+        .render(
+            content=content,
+            columns=SHOT_COLUMNS,
+            blanks=BLANKS,
+            map_key=MAP_KEY,
+            note_lines=NOTE_LINES[paper],
+            style=Markup(style),  # noqa: S704
+            policy=content_policy([], [style]),
+            strip=Markup(sheet_svg(drawn.strip)) if drawn.strip else None,  # noqa: S704
+            maps=[Markup(sheet_svg(sheet)) for sheet, _ in drawn.maps],  # noqa: S704
+            pictures=pictures,
+        )
+    )
+
+
+def _style(inks: SheetInks, paper: Paper) -> str:
+    names = ("paper", "ink", "soft", "rule", "wash")
+    inked = " ".join(f"--{name}: {inks.css(name)};" for name in names)
+    scheme = "dark" if inks.red else "light"
+    page = f"@page {{ size: {PAGE_SIZES[paper]}; background: {inks.css('paper')}; }}"
+    head = f":root {{ {inked} color-scheme: {scheme}; }}\n{page}\n"
+    return head + _asset("sheet.css")
+
+
+@cache
+def _asset(name: str) -> str:
+    folder = resources.files("backbearing.sheet") / "assets"
+    return (folder / name).read_text(encoding="utf-8").strip()
+
+
+@cache
+def _environment() -> Environment:
+    from jinja2 import Environment, FunctionLoader, StrictUndefined
+
+    return Environment(
+        loader=FunctionLoader(_asset),
+        autoescape=True,
+        undefined=StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+    )

@@ -1,0 +1,137 @@
+"""Drawing the sheet's words and pictures on a PDF page; lengths are points from the top left."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+from backbearing.maps.preview_marks import Area, Dot, Line
+from backbearing.sheet.letters import NARROW, face, in_order
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable
+
+    from backbearing.maps.preview_marks import Ink, Mark, Panel, Points, Sheet, Words
+    from backbearing.sheet.inks import SheetInks
+
+
+@dataclass(frozen=True, slots=True)
+class Pen:
+    """A canvas with its inks; ``tall`` is the page's height."""
+
+    canvas: Any
+    inks: SheetInks
+    tall: float
+
+    def words(
+        self, x: float, y: float, text: str, size: float, *, bold: bool = False,
+        ink: Ink | None = None, anchor: str = "start",
+    ) -> None:  # fmt: skip
+        """Set one line of text on its base line."""
+        letters = face(bold=bold)
+        shown = letters.shown(text)
+        wide = letters.width(shown, size)
+        x -= {"start": 0.0, "middle": wide / 2.0, "end": wide}[anchor]
+        self.canvas.setFillColorRGB(*_rgb(ink or self.inks.ink), alpha=1.0)
+        line = self.canvas.beginText(x, self.tall - y)
+        line.setFont(letters.name, size)
+        line.setHorizScale(100.0 * NARROW)
+        line.textOut(in_order(shown))
+        self.canvas.drawText(line)
+
+    def rule(
+        self, x: float, y: float, width: float, *, thick: float = 0.6, ink: Ink | None = None
+    ) -> None:
+        """Draw a level line."""
+        self.canvas.setStrokeColorRGB(*_rgb(ink or self.inks.rule), alpha=1.0)
+        self.canvas.setLineWidth(thick)
+        self.canvas.setDash()
+        self.canvas.line(x, self.tall - y, x + width, self.tall - y)
+
+    def fill(self, x: float, y: float, width: float, height: float, ink: Ink) -> None:
+        """Fill a box."""
+        self.canvas.setFillColorRGB(*_rgb(ink), alpha=1.0)
+        self.canvas.rect(x, self.tall - y - height, width, height, stroke=0, fill=1)
+
+    def box(self, x: float, y: float, width: float, height: float, *, thick: float = 0.8) -> None:
+        """Draw the edge of a box."""
+        self.canvas.setStrokeColorRGB(*_rgb(self.inks.ink), alpha=1.0)
+        self.canvas.setLineWidth(thick)
+        self.canvas.rect(x, self.tall - y - height, width, height, stroke=1, fill=0)
+
+    def picture(self, sheet: Sheet, x: float, y: float, width: float) -> None:
+        """Draw a picture made of marks, at a width."""
+        scale = width / sheet.width
+        self.canvas.saveState()
+        self.canvas.translate(x, self.tall - y)
+        self.canvas.scale(scale, scale)
+        inner = Pen(self.canvas, self.inks, 0.0)
+        inner._clip(0.0, 0.0, sheet.width, sheet.height)
+        for panel in sheet.panels:
+            inner._panel(panel)
+        inner.marks(sheet.marks)
+        self.canvas.restoreState()
+
+    def marks(self, marks: Iterable[Mark]) -> None:
+        """Draw marks one after the other."""
+        for mark in marks:
+            if isinstance(mark, Dot):
+                self.canvas.setFillColorRGB(*_rgb(mark.ink), alpha=mark.alpha)
+                self.canvas.circle(mark.x, self.tall - mark.y, mark.radius, stroke=0, fill=1)
+            elif isinstance(mark, Area):
+                self._area(mark)
+            elif isinstance(mark, Line):
+                self._line(mark)
+            else:
+                self._word(mark)
+
+    def _word(self, mark: Words) -> None:
+        self.words(mark.x, mark.y, mark.text, mark.size, bold=mark.bold, ink=mark.ink,
+                   anchor=mark.anchor)  # fmt: skip
+
+    def _panel(self, panel: Panel) -> None:
+        from PIL import Image
+        from reportlab.lib.utils import ImageReader
+
+        size = (round(panel.width * 2.0), round(panel.height * 2.0))
+        sky = Image.fromarray(panel.sky).resize(size, Image.Resampling.BICUBIC)
+        self.canvas.saveState()
+        self._clip(panel.x, panel.y, panel.width, panel.height)
+        below = self.tall - panel.y - panel.height
+        self.canvas.drawImage(ImageReader(sky), panel.x, below, panel.width, panel.height)
+        inner = Pen(self.canvas, self.inks, self.tall - panel.y)
+        inner.marks(panel.marks)
+        self.canvas.restoreState()
+
+    def _clip(self, x: float, y: float, width: float, height: float) -> None:
+        path = self.canvas.beginPath()
+        path.rect(x, self.tall - y - height, width, height)
+        self.canvas.clipPath(path, stroke=0, fill=0)
+
+    def _area(self, mark: Area) -> None:
+        path = self.canvas.beginPath()
+        for ring in mark.rings:
+            self._trace(path, ring)
+            path.close()
+        self.canvas.setFillColorRGB(*_rgb(mark.ink), alpha=1.0)
+        if mark.edge is not None:
+            self.canvas.setStrokeColorRGB(*_rgb(mark.edge), alpha=1.0)
+            self.canvas.setLineWidth(0.5)
+        self.canvas.drawPath(path, stroke=int(mark.edge is not None), fill=1, fillMode=0)
+
+    def _line(self, mark: Line) -> None:
+        path = self.canvas.beginPath()
+        self._trace(path, mark.points)
+        self.canvas.setStrokeColorRGB(*_rgb(mark.ink), alpha=mark.alpha)
+        self.canvas.setLineWidth(mark.width)
+        self.canvas.setDash([4.0, 2.6] if mark.dashed else [])
+        self.canvas.drawPath(path, stroke=1, fill=0)
+        self.canvas.setDash()
+
+    def _trace(self, path: Any, points: Points) -> None:
+        for i, (x, y) in enumerate(points):
+            (path.lineTo if i else path.moveTo)(x, self.tall - y)
+
+
+def _rgb(ink: Ink) -> tuple[float, float, float]:
+    return ink[0] / 255.0, ink[1] / 255.0, ink[2] / 255.0

@@ -1,0 +1,258 @@
+"""The order of the night: one row for each lens's turn, and how to place its tripod."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
+
+from backbearing.maps.session_facts import lens_of
+from backbearing.maps.words import minutes, seconds
+from backbearing.sheet.content import Cell, ShotRow, Table, tame
+from backbearing.text import length
+
+if TYPE_CHECKING:
+    from backbearing.alignment.plan import LensPlan, Plan, Stand
+    from backbearing.alignment.session_plan import Moved, Placing, Shot
+    from backbearing.maps.clock import Clock
+
+
+@dataclass(frozen=True, slots=True)
+class Turn:
+    """A lens and its stand, with the session's shot where there is a session."""
+
+    number: int
+    lens: LensPlan
+    stand: Stand
+    placing: Placing | None
+    moved: Moved | None
+    shot: Shot | None
+
+    @property
+    def label(self) -> str:
+        """The lens, for people."""
+        return tame(self.stand.lens.label, 30)
+
+    @property
+    def as_planned(self) -> LensPlan:
+        """The lens at this turn's stand, for its picture."""
+        return replace(self.lens, stand=self.stand)
+
+
+def turns(plan: Plan) -> tuple[Turn, ...]:
+    """Every lens with a stand, in order of time: the session's, or each at its own minute."""
+    if plan.session is not None:
+        return tuple(
+            Turn(shot.number, lens_of(plan, shot), shot.stand, shot.placing, shot.moved, shot)
+            for shot in plan.session.shots
+        )
+    found = [(lens, lens.stand) for lens in plan.lenses if lens.stand is not None]
+    found.sort(key=lambda pair: pair[1].time)
+    return tuple(
+        Turn(i, lens, stand, lens.placing, lens.moved, None)
+        for i, (lens, stand) in enumerate(found, start=1)
+    )
+
+
+def without_turn(plan: Plan) -> tuple[str, ...]:
+    """Why the other lenses are not in the order, and what would save them."""
+    said = []
+    if plan.session is not None:
+        for left in plan.session.left_out:
+            help_words = " ".join(left.remedies)
+            said.append(tame(f"{left.lens.label} left out: {left.why} {help_words}"))
+        return tuple(said)
+    return tuple(
+        tame(
+            " ".join(
+                [
+                    f"{lens.lens.label}, no stand: {lens.sentence}",
+                    *(c.sentence for c in lens.compromises),
+                ]
+            )
+        )
+        for lens in plan.lenses
+        if lens.stand is None
+    )
+
+
+def shot_row(plan: Plan, turn: Turn, clock: Clock) -> ShotRow:
+    """Set one turn into the cells of the order of the night."""
+    return ShotRow(
+        number=turn.number,
+        label=turn.label,
+        cells=(
+            Cell(f"{turn.number}  {turn.label}", _lens_lines(turn)),
+            _when(turn, clock),
+            _bearing(turn.stand),
+            _distance(turn),
+            _tilt(turn.stand),
+            _exposure(turn),
+            _focus(turn),
+        ),
+        note=_note(plan, turn, clock),
+    )
+
+
+def _lens_lines(turn: Turn) -> tuple[str, ...]:
+    return (tame(turn.stand.lens.name, 24),) if turn.stand.lens.name else ()
+
+
+def _when(turn: Turn, clock: Clock) -> Cell:
+    shot = turn.shot
+    if shot is None:
+        return Cell(clock.hm(turn.stand.time), ("give or take the play",))
+    frames = f"{clock.hm(shot.frames_start)}–{clock.hm(shot.frames_end)}"
+    return Cell(frames, (f"set up {clock.hm(shot.setup_start)}",))
+
+
+def _bearing(stand: Stand) -> Cell:
+    magnetic = stand.bearing_magnetic_deg
+    by_compass = (
+        f"{round(magnetic, 1) % 360.0:.1f}° magnetic"
+        if math.isfinite(magnetic)
+        else "magnetic unknown"
+    )
+    return Cell(f"{round(stand.bearing_deg, 1) % 360.0:.1f}°", (by_compass,))
+
+
+def _distance(turn: Turn) -> Cell:
+    placing = turn.placing
+    if placing is None or not math.isfinite(placing.paces):
+        return Cell(length(turn.stand.distance_m), ("_____ paces",))
+    return Cell(length(turn.stand.distance_m), (f"{placing.paces:.1f} paces",))
+
+
+def _tilt(stand: Stand) -> Cell:
+    if not math.isfinite(stand.pitch_deg):
+        return Cell("unknown")
+    return Cell(f"{abs(stand.pitch_deg):.1f}°", ("up" if stand.pitch_deg >= 0.0 else "down",))
+
+
+def _exposure(turn: Turn) -> Cell:
+    light = turn.lens.light
+    aperture = f"f/{turn.stand.lens.f_number:g}"
+    if light is None:
+        return Cell(seconds(turn.lens.shutter_s), (aperture,))
+    return Cell(
+        f"{light.stack_frames} × {seconds(turn.lens.shutter_s)}",
+        (f"{aperture}, ISO {light.asked.iso:g}",),
+    )
+
+
+def _focus(turn: Turn) -> Cell:
+    focus = turn.lens.focus
+    if focus is None or not math.isfinite(focus.second_focus_m):
+        return Cell("a star", ("one frame",) if focus is not None else ())
+    return Cell("a star", (f"and {length(focus.second_focus_m)}",))
+
+
+def _note(plan: Plan, turn: Turn, clock: Clock) -> str:
+    """What to do before the frames, and what stands against the ridge."""
+    from backbearing.alignment.late import step_words
+
+    said = []
+    shot = turn.shot
+    if shot is not None:
+        if math.isfinite(shot.left_m):
+            step = step_words(shot.left_m, shot.back_m).removesuffix(", facing the subject")
+            wait = f"Wait {shot.wait_minutes:.0f} min; " if shot.wait_minutes >= 0.5 else ""
+            at = clock.hm(shot.walk_start)
+            words = f"{wait}at {at} from stand {shot.number - 1} {step}."
+            said.append(words[0].upper() + words[1:])
+        said.append(f"Focus {clock.hm(shot.focus_start)}.")
+        said.append(f"Good up to {minutes(shot.spare_minutes)} late.")
+    else:
+        said.append(f"No limit found {clock.spans(turn.lens.usable)}.")
+    said.append(_clear(plan, turn.stand))
+    if turn.moved is not None:
+        said.append(turn.moved.sentence)
+    return tame(" ".join(said))
+
+
+def _clear(plan: Plan, stand: Stand) -> str:
+    if not math.isfinite(stand.clearance_deg):
+        return "The ridge here is unknown."
+    side = "over" if stand.clearance_deg >= 0.0 else "behind"
+    by = f"{abs(stand.clearance_deg):.1f}° ± {stand.clearance_sigma_deg:.1f}° {side} the ridge"
+    return f"{target_word(plan)} {by} ({stand.verdict})."
+
+
+def placing_table(plan: Plan, shots: tuple[Turn, ...]) -> Table:
+    """Numbers with which each tripod is put down from the subject outward."""
+    word = target_word(plan)
+    return Table(
+        ("Lens", "Walk out on", "Tape", f"{word} over top", "Play", "Within", "Step in 5 min"),
+        tuple(_placing_row(turn) for turn in shots),
+    )
+
+
+def _placing_row(turn: Turn) -> tuple[str, ...]:
+    stand, placing = turn.stand, turn.placing
+    if placing is not None:
+        out = f"{placing.outward_deg:.1f}° true"
+        if math.isfinite(placing.outward_magnetic_deg):
+            out += f", {placing.outward_magnetic_deg:.0f}° mag."
+        within, tape = f"{placing.along_m:.1f} × {placing.across_m:.1f} m", length(placing.tape_m)
+    else:
+        out = f"{round(stand.bearing_deg + 180.0, 1) % 360.0:.1f}° true"
+        within, tape = f"{length(stand.position_sigma_m)} by GPS", length(stand.distance_m)
+    return (
+        f"{turn.number}  {turn.label}",
+        out,
+        tape,
+        _top(stand),
+        _play(stand),
+        within,
+        _five_minutes(stand),
+    )
+
+
+def _top(stand: Stand) -> str:
+    if not math.isfinite(stand.above_top_deg):
+        return "unknown"
+    return f"{abs(stand.above_top_deg):.1f}°{'' if stand.above_top_deg >= 0.0 else ' below'}"
+
+
+def _play(stand: Stand) -> str:
+    if not math.isfinite(stand.play_m):
+        return "unknown"
+    return f"{stand.play_m:.2f} m, {minutes(stand.play_minutes)}"
+
+
+def _five_minutes(stand: Stand) -> str:
+    if not math.isfinite(stand.swing_m_per_minute):
+        return "unknown"
+    side = "left" if stand.swing_m_per_minute >= 0.0 else "right"
+    return f"{5.0 * abs(stand.swing_m_per_minute):.2f} m {side}"
+
+
+def placing_steps(plan: Plan, shots: tuple[Turn, ...]) -> tuple[str, ...]:
+    """How to use those numbers."""
+    target = tame(plan.target.name, 40)
+    known = [turn.placing for turn in shots if turn.placing is not None]
+    models = [p.magnetic_model for p in known if p.magnetic_model]
+    paces = [p.pace_m for p in known if math.isfinite(p.pace_m)]
+    counted = f" of {paces[0]:g} m" if paces else ""
+    out = "Walk out on the bearing, lay the tape along the ground or count paces"
+    said = [
+        "Begin at the middle of the subject's base.",
+        f"{out}{counted}, turn round and check the bearing back.",
+    ]
+    said.append(
+        f"At the time {target} stands right behind the subject, so far over its top: too far "
+        "right, step left; too far left, step right, facing the subject."
+    )
+    if known:
+        ways = ", ".join(dict.fromkeys(p.way for p in known))
+        said.append(f"Within: one standard deviation along and across, by {ways}.")
+    if models:
+        said.append(f"Magnetic: {models[0]}.")
+    return (" ".join(said),)
+
+
+def target_word(plan: Plan) -> str:
+    """What the target is called where room is short."""
+    from backbearing.sky.targets import CORE
+
+    return "Core" if plan.target == CORE else "Target"

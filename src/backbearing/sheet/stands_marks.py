@@ -1,0 +1,174 @@
+"""What the map of the stands shows: arcs with clock ticks, stands, sight lines, light."""
+
+from __future__ import annotations
+
+import math
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from backbearing.geodesy import line_between
+from backbearing.maps.home import Home
+from backbearing.maps.layers import arc_runs, at_time, placed
+from backbearing.maps.preview_marks import Area, Dot, Line, Words
+from backbearing.sheet.content import tame
+from backbearing.sheet.ground_map import SMALL, turn_points
+from backbearing.sheet.plane import areas_of, hatching, metres_from
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from backbearing.alignment.plan import Plan
+    from backbearing.maps.clock import Clock
+    from backbearing.maps.preview_marks import Points
+    from backbearing.sheet.ground_map import Drawn
+    from backbearing.sheet.plane import Floats
+    from backbearing.sheet.shot_rows import Turn
+
+
+def reach(plan: Plan, shots: Sequence[Turn]) -> Floats:
+    """What the window must hold, metres: subject, stands, usable arcs and the light's spot."""
+    spots = [(turn.stand.lat, turn.stand.lon) for turn in shots]
+    for lens in plan.lenses:
+        spots += [(p.lat, p.lon) for p in lens.arc if p.usable and placed(p)]
+    subject, wide = plan.subject, plan.subject.shown_width_m
+    lighting = plan.session.lighting if plan.session else None
+    if lighting is not None and math.isfinite(lighting.blind.spot_lat):
+        spots.append((lighting.blind.spot_lat, lighting.blind.spot_lon))
+    found = wide * turn_points(9)
+    if spots:
+        far = metres_from(
+            lat=[s[0] for s in spots], lon=[s[1] for s in spots],
+            home_lat=subject.lat, home_lon=subject.lon,
+        )  # fmt: skip
+        found = np.concatenate([found, far])
+    return np.asarray(found)
+
+
+def light(drawn: Drawn, plan: Plan) -> None:
+    """The blind patch, and the spot with the most room in it."""
+    lighting = plan.session.lighting if plan.session else None
+    if lighting is None:
+        return
+    inks, blind = drawn.inks, lighting.blind
+    patch = drawn.plane.cut(blind.area) if not blind.area.is_empty else blind.area
+    for rings in areas_of(patch):
+        drawn.marks.append(Area(rings, inks.wash, inks.soft))
+    for line in hatching(patch, step=4.0, rising=False):
+        drawn.line(line, 0.4, soft=True)
+    if math.isfinite(blind.spot_lat):
+        x, y = drawn.plane.spot(blind.spot_lat, blind.spot_lon)
+        drawn.marks += [Dot(x, y, 4.8, inks.paper), *_star(x, y, 4.4, inks.ink)]
+        drawn.labels.keep_free(x, y, 5.0)
+        drawn.labels.put(
+            x, y, "light", inks.ink, SMALL, away=half_of(drawn, plan) + 2.0, bold=True, rank=2
+        )
+    for side in lighting.side_lights:
+        x, y = drawn.plane.spot(side.lat, side.lon)
+        if 0.0 < x < drawn.plane.width and 0.0 < y < drawn.plane.height:
+            drawn.marks += _star(x, y, 3.4, inks.soft)
+            drawn.labels.keep_free(x, y, 4.0)
+            drawn.labels.put(x, y, f"{tame(side.side, 12)} light", inks.soft, SMALL, away=5.0)
+
+
+def _star(x: float, y: float, size: float, ink: tuple[int, int, int]) -> list[Line]:
+    """A light: rays about a spot."""
+    return [
+        Line(((x - size * u, y - size * v), (x + size * u, y + size * v)), ink, width=1.1)
+        for u, v in ((1.0, 0.0), (0.5, 0.87), (0.5, -0.87))
+    ]
+
+
+def arcs(drawn: Drawn, plan: Plan) -> None:
+    """Arcs through the night, thick where nothing was found to spoil them."""
+    home = Home.of(plan)
+    for lens in plan.lenses:
+        for run in arc_runs(home, lens):
+            points = _points(drawn, run["line"])
+            usable = run["role"] == "usable"
+            drawn.line(points, 2.0 if usable else 0.6, soft=not usable, dashed=not usable)
+
+
+def ticks(drawn: Drawn, plan: Plan, clock: Clock) -> None:
+    """A tick on every arc each quarter of an hour, and clock times outside the farthest."""
+    usable = [p.time for lens in plan.lenses for p in lens.arc if p.usable and placed(p)]
+    if not usable:
+        return
+    for time in clock.marks(min(usable), max(usable), 15):
+        spots = [s for lens in plan.lenses if (s := at_time(lens, time)) is not None]
+        if not spots:
+            continue
+        marks = [drawn.plane.spot(*s) for s in spots]
+        centre = drawn.plane.spot(plan.subject.lat, plan.subject.lon)
+        full = clock.local(time).minute == 0
+        for mark in marks:
+            drawn.line(_across(centre, mark, 3.2 if full else 1.8), 0.9)
+        far = max(marks, key=lambda m: math.dist(m, centre))
+        if clock.local(time).minute % 30 == 0:
+            way = math.degrees(math.atan2(far[0] - centre[0], centre[1] - far[1]))
+            drawn.labels.put(
+                *far, clock.hm(time), drawn.inks.ink, SMALL, away=5.0, bold=full, first=way
+            )
+
+
+def _across(centre: tuple[float, float], mark: tuple[float, float], half: float) -> Points:
+    """A short line at a mark, along the ray from the subject."""
+    far = math.dist(centre, mark)
+    if far < 1e-6:
+        return (mark, mark)
+    u, v = (mark[0] - centre[0]) / far, (mark[1] - centre[1]) / far
+    return ((mark[0] - u * half, mark[1] - v * half), (mark[0] + u * half, mark[1] + v * half))
+
+
+def half_of(drawn: Drawn, plan: Plan) -> float:
+    """Half the subject's width on the paper, points."""
+    return max(2.5, plan.subject.shown_width_m * drawn.plane.scale / 2.0)
+
+
+def subject(drawn: Drawn, plan: Plan) -> None:
+    """The subject at its width, and its name."""
+    inks = drawn.inks
+    x, y = drawn.plane.spot(plan.subject.lat, plan.subject.lon)
+    half = half_of(drawn, plan)
+    round_it = tuple((x + half * u, y + half * v) for u, v in turn_points(37).tolist())
+    drawn.marks += [Line(round_it, inks.ink, width=1.6), Dot(x, y, 2.2, inks.ink)]
+    drawn.labels.keep_free(x, y, half)
+    name = tame(plan.subject.name, 26)
+    drawn.labels.put(x, y, name, inks.ink, SMALL + 0.5, away=half + 2.0, bold=True, rank=1)
+
+
+def stands(drawn: Drawn, shots: Sequence[Turn]) -> None:
+    """Rings with the number of the turn; the lens beside it."""
+    inks = drawn.inks
+    spots = [drawn.plane.spot(turn.stand.lat, turn.stand.lon) for turn in shots]
+    for (x, y), turn in zip(spots, shots, strict=True):
+        drawn.marks += [
+            Dot(x, y, 6.4, inks.ink),
+            Dot(x, y, 5.2, inks.paper),
+            Words(x, y + 2.9, str(turn.number), inks.ink, 8.0, anchor="middle", bold=True),
+        ]
+        drawn.labels.keep_free(x, y, 7.0)
+    for (x, y), turn in zip(spots, shots, strict=True):
+        drawn.labels.put(x, y, turn.label, inks.ink, SMALL, away=9.5, bold=True, rank=0)
+
+
+def sight(drawn: Drawn, plan: Plan, shots: Sequence[Turn]) -> None:
+    """From each stand through the subject towards the target."""
+    x, y = drawn.plane.spot(plan.subject.lat, plan.subject.lon)
+    for turn in shots:
+        at = drawn.plane.spot(turn.stand.lat, turn.stand.lon)
+        back = line_between(
+            lat1=turn.stand.lat, lon1=turn.stand.lon, lat2=plan.subject.lat, lon2=plan.subject.lon
+        )
+        way = math.radians(float(back.azimuth_deg))
+        beyond = (x + 24.0 * math.sin(way), y - 24.0 * math.cos(way))
+        drawn.marks.append(Line((at, beyond), drawn.inks.soft, 1.0, 0.7))
+
+
+def _points(drawn: Drawn, spots: list[list[float]]) -> Points:
+    plane = drawn.plane
+    found = metres_from(
+        lat=[s[0] for s in spots], lon=[s[1] for s in spots],
+        home_lat=plane.lat, home_lon=plane.lon,
+    )  # fmt: skip
+    return plane.draw(found)

@@ -1,0 +1,68 @@
+"""Writing the sheet to disk."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from backbearing.files import check_free, write_file
+
+if TYPE_CHECKING:
+    from backbearing.alignment.plan import Plan
+    from backbearing.sheet.pdf import Paper
+    from backbearing.terrain import Elevation
+
+
+def write_sheet(
+    plan: Plan, elevation: Elevation | None, *, pdf: str | Path | None = None,
+    html: str | Path | None = None, paper: Paper = "a4", red: bool = False,
+    overwrite: bool = False,
+) -> tuple[Path, ...]:  # fmt: skip
+    """Write the sheet as PDF, as HTML, or as both.
+
+    Parameters
+    ----------
+    plan : Plan
+    elevation : Elevation or None
+        The ground, for the pictures of what each lens will see.
+    pdf, html : str or Path, optional
+        Where to write; the folders must exist.
+    paper : {"a4", "letter"}
+    red : bool
+        Red on black.
+    overwrite : bool
+        Whether a file that is already there may be replaced.
+
+    Returns
+    -------
+    tuple of Path
+        What was written.
+
+    Raises
+    ------
+    WriteRefusedError
+        Before anything is written, when a file is in the way.
+    """
+    wanted = [Path(path) for path in (pdf, html) if path is not None]
+    for path in wanted:
+        check_free(path, overwrite=overwrite)
+    made_pdf, made_html = sheet_contents(plan, elevation, paper=paper, red=red)
+    made: list[tuple[str | Path | None, str | bytes]] = [(pdf, made_pdf), (html, made_html)]
+    return tuple(
+        write_file(path, content, overwrite=overwrite) for path, content in made if path is not None
+    )
+
+
+def sheet_contents(
+    plan: Plan, elevation: Elevation | None, *, paper: Paper = "a4", red: bool = False
+) -> tuple[bytes, str]:
+    """Make the PDF and the HTML from one set of words and drawings."""
+    from backbearing.sheet.content import sheet_content
+    from backbearing.sheet.drawings import drawings
+    from backbearing.sheet.inks import inks_for
+    from backbearing.sheet.page import set_html
+    from backbearing.sheet.pdf import set_pdf
+
+    inks, content = inks_for(red=red), sheet_content(plan)
+    drawn = drawings(plan, elevation, inks)
+    return set_pdf(content, drawn, inks, paper), set_html(content, drawn, inks, paper)

@@ -1,0 +1,90 @@
+"""The session on the page: what is drawn, what is said, and a page without one."""
+
+from __future__ import annotations
+
+import json
+import re
+from dataclasses import replace
+from typing import TYPE_CHECKING
+
+import pytest
+from shapely.geometry import Point, Polygon, shape
+
+from backbearing.geodesy import line_between
+from backbearing.maps import page_html
+from backbearing.maps.clock import Clock
+from backbearing.maps.session_facts import lens_of, session_facts
+from backbearing.maps.session_layers import session_layers
+from backbearing.maps.texts import Texts
+
+if TYPE_CHECKING:
+    from backbearing.alignment.plan import Plan
+
+
+@pytest.fixture
+def drawn(plan: Plan):
+    return session_layers(plan, Clock(plan.zone), Texts())
+
+
+def test_turns_and_walks_are_drawn_where_they_are(plan, drawn):
+    assert plan.session is not None
+    for turn, shot in zip(drawn["turns"], plan.session.shots, strict=True):
+        lat, lon = turn["at"]
+        off = line_between(lat1=lat, lon1=lon, lat2=shot.stand.lat, lon2=shot.stand.lon)
+        assert float(off.distance_m) < 0.002
+        assert turn["number"] == shot.number
+    first = drawn["walks"][0]["line"]
+    assert first[-1] == pytest.approx(drawn["turns"][0]["at"], abs=2e-5)
+    assert len(drawn["walks"]) == len(plan.session.shots) + 1
+
+
+def test_the_light_lies_in_its_patch(drawn):
+    light = drawn["light"]
+    lat, lon = light["spot"]
+    assert shape(light["patch"]).buffer(1e-7).contains(Point(lon, lat))
+    assert len(light["sides"]) == 2
+
+
+def test_an_empty_patch_and_an_unknown_spot_are_left_out(plan):
+    lighting = plan.session.lighting
+    nan = float("nan")
+    none = replace(lighting.blind, area=Polygon(), spot_lat=nan, spot_lon=nan)
+    dim = replace(plan, session=replace(plan.session, lighting=replace(lighting, blind=none)))
+    light = session_layers(dim, Clock(plan.zone), Texts())["light"]
+    assert light["patch"] is None
+    assert light["spot"] is None
+    json.dumps(light, allow_nan=False)
+
+
+def test_without_a_session_the_page_has_no_part_for_one(plan, elevation):
+    html = page_html(replace(plan, session=None), elevation)
+    assert 'id="session"' not in html
+    assert 'data-layer="turns"' not in html
+    assert session_facts(replace(plan, session=None), Clock(plan.zone), Texts()) is None
+
+
+def test_lenses_left_out_are_named_with_why_and_what_would_help(plan, elevation):
+    from backbearing.alignment.session_plan import LeftOut
+
+    session, shot = plan.session, plan.session.shots[-1]
+    left = LeftOut(shot.lens, shot.minutes, "The hours are too short.", ("Begin at 22:00.",))
+    html = page_html(
+        replace(plan, session=replace(session, shots=session.shots[:-1], left_out=(left,))),
+        elevation,
+    )
+    assert "is left out." in html
+    block = re.search(r'id="text-data">(.*?)</script>', html, flags=re.DOTALL)
+    assert block is not None
+    assert {"The hours are too short.", "Begin at 22:00."} <= set(json.loads(block.group(1)))
+
+
+def test_of_two_equal_lenses_a_turn_takes_the_one_with_its_share(plan):
+    shot = plan.session.shots[0]
+    own = lens_of(plan, shot)
+    other = replace(own, asked_share=own.asked_share + 0.2)
+    twins = replace(plan, lenses=(other, own))
+    assert lens_of(twins, shot) is own
+
+
+def test_the_page_is_under_three_megabytes(plan, elevation):
+    assert len(page_html(plan, elevation).encode()) < 3_000_000
