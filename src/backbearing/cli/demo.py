@@ -38,7 +38,9 @@ def command(outing: Path, into: Path, as_json: bool) -> int:  # noqa: D103
     plan = plan_night(asked, elevation)
     written = write_all(plan, elevation, into, overwrite=True)
     if as_json:
-        print_json({"format": "backbearing-demo", "version": 1, "written": map(str, written)})
+        print_json(
+            {"format": "backbearing-demo", "version": 1, "written": [str(path) for path in written]}
+        )
         return 0
     from backbearing.cli.plan_table import print_plan
 

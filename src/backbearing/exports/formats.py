@@ -40,7 +40,9 @@ def check_exports(paths: Sequence[Path], *, overwrite: bool = False) -> None:
 
 
 def export_content(plan: Plan, suffix: str, *, height_reference: str = "") -> str | bytes:
-    """Give the plan in the format that a suffix names.
+    """Give the plan in the format that a suffix names, as it is walked where it has a session.
+
+    JSON holds everything: each lens's own best stand, and the session.
 
     Parameters
     ----------
@@ -57,6 +59,7 @@ def export_content(plan: Plan, suffix: str, *, height_reference: str = "") -> st
     from backbearing.exports.kml import plan_kml
     from backbearing.exports.plan_json import plan_json
     from backbearing.exports.stands_ics import plan_calendar
+    from backbearing.exports.turns import as_walked
 
     if suffix == ".json":
         return plan_json(plan)
@@ -68,7 +71,7 @@ def export_content(plan: Plan, suffix: str, *, height_reference: str = "") -> st
         ".geojson": plan_geojson,
         ".ics": plan_calendar,
     }
-    return writers[suffix](plan, height_reference=height_reference)
+    return writers[suffix](as_walked(plan), height_reference=height_reference)
 
 
 def export_plan(

@@ -1,0 +1,42 @@
+"""The plan as it is walked: with a session, each lens's stand is that of its own turn."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import TYPE_CHECKING
+from zoneinfo import ZoneInfo
+
+if TYPE_CHECKING:
+    from backbearing.alignment.plan import LensPlan, Plan
+    from backbearing.alignment.session_plan import Shot
+
+
+def as_walked(plan: Plan) -> Plan:
+    """Put the session's stands in place of each lens's own best minute.
+
+    A receiver, a calendar and the printed sheet then name the same places and minutes. A
+    lens without a turn keeps its own stand, and its sentence says that it has no turn.
+    A plan without a session comes back as it is.
+    """
+    if plan.session is None or not plan.session.shots:
+        return plan
+    turns = {id_of(shot): shot for shot in plan.session.shots}
+    lenses = tuple(
+        _walked(plan, lens_plan, turns.get(id_of(lens_plan))) for lens_plan in plan.lenses
+    )
+    return replace(plan, lenses=lenses)
+
+
+def id_of(holder: LensPlan | Shot) -> tuple[str, float, float]:
+    """What tells one lens of a kit from another."""
+    lens = holder.lens
+    return lens.label, lens.focal_length_mm, lens.f_number
+
+
+def _walked(plan: Plan, lens_plan: LensPlan, shot: Shot | None) -> LensPlan:
+    if shot is None:
+        return replace(lens_plan, sentence=f"No turn in the session. {lens_plan.sentence}")
+    zone = ZoneInfo(plan.zone)
+    start, end = (time.astimezone(zone) for time in (shot.frames_start, shot.frames_end))
+    turn = f"Turn {shot.number} of the session, frames {start:%H:%M} to {end:%H:%M}."
+    return replace(lens_plan, stand=shot.stand, sentence=f"{turn} {lens_plan.sentence}")
