@@ -18,7 +18,7 @@ if TYPE_CHECKING:
 def write_all(
     plan: Plan, elevation: Elevation, folder: Path, *, overwrite: bool = False
 ) -> tuple[Path, ...]:
-    """Write the page, the skyline picture, the sheet, every export and the previews of a plan.
+    """Write the page, the skyline picture, the sheet, every export, and all lenses side by side.
 
     Returns
     -------
@@ -32,6 +32,7 @@ def write_all(
     """
     from backbearing.alignment.view import views
     from backbearing.exports.formats import SUFFIXES, export_content
+    from backbearing.exports.turns import as_walked
     from backbearing.maps.page import page_html
     from backbearing.maps.panorama import ridge_picture
     from backbearing.maps.preview import write_sheet
@@ -46,9 +47,10 @@ def write_all(
         ) from problem
     page, skyline = folder / "map.html", folder / "skyline.svg"
     exports = {folder / f"plan{suffix}": suffix for suffix in SUFFIXES}
-    pictures = {
-        folder / name: sheet for name, sheet in preview_files(plan, views(plan, elevation)).items()
-    }
+    walked = as_walked(plan)
+    drawn = preview_files(walked, views(walked, elevation))
+    # The page carries each lens's picture; `stand --pictures` writes them one by one.
+    pictures = {folder / name: drawn[name] for name in ("views.svg", "views.png") if name in drawn}
     sheets = (folder / "sheet.pdf", folder / "sheet.html")
     for path in (page, skyline, *sheets, *exports, *pictures):
         check_free(path, overwrite=overwrite)
