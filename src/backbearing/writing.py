@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 from backbearing.errors import WriteRefusedError
 from backbearing.files import check_free, write_file
+from backbearing.together import together
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -16,7 +17,7 @@ if TYPE_CHECKING:
 
 
 def write_all(
-    plan: Plan, elevation: Elevation, folder: Path, *, overwrite: bool = False
+    plan: Plan, elevation: Elevation, folder: Path, *, overwrite: bool = False, processes: int = 1
 ) -> tuple[Path, ...]:
     """Write the page, the skyline picture, the sheet, every export, and all lenses side by side.
 
@@ -55,11 +56,22 @@ def write_all(
     for path in (page, skyline, *sheets, *exports, *pictures):
         check_free(path, overwrite=overwrite)
     reference = height_reference(elevation)
-    contents = {page: page_html(plan, elevation)} | {
-        path: export_content(plan, suffix, height_reference=reference)
-        for path, suffix in exports.items()
+
+    def papers() -> dict[Path, str | bytes]:
+        exported = {
+            path: export_content(plan, suffix, height_reference=reference)
+            for path, suffix in exports.items()
+        }
+        return exported | dict(zip(sheets, sheet_contents(plan, elevation), strict=True))
+
+    def pages() -> dict[Path, str | bytes]:
+        return {page: page_html(plan, elevation)}
+
+    contents = {
+        path: content
+        for part in together([papers, pages], processes=processes)
+        for path, content in part.items()
     }
-    contents |= dict(zip(sheets, sheet_contents(plan, elevation), strict=True))
     for path, content in contents.items():
         write_file(path, content, overwrite=overwrite)
     ridge_picture(plan, skyline, overwrite=overwrite)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 from dataclasses import replace
+from functools import partial
 from typing import TYPE_CHECKING, Final
 
 import numpy as np
@@ -28,6 +29,7 @@ from backbearing.alignment.stand_surroundings import with_surroundings
 from backbearing.cautions import CANNOT_SEE, GENERAL
 from backbearing.errors import BackbearingError
 from backbearing.text import crs_name
+from backbearing.together import together
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -43,7 +45,11 @@ SKYLINE_STEP_DEG: Final = 0.5
 
 
 def plan_night(
-    outing: Outing, elevation: Elevation | None = None, *, at: str | None = None
+    outing: Outing,
+    elevation: Elevation | None = None,
+    *,
+    at: str | None = None,
+    processes: int = 1,
 ) -> Plan:
     """Settle an outing: for each lens the stand and minute, the arc, and why not.
 
@@ -55,6 +61,8 @@ def plan_night(
         The raster, when it is open already.
     at : str, optional
         A local wall time such as ``"23:40"`` for every lens, instead of the file's.
+    processes : int
+        Among how many processes the lenses are shared, see :func:`together.together`.
 
     Raises
     ------
@@ -71,9 +79,11 @@ def plan_night(
     horizon = _skyline(scene)
     windows = _windows(outing, scene, zone, horizon)
     sky = night_sky(outing, scene, zone)
-    lenses = tuple(
-        _settled(outing, scene, request, sky, zone, places, at) for request in outing.lenses
-    )
+    tasks = [
+        partial(_settled, outing, scene, request, sky, zone, places, at)
+        for request in outing.lenses
+    ]
+    lenses = tuple(together(tasks, processes=processes))
     return Plan(
         name=outing.name,
         subject=outing.subject,

@@ -35,8 +35,8 @@ def command(outing: Path, into: Path, as_json: bool) -> int:  # noqa: D103
     started = time.perf_counter()
     asked = load_outing(outing)
     elevation = open_elevation(asked)
-    plan = plan_night(asked, elevation)
-    written = write_all(plan, elevation, into, overwrite=True)
+    plan = plan_night(asked, elevation, processes=2)
+    written = write_all(plan, elevation, into, overwrite=True, processes=2)
     if as_json:
         print_json(
             {"format": "backbearing-demo", "version": 1, "written": [str(path) for path in written]}
