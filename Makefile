@@ -28,7 +28,7 @@ unit: $(VENV)/.for-work browser
 bench: $(VENV)/.for-work
 	$(BIN)/python benchmarks/skyline.py
 	$(BIN)/python benchmarks/sky.py
-	$(BIN)/python benchmarks/terrain.py
+	$(BIN)/python benchmarks/previews.py
 
 # The wheel, built and tried in an environment of its own.
 wheel: $(VENV)/.for-work
