@@ -13,9 +13,10 @@ if TYPE_CHECKING:
     from backbearing.terrain.elevation import Elevation
     from backbearing.terrain.grid import Bounds, Grid
     from backbearing.terrain.horizon import Horizon
+    from backbearing.terrain.skylines import Skylines
     from backbearing.terrain.sources import Ground, TerrainWarning
 
-__all__ = ["Bounds", "Elevation", "Grid", "Ground", "Horizon", "TerrainWarning"]
+__all__ = ["Bounds", "Elevation", "Grid", "Ground", "Horizon", "Skylines", "TerrainWarning"]
 
 _HOMES = {
     "Bounds": "grid",
@@ -23,6 +24,7 @@ _HOMES = {
     "Grid": "grid",
     "Ground": "sources",
     "Horizon": "horizon",
+    "Skylines": "skylines",
     "TerrainWarning": "sources",
 }
 

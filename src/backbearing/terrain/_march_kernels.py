@@ -5,6 +5,9 @@ highest pixel is held against the skyline found so far, and the block is passed 
 when even that pixel, at the end of the way through the block where it would look
 highest, could not rise above it. Blocks with voids count as infinitely high, so the
 way over unknown ground is always measured. No fast-math: NaN must stay NaN.
+
+All of it is in one file, for a compiled function that is kept on disk does not notice
+when a function of another file has changed.
 """
 
 from __future__ import annotations
@@ -12,14 +15,15 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING, TypeAlias
 
+import numpy as np
 from numba import njit
 
 if TYPE_CHECKING:
-    import numpy as np
     from numpy.typing import NDArray
 
     Heights: TypeAlias = NDArray[np.floating]
     Floats: TypeAlias = NDArray[np.float64]
+    Ints: TypeAlias = NDArray[np.int64]
 
 Seen: TypeAlias = tuple[float, float, float, float]
 """Highest tangent, where it stands, length of unknown way, where that begins."""
@@ -32,6 +36,24 @@ _compiled = njit(cache=True, nogil=True, error_model="numpy")
 
 FINE = 3
 COARSE = 6
+
+MOST_CHORDS = 4096
+"""Chords to a ray; a ray of 1,000 km at a latitude of 89 degrees needs 1,000."""
+
+SPACING_CELLS = 32.0
+"""How densely a ray is searched for the ground that promises its skyline."""
+
+SEARCH_FROM_CELLS = 16.0
+"""Where that search begins: nearer blocks are too coarse to promise anything."""
+
+PROMISED_CELLS = 8.0
+"""How much ground before and behind the promising place is looked at first."""
+
+MARGIN = 1e-9
+"""Tangent by which the skyline of other pieces is lowered before ground is passed over.
+
+It is far above rounding, so that a ray's answer does not depend on the order of pieces.
+"""
 
 
 @_inlined
@@ -226,16 +248,87 @@ def _walk(
 
 
 @_inlined
-def _path(
-    rows: Floats, cols: Floats, n: int, t: float, corner: tuple[float, float]
-) -> tuple[float, float]:
-    """Row and column of a ray at a share of its reach, counted from the piece's corner."""
+def _path(rows: Floats, cols: Floats, n: int, t: float) -> tuple[float, float]:
+    """Row and column of a ray at a share of its reach."""
     degree = rows.shape[1] - 1
     r, c = rows[n, degree], cols[n, degree]
     for k in range(degree - 1, -1, -1):
         r = r * t + rows[n, k]
         c = c * t + cols[n, k]
-    return r - corner[0], c - corner[1]
+    return r, c
+
+
+@_inlined
+def _curve(rows: Floats, cols: Floats, n: int, reach: float, cell_m: float) -> float:
+    """Bound on half the second derivative of a ray, per metre."""
+    down, across = 0.0, 0.0
+    for k in range(2, rows.shape[1]):
+        down += 0.5 * k * (k - 1) * abs(rows[n, k])
+        across += 0.5 * k * (k - 1) * abs(cols[n, k])
+    return math.hypot(down, across) * cell_m / (reach * reach)
+
+
+@_compiled
+def _chords(
+    rows: Floats,
+    cols: Floats,
+    n: int,
+    reach: float,
+    bends: tuple[float, float, float],
+    corner: tuple[float, float],
+    between: tuple[float, float],
+    chords: Floats,
+) -> int:
+    """Cut a ray into straight chords: s, row, col at the start of each, and their runs.
+
+    As ``Rays.chords`` does; ``bends`` holds the cell, the stray and the least curve.
+    """
+    cell_m, stray, least_curve = bends
+    curve = max(_curve(rows, cols, n, reach, cell_m), least_curve)
+    step = math.sqrt(2.0 * stray / curve)
+    start, end = between
+    root = math.sqrt(start)
+    count: int = min(int((math.sqrt(end) - root) / step) + 1, chords.shape[0])
+    step = (math.sqrt(end) - root) / count
+    a = start
+    r0, c0 = _path(rows, cols, n, a / reach)
+    for m in range(count):
+        b = end if m == count - 1 else (root + (m + 1) * step) ** 2
+        r1, c1 = _path(rows, cols, n, b / reach)
+        rm, cm = _path(rows, cols, n, 0.5 * (a + b) / reach)
+        chords[m, 0] = a
+        chords[m, 1] = r0 + 0.5 * (rm - 0.5 * (r0 + r1)) - corner[0]
+        chords[m, 2] = c0 + 0.5 * (cm - 0.5 * (c0 + c1)) - corner[1]
+        chords[m, 3] = b - a
+        chords[m, 4] = r1 - r0
+        chords[m, 5] = c1 - c0
+        a, r0, c0 = b, r1, c1
+    return count
+
+
+@_compiled
+def _likeliest(
+    fine: Heights, chords: Floats, count: int, eye: float, drop: float, from_m: float
+) -> tuple[int, float]:
+    """Chord and share along it where the highest ground nearby promises the skyline."""
+    best, chord, share = -math.inf, 0, 0.5
+    for m in range(count):
+        a, r0, c0 = chords[m, 0], chords[m, 1], chords[m, 2]
+        ds, dr, dc = chords[m, 3], chords[m, 4], chords[m, 5]
+        looks = int((abs(dr) + abs(dc)) / SPACING_CELLS) + 1
+        for k in range(looks):
+            t = (k + 0.5) / looks
+            i, j = math.floor(r0 + t * dr) >> FINE, math.floor(c0 + t * dc) >> FINE
+            if i < 0 or j < 0 or i >= fine.shape[0] or j >= fine.shape[1]:
+                continue
+            s = a + t * ds
+            high = fine[i, j]
+            if s < from_m or high == math.inf:
+                continue
+            tangent = (high - eye) / s - drop * s
+            if tangent > best:
+                best, chord, share = tangent, m, t
+    return chord, share
 
 
 @_compiled
@@ -243,25 +336,23 @@ def _look_along(
     z: Heights,
     fine: Heights,
     coarse: Heights,
-    start: tuple[float, float, float],
-    end: tuple[float, float, float],
+    chord: Floats,
+    between: tuple[float, float],
     eye: float,
     drop: float,
     seen: Seen,
 ) -> Seen:
-    """Walk straight between two places (s, row, col), as far as the piece goes."""
-    a, r0, c0 = start
-    b, r1, c1 = end
+    """Walk along a share of one chord, as far as the piece goes."""
+    a, r0, c0, ds, dr, dc = chord[0], chord[1], chord[2], chord[3], chord[4], chord[5]
     last_row, last_col = float(z.shape[0] - 1), float(z.shape[1] - 1)
-    low, high = 0.0, 1.0
-    if min(r0, r1) < 0.0 or max(r0, r1) > last_row:
-        low, high = _clip(r0, r1 - r0, last_row, low, high)
-    if min(c0, c1) < 0.0 or max(c0, c1) > last_col:
-        low, high = _clip(c0, c1 - c0, last_col, low, high)
+    low, high = between
+    if min(r0, r0 + dr) < 0.0 or max(r0, r0 + dr) > last_row:
+        low, high = _clip(r0, dr, last_row, low, high)
+    if min(c0, c0 + dc) < 0.0 or max(c0, c0 + dc) > last_col:
+        low, high = _clip(c0, dc, last_col, low, high)
     if low >= high:
         return seen
-    line = (a, r0, c0, b - a, r1 - r0, c1 - c0, low, high)
-    return _walk(z, fine, coarse, line, eye, drop, seen)
+    return _walk(z, fine, coarse, (a, r0, c0, ds, dr, dc, low, high), eye, drop, seen)
 
 
 @_compiled
@@ -272,47 +363,48 @@ def march_rays(
     corner: tuple[float, float],
     highest: float,
     has_void: bool,
+    bends: tuple[float, float, float],
+    which: Ints,
     rows: Floats,
     cols: Floats,
-    reach: float,
-    nodes: Floats,
+    reaches: Floats,
+    starts: Floats,
     ends: Floats,
-    eye: float,
+    eyes: Floats,
     drop: float,
     tangent: Floats,
     distance: Floats,
     unknown: Floats,
     unknown_from: Floats,
 ) -> None:
-    """Look along every ray over one piece of a raster; see ``march.march``.
+    """Look along rays over one piece of a raster; see ``march.march``.
 
-    The stretch that held the previous ray's skyline comes first: it mostly holds this
-    one's too, and with a high skyline in hand most blocks can be passed over.
+    The place that promises the skyline comes first: with a high skyline in hand most blocks
+    can be passed over. A ray's answer depends on nothing but the ray.
     """
-    rise = highest - eye
-    crest = math.sqrt(max(-rise, 0.0) / drop)
-    crest_tangent = -2.0 * math.sqrt(max(-rise, 0.0) * drop)
-    likely = 1
-    for n in range(rows.shape[0]):
-        seen = (tangent[n], distance[n], unknown[n], unknown_from[n])
-        first, before = likely, -1
-        r1, c1 = 0.0, 0.0
-        for turn in range(nodes.shape[0]):
-            m = first if turn == 0 else turn
-            if (turn > 0 and m == first) or nodes[m - 1] >= ends[n]:
-                continue
-            a, b = nodes[m - 1], min(nodes[m], ends[n])
-            if not has_void and _nothing_beyond(rise, seen[0], drop, a, crest, crest_tangent):
-                if turn == 0:
-                    continue
+    chords = np.empty((MOST_CHORDS, 6))
+    search_from = SEARCH_FROM_CELLS * bends[0]
+    for n in which:
+        eye = eyes[n]
+        if not starts[n] < ends[n]:
+            continue
+        count = _chords(rows, cols, n, reaches[n], bends, corner, (starts[n], ends[n]), chords)
+        rise = highest - eye
+        crest = math.sqrt(max(-rise, 0.0) / drop)
+        crest_tangent = -2.0 * math.sqrt(max(-rise, 0.0) * drop)
+        m, t = _likeliest(fine, chords, count, eye, drop, search_from)
+        around = PROMISED_CELLS / max(abs(chords[m, 4]) + abs(chords[m, 5]), 1e-9)
+        between = (max(t - around, 0.0), min(t + around, 1.0))
+        seen = (tangent[n] - MARGIN, math.nan, 0.0, math.inf)
+        seen = _look_along(z, fine, coarse, chords[m], between, eye, drop, seen)
+        seen = (seen[0], seen[1], 0.0, math.inf)
+        for m in range(count):
+            near = chords[m, 0]
+            if not has_void and _nothing_beyond(rise, seen[0], drop, near, crest, crest_tangent):
                 break
-            if before == m - 1:
-                r0, c0 = r1, c1
-            else:
-                r0, c0 = _path(rows, cols, n, a / reach, corner)
-            r1, c1 = _path(rows, cols, n, b / reach, corner)
-            before, was = m, seen[0]
-            seen = _look_along(z, fine, coarse, (a, r0, c0), (b, r1, c1), eye, drop, seen)
-            if seen[0] > was:
-                likely = m
-        tangent[n], distance[n], unknown[n], unknown_from[n] = seen
+            seen = _look_along(z, fine, coarse, chords[m], (0.0, 1.0), eye, drop, seen)
+        same = seen[0] == tangent[n] and seen[1] < distance[n]
+        if seen[0] > tangent[n] or same:
+            tangent[n], distance[n] = seen[0], seen[1]
+        unknown[n] += seen[2]
+        unknown_from[n] = min(unknown_from[n], seen[3])

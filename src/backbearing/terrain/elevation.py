@@ -9,6 +9,7 @@ import numpy as np
 from backbearing.errors import TerrainError
 from backbearing.geodesy import DEFAULT_REFRACTION_K
 from backbearing.terrain.chunks import Chunks
+from backbearing.terrain.sight_fits import SightFits
 from backbearing.terrain.sources import (
     Ground,
 )
@@ -24,6 +25,7 @@ if TYPE_CHECKING:
 
     from backbearing.terrain.grid import Bounds, Grid
     from backbearing.terrain.horizon import Horizon
+    from backbearing.terrain.skylines import Skylines
     from backbearing.terrain.sources import Heights, Source
 
 MOST_CELLS_AT_ONCE = 150_000_000
@@ -40,6 +42,7 @@ class Elevation:
     def __init__(self, source: Source) -> None:
         self._source = source
         self._chunks = Chunks(source)
+        self._fits = SightFits(source.grid)
         self._whole = source.array
 
     @classmethod
@@ -328,7 +331,68 @@ class Elevation:
             ground_m=None if ground_m is None else float(ground_m),
             highest_ground_m=None if highest_ground_m is None else float(highest_ground_m),
         )
-        return find_skyline(self._source, self._chunks, question)
+        return find_skyline(self._source, self._chunks, self._fits, question)
+
+    def skylines(
+        self,
+        *,
+        lat: ArrayLike,
+        lon: ArrayLike,
+        azimuths_deg: ArrayLike,
+        eye_height_m: ArrayLike = 1.6,
+        min_distance_m: ArrayLike = 0.0,
+        max_distance_m: ArrayLike = 100_000.0,
+        refraction_k: float = DEFAULT_REFRACTION_K,
+        ground_m: ArrayLike | None = None,
+        highest_ground_m: ArrayLike | None = None,
+        to_the_last_bit: bool = True,
+    ) -> Skylines:
+        """Find the skyline from many eyes, on one azimuth from each.
+
+        As :meth:`horizon`, for one ray from each of n eyes. A ray's answer does not depend
+        on the others that are asked with it, nor on what was asked before.
+
+        Parameters
+        ----------
+        lat, lon, azimuths_deg : array_like
+            The eyes, WGS84 degrees, and the true azimuths; broadcast to (n,) with all that
+            follow. NaN stands for no eye, and gives NaN.
+        eye_height_m, min_distance_m, max_distance_m : array_like
+            As in :meth:`horizon`, each ray its own or one for all.
+        refraction_k : float
+            Terrestrial refraction coefficient.
+        ground_m, highest_ground_m : array_like, optional
+            As in :meth:`horizon`; NaN where they are not given.
+        to_the_last_bit : bool
+            Whether a ray's answer must be the same to the last bit in any company. When
+            false, the work for some thousand rays may be done without loading compiled code,
+            which takes a second; answers then agree within a billionth of a degree.
+
+        Returns
+        -------
+        Skylines
+            NaN for an eye outside the raster or on unknown ground.
+
+        Raises
+        ------
+        TerrainError
+            Near a pole, or for numbers that cannot be.
+        """
+        from backbearing.terrain.many_eyes import Asking, find_skylines
+
+        asked = {
+            "lat": lat,
+            "lon": lon,
+            "azimuths_deg": azimuths_deg,
+            "eye_height_m": eye_height_m,
+            "min_distance_m": min_distance_m,
+            "max_distance_m": max_distance_m,
+            "ground_m": np.nan if ground_m is None else ground_m,
+            "highest_ground_m": np.nan if highest_ground_m is None else highest_ground_m,
+        }
+        compiled = True if to_the_last_bit else None
+        asking = Asking(self._source, self._chunks, self._fits, float(refraction_k), compiled)
+        return find_skylines(asking, asked)
 
     def horizon_map(
         self,

@@ -8,7 +8,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from backbearing.geodesy import MEAN_EARTH_RADIUS_M, End, point_along
+from backbearing.geodesy import End, point_along
+from backbearing.terrain.finality import drop_per_m2, spoiling_span, tangents_of
 
 if TYPE_CHECKING:
     from numpy.typing import ArrayLike, NDArray
@@ -81,7 +82,7 @@ class Horizon:
 
     @property
     def _drop(self) -> float:
-        return (1.0 - self.refraction_k) / (2.0 * MEAN_EARTH_RADIUS_M)
+        return drop_per_m2(self.refraction_k)
 
     @cached_property
     def _skyline(self) -> End:
@@ -154,21 +155,13 @@ class Horizon:
 
     @cached_property
     def _tangents(self) -> Floats:
-        tangent = np.tan(np.radians(self.altitudes_deg))
-        return np.where(np.isnan(tangent), -np.inf, tangent)
+        return tangents_of(self.altitudes_deg)
 
     @cached_property
     def _spoiling_span(self) -> tuple[Floats, Floats]:
         """Distances between which ground of ``highest_ground_m`` tops the skyline."""
-        tangent, rise = self._tangents, self.highest_ground_m - self.eye_m
-        with np.errstate(invalid="ignore"):
-            root = np.sqrt(tangent * tangent + 4.0 * self._drop * rise)
-            near, far = ((-tangent + sign * root) / (2.0 * self._drop) for sign in (-1.0, 1.0))
-        none = np.isneginf(tangent)
-        never = np.isnan(root) & ~none
-        near = np.where(none, 0.0, np.where(never, np.nan, np.maximum(near, 0.0)))
-        far = np.where(none, np.inf, np.where(never, -1.0, far))
-        return near, far
+        rise = np.asarray(self.highest_ground_m - self.eye_m, dtype=np.float64)
+        return spoiling_span(self._tangents, rise, self._drop)
 
     def altitude_at(self, azimuth_deg: ArrayLike) -> Floats:
         """Skyline altitude in degrees on any azimuth, linear between those found.

@@ -16,11 +16,14 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from backbearing.terrain.bundle import STRAY
+
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
+    from backbearing.terrain.bundle import Bundle, Chords
     from backbearing.terrain.chunks import Chunk
-    from backbearing.terrain.rays import Rays
+    from backbearing.terrain.sources import Heights
 
     Floats = NDArray[np.float64]
     Ints = NDArray[np.int64]
@@ -28,8 +31,11 @@ if TYPE_CHECKING:
 BATCH = 400_000
 """Cells crossed that are worked on at a time, to bound memory."""
 
-PLAIN_UP_TO = 400_000
-"""Cells crossed in plain numpy (0.2 s) before the kernel is loaded (0.4 s; 2 s at first)."""
+CHORDS = 30
+"""Chords to a ray, roughly."""
+
+PLAIN_UP_TO = 600_000
+"""Cells crossed in plain numpy (0.3 s) before the kernel is loaded (0.5 s; 20 s at first)."""
 
 
 @dataclass(frozen=True)
@@ -58,33 +64,13 @@ class Sightings:
         """Start with nothing seen."""
         return cls(np.full(n, -np.inf), np.full(n, np.nan), np.zeros(n), np.full(n, np.inf))
 
-
-@dataclass(frozen=True)
-class Sight:
-    """One eye and how far its rays run.
-
-    Attributes
-    ----------
-    eye_m : float
-        Height of the eye above sea level.
-    drop_per_m2 : float
-        ``(1 - k) / 2R``.
-    nodes_m : ndarray, shape (m,)
-        Distances between which rays are straight.
-    ends_m : ndarray, shape (n,)
-        Where each ray ends.
-    """
-
-    eye_m: float
-    drop_per_m2: float
-    nodes_m: Floats
-    ends_m: Floats
-
-
-def cells_crossed(rays: Rays, sight: Sight) -> float:
-    """Estimate how many cells all rays cross together."""
-    per_ray = np.abs(rays.rows[:, 1]) + np.abs(rays.cols[:, 1])
-    return float(per_ray @ sight.ends_m / rays.reach_m)
+    def unknown_share(self, starts_m: float | Floats, ends_m: Floats) -> Floats:
+        """Share of the way that led over unknown ground; 1 where there was no way."""
+        length = np.maximum(ends_m - starts_m, 0.0)
+        with np.errstate(invalid="ignore", divide="ignore"):
+            share = np.where(length > 0.0, self.unknown_m / length, 1.0)
+        # A chord may stray over the raster's edge before its ray does.
+        return np.where(share > 1.0 - 2.0 * STRAY, 1.0, share)
 
 
 def compiled_pays(cells: float) -> bool:
@@ -92,54 +78,32 @@ def compiled_pays(cells: float) -> bool:
     return cells > PLAIN_UP_TO or f"{__package__}._march_kernels" in sys.modules
 
 
-def march_compiled(chunk: Chunk, rays: Rays, sight: Sight, seen: Sightings) -> None:
-    """Do what :func:`march` does, compiled."""
-    from backbearing.terrain._march_kernels import march_rays
-
-    fine, coarse = chunk.blocks
-
-    march_rays(
-        chunk.heights_m,
-        fine,
-        coarse,
-        (float(chunk.row0), float(chunk.col0)),
-        chunk.highest_m,
-        chunk.has_void,
-        rays.rows,
-        rays.cols,
-        rays.reach_m,
-        sight.nodes_m,
-        sight.ends_m,
-        sight.eye_m,
-        sight.drop_per_m2,
-        seen.tangent,
-        seen.distance_m,
-        seen.unknown_m,
-        seen.unknown_from_m,
-    )
+def march(chunk: Chunk, bundle: Bundle, which: Ints, seen: Sightings) -> None:
+    """Look along some rays over one piece of the raster, and note what stands higher."""
+    per_ray = np.abs(bundle.rows[which, 1]) + np.abs(bundle.cols[which, 1])
+    cells = float((per_ray * bundle.ends_m[which] / bundle.reaches_m[which]).max(initial=0.0))
+    step = max(1, int(BATCH / (cells + CHORDS)))
+    for start in range(0, len(which), step):
+        _march_some(chunk, bundle, which[start : start + step], seen)
 
 
-def march(chunk: Chunk, rays: Rays, sight: Sight, seen: Sightings) -> None:
-    """Look along every ray over one piece of the raster, and note what stands higher."""
-    per_ray = np.abs(rays.rows[:, 1]) + np.abs(rays.cols[:, 1])
-    cells = float(per_ray.max(initial=0.0)) + len(sight.nodes_m)
-    step = max(1, int(BATCH / max(cells, 1.0)))
-    for start in range(0, len(rays.rows), step):
-        _march_some(chunk, rays, sight, seen, slice(start, start + step))
-
-
-def _march_some(chunk: Chunk, rays: Rays, sight: Sight, seen: Sightings, some: slice) -> None:
-    ray, ends = _segments(chunk, rays, sight, some)
+def _march_some(chunk: Chunk, bundle: Bundle, which: Ints, seen: Sightings) -> None:
+    ray, ends = _segments(chunk, bundle.chords(which))
     if ray.size == 0:
         return
     s, row, col, segment = _crossings(ends)
     same = np.flatnonzero((segment[1:] == segment[:-1]) & (s[1:] > s[:-1]))
     if same.size == 0:
         return
-    of_ray = ray[segment[same]] + some.start
+    of_ray = which[ray[segment[same]]]
     near, far = s[same], s[same + 1]
     tangent, at, known = _highest_in_cells(
-        chunk, sight, (near, far), (row[same], row[same + 1]), (col[same], col[same + 1])
+        chunk.heights_m,
+        bundle.eyes_m[of_ray],
+        bundle.drop_per_m2,
+        (near, far),
+        (row[same], row[same + 1]),
+        (col[same], col[same + 1]),
     )
     _note(seen, of_ray, tangent, at)
     blind = ~known
@@ -147,36 +111,31 @@ def _march_some(chunk: Chunk, rays: Rays, sight: Sight, seen: Sightings, some: s
     np.minimum.at(seen.unknown_from_m, of_ray[blind], near[blind])
 
 
-def _segments(
-    chunk: Chunk, rays: Rays, sight: Sight, some: slice
-) -> tuple[Ints, tuple[Floats, ...]]:
-    """Straight pieces of rays within the chunk: their ray, and s, row, col at both ends."""
-    s = np.minimum(sight.nodes_m[None, :], sight.ends_m[some, None])
-    t = s / rays.reach_m
-    row, col = np.zeros_like(t), np.zeros_like(t)
-    for k in range(rays.rows.shape[1] - 1, -1, -1):
-        row = row * t + rays.rows[some, k, None]
-        col = col * t + rays.cols[some, k, None]
-    row, col = row - chunk.row0, col - chunk.col0
+def _segments(chunk: Chunk, chords: Chords) -> tuple[Ints, tuple[Floats, ...]]:
+    """Parts of chords within the chunk: their ray, and s, row, col at both ends."""
+    s = chords.s_m
+    row = chords.row_near - chunk.row0, chords.row_far - chunk.row0
+    col = chords.col_near - chunk.col0, chords.col_far - chunk.col0
     rows, cols = chunk.heights_m.shape
-    low, high = np.zeros_like(s[:, 1:]), np.ones_like(s[:, 1:])
+    low, high = np.zeros_like(row[0]), np.ones_like(row[0])
     with np.errstate(divide="ignore", invalid="ignore"):
         for path, last in ((row, rows - 1), (col, cols - 1)):
-            run = path[:, 1:] - path[:, :-1]
-            a, b = (0.0 - path[:, :-1]) / run, (last - path[:, :-1]) / run
+            run = path[1] - path[0]
+            a, b = (0.0 - path[0]) / run, (last - path[0]) / run
             level = run == 0.0
-            away = level & ((path[:, :-1] < 0.0) | (path[:, :-1] > last))
+            away = level & ((path[0] < 0.0) | (path[0] > last))
             low = np.where(level, low, np.maximum(low, np.minimum(a, b)))
             high = np.where(away, -1.0, np.where(level, high, np.minimum(high, np.maximum(a, b))))
     ray, piece = np.nonzero((s[:, 1:] > s[:, :-1]) & (high > low))
     low, high = low[ray, piece], high[ray, piece]
 
-    def at(path: Floats, share: Floats) -> Floats:
-        start = path[ray, piece]
-        out: Floats = start + share * (path[ray, piece + 1] - start)
+    def at(path: tuple[Floats, Floats], share: Floats) -> Floats:
+        near = path[0][ray, piece]
+        out: Floats = near + share * (path[1][ray, piece] - near)
         return out
 
-    return ray, tuple(at(path, share) for path in (s, row, col) for share in (low, high))
+    paths = ((s[:, :-1], s[:, 1:]), row, col)
+    return ray, tuple(at(path, share) for path in paths for share in (low, high))
 
 
 def _crossings(ends: tuple[Floats, ...]) -> tuple[Floats, Floats, Floats, Ints]:
@@ -200,14 +159,14 @@ def _crossings(ends: tuple[Floats, ...]) -> tuple[Floats, Floats, Floats, Ints]:
 
 
 def _highest_in_cells(
-    chunk: Chunk,
-    sight: Sight,
+    z: Heights,
+    eye: Floats,
+    drop: float,
     s: tuple[Floats, Floats],
     row: tuple[Floats, Floats],
     col: tuple[Floats, Floats],
 ) -> tuple[Floats, Floats, NDArray[np.bool_]]:
     """Highest tangent within each cell crossed, where it stands, and whether it is known."""
-    z = chunk.heights_m
     i = np.clip(np.floor((row[0] + row[1]) / 2), 0, z.shape[0] - 2).astype(np.int64)
     j = np.clip(np.floor((col[0] + col[1]) / 2), 0, z.shape[1] - 2).astype(np.int64)
     z00 = z[i, j].astype(np.float64)
@@ -217,14 +176,14 @@ def _highest_in_cells(
     length = far - near
     u, v = row[0] - i, col[0] - j
     du, dv = (row[1] - row[0]) / length, (col[1] - col[0]) / length
-    rise = z00 + down * u + across * v + twist * u * v - sight.eye_m
+    rise = z00 + down * u + across * v + twist * u * v - eye
     slope = down * du + across * dv + twist * (u * dv + v * du)
     curve = twist * du * dv
-    begin = rise / near - sight.drop_per_m2 * near
-    end = (rise + (slope + curve * length) * length) / far - sight.drop_per_m2 * far
+    begin = rise / near - drop * near
+    end = (rise + (slope + curve * length) * length) / far - drop * far
     tangent, at = np.maximum(begin, end), np.where(begin >= end, near, far)
     a = rise - (slope - curve * near) * near
-    c = curve - sight.drop_per_m2
+    c = curve - drop
     with np.errstate(invalid="ignore", divide="ignore"):
         top = np.sqrt(a / c)
         between = (a < 0.0) & (c < 0.0) & (top > near) & (top < far)

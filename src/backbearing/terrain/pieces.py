@@ -1,4 +1,4 @@
-"""Which pieces of a large raster the rays of a skyline cross, and how far off."""
+"""Look along rays over the pieces of a raster that they cross, nearest first."""
 
 from __future__ import annotations
 
@@ -6,35 +6,73 @@ from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
+from backbearing.terrain.bundle import march_compiled
+from backbearing.terrain.march import Sightings, march
+
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
     from numpy.typing import NDArray
 
+    from backbearing.terrain.bundle import Bundle
     from backbearing.terrain.chunks import Chunks
-    from backbearing.terrain.march import Sight
-    from backbearing.terrain.rays import Rays
+
+    Floats = NDArray[np.float64]
+    Ints = NDArray[np.int64]
 
 
 class Piece(NamedTuple):
     """A piece's place among the pieces, the rays that may cross it, its least distance."""
 
     place: tuple[int, int]
-    rays: NDArray[np.int64]
+    rays: Ints
     nearest_m: float
 
 
-def pieces_met(chunks: Chunks, rays: Rays, sight: Sight, shape: tuple[int, int]) -> Iterator[Piece]:
+def look_along(
+    chunks: Chunks, bundle: Bundle, shape: tuple[int, int], *, compiled: bool
+) -> tuple[Sightings, Floats]:
+    """Look along all rays over every piece they cross; also the highest ground there, (n,).
+
+    Pieces that were read before are passed over when nothing in them can rise above the
+    skylines found.
+    """
+    look_over = march_compiled if compiled else march
+    n = len(bundle.rows)
+    seen, highest = Sightings.none_yet(n), np.full(n, -np.inf)
+    for place, crossing, nearest in pieces_met(chunks, bundle, shape):
+        ceiling = chunks.ceiling_m(*place)
+        if ceiling < np.inf:
+            highest[crossing] = np.maximum(highest[crossing], ceiling)
+            if _stays_below(ceiling, bundle, crossing, nearest, seen.tangent[crossing]):
+                continue
+        chunk = chunks.at(*place)
+        look_over(chunk, bundle, crossing, seen)
+        highest[crossing] = np.maximum(highest[crossing], chunk.highest_m)
+    return seen, highest
+
+
+def _stays_below(
+    ceiling_m: float, bundle: Bundle, which: Ints, nearest_m: float, tangent: Floats
+) -> bool:
+    """Tell that ground no higher than a ceiling stays below all the skylines from there on."""
+    rise, drop = ceiling_m - bundle.eyes_m[which], bundle.drop_per_m2
+    crest = np.sqrt(np.maximum(-rise, 0.0) / drop)
+    s = np.where(rise >= 0.0, nearest_m, np.maximum(nearest_m, crest))
+    return bool((rise / s - drop * s < tangent).all())
+
+
+def pieces_met(chunks: Chunks, bundle: Bundle, shape: tuple[int, int]) -> Iterator[Piece]:
     """Give the pieces of the raster that some ray may cross, nearest first.
 
     Each ray is followed in strides of a quarter of a piece; a stride counts for every
     piece that the box around it touches, so that none is missed.
     """
-    everyone = np.arange(len(rays.rows))
+    everyone = np.arange(len(bundle.ends_m))
     if chunks.count == (1, 1):
-        yield Piece((0, 0), everyone, float(sight.nodes_m[0]))
+        yield Piece((0, 0), everyone, float(bundle.starts_m.min()))
         return
-    s, number = _strides(chunks, rays, sight, shape)
+    s, number = _strides(chunks, bundle, shape)
     across = chunks.count[1]
     ray = np.broadcast_to(everyone[:, None], s[:, 1:].shape)
     touched = [
@@ -51,21 +89,24 @@ def pieces_met(chunks: Chunks, rays: Rays, sight: Sight, shape: tuple[int, int])
     yield from sorted(met, key=lambda found: found.nearest_m)
 
 
-def _strides(
-    chunks: Chunks, rays: Rays, sight: Sight, shape: tuple[int, int]
-) -> tuple[NDArray[np.float64], list[NDArray[np.float64]]]:
-    """Distances along each ray, shape (n, m), and the pieces' rows and columns there."""
-    speed = np.hypot(rays.rows[:, 1], rays.cols[:, 1]).max() / rays.reach_m
+def _strides(chunks: Chunks, bundle: Bundle, shape: tuple[int, int]) -> tuple[Floats, list[Floats]]:
+    """Distances along each ray, shape (n, m), and the pieces' rows and columns there.
+
+    Each ray has strides of its own, so that the pieces it may cross do not depend on others.
+    """
+    starts_m, ends_m = bundle.starts_m, bundle.ends_m
+    speed = np.hypot(bundle.rows[:, 1], bundle.cols[:, 1]) / bundle.reaches_m
     stride = min(chunks.step) / (4.0 * speed)
-    stops = np.append(np.arange(sight.nodes_m[0], sight.nodes_m[-1], stride), np.inf)
-    s = np.minimum(stops[None, :], sight.ends_m[:, None])
+    most = int(np.ceil(((ends_m - starts_m) / stride).max(initial=0.0))) + 1
+    stops = starts_m[:, None] + stride[:, None] * np.arange(max(most, 1) + 1)
+    s = np.minimum(stops, np.maximum(starts_m, ends_m)[:, None])
     number = []
     for path, cells, count, step in zip(
-        (rays.rows, rays.cols), shape, chunks.count, chunks.step, strict=True
+        (bundle.rows, bundle.cols), shape, chunks.count, chunks.step, strict=True
     ):
         along = np.zeros_like(s)
         for k in range(path.shape[1] - 1, -1, -1):
-            along = along * (s / rays.reach_m) + path[:, k, None]
+            along = along * (s / bundle.reaches_m[:, None]) + path[:, k, None]
         inside = np.clip(along, 0.0, cells - 1.0)
         number.append(np.minimum(inside // step, count - 1.0))
     return s, number

@@ -116,7 +116,7 @@ PRODUCTS: Final = {
             "USGS 3DEP, 1/3 arc-second",
             "10 m",
             1.4,
-            1.0,
+            _NONE,
             "bare earth: trees and buildings are taken out",
             "Stoker and Miller 2022, doi:10.3390/rs14040940 (root mean square error about 0.8 m)",
         ),

@@ -15,6 +15,7 @@ import numpy as np
 
 from backbearing.errors import TerrainError
 from backbearing.geodesy import MEAN_EARTH_RADIUS_M, point_along
+from backbearing.terrain.grid import Places
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -28,9 +29,6 @@ DEGREES = (3, 5, 8, 12)
 
 FIT_TOLERANCE_M = 0.005
 """Misplacement of a sight line that is allowed, metres."""
-
-STRAY = 5e-6
-"""How far a chord may stray from a sight line, as a share of the distance from the eye."""
 
 FARTHEST_LAT_DEG = 89.0
 """Latitude beyond which an azimuth means too little to answer."""
@@ -46,44 +44,35 @@ class Rays:
         Coefficients of ``(s / reach_m) ** k`` for row and column, centre-based.
     reach_m : float
         Distance over which the polynomials hold.
-    bend : float
-        Bound on half the second derivative, in cells per (reach_m squared).
     """
 
     rows: Floats
     cols: Floats
     reach_m: float
-    bend: float
-
-    def nodes_m(self, start_m: float, end_m: float, cell_m: float) -> Floats:
-        """Distances between which a sight line may be taken as straight.
-
-        A chord strays from its sight line by at most 5 mm for each kilometre from the eye,
-        which on a slope of 45 degrees moves an altitude by 0.0003 degree.
-        """
-        curve = max(self.bend * cell_m / self.reach_m**2, 1e-12)
-        nodes = [start_m]
-        while nodes[-1] < end_m:
-            step = max(STRAY / curve, float(np.sqrt(4.0 * STRAY * nodes[-1] / curve)))
-            nodes.append(min(end_m, nodes[-1] + step))
-        return np.array(nodes)
 
     def edge_m(self, shape: tuple[int, int]) -> Floats:
-        """Distance at which each sight line leaves the raster, at most ``reach_m``; shape (n,).
+        """Distance at which each sight line leaves the raster, at most ``reach_m``; shape (n,)."""
+        return edges_m(self.rows, self.cols, np.float64(self.reach_m), shape)
 
-        The first crossing of each side by the line's quadratic part, then polished with
-        Newton's method on the whole polynomial.
-        """
-        margins = np.stack([self.rows, -self.rows, self.cols, -self.cols])
-        margins[1, :, 0] += shape[0] - 1
-        margins[3, :, 0] += shape[1] - 1
-        edge: Floats = self.reach_m * _first_exit(margins).min(axis=0)
-        return edge
+
+def edges_m(
+    rows: Floats, cols: Floats, reach_m: Floats | np.float64, shape: tuple[int, int]
+) -> Floats:
+    """Distance at which each line leaves a raster of such a shape, at most its reach; (n,).
+
+    The first crossing of each side by the line's quadratic part, then polished with
+    Newton's method on the whole polynomial.
+    """
+    margins = np.stack([rows, -rows, cols, -cols])
+    margins[1, :, 0] += shape[0] - 1
+    margins[3, :, 0] += shape[1] - 1
+    edge: Floats = reach_m * _first_exit(margins).min(axis=0)
+    return edge
 
 
 @cache
-def _design(degree: int) -> tuple[Floats, Floats, NDArray[np.int64], Floats, Floats]:
-    """Points of the unit disc, the fit's pseudo-inverse, powers and points for checking."""
+def design(degree: int) -> tuple[Floats, Floats, NDArray[np.int64], Floats, Floats]:
+    """Give points of the unit disc, the fit's pseudo-inverse, powers and points for checking."""
     rings = degree + 2
     radius: Floats = np.sin(np.arange(1, rings + 1) * np.pi / (2 * rings))
     spokes = 2 * degree + 3
@@ -131,47 +120,93 @@ def trace_rays(grid: Grid, *, lat: float, lon: float, azimuths_deg: Floats, reac
         Where rows and columns change too wildly within reach: close to a pole, or off
         the area that the CRS is made for.
     """
-    if abs(lat) > FARTHEST_LAT_DEG:
-        raise TerrainError(
-            f"Latitude {lat:.4f} lies within {90 - FARTHEST_LAT_DEG:g} degree of a pole, where "
-            "azimuths mean too little for a skyline; choose a place farther from it.",
-            lat=lat,
-        )
+    refuse_poles(np.array([lat]))
     eye = grid.pixels(lat=lat, lon=lon)
+    place = float(eye.row), float(eye.col)
     for degree in DEGREES:
-        coefficients = _fit(grid, lat, lon, reach_m, degree, np.array([eye.row, eye.col]))
-        if coefficients is not None:
-            break
-    else:
+        shifts = shifts_around(grid, Places(np.array([lat]), np.array([lon])), reach_m, degree)
+        if shifts is None:
+            continue
+        coefficients = coefficients_of(shifts, degree)
+        if misplaced(coefficients, shifts, degree) * min(grid.steps_m) <= FIT_TOLERANCE_M:
+            return lines_along(coefficients[0], degree, np.radians(azimuths_deg), place, reach_m)
+    raise TerrainError(
+        f"Within {reach_m / 1000:.0f} km of {lat:.4f}, {lon:.4f} the raster's reference system "
+        "is too distorted to follow sight lines (a pole, or the edge of its area); ask for a "
+        "smaller max_distance_m, or warp the raster to a local system.",
+        lat=lat,
+        lon=lon,
+    )
+
+
+def refuse_poles(lat: Floats) -> None:
+    """Raise for latitudes so near a pole that azimuths mean too little."""
+    near = np.flatnonzero(np.abs(lat) > FARTHEST_LAT_DEG)
+    if near.size:
+        worst = float(lat[near[0]])
         raise TerrainError(
-            f"Within {reach_m / 1000:.0f} km of {lat:.4f}, {lon:.4f} the raster's reference system "
-            "is too distorted to follow sight lines (a pole, or the edge of its area); ask for a "
-            "smaller max_distance_m, or warp the raster to a local system.",
-            lat=lat,
-            lon=lon,
+            f"Latitude {worst:.4f} lies within {90 - FARTHEST_LAT_DEG:g} degree of a pole, where "
+            "azimuths mean too little for a skyline; choose a place farther from it.",
+            lat=worst,
         )
-    lines = _lines(coefficients, degree, np.radians(azimuths_deg))
-    lines[:, :, 0] = np.array([eye.row, eye.col])[:, None]
-    all_round = np.abs(_lines(coefficients, degree, np.linspace(0.0, 2.0 * np.pi, 25)))
-    orders = np.arange(2, degree + 1)
-    bend = np.hypot(*(all_round[:, :, 2:] @ (orders * (orders - 1) / 2.0))).max()
-    return Rays(
-        np.ascontiguousarray(lines[0]), np.ascontiguousarray(lines[1]), reach_m, 1.05 * float(bend)
-    )
 
 
-def _lines(coefficients: Floats, degree: int, azimuths: Floats) -> Floats:
-    """Polynomials in distance along azimuths in radians, shape (2, n, degree + 1)."""
-    powers = _design(degree)[2]
-    turn = (
-        _powers(np.sin(azimuths), degree)[powers[:, 0]]
-        * _powers(np.cos(azimuths), degree)[powers[:, 1]]
+def shifts_around(grid: Grid, eyes: Places, reach_m: float, degree: int) -> Floats | None:
+    """Rows and columns between eyes and the points of a fit, shape (eyes, 2, points).
+
+    None where some of them are undefined.
+    """
+    fit, _, _, check, _ = design(degree)
+    points = np.concatenate([fit, check], axis=1)
+    ends = point_along(
+        lat=eyes.lat[:, None],
+        lon=eyes.lon[:, None],
+        azimuth_deg=np.degrees(np.arctan2(points[0], points[1])),
+        distance_m=np.hypot(points[0], points[1]) * reach_m,
     )
-    order = powers.sum(axis=1)
-    lines = np.zeros((2, len(azimuths), degree + 1))
+    near = np.stack(grid.pixels(lat=eyes.lat, lon=eyes.lon), axis=1)
+    shift: Floats = np.stack(grid.pixels(lat=ends.lat, lon=ends.lon), axis=1) - near[:, :, None]
+    if not np.isfinite(shift).all():
+        return None
+    if grid.turn_cols is not None:
+        shift[:, 1] -= grid.turn_cols * np.round(shift[:, 1] / grid.turn_cols)
+    return shift
+
+
+def coefficients_of(shifts: Floats, degree: int) -> Floats:
+    """Fit row and column as polynomials of east and north, shape (eyes, 2, terms)."""
+    fit, inverse, *_ = design(degree)
+    coefficients: Floats = shifts[:, :, : fit.shape[1]] @ inverse.T
+    return coefficients
+
+
+def misplaced(coefficients: Floats, shifts: Floats, degree: int) -> float:
+    """Largest miss of a fit at the points kept for checking, in cells."""
+    fit, _, _, _, matrix = design(degree)
+    return float(np.abs(coefficients @ matrix.T - shifts[:, :, fit.shape[1] :]).max())
+
+
+def lines_along(
+    coefficients: Floats, degree: int, azimuths: Floats, eye: tuple[float, float], reach_m: float
+) -> Rays:
+    """Cut lines along azimuths (radians) out of a fit around an eye (row, column)."""
+    turn = directions_of(azimuths, degree)
+    lines = np.empty((2, len(azimuths), degree + 1))
+    lines[:, :, 0] = np.array(eye)[:, None]
+    first = 0
     for k in range(1, degree + 1):
-        lines[:, :, k] = coefficients[:, order == k] @ turn[order == k]
-    return lines
+        of_order = slice(first, first + k + 1)
+        lines[:, :, k] = coefficients[:, of_order] @ turn[of_order]
+        first += k + 1
+    return Rays(lines[0], lines[1], reach_m)
+
+
+def directions_of(azimuths: Floats, degree: int) -> Floats:
+    """Give the terms of a fit at a distance of one, for azimuths in radians; (terms, n)."""
+    powers = design(degree)[2]
+    east = _powers(np.sin(azimuths), degree)[powers[:, 0]]
+    north = _powers(np.cos(azimuths), degree)[powers[:, 1]]
+    return np.asarray(east * north)
 
 
 def _powers(base: Floats, degree: int) -> Floats:
@@ -204,26 +239,3 @@ def _value_and_slope(coefficients: Floats, t: Floats) -> tuple[Floats, Floats]:
         slope = slope * t + value
         value = value * t + coefficients[..., k]
     return value, slope
-
-
-def _fit(
-    grid: Grid, lat: float, lon: float, reach_m: float, degree: int, eye: Floats
-) -> Floats | None:
-    """Coefficients of row and column, shape (2, terms); None where the fit is too coarse."""
-    fit, inverse, _, check, check_matrix = _design(degree)
-    points = np.concatenate([fit, check], axis=1)
-    ends = point_along(
-        lat=lat,
-        lon=lon,
-        azimuth_deg=np.degrees(np.arctan2(points[0], points[1])),
-        distance_m=np.hypot(points[0], points[1]) * reach_m,
-    )
-    shift = np.stack(grid.pixels(lat=ends.lat, lon=ends.lon)) - eye[:, None]
-    if not np.isfinite(shift).all():
-        return None
-    if grid.turn_cols is not None:
-        shift[1] -= grid.turn_cols * np.round(shift[1] / grid.turn_cols)
-    split = fit.shape[1]
-    coefficients: Floats = shift[:, :split] @ inverse.T
-    miss = np.abs(coefficients @ check_matrix.T - shift[:, split:]).max()
-    return coefficients if miss * min(grid.steps_m) <= FIT_TOLERANCE_M else None

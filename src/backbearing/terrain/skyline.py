@@ -2,25 +2,18 @@
 
 from __future__ import annotations
 
-import math
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NoReturn
 
 import numpy as np
 
 from backbearing.errors import OutsideRasterError, TerrainError, VoidGroundError
-from backbearing.geodesy import MEAN_EARTH_RADIUS_M
+from backbearing.terrain.bundle import Bundle
+from backbearing.terrain.finality import drop_per_m2
 from backbearing.terrain.horizon import Horizon
-from backbearing.terrain.march import (
-    Sight,
-    Sightings,
-    cells_crossed,
-    compiled_pays,
-    march,
-    march_compiled,
-)
-from backbearing.terrain.pieces import pieces_met
-from backbearing.terrain.rays import Rays, farthest_m, trace_rays
+from backbearing.terrain.march import compiled_pays
+from backbearing.terrain.pieces import look_along
+from backbearing.terrain.rays import Rays, farthest_m, refuse_poles, trace_rays
 from backbearing.terrain.sources import Ground
 from backbearing.terrain.surface import look
 
@@ -28,6 +21,9 @@ if TYPE_CHECKING:
     from numpy.typing import ArrayLike, NDArray
 
     from backbearing.terrain.chunks import Chunks
+    from backbearing.terrain.grid import Grid
+    from backbearing.terrain.march import Sightings
+    from backbearing.terrain.sight_fits import SightFits
     from backbearing.terrain.sources import Source
 
     Floats = NDArray[np.float64]
@@ -40,6 +36,28 @@ AGREE_M = 0.01
 
 FARTHEST_M = 1_000_000.0
 """Distance beyond which the parabola of curvature is no longer worth its name."""
+
+
+LIMITS = {
+    "lat": (-90.0, 90.0),
+    "lon": (-360.0, 360.0),
+    "eye_height_m": (0.0, 100_000.0),
+    "max_distance_m": (1.0, FARTHEST_M),
+    "refraction_k": (-1.0, 0.99),
+    "min_distance_m": (0.0, FARTHEST_M),
+    "ground_m": (-12_000.0, 9_000.0),
+    "highest_ground_m": (-12_000.0, 9_000.0),
+}
+"""Between which numbers each part of a question must lie."""
+
+
+def refuse_number(name: str, value: float, low: float, high: float) -> NoReturn:
+    """Raise for a number outside its limits."""
+    raise TerrainError(
+        f"{name} is {value:g}; write a number between {low:g} and {high:g}.",
+        key=name,
+        value=value,
+    )
 
 
 @dataclass(frozen=True)
@@ -57,24 +75,10 @@ class Question:
     highest_ground_m: float | None
 
     def __post_init__(self) -> None:
-        limits = {
-            "lat": (-90.0, 90.0),
-            "lon": (-360.0, 360.0),
-            "eye_height_m": (0.0, 100_000.0),
-            "max_distance_m": (1.0, FARTHEST_M),
-            "refraction_k": (-1.0, 0.99),
-            "min_distance_m": (0.0, FARTHEST_M),
-            "ground_m": (-12_000.0, 9_000.0),
-            "highest_ground_m": (-12_000.0, 9_000.0),
-        }
-        for name, (low, high) in limits.items():
+        for name, (low, high) in LIMITS.items():
             value = getattr(self, name)
             if value is not None and not low <= value <= high:
-                raise TerrainError(
-                    f"{name} is {value:g}; write a number between {low:g} and {high:g}.",
-                    key=name,
-                    value=value,
-                )
+                refuse_number(name, value, low, high)
         if self.min_distance_m >= self.max_distance_m:
             raise TerrainError(
                 f"min_distance_m ({self.min_distance_m:g}) leaves nothing before max_distance_m "
@@ -83,7 +87,7 @@ class Question:
             )
 
 
-def find_skyline(source: Source, chunks: Chunks, question: Question) -> Horizon:
+def find_skyline(source: Source, chunks: Chunks, fits: SightFits, question: Question) -> Horizon:
     """Answer a question; see :meth:`Elevation.horizon`."""
     azimuths = np.array(question.azimuths_deg, dtype=np.float64)
     if azimuths.ndim > 1 or azimuths.size == 0 or not np.isfinite(azimuths).all():
@@ -91,50 +95,36 @@ def find_skyline(source: Source, chunks: Chunks, question: Question) -> Horizon:
             "azimuths_deg must be a list of finite degrees from true north.", key="azimuths_deg"
         )
     azimuths = np.mod(np.atleast_1d(azimuths), 360.0)
-    grid, lat, lon = source.grid, question.lat, question.lon
+    grid = source.grid
     ground, raster_m = _ground_at_eye(source, chunks, question)
-    reach = min(question.max_distance_m, farthest_m(grid, lat=lat, lon=lon))
-    rays = trace_rays(grid, lat=lat, lon=lon, azimuths_deg=azimuths, reach_m=reach)
+    rays = _trace(grid, fits, question, azimuths)
     start = max(question.min_distance_m, NEAREST_M)
     if question.min_distance_m == 0.0 and not ground >= raster_m - AGREE_M:
         start = grid.cell_size_m
-    ends = rays.edge_m(grid.shape)
-    sight = Sight(
-        eye_m=ground + question.eye_height_m,
-        drop_per_m2=(1.0 - question.refraction_k) / (2.0 * MEAN_EARTH_RADIUS_M),
-        nodes_m=rays.nodes_m(start, max(start, float(ends.max())), max(grid.steps_m)),
+    ends = np.minimum(rays.edge_m(grid.shape), question.max_distance_m)
+    bundle = Bundle.from_one_eye(
+        rays,
+        start_m=start,
         ends_m=ends,
+        eye_m=ground + question.eye_height_m,
+        drop=drop_per_m2(question.refraction_k),
+        cell_m=max(grid.steps_m),
     )
-    seen, highest = _look_along(chunks, rays, sight, grid.shape)
-    if question.highest_ground_m is not None:
-        highest = question.highest_ground_m
-    return _horizon(question, azimuths, sight, seen, ground, highest, start)
+    chunks.cells_crossed += bundle.cells_crossed()
+    compiled = compiled_pays(chunks.cells_crossed)
+    seen, highest = look_along(chunks, bundle, grid.shape, compiled=compiled)
+    return _horizon(question, azimuths, bundle, seen, ground, float(highest.max()))
 
 
-def _look_along(
-    chunks: Chunks, rays: Rays, sight: Sight, shape: tuple[int, int]
-) -> tuple[Sightings, float]:
-    """Look along all rays over every piece they cross; also its highest ground."""
-    chunks.cells_crossed += cells_crossed(rays, sight)
-    look_over = march_compiled if compiled_pays(chunks.cells_crossed) else march
-    seen, highest = Sightings.none_yet(len(rays.rows)), -math.inf
-    for piece, crossing, nearest in pieces_met(chunks, rays, sight, shape):
-        ceiling = chunks.ceiling_m(*piece)
-        if ceiling < math.inf:
-            highest = max(highest, ceiling)
-            if _stays_below(ceiling, sight, nearest, seen.tangent[crossing]):
-                continue
-        chunk = chunks.at(*piece)
-        look_over(chunk, rays, sight, seen)
-        highest = max(highest, chunk.highest_m)
-    return seen, highest
-
-
-def _stays_below(ceiling_m: float, sight: Sight, nearest_m: float, tangent: Floats) -> bool:
-    """Tell that ground no higher than a ceiling stays below all the skylines from there on."""
-    rise = ceiling_m - sight.eye_m
-    s = nearest_m if rise >= 0.0 else max(nearest_m, math.sqrt(-rise / sight.drop_per_m2))
-    return bool(rise / s - sight.drop_per_m2 * s <= tangent.min())
+def _trace(grid: Grid, fits: SightFits, question: Question, azimuths: Floats) -> Rays:
+    lat, lon = question.lat, question.lon
+    refuse_poles(np.array([lat]))
+    eye = grid.pixels(lat=lat, lon=lon)
+    tile = fits.tile(float(eye.row), float(eye.col), question.max_distance_m)
+    if tile is not None:
+        return tile.rays((float(eye.row), float(eye.col)), np.radians(azimuths))
+    reach = min(question.max_distance_m, farthest_m(grid, lat=lat, lon=lon))
+    return trace_rays(grid, lat=lat, lon=lon, azimuths_deg=azimuths, reach_m=reach)
 
 
 def _ground_at_eye(source: Source, chunks: Chunks, question: Question) -> tuple[float, float]:
@@ -173,16 +163,15 @@ def _ground_at_eye(source: Source, chunks: Chunks, question: Question) -> tuple[
 def _horizon(
     question: Question,
     azimuths: Floats,
-    sight: Sight,
+    bundle: Bundle,
     seen: Sightings,
     ground: float,
     highest: float,
-    start: float,
 ) -> Horizon:
+    start = float(bundle.starts_m[0])
+    if question.highest_ground_m is not None:
+        highest = question.highest_ground_m
     none = np.isneginf(seen.tangent)
-    length = np.maximum(sight.ends_m - start, 0.0)
-    with np.errstate(invalid="ignore", divide="ignore"):
-        share = np.where(length > 0.0, np.minimum(seen.unknown_m / length, 1.0), 1.0)
     return Horizon(
         lat=question.lat,
         lon=question.lon,
@@ -195,7 +184,7 @@ def _horizon(
         azimuths_deg=azimuths,
         altitudes_deg=np.where(none, np.nan, np.degrees(np.arctan(seen.tangent))),
         distances_m=seen.distance_m,
-        unknown_share=share,
+        unknown_share=seen.unknown_share(start, bundle.ends_m),
         unknown_from_m=np.where(np.isinf(seen.unknown_from_m), np.nan, seen.unknown_from_m),
-        reach_m=sight.ends_m,
+        reach_m=bundle.ends_m,
     )

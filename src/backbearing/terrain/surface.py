@@ -16,6 +16,10 @@ if TYPE_CHECKING:
     from backbearing.terrain.sources import Source
 
     Floats = NDArray[np.float64]
+    Ints = NDArray[np.int64]
+
+CORNERS = ((0, 0), (0, 1), (1, 0), (1, 1))
+"""Pixels around a cell: how far down and across from its first one."""
 
 
 def look(source: Source, chunks: Chunks, pixels: Pixels) -> tuple[Floats, NDArray[np.int8]]:
@@ -41,35 +45,55 @@ def _look_inside(
     source: Source, chunks: Chunks, row: Floats, col: Floats
 ) -> tuple[Floats, NDArray[np.int8]]:
     rows, cols = source.grid.shape
-    i = np.clip(np.floor(row), 0, rows - 2).astype(np.int64)
-    j = np.clip(np.floor(col), 0, cols - 2).astype(np.int64)
-    u, v = np.clip(row - i, 0.0, 1.0), np.clip(col - j, 0.0, 1.0)
+    i = np.maximum(np.minimum(np.floor(row), rows - 2), 0).astype(np.int64)
+    j = np.maximum(np.minimum(np.floor(col), cols - 2), 0).astype(np.int64)
+    u, v = np.maximum(np.minimum(row - i, 1.0), 0.0), np.maximum(np.minimum(col - j, 1.0), 0.0)
     corners = _corner_heights(chunks, i, j)
-    heights = np.zeros(row.shape)
-    missing = np.zeros(row.shape, dtype=np.bool_)
-    for (down, across), z in corners.items():
-        weight = np.where(down, u, 1.0 - u) * np.where(across, v, 1.0 - v)
-        counts = weight > 0.0
-        heights += np.where(counts, weight * z, 0.0)
-        covered = source.covered(Pixels(i + np.float64(down), j + np.float64(across)))
-        missing |= counts & ~covered
-    nearest = np.choose(
-        2 * (u > 0.5) + (v > 0.5), [corners[k] for k in ((0, 0), (0, 1), (1, 0), (1, 1))]
-    )
+    weights = np.stack([(1.0 - u) * (1.0 - v), (1.0 - u) * v, u * (1.0 - v), u * v])
+    one, two, three, four = weights * corners
+    heights: Floats = one + two + three + four
     state = np.full(row.shape, Ground.KNOWN, dtype=np.int8)
-    state[(nearest == 0.0) & np.signbit(nearest)] = Ground.SEA
-    state[np.isnan(heights)] = Ground.VOID
-    state[missing] = Ground.MISSING_TILE
+    doubtful = np.flatnonzero((np.isnan(corners) | (corners == 0.0)).any(axis=0))
+    if doubtful.size:
+        _settle_doubts(source, (i, j), (u, v), (corners, weights), doubtful, (heights, state))
     return heights, state
 
 
-def _corner_heights(
-    chunks: Chunks, i: NDArray[np.int64], j: NDArray[np.int64]
-) -> dict[tuple[int, int], Floats]:
-    """Heights of the four pixels around each cell, by (down, across)."""
-    corners = {(d, a): np.empty(i.shape) for d in (0, 1) for a in (0, 1)}
+def _settle_doubts(
+    source: Source,
+    cell: tuple[Ints, Ints],
+    share: tuple[Floats, Floats],
+    around: tuple[Floats, Floats],
+    doubtful: Ints,
+    found: tuple[Floats, NDArray[np.int8]],
+) -> None:
+    """Tell voids, missing tiles and water apart, and leave out corners of no weight."""
+    i, j, u, v = (values[doubtful] for values in (*cell, *share))
+    corners, weights = (values[:, doubtful] for values in around)
+    counts = weights > 0.0
+    one, two, three, four = np.where(counts, weights * corners, 0.0)
+    heights = one + two + three + four
+    missing = np.zeros(doubtful.shape, dtype=np.bool_)
+    for counted, (down, across) in zip(counts, CORNERS, strict=True):
+        missing |= counted & ~source.covered(Pixels(i + np.float64(down), j + np.float64(across)))
+    nearest = np.choose(2 * (u > 0.5) + (v > 0.5), corners)
+    state = np.full(doubtful.shape, Ground.KNOWN, dtype=np.int8)
+    state[(nearest == 0.0) & np.signbit(nearest)] = Ground.SEA
+    state[np.isnan(heights)] = Ground.VOID
+    state[missing] = Ground.MISSING_TILE
+    found[0][doubtful], found[1][doubtful] = heights, state
+
+
+def _corner_heights(chunks: Chunks, i: Ints, j: Ints) -> Floats:
+    """Heights of the four pixels around each cell, shape (4, n), as in `CORNERS`."""
+    corners = np.empty((4, *i.shape))
+    if chunks.count == (1, 1):
+        whole = chunks.at(0, 0).heights_m
+        for z, (down, across) in zip(corners, CORNERS, strict=True):
+            z[:] = whole[i + down, j + across]
+        return corners
     for chunk, here in chunks.of_cells(i, j):
         r, c = i[here] - chunk.row0, j[here] - chunk.col0
-        for (down, across), z in corners.items():
+        for z, (down, across) in zip(corners, CORNERS, strict=True):
             z[here] = chunk.heights_m[r + down, c + across]
     return corners
