@@ -1,0 +1,80 @@
+"""``backbearing review``: frames of the night beside the plan, their trails measured."""
+
+from __future__ import annotations
+
+import math
+from pathlib import Path
+
+import click
+
+from backbearing.cli.common import console, json_switch, print_json
+
+
+@click.command(
+    "review",
+    help="Set frames taken beside the plan, and measure the star trails in them. "
+    "OUTING is ./outing.toml when the first name is no .toml file.",
+)
+@click.argument(
+    "paths", metavar="[OUTING] FRAMES...", nargs=-1, type=click.Path(path_type=Path), required=True
+)
+@click.option(
+    "--camera-zone",
+    metavar="ZONE",
+    help="What the camera's clock shows where a frame names no offset, such as UTC or "
+    "America/New_York; the outing's zone when left out.",
+)
+@click.option(
+    "--clock-ahead",
+    "clock_ahead_s",
+    type=click.FloatRange(-400_000_000.0, 400_000_000.0),
+    default=0.0,
+    metavar="SECONDS",
+    help="How far the camera's clock was ahead of the true time; negative for behind.",
+)
+@click.option(
+    "--focal-mm",
+    type=click.FloatRange(1.0, 3000.0),
+    metavar="MM",
+    help="Focal length for frames that name none (a lens without contacts).",
+)
+@click.option("--exif-only", is_flag=True, help="Do not decode the pictures, nor measure trails.")
+@json_switch
+def command(  # noqa: D103
+    paths: tuple[Path, ...],
+    camera_zone: str | None,
+    clock_ahead_s: float,
+    focal_mm: float | None,
+    exif_only: bool,
+    as_json: bool,
+) -> int:
+    from backbearing.outing import load_outing
+    from backbearing.review import review_frames
+
+    named = paths[0].suffix.lower() == ".toml"
+    outing, frames = (paths[0], paths[1:]) if named else (Path("outing.toml"), paths)
+    if not frames:
+        raise click.UsageError("Name the frames to review after the outing file.")
+    if camera_zone is not None:
+        from backbearing.sky.zones import named_zone
+
+        named_zone(camera_zone)
+    found = review_frames(
+        load_outing(outing),
+        frames,
+        camera_zone=camera_zone,
+        clock_ahead_s=clock_ahead_s,
+        focal_mm=math.nan if focal_mm is None else focal_mm,
+        measure=not exif_only,
+    )
+    if as_json:
+        from backbearing.review.document import review_document
+
+        print_json(review_document(found))
+    else:
+        from backbearing.cli.review_table import print_review
+
+        print_review(console(), found)
+    if not found.frames:
+        return 1
+    return 0 if found.placed else 3

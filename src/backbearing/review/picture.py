@@ -1,0 +1,217 @@
+"""Open a picture safely, the right way up, and give its light as numbers."""
+
+from __future__ import annotations
+
+import warnings
+from contextlib import contextmanager
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any, Final
+
+import numpy as np
+
+from backbearing.errors import BackbearingError
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+    from pathlib import Path
+
+    from numpy.typing import NDArray
+    from PIL.Image import Image
+
+    Floats = NDArray[np.float32]
+    Flags = NDArray[np.bool_]
+
+MOST_PIXELS: Final = 160_000_000
+"""Larger pictures are refused before a pixel is decoded: a stitched or scaled picture has
+no single exposure, and memory runs out."""
+
+FORMATS: Final = ("JPEG", "MPO", "TIFF", "PNG", "WEBP", "AVIF", "JPEG2000", "BMP", "PPM")
+"""What is opened. Formats that start an interpreter or draw are left out."""
+
+CLIPPED_SHARE: Final = 0.97
+"""Share of the largest value from which a pixel may be clipped."""
+
+_COLOUR_FILTERS: Final = 32803
+_SUBFILE, _PHOTOMETRIC, _RAW_VERSION = 254, 262, 50706
+# Weights of linear red, green and blue in luminance [IEC61966-2-1].
+_LUMINANCE: Final = np.array([0.2126, 0.7152, 0.0722], dtype=np.float32)
+
+
+class FrameError(BackbearingError):
+    """A picture that cannot be read or measured, with its name."""
+
+
+def srgb_to_light(value: NDArray[np.floating[Any]]) -> NDArray[np.floating[Any]]:
+    """Undo the sRGB curve: stored values 0 to 1 to linear light 0 to 1 [IEC61966-2-1]_."""
+    return np.asarray(
+        np.where(
+            value <= 0.04045, value / 12.92, ((np.maximum(value, 0.04045) + 0.055) / 1.055) ** 2.4
+        )
+    )
+
+
+@contextmanager
+def open_picture(path: Path) -> Iterator[tuple[Image, list[str]]]:
+    """Open a picture without decoding it; its warnings are gathered in the list.
+
+    Raises
+    ------
+    FrameError
+        When it is not there, no picture, a raw file, or too large.
+    """
+    from PIL import Image, UnidentifiedImageError
+
+    Image.init()
+    said: list[str] = []
+    if path.is_dir():
+        raise FrameError(f"{path.name} is a folder; name the frames in it.", file=str(path))
+    # This package's own limit is checked below, before anything is decoded.
+    with warnings.catch_warnings(record=True) as caught:
+        warnings.simplefilter("always")
+        try:
+            picture = Image.open(path, formats=[name for name in FORMATS if name in Image.OPEN])
+        except FileNotFoundError:
+            raise FrameError(
+                f"There is no frame {path.name} in {path.parent}; check the name.", file=str(path)
+            ) from None
+        except (UnidentifiedImageError, SyntaxError) as problem:
+            raise _not_a_picture(path) from problem
+        except Image.DecompressionBombError as problem:
+            raise _too_large(path, None) from problem
+        except (OSError, ValueError, OverflowError, TypeError, KeyError) as problem:
+            raise damaged(path, problem) from problem
+        with picture:
+            _check(path, picture)
+            yield picture, said
+    kinds = (ResourceWarning, Image.DecompressionBombWarning)
+    said += sorted({f"{w.message}" for w in caught if not issubclass(w.category, kinds)})
+
+
+def _check(path: Path, picture: Image) -> None:
+    width, height = picture.size
+    if width * height > MOST_PIXELS:
+        raise _too_large(path, picture.size)
+    if picture.format == "TIFF" and _is_raw(picture):
+        raise _not_a_picture(path)
+
+
+def _is_raw(picture: Image) -> bool:
+    """Tell a raw file, which poses as TIFF and shows only a small preview.
+
+    Tags of TIFF 6.0 and its extension for electronic photography [ISO12234-2]_.
+    """
+    tags = getattr(picture, "tag_v2", {})
+    return bool(
+        tags.get(_PHOTOMETRIC) == _COLOUR_FILTERS
+        or _RAW_VERSION in tags
+        or tags.get(_SUBFILE, 0) == 1
+    )
+
+
+def _not_a_picture(path: Path) -> FrameError:
+    return FrameError(
+        f"{path.name} is no picture that can be read here; export a camera's raw file as a "
+        "full-size JPEG or TIFF with its EXIF, not cropped.",
+        file=str(path),
+    )
+
+
+def _too_large(path: Path, size: tuple[int, int] | None) -> FrameError:
+    shown = f"{size[0]} x {size[1]} pixels" if size else "more pixels than are safe to decode"
+    return FrameError(
+        f"{path.name} has {shown} and was not decoded; {MOST_PIXELS // 1_000_000} million is the "
+        "limit: name a single frame, not a stitched or enlarged one.",
+        file=str(path),
+    )
+
+
+def damaged(path: Path, problem: Exception) -> FrameError:
+    """Build the error for a picture that breaks off or is damaged."""
+    return FrameError(
+        f"{path.name} is damaged or breaks off ({type(problem).__name__}); copy it from the card "
+        "again, or export it again.",
+        file=str(path),
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class Picture:
+    """A decoded picture, upright, whose light is computed window by window.
+
+    Attributes
+    ----------
+    name : str
+    width_px, height_px : int
+        As one looks at it.
+    stored : ndarray, shape (rows, columns) or (rows, columns, 3)
+        Values as they stand in the file: 8 bit, or floats from 0 to 1.
+    curve : str
+        What was taken for the tone curve: ``"sRGB"`` or ``"linear"``.
+    """
+
+    name: str
+    width_px: int
+    height_px: int
+    stored: NDArray[Any]
+    curve: str
+
+    @classmethod
+    def load(cls, path: Path) -> Picture:
+        """Decode a picture and turn it upright as its EXIF says.
+
+        Raises
+        ------
+        FrameError
+            As `open_picture`, and for one that is damaged.
+        """
+        from PIL import ImageOps
+
+        with open_picture(path) as (picture, _):
+            try:
+                picture.load()
+                stored, curve = _values(ImageOps.exif_transpose(picture))
+            except (MemoryError, RecursionError):
+                raise
+            except Exception as problem:  # decoders raise whatever they like on damage
+                raise damaged(path, problem) from problem
+        return cls(path.name, stored.shape[1], stored.shape[0], stored, curve)
+
+    @classmethod
+    def of_array(cls, stored: NDArray[Any], *, name: str = "array") -> Picture:
+        """Take pixels: 8-bit values under the sRGB curve, or linear floats from 0 to 1."""
+        curve = "sRGB" if stored.dtype == np.uint8 else "linear"
+        return cls(name, stored.shape[1], stored.shape[0], stored, curve)
+
+    def window(self, rows: slice, columns: slice) -> tuple[Floats, Flags]:
+        """Light of a window, linear, and which pixels may be clipped."""
+        part = self.stored[rows, columns]
+        if part.dtype == np.uint8:
+            table = srgb_to_light(np.arange(256) / 255.0).astype(np.float32)
+            light, most = table[part], 255
+        else:
+            light, most = part.astype(np.float32), 1
+        clipped = np.asarray(part >= CLIPPED_SHARE * most)
+        if part.ndim == 3:
+            return np.ascontiguousarray(light @ _LUMINANCE), np.asarray(clipped.any(axis=2))
+        return np.ascontiguousarray(light), clipped
+
+    def blocks(self, side_px: int) -> Floats:
+        """Means of blocks of stored values, each 0 to 1, shape (rows, columns) of blocks."""
+        rows, columns = self.height_px // side_px, self.width_px // side_px
+        part = self.stored[: rows * side_px, : columns * side_px]
+        green = part[..., 1] if part.ndim == 3 else part
+        # Every second pixel will do for a mean, in a quarter of the time.
+        few = green[::2, ::2].reshape(rows, side_px // 2, columns, side_px // 2)
+        mean = few.mean(axis=(1, 3), dtype=np.float32)
+        return np.asarray(mean / (255.0 if part.dtype == np.uint8 else 1.0), dtype=np.float32)
+
+
+def _values(picture: Image) -> tuple[NDArray[Any], str]:
+    """Values of a decoded picture and the curve they are taken to be under."""
+    if picture.mode in ("I;16", "I;16B", "I;16L", "I"):
+        return np.asarray(picture, dtype=np.float32) / np.float32(65535.0), "linear"
+    if picture.mode == "F":
+        floats = np.nan_to_num(np.asarray(picture, dtype=np.float32))
+        return floats / np.float32(max(1.0, float(floats.max(initial=0.0)))), "linear"
+    wanted = picture if picture.mode in ("L", "RGB") else picture.convert("RGB")
+    return np.array(wanted, dtype=np.uint8), "sRGB"

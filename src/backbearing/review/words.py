@@ -1,0 +1,165 @@
+"""Measured trails against predicted ones, in plain words with their limits.
+
+The limits below are this package's own, common practice at best, no source: they are
+wide enough for a lens's distortion, a focal length that is marked, not measured, and a
+camera that is pointed by hand.
+"""
+
+from __future__ import annotations
+
+import math
+from typing import TYPE_CHECKING, Final
+
+import numpy as np
+
+if TYPE_CHECKING:
+    from backbearing.review.region import RegionTrails
+    from backbearing.review.report import Verdict
+    from backbearing.review.trails import MeasuredTrails
+
+LENGTH_SLACK: Final = 0.12
+LENGTH_SLACK_PX: Final = 0.4
+ANGLE_SLACK_DEG: Final = 8.0
+WIDE_STAR_PX: Final = 5.0
+"""Stars wider than this (full width at half maximum) are called soft."""
+
+CORNERS: Final = ("upper left", "upper right", "lower left", "lower right")
+
+
+def length_room_px(region: RegionTrails) -> float:
+    """How far a length may be off and still count as predicted, pixels."""
+    return (
+        LENGTH_SLACK * region.predicted_length_px + LENGTH_SLACK_PX + 3.0 * region.length_sigma_px
+    )
+
+
+def judge(region: RegionTrails) -> Verdict:
+    """One word for a region: as predicted, longer, shorter, turned, or why none."""
+    if not region.measured:
+        return "too few stars"
+    if math.isnan(region.predicted_length_px):
+        return "no prediction"
+    if region.length_px == 0.0:
+        hidden = region.predicted_length_px <= region.at_most_px + LENGTH_SLACK_PX
+        return "as predicted" if hidden else "shorter"
+    off = region.length_px - region.predicted_length_px
+    room = length_room_px(region)
+    if abs(off) > room:
+        return "longer" if off > 0.0 else "shorter"
+    # A smear of its own may turn a short trail without making it longer.
+    slack = ANGLE_SLACK_DEG + 3.0 * region.angle_sigma_deg
+    sideways = region.length_px * abs(math.sin(math.radians(region.angle_off_deg)))
+    return "turned" if abs(region.angle_off_deg) > slack and sideways > room else "as predicted"
+
+
+def say(measured: MeasuredTrails) -> tuple[Verdict, tuple[str, ...]]:
+    """The verdict on a frame's trails, and its sentences."""
+    whole = measured.whole
+    verdict = judge(whole)
+    sentences = [_first(verdict, whole, measured)]
+    if verdict in ("longer", "turned"):
+        sentences.append(
+            _why_longer(whole, measured) if verdict == "longer" else _why_turned(whole)
+        )
+    if verdict == "shorter":
+        sentences.append(
+            "Is the shutter in EXIF right, was the mount tracking, or is the picture sharpened?"
+        )
+    if verdict not in ("too few stars", "no prediction"):
+        odd = _odd_corners(measured, verdict)
+        sentences += [odd] if odd else []
+    if whole.width_px > WIDE_STAR_PX:
+        sentences.append(
+            f"The stars are {whole.width_px:.1f} px wide across their trails: focus, dew, haze or "
+            "a soft lens? Trails shorter than that are hard to tell from it."
+        )
+    return verdict, tuple(sentences)
+
+
+def _first(verdict: Verdict, whole: RegionTrails, measured: MeasuredTrails) -> str:
+    if verdict == "too few stars":
+        return (
+            f"Too few stars to measure: {whole.stars} of {measured.found} stand alone, unclipped "
+            "and like a star."
+        )
+    seen = (
+        f"no trail, at most {whole.at_most_px:.1f} px"
+        if whole.length_px == 0.0
+        else f"{whole.length_px:.1f} ± {whole.length_sigma_px:.1f} px"
+    )
+    if verdict == "no prediction":
+        angle = "" if math.isnan(whole.angle_deg) else f" at {whole.angle_deg:.0f}°"
+        return f"Trails measured: {seen}{angle} ({whole.stars} stars); no prediction to go with it."
+    word = {
+        "as predicted": "as predicted",
+        "longer": "longer than predicted",
+        "shorter": "shorter than predicted",
+        "turned": "as long as predicted, but turned",
+    }[verdict]
+    return (
+        f"Trails {word}: {seen} measured on {whole.stars} stars, "
+        f"{whole.predicted_length_px:.1f} px expected at the same places."
+    )
+
+
+def _why_longer(whole: RegionTrails, measured: MeasuredTrails) -> str:
+    along = abs(whole.angle_off_deg) <= ANGLE_SLACK_DEG + 3.0 * whole.angle_sigma_deg
+    if along and _grows_alike(measured):
+        return (
+            "They run the stars' own way, by the same factor all over: was the shutter open "
+            "longer than EXIF says, or the focal length longer?"
+        )
+    if _same_smear(measured):
+        return (
+            f"As if smeared by another {whole.extra_px:.1f} px at {whole.extra_angle_deg:.0f}° "
+            "from the level, the same all over: shake, wind, or a tripod that settled?"
+        )
+    if _centre_well(measured):
+        return "The centre is as predicted: the corners are the lens's own, or its focus."
+    return "The excess differs over the frame: focus, a lens off its axis, or a camera that turned?"
+
+
+def _why_turned(whole: RegionTrails) -> str:
+    return (
+        f"By {whole.angle_off_deg:+.0f}° (anticlockwise is positive): the camera was not level, "
+        "pointed elsewhere than planned, or shook."
+    )
+
+
+def _known(measured: MeasuredTrails) -> list[RegionTrails]:
+    return [r for r in measured.regions if r.measured and math.isfinite(r.predicted_length_px)]
+
+
+def _grows_alike(measured: MeasuredTrails) -> bool:
+    """Whether every region's trail is the predicted one times much the same factor."""
+    ratios = [r.length_px / r.predicted_length_px for r in _known(measured) if r.length_px]
+    if len(ratios) < 3:
+        return True
+    return float(np.ptp(ratios)) <= 2.0 * LENGTH_SLACK * float(np.median(ratios))
+
+
+def _same_smear(measured: MeasuredTrails) -> bool:
+    """Whether what comes on top of the prediction is the same vector in most regions."""
+    extra = np.array(
+        [r.extra_px**2 * np.exp(2j * math.radians(r.extra_angle_deg)) for r in _known(measured)]
+    )
+    if len(extra) < 3:
+        return False
+    middle = complex(np.median(extra.real), np.median(extra.imag))
+    return float(np.median(np.abs(extra - middle))) < 0.35 * abs(middle)
+
+
+def _centre_well(measured: MeasuredTrails) -> bool:
+    return judge(measured.region("centre")) == "as predicted"
+
+
+def _odd_corners(measured: MeasuredTrails, verdict: Verdict) -> str:
+    """Name corners that differ when the frame as a whole does not."""
+    if verdict != "as predicted":
+        return ""
+    odd = [
+        f"{where} {region.length_px:.1f} px for {region.predicted_length_px:.1f}"
+        for where in CORNERS
+        if judge(region := measured.region(where)) in ("longer", "shorter", "turned")
+    ]
+    return f"Corners differ ({'; '.join(odd)}): the lens's own, or its focus." if odd else ""
