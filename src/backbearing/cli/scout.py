@@ -1,0 +1,273 @@
+"""``backbearing scout``: which of many candidates are worth the drive, over many nights."""
+
+from __future__ import annotations
+
+import sys
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from backbearing.cli.common import (
+    console,
+    json_switch,
+    outing_argument,
+    overwrite_switch,
+    print_json,
+)
+
+if TYPE_CHECKING:
+    import datetime as dt
+    from collections.abc import Callable
+
+    from backbearing.outing import Outing
+    from backbearing.scouting import Candidates, Ranking
+
+
+@click.command("scout", help="Which of many candidates are worth the drive, and on which night.")
+@outing_argument
+@click.option(
+    "--candidates",
+    type=click.Path(path_type=Path),
+    metavar="FILE",
+    help="A .csv, .geojson, .gpkg, .gpx, .kml or .osm.pbf file; the outing's own when left out.",
+)
+@click.option("--layer", metavar="NAME", help="Which layer of a GeoPackage with several.")
+@click.option(
+    "--from",
+    "first",
+    type=click.DateTime(["%Y-%m-%d"]),
+    metavar="DATE",
+    help="Evening of the first night, such as 2027-05-01; the outing's own when left out.",
+)
+@click.option(
+    "--nights",
+    "count",
+    type=click.IntRange(1, 732),
+    help="How many nights, up to two years; the outing's own when left out.",
+)
+@click.option(
+    "--top", type=click.IntRange(1), default=10, show_default=True, help="How many to show."
+)
+@click.option("--map", "page", type=click.Path(path_type=Path), metavar="FILE.html", help="A map.")
+@click.option(
+    "--gpkg", type=click.Path(path_type=Path), metavar="FILE", help="The ranking as GeoPackage."
+)
+@click.option("--csv", type=click.Path(path_type=Path), metavar="FILE", help="The ranking as CSV.")
+@click.option(
+    "--plans",
+    type=click.Path(path_type=Path),
+    metavar="FOLDER",
+    help="Write an outing file and a page for each of the first ones; the map links to them.",
+)
+@click.option(
+    "--plans-for",
+    "planned",
+    type=click.IntRange(1, 50),
+    default=3,
+    show_default=True,
+    help="For how many of them.",
+)
+@click.option(
+    "--keep",
+    type=click.Path(path_type=Path),
+    metavar="FOLDER",
+    help="Keep finished parts here; the same task goes on from there.",
+)
+@click.option(
+    "--processes",
+    type=click.IntRange(1, 64),
+    default=2,
+    show_default=True,
+    help="Share the work among so many processes.",
+)
+@click.option(
+    "--chunk",
+    type=click.IntRange(1, 100_000),
+    default=500,
+    show_default=True,
+    help="So many candidates at a time.",
+)
+@click.option(
+    "--scheduler",
+    metavar="ADDRESS",
+    help="Share the work over the Dask cluster at this address, or 'local' for one of its own.",
+)
+@overwrite_switch
+@json_switch
+def command(  # noqa: D103
+    outing: Path,
+    candidates: Path | None,
+    layer: str | None,
+    first: dt.datetime | None,
+    count: int | None,
+    top: int,
+    page: Path | None,
+    gpkg: Path | None,
+    csv: Path | None,
+    plans: Path | None,
+    planned: int,
+    keep: Path | None,
+    processes: int,
+    chunk: int,
+    scheduler: str | None,
+    overwrite: bool,
+    as_json: bool,
+) -> int:
+    from backbearing.files import check_free
+    from backbearing.outing import load_outing
+
+    for path in (page, gpkg, csv):
+        if path is not None:
+            check_free(path, overwrite=overwrite)
+    asked = load_outing(outing)
+    found = _candidates(asked, candidates, layer)
+    evening = None if first is None else first.date()
+    shared: dict[str, Any] = {"first_night": evening, "nights": count, "chunk": chunk, "keep": keep}
+
+    def work(progress: Callable[[int, int], None] | None) -> Ranking:
+        if scheduler is not None:
+            from backbearing.scouting.region import scout_region
+
+            address = None if scheduler == "local" else scheduler
+            return scout_region(
+                asked, found, scheduler=address, workers=processes, progress=progress, **shared
+            )
+        from backbearing.scouting import scout
+
+        return scout(asked, found, processes=processes, progress=progress, **shared)
+
+    ranking = _watched(work, keep, quiet=as_json)
+    pages = {} if plans is None else _plans(asked, ranking, plans, planned, overwrite=overwrite)
+    written = _write(asked, ranking, page, gpkg, csv, pages, overwrite=overwrite)
+    if as_json:
+        from backbearing.scouting.document import ranking_document
+
+        print_json(ranking_document(ranking))
+    else:
+        from backbearing.cli.scout_table import print_ranking
+
+        print_ranking(console(), ranking, top=top)
+        for path in written:
+            click.echo(f"Wrote {path}.")
+    return 0 if ranking.ranked else 3
+
+
+def _candidates(asked: Outing, path: Path | None, layer: str | None) -> Candidates:
+    from backbearing.scouting import read_candidates
+
+    named = path or asked.scouting.candidates
+    if named is None:
+        raise click.UsageError(
+            "Name a file of candidates: --candidates FILE, or candidates under [scouting] in "
+            f"{asked.path.name}."
+        )
+    return read_candidates(named, layer=layer)
+
+
+def _watched(
+    work: Callable[[Callable[[int, int], None] | None], Ranking], keep: Path | None, *, quiet: bool
+) -> Ranking:
+    """Work with a bar of what is done and the time left, on standard error."""
+    from backbearing.errors import BackbearingError
+
+    try:
+        if quiet or not sys.stderr.isatty():
+            return work(None)
+        return _with_bar(work)
+    except KeyboardInterrupt:
+        kept = (
+            f"What was finished is kept in {keep}; the same command goes on from there."
+            if keep is not None
+            else "Nothing was kept; with --keep FOLDER a stopped run can be taken up again."
+        )
+        raise BackbearingError(f"Stopped. {kept}") from None
+
+
+def _with_bar(work: Callable[[Callable[[int, int], None] | None], Ranking]) -> Ranking:
+    from rich.console import Console
+    from rich.progress import (
+        BarColumn,
+        MofNCompleteColumn,
+        Progress,
+        TextColumn,
+        TimeElapsedColumn,
+        TimeRemainingColumn,
+    )
+
+    columns = (
+        TextColumn("Scouting"),
+        BarColumn(),
+        MofNCompleteColumn(),
+        TextColumn("candidates, done in"),
+        TimeElapsedColumn(),
+        TextColumn("left"),
+        TimeRemainingColumn(),
+    )
+    with Progress(*columns, console=Console(stderr=True), transient=True) as bar:
+        task = bar.add_task("scouting", total=None)
+
+        def tell(done: int, total: int) -> None:
+            bar.update(task, completed=done, total=total)
+
+        return work(tell)
+
+
+def _plans(
+    asked: Outing, ranking: Ranking, folder: Path, count: int, *, overwrite: bool
+) -> dict[str, Path]:
+    from backbearing.shortlist import write_shortlist
+
+    return write_shortlist(asked, ranking, folder, count=count, overwrite=overwrite)
+
+
+def _links(page: Path, pages: dict[str, Path]) -> dict[str, str]:
+    """Addresses of the plans as seen from the map's folder."""
+    import os
+    from urllib.parse import quote
+
+    home = page.resolve().parent
+    return {
+        key: quote(Path(os.path.relpath(path.resolve(), home)).as_posix())
+        for key, path in pages.items()
+    }
+
+
+def _write(
+    asked: Outing,
+    ranking: Ranking,
+    page: Path | None,
+    gpkg: Path | None,
+    csv: Path | None,
+    pages: dict[str, Path],
+    *,
+    overwrite: bool,
+) -> list[Path]:
+    """Write what was asked for beside the table."""
+    from backbearing.exports.scouting import write_ranking
+
+    written = [
+        write_ranking(ranking, path, overwrite=overwrite)
+        for path in (gpkg, csv)
+        if path is not None
+    ]
+    written += pages.values()
+    if page is not None:
+        from backbearing.alignment.prepare import open_elevation
+        from backbearing.maps.scouting import write_scouting_page
+
+        elevation = open_elevation(asked)
+        written.append(
+            write_scouting_page(
+                ranking,
+                elevation,
+                page,
+                title=asked.name,
+                credit=asked.ground.credit or elevation.tags.get("credit", "") or "your raster",
+                least_minutes=asked.scouting.least_minutes,
+                plans=_links(page, pages),
+                command=f"backbearing scout {asked.path.name} --plans plans --plans-for {{rank}}",
+                overwrite=overwrite,
+            )
+        )
+    return written

@@ -1,0 +1,298 @@
+"""The scouting map: every candidate on one page that works without a network.
+
+The page holds the ranking as one packed block (JSON and minutes, deflated), so that
+thousands of candidates with their reasons stay small. Foreign text reaches the page
+through ``textContent`` only.
+"""
+
+from __future__ import annotations
+
+import base64
+import json
+import math
+import zlib
+from datetime import timedelta
+from typing import TYPE_CHECKING, Any, Final
+
+import numpy as np
+
+from backbearing.cautions import CANNOT_SEE, GENERAL
+from backbearing.errors import WriteRefusedError
+from backbearing.files import check_free, write_file
+from backbearing.maps.mercator import Box
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping, Sequence
+    from pathlib import Path
+
+    from backbearing.scouting.ranking import Ranking
+    from backbearing.terrain import Elevation
+
+SCRIPTS = ("candidates.js", "scouting.js")
+STYLES = ("page.css", "ground.css", "scouting.css")
+
+PARTS: Final = (
+    ("dark", "dark, clear time"),
+    ("altitude", "height of the target"),
+    ("skyline_break", "stands against the sky"),
+    ("isolation", "stands alone"),
+    ("ground", "ground for the tripod"),
+    ("walk", "walk"),
+    ("town_glow", "no town glow behind"),
+    ("sky", "dark sky"),
+)
+"""The parts of a score as columns (``part_`` before each) and in words."""
+
+MINUTES_A_STEP: Final = 4
+"""Minutes in one step of the packed table; one byte then holds 17 hours."""
+
+LARGEST_DEG: Final = 1.2
+"""A raster no larger than this is drawn whole; of a larger one, what the candidates need."""
+
+
+def write_scouting_page(
+    ranking: Ranking,
+    elevation: Elevation,
+    path: str | Path,
+    *,
+    title: str = "your candidates",
+    credit: str = "your raster",
+    plans: Mapping[str, str] | None = None,
+    command: str = "",
+    least_minutes: float = 30.0,
+    overwrite: bool = False,
+) -> Path:
+    """Write the scouting map.
+
+    Parameters
+    ----------
+    ranking : Ranking
+        What `backbearing.scouting.scout` found.
+    elevation : Elevation
+        The ground under it, for the relief.
+    path : str or Path
+        Where to write; its folder must exist.
+    title : str
+        What the page is about, under its heading.
+    credit : str
+        Whose ground it is, for the caption.
+    plans : mapping of str to str, optional
+        Relative addresses of pages already written, by candidate's ``id``.
+    command : str
+        What to type for the plan of a candidate that has no page; ``{id}`` and ``{rank}`` in
+        it become the candidate's own.
+    least_minutes : float
+        Where the filter of clear minutes begins.
+    overwrite : bool
+        Whether a file that is already there may be replaced.
+
+    Returns
+    -------
+    Path
+        The path written.
+
+    Raises
+    ------
+    WriteRefusedError
+        When a file is in the way, cannot be written, or there is no candidate to draw.
+    """
+    from pathlib import Path
+
+    check_free(Path(path), overwrite=overwrite)
+    html = scouting_html(
+        ranking,
+        elevation,
+        title=title,
+        credit=credit,
+        plans=plans,
+        command=command,
+        least_minutes=least_minutes,
+    )
+    return write_file(path, html, overwrite=overwrite)
+
+
+def scouting_html(
+    ranking: Ranking,
+    elevation: Elevation,
+    *,
+    title: str = "your candidates",
+    credit: str = "your raster",
+    plans: Mapping[str, str] | None = None,
+    command: str = "",
+    least_minutes: float = 30.0,
+) -> str:
+    """Make the scouting map; see :func:`write_scouting_page`.
+
+    Returns
+    -------
+    str
+        HTML, complete, with nothing left to fetch.
+
+    Raises
+    ------
+    WriteRefusedError
+        When the ranking is empty.
+    """
+    if not len(ranking.frame):
+        raise WriteRefusedError("The ranking holds no candidate; there is no map to draw.")
+    from markupsafe import Markup
+
+    from backbearing.maps.leaflet import NOTICE, leaflet_licence, leaflet_script, leaflet_style
+    from backbearing.maps.page import asset, content_policy, templates
+    from backbearing.maps.texts import Texts, json_block
+
+    texts = Texts()
+    box = _box(ranking, elevation)
+    map_html, map_script = _map(elevation, box)
+    kinds = sorted({str(kind) for kind in ranking.frame["kind"]})
+    styles = [leaflet_style(), *map(asset, STYLES)]
+    scripts = [leaflet_script(), map_script, *map(asset, SCRIPTS)]
+    return (
+        templates()
+        .get_template("scouting.html")
+        .render(
+            # Our own files, Leaflet's, and folium's script: none of it comes from the user.
+            styles=[Markup(s) for s in styles],  # noqa: S704
+            scripts=[Markup(s) for s in scripts],  # noqa: S704
+            map_html=Markup(map_html),  # noqa: S704
+            policy=content_policy(scripts, styles),
+            packed=_packed(ranking, box, kinds, plans or {}, command),
+            told=texts.told,
+            title=title,
+            credit=credit,
+            span=_span(ranking),
+            nights=_night_labels(ranking),
+            lenses=[f"{mm:g} mm" for mm in ranking.lenses_mm],
+            kinds=kinds,
+            least_minutes=round(least_minutes),
+            first_caution=GENERAL[0],
+            cautions=(*GENERAL, *CANNOT_SEE),
+            notes=ranking.notes,
+            weights=_weights(ranking),
+            rejected=[row.reason for row in ranking.rejected],
+            notice=NOTICE,
+            licence=leaflet_licence(),
+            text_json=lambda: json_block(texts.all),
+        )
+    )
+
+
+def _map(elevation: Elevation, box: Box) -> tuple[str, str]:
+    from backbearing.maps.base import Base
+    from backbearing.maps.mercator import mercator_grid, softened
+    from backbearing.maps.page import folium_map
+    from backbearing.maps.relief import relief_picture
+
+    far = softened(mercator_grid(elevation, box), 1.25)
+    middle = ((box.south + box.north) / 2.0, (box.west + box.east) / 2.0)
+    return folium_map(middle, Base({"far": relief_picture(far, soften_px=0.6)}, {}))
+
+
+def _box(ranking: Ranking, elevation: Elevation) -> Box:
+    """The raster's extent, or the part round the candidates where it is very large."""
+    south, west, north, east = (float(v) for v in elevation.bounds)
+    points = ranking.frame.geometry
+    lat, lon = np.asarray(points.y), np.asarray(points.x)
+    middle = (west + east) / 2.0
+    turn = 360.0 * round((middle - float(lon[0])) / 360.0)
+    whole = Box(west - turn, south, east - turn, north)
+    if max(north - south, east - west) <= LARGEST_DEG:
+        return whole
+    edge = 0.05
+    wanted = Box(
+        float(lon.min()) - edge, float(lat.min()) - edge,
+        float(lon.max()) + edge, float(lat.max()) + edge,
+    )  # fmt: skip
+    return wanted.cut(whole) or wanted
+
+
+def _packed(
+    ranking: Ranking, box: Box, kinds: Sequence[str], plans: Mapping[str, str], command: str
+) -> str:
+    """Deflate the rows and the table of minutes: 4 bytes of length, JSON, then bytes."""
+    told = {
+        "box": box.corners,
+        "nights": _night_labels(ranking),
+        "lenses": [f"{mm:g}" for mm in ranking.lenses_mm],
+        "kinds": list(kinds),
+        "step": MINUTES_A_STEP,
+        "parts": [words for _, words in PARTS],
+        "command": command,
+        **_columns(ranking, kinds, plans),
+    }
+    text = json.dumps(told, ensure_ascii=False, separators=(",", ":"), allow_nan=False)
+    block = text.encode("utf-8", "backslashreplace")
+    steps = np.minimum(np.asarray(ranking.minutes) // MINUTES_A_STEP, 255).astype(np.uint8)
+    # Night by night, so that neighbours in the block are alike and deflate well.
+    body = len(block).to_bytes(4, "little") + block + steps.transpose(2, 1, 0).tobytes()
+    return base64.b64encode(zlib.compress(body, 9)).decode("ascii")
+
+
+def _columns(
+    ranking: Ranking, kinds: Sequence[str], plans: Mapping[str, str]
+) -> dict[str, list[Any]]:
+    frame = ranking.frame
+    number = {kind: i for i, kind in enumerate(kinds)}
+    lens = {mm: i for i, mm in enumerate(ranking.lenses_mm)}
+    first = ranking.first_night
+    night = {(first + timedelta(days=i)).isoformat(): i for i in range(ranking.nights)}
+    guess = frame["height_is_guess"].to_numpy(dtype=bool)
+    columns: dict[str, list[Any]] = {
+        "lat": _numbers(frame.geometry.y, 6),
+        "lon": _numbers(frame.geometry.x, 6),
+        "kind": [number[str(kind)] for kind in frame["kind"]],
+        "rank": [0 if v is None else int(v) for v in _none(frame["rank"])],
+        "score": _numbers(frame["score"], 1),
+        "best_night": [night.get(str(v), -1) for v in frame["best_night"]],
+        "best_time": [str(v)[11:16] if v else "" for v in _none(frame["best_time"])],
+        "best_lens": [lens.get(v, -1) for v in _none(frame["best_lens_mm"])],
+        "guess": [int(v) for v in guess],
+        "plan": [plans.get(str(v), "") for v in frame["id"]],
+        "parts_of": [
+            list(row)
+            for row in zip(*(_numbers(frame[f"part_{key}"], 2) for key, _ in PARTS), strict=True)
+        ],
+    }
+    for key in ("id", "name", "access", "failure", "reasons", "cautions"):
+        columns[key] = ["" if v is None else str(v) for v in _none(frame[key])]
+    for key, places in _FIGURES:
+        columns[key] = _numbers(frame[key], places)
+    return columns
+
+
+_FIGURES: Final = (
+    ("height_m", 1), ("total_minutes", 0), ("good_nights", 0), ("target_altitude_deg", 1),
+    ("clearance_deg", 1), ("back_bearing_deg", 1), ("distance_m", 1), ("walk_m", 0),
+)  # fmt: skip
+
+
+def _none(column: Any) -> list[Any]:
+    """Values with None in place of anything missing."""
+    return [None if missing else v for v, missing in zip(column, column.isna(), strict=True)]
+
+
+def _numbers(column: Any, places: int) -> list[float | int | None]:
+    """Rounded numbers with None in place of NaN; whole ones as integers."""
+    rounded: list[float | int | None] = []
+    for value in _none(column):
+        if value is None or not math.isfinite(value):
+            rounded.append(None)
+        else:
+            near = round(float(value), places)
+            rounded.append(int(near) if near == int(near) else near)
+    return rounded
+
+
+def _night_labels(ranking: Ranking) -> list[str]:
+    from backbearing.sky.zones import night_label
+
+    return [night_label(ranking.first_night + timedelta(days=i)) for i in range(ranking.nights)]
+
+
+def _span(ranking: Ranking) -> str:
+    labels = _night_labels(ranking)
+    return labels[0] if len(labels) == 1 else f"{labels[0]} to {labels[-1]}"
+
+
+def _weights(ranking: Ranking) -> str:
+    return ", ".join(f"{words} {getattr(ranking.weights, key):g}" for key, words in PARTS)

@@ -1,0 +1,128 @@
+"""One chunk of candidates: every number of the ranking but the rank."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from backbearing.scouting.columns import ChunkResult
+from backbearing.scouting.context import Context
+from backbearing.scouting.minutes import (
+    ENOUGH_MINUTES,
+    MINUTES_PER_NODE,
+    ROOM_MINUTES,
+    DarkStretches,
+    dark_stretches,
+)
+from backbearing.scouting.nodes import lens_nodes
+from backbearing.scouting.sight import NODES, Sight, sight_over
+from backbearing.scouting.stands_many import LONGEST_M, Group, ManyProblem
+from backbearing.scouting.tallied import Tallied
+from backbearing.scouting.window import Window, tiles_of
+
+if TYPE_CHECKING:
+    import geopandas
+    from numpy.typing import NDArray
+
+    from backbearing.scouting.task import ScoutTask
+
+    Flags = NDArray[np.bool_]
+
+__all__ = ["ChunkResult", "Context", "rank_chunk"]
+
+LOWEST_DEG = -1.0
+"""Below this the target is not looked at: one node under the horizontal or so."""
+
+
+def rank_chunk(task: ScoutTask, frame: geopandas.GeoDataFrame, context: Context) -> ChunkResult:
+    """Work out one slice of the candidates' frame.
+
+    A candidate's numbers do not depend on the others of the slice, to the last bit.
+
+    Parameters
+    ----------
+    task : ScoutTask
+    frame : geopandas.GeoDataFrame
+        Candidates, as `read_candidates` gives them; any index.
+    context : Context
+        Of the same task.
+
+    Returns
+    -------
+    ChunkResult
+        Rows as in the frame.
+    """
+    from backbearing.scouting.scoring import scored
+
+    lat = np.asarray(frame.geometry.y, dtype=np.float64)
+    lon = np.asarray(frame.geometry.x, dtype=np.float64)
+    parts, where = [], tiles_of(context.elevation, lat=lat, lon=lon)
+    for rows in where:
+        some = frame.iloc[rows]
+        group = _group(some, lat[rows], lon[rows], context)
+        parts.append(scored(context, some, group, _tallied(task, group, context)))
+    return ChunkResult.gathered(parts, np.concatenate(where) if where else np.zeros(0, dtype=int))
+
+
+def _group(frame: geopandas.GeoDataFrame, lat, lon, context: Context) -> Group:  # type: ignore[no-untyped-def]
+    window = Window.about(context.elevation, lat=lat, lon=lon, reach_m=LONGEST_M)
+    return Group(
+        lat=lat,
+        lon=lon,
+        height_m=np.asarray(frame["height_m"], dtype=np.float64),
+        width_m=np.asarray(frame["width_m"], dtype=np.float64),
+        ground_m=np.asarray(context.elevation.height_at(lat=lat, lon=lon), dtype=np.float64),
+        window=window,
+    )
+
+
+def _tallied(task: ScoutTask, group: Group, context: Context) -> Tallied:
+    """Dark minutes of every night and lens, and each lens's best minute."""
+    from backbearing.scouting._minute_kernels import tally
+
+    stretches = dark_stretches(context.clock, context.dark_times, lat=group.lat, lon=group.lon)
+    sight = sight_over(
+        nodes=np.flatnonzero(stretches.nodes_met()),
+        dec_deg=context.clock.dec_deg,
+        lat=group.lat,
+        height_m=group.ground_m,
+    )
+    active = _active(stretches, sight)
+    problems = [
+        ManyProblem.of(group, task.camera, one.lens, task.framing_of(i), task.ground.refraction_k)
+        for i, one in enumerate(task.lenses)
+    ]
+    nodes = [lens_nodes(context, problem, sight, active) for problem in problems]
+    n, lenses = len(group.lat), len(nodes)
+    minutes = np.zeros((n, task.nights, lenses), dtype=np.float32)
+    best, best_fit = np.empty((n, lenses, 4)), np.empty((n, lenses))
+    low, high, worth, fit = (
+        np.stack([getattr(one, name) for one in nodes], axis=1)
+        for name in ("low", "high", "worth", "fit")
+    )
+    tally(
+        low, high, worth, fit,
+        stretches.first, stretches.night, stretches.start, stretches.end,
+        MINUTES_PER_NODE, ENOUGH_MINUTES, ROOM_MINUTES / MINUTES_PER_NODE, minutes, best, best_fit,
+    )  # fmt: skip
+    return Tallied(
+        problems=problems,
+        nodes=nodes,
+        stretches=stretches,
+        up=np.asarray(active.any(axis=1)),
+        low=low,
+        high=high,
+        minutes=np.minimum(np.rint(minutes), 65535.0).astype(np.uint16),
+        best=best,
+        best_fit=best_fit,
+    )
+
+
+def _active(stretches: DarkStretches, sight: Sight) -> Flags:
+    """Nodes at which the target is up, in or next to the candidate's own dark, (n, m)."""
+    from backbearing.scouting._minute_kernels import mark_dark
+
+    dark = np.zeros((len(stretches.first) - 1, NODES), dtype=np.bool_)
+    mark_dark(stretches.first, stretches.start, stretches.end, dark)
+    return np.asarray((sight.altitude_deg >= LOWEST_DEG) & dark[:, sight.nodes])

@@ -1,0 +1,170 @@
+"""What every chunk of a task shares: the ground, the nights, and everything that stands."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from backbearing.scouting.dark_times import dark_times, night_clock
+
+if TYPE_CHECKING:
+    import geopandas
+    from numpy.typing import NDArray
+
+    from backbearing.scouting.candidates import Candidates
+    from backbearing.scouting.dark_times import DarkTimes, NightClock
+    from backbearing.scouting.site import SiteData
+    from backbearing.scouting.task import ScoutTask
+    from backbearing.terrain import Elevation
+
+    Floats = NDArray[np.float64]
+
+
+@dataclass(frozen=True)
+class Standing:
+    """All that stands on the land, candidates first; arrays of shape (f,).
+
+    Attributes
+    ----------
+    ids : ndarray of str
+        By which a candidate is known among them.
+    lat, lon, height_m, width_m : ndarray
+    kind, name : ndarray of str
+    tree : scipy.spatial.cKDTree
+        On the sphere, in metres.
+    """
+
+    ids: NDArray[np.str_]
+    lat: Floats
+    lon: Floats
+    height_m: Floats
+    width_m: Floats
+    kind: NDArray[np.str_]
+    name: NDArray[np.str_]
+    tree: Any
+
+    @classmethod
+    def of(cls, candidates: Candidates) -> Standing:
+        """Gather candidates and whatever else the file holds."""
+        import pandas as pd
+
+        keep = ["id", "height_m", "width_m", "kind", "name", "geometry"]
+        both = [f[keep] for f in (candidates.frame, candidates.others) if len(f)]
+        if not both:
+            return cls.from_frame(candidates.frame)
+        return cls.from_frame(pd.concat(both, ignore_index=True) if len(both) > 1 else both[0])
+
+    @classmethod
+    def from_frame(cls, frame: geopandas.GeoDataFrame) -> Standing:
+        """Gather the rows of one frame."""
+        from scipy.spatial import cKDTree
+
+        lat = np.asarray(frame.geometry.y, dtype=np.float64)
+        lon = np.asarray(frame.geometry.x, dtype=np.float64)
+        return cls(
+            ids=_texts(frame["id"]),
+            lat=lat,
+            lon=lon,
+            height_m=np.asarray(frame["height_m"], dtype=np.float64),
+            width_m=np.asarray(frame["width_m"], dtype=np.float64),
+            kind=_texts(frame["kind"]),
+            name=_texts(frame["name"]),
+            tree=cKDTree(on_sphere_m(lat=lat, lon=lon)),
+        )
+
+    def part(self, rows: NDArray[np.intp]) -> Standing:
+        """Keep some of the things, in the order given."""
+        from scipy.spatial import cKDTree
+
+        return Standing(
+            self.ids[rows],
+            self.lat[rows],
+            self.lon[rows],
+            self.height_m[rows],
+            self.width_m[rows],
+            self.kind[rows],
+            self.name[rows],
+            cKDTree(self.tree.data[rows]),
+        )
+
+
+def _texts(column: Any) -> NDArray[np.str_]:
+    return np.array(["" if value is None else str(value) for value in column], dtype=np.str_)
+
+
+def on_sphere_m(*, lat: Floats, lon: Floats) -> Floats:
+    """Places on a sphere of the Earth's mean radius, shape (n, 3), metres."""
+    from backbearing.geodesy import MEAN_EARTH_RADIUS_M
+
+    phi, lam = np.radians(lat), np.radians(lon)
+    return MEAN_EARTH_RADIUS_M * np.stack(
+        [np.cos(phi) * np.cos(lam), np.cos(phi) * np.sin(lam), np.sin(phi)], axis=1
+    )
+
+
+@dataclass
+class Context:
+    """What a process needs to rank chunks of one task; made once and kept.
+
+    Attributes
+    ----------
+    elevation : Elevation
+    clock : NightClock
+    standing : Standing
+        What can clutter a frame.
+    site : SiteData
+        Ways, land, towns and the sky's brightness, as far as there are files of them.
+    """
+
+    task: ScoutTask
+    elevation: Elevation
+    clock: NightClock
+    standing: Standing
+    site: SiteData
+    _cells: dict[tuple[int, int], DarkTimes] = field(default_factory=dict)
+
+    @classmethod
+    def of(
+        cls, task: ScoutTask, candidates: Candidates, elevation: Elevation | None = None
+    ) -> Context:
+        """Open what a task reads, with all that the candidates' file holds standing about.
+
+        Raises
+        ------
+        BackbearingError
+            For files that cannot be read.
+        """
+        return cls.opened(task, Standing.of(candidates), elevation)
+
+    @classmethod
+    def opened(
+        cls, task: ScoutTask, standing: Standing, elevation: Elevation | None = None
+    ) -> Context:
+        """Open what a task reads, with what stands about given."""
+        from backbearing.scouting.site import SiteData
+
+        return cls(
+            task,
+            task.open_elevation() if elevation is None else elevation,
+            night_clock(task),
+            standing,
+            SiteData.of(task),
+        )
+
+    def dark_times(self, row: int, col: int) -> DarkTimes:
+        """Dark times of one cell of the lattice, remembered."""
+        key = (row, col)
+        if key not in self._cells:
+            self._cells[key] = dark_times(self.task, row=row, col=col)
+        return self._cells[key]
+
+    def warm(self) -> None:
+        """Read what forked children are to share: the raster, where it is held whole."""
+        from backbearing.scouting import _minute_kernels, _stand_kernels  # noqa: F401
+        from backbearing.scouting.window import HELD_CELLS
+
+        rows, cols = self.elevation.shape
+        if rows * cols <= HELD_CELLS:
+            _ = self.elevation.heights_m

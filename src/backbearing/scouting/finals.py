@@ -1,0 +1,197 @@
+"""The stand at a lens's best minute, worked out in full for every candidate of a group."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from backbearing.scouting.frames import framed
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from backbearing.scouting.context import Context
+    from backbearing.scouting.tallied import Tallied
+
+    Floats = NDArray[np.float64]
+
+
+@dataclass(frozen=True)
+class Finals:
+    """One lens's best stand for n candidates, arrays of shape (n,); NaN where it has none.
+
+    Attributes
+    ----------
+    utc : ndarray of datetime64[us]
+        The minute; NaT where there is none.
+    night : ndarray of int
+        Which night; -1 where there is none.
+    lat, lon, ground_m, distance_m, bearing_deg, pitch_deg
+        Of the stand; the bearing from it to the subject.
+    target_azimuth_deg, target_altitude_deg, clearance_deg, skyline_distance_m
+    unknown_share : ndarray
+        Of the way over the raster towards the target.
+    hidden_from_m : ndarray
+        From where ground beyond the raster could hide the target; NaN where it could not.
+    base_altitude_deg, top_altitude_deg : ndarray
+        Of the subject.
+    margin, fit : ndarray
+        As in `frames.Framed`.
+    """
+
+    utc: NDArray[np.datetime64]
+    night: NDArray[np.int64]
+    lat: Floats
+    lon: Floats
+    ground_m: Floats
+    distance_m: Floats
+    bearing_deg: Floats
+    pitch_deg: Floats
+    target_azimuth_deg: Floats
+    target_altitude_deg: Floats
+    clearance_deg: Floats
+    skyline_deg: Floats
+    skyline_distance_m: Floats
+    unknown_share: Floats
+    hidden_from_m: Floats
+    base_altitude_deg: Floats
+    top_altitude_deg: Floats
+    margin: Floats
+    fit: Floats
+
+
+def lens_finals(context: Context, tallied: Tallied, lens: int) -> Finals:
+    """Settle one lens at its own best minutes, by the rules of `alignment.scene.settle`."""
+    problem, group = tallied.problems[lens], tallied.problems[lens].group
+    utc, night = best_minutes(context, tallied, lens)
+    some = ~np.isnat(utc)
+
+    def direction_from(lat: Floats, lon: Floats) -> tuple[Floats, Floats]:
+        return _direction(context, lat, lon, np.nan_to_num(group.ground_m), utc)
+
+    def wanted(lat: Floats, lon: Floats) -> Floats:
+        return direction_from(lat, lon)[0] - problem.framing.offset_deg
+
+    lat, lon, distance, bearing = problem.settled(wanted)
+    ground = np.asarray(context.elevation.height_at(lat=lat, lon=lon), dtype=np.float64)
+    azimuth, altitude = direction_from(lat, lon)
+    base, top = (v[:, 0] for v in problem.altitudes(ground[:, None], distance[:, None]))
+    shown = framed(
+        problem,
+        bearing_deg=bearing,
+        azimuth_deg=azimuth,
+        altitude_deg=altitude,
+        base_altitude_deg=base,
+        top_altitude_deg=top,
+    )
+    seen = context.elevation.skylines(
+        lat=lat,
+        lon=lon,
+        azimuths_deg=np.where(np.isfinite(lat), azimuth, np.nan),
+        eye_height_m=context.task.framing.eye_height_m,
+        max_distance_m=context.task.ground.reach_m,
+        refraction_k=context.task.ground.refraction_k,
+    )
+    return Finals(
+        utc=np.where(some & np.isfinite(distance), utc, np.datetime64("NaT")),
+        night=night,
+        lat=lat,
+        lon=lon,
+        ground_m=ground,
+        distance_m=distance,
+        bearing_deg=bearing,
+        pitch_deg=problem.pitch_deg(base),
+        target_azimuth_deg=azimuth,
+        target_altitude_deg=np.where(np.isfinite(lat), altitude, np.nan),
+        clearance_deg=altitude - seen.altitudes_deg,
+        skyline_deg=seen.altitudes_deg,
+        skyline_distance_m=seen.distances_m,
+        unknown_share=seen.unknown_share,
+        hidden_from_m=seen.could_be_hidden_from_m,
+        base_altitude_deg=base,
+        top_altitude_deg=top,
+        margin=shown.margin,
+        fit=shown.fit,
+    )
+
+
+def best_minutes(
+    context: Context, tallied: Tallied, lens: int
+) -> tuple[NDArray[np.datetime64], NDArray[np.int64]]:
+    """Instant and night of a lens's best minute; NaT and -1 where there is none."""
+    best = tallied.best[:, lens]
+    utc = np.full(len(best), np.datetime64("NaT"), dtype="datetime64[us]")
+    night = np.full(len(best), -1, dtype=np.int64)
+    some = best[:, 0] >= 0.0
+    if some.any():
+        stretch = best[some, 2].astype(np.int64)
+        utc[some] = tallied.stretches.instants(context.clock, stretch, best[some, 3])
+        night[some] = tallied.stretches.night[stretch]
+    return utc, night
+
+
+def _direction(
+    context: Context, lat: Floats, lon: Floats, height_m: Floats, utc: NDArray[np.datetime64]
+) -> tuple[Floats, Floats]:
+    from backbearing.scouting.sight import seen_altitude_deg
+    from backbearing.sky import direction
+
+    azimuth, altitude = np.full(lat.shape, np.nan), np.full(lat.shape, np.nan)
+    known = np.isfinite(lat) & ~np.isnat(utc)
+    if known.any():
+        azimuth[known], altitude[known] = direction(
+            context.task.target,
+            lat=lat[known],
+            lon=lon[known],
+            height_m=height_m[known],
+            times=utc[known],
+            refraction=False,
+        )
+    return azimuth, seen_altitude_deg(altitude, height_m)
+
+
+def behind_deg(context: Context, at: Finals) -> Floats:
+    """Altitude of the ground behind the subjects, degrees."""
+    seen = context.elevation.skylines(
+        lat=at.lat,
+        lon=at.lon,
+        azimuths_deg=at.bearing_deg,
+        eye_height_m=context.task.framing.eye_height_m,
+        min_distance_m=np.where(np.isfinite(at.distance_m), at.distance_m, 0.0),
+        max_distance_m=context.task.ground.reach_m,
+        refraction_k=context.task.ground.refraction_k,
+    )
+    return np.asarray(seen.altitudes_deg)
+
+
+def canopy_clearance_deg(context: Context, at: Finals) -> Floats:
+    """Clearance if trees stood on all ground beyond the clearing, degrees; NaN without trees.
+
+    As `alignment.stands` has it: an eye lower by the trees' height.
+    """
+    ground = context.task.ground
+    if ground.canopy_m <= 0.0:
+        return np.full(at.lat.shape, np.nan)
+    seen = context.elevation.skylines(
+        lat=at.lat,
+        lon=at.lon,
+        azimuths_deg=np.where(np.isfinite(at.lat), at.target_azimuth_deg, np.nan),
+        eye_height_m=context.task.framing.eye_height_m,
+        min_distance_m=ground.clearing_m,
+        max_distance_m=ground.reach_m,
+        refraction_k=ground.refraction_k,
+        ground_m=at.ground_m - ground.canopy_m,
+    )
+    return np.asarray(at.target_altitude_deg - np.fmax(seen.altitudes_deg, at.skyline_deg))
+
+
+def one_of(finals: list[Finals], which: NDArray[np.int64]) -> Finals:
+    """Take each candidate's row from one of the lenses."""
+    rows = np.arange(len(which))
+    chosen = {
+        name: np.stack([getattr(one, name) for one in finals])[which, rows]
+        for name in Finals.__dataclass_fields__
+    }
+    return Finals(**chosen)

@@ -1,0 +1,70 @@
+"""Finished chunks in a folder, so that a stopped run goes on where it was."""
+
+from __future__ import annotations
+
+import hashlib
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from backbearing.errors import WriteRefusedError
+from backbearing.scouting.columns import ChunkResult
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    import numpy as np
+    from numpy.typing import NDArray
+
+
+@dataclass(frozen=True)
+class Kept:
+    """Where the chunks of one task are kept; nowhere when there is no folder.
+
+    Attributes
+    ----------
+    folder : Path or None
+    digest : str
+        Of the task, its inputs, and how they are cut into chunks.
+    """
+
+    folder: Path | None
+    digest: str
+
+    @classmethod
+    def of(cls, folder: Path | None, task_digest: str, pieces: Sequence[NDArray[np.intp]]) -> Kept:
+        """Make the folder where it is missing.
+
+        Raises
+        ------
+        WriteRefusedError
+            When it cannot be made, or is a file.
+        """
+        if folder is not None:
+            try:
+                Path(folder).mkdir(parents=True, exist_ok=True)
+            except OSError as problem:
+                raise WriteRefusedError(
+                    f"{folder} cannot be made or used as a folder for finished chunks "
+                    f"({problem.strerror or problem}); name another.",
+                    path=str(folder),
+                ) from problem
+        sizes = repr([len(piece) for piece in pieces])
+        digest = hashlib.sha256(f"{task_digest} {sizes}".encode()).hexdigest()[:16]
+        return cls(None if folder is None else Path(folder), digest)
+
+    def _path(self, number: int) -> Path:
+        assert self.folder is not None  # noqa: S101  # asked only where there is one
+        return self.folder / f"scouted-{self.digest}-{number:05d}.npz"
+
+    def load(self, number: int, count: int) -> ChunkResult | None:
+        """Take up a finished chunk of so many rows; None where there is none that is whole."""
+        if self.folder is None or not self._path(number).is_file():
+            return None
+        found = ChunkResult.load(self._path(number))
+        return found if found is not None and len(found) == count else None
+
+    def save(self, number: int, result: ChunkResult) -> None:
+        """Keep a finished chunk."""
+        if self.folder is not None:
+            result.save(self._path(number))

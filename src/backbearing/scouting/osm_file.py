@@ -1,0 +1,140 @@
+"""Streaming through an OpenStreetMap extract (.osm.pbf) with pyosmium, an optional extra."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from backbearing.errors import OutingError
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator, Sequence
+    from pathlib import Path
+    from types import ModuleType
+
+    from numpy.typing import NDArray
+
+
+Corners = list[tuple[float, float]]
+
+
+@dataclass(frozen=True, slots=True)
+class Element:
+    """A node, a way or a multipolygon relation, with its tags and its lines of corners.
+
+    Corners are longitude and latitude. ``form`` is ``point``, ``line`` or ``area``; a closed
+    way is an area unless it is a way to go on or says ``area=no``, and of an area only the
+    outer rings are kept.
+    """
+
+    label: str
+    number: int
+    tags: dict[str, str]
+    form: str
+    lines: list[Corners]
+
+
+def shapes_of(found: Sequence[Element]) -> NDArray[Any]:
+    """Make the elements' geometries, each form at once."""
+    import shapely
+
+    out: NDArray[Any] = np.empty(len(found), dtype=object)
+    for form in ("point", "line", "area"):
+        at = np.array([i for i, one in enumerate(found) if one.form == form], dtype=np.intp)
+        if not at.size:
+            continue
+        lines = [(k, line) for k, i in enumerate(at) for line in found[i].lines]
+        corners = np.array([corner for _, line in lines for corner in line])
+        of = np.repeat(np.arange(len(lines)), [len(line) for _, line in lines])
+        if form == "point":
+            out[at] = shapely.points(corners)
+        elif form == "line":
+            out[at] = shapely.linestrings(corners, indices=of)
+        else:
+            parts: Any = shapely.polygons(shapely.linearrings(corners, indices=of))
+            owner = np.array([k for k, _ in lines])
+            out[at] = parts[np.searchsorted(owner, np.arange(len(at)))]
+            counts = np.bincount(owner)
+            for k in np.flatnonzero(counts > 1):
+                out[at[k]] = shapely.MultiPolygon(list(parts[owner == k]))
+    return out
+
+
+def osmium_module() -> ModuleType:
+    """Import pyosmium.
+
+    Raises
+    ------
+    OutingError
+        When it is not installed.
+    """
+    try:
+        import osmium
+        import osmium.area
+        import osmium.filter
+    except ImportError as problem:
+        raise OutingError(
+            "OpenStreetMap extracts need the package osmium; install it with "
+            "`pip install 'backbearing[osm]'`, or export the places as GeoJSON.",
+            package="osmium",
+        ) from problem
+    return osmium
+
+
+def elements(file: Path, keys: tuple[str, ...]) -> Iterator[Element]:
+    """Give every element that has one of the keys among its tags and a place.
+
+    Raises
+    ------
+    OutingError
+        For a file that is no extract in PBF, or is cut short.
+    """
+    osmium = osmium_module()
+    chosen = osmium.filter.KeyFilter(*keys)
+    try:
+        # The format is said, so that no other kind of file is tried behind this name.
+        stream = (
+            osmium.FileProcessor(osmium.io.File(str(file), "pbf"))
+            .with_areas(osmium.filter.KeyFilter(*keys))
+            .with_filter(chosen)
+        )
+        for one in stream:
+            element = _element(one)
+            if element is not None:
+                yield element
+    except (RuntimeError, OSError) as problem:
+        raise OutingError(
+            f"{file.name} cannot be read as an OpenStreetMap extract in PBF "
+            f"({str(problem)[:120]}); download or cut it anew.",
+            file=str(file),
+        ) from problem
+
+
+def _element(one: Any) -> Element | None:
+    kind = one.type_str()
+    if kind == "n":
+        if not one.location.valid():
+            return None
+        return Element(f"node {one.id}", one.id, _tags(one), "point", [[(one.lon, one.lat)]])
+    if kind == "w":
+        corners = [(n.lon, n.lat) for n in one.nodes if n.location.valid()]
+        if len(corners) < 2 or len(corners) != len(one.nodes):
+            return None
+        tags = _tags(one)
+        closed = len(corners) >= 4 and corners[0] == corners[-1]
+        area = closed and tags.get("area") != "no" and ("highway" not in tags or "area" in tags)
+        return Element(f"way {one.id}", one.id, tags, "area" if area else "line", [corners])
+    # Closed ways come as ways; of the areas only relations are left.
+    if kind == "a" and not one.from_way():
+        rings = [[(n.lon, n.lat) for n in ring] for ring in one.outer_rings()]
+        rings = [ring for ring in rings if len(ring) >= 4]
+        if rings:
+            number = one.orig_id()
+            return Element(f"relation {number}", number, _tags(one), "area", rings)
+    return None
+
+
+def _tags(one: Any) -> dict[str, str]:
+    return {tag.k: tag.v for tag in one.tags}

@@ -1,0 +1,134 @@
+"""Tables in CSV, by [RFC4180]_: UTF-8, commas, decimal points, a header line."""
+
+from __future__ import annotations
+
+import csv
+from typing import TYPE_CHECKING, Final
+
+import numpy as np
+
+from backbearing.errors import OutingError
+from backbearing.scouting.rough import MOST_ROWS, Rough, numbers
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+    from pathlib import Path
+
+KNOWN: Final = (
+    *("name", "lat", "lon", "height_m", "width_m", "kind"),
+    *("access", "note", "role"),
+)
+
+
+class Table:
+    """A CSV file's header and cells, each row with the line on which it begins."""
+
+    def __init__(self, file: Path, known: Sequence[str], needed: Sequence[str]) -> None:
+        self.file = file
+        self.lines: list[int] = []
+        self.faults: dict[int, str] = {}
+        with file.open(encoding="utf-8-sig", newline="") as text:
+            reader = csv.reader(text, strict=True)
+            try:
+                header = _header(file, next(reader, []), needed)
+                rows = self._rows(reader, header)
+            except UnicodeDecodeError as problem:
+                raise _refuse(file, "is not UTF-8 text; save it as CSV in UTF-8") from problem
+            except csv.Error as problem:
+                line = reader.line_num
+                raise _refuse(
+                    file, f"cannot be read as CSV near line {line} ({problem}); close its quotes"
+                ) from problem
+        self.unread = [name for name in header if name and name not in known]
+        across = list(zip(*rows, strict=True)) if rows else [() for _ in header]
+        self._columns = dict(zip(header, across, strict=True))
+
+    def _rows(self, reader: csv._reader, header: list[str]) -> list[list[str]]:  # type: ignore[name-defined]
+        """Gather rows as long as the header; note those that were not."""
+        rows: list[list[str]] = []
+        width, began = len(header), reader.line_num + 1
+        for row in reader:
+            line, began = began, reader.line_num + 1
+            if not any(row):
+                continue
+            if len(row) != width:
+                self.faults[len(rows)] = _uneven(len(row), width)
+                row = (row + [""] * width)[:width]  # noqa: PLW2901
+            rows.append(row)
+            self.lines.append(line)
+            if len(rows) > MOST_ROWS:
+                raise _refuse(self.file, f"has more than {MOST_ROWS:,} rows; split it")
+        return rows
+
+    def __len__(self) -> int:
+        return len(self.lines)
+
+    def column(self, name: str) -> list[str]:
+        """Give a column's cells; empty ones where there is no such column."""
+        return list(self._columns.get(name, ("",) * len(self)))
+
+
+def read(file: Path, layer: str | None = None) -> Rough:
+    """Read candidates from a CSV file."""
+    del layer
+    table = Table(file, KNOWN, ("lat", "lon"))
+    faults = table.faults
+    never = np.zeros(len(table), dtype=np.bool_)
+    columns = {
+        key: numbers(table.column(key), key, faults)
+        for key in ("lat", "lon", "height_m", "width_m")
+    }
+    notes = []
+    if table.unread:
+        shown = ", ".join(repr(name) for name in table.unread[:6])
+        notes.append(f"Columns that are not read here: {shown}.")
+    return Rough(
+        number=table.lines,
+        ids=[f"row {line}" for line in table.lines],
+        name=table.column("name"),
+        kind=table.column("kind"),
+        access=table.column("access"),
+        role=table.column("role"),
+        note=table.column("note"),
+        height_is_guess=never,
+        width_is_guess=never.copy(),
+        faults=faults,
+        notes=notes,
+        **columns,
+    )
+
+
+def _header(file: Path, cells: list[str], needed: Sequence[str]) -> list[str]:
+    header = [cell.strip().lower() for cell in cells]
+    for mark, name in ((";", "semicolons"), ("\t", "tabs")):
+        if len(header) == 1 and mark in header[0]:
+            raise _refuse(
+                file,
+                f"separates its columns by {name}; save it with commas between columns and "
+                "decimal points in numbers",
+            )
+    missing = [name for name in needed if name not in header]
+    if missing:
+        raise _refuse(
+            file,
+            f"has no column {' and none '.join(missing)}; begin it with a header line such as "
+            f"{','.join(('name', *needed))}",
+        )
+    twice = sorted({name for name in header if name and header.count(name) > 1})
+    if twice:
+        raise _refuse(file, f"has the column {twice[0]} twice; keep one of them")
+    # Nameless columns must not fall together.
+    return [name or f" {i}" for i, name in enumerate(header)]
+
+
+def _uneven(found: int, wanted: int) -> str:
+    if found > wanted:
+        return (
+            f"it has {found} cells and the header {wanted}; put a name with commas in quotes, and "
+            "write numbers with a decimal point"
+        )
+    return f"it has {found} cells and the header {wanted}; write every comma"
+
+
+def _refuse(file: Path, what: str) -> OutingError:
+    return OutingError(f"{file.name} {what}.", file=str(file))

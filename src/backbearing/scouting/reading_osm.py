@@ -1,0 +1,99 @@
+"""Candidates from an OpenStreetMap extract [OSMTags]_, by the tag sets of `KINDS`.
+
+Data (c) OpenStreetMap contributors, Open Database Licence 1.0: say so on what you publish.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import TYPE_CHECKING, Final
+
+import numpy as np
+
+from backbearing.errors import OutingError
+from backbearing.scouting.edges import spread_along
+from backbearing.scouting.kinds import EDGED, Kind, kind_of_tags, tag_keys
+from backbearing.scouting.osm_file import Element, elements, shapes_of
+from backbearing.scouting.osm_joined import join_inside
+from backbearing.scouting.osm_lengths import height_of, width_of
+from backbearing.scouting.rough import MOST_ROWS, Rough
+from backbearing.scouting.shapes import spots_of
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+    from backbearing.alignment.plan import Access
+
+CREDIT: Final = "Map data (c) OpenStreetMap contributors, Open Database Licence 1.0."
+
+ACCESS_WORDS: Final[dict[str, Access]] = {
+    **dict.fromkeys(("private", "no"), "closed"),
+    **dict.fromkeys(("permit", "customers", "destination", "members"), "ask first"),
+    **dict.fromkeys(("yes", "public", "permissive", "designated"), "open"),
+}
+
+
+def read(file: Path, layer: str | None = None) -> Rough:
+    """Read candidates, and what clutters frames about them, from nodes, ways and areas.
+
+    Heights and widths come from tags where they are there; the width of an outline is its
+    mean over all directions. Woods and rows of trees become points along their edge.
+
+    Raises
+    ------
+    OutingError
+        Without the `osmium` package, or for a file that is no extract.
+    """
+    del layer
+    found: list[Element] = []
+    kinds: list[Kind] = []
+    for element in elements(file, tag_keys()):
+        kind = kind_of_tags(element.tags)
+        if kind is None or (kind.name in EDGED and element.form == "point"):
+            continue
+        parts = _edges(element) if kind.name in EDGED else [element]
+        found += parts
+        kinds += [kind] * len(parts)
+        if len(found) > MOST_ROWS:
+            raise OutingError(
+                f"{file.name} holds more than {MOST_ROWS:,} things that stand up; cut out a "
+                "smaller part.",
+                file=str(file),
+            )
+    return _rough(found, kinds)
+
+
+def _edges(element: Element) -> list[Element]:
+    """Stand for a wood or a row of trees by points along its lines."""
+    return [
+        replace(element, label=f"{element.label} edge {part}", form="point", lines=[[spot]])
+        for part, spot in enumerate(spread_along(element.lines), start=1)
+    ]
+
+
+def _rough(found: list[Element], kinds: list[Kind]) -> Rough:
+    shapes = shapes_of(found)
+    found, kinds, joined = join_inside(found, kinds, shapes)
+    spots = spots_of(shapes)
+    sizes = [height_of(element.tags) for element in found]
+    width = np.array([width_of(element.tags) for element in found])
+    # A wood's width says nothing of one point on its edge.
+    width[[kind.name in EDGED for kind in kinds]] = np.nan
+    drawn = np.isnan(width) & (spots.width_m > 0.0)
+    return Rough(
+        number=[element.number for element in found],
+        ids=[element.label for element in found],
+        name=[element.tags.get("name", "") for element in found],
+        kind=[kind.name for kind in kinds],
+        lat=spots.lat,
+        lon=spots.lon,
+        height_m=np.array([height for height, _ in sizes], dtype=np.float64),
+        width_m=np.where(drawn, spots.width_m, width),
+        height_is_guess=np.array([guess for _, guess in sizes], dtype=np.bool_),
+        width_is_guess=np.zeros(len(sizes), dtype=np.bool_),
+        access=[ACCESS_WORDS.get(element.tags.get("access", ""), "") for element in found],
+        role=["candidate" if kind.lone else "clutter" for kind in kinds],
+        note=[element.tags.get("description", "") for element in found],
+        faults={**spots.faults, **joined},
+        notes=[CREDIT],
+    )

@@ -1,0 +1,235 @@
+"""Each candidate's reasons and cautions, in plain words."""
+
+from __future__ import annotations
+
+import datetime as dt
+from typing import TYPE_CHECKING, Final
+
+import numpy as np
+
+from backbearing.scouting.failures import target_word
+from backbearing.scouting.weights import PARTS
+from backbearing.text import compass_point, length
+
+if TYPE_CHECKING:
+    import geopandas
+    from numpy.typing import NDArray
+
+    from backbearing.scouting.context import Context
+    from backbearing.scouting.facts import Facts
+    from backbearing.scouting.tallied import Tallied
+
+    Floats = NDArray[np.float64]
+
+JOINT: Final = "; "
+
+_WORDS: Final = {
+    "dark": "dark minutes",
+    "altitude": "altitude",
+    "skyline_break": "skyline break",
+    "isolation": "isolation",
+    "ground": "ground",
+    "walk": "walk",
+    "town_glow": "town glow",
+    "sky": "sky brightness",
+}
+
+
+def reasons_of(
+    context: Context,
+    frame: geopandas.GeoDataFrame,
+    tallied: Tallied,
+    facts: Facts,
+    parts: dict[str, Floats],
+    failed: list[str],
+) -> list[str]:
+    """Word every candidate's reasons, joined with semicolons; empty for a hard failure."""
+    lines = []
+    for i in range(len(frame)):
+        if failed[i] or not np.isfinite(facts.at.lat[i]):
+            lines.append("")
+            continue
+        said = [
+            _when(context, tallied, facts, i),
+            _nights(context, facts, i),
+            _kit(context, tallied, i),
+            _break(facts, i),
+            facts.clutter.words[i] or "nothing else of the data in the frame",
+            _stand(facts, i),
+            _walk(context, facts, i),
+            facts.glow_words[i],
+            _sky(facts, i),
+            _unknown(parts, i),
+        ]
+        lines.append(JOINT.join(one for one in said if one))
+    return lines
+
+
+def _when(context: Context, tallied: Tallied, facts: Facts, i: int) -> str:
+    """``core 4.1° over the ridge at 00:20, 5–6 June 2027 (clear and framed 23:10 to 01:40)``."""
+    from backbearing.scouting._minute_kernels import spell_about
+    from backbearing.sky.zones import local, named_zone, night_label
+
+    task, lens = context.task, int(facts.which[i])
+    zone = named_zone(task.zone)
+    stretch, where = int(tallied.best[i, lens, 2]), float(tallied.best[i, lens, 3])
+    stretches = tallied.stretches
+    ends = spell_about(
+        tallied.low[i, lens],
+        tallied.high[i, lens],
+        where,
+        float(stretches.start[stretch]),
+        float(stretches.end[stretch]),
+    )
+    moments = stretches.instants(context.clock, np.full(2, stretch), np.array(ends))
+    first, last = (f"{local(moment, zone):%H:%M}" for moment in moments)
+    best = f"{local(facts.at.utc[i], zone):%H:%M}"
+    evening = task.first_night + dt.timedelta(days=int(facts.at.night[i]))
+    return (
+        f"{target_word(context)} {facts.at.clearance_deg[i]:.1f}° over the ridge at {best}, "
+        f"{night_label(evening)}, with the {task.lenses_mm[lens]:g} mm lens (clear and in frame "
+        f"from {first} to {last})"
+    )
+
+
+def _nights(context: Context, facts: Facts, i: int) -> str:
+    task = context.task
+    good = int((facts.night_minutes[i] >= task.request.least_minutes).sum())
+    nights = "night" if task.nights == 1 else f"{task.nights} nights"
+    return f"{task.request.least_minutes:g} minutes or more on {good} of the {nights}"
+
+
+def _kit(context: Context, tallied: Tallied, i: int) -> str:
+    lenses = len(tallied.problems)
+    have = int((tallied.best[i, :, 0] >= 0.0).sum())
+    if lenses == 1:
+        return ""
+    return f"works for {'all' if have == lenses else have} of the {lenses} lenses"
+
+
+def _break(facts: Facts, i: int) -> str:
+    at, above = facts.at, float(facts.break_deg[i])
+    if np.isnan(above):
+        return "no known land behind it"
+    tall = float(at.top_altitude_deg[i] - at.base_altitude_deg[i])
+    if above <= 0.0:
+        return f"drowns in the hill behind, {-above:.1f}° under its line"
+    share = above / tall
+    if share >= 0.995:
+        return "stands against the sky from base to top"
+    return f"its upper {share:.0%} stands against the sky"
+
+
+def _stand(facts: Facts, i: int) -> str:
+    at = facts.at
+    way = compass_point(float(at.bearing_deg[i]) + 180.0)
+    return (
+        f"stand {length(float(at.distance_m[i]))} back to the {way}, "
+        f"the raster slopes {facts.slope_deg[i]:.0f}° there"
+    )
+
+
+def _walk(context: Context, facts: Facts, i: int) -> str:
+    if not np.isfinite(facts.walk_m[i]):
+        return ""
+    longest = context.task.request.longest_walk_m
+    if facts.walk_m[i] > longest:
+        return f"no way of your files within {length(longest)}"
+    name = f" from {facts.walk_from[i]}" if facts.walk_from[i] else " from the nearest known way"
+    return f"{length(float(facts.walk_m[i]))}{name} as the crow flies"
+
+
+def _sky(facts: Facts, i: int) -> str:
+    if not np.isfinite(facts.sky_mag[i]):
+        return ""
+    return f"zenith {facts.sky_mag[i]:.1f} mag/arcsec² by the raster of sky brightness"
+
+
+def _unknown(parts: dict[str, Floats], i: int) -> str:
+    missing = [_WORDS[name] for name in PARTS if not np.isfinite(parts[name][i])]
+    return f"unknown and left out: {', '.join(missing)}" if missing else ""
+
+
+def cautions_of(
+    context: Context, frame: geopandas.GeoDataFrame, facts: Facts, access: list[str]
+) -> list[str]:
+    """Word what the data hold against every candidate's best stand."""
+    sigma = _sigma_deg(context, facts)
+    guessed = [
+        np.asarray(frame[name], dtype=bool) if name in frame else np.zeros(len(frame), dtype=bool)
+        for name in ("height_is_guess", "width_is_guess")
+    ]
+    lines = []
+    for i in range(len(frame)):
+        if not np.isfinite(facts.at.lat[i]):
+            lines.append("")
+            continue
+        said = [
+            *_ridge(facts, i, float(sigma[i])),
+            *_ground(context, facts, i),
+            *_access(facts, access, i),
+        ]
+        if guessed[0][i]:
+            said.append(f"its height ({frame['height_m'].iloc[i]:g} m) is a guess")
+        elif guessed[1][i]:
+            said.append(f"its width ({frame['width_m'].iloc[i]:g} m) is a guess")
+        lines.append(JOINT.join(said))
+    return lines
+
+
+def _sigma_deg(context: Context, facts: Facts) -> Floats:
+    from backbearing.alignment.uncertainty import clearance_sigma_deg
+
+    return clearance_sigma_deg(
+        facts.at.skyline_deg,
+        facts.at.skyline_distance_m,
+        vertical_sigma_m=context.task.vertical_sigma_m,
+        position_sigma_m=context.task.position_sigma_m,
+    )
+
+
+def _ridge(facts: Facts, i: int, sigma_deg: float) -> list[str]:
+    from backbearing.alignment.stand_cautions import HIGH_ALTITUDE_DEG
+    from backbearing.alignment.uncertainty import verdict
+
+    at, said = facts.at, []
+    clear = float(at.clearance_deg[i])
+    if verdict(clear, sigma_deg) == "too close to call":
+        said.append(f"the ridge is too close to call ({clear:+.1f}° ± {sigma_deg:.1f}°)")
+    elif facts.canopy_deg[i] < 0.0:
+        said.append(f"trees on the ridge would hide the target by {-facts.canopy_deg[i]:.1f}°")
+    if at.unknown_share[i] > 0.0:
+        said.append(f"{at.unknown_share[i]:.0%} of the ground towards the target is unknown")
+    if np.isfinite(at.hidden_from_m[i]):
+        beyond = length(float(at.hidden_from_m[i]))
+        said.append(f"ground beyond the raster, from {beyond} on, could hide the target")
+    if at.target_altitude_deg[i] > HIGH_ALTITUDE_DEG:
+        said.append("so near the zenith a bearing says little")
+    return said
+
+
+def _ground(context: Context, facts: Facts, i: int) -> list[str]:
+    from backbearing.alignment.ground_cautions import LEAST_FALL_M
+    from backbearing.cautions import STEEP_DEG
+    from backbearing.terrain.cover import FEWEST_PIXELS
+
+    said = []
+    if facts.slope_deg[i] >= STEEP_DEG:
+        said.append(f"steep ground at the stand ({facts.slope_deg[i]:.0f}°)")
+    fall, over = float(facts.fall_m[i]), float(facts.fall_over_m[i])
+    if fall >= LEAST_FALL_M and np.degrees(np.arctan2(fall, over)) >= STEEP_DEG:
+        said.append(f"the ground falls {fall:.0f} m over {over:.0f} m near the stand")
+    if facts.level_cells[i] >= FEWEST_PIXELS:
+        said.append("dead level ground at the stand may be open water")
+    return said
+
+
+def _access(facts: Facts, access: list[str], i: int) -> list[str]:
+    said = []
+    if access[i] == "ask first":
+        said.append("ask before you go: the candidate is marked so")
+    if facts.land[i] == "ask first":
+        said.append(f"ask first: {facts.land_names[i]}")
+    if facts.land[i] in ("", "unknown") and access[i] != "open":
+        said.append("nothing is known of access: find out whose land it is")
+    return said

@@ -1,0 +1,295 @@
+"""Scouting on more than one machine, through Dask.
+
+Candidates are grouped by the raster's tiles, a parcel at a time goes to a worker with
+whatever stands within reach of it, and each worker reads its own tile with the halo that
+stands and skylines need. The numbers are those of `scout` to the last bit, whichever worker
+finds them and however often a lost one's parcels are done again.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING, Any, Final
+
+import numpy as np
+
+from backbearing.errors import BackbearingError
+from backbearing.scouting.columns import ChunkResult
+from backbearing.scouting.context import Context, Standing
+from backbearing.scouting.isolation import FARTHEST_M
+from backbearing.scouting.keeping import Kept
+from backbearing.scouting.ranking import Ranking, ranking_of
+from backbearing.scouting.run import CHUNK, Prepared, prepared, visiting_order
+from backbearing.scouting.stands_many import LONGEST_M
+from backbearing.scouting.window import tiles_of
+
+if TYPE_CHECKING:
+    import datetime as dt
+    from collections.abc import Iterator, Sequence
+    from pathlib import Path
+
+    import geopandas
+    from numpy.typing import NDArray
+
+    from backbearing.outing import Outing
+    from backbearing.scouting.candidates import Candidates
+    from backbearing.scouting.run import Progress
+    from backbearing.scouting.task import ScoutTask
+    from backbearing.terrain import Elevation
+
+PARCELS_AHEAD: Final = 3
+"""Parcels sent out for each worker before one comes back; more would only fill memory."""
+
+NEAR_M: Final = LONGEST_M + FARTHEST_M + 100.0
+"""How far from a candidate a thing may stand and still be in a frame."""
+
+LOSSES: Final = 5
+"""How many workers a parcel may lose before the run stops: one that breaks them is at fault."""
+
+CONNECT_S: Final = 20.0
+
+
+def scout_region(
+    outing: Outing,
+    candidates: Candidates,
+    *,
+    scheduler: str | None = None,
+    workers: int = 2,
+    first_night: dt.date | None = None,
+    nights: int | None = None,
+    chunk: int = CHUNK,
+    keep: Path | None = None,
+    progress: Progress | None = None,
+    elevation: Elevation | None = None,
+) -> Ranking:
+    """Rank candidates over a run of nights on a Dask cluster.
+
+    Parameters
+    ----------
+    outing, candidates, first_night, nights, chunk, keep, progress, elevation
+        As for `scout`.
+    scheduler : str, optional
+        Address of a running cluster's scheduler, such as ``tcp://10.0.0.5:8786``. Its
+        workers must have this version installed and see the outing's files at the same
+        paths. Without one, a local cluster is started and stopped.
+    workers : int
+        Processes of the local cluster.
+
+    Returns
+    -------
+    Ranking
+        The same as `scout` gives.
+
+    Raises
+    ------
+    BackbearingError
+        When ``distributed`` is not installed, the scheduler does not answer, a worker lacks
+        a file or has another version, or a parcel ends worker after worker.
+    NothingFoundError, OutingError, TerrainError, SkyError, CameraError, WriteRefusedError
+        As for `scout`.
+    """
+    ready = prepared(outing, candidates, first_night, nights, elevation)
+    pieces = parcels(ready.elevation, lat=ready.lat, lon=ready.lon, chunk=chunk)
+    kept = Kept.of(keep, ready.digest, pieces)
+    with _Cluster(scheduler, workers) as cluster:
+        cluster.check(ready.task)
+        results = _work(cluster, ready, candidates, pieces, kept, progress)
+    order = np.concatenate(pieces)
+    return ranking_of(ready.task, candidates, ChunkResult.gathered(results, order), ready.notes)
+
+
+def parcels(
+    elevation: Elevation,
+    *,
+    lat: NDArray[np.float64],
+    lon: NDArray[np.float64],
+    chunk: int,
+) -> list[NDArray[np.intp]]:
+    """Cut candidates into parcels of at most ``chunk``, none across two tiles of the raster."""
+    cut = []
+    for tile in tiles_of(elevation, lat=lat, lon=lon):
+        rows = tile[visiting_order(lat=lat[tile], lon=lon[tile])]
+        cut += [rows[i : i + max(1, chunk)] for i in range(0, len(rows), max(1, chunk))]
+    return cut
+
+
+@dataclass(frozen=True)
+class _Parcel:
+    """What travels to a worker: a slice of the candidates, and what stands near them."""
+
+    number: int
+    frame: geopandas.GeoDataFrame
+    standing: Standing
+
+
+def _parcel(
+    number: int, rows: NDArray[np.intp], candidates: Candidates, everything: Standing
+) -> _Parcel:
+    frame = candidates.frame.iloc[rows]
+    here = everything.tree.data[rows]
+    middle = here.mean(axis=0)
+    reach = float(np.linalg.norm(here - middle, axis=1).max()) + NEAR_M
+    # In the order of the whole, so that ties fall as they do on one machine.
+    near = np.array(sorted(everything.tree.query_ball_point(middle, reach)), dtype=np.intp)
+    return _Parcel(number, frame, everything.part(near))
+
+
+def _work(
+    cluster: _Cluster,
+    ready: Prepared,
+    candidates: Candidates,
+    pieces: Sequence[NDArray[np.intp]],
+    kept: Kept,
+    progress: Progress | None,
+) -> list[ChunkResult]:
+    found = {i: kept.load(i, len(piece)) for i, piece in enumerate(pieces)}
+    results = {i: result for i, result in found.items() if result is not None}
+    left = [i for i in range(len(pieces)) if i not in results]
+    done, total = sum(map(len, results.values())), len(ready.lat)
+    if progress is not None:
+        progress(done, total)
+    everything = Standing.of(candidates)
+    waiting = (_parcel(i, pieces[i], candidates, everything) for i in left)
+    for number, result in cluster.worked(ready.task, ready.digest, waiting):
+        kept.save(number, result)
+        results[number] = result
+        done += len(result)
+        if progress is not None:
+            progress(done, total)
+    return [results[i] for i in range(len(pieces))]
+
+
+_contexts: dict[str, Context] = {}
+"""What this worker has opened, by task; one task at a time is held."""
+
+
+def _rank_parcel(task: ScoutTask, digest: str, parcel: _Parcel) -> tuple[int, ChunkResult]:
+    """On a worker: open what the task reads, once, and work out one parcel."""
+    from backbearing.scouting.chunk import rank_chunk
+
+    if digest not in _contexts:
+        _contexts.clear()
+        _contexts[digest] = Context.opened(task, parcel.standing)
+    context = replace(_contexts[digest], standing=parcel.standing)
+    return parcel.number, rank_chunk(task, parcel.frame, context)
+
+
+def _told(paths: Sequence[str]) -> tuple[str, list[str]]:
+    """On a worker: its version, and which of the files it does not see."""
+    from pathlib import Path
+
+    from backbearing import __version__
+
+    return __version__, [path for path in paths if not Path(path).exists()]
+
+
+class _Cluster:
+    """A Dask client, on an existing cluster or on a local one that ends with it."""
+
+    def __init__(self, scheduler: str | None, workers: int) -> None:
+        try:
+            import distributed
+        except ImportError as problem:
+            raise BackbearingError(
+                "Scouting through Dask needs the package distributed; install "
+                'backbearing with "pip install backbearing[region]".'
+            ) from problem
+        self._dask: Any = distributed
+        self._scheduler = scheduler
+        self._workers = max(1, workers)
+        self._local: Any = None
+        self.client: Any = None
+
+    def __enter__(self) -> _Cluster:
+        import dask
+
+        settings = {"distributed.scheduler.allowed-failures": LOSSES}
+        address = self._scheduler
+        if address is None:
+            with dask.config.set(settings):
+                self._local = self._dask.LocalCluster(
+                    n_workers=self._workers,
+                    threads_per_worker=1,
+                    processes=True,
+                    dashboard_address=None,
+                )
+            address = self._local.scheduler_address
+        try:
+            self.client = self._dask.Client(address, timeout=CONNECT_S, set_as_default=False)
+        except (OSError, ValueError, TimeoutError) as problem:
+            self._end()
+            raise BackbearingError(
+                f"The scheduler at {address} does not answer ({problem}); start it, or write its "
+                "address as its own log shows it (tcp://host:port)."
+            ) from problem
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        self._end()
+
+    def _end(self) -> None:
+        if self.client is not None:
+            self.client.close()
+        if self._local is not None:
+            self._local.close()
+
+    def check(self, task: ScoutTask) -> None:
+        """Refuse a cluster without workers, with another version, or without the files.
+
+        Raises
+        ------
+        BackbearingError
+            One sentence that names the worker.
+        """
+        from backbearing import __version__
+
+        answers = self.client.run(_told, [str(path) for path in task.files()])
+        if not answers:
+            raise BackbearingError(
+                f"The scheduler at {self._scheduler} has no workers; start some and try again."
+            )
+        for worker, (version, missing) in sorted(answers.items()):
+            if version != __version__:
+                raise BackbearingError(
+                    f"The worker at {worker} has version {version} and this is {__version__}; "
+                    "install the same one on both."
+                )
+            if missing:
+                raise BackbearingError(
+                    f"The worker at {worker} does not see {missing[0]}; put the outing's files "
+                    "where every worker finds them at the same path."
+                )
+
+    def worked(
+        self, task: ScoutTask, digest: str, waiting: Iterator[_Parcel]
+    ) -> Iterator[tuple[int, ChunkResult]]:
+        """Give each parcel's result as it comes home; a few are out for each worker at a time.
+
+        Raises
+        ------
+        BackbearingError
+            When a parcel ends worker after worker, or what went wrong in it.
+        """
+        from itertools import islice
+
+        shared = self.client.scatter(task, broadcast=True)
+        many = PARCELS_AHEAD * max(1, len(self.client.scheduler_info()["workers"]))
+        out = self._dask.as_completed(
+            [self._send(shared, digest, parcel) for parcel in islice(waiting, many)],
+            loop=self.client.loop,
+        )
+        for future in out:
+            try:
+                number, result = future.result()
+            except self._dask.KilledWorker as problem:
+                raise BackbearingError(
+                    f"{LOSSES} workers ended over the same parcel of candidates, perhaps for want "
+                    "of memory; take smaller chunks or larger workers."
+                ) from problem
+            future.release()
+            for parcel in islice(waiting, 1):
+                out.add(self._send(shared, digest, parcel))
+            yield number, result
+
+    def _send(self, task: Any, digest: str, parcel: _Parcel) -> Any:
+        return self.client.submit(_rank_parcel, task, digest, parcel, pure=False)

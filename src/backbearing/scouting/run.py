@@ -1,0 +1,193 @@
+"""Scout many candidates: in chunks, in a few processes, kept as they are finished."""
+
+from __future__ import annotations
+
+import hashlib
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Final
+
+import numpy as np
+
+from backbearing.cautions import CANNOT_SEE, GENERAL
+from backbearing.errors import NothingFoundError
+from backbearing.scouting.columns import ChunkResult
+from backbearing.scouting.context import Context
+from backbearing.scouting.ranking import Ranking, ranking_of
+from backbearing.scouting.task import task_of
+
+if TYPE_CHECKING:
+    import datetime as dt
+    from collections.abc import Callable
+    from pathlib import Path
+
+    from numpy.typing import NDArray
+
+    from backbearing.outing import Outing
+    from backbearing.scouting.candidates import Candidates
+    from backbearing.scouting.task import ScoutTask
+    from backbearing.terrain import Elevation
+
+    Progress = Callable[[int, int], None]
+    """Told how many candidates are done, and of how many."""
+
+CHUNK: Final = 500
+
+
+def scout(
+    outing: Outing,
+    candidates: Candidates,
+    *,
+    first_night: dt.date | None = None,
+    nights: int | None = None,
+    chunk: int = CHUNK,
+    processes: int = 2,
+    keep: Path | None = None,
+    progress: Progress | None = None,
+    elevation: Elevation | None = None,
+) -> Ranking:
+    """Rank candidates over a run of nights.
+
+    Parameters
+    ----------
+    outing : Outing
+        Camera, lenses, framing, target, what counts as dark and clear, ground, and
+        ``[scouting]``. Its own subject is not looked at.
+    candidates : Candidates
+        As `read_candidates` gives them.
+    first_night, nights : optional
+        Instead of the outing's own; 1 to 732 nights.
+    chunk : int
+        Candidates worked out and kept at a time.
+    processes : int
+        Among how many processes the chunks are shared, where the system forks (Linux).
+    keep : Path, optional
+        Folder of finished chunks, made when missing. The same task goes on from there; a
+        stop (``KeyboardInterrupt``) leaves what is finished.
+    progress : callable, optional
+        Told how many candidates are done, and of how many.
+    elevation : Elevation, optional
+        The raster, when it is open already.
+
+    Raises
+    ------
+    NothingFoundError
+        When there is no candidate at all.
+    OutingError, TerrainError, SkyError, CameraError, WriteRefusedError
+        One sentence each.
+    """
+    from backbearing.scouting.crew import Crew
+    from backbearing.scouting.keeping import Kept
+
+    ready = prepared(outing, candidates, first_night, nights, elevation)
+    order = visiting_order(lat=ready.lat, lon=ready.lon)
+    pieces = [order[i : i + max(1, chunk)] for i in range(0, len(order), max(1, chunk))]
+    kept = Kept.of(keep, ready.digest, pieces)
+    context = Context.of(ready.task, candidates, ready.elevation)
+    crew = Crew(ready.task, candidates.frame, context, pieces, processes)
+    results = crew.work(kept, progress)
+    return ranking_of(ready.task, candidates, ChunkResult.gathered(results, order), ready.notes)
+
+
+@dataclass(frozen=True, eq=False)
+class Prepared:
+    """A task ready to be cut into chunks.
+
+    Attributes
+    ----------
+    task : ScoutTask
+    elevation : Elevation
+    lat, lon : ndarray, shape (n,)
+        The candidates, degrees.
+    digest : str
+        Of the task and all that it is asked of.
+    notes : tuple of str
+        For the ranking.
+    """
+
+    task: ScoutTask
+    elevation: Elevation
+    lat: NDArray[np.float64]
+    lon: NDArray[np.float64]
+    digest: str
+    notes: tuple[str, ...]
+
+
+def prepared(
+    outing: Outing,
+    candidates: Candidates,
+    first_night: dt.date | None = None,
+    nights: int | None = None,
+    elevation: Elevation | None = None,
+) -> Prepared:
+    """Make the task of an outing and its candidates; parameters and errors as for `scout`."""
+    if not len(candidates.frame):
+        raise NothingFoundError(_nobody(candidates))
+    lat = np.asarray(candidates.frame.geometry.y, dtype=np.float64)
+    lon = np.asarray(candidates.frame.geometry.x, dtype=np.float64)
+    task = task_of(
+        outing,
+        lat=float(lat[len(lat) // 2]),
+        lon=float(lon[len(lon) // 2]),
+        first_night=first_night,
+        nights=nights,
+    )
+    if elevation is None:
+        from backbearing.alignment.prepare import open_elevation
+
+        elevation = open_elevation(outing)
+    return Prepared(
+        task, elevation, lat, lon, task_digest(task, candidates), notes_of(task, candidates)
+    )
+
+
+def visiting_order(*, lat: NDArray[np.float64], lon: NDArray[np.float64]) -> NDArray[np.intp]:
+    """Order in which candidates are visited: neighbours together, so that they share ground.
+
+    By cells of 0.2 degree, in rows; ties in the order of the file.
+    """
+    cells = [np.floor(np.nan_to_num(v) / 0.2) for v in (lon, lat)]
+    return np.lexsort((np.arange(len(lat)), *cells))
+
+
+def task_digest(task: ScoutTask, candidates: Candidates) -> str:
+    """Name a task and all that it is asked of, so that only its own chunks are taken up."""
+    import pandas as pd
+
+    found = hashlib.sha256(task.digest().encode())
+    for frame in (candidates.frame, candidates.others):
+        plain = pd.DataFrame(frame.drop(columns="geometry"))
+        found.update(pd.util.hash_pandas_object(plain, index=False).to_numpy().tobytes())
+        found.update(np.asarray(frame.geometry.x, dtype=np.float64).tobytes())
+        found.update(np.asarray(frame.geometry.y, dtype=np.float64).tobytes())
+    return found.hexdigest()[:20]
+
+
+def notes_of(task: ScoutTask, candidates: Candidates) -> tuple[str, ...]:
+    """Say what the numbers stand on, what they cannot see, and the general cautions."""
+    notes = [
+        (
+            "A ranking compares places on maps. It says nothing of leave to be there, and a high "
+            "score is no promise of access or safety."
+        ),
+        (
+            f"Times are in {task.zone}. Stands and skylines are solved every 4 minutes of the "
+            "sky's turn and taken as straight between; the best minute is settled in full."
+        ),
+        (
+            "A walk is a straight line to the nearest way in your files; water, fences and closed "
+            "land may lie between."
+        ),
+    ]
+    if task.night.at is not None or any(one.at is not None for one in task.lenses):
+        notes.append("Asked minutes of the outing are not heeded: scouting looks at whole nights.")
+    return (*notes, *candidates.notes, *CANNOT_SEE, *GENERAL)
+
+
+def _nobody(candidates: Candidates) -> str:
+    if not candidates.rejected:
+        return f"{candidates.source} holds no candidates."
+    first = candidates.rejected[0].reason
+    return (
+        f"{candidates.source} holds no candidate that can be used; of "
+        f"{len(candidates.rejected)} rows left out, the first: {first}"
+    )

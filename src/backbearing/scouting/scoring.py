@@ -1,0 +1,215 @@
+"""Parts of a score, each from 0 to 1 or NaN where it is unknown, and the facts behind them."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any, Final
+
+import numpy as np
+
+from backbearing.scouting.columns import ChunkResult
+from backbearing.scouting.facts import gather_facts
+from backbearing.scouting.failures import failures
+from backbearing.scouting.weights import PARTS
+
+if TYPE_CHECKING:
+    import geopandas
+    from numpy.typing import NDArray
+
+    from backbearing.scouting.context import Context
+    from backbearing.scouting.facts import Facts
+    from backbearing.scouting.stands_many import Group
+    from backbearing.scouting.tallied import Tallied
+
+    Floats = NDArray[np.float64]
+
+BEST_NIGHTS: Final = 10
+"""So many nights, the best ones, count for the dark; all where there are fewer."""
+
+FULL_MINUTES: Final = 120.0
+"""A night with so many clear dark minutes counts in full."""
+
+LEVEL_DEG: Final = 5.0
+"""Ground no steeper than this counts in full."""
+
+FAINT_GLOW_MAG: Final = 1.0
+"""Town glow behind the target that brightens its sky by this much counts nothing."""
+
+BRIGHT_SKY_MAG: Final = 18.0
+"""A zenith as bright as this counts nothing."""
+
+DARK_SKY_MAG: Final = 22.0
+"""A zenith as dark as this counts in full (a natural dark sky, from memory)."""
+
+
+def scored(
+    context: Context, frame: geopandas.GeoDataFrame, group: Group, tallied: Tallied
+) -> ChunkResult:
+    """Settle the best minutes, score the parts and word the reasons."""
+    from backbearing.scouting.reasons import cautions_of, reasons_of
+
+    facts = gather_facts(context, group, tallied)
+    own = [str(v) for v in frame["access"]] if "access" in frame else ["unknown"] * len(frame)
+    closed = np.array([a == "closed" for a in own]) | _on_closed_land(context, group)
+    failed = [
+        said or ("" if settled else "The stand of its best minute cannot be settled.")
+        for said, settled in zip(
+            failures(context, group, tallied, closed), np.isfinite(facts.at.lat), strict=True
+        )
+    ]
+    parts = parts_of(context, group, tallied, facts)
+    lost = np.array([bool(said) for said in failed], dtype=np.bool_)
+    score, unknown = weighed(context, parts)
+    columns: dict[str, Any] = {
+        "score": score,
+        "failure": failed,
+        **{f"part_{name}": parts[name] for name in PARTS},
+        "unknown_weight": unknown,
+        **_best_columns(context, facts),
+        **_fact_columns(context, facts),
+        **_lens_columns(context, tallied, facts),
+        "reasons": reasons_of(context, frame, tallied, facts, parts, failed),
+        "cautions": cautions_of(context, frame, facts, own),
+    }
+    plain = {name: _without(lost, name, values) for name, values in columns.items()}
+    return ChunkResult(plain, tallied.minutes)
+
+
+def _without(lost: NDArray[np.bool_], name: str, values: Any) -> NDArray[Any]:
+    """Leave a hard failure no stand and no score, so that nothing of it is taken for one."""
+    if isinstance(values, list):
+        texts = np.array(values, dtype=object)
+        return texts if name == "failure" else np.where(lost, "", texts)
+    return np.where(lost, np.nan, values) if values.dtype.kind == "f" else np.asarray(values)
+
+
+def _on_closed_land(context: Context, group: Group) -> NDArray[np.bool_]:
+    land = context.site.land_of(lat=group.lat, lon=group.lon)
+    if land is None:
+        return np.zeros(len(group.lat), dtype=np.bool_)
+    return np.asarray(land.access == "closed")
+
+
+def parts_of(context: Context, group: Group, tallied: Tallied, facts: Facts) -> dict[str, Floats]:
+    """Score every part, 0 to 1; NaN where it is unknown."""
+    request, at = context.task.request, facts.at
+    some = np.isfinite(at.lat)
+    slope = 1.0 - (facts.slope_deg - LEVEL_DEG) / max(request.steepest_deg - LEVEL_DEG, 1e-9)
+    walk = (
+        1.0 - facts.walk_m / request.longest_walk_m
+        if request.longest_walk_m > 0
+        else (
+            np.where(np.isnan(facts.walk_m), np.nan, np.asarray(facts.walk_m <= 0.0, dtype=float))
+        )
+    )
+    parts = {
+        "dark": dark_part(facts.night_minutes),
+        "altitude": np.nan_to_num(tallied.best_fit).mean(axis=1),
+        "skyline_break": break_part(
+            facts.break_deg / (at.top_altitude_deg - at.base_altitude_deg),
+            height_m=group.height_m,
+            eye_height_m=context.task.framing.eye_height_m,
+        ),
+        "isolation": 1.0 / (1.0 + facts.clutter.load),
+        "ground": 0.5 * np.clip(slope, 0.0, 1.0) + 0.5 * facts.stands,
+        "walk": walk,
+        "town_glow": 1.0 - facts.glow_mag / FAINT_GLOW_MAG,
+        "sky": (facts.sky_mag - BRIGHT_SKY_MAG) / (DARK_SKY_MAG - BRIGHT_SKY_MAG),
+    }
+    return {k: np.where(some, np.clip(v, 0.0, 1.0), np.nan) for k, v in parts.items()}
+
+
+def dark_part(minutes: NDArray[np.uint16]) -> Floats:
+    """Mean of the best ten nights' minutes over two hours, each night at most 1.
+
+    Parameters
+    ----------
+    minutes : ndarray, shape (n, nights)
+        Dark minutes with the target clear, by the best lens of each night.
+    """
+    count = min(BEST_NIGHTS, minutes.shape[1])
+    best = np.sort(minutes, axis=1)[:, -count:]
+    return np.asarray(np.minimum(best / FULL_MINUTES, 1.0).mean(axis=1))
+
+
+def break_part(share: Floats, *, height_m: Floats, eye_height_m: float) -> Floats:
+    """Share of the subject against the sky, over the share that level ground leaves there.
+
+    Level ground reaches up to the height of the eye, and hides as much of the subject even
+    at the best of places. No subject is asked for less than a tenth.
+    """
+    level = np.maximum(1.0 - eye_height_m / height_m, 0.1)
+    return np.asarray(share / level)
+
+
+def weighed(context: Context, parts: dict[str, Floats]) -> tuple[Floats, Floats]:
+    """Score from 0 to 100, and the share of the weights that stands on nothing known."""
+    weights = context.task.request.weights.values()
+    total = np.zeros(len(parts[PARTS[0]]))
+    have = np.zeros(len(total))
+    # One part after another: a sum over an axis may round differently with another length.
+    for name, weight in zip(PARTS, weights, strict=True):
+        known = np.isfinite(parts[name])
+        have += np.where(known, weight, 0.0)
+        total += np.where(known, weight * np.nan_to_num(parts[name]), 0.0)
+    with np.errstate(invalid="ignore", divide="ignore"):
+        return 100.0 * total / have, 1.0 - have / sum(weights)
+
+
+def _best_columns(context: Context, facts: Facts) -> dict[str, Any]:
+    import datetime as dt
+    from zoneinfo import ZoneInfo
+
+    from backbearing.sky.zones import local, night_label
+
+    task, at = context.task, facts.at
+    zone = ZoneInfo(task.zone)
+    evening, label, time = [], [], []
+    for night, moment in zip(at.night.tolist(), at.utc, strict=True):
+        if np.isnat(moment):
+            evening.append("")
+            label.append("")
+            time.append("")
+            continue
+        day = task.first_night + dt.timedelta(days=night)
+        evening.append(day.isoformat())
+        label.append(night_label(day))
+        time.append(local(moment, zone).replace(microsecond=0).isoformat())
+    least = task.request.least_minutes
+    lens = np.array(task.lenses_mm)[facts.which]
+    return {
+        "best_night": evening,
+        "night_label": label,
+        "best_time": time,
+        "best_lens_mm": np.where(np.isfinite(at.lat), lens, np.nan),
+        "total_minutes": facts.night_minutes.sum(axis=1, dtype=np.int64),
+        "good_nights": (facts.night_minutes >= least).sum(axis=1),
+    }
+
+
+def _fact_columns(context: Context, facts: Facts) -> dict[str, Any]:
+    at = facts.at
+    return {
+        "clearance_deg": at.clearance_deg,
+        "target_altitude_deg": at.target_altitude_deg,
+        "target_azimuth_deg": at.target_azimuth_deg,
+        "back_bearing_deg": (at.bearing_deg + 180.0) % 360.0,
+        "distance_m": at.distance_m,
+        "stand_lat": at.lat,
+        "stand_lon": at.lon,
+        "skyline_break_deg": facts.break_deg,
+        "isolation_count": facts.clutter.count,
+        "slope_deg": facts.slope_deg,
+        "walk_m": facts.walk_m,
+        "town_glow_mag": facts.glow_mag,
+        "sky_mag_arcsec2": facts.sky_mag,
+        "unknown_share": np.where(np.isfinite(at.lat), at.unknown_share, np.nan),
+    }
+
+
+def _lens_columns(context: Context, tallied: Tallied, facts: Facts) -> dict[str, Any]:
+    columns: dict[str, Any] = {}
+    for i, name in enumerate(context.task.lens_names):
+        columns[f"{name}_minutes"] = tallied.minutes[:, :, i].sum(axis=1, dtype=np.int64)
+        columns[f"{name}_distance_m"] = facts.finals[i].distance_m
+        columns[f"{name}_clearance_deg"] = facts.finals[i].clearance_deg
+    return columns

@@ -1,0 +1,226 @@
+"""From rough rows to candidates: checked, filled with usual sizes, doubles joined."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any, Final, get_args
+
+import numpy as np
+
+from backbearing.alignment.plan import Access
+from backbearing.errors import OutingError
+from backbearing.scouting.candidates import COLUMNS, Candidates, Rejected
+from backbearing.scouting.doubles import doubles
+from backbearing.scouting.kinds import KINDS, OTHER, Kind, kind_named
+from backbearing.scouting.rough import counted
+from backbearing.text import terminal_safe
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+    import geopandas
+    from numpy.typing import NDArray
+
+    from backbearing.scouting.rough import Rough
+
+    Floats = NDArray[np.float64]
+
+ACCESSES: Final[tuple[str, ...]] = get_args(Access)
+ROLES: Final = ("candidate", "clutter")
+
+LEAST_SIZE_M, MOST_SIZE_M = 0.05, 2_000.0
+"""Sizes that a thing in the frame can have, metres; beyond them a unit is wrong."""
+
+LONGEST_NAME, LONGEST_NOTE = 200, 1_000
+
+
+def settle(rough: Rough, file: Path) -> Candidates:
+    """Check rough rows and make candidates of those that pass.
+
+    Raises
+    ------
+    OutingError
+        When the file holds no row at all.
+    """
+    if not len(rough):
+        raise OutingError(
+            f"{file.name} holds no place that can be a candidate; see the kinds that are known: "
+            f"{', '.join(name for name, kind in KINDS.items() if kind.lone)}.",
+            file=str(file),
+        )
+    kinds = _kinds(rough)
+    access = _words(rough, rough.access, "access", ACCESSES, "unknown")
+    role = _words(rough, rough.role, "role", ROLES, "")
+    check_places(rough.lat, rough.lon, rough.faults)
+    _fill_sizes(rough, kinds)
+    clutter = _clutter(rough, kinds, role)
+    kept = np.ones(len(rough), dtype=np.bool_)
+    kept[list(rough.faults)] = False
+    kind_names = np.array([kind.name for kind in kinds], dtype=object)
+    double_of = doubles(
+        lat=rough.lat, lon=rough.lon, group=np.where(clutter, "~", "") + kind_names, among=kept
+    )
+    _join(rough, double_of)
+    for i in double_of:
+        kept[i] = False
+    columns = _columns(rough, kinds, access)
+    return Candidates(
+        frame=_frame(rough, columns, kept & ~clutter),
+        others=_frame(rough, columns, kept & clutter),
+        rejected=_rejected(rough, double_of),
+        source=file.name,
+        notes=tuple(rough.notes),
+    )
+
+
+def _rejected(rough: Rough, double_of: dict[int, tuple[int, float]]) -> tuple[Rejected, ...]:
+    """Say of every row that is left out why, in the order of the file."""
+    reasons = dict(rough.faults)
+    for i, (first, metres) in double_of.items():
+        reasons[i] = (
+            f"the same kind in the same place as {rough.ids[first]}, {metres:.1f} m off; joined "
+            "with it"
+        )
+    return tuple(
+        Rejected(rough.number[i], f"{_capital(rough.ids[i])}: {reasons[i]}.")
+        for i in sorted(reasons)
+    )
+
+
+def clean(text: str, longest: int) -> str:
+    """Make a foreign name harmless: visible characters, one line, no longer than this."""
+    if len(text) > longest:
+        text = text[: longest - 1] + "…"
+    if not text.isprintable():
+        text = terminal_safe(text)
+    return " ".join(text.split())
+
+
+def _kinds(rough: Rough) -> list[Kind]:
+    known: dict[str, Kind] = {}
+    out = []
+    for i, word in enumerate(rough.kind):
+        kind = known.get(word)
+        if kind is None:
+            kind = known[word] = kind_named(word) or OTHER
+        if kind is OTHER and word and not rough.note[i]:
+            rough.note[i] = f"of kind {word}" if word.casefold() != "other" else ""
+        out.append(kind)
+    return out
+
+
+def _words(
+    rough: Rough, values: list[str], column: str, known: tuple[str, ...], default: str
+) -> list[str]:
+    out = []
+    for i, value in enumerate(values):
+        word = " ".join(value.casefold().replace("_", " ").split())
+        if word and word not in known:
+            rough.faults.setdefault(
+                i, f"{column} is {clean(word, 40)!r}; write one of {', '.join(known)}"
+            )
+        out.append(word or default)
+    return out
+
+
+def _clutter(rough: Rough, kinds: list[Kind], role: list[str]) -> NDArray[np.bool_]:
+    """Tell what only stands in the way: by its role, or else by its kind."""
+    by_kind = np.array([not kind.lone for kind in kinds], dtype=np.bool_)
+    said = np.array([bool(word) for word in role], dtype=np.bool_)
+    clutter = np.where(said, np.array([word == "clutter" for word in role]), by_kind)
+    settled = np.flatnonzero(by_kind & ~said)
+    if settled.size:
+        names = ", ".join(sorted({kinds[i].plural for i in settled}))
+        one, many = "row counts as clutter by its kind", "rows count as clutter by their kind"
+        rough.notes.append(
+            f"{counted(int(settled.size), one, many)} ({names}); give "
+            f"{'it' if settled.size == 1 else 'one'} the role candidate to have it ranked."
+        )
+    return np.asarray(clutter, dtype=np.bool_)
+
+
+def check_places(lat: Floats, lon: Floats, faults: dict[int, str]) -> None:
+    """Note rows whose place is missing or off the globe."""
+    with np.errstate(invalid="ignore"):
+        off = (np.abs(lat) > 90.0) | (np.abs(lon) > 180.0)
+    for i in np.flatnonzero(np.isnan(lat) | np.isnan(lon)):
+        blank = (("lat", lat[i]), ("lon", lon[i]))
+        missing = " and ".join(key for key, value in blank if np.isnan(value))
+        verb = "are" if " " in missing else "is"
+        faults.setdefault(int(i), f"{missing} {verb} missing; write WGS84 degrees")
+    for i in np.flatnonzero(off):
+        swapped = abs(lat[i]) <= 180.0 and abs(lon[i]) <= 90.0
+        hint = "are lat and lon swapped?" if swapped else "write WGS84 degrees"
+        faults.setdefault(int(i), f"lat {lat[i]:.8g}, lon {lon[i]:.8g} lies off the globe; {hint}")
+
+
+def _fill_sizes(rough: Rough, kinds: list[Kind]) -> None:
+    """Refuse sizes that nothing has; give the kind's usual ones where the file is silent."""
+    for key in ("height_m", "width_m"):
+        size = getattr(rough, key)
+        with np.errstate(invalid="ignore"):
+            odd = (size < LEAST_SIZE_M) | (size > MOST_SIZE_M)
+        for i in np.flatnonzero(odd):
+            rough.faults.setdefault(
+                int(i),
+                f"{key} is {size[i]:g}; write metres from {LEAST_SIZE_M:g} to {MOST_SIZE_M:,.0f}, "
+                "or leave it blank",
+            )
+        silent = np.isnan(size)
+        usual = np.array([getattr(kind, key) for kind in kinds])
+        if key == "width_m":
+            # Proportions outlast a known height better than a usual width does.
+            known = ~rough.height_is_guess & ~silent_height(rough)
+            tall = np.array([kind.height_m for kind in kinds])
+            usual = np.where(known, usual * rough.height_m / tall, usual)
+            usual = np.clip(usual, LEAST_SIZE_M, MOST_SIZE_M)
+        setattr(rough, key, np.where(silent, usual, size))
+        guess = getattr(rough, key.replace("_m", "_is_guess"))
+        guess |= silent
+
+
+def silent_height(rough: Rough) -> NDArray[np.bool_]:
+    """Whether a row's height is still unknown."""
+    return np.isnan(rough.height_m)
+
+
+def _join(rough: Rough, double_of: dict[int, tuple[int, float]]) -> None:
+    """Let the first of a pair take what only the second knows."""
+    for i, (first, _) in double_of.items():
+        for key, mark in (("height_m", "height_is_guess"), ("width_m", "width_is_guess")):
+            if getattr(rough, mark)[first] and not getattr(rough, mark)[i]:
+                getattr(rough, key)[first] = getattr(rough, key)[i]
+                getattr(rough, mark)[first] = False
+        rough.name[first] = rough.name[first] or rough.name[i]
+
+
+def _columns(rough: Rough, kinds: list[Kind], access: list[str]) -> dict[str, Any]:
+    names = []
+    for name, kind, row in zip(rough.name, kinds, rough.ids, strict=True):
+        word = kind.name if kind is not OTHER else "place"
+        names.append(clean(name, LONGEST_NAME) or f"{word}, {row}")
+    return {
+        "id": rough.ids,
+        "name": names,
+        "kind": [kind.name for kind in kinds],
+        "height_m": rough.height_m,
+        "width_m": rough.width_m,
+        "height_is_guess": rough.height_is_guess,
+        "width_is_guess": rough.width_is_guess,
+        "access": access,
+        "note": [clean(note, LONGEST_NOTE) for note in rough.note],
+    }
+
+
+def _frame(
+    rough: Rough, columns: dict[str, Any], chosen: NDArray[np.bool_]
+) -> geopandas.GeoDataFrame:
+    import geopandas
+    import pandas as pd
+
+    table = pd.DataFrame({key: columns[key] for key in COLUMNS})[chosen].reset_index(drop=True)
+    points = geopandas.points_from_xy(rough.lon[chosen], rough.lat[chosen])
+    return geopandas.GeoDataFrame(table, geometry=points, crs="EPSG:4326")
+
+
+def _capital(text: str) -> str:
+    return text[:1].upper() + text[1:]

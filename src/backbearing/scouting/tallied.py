@@ -1,0 +1,45 @@
+"""What a group of candidates has after the nights are counted."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    import numpy as np
+    from numpy.typing import NDArray
+
+    from backbearing.scouting.minutes import DarkStretches
+    from backbearing.scouting.nodes import LensNodes
+    from backbearing.scouting.stands_many import ManyProblem
+
+    Floats = NDArray[np.float64]
+
+
+@dataclass(frozen=True)
+class Tallied:
+    """n candidates, l lenses.
+
+    Attributes
+    ----------
+    problems, nodes : lists of length l
+    stretches : DarkStretches
+    up : ndarray of bool, shape (n,)
+        Whether the target is ever up in the dark.
+    low, high : ndarray, shape (n, l, NODES)
+        Good parts of the ways between nodes.
+    minutes : ndarray of uint16, shape (n, nights, l)
+    best : ndarray, shape (n, l, 4)
+        Value (-1 when none), worth, which stretch, place in nodes.
+    best_fit : ndarray, shape (n, l)
+    """
+
+    problems: list[ManyProblem]
+    nodes: list[LensNodes]
+    stretches: DarkStretches
+    up: NDArray[np.bool_]
+    low: Floats
+    high: Floats
+    minutes: NDArray[np.uint16]
+    best: Floats
+    best_fit: Floats

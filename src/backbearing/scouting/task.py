@@ -1,0 +1,186 @@
+"""One scouting task: all that a chunk of candidates needs to know, small and picklable."""
+
+from __future__ import annotations
+
+import hashlib
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING, Final
+
+from backbearing.errors import SkyError
+from backbearing.scouting.weights import MOST_NIGHTS, ScoutRequest
+
+if TYPE_CHECKING:
+    import datetime as dt
+    from pathlib import Path
+
+    from backbearing.alignment.subject import Framing
+    from backbearing.camera import Camera
+    from backbearing.outing import GroundRequest, LensRequest, NightRequest, Outing
+    from backbearing.sky import Target
+    from backbearing.terrain import Elevation
+
+METHOD: Final = 1
+"""Raised whenever the numbers of a chunk change, so that no kept chunk of old is used."""
+
+NODE_STEP_DEG: Final = 1.0
+"""Spacing of the hour angles at which stands and skylines are solved: 4 minutes."""
+
+
+@dataclass(frozen=True)
+class ScoutTask:
+    """What is asked of every candidate.
+
+    Attributes
+    ----------
+    camera, lenses, framing, target, night, ground : as in the outing
+        The framing's measured drop belongs to one subject and is left out.
+    request : ScoutRequest
+        Weights, limits and files.
+    first_night : date
+    nights : int
+    zone : str
+        Time zone of every clock time, and of the noons that part the nights.
+    vertical_sigma_m, position_sigma_m : float
+        Of the raster's heights, and of the tripod's position.
+    """
+
+    camera: Camera
+    lenses: tuple[LensRequest, ...]
+    framing: Framing
+    target: Target
+    night: NightRequest
+    ground: GroundRequest
+    request: ScoutRequest
+    first_night: dt.date
+    nights: int
+    zone: str
+    vertical_sigma_m: float
+    position_sigma_m: float
+
+    @property
+    def lenses_mm(self) -> tuple[float, ...]:
+        """Focal lengths in the order of the outing."""
+        return tuple(float(one.lens.focal_length_mm) for one in self.lenses)
+
+    @property
+    def lens_names(self) -> tuple[str, ...]:
+        """A name for each lens's columns: ``lens_35``, and ``lens_35_2`` for a second one."""
+        names: list[str] = []
+        for focal in self.lenses_mm:
+            name = f"lens_{focal:g}".replace(".", "_")
+            count = sum(n == name or n.startswith(f"{name}_x") for n in names)
+            names.append(name if not count else f"{name}_x{count + 1}")
+        return tuple(names)
+
+    def framing_of(self, lens: int) -> Framing:
+        """Give the framing asked of one lens, with its own share if it has one."""
+        share = self.lenses[lens].share
+        return self.framing if share is None else replace(self.framing, share=share)
+
+    def open_elevation(self) -> Elevation:
+        """Open the raster.
+
+        Raises
+        ------
+        TerrainError
+            When it cannot be read and placed without guessing.
+        """
+        from backbearing.terrain import Elevation
+
+        source = self.ground.elevation
+        return Elevation.open(
+            source[0] if len(source) == 1 else list(source),
+            vertical_unit=self.ground.vertical_unit,
+            voids=self.ground.voids,
+        )
+
+    def files(self) -> tuple[Path, ...]:
+        """Files and folders that the task reads."""
+        asked = self.request
+        places = (self.ground.places, asked.ways, asked.towns, asked.sky_brightness)
+        return (*self.ground.elevation, *(path for path in places if path is not None))
+
+    def digest(self) -> str:
+        """Name this task by what it asks and by the size and date of the files it reads."""
+        stamps = [_stamp(path) for path in self.files()]
+        text = repr((METHOD, NODE_STEP_DEG, self, stamps))
+        return hashlib.sha256(text.encode()).hexdigest()[:20]
+
+
+def _stamp(path: Path) -> tuple[str, list[tuple[str, int, int]]]:
+    if not path.exists():
+        return str(path), []
+    parts = sorted(path.iterdir()) if path.is_dir() else [path]
+    return str(path), [(p.name, p.stat().st_size, p.stat().st_mtime_ns) for p in parts]
+
+
+def task_of(
+    outing: Outing,
+    *,
+    lat: float,
+    lon: float,
+    first_night: dt.date | None = None,
+    nights: int | None = None,
+) -> ScoutTask:
+    """Make the task of an outing.
+
+    Parameters
+    ----------
+    outing : Outing
+    lat, lon : float
+        A place among the candidates, degrees, whose time zone is used where the outing
+        names none.
+    first_night, nights : optional
+        Instead of the outing's own.
+
+    Raises
+    ------
+    SkyError
+        For a target that moves among the stars, or too many nights.
+    OutingError
+        For a zone or a product that is not known.
+    """
+    from backbearing.alignment.prepare import zone_of
+
+    if not outing.target.is_fixed:
+        raise SkyError(
+            f"{outing.target.name} moves among the stars, and scouting many nights needs a target "
+            "that keeps its place there; write the core, galactic or RA/Dec coordinates, or a "
+            "star under [target].",
+            target=outing.target.name,
+        )
+    request = outing.scouting
+    count = request.nights if nights is None else nights
+    if not 1 <= count <= MOST_NIGHTS:
+        raise SkyError(f"{count} nights were asked for; ask for 1 to {MOST_NIGHTS}.", nights=count)
+    return ScoutTask(
+        camera=outing.camera,
+        lenses=outing.lenses,
+        framing=replace(outing.framing, stand_drop_m=None),
+        target=outing.target,
+        night=outing.night,
+        ground=outing.ground,
+        request=request,
+        first_night=first_night or request.first_night or outing.night.evening,
+        nights=count,
+        zone=zone_of(replace(outing, subject=replace(outing.subject, lat=lat, lon=lon))),
+        vertical_sigma_m=_vertical_sigma_m(outing),
+        position_sigma_m=outing.position_sigma_m,
+    )
+
+
+def _vertical_sigma_m(outing: Outing) -> float:
+    """Standard deviation of the raster's heights: stated, its product's, or assumed."""
+    from backbearing.alignment.scene import ASSUMED_VERTICAL_SIGMA_M
+    from backbearing.errors import BackbearingError
+    from backbearing.terrain.products import product_named
+
+    ground = outing.ground
+    if ground.vertical_sigma_m is not None:
+        return ground.vertical_sigma_m
+    if not ground.product:
+        return ASSUMED_VERTICAL_SIGMA_M
+    try:
+        return product_named(ground.product).sigma_m
+    except BackbearingError as problem:
+        raise outing.refuse("ground", "product", str(problem)) from problem

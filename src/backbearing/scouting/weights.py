@@ -1,0 +1,124 @@
+"""What counts how much in a ranking, and what else an outing asks of scouting."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import asdict, dataclass, field
+from typing import TYPE_CHECKING, Final, Literal
+
+from backbearing.errors import OutingError
+
+if TYPE_CHECKING:
+    import datetime as dt
+    from pathlib import Path
+
+PARTS: Final = (
+    "dark",
+    "altitude",
+    "skyline_break",
+    "isolation",
+    "ground",
+    "walk",
+    "town_glow",
+    "sky",
+)
+"""The parts of a score, in the order in which they are shown."""
+
+SkyUnit = Literal["mag/arcsec2", "ratio", "mcd/m2"]
+
+MOST_NIGHTS: Final = 732
+
+
+@dataclass(frozen=True, slots=True)
+class Weights:
+    """How much each part of a score counts; only their ratios matter.
+
+    A part that is unknown for a candidate counts nothing there, and the others share its
+    weight.
+
+    Parameters
+    ----------
+    dark : float
+        Dark minutes with the target clear, on the ten best nights.
+    altitude : float
+        How well the target sits over the subject in the frames of the kit.
+    skyline_break : float
+        How much of the subject stands against the sky.
+    isolation : float
+        How little else stands in the frame.
+    ground : float
+        Slope at the stand, and how many lenses have a stand at all.
+    walk : float
+        From the nearest way that is known.
+    town_glow : float
+        Glow of towns behind the target.
+    sky : float
+        Brightness of the site's sky.
+
+    Raises
+    ------
+    OutingError
+        For a weight below zero, or when all are zero.
+    """
+
+    dark: float = 3.0
+    altitude: float = 2.0
+    skyline_break: float = 2.0
+    isolation: float = 2.0
+    ground: float = 1.0
+    walk: float = 1.0
+    town_glow: float = 1.0
+    sky: float = 1.0
+
+    def __post_init__(self) -> None:
+        for name, value in asdict(self).items():
+            if not (math.isfinite(value) and value >= 0.0):
+                raise OutingError(
+                    f"The weight {name} is {value}; write 0 or a positive number.", key=name
+                )
+        if not any(asdict(self).values()):
+            raise OutingError(
+                "All weights are 0 and nothing can be ranked; give at least one of "
+                f"{', '.join(PARTS)} a positive number.",
+                key="weights",
+            )
+
+    def values(self) -> tuple[float, ...]:
+        """Weights in the order of `PARTS`."""
+        return tuple(getattr(self, name) for name in PARTS)
+
+
+@dataclass(frozen=True, slots=True)
+class ScoutRequest:
+    """[scouting] of an outing file; paths are absolute.
+
+    Attributes
+    ----------
+    weights : Weights
+    candidates, ways, towns, sky_brightness : Path or None
+        Files of candidates, of tracks, parking and land, of towns, and of the sky's
+        brightness.
+    sky_unit : str
+        What the numbers of the last are.
+    first_night : date or None
+        The outing's evening when None.
+    nights : int
+    least_minutes : float
+        Minutes that make a night a good one.
+    longest_walk_m : float
+        A walk of this length scores nothing.
+    steepest_deg : float
+        No tripod is put on ground that the raster shows as steeper.
+    """
+
+    weights: Weights = field(default_factory=Weights)
+    candidates: Path | None = None
+    ways: Path | None = None
+    towns: Path | None = None
+    sky_brightness: Path | None = None
+    sky_unit: SkyUnit = "mag/arcsec2"
+    first_night: dt.date | None = None
+    nights: int = 30
+    least_minutes: float = 30.0
+    longest_walk_m: float = 2000.0
+    steepest_deg: float = 25.0
