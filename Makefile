@@ -29,6 +29,8 @@ bench: $(VENV)/.for-work
 	$(BIN)/python benchmarks/skyline.py
 	$(BIN)/python benchmarks/sky.py
 	$(BIN)/python benchmarks/previews.py
+	$(BIN)/python benchmarks/terrain.py
+	$(BIN)/python benchmarks/scout.py
 
 # The wheel, built and tried in an environment of its own.
 wheel: $(VENV)/.for-work

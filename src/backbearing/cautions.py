@@ -32,7 +32,10 @@ GENERAL: Final[tuple[str, ...]] = (
         "Tell someone where you park, where you stand and when you will be back. "
         "Do not count on a phone signal."
     ),
-    "Rest before you drive home. A night without sleep slows you as drink does.",
+    (
+        "Drive slowly in the dark: animals and people are on the road. Rest before you drive home; "
+        "a night without sleep slows you as drink does."
+    ),
 )
 
 CANNOT_SEE: Final[tuple[str, ...]] = (

@@ -18,8 +18,10 @@ COMPARED: Final = (
     "core against widest",
     "shutter",
     "trail at target",
+    "trail mid-frame",
     "trail in worst corner",
     "subject's blur",
+    "hyperfocal",
     "light gathered, cm² s",
     "pixel light, stops",
     "step in 5 minutes",
@@ -31,6 +33,13 @@ COMPARED: Final = (
 COMPARISON_NOTE: Final = (
     "The core is ten degrees of sky about the target. Light is aperture and shutter alone."
 )
+
+
+def comparison_note(plan: Plan) -> str:
+    """What the comparison's numbers mean, and which stand they are for."""
+    if plan.session is None or not plan.session.shots:
+        return COMPARISON_NOTE
+    return f"{COMPARISON_NOTE} Each lens at its turn in the session, where it has one."
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,10 +58,12 @@ class ComparedLens:
         How wide ten degrees of sky about the target fall.
     core_growth : float
         The same against the widest lens that has a stand.
-    shutter_s, trail_core_px, trail_corner_px : float
+    shutter_s, trail_core_px, trail_centre_px, trail_corner_px : float
         Longest accepted shutter, and its trails.
     blur_px : float
         Blur of the subject with the stars in focus.
+    hyperfocal_m : float
+        Hyperfocal distance for the classic circle.
     gathered_cm2_s : float
         Area of the entrance pupil times the shutter.
     light_stops : float
@@ -68,8 +79,10 @@ class ComparedLens:
     core_growth: float = math.nan
     shutter_s: float = math.nan
     trail_core_px: float = math.nan
+    trail_centre_px: float = math.nan
     trail_corner_px: float = math.nan
     blur_px: float = math.nan
+    hyperfocal_m: float = math.nan
     gathered_cm2_s: float = math.nan
     light_stops: float = math.nan
     swing_m_per_minute: float = math.nan
@@ -78,7 +91,10 @@ class ComparedLens:
 
 
 def compare_lenses(plan: Plan) -> tuple[ComparedLens, ...]:
-    """Set the plan's lenses beside one another, in the plan's order."""
+    """Set the plan's lenses beside one another, in the plan's order, at their turns if any."""
+    from backbearing.alignment.turns import at_turns
+
+    plan = at_turns(plan)
     placed = [lens for lens in plan.lenses if lens.stand is not None]
     widest = min(placed, key=lambda one: one.lens.focal_length_mm, default=None)
     return tuple(_row(lens, widest, placed[0] if placed else None) for lens in plan.lenses)
@@ -89,6 +105,9 @@ def rules_of(plan: Plan) -> tuple[tuple[str, ...], tuple[tuple[str, tuple[str, .
 
     Seconds, and the trail in pixels that they leave in the middle of the frame.
     """
+    from backbearing.alignment.turns import at_turns
+
+    plan = at_turns(plan)
     known = [(one.lens.label, one.shutter.rules) for one in plan.lenses if one.shutter is not None]
     if not known:
         return (), ()
@@ -112,10 +131,20 @@ def sentences_of(one: LensPlan) -> tuple[str, ...]:
     if one.focus is not None:
         said.append(one.focus.sentence)
     if one.light is not None:
-        said.append(one.light.sentence)
+        said.append(one.light.sentence + _of_the_night(one, one.light.gain_minutes))
     if one.shutter is not None and one.shutter.panorama is not None:
         said.append(one.shutter.panorama.sentence)
     return tuple(said)
+
+
+def _of_the_night(one: LensPlan, minutes: float) -> str:
+    """How much of the night's good minutes the asked gain takes; empty without any."""
+    good = sum(span.minutes for span in one.usable)
+    if not (good > 0.0 and math.isfinite(minutes)):
+        return ""
+    if minutes > good:
+        return f" The night gives this lens {good:.0f} min only: fewer frames, or another night."
+    return f" The night gives this lens {good:.0f} min that nothing spoils."
 
 
 def _row(one: LensPlan, widest: LensPlan | None, first: LensPlan | None) -> ComparedLens:
@@ -131,8 +160,10 @@ def _row(one: LensPlan, widest: LensPlan | None, first: LensPlan | None) -> Comp
         core_growth=one.core_width_frame_heights / widest.core_width_frame_heights,
         shutter_s=one.shutter_s,
         trail_core_px=one.trail_core_px,
+        trail_centre_px=math.nan if one.shutter is None else one.shutter.trail_centre_px,
         trail_corner_px=one.trail_corner_px,
         blur_px=one.infinity_blur_px,
+        hyperfocal_m=one.hyperfocal_m,
         gathered_cm2_s=math.nan if light is None else light.gathered_cm2_s,
         light_stops=_stops(one) - _stops(first),
         swing_m_per_minute=stand.swing_m_per_minute,
@@ -160,8 +191,10 @@ def words_of(row: ComparedLens) -> tuple[str, ...]:
         _number(row.core_growth, "{:.1f} ×"),
         f"{row.shutter_s:g} s" if math.isfinite(row.shutter_s) else "none",
         _number(row.trail_core_px, "{:.1f} px"),
+        _number(row.trail_centre_px, "{:.1f} px"),
         _number(row.trail_corner_px, "{:.1f} px"),
         _number(row.blur_px, "{:.1f} px"),
+        length(row.hyperfocal_m) if math.isfinite(row.hyperfocal_m) else "unknown",
         _number(row.gathered_cm2_s, "{:.0f}"),
         _number(row.light_stops, "{:+.1f}"),
         _number(abs(row.swing_m_per_minute) * 5.0, "{:.2f} m " + side),

@@ -11,7 +11,7 @@ from backbearing.explain_optics import OPTICS_ROWS
 from backbearing.references import REFERENCES
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Mapping
+    from collections.abc import Iterable, Iterator, Mapping
 
     from backbearing.alignment.plan import LensPlan, Plan
 
@@ -203,22 +203,32 @@ LENS_FACTS |= {key: Fact(*row) for key, row in OPTICS_ROWS.items()}
 
 def explanations(plan: Plan) -> dict[str, Explanation]:
     """Explain every number of every lens, keyed ``50mm.distance_m``."""
-    found = {}
-    for lens_plan in plan.lenses:
-        values = _values(plan, lens_plan)
-        label = lens_plan.lens.label.replace(" ", "")
-        for key, fact in LENS_FACTS.items():
-            name = f"{label}.{key}"
-            found[name] = Explanation(
-                name=name,
-                value=values.get(key),
-                unit=fact.unit,
-                meaning=fact.meaning,
-                formula=fact.formula,
-                inputs={i: values.get(i) for i in fact.inputs},
-                sources=tuple(REFERENCES[key] for key in fact.sources),
-            )
-    return found
+    return {
+        one.name: one for lens in plan.lenses for one in lens_explanations(plan, lens, LENS_FACTS)
+    }
+
+
+def lens_explanations(
+    plan: Plan,
+    lens_plan: LensPlan,
+    facts: Mapping[str, Fact],
+    *,
+    prefix: str = "",
+    more: Mapping[str, Any] | None = None,
+) -> Iterator[Explanation]:
+    """Explain one lens's numbers; ``more`` are values that the plan does not hold by itself."""
+    values = _values(plan, lens_plan) | dict(more or {})
+    label = lens_plan.lens.label.replace(" ", "")
+    for key, fact in facts.items():
+        yield Explanation(
+            name=f"{prefix}{label}.{key}",
+            value=values.get(key),
+            unit=fact.unit,
+            meaning=fact.meaning,
+            formula=fact.formula,
+            inputs={i: values.get(i) for i in fact.inputs},
+            sources=tuple(REFERENCES[source] for source in fact.sources),
+        )
 
 
 def explain(plan: Plan, name: str) -> list[Explanation]:

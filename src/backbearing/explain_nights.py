@@ -94,16 +94,21 @@ _STRETCH: Final[dict[str, Fact]] = {
         "difference of azimuths, -180 to 180; under 60 is back light, over 120 front light",
         (*_ENDS, *_PLACE), ("DE421",),
     ),
+    "moon_over_ridge_deg": Fact(
+        "degrees", "the Moon's centre over the terrain skyline at the middle",
+        "Moon altitude less the skyline's at its azimuth, found every half degree",
+        (*_ENDS, *_PLACE, "eye_height_m"), ("DE421", "Ghilani2012", "Brunner1984"),
+    ),
     "ground_lux": Fact(
-        "lux", "moonlight on level ground at the middle",
+        "lux", "moonlight on level ground at the middle; 0 with the Moon behind the ridge",
         "0.313 lux x 10^(-0.4 (0.026 a + 4e-9 a^4)) x 10^(-0.4 k X_m) x sin(altitude), a the "
         "phase angle",
-        ("moon_lit", "moon_altitude_deg"), ("KS1991",),
+        ("moon_lit", "moon_altitude_deg", "moon_over_ridge_deg"), ("KS1991",),
     ),
     "face_lux": Fact(
-        "lux", "moonlight at the middle on a face turned towards the Moon",
+        "lux", "moonlight at the middle on a face turned towards the Moon; 0 behind the ridge",
         "0.313 lux x 10^(-0.4 (0.026 a + 4e-9 a^4)) x 10^(-0.4 k X_m), a the phase angle",
-        ("moon_lit", "moon_altitude_deg"), ("KS1991",),
+        ("moon_lit", "moon_altitude_deg", "moon_over_ridge_deg"), ("KS1991",),
     ),
     "glow_adds_mag": Fact(
         "mag/arcsec2", "most that twilight brightens the sky at the target in the stretch",
@@ -124,6 +129,13 @@ _NIGHT: Final[dict[str, Fact]] = {
         ("sun_below_deg", "clear_by_deg"), ("Ghilani2012",),
     ),
     "window_minutes": Fact("minutes", "everything as asked", "sum of the windows", _ASKED),
+    "glow_least_mag": Fact(
+        "mag/arcsec2",
+        "least that twilight brightens the target's sky while it is clear of the skyline",
+        "twilight term by the Sun's depth, least of 33 moments of each stretch with the target "
+        "clear of the skyline; within about 0.7 mag",
+        ("sun_below_deg", "clear_by_deg", *_PLACE), ("Schaefer1998", "Patat2006"),
+    ),
     "sun_lowest_deg": Fact(
         "degrees", "lowest altitude of the Sun's airless centre that night",
         "least of samples every 15 minutes", _PLACE, ("DE421",),

@@ -4,14 +4,15 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any, Final
 
-from backbearing.explain import Explanation, Fact
+from backbearing.explain import LENS_FACTS, Explanation, Fact, lens_explanations
 from backbearing.references import REFERENCES
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
+    from backbearing.alignment.placing_plan import Placing
     from backbearing.alignment.plan import LensPlan, Plan
-    from backbearing.alignment.session_plan import Placing, Shot, Walk
+    from backbearing.alignment.session_plan import Shot, Walk
 
 _MINUTES = ("walk_minutes", "setup_minutes", "focus_minutes", "frames_minutes")
 _CHOICE = (
@@ -141,6 +142,11 @@ _WALK: Final[dict[str, Fact]] = {
     "night_minutes_back": Fact("minutes", "back, in the dark",
                                "minutes_back x night_factor (no source)",
                                ("minutes_back",), ("Tobler1993",)),
+    "longer_m": Fact(
+        "m", "how much longer than through the ground that it goes round",
+        "shortest path over the corners of that ground less the way that takes no heed of it",
+        ("round_of",), ("LozanoPerez1979", "Dijkstra1959"),
+    ),
     "steepest_deg": Fact("degrees", "steepest piece between heights a cell apart",
                          "atan(rise / run)", ("elevation",)),
 }  # fmt: skip
@@ -162,6 +168,17 @@ _LIGHT: Final[dict[str, Fact]] = {
     "reach_m": Fact("m", "how far from the subject lights are looked for", "as asked", ()),
 }  # fmt: skip
 
+TURN_FACTS: Final[dict[str, Fact]] = LENS_FACTS | {
+    "time": Fact("UTC", "the moment the turn's stand is for", "middle of the frames",
+                 ("frames_start", "frames_end")),
+    "frames_that_fit": Fact(
+        "frames", "how many frames the turn's minutes hold",
+        "frames_minutes / (shutter + pause), rounded down",
+        ("frames_minutes", "shutter_s", "pause_s"),
+    ),
+}  # fmt: skip
+"""The numbers of a lens again, at its turn's own stand and minute."""
+
 SESSION_FACTS: Final[dict[str, Fact]] = {
     f"{part}.{key}": fact
     for part, facts in (
@@ -175,8 +192,9 @@ SESSION_FACTS: Final[dict[str, Fact]] = {
 def session_explanations(plan: Plan) -> dict[str, Explanation]:
     """Explain placing for every stand, and every number of the session when there is one.
 
-    Keys are ``session.walked_m``, ``shot.50mm.drift_deg``, ``placing.50mm.tape_m``,
-    ``walk.50mm.minutes`` (to that stand), ``walk.approach.minutes``, ``light.area_m2``.
+    Keys are ``session.walked_m``, ``shot.50mm.drift_deg``, ``turn.50mm.shutter_s``,
+    ``placing.50mm.tape_m``, ``walk.50mm.minutes`` (to that stand), ``walk.approach.minutes``,
+    ``light.area_m2``.
     """
     return {one.name: one for one in _all(plan)}
 
@@ -202,6 +220,7 @@ def _all(plan: Plan) -> Iterator[Explanation]:
     for shot in session.shots:
         label = shot.lens.label.replace(" ", "")
         yield from _explained("shot", label, shot, _inputs(plan, shot, shot.minutes))
+        yield from _turn(plan, shot)
         if shot.walk is not None:
             yield from _explained("walk", label, shot.walk, _walk_inputs(plan))
     for name, walk in (("approach", session.approach), ("home", session.home)):
@@ -215,6 +234,22 @@ def _all(plan: Plan) -> Iterator[Explanation]:
             "stands": lenses,
         }
         yield from _explained("light", "", light.blind, known)
+
+
+def _turn(plan: Plan, shot: Shot) -> Iterator[Explanation]:
+    from backbearing.alignment.turns import at_turn, lens_of
+    from backbearing.exports.plan_json import plain
+
+    more = plain(
+        {
+            "frames_start": shot.frames_start,
+            "frames_end": shot.frames_end,
+            "frames_minutes": shot.minutes.frames_minutes,
+            "frames_that_fit": shot.figures.frames_that_fit,
+        }
+    )
+    lens = at_turn(lens_of(plan, shot), shot)
+    yield from lens_explanations(plan, lens, TURN_FACTS, prefix="turn.", more=more)
 
 
 def _walk_inputs(plan: Plan) -> dict[str, Any]:

@@ -8,12 +8,13 @@ from __future__ import annotations
 
 import difflib
 import tomllib
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, TypeVar
 
 from backbearing.alignment.subject import Framing, Subject
 from backbearing.errors import BackbearingError, OutingError
+from backbearing.scouting.weights import ScoutRequest
 
 if TYPE_CHECKING:
     import datetime as dt
@@ -107,6 +108,7 @@ class Outing:
     panorama_overlap: float = 0.3
     exposure: ExposureRequest = ExposureRequest()
     session: SessionRequest | None = None
+    scouting: ScoutRequest = field(default_factory=ScoutRequest)
 
     def with_lenses(self, lenses: Sequence[LensRequest]) -> Outing:
         """Return the same outing for fewer of its lenses; for others, without its session."""
@@ -257,6 +259,7 @@ def _expected(error: Any) -> str:
 
 def _build(file: Path, shape: Any) -> Outing:
     from backbearing.outing_parts import camera_of, exposure_of, subject_of
+    from backbearing.outing_scouting import scouting_of
     from backbearing.outing_session import session_of
 
     folder = file.parent
@@ -285,6 +288,7 @@ def _build(file: Path, shape: Any) -> Outing:
         panorama_overlap=shape.camera.panorama_overlap,
         exposure=_checked(file, "[exposure]", lambda: exposure_of(shape.exposure)),
         session=session_of(file, shape),
+        scouting=_checked(file, "[scouting]", lambda: scouting_of(folder, shape.scouting)),
     )
 
 

@@ -251,6 +251,32 @@ class SessionShape(_Section):
     person_height_m: Annotated[Number, Field(gt=0, le=3)] = 1.8
 
 
+Weight = Annotated[Number, Field(ge=0, le=1000)]
+
+
+class ScoutingShape(_Section):
+    """[scouting]: many candidates over many nights; weights, limits and files."""
+
+    candidates: StrictStr | None = None
+    ways: StrictStr | None = None
+    towns: StrictStr | None = None
+    sky_brightness: StrictStr | None = None
+    sky_unit: Literal["mag/arcsec2", "ratio", "mcd/m2"] = "mag/arcsec2"
+    first_night: Annotated[dt.date, BeforeValidator(_plain_date)] | None = None
+    nights: Annotated[StrictInt, Field(ge=1, le=732)] = 30
+    least_minutes: Annotated[Number, Field(gt=0, le=1440)] = 30.0
+    longest_walk_m: Annotated[Number, Field(gt=0, le=50_000)] = 2000.0
+    steepest_deg: Annotated[Number, Field(gt=0, le=60)] = 25.0
+    dark: Weight = 3.0
+    altitude: Weight = 2.0
+    skyline_break: Weight = 2.0
+    isolation: Weight = 2.0
+    ground: Weight = 1.0
+    walk: Weight = 1.0
+    town_glow: Weight = 1.0
+    sky: Weight = 1.0
+
+
 class ExposureShape(_Section):
     """[exposure]: how bright the sky is, how the sensor counts, how many frames."""
 
@@ -287,6 +313,7 @@ class OutingShape(_Section):
     lens: Annotated[list[LensShape], Field(min_length=1)]
     exposure: ExposureShape = ExposureShape()
     session: SessionShape | None = None
+    scouting: ScoutingShape = ScoutingShape()
     safety: SafetyShape = SafetyShape()
 
 

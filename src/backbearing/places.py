@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 from typing import TYPE_CHECKING, Any, get_args
 
 from backbearing.alignment.plan import Access, Place, PlaceKind
@@ -127,4 +128,12 @@ def _place(path: Path, number: int, row: Any) -> Place:
 
 def _word(row: Any, key: str, default: str) -> str:
     value = getattr(row, key, None)
-    return value if isinstance(value, str) and value else default
+    return whole(value) if isinstance(value, str) and value else default
+
+
+def whole(text: str) -> str:
+    r"""Put the code point for half a surrogate pair, which JSON can escape and no file hold."""
+    return _HALVES.sub(lambda found: f"<U+{ord(found.group()):04X}>", text)
+
+
+_HALVES = re.compile("[\ud800-\udfff]")

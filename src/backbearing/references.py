@@ -161,6 +161,10 @@ REFERENCES: Final[dict[str, str]] = {
         "E. W. Dijkstra, A note on two problems in connexion with graphs, Numer. Math. 1, 269-271 "
         "(1959), doi:10.1007/BF01386390"
     ),
+    "LozanoPerez1979": (
+        "T. Lozano-Perez and M. A. Wesley, An algorithm for planning collision-free paths among "
+        "polyhedral obstacles, Commun. ACM 22, 560-570 (1979), doi:10.1145/359156.359164"
+    ),
     "Tobler1993": (
         "W. Tobler, Three presentations on geographical analysis and modeling, NCGIA technical "
         "report 93-1 (1993), hiking function and its factor 0.6 off the path; from memory"
@@ -178,6 +182,49 @@ REFERENCES: Final[dict[str, str]] = {
     "KML2008": "T. Wilson (ed.), OGC KML 2.2.0, Open Geospatial Consortium 07-147r2 (2008)",
     "GPKG": "OGC GeoPackage Encoding Standard, Open Geospatial Consortium 12-128",
     "XML2008": "T. Bray et al. (eds.), Extensible Markup Language (XML) 1.0, 5th ed., W3C (2008)",
+    "IEC61966-2-1": (
+        "IEC 61966-2-1:1999, Colour management, default RGB colour space (sRGB); curve and "
+        "luminance weights from memory"
+    ),
+    "ISO12234-2": (
+        "ISO 12234-2:2001, Electronic still-picture imaging, removable memory, TIFF/EP image data "
+        "format; tags from memory"
+    ),
+    "Marquardt1963": (
+        "D. W. Marquardt, An algorithm for least-squares estimation of nonlinear parameters, "
+        "J. Soc. Indust. Appl. Math. 11, 431-441 (1963), doi:10.1137/0111030"
+    ),
+    "Barbary2016": (
+        "K. Barbary, SEP: Source Extractor as a library, J. Open Source Softw. 1 (6), 58 (2016), "
+        "doi:10.21105/joss.00058"
+    ),
+    "Walker1977": (
+        "M. F. Walker, The effects of urban lighting on the brightness of the night sky, PASP 89, "
+        "405 (1977), I = C P d^-2.5; C = 0.01 for people and kilometres as it is quoted since, "
+        "from memory"
+    ),
+    "IAUCIE1980": (
+        "IAU and CIE, Guidelines for minimizing urban sky glow near astronomical observatories, "
+        "CIE publication 1 (1980), populations and distances that brighten the sky by a tenth 45 "
+        "degrees up; from memory"
+    ),
+    "Falchi2016": (
+        "F. Falchi et al., The new world atlas of artificial night sky brightness, Sci. Adv. 2, "
+        "e1600377 (2016), doi:10.1126/sciadv.1600377, natural zenith sky of 22.0 mag/arcsec2 or "
+        "0.174 mcd/m2; from memory"
+    ),
+    "OSMTags": (
+        "OpenStreetMap contributors, OpenStreetMap wiki, Map features (CC BY-SA 2.0); tags from "
+        "memory; the map's data under the Open Database Licence 1.0"
+    ),
+    "OSMUnits": (
+        "OpenStreetMap contributors, OpenStreetMap wiki, Map features/Units, Key:height and "
+        "Simple 3D Buildings (CC BY-SA 2.0); from memory"
+    ),
+    "Santalo2004": (
+        "L. A. Santalo, Integral Geometry and Geometric Probability, 2nd ed., Cambridge University "
+        "Press (2004), ISBN 0-521-52344-3, mean breadth of a convex set (Cauchy); from memory"
+    ),
     "UAX9": "M. Davis et al., Unicode Bidirectional Algorithm, Unicode Standard Annex 9",
 }
 """Citation key to a line with DOI, ISBN or publisher."""

@@ -31,6 +31,7 @@ def write_all(
     WriteRefusedError
         Before anything is written, when a file is in the way.
     """
+    from backbearing.alignment.ridge_near import clear_ground
     from backbearing.alignment.view import views
     from backbearing.exports.formats import SUFFIXES, export_content
     from backbearing.exports.turns import as_walked
@@ -65,7 +66,8 @@ def write_all(
         return exported | dict(zip(sheets, sheet_contents(plan, elevation), strict=True))
 
     def pages() -> dict[Path, str | bytes]:
-        return {page: page_html(plan, elevation)}
+        clear = clear_ground(plan, elevation)
+        return {page: page_html(plan, elevation, clear=clear)}
 
     contents = {
         path: content

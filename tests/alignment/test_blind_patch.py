@@ -203,3 +203,46 @@ def test_ground_in_a_frame_by_hand() -> None:
     bare = view.ground_shown(level, reach_m=40.0, height_m=0.0)
     assert not bare.covers(shapely.Point(0.0, -8.3))
     assert bare.covers(shapely.Point(0.0, -7.2))
+
+
+def test_shadows_of_people_at_earlier_stands_stay_out_of_later_frames(
+    plan: Plan, outing: Outing, elevation: Elevation
+) -> None:
+    from backbearing.alignment.lighting_stage import stage_of
+    from backbearing.alignment.prepare import scene_of
+
+    session = plan.session
+    assert session is not None
+    assert outing.session is not None
+    assert session.lighting is not None
+    lighting = session.lighting
+    assert lighting.in_later_frames == ()
+    assert "would show in no later frame" in lighting.later_sentence
+    # Points of every shadow, each asked of every later camera by its projection alone.
+    stage = stage_of(scene_of(outing, elevation), outing.session, session.shots)
+    for name, area in lighting.shadows:
+        earlier = stage.names.index(name.split(", ")[0])
+        flat = stage.local.to_map(area)
+        inside = list(shapely.get_coordinates(flat.segmentize(1.0)))
+        for view in stage.views[earlier + 1 :]:
+            for east, north in inside:
+                if np.hypot(east, north) < stage.reach_m:
+                    assert not view.shows(stage.ground_at, east, north, height_m=0.0, width_m=0.0)
+
+
+def test_a_shadow_in_a_later_frame_is_said_where_it_cannot_be_helped(
+    plan: Plan, outing: Outing, elevation: Elevation
+) -> None:
+    from backbearing.alignment.lighting import light_session
+    from backbearing.alignment.prepare import scene_of
+
+    assert plan.session is not None
+    assert outing.session is not None
+    # Turned round, the nearer stands come first: those behind look over them.
+    back = tuple(reversed(plan.session.shots))
+    found = light_session(scene_of(outing, elevation), outing.session, back, ())
+    assert any(one.what == "people and tripod" for one in found.in_later_frames)
+    for one in found.in_later_frames:
+        assert f"{one.earlier} stand" in found.later_sentence
+    assert "Leave nothing and nobody behind" in found.later_sentence
+    assert "no later frame" not in found.later_sentence

@@ -2,18 +2,32 @@
 
 from __future__ import annotations
 
+import dataclasses
+import datetime as dt
 import math
 from typing import TYPE_CHECKING
 
 import pytest
 
 from backbearing.alignment.lens_optics import focus_facts, light_facts
+from backbearing.alignment.plan import Span
+from backbearing.alignment.turns import at_turns
 from backbearing.camera import Camera, Lens
-from backbearing.comparison import compare_lenses
+from backbearing.comparison import (
+    COMPARED,
+    ComparedLens,
+    compare_lenses,
+    comparison_note,
+    sentences_of,
+    words_of,
+)
 from backbearing.outing import ExposureRequest
 
 if TYPE_CHECKING:
     from backbearing.alignment import Plan
+
+EVENING = dt.datetime(2027, 6, 6, 4, 0, tzinfo=dt.UTC)
+MINUTE = dt.timedelta(minutes=1)
 
 # 36 mm over 6016 px, the check list's sensor.
 CAMERA = Camera()
@@ -95,10 +109,36 @@ def test_the_comparison_holds_every_lens(plan: Plan) -> None:
     assert rows[0].core_growth == 1.0
     growth = [row.core_growth for row in rows]
     assert growth == sorted(growth)
-    for row, one in zip(rows, plan.lenses, strict=True):
+    for row, one in zip(rows, at_turns(plan).lenses, strict=True):
         assert row.distance_m == one.stand.distance_m
         pupil_cm = one.lens.focal_length_mm / one.lens.f_number / 10.0
         assert row.gathered_cm2_s == pytest.approx(math.pi / 4 * pupil_cm**2 * one.shutter_s)
+
+
+def test_the_comparison_says_how_much_of_the_night_a_stack_takes(plan: Plan) -> None:
+    for one in plan.lenses:
+        good = sum(span.minutes for span in one.usable)
+        light = next(said for said in sentences_of(one) if "signal-to-noise" in said)
+        assert light.endswith(f"The night gives this lens {good:.0f} min that nothing spoils.")
+    short = dataclasses.replace(plan.lenses[0], usable=(Span(EVENING, EVENING + MINUTE),))
+    assert "gives this lens 1 min only" in sentences_of(short)[1]
+    none = dataclasses.replace(plan.lenses[0], usable=())
+    assert sentences_of(none)[1] == none.light.sentence
+
+
+def test_the_comparison_has_words_for_each_of_its_rows(plan: Plan) -> None:
+    for row in compare_lenses(plan):
+        assert len(words_of(row)) == len(COMPARED)
+        words = dict(zip(COMPARED, words_of(row), strict=True))
+        assert words["trail mid-frame"] == f"{row.trail_centre_px:.1f} px"
+        # f^2 / (N c) + f with the classic circle of 0.030 mm.
+        one = next(lens for lens in plan.lenses if lens.lens.label == row.lens)
+        f_mm = one.lens.focal_length_mm
+        expected = (f_mm**2 / (one.lens.f_number * 0.030) + f_mm) / 1e3
+        assert row.hyperfocal_m == pytest.approx(expected, rel=0.01)
+    assert len(words_of(ComparedLens("none"))) == len(COMPARED)
+    assert "at its turn" in comparison_note(plan)
+    assert "turn" not in comparison_note(dataclasses.replace(plan, session=None))
 
 
 def test_core_width_is_ten_degrees_on_the_sensor(plan: Plan) -> None:

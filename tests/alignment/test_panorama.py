@@ -17,7 +17,8 @@ def test_nearer_ground_never_rises_above_farther(plan: Plan) -> None:
     assert [layer.within_m for layer in plan.ground_within] == list(WITHIN_M)
     skyline = np.array([p.altitude_deg for p in plan.skyline])
     for nearer, farther in zip(layers, [*layers[1:], skyline], strict=True):
-        assert np.all(nearer <= farther + 1e-4)
+        # Sight lines are fitted to some millimetres, anew for each reach.
+        assert np.all(nearer <= farther + 5e-4)
 
 
 def test_the_young_moon_sets_early(plan: Plan) -> None:

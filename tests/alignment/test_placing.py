@@ -154,6 +154,29 @@ def test_what_is_given_up_is_then_reachable(outing: Outing, elevation: Elevation
     assert lower.stand.in_frame
 
 
+def test_a_box_over_the_target_asks_for_more_and_not_for_less(
+    outing: Outing, elevation: Elevation
+) -> None:
+    """A wide lens holds the target below the box: only more share, margin or lens lifts it."""
+    box = {"target_box": (0.3, 0.6, 0.7, 0.95)}
+    found = settled(outing, elevation, 0, **box)
+    assert found.stand is None
+    kinds = {one.give_up: one for one in found.compromises}
+    assert kinds["share"].value > outing.framing.share
+    assert kinds["base_margin"].value > outing.framing.base_margin
+    assert kinds["lens"].value > 14.0
+    margin = kinds["base_margin"].value
+    assert f"at least {margin:.3g}" in found.sentence
+    lifted = settled(outing, elevation, 0, base_margin=margin, **box)
+    assert lifted.stand is not None
+    assert lifted.stand.in_frame
+    assert lifted.stand.target_y == pytest.approx(0.6, abs=0.01)
+    longer = dataclasses.replace(
+        outing, lenses=(dataclasses.replace(outing.lenses[0], lens=Lens(kinds["lens"].value)),)
+    )
+    assert settled(longer, elevation, 0, **box).stand is not None
+
+
 def test_a_place_over_the_top_that_no_minute_gives_names_the_nearest(
     outing: Outing, elevation: Elevation
 ) -> None:

@@ -10,14 +10,21 @@ import numpy as np
 import pytest
 import rasterio
 
+from backbearing.alignment.prepare import NightSky
 from backbearing.alignment.ridge import ridge_view
 from backbearing.alignment.ridge_area import area_words, ridge_area
-from backbearing.errors import WriteRefusedError
+from backbearing.alignment.ridge_cells import AreaCells
+from backbearing.alignment.ridge_kernels import take_sample
+from backbearing.alignment.ridge_moments import dark_stretches
+from backbearing.alignment.ridge_near import clear_ground
+from backbearing.errors import NothingFoundError, TerrainError, WriteRefusedError
 from backbearing.exports.ridge_geotiff import write_ridge_geotiff
+from backbearing.sky import DarkWindow
 
 if TYPE_CHECKING:
     from pathlib import Path
 
+    from backbearing.alignment import Plan
     from backbearing.alignment.ridge_area import RidgeArea
     from backbearing.outing import Outing
     from backbearing.terrain import Elevation
@@ -93,3 +100,135 @@ def test_geotiff_lies_on_the_raster(night: RidgeArea, elevation: Elevation, tmp_
     with pytest.raises(WriteRefusedError):
         write_ridge_geotiff(night, elevation, path)
     assert list(tmp_path.iterdir()) == [path]
+
+
+def test_few_bearings_and_their_error_is_stated(night: RidgeArea) -> None:
+    # The core turns 75 degrees in this night; a degree apart it took 88 bearings.
+    assert 10 <= len(night.bearings_deg) <= 45
+    assert night.trial.cells >= 25
+    assert night.trial.margin_p90_deg < 0.35
+    assert night.trial.minutes_p90 < 3.0
+    assert night.trial.disagree == 0
+    assert 0.2 < night.trial.sigma_median_deg < 2.0
+
+
+def test_part_of_an_area_is_the_same_as_the_whole(outing: Outing, elevation: Elevation) -> None:
+    whole = ridge_area(outing, elevation, at="23:10")
+    part = ridge_area(outing, elevation, at="23:10", within_m=3000.0)
+    cells = part.cells
+    assert 60 < cells.shape[0] < 75
+    cut = whole.margin_deg[cells.row0 : cells.row1, cells.col0 : cells.col1]
+    off = np.abs(part.margin_deg - cut)
+    # Not the same bits: the bearing on the grid is read at each cutting's own middle.
+    assert np.nanpercentile(off, 95) < 0.1
+    assert np.array_equal(np.isnan(part.margin_deg), np.isnan(cut))
+
+
+def test_one_minute_says_whether_it_is_dark(outing: Outing, elevation: Elevation) -> None:
+    dark = ridge_area(outing, elevation, at="23:40", within_m=1000.0)
+    dusk = ridge_area(outing, elevation, at="21:50", within_m=1000.0)
+    assert dark.one_minute
+    assert "not a dark minute" in area_words(dusk)
+    assert "not a dark minute" not in area_words(dark)
+    assert np.array_equal(np.isfinite(dark.first_clear_h), dark.margin_deg >= dark.clear_by_deg)
+
+
+@pytest.mark.parametrize("within_m", [0.0, -5.0, float("nan")])
+def test_an_area_without_cells_is_refused(
+    outing: Outing, elevation: Elevation, within_m: float
+) -> None:
+    with pytest.raises(TerrainError, match="above 0"):
+        ridge_area(outing, elevation, at="23:40", within_m=within_m)
+
+
+def test_too_many_cells_are_refused_with_what_to_do() -> None:
+    class Wide:
+        shape = (40_000, 40_000)
+
+    with pytest.raises(TerrainError, match="--within"):
+        AreaCells.of(Wide(), None, None)  # type: ignore[arg-type]
+
+
+def _sky(dark: list[tuple[int, int]], up: range) -> NightSky:
+    start = dt.datetime(2027, 6, 6, tzinfo=dt.UTC)
+    minute = dt.timedelta(minutes=1)
+    windows = tuple(
+        DarkWindow(dt.date(2027, 6, 5), start + a * minute, start + b * minute) for a, b in dark
+    )
+    return NightSky(tuple(start + m * minute for m in up), windows, windows, 1.0)
+
+
+def test_moonlight_between_parts_the_dark() -> None:
+    stretches = dark_stretches(_sky([(5, 31), (61, 101)], range(0, 200, 2)))
+    assert set(stretches.stretch.tolist()) == {0, 1}
+    first = [t for t, n in zip(stretches.times, stretches.stretch, strict=True) if n == 0]
+    second = [t for t, n in zip(stretches.times, stretches.stretch, strict=True) if n == 1]
+    assert (first[0].minute, first[-1].minute) == (5, 31)
+    assert (second[0].hour, second[0].minute) == (1, 1)
+    assert (second[-1].hour, second[-1].minute) == (1, 41)
+
+
+def test_no_dark_time_is_said() -> None:
+    with pytest.raises(NothingFoundError, match="dark time"):
+        dark_stretches(_sky([], range(0, 200, 2)))
+
+
+def test_cells_add_up_what_was_worked_out_by_hand() -> None:
+    # One cell: over the margin by -1, 1, 3, -1 at minutes 0, 10, 20, 30; then, after a
+    # break, by 2 and 2 at 60 and 70. Clear from 5 to 27.5 and from 60 to 70.
+    def flat(value: float) -> np.ndarray:
+        return np.full((2, 2), value)
+
+    ends = np.array([0.0, 1.0])
+    was = np.empty((1, 1), np.float32)
+    first, last, margin = (np.full((1, 1), np.nan, np.float32) for _ in range(3))
+    minutes = np.zeros((1, 1), np.float32)
+    before = 0.0
+    for minute, over in [(0, -1), (10, 1), (20, 3), (30, -1), (60, 2), (70, 2)]:
+        take_sample(
+            np.full((1, 1), 7.0, np.float32), flat(7.0 + 1.0 + over), flat(minute), flat(before),
+            minute in (0, 60), 1.0, ends, ends, was, first, last, minutes, margin,
+        )  # fmt: skip
+        before = minute
+    assert first[0, 0] == pytest.approx(5.0)
+    assert last[0, 0] == pytest.approx(70.0)
+    assert minutes[0, 0] == pytest.approx(22.5 + 10.0)
+    assert margin[0, 0] == pytest.approx(4.0)
+
+
+def test_a_cell_with_an_unknown_skyline_stays_unknown() -> None:
+    ends = np.array([0.0, 1.0])
+    layers = [np.full((1, 1), np.nan, np.float32) for _ in range(3)]
+    minutes = np.zeros((1, 1), np.float32)
+    two = np.full((2, 2), 50.0)
+    take_sample(
+        np.full((1, 1), np.nan, np.float32), two, two, two, True, 1.0, ends, ends,
+        np.empty((1, 1), np.float32), layers[0], layers[1], minutes, layers[2],
+    )  # fmt: skip
+    assert all(np.isnan(layer[0, 0]) for layer in layers)
+
+
+def test_ground_round_the_stands_agrees_with_the_stands(plan: Plan, elevation: Elevation) -> None:
+    found = clear_ground(plan, elevation)
+    assert sorted(i for ground in found for i in ground.lenses) == list(range(len(plan.lenses)))
+    for ground in found:
+        stand = plan.lenses[ground.lenses[0]].stand
+        assert stand is not None
+        here = elevation.grid.pixels(lat=stand.lat, lon=stand.lon)
+        row = round(float(here.row)) - ground.cells.row0
+        col = round(float(here.col)) - ground.cells.col0
+        # The cell's centre lies up to 60 m from the stand, beside a ridge 800 m away.
+        assert ground.margin_deg[row, col] == pytest.approx(stand.clearance_deg, abs=2.5)
+
+
+def test_geotiff_of_a_part_and_a_minute(
+    outing: Outing, elevation: Elevation, tmp_path: Path
+) -> None:
+    area = ridge_area(outing, elevation, at="23:40", within_m=1000.0)
+    path = write_ridge_geotiff(area, elevation, tmp_path / "part.tif")
+    with rasterio.open(path) as raster:
+        assert raster.count == 1
+        assert raster.shape == area.cells.shape
+        corner = elevation.grid.places(row=float(area.cells.row0), col=float(area.cells.col0))
+        assert raster.xy(0, 0) == pytest.approx((float(corner.lon), float(corner.lat)), abs=1e-9)
+        assert "trees" in raster.tags()["left_out"]

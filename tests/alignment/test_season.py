@@ -22,11 +22,11 @@ FIRST = dt.date(2027, 5, 20)
 
 @pytest.fixture(scope="module")
 def season(outing: Outing, elevation: Elevation) -> Season:
-    return plan_season(outing, first_night=FIRST, nights=40, elevation=elevation)
+    return plan_season(outing, first_night=FIRST, nights=50, elevation=elevation)
 
 
 def test_every_night_has_a_window_or_says_why(season: Season) -> None:
-    assert [n.evening for n in season.nights] == [FIRST + dt.timedelta(days=i) for i in range(40)]
+    assert [n.evening for n in season.nights] == [FIRST + dt.timedelta(days=i) for i in range(50)]
     for night in season.nights:
         assert bool(night.windows) == (night.outcome == "window") == (not night.why_not)
         assert night.window_minutes <= night.clear_minutes + 1e-6
@@ -56,7 +56,7 @@ def test_a_flat_horizon_would_give_more(season: Season, outing: Outing) -> None:
     from backbearing.sky import dark_windows
 
     flat = dark_windows(
-        lat=season.lat, lon=season.lon, height_m=season.height_m, first_night=FIRST, nights=40,
+        lat=season.lat, lon=season.lon, height_m=season.height_m, first_night=FIRST, nights=50,
         tz=season.zone, min_altitude_deg=outing.night.clear_by_deg,
     )  # fmt: skip
     ours = sum(n.window_minutes for n in season.nights)
@@ -91,8 +91,62 @@ def test_only_the_moon_spoils_a_moonlit_stretch(season: Season) -> None:
     assert any(s.moon_welcome for s in moonlit)
     for stretch in moonlit:
         assert stretch.moon_adds_mag > 0.0
-        assert "light" in stretch.moon_light_from or stretch.moon_altitude_deg <= 0.0
+        assert ("light" in stretch.moon_light_from) == (
+            stretch.moon_over_ridge_deg > -0.26 and stretch.moon_altitude_deg > -0.26
+        )
     assert all(s.moon_adds_mag < 0.01 for n in season.nights for s in n.windows)
+
+
+def test_a_moon_behind_the_ridge_lights_no_subject(season: Season, elevation: Elevation) -> None:
+    moonlit = [s for n in season.nights for s in n.moonlit]
+    behind = [s for s in moonlit if s.moon_light_from == "behind the ridge"]
+    assert behind
+    for stretch in behind:
+        middle = stretch.start + (stretch.end - stretch.start) / 2
+        azimuth, altitude = direction(
+            Target.body("moon"), lat=season.lat, lon=season.lon, height_m=season.height_m,
+            times=middle,
+        )  # fmt: skip
+        ray = elevation.horizon(
+            lat=season.lat, lon=season.lon, eye_height_m=season.eye_height_m,
+            azimuths_deg=[float(azimuth)],
+        )  # fmt: skip
+        assert float(altitude) > -0.26
+        assert float(altitude) + 0.26 <= float(ray.altitudes_deg[0]) + 0.3
+        assert stretch.face_lux == stretch.ground_lux == 0.0
+        assert not stretch.moon_welcome
+        # Its light in the air still brightens the sky.
+        assert stretch.moon_adds_mag > 0.0
+    assert all(s.face_lux > 0.0 for s in moonlit if s not in behind)
+    assert any("also while a ridge hides it" in note for note in season.notes)
+
+
+def test_a_night_without_darkness_says_what_twilight_leaves(outing: Outing) -> None:
+    from rasterio.transform import from_origin
+
+    from backbearing.sky.glow import twilight_brightening_mag
+    from backbearing.terrain import Elevation
+
+    plain = Elevation.from_array(
+        np.full((120, 120), 100.0), from_origin(10.0, 55.1, 0.001, 0.001), "EPSG:4326"
+    )
+    north = replace(outing, subject=replace(outing.subject, lat=55.04, lon=10.06))
+    found = plan_season(north, first_night=dt.date(2027, 6, 20), nights=2, elevation=plain)
+    for night in found.nights:
+        assert night.outcome == "no darkness"
+        times = [
+            span.start + (span.end - span.start) * i / 200
+            for span in night.clear
+            for i in range(201)
+        ]
+        glow = twilight_brightening_mag(
+            CORE, lat=found.lat, lon=found.lon, height_m=found.height_m, times=times
+        )
+        assert night.glow_least_mag == pytest.approx(np.nanmin(glow), abs=0.05)
+        assert f"by {night.glow_least_mag:.1f} mag" in night.why_not
+    dark = plan_season(outing, first_night=dt.date(2027, 6, 20), nights=1)
+    assert 0.0 <= dark.nights[0].glow_least_mag < 0.02
+    assert "twilight" not in dark.nights[0].why_not
 
 
 def test_a_brightness_that_is_accepted_opens_more(outing: Outing, elevation: Elevation) -> None:
@@ -187,3 +241,30 @@ def test_the_future_is_said_with_its_size(outing: Outing, elevation: Elevation) 
     said = " ".join(found.notes)
     for words in ("UT1", "arcseconds", "leap second", "tzdata"):
         assert words in said
+
+
+def test_the_dates_that_an_error_names_do_work(outing: Outing, elevation: Elevation) -> None:
+    with pytest.raises(SkyError, match="outside the ephemeris") as caught:
+        plan_season(outing, first_night=dt.date(2060, 1, 1), elevation=elevation)
+    for key in ("first", "last"):
+        day = dt.date.fromisoformat(caught.value.facts[key])
+        assert plan_season(outing, first_night=day, nights=1, elevation=elevation).nights
+
+
+def test_a_target_that_turns_back_before_the_subject_is_listed(
+    outing: Outing, elevation: Elevation
+) -> None:
+    polaris = replace(outing, target=Target.star("Polaris"))
+    found = plan_season(
+        polaris, nights=3, stand_lat=36.3716, stand_lon=-84.36023, elevation=elevation
+    )
+    assert found.crossings == ()
+    assert "only swings between" in found.crossings_note
+    assert len(found.near) == 3
+    for near in found.near:
+        middle = near.start + (near.end - near.start) / 2
+        azimuth, _ = direction(
+            polaris.target, lat=found.lat, lon=found.lon, height_m=found.height_m, times=middle
+        )
+        off = (float(azimuth) - found.bearing_deg + 180.0) % 360.0 - 180.0
+        assert abs(off) < found.within_deg

@@ -13,6 +13,7 @@ import pytest
 import shapely
 
 from backbearing.alignment import find_stands, plan_night
+from backbearing.alignment.lens_optics import focus_facts
 from backbearing.alignment.lens_starts import lens_starts
 from backbearing.alignment.local_map import LocalMap
 from backbearing.alignment.plan import Place
@@ -20,6 +21,8 @@ from backbearing.alignment.prepare import night_sky, scene_of, zone_of
 from backbearing.alignment.schedule import best_schedule
 from backbearing.alignment.session import plan_session
 from backbearing.alignment.session_tasks import Limits, jobs_of, starts_of, tasks_of
+from backbearing.alignment.session_words import session_cautions
+from backbearing.camera.trailing import trail_at
 from backbearing.geodesy import line_between
 from backbearing.sky import direction
 
@@ -244,6 +247,96 @@ def test_too_late_a_start_leaves_the_long_lens_out_and_an_earlier_one_saves_it(
     (said,) = [r for r in left.remedies if "earlier" in r]
     clock = said.split("at ")[1][:5]
     assert again(plan, outing, elevation, not_before=clock).left_out == ()
+
+
+def strip(plan: Plan, session: Session) -> Place:
+    """A closed strip between the arcs of the first two stands, a good way round to either end."""
+    first = session.shots[0]
+    between = (first.stand.distance_m + session.shots[1].stand.distance_m) / 2.0
+    outward = np.radians(first.placing.outward_deg + np.linspace(-110.0, 110.0, 45))
+    rim = shapely.LineString(between * np.column_stack([np.sin(outward), np.cos(outward)]))
+    local = LocalMap(plan.subject.lat, plan.subject.lon)
+    area = local.to_earth(rim.buffer(0.5))
+    return Place("land", "Ferris strip (invented)", "", "closed", area)
+
+
+def test_a_way_round_closed_land_gets_the_minutes_it_takes(
+    plan: Plan, outing: Outing, elevation: Elevation, session: Session
+) -> None:
+    closed = strip(plan, session)
+    found = again(plan, outing, elevation, (closed,))
+    assert found.left_out == ()
+    long = [shot for shot in found.shots if shot.walk is not None and shot.walk.longer_m > 30.0]
+    assert long
+    for shot in long:
+        assert shot.walk is not None
+        assert shot.walk.round_of == ("Ferris strip (invented)",)
+        assert not closed.geometry.intersects(shot.walk.line)
+        assert any("goes round Ferris strip" in said for said in shot.walk.cautions)
+        assert shot.walk.night_minutes <= shot.minutes.walk_minutes
+    for one, two in zip(found.shots, found.shots[1:], strict=False):
+        assert one.frames_end <= two.walk_start
+    (pause,) = found.pauses
+    for shot in found.shots:
+        assert shot.frames_end <= pause.start or shot.walk_start >= pause.end
+    assert any("min were planned for the walk" in note for note in found.notes)
+    assert not any("is late" in said for said in found.cautions)
+
+
+def test_no_way_round_is_said_with_the_walk(
+    plan: Plan, outing: Outing, elevation: Elevation, session: Session
+) -> None:
+    local = LocalMap(plan.subject.lat, plan.subject.lon)
+    between = (session.shots[0].stand.distance_m + session.shots[1].stand.distance_m) / 2.0
+    ring = shapely.Point(0.0, 0.0).buffer(between).exterior.buffer(0.4)
+    closed = Place("land", "Ferris ring (invented)", "", "closed", local.to_earth(ring))
+    found = again(plan, outing, elevation, (closed,))
+    walks = [shot.walk for shot in found.shots if shot.walk is not None]
+    (crossing,) = [walk for walk in walks if walk.closed]
+    assert np.isnan(crossing.longer_m)
+    assert any("No way round Ferris ring" in said for said in found.cautions)
+
+
+def test_a_walk_that_ends_too_late_names_its_lens(session: Session) -> None:
+    late = dataclasses.replace(session.shots[1], wait_minutes=-4.0)
+    said = session_cautions((session.shots[0], late), None, None)
+    (one,) = [text for text in said if "is late" in text]
+    assert one.startswith("35 mm is late")
+    assert "4 min" in one
+
+
+def test_figures_are_those_of_the_turns_own_stand(
+    session: Session, plan: Plan, outing: Outing
+) -> None:
+    for shot in session.shots:
+        figures, stand = shot.figures, shot.stand
+        assert figures.focus is not None
+        assert figures.focus == focus_facts(
+            outing.camera, shot.lens, stand.distance_m, outing.accepted_blur_px
+        )
+        assert figures.trail_core_px == pytest.approx(
+            float(
+                trail_at(
+                    outing.camera, shot.lens, shutter_s=figures.shutter_s, x=stand.target_x,
+                    y=stand.target_y, pitch_deg=stand.pitch_deg, azimuth_deg=stand.bearing_deg,
+                    lat=stand.lat,
+                )
+            )
+        )  # fmt: skip
+        each = figures.shutter_s + outing.exposure.pause_s
+        fit = figures.frames_that_fit
+        assert fit * each <= 60.0 * shot.minutes.frames_minutes < (fit + 1) * each
+        own = next(lens for lens in plan.lenses if lens.lens == shot.lens)
+        assert figures.trail_core_px != own.trail_core_px  # another minute, another place
+
+
+def test_frames_left_to_the_exposure_fit_into_their_turn(
+    plan: Plan, outing: Outing, elevation: Elevation
+) -> None:
+    found = again(plan, outing, elevation, minutes=((2.0, 4.0, 3.0, None),) * 4)
+    assert found.shots
+    for shot in found.shots:
+        assert shot.figures.frames_that_fit >= outing.exposure.frames
 
 
 def test_a_whole_night_closed_leaves_all_out(

@@ -5,6 +5,8 @@ from __future__ import annotations
 import dataclasses
 import datetime as dt
 import math
+import runpy
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -12,6 +14,7 @@ import pytest
 
 from backbearing.alignment import find_stands
 from backbearing.alignment.prepare import scene_of
+from backbearing.alignment.ridge import ridge_view
 from backbearing.alignment.stands import stand_at
 from backbearing.alignment.uncertainty import clearance_sigma_deg, verdict
 from backbearing.errors import TerrainError
@@ -90,6 +93,21 @@ def test_higher_trees_never_help(outing: Outing, elevation: Elevation) -> None:
         for height in (1.0, 10.0, 30.0, 60.0)
     ]
     assert clear == sorted(clear, reverse=True)
+
+
+def test_every_moment_of_a_skyline_is_graded(outing: Outing, elevation: Elevation) -> None:
+    view = ridge_view(outing, lat=outing.subject.lat, lon=outing.subject.lon, elevation=elevation)
+    assert {"clears", "too close to call", "hidden"} == {point.verdict for point in view.path}
+    for point in view.path:
+        assert 0.05 < point.clearance_sigma_deg < 2.0
+        assert point.verdict == verdict(point.clearance_deg, point.clearance_sigma_deg)
+
+
+def test_the_products_page_is_up_to_date() -> None:
+    docs = Path(__file__).resolve().parents[2] / "docs"
+    made = runpy.run_path(str(docs / "make_products.py"))["products_page"]()
+    assert (docs / "elevation-products.md").read_text(encoding="utf-8") == made
+    assert all(f"`{key}`" in made for key in PRODUCTS)
 
 
 def test_every_product_has_a_source_and_a_figure() -> None:

@@ -12,9 +12,17 @@ import pytest
 from backbearing.alignment.milky_way import brightness, smooth_map
 from backbearing.alignment.sky_turn import SkyTurn
 from backbearing.alignment.view import star_table, view_of, views
-from backbearing.alignment.view_bodies import moon_disc, planet_magnitude
+from backbearing.alignment.view_bodies import (
+    BRIGHTEST_MAG,
+    moon_disc,
+    planet_magnitude,
+    sky_adds_mag,
+)
+from backbearing.alignment.view_stars import moved_vectors
 from backbearing.camera import Frame, Lens
 from backbearing.sky import Target, direction
+from backbearing.sky.moonlight import moonlight_at
+from backbearing.sky.stars import STARS
 
 if TYPE_CHECKING:
     from backbearing.alignment import Plan
@@ -58,6 +66,20 @@ def test_the_table_holds_the_bright_stars() -> None:
     assert np.all(np.diff(mag) >= 0.0)
     assert hip[0] == 32349
     np.testing.assert_allclose(np.linalg.norm(vectors, axis=0), 1.0)
+
+
+def test_the_error_of_stars_without_a_motion_is_as_the_table_says() -> None:
+    """`data/STARS.md`: how far stars move until 2030, those of known motion as a sample."""
+    moved = [30.0 * np.hypot(s.ra_cos_dec_mas_yr, s.dec_mas_yr) / 1e3 for s in STARS.values()]
+    assert len(moved) == 78
+    assert np.median(moved) == pytest.approx(2.6, abs=0.1)
+    assert np.percentile(moved, 90) == pytest.approx(17.3, abs=0.1)
+    assert max(moved) == pytest.approx(111.3, abs=0.1)
+    # The motion of Rigil Kentaurus is applied: unmoved it would stand that far off.
+    hip, vectors, _, _ = star_table()
+    at = hip.tolist().index(71683)
+    off = np.degrees(np.arccos(np.clip(vectors[:, at] @ moved_vectors(2030.0)[:, at], -1.0, 1.0)))
+    assert off * 3600.0 == pytest.approx(max(moved), abs=0.5)
 
 
 def test_every_lens_sees_stars_land_and_the_subject(plan: Plan, seen: tuple[View, ...]) -> None:
@@ -146,6 +168,21 @@ def test_the_moons_lit_side_faces_the_sun(plan: Plan) -> None:
     assert -90.0 < moon.bright_side_deg < 0.0
     # Half a degree across, 50 mm on 24 mm: f tan(0.26 deg) / 24 mm.
     assert moon.radius == pytest.approx(50.0 * np.tan(np.radians(0.26)) / 24.0, rel=0.08)
+
+
+def test_moon_and_twilight_fade_the_milky_way(plan: Plan) -> None:
+    stand = plan.lenses[0].stand
+    assert sky_adds_mag(plan, stand, 500.0) == pytest.approx(0.0, abs=0.05)
+    # 13 June 2027, 04:30 UTC: a Moon seven tenths lit in the west.
+    moonlit = dataclasses.replace(stand, time=dt.datetime(2027, 6, 13, 4, 30, tzinfo=dt.UTC))
+    light = moonlight_at(
+        plan.target, lat=stand.lat, lon=stand.lon, height_m=500.0, times=[moonlit.time]
+    )
+    added = sky_adds_mag(plan, moonlit, 500.0)
+    assert 1.0 < float(light.brightening_mag[0]) <= added < float(light.brightening_mag[0]) + 0.05
+    # Full daylight has no model, and no Milky Way.
+    noon = dataclasses.replace(stand, time=dt.datetime(2027, 6, 13, 17, 0, tzinfo=dt.UTC))
+    assert sky_adds_mag(plan, noon, 500.0) == BRIGHTEST_MAG
 
 
 def test_planets_have_sensible_brightness() -> None:

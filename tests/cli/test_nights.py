@@ -67,7 +67,23 @@ def test_from_a_stand(run) -> None:
     code, out, _ = run("nights", OUTING, "--nights", "3", "--from-stand", "36.37274", "-84.36025")
     assert code == 0
     assert "Exactly behind the subject" in out
-    assert "14, 20, 35 mm" in " ".join(out.split())
+    assert "14 20 35" in out
+
+
+def test_twilight_is_shown_where_it_matters(run, tmp_path: Path, sample_text: str) -> None:
+    _, out, _ = run("nights", OUTING, "--nights", "2")
+    assert "glow adds" not in out
+    assert "Twilight brightens the target's sky by 0.04 mag at most" in " ".join(out.split())
+    path = tmp_path / "outing.toml"
+    shallow = sample_text.replace("sun_below_deg = -18.0", "sun_below_deg = -12.0")
+    path.write_text(shallow, encoding="utf-8")
+    _, out, _ = run("nights", path, "--nights", "2")
+    assert "glow adds" in out
+    assert "Twilight brightens" not in out
+    # From a stand the light that spoils a crossing is told in magnitudes.
+    stand = ("--from-stand", "36.3728", "-84.3603")
+    _, out, _ = run("nights", OUTING, "--from", "2027-06-12", "--nights", "2", *stand)
+    assert "moon +1." in out
 
 
 def test_no_window_at_all_is_exit_code_3(run) -> None:
@@ -102,3 +118,16 @@ def test_bad_spans_are_usage_errors(run) -> None:
     assert run("nights", OUTING, "--nights", "0")[0] == 2
     assert run("nights", OUTING, "--nights", "900")[0] == 2
     assert run("nights", OUTING, "--from", "May")[0] == 2
+    assert run("nights", OUTING, "--red")[0] == 2
+
+
+def test_where_moonlight_falls_from_is_said_in_degrees(run) -> None:
+    _, out, _ = run("nights", OUTING, "--from", "2027-07-06", "--nights", "2", "--json")
+    season = json.loads(out)["season"]
+    ridge, side = (night["moonlit"][0] for night in season["nights"])
+    _, text, _ = run("nights", OUTING, "--from", "2027-07-06", "--nights", "2")
+    assert ridge["moon_light_from"] == "behind the ridge"
+    assert "behind the ridge" in text
+    turn, height = side["moon_turn_deg"], side["moon_altitude_deg"]
+    assert f"side light: {turn:.0f}° right, {height:.0f}° up" in text
+    assert ("welcome?" in text) == side["moon_welcome"]

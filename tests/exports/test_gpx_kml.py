@@ -99,7 +99,12 @@ def test_gpx_positions_and_heights(plan: Plan) -> None:
         assert float(point.get("lon")) == pytest.approx(lens.stand.lon, abs=1e-7)
         assert float(text_of(point, f"{GPX}ele")) == pytest.approx(lens.stand.ground_m, abs=0.05)
         assert f"m above {EGM}" in text_of(point, f"{GPX}desc")
-    unnamed = ElementTree.fromstring(plan_gpx(plan))
+    own = ElementTree.fromstring(plan_gpx(plan))
+    assert f"m above {plan.ground.vertical_datum}" in text_of(
+        own.findall(f"{GPX}wpt")[1], f"{GPX}desc"
+    )
+    silent = replace(plan, ground=replace(plan.ground, vertical_datum=""))
+    unnamed = ElementTree.fromstring(plan_gpx(silent))
     told = text_of(unnamed.findall(f"{GPX}wpt")[1], f"{GPX}desc")
     assert "the elevation raster's own zero, which it does not name" in told
 

@@ -10,6 +10,7 @@ import icalendar
 import pytest
 
 from backbearing.exports.stands_ics import plan_calendar
+from backbearing.exports.turns import as_walked
 from backbearing.exports.words import NOT_PLAIN, visible
 
 if TYPE_CHECKING:
@@ -34,6 +35,12 @@ def test_every_stand_is_an_event_about_its_moment(plan: Plan) -> None:
         for caution in (*plan.cautions, *lens.stand.cautions):
             assert caution in said
         assert "EGM96 geoid" in said
+
+
+def test_a_turn_lasts_from_setting_up_to_the_last_frame(plan: Plan) -> None:
+    assert plan.session is not None
+    spans = {(e["DTSTART"].dt, e["DTEND"].dt) for e in events(plan_calendar(as_walked(plan)))}
+    assert spans == {(shot.setup_start, shot.frames_end) for shot in plan.session.shots}
 
 
 def test_uids_stay_and_unknown_play_is_a_moment(plan: Plan) -> None:

@@ -29,6 +29,30 @@ def test_every_turn_replaces_the_lenss_own_minute(plan: Plan) -> None:
             assert after.sentence.startswith("No turn")
 
 
+def test_the_figures_are_the_turns(plan: Plan) -> None:
+    session = plan.session
+    assert session is not None
+    shots = tuple(
+        dataclasses.replace(
+            shot, figures=dataclasses.replace(shot.figures, shutter_s=3.25, frames_that_fit=7)
+        )
+        for shot in session.shots
+    )
+    other = dataclasses.replace(plan, session=dataclasses.replace(session, shots=shots))
+    for lens, before in zip(as_walked(other).lenses, plan.lenses, strict=True):
+        assert lens.shutter_s == 3.25
+        shot = next(s for s in session.shots if s.lens == lens.lens)
+        assert lens.focus is shot.figures.focus
+        assert lens.light is shot.figures.light
+        assert lens.focus != before.focus
+    gpx = export_content(other, ".gpx")
+    assert isinstance(gpx, str)
+    assert gpx.count("Shutter 3.25 s") == 2 * len(shots)  # as waypoint and on the route
+    table = export_content(other, ".csv")
+    assert isinstance(table, str)
+    assert table.count(",3.2500,") == len(shots)
+
+
 def test_gpx_waypoints_are_the_sessions(plan: Plan) -> None:
     assert plan.session is not None
     text = export_content(plan, ".gpx")

@@ -1,6 +1,7 @@
 from __future__ import annotations
 
 import io
+from zoneinfo import ZoneInfo
 
 import numpy as np
 import pytest
@@ -193,6 +194,28 @@ def test_labels_keep_out_of_one_anothers_way(open_page, written):
             across = min(a[2], b[2]) - max(a[0], b[0])
             down = min(a[3], b[3]) - max(a[1], b[1])
             assert across < 4 or down < 4
+
+
+def test_words_leave_the_marks_of_turns_free_on_a_phone(open_page, written, plan):
+    page = open_page(written, width=390, height=844).page
+    boxes = """(one) => [...document.querySelectorAll(one)].map(t => {
+        const r = t.getBoundingClientRect(); return [r.left, r.top, r.right, r.bottom]; })"""
+    marks, names = page.evaluate(boxes, "button.turn"), page.evaluate(boxes, ".tag")
+    assert len(marks) == len(plan.session.shots)
+    for a in marks:
+        for b in names:
+            across = min(a[2], b[2]) - max(a[0], b[0])
+            down = min(a[3], b[3]) - max(a[1], b[1])
+            assert across < 4 or down < 4
+    # Each turn has its words, and a lens whose own stand lies under a turn has none.
+    shown = _shown(page)
+    for shot in plan.session.shots:
+        clock = shot.frames_start.astimezone(ZoneInfo(plan.zone))
+        assert f"{clock:%H:%M}" in shown
+    assert "14 mm" not in shown
+    page.click('[data-open="0"]')
+    page.click("#sheet-button")
+    assert "14 mm" in _shown(page)
 
 
 def test_the_night_version_gives_red_light_only(open_page, written):

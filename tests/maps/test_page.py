@@ -218,7 +218,7 @@ def test_the_page_does_not_replace_a_file_unasked(tmp_path, plan, elevation):
 
 
 def test_a_failure_half_way_leaves_nothing(tmp_path, monkeypatch, plan, elevation):
-    def fails(*_):
+    def fails(*_, **__):
         raise RuntimeError("half-way")
 
     monkeypatch.setattr(page, "page_html", fails)

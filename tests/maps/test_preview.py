@@ -17,9 +17,10 @@ from PIL import Image
 from backbearing.alignment.view import views
 from backbearing.alignment.view_bodies import MoonDisc, Planet
 from backbearing.errors import NothingFoundError, WriteRefusedError
+from backbearing.exports.turns import as_walked
 from backbearing.maps.preview import preview_sheet, sheet_text, side_by_side_sheet, write_sheet
 from backbearing.maps.preview_files import preview_files, write_previews
-from backbearing.maps.preview_frame import moon_shape, star_inks
+from backbearing.maps.preview_frame import NATURAL, RED, moon_shape, sky_picture, star_inks
 from backbearing.maps.preview_png import sheet_png
 
 if TYPE_CHECKING:
@@ -100,6 +101,46 @@ def test_guides_only_when_asked(seen: tuple[View, ...]) -> None:
     assert "stroke-dasharray" not in plain
     assert guided.count("stroke-dasharray") == 2
     assert view.target_name in guided.split("</desc>")[1]
+
+
+def test_the_hidden_light_is_drawn_with_its_key(plan: Plan, elevation: Elevation) -> None:
+    view = views(as_walked(plan), elevation)[0]
+    bare = dataclasses.replace(view, hidden=None)
+    key = "ground where a light hides from every stand"
+    for lay_out in (preview_sheet, lambda v, **k: side_by_side_sheet([v], title="one", **k)):
+        lit, without = (sheet_text(lay_out(v)) for v in (view, bare))
+        assert key in lit.split("</desc>")[0]
+        assert key in lit.split("</desc>")[1]
+        assert key not in without
+        ink = "#ffb02e"
+        assert lit.count(f'stroke="{ink}"') == 4
+        assert ink not in without
+        # Seen through the subject: drawn after it.
+        assert lit.index(ink) > lit.index('fill="#030406"')
+    red = pixels(sheet_png(preview_sheet(view, night=True)))
+    assert red[..., 1:].max() == 0
+
+
+def test_pictures_show_each_lens_at_its_turn(
+    plan: Plan, elevation: Elevation, tmp_path: Path
+) -> None:
+    write_previews(plan, elevation, tmp_path)
+    title = (tmp_path / "view-14mm.svg").read_text(encoding="utf-8").split("</title>")[0]
+    (shot,) = (s for s in plan.session.shots if s.lens.label == "14 mm")
+    assert f"turn {shot.number}, " in title
+
+
+def test_a_bright_sky_has_a_fainter_band_and_says_so(seen: tuple[View, ...]) -> None:
+    dark = dataclasses.replace(seen[2], sky_adds_mag=0.0)
+    moonlit = dataclasses.replace(seen[2], sky_adds_mag=3.0)
+    for inks in (NATURAL, RED):
+        spread = [np.ptp(sky_picture(v, inks).sum(axis=2).astype(int)) for v in (dark, moonlit)]
+        assert spread[1] < 0.6 * spread[0]
+        level = [np.median(sky_picture(v, inks).sum(axis=2)) for v in (dark, moonlit)]
+        assert level[1] > level[0]
+    words = "brightens the sky at the target by up to 3.0 mag"
+    assert words in sheet_text(side_by_side_sheet([dark, moonlit], title="two"))
+    assert "brightens" not in sheet_text(side_by_side_sheet([dark], title="one"))
 
 
 def test_hostile_names_stay_text(seen: tuple[View, ...]) -> None:

@@ -53,12 +53,50 @@ def test_the_moon_stands_as_high_as_it_is_lit(season: Season) -> None:
         assert bottom - top == pytest.approx(0.88 * max(lit[row], 0.06), abs=1e-9)
 
 
-def test_clock_changes_shift_the_wall(outing: Outing, elevation: Elevation) -> None:
-    """14 March 2027: clocks go forward at 02:00 in New York."""
-    found = plan_season(outing, first_night=dt.date(2027, 3, 12), nights=3, elevation=elevation)
-    dusk = [box[0] for box in lay_out(found).bands["dark"]]
-    assert dusk[2] - dusk[1] == pytest.approx(1.0, abs=0.05)
+@pytest.mark.parametrize(
+    ("first", "forward"), [(dt.date(2027, 3, 12), 1.0), (dt.date(2027, 11, 5), -1.0)]
+)
+def test_clock_changes_shift_the_wall(
+    outing: Outing, elevation: Elevation, first: dt.date, forward: float
+) -> None:
+    """New York: forward at 02:00 on 14 March 2027, back at 02:00 on 7 November."""
+    found = plan_season(outing, first_night=first, nights=3, elevation=elevation)
+    boxes = lay_out(found).bands["dark"]
+    rows = [[box for box in boxes if int(box[2]) == row] for row in range(3)]
+    dusk = [row[0][0] for row in rows]
+    assert dusk[2] - dusk[1] == pytest.approx(forward, abs=0.05)
     assert dusk[1] - dusk[0] == pytest.approx(0.0, abs=0.05)
+    assert [len(row) for row in rows] == [1, 2, 1]
+    # Each part is as long as it lasts: the skipped hour stays empty, the repeated one is double.
+    for row, night in zip(rows, found.nights, strict=True):
+        assert sum(b - a for a, b, _, _ in row) * 60.0 == pytest.approx(
+            night.dark_minutes, abs=0.05
+        )
+    (_, end, _, _), (start, _, _, _) = rows[1]
+    assert end == pytest.approx(14.0, abs=1e-3)
+    assert start == pytest.approx(14.0 + forward, abs=1e-3)
+
+
+def test_a_window_within_the_repeated_hour_is_not_lost(season: Season) -> None:
+    """01:50 to 01:10 by the wall, twenty minutes on 7 November 2027."""
+    start = dt.datetime(2027, 11, 7, 5, 50, tzinfo=dt.UTC)
+    night = season.nights[0]
+    window = replace(night.windows[0], start=start, end=start + dt.timedelta(minutes=20))
+    one = replace(night, evening=dt.date(2027, 11, 6), windows=(window,))
+    boxes = lay_out(replace(season, nights=(one,), crossings=())).bands["window"]
+    assert sum(b - a for a, b, _, _ in boxes) * 60.0 == pytest.approx(20.0, abs=0.05)
+
+
+def test_a_row_without_a_window_says_why(season: Season, tmp_path: Path) -> None:
+    first = season.nights[0]
+    poor = [
+        replace(first, windows=(), window_minutes=0.0, outcome=outcome)
+        for outcome in ("no darkness", "never so high", "moon", "below the skyline")
+    ]
+    few = replace(season, nights=(first, *poor), crossings=())
+    text = draw_season(tmp_path / "s.svg", few).read_text(encoding="utf-8")
+    for words in ("not dark", "never rises", "Moon", "ridge"):
+        assert f">{words}<" in text
 
 
 def test_svg_is_the_same_twice_and_keeps_hostile_text_as_text(

@@ -10,10 +10,11 @@ from typing import TYPE_CHECKING
 import pytest
 from shapely.geometry import Point, Polygon, shape
 
+from backbearing.alignment.turns import lens_of, turn_of_each
 from backbearing.geodesy import line_between
 from backbearing.maps import page_html
 from backbearing.maps.clock import Clock
-from backbearing.maps.session_facts import lens_of, session_facts
+from backbearing.maps.session_facts import session_facts
 from backbearing.maps.session_layers import session_layers
 from backbearing.maps.texts import Texts
 
@@ -83,7 +84,16 @@ def test_of_two_equal_lenses_a_turn_takes_the_one_with_its_share(plan):
     own = lens_of(plan, shot)
     other = replace(own, asked_share=own.asked_share + 0.2)
     twins = replace(plan, lenses=(other, own))
-    assert lens_of(twins, shot) is own
+    alone = replace(twins, session=replace(plan.session, shots=(shot,)))
+    assert lens_of(alone, shot) is own
+
+
+def test_two_lenses_that_are_alike_in_all_get_a_turn_each(plan):
+    shot = plan.session.shots[0]
+    own, other = lens_of(plan, shot), replace(shot, number=2)
+    both = replace(plan.session, shots=(shot, other))
+    twins = replace(plan, lenses=(own, own), session=both)
+    assert turn_of_each(twins) == (shot, other)
 
 
 def test_the_page_is_under_three_megabytes(plan, elevation):

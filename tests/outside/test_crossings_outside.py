@@ -11,7 +11,7 @@ import pytest
 
 from backbearing.alignment import Subject, crossing_times
 from backbearing.geodesy import line_between, point_along
-from backbearing.sky import CORE, Target, earth, places
+from backbearing.sky import CORE, Target, direction, earth, places
 from backbearing.sky.nights import NightEvents, night_events
 
 SITES = [
@@ -141,3 +141,49 @@ def test_the_futures_rotation_is_said_with_its_effect() -> None:
     past = earth.clock_notes(dt.date(2020, 6, 1))
     assert len(past) == 1
     assert "measured" in past[0]
+
+
+# The project's check list, F6.20 to F6.27: spherical triangle at declination -29.0078,
+# dA/dt = w (sin phi - cos phi tan h cos A); azimuth, altitude, turn in 15 minutes ("rise"
+# starting, the others centred), rate in degrees a minute.
+TURNS = {
+    "N36 transit": (36.0, 180.0, 24.992, 3.628, 0.2419),
+    "N36 mid-rise": (36.0, 140.802, 12.496, 2.733, 0.1822),
+    "N36 half-way": (36.0, 149.854, 17.911, 3.060, 0.2040),
+    "N36 rise": (36.0, 127.942, 1.209, 2.250, 0.1500),
+    "S31 transit": (-31.0, 0.0, 88.008, -79.465, -6.3065),
+    "S31 mid-rise": (-31.0, 101.899, 44.004, -1.295, -0.0863),
+    "S31 half-way": (-31.0, 102.292, 43.048, -1.296, -0.0864),
+    "S31 rise": (-31.0, 123.495, 1.336, -1.895, -0.1263),
+}
+
+
+@pytest.mark.parametrize("name", TURNS)
+def test_how_fast_the_core_turns(name: str) -> None:
+    """Within 0.005 degree; two degrees from the zenith within a percent.
+
+    The list's place is that of J2000, which precession moves by 0.01 degree until 2026.
+    """
+    lat, azimuth_deg, altitude_deg, turn_deg, rate = TURNS[name]
+    times = np.datetime64("2026-06-14T00:00:00", "us") + np.arange(0, 86_400, 10) * np.timedelta64(
+        1, "s"
+    )
+    azimuth, altitude = direction(CORE, lat=lat, lon=0.0, times=times, refraction=False)
+    away = np.abs((azimuth - azimuth_deg + 180.0) % 360.0 - 180.0) + np.abs(altitude - altitude_deg)
+    # The rise is given by the middle of the fifteen minutes that start at the horizontal.
+    i = int(np.argmin(away))
+    middle = times[i]
+    before, after = (
+        direction(CORE, lat=lat, lon=0.0, times=middle + s * np.timedelta64(450, "s"),
+                  refraction=False)[0]
+        for s in (-1, 1)
+    )  # fmt: skip
+    turned = (float(after) - float(before) + 180.0) % 360.0 - 180.0
+    near = 0.01 * abs(turn_deg) if altitude_deg > 85.0 else 0.005
+    assert turned == pytest.approx(turn_deg, abs=near)
+    minute = [
+        float(direction(CORE, lat=lat, lon=0.0, times=middle + s * np.timedelta64(30, "s"),
+                        refraction=False)[0])
+        for s in (-1, 1)
+    ]  # fmt: skip
+    assert (minute[1] - minute[0] + 180.0) % 360.0 - 180.0 == pytest.approx(rate, rel=0.01)

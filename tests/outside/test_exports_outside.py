@@ -2,9 +2,11 @@
 
 - KML 2.2: the OGC's own schema (ogckml22.xsd, OGC 07-147r2) as the library fastkml (PyPI,
   LGPL) carries it, applied by libxml2 through lxml; then fastkml's reader.
-- GPX 1.1: no package with gpx.xsd itself was found. The rules of that schema are applied by
-  the validator of the library gpx (PyPI, GPL-3.0; run as a program of its own), which writes
-  the schema down as a table; then the reader gpxpy (PyPI, Apache 2.0).
+- GPX 1.1: no package with gpx.xsd itself was found. The rules of that schema are applied
+  twice: by the validator of the library gpx (PyPI, GPL-3.0; run as a program of its own),
+  which writes the schema down as a table, and by a table of our own after the schema's
+  published documentation (topografix.com/GPX/1/1; from memory). Then the reader gpxpy
+  (PyPI, Apache 2.0).
 - GeoPackage: GDAL's reader (pyogrio), and the requirements of OGC 12-128r18 that are
   named at each line, checked in SQLite.
 - GeoJSON: RFC 7946, its sections named at each line; then GDAL's reader.
@@ -16,6 +18,7 @@ from __future__ import annotations
 import csv
 import io
 import json
+import re
 import sqlite3
 import subprocess
 import sys
@@ -40,6 +43,7 @@ from shapely.geometry import (
 
 from backbearing.alignment.plan import Place
 from backbearing.exports.csv import plan_csv
+from backbearing.exports.formats import export_content
 from backbearing.exports.geojson import plan_geojson
 from backbearing.exports.geopackage import plan_geopackage
 from backbearing.exports.gpx import plan_gpx
@@ -123,6 +127,100 @@ def test_the_gpx_check_can_refuse(plan: Plan, tmp_path: Path) -> None:
     assert refused(tmp_path / "alien.gpx", text.replace("<ele>", "<height/><ele>", 1))
 
 
+GPX_NAMESPACE = "http://www.topografix.com/GPX/1/1"
+POINT = (
+    *("ele", "time", "magvar", "geoidheight", "name", "cmt", "desc", "src", "link", "sym", "type"),
+    *("fix", "sat", "hdop", "vdop", "pdop", "ageofdgpsdata", "dgpsid", "extensions"),
+)
+CHILDREN = {
+    "gpx": ("metadata", "wpt", "rte", "trk", "extensions"),
+    "metadata": (
+        *("name", "desc", "author", "copyright", "link", "time", "keywords", "bounds"),
+        "extensions",
+    ),
+    "wpt": POINT,
+    "rtept": POINT,
+    "rte": ("name", "cmt", "desc", "src", "link", "number", "type", "extensions", "rtept"),
+}
+"""Each element's children in the order of the schema's sequences (GPX 1.1, from memory)."""
+REPEATED = {"wpt", "rte", "trk", "rtept", "link"}
+ATTRIBUTES = {"gpx": {"version", "creator"}, "wpt": {"lat", "lon"}, "rtept": {"lat", "lon"}}
+
+
+def gpx_faults(text: str) -> list[str]:
+    """Say what breaks the schema's sequences, occurrences, attributes and simple types."""
+    from lxml import etree
+
+    found: list[str] = []
+    root = etree.fromstring(text.encode("utf-8"))
+    if root.tag != f"{{{GPX_NAMESPACE}}}gpx" or root.get("version") != "1.1":
+        found.append("root")
+    for element in root.iter():
+        name = etree.QName(element).localname
+        kinds = [etree.QName(child).localname for child in element]
+        order = CHILDREN.get(name, ())
+        if not set(kinds) <= set(order) or kinds != sorted(kinds, key=order.index):
+            found.append(f"children of {name}: {kinds}")
+            continue
+        found += [f"{k} twice in {name}" for k in set(kinds) - REPEATED if kinds.count(k) > 1]
+        if set(element.attrib) != ATTRIBUTES.get(name, set()):
+            found.append(f"attributes of {name}: {sorted(element.attrib)}")
+        found += wrong_values(element, name)
+    return found
+
+
+def wrong_values(element: Any, name: str) -> list[str]:
+    """latitudeType, longitudeType, xsd:decimal and xsd:dateTime, by their patterns and bounds."""
+    decimal = re.compile(r"[+-]?(\d+(\.\d*)?|\.\d+)")
+    found = []
+    if "lat" in element.attrib and decimal.fullmatch(element.get("lat")):
+        if not -90.0 <= float(element.get("lat")) <= 90.0:
+            found.append("latitude")
+        if not decimal.fullmatch(element.get("lon")) or not (
+            -180.0 <= float(element.get("lon")) < 180.0
+        ):
+            found.append("longitude")
+    elif "lat" in element.attrib:
+        found.append("latitude")
+    if name == "ele" and not decimal.fullmatch(element.text or ""):
+        found.append("ele")
+    stamp = r"\d{4}-\d\d-\d\dT\d\d:\d\d:\d\d(\.\d+)?(Z|[+-]\d\d:\d\d)?"
+    if name == "time" and not re.fullmatch(stamp, element.text or ""):
+        found.append("time")
+    return found
+
+
+def test_gpx_keeps_the_published_order_and_types(any_plan: Plan) -> None:
+    assert gpx_faults(plan_gpx(any_plan)) == []
+    walked = export_content(any_plan, ".gpx")
+    assert isinstance(walked, str)
+    assert gpx_faults(walked) == []
+
+
+@pytest.mark.parametrize(
+    ("right", "wrong", "said"),
+    [
+        ("<type>subject</type>", "<type>subject</type><name>again</name>", "children of wpt"),
+        ("<desc>", "<note/><desc>", "children of metadata"),
+        ('lon="-84', 'lon="180', "longitude"),
+        ('lat="36', 'lat="1e1', "latitude"),
+        ('version="1.1"', 'version="1.0"', "root"),
+        ("<ele>", "<ele>about ", "ele"),
+        ("</time>", " UTC</time>", "time"),
+    ],
+)
+def test_the_check_of_gpx_order_and_types_can_refuse(
+    plan: Plan, right: str, wrong: str, said: str
+) -> None:
+    text = plan_gpx(plan)
+    assert right in text
+    assert any(fault.startswith(said) for fault in gpx_faults(text.replace(right, wrong, 1)))
+
+
+def test_gpx_as_walked_keeps_the_schemas_rules(any_plan: Plan, tmp_path: Path) -> None:
+    assert refused(tmp_path / "walked.gpx", str(export_content(any_plan, ".gpx"))) == ""
+
+
 def test_gpxpy_reads_the_same_points(plan: Plan) -> None:
     found = gpxpy.parse(plan_gpx(plan), version="1.1")
     stands = [point for point in found.waypoints if point.type == "stand"]
@@ -189,7 +287,7 @@ def test_geopackage_meets_named_requirements(any_plan: Plan, tmp_path: Path) -> 
         kinds = ask("SELECT DISTINCT data_type, srs_id FROM gpkg_contents")
         assert kinds == [("features", 4326)]
         tables = [row[0] for row in ask("SELECT table_name FROM gpkg_contents")]
-    expected = ["subject", "stands", "sight_lines", "arcs", "arc_minutes", "places"]
+    expected = ["subject", "stands", "sight_lines", "arcs", "arc_minutes", "walks", "places"]
     assert sorted(tables) == sorted(expected)
     for layer in expected:
         geopandas.read_file(path, layer=layer)

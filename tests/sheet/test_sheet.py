@@ -5,9 +5,11 @@ from __future__ import annotations
 import dataclasses
 import io
 import json
+import os
 import re
 import sys
 from dataclasses import replace
+from pathlib import Path
 from typing import TYPE_CHECKING
 from zoneinfo import ZoneInfo
 
@@ -26,10 +28,10 @@ from backbearing.sheet.letters import face, in_order
 from backbearing.sheet.pdf import PAPERS
 
 if TYPE_CHECKING:
-    from pathlib import Path
-
     from backbearing.alignment import Plan
     from backbearing.terrain import Elevation
+
+CHROMIUM = "/usr/bin/chromium"
 
 HOSTILE = (
     "<img src=x onerror=alert(1)>",
@@ -230,6 +232,34 @@ def test_a_plan_without_a_session_has_its_lenses_in_order_of_time(lone, elevatio
     assert len(content.late.rows) == len(lone.lenses)
 
 
+def test_the_sheet_shows_the_figures_of_the_turns_not_of_the_lenses(plan, elevation):
+    session = plan.session
+    shots = tuple(
+        replace(
+            shot,
+            figures=replace(
+                shot.figures,
+                shutter_s=0.5,
+                focus=replace(shot.figures.focus, second_focus_m=71.25 + i),
+            ),
+        )
+        for i, shot in enumerate(session.shots)
+    )
+    other = replace(plan, session=replace(session, shots=shots))
+    content = sheet_content(other)
+    for i, row in enumerate(content.shots):
+        assert "1/2 s" in row.cells[5].large or "0.5 s" in row.cells[5].large
+        assert row.cells[6].lines == (f"and {71.25 + i:.1f} m",)
+
+
+def test_what_of_earlier_stands_shows_later_is_said(plan):
+    said = " ".join(sheet_content(plan).light)
+    assert plain(plan.session.lighting.later_sentence) in said
+    named = replace(plan.session.lighting, later_sentence="Leave nothing at the 50 mm stand.")
+    other = replace(plan, session=replace(plan.session, lighting=named))
+    assert "Leave nothing at the 50 mm stand." in sheet_content(other).light
+
+
 def test_late_steps_without_a_session_follow_the_swing(lone):
     content = sheet_content(lone)
     for row, shot in zip(content.late.rows, content.shots, strict=True):
@@ -255,11 +285,12 @@ def test_a_night_with_no_stand_still_makes_a_sheet_with_cautions(plan, elevation
     assert "Cautions" in sheet_html(empty, elevation)
 
 
-def test_eight_lenses_fit_on_two_pages_of_a4(plan, elevation):
+@pytest.mark.parametrize("paper", ["a4", "letter"])
+def test_eight_lenses_fit_on_two_pages(plan, elevation, paper):
     session = plan.session
     shots = [replace(shot, number=i) for i, shot in enumerate(session.shots * 2, start=1)]
-    many = replace(plan, session=replace(session, shots=tuple(shots)))
-    data = sheet_pdf(many, elevation)
+    many = replace(plan, lenses=plan.lenses * 2, session=replace(session, shots=tuple(shots)))
+    data = sheet_pdf(many, elevation, paper=paper)
     assert len(PdfReader(io.BytesIO(data)).pages) <= 2
     for shot in shots:
         assert f"{shot.number} {shot.lens.label}" in words(data)
@@ -365,3 +396,29 @@ def test_every_field_of_the_content_is_set_on_both(plan, a4, html):
         if isinstance(value, str) and value and field.name != "emergency":
             assert value in words(a4), field.name
             assert value in shown, field.name
+
+
+@pytest.mark.browser
+@pytest.mark.parametrize("paper", ["a4", "letter"])
+def test_the_page_prints_on_two_sheets(plan, elevation, tmp_path, paper):
+    chromium = pytest.importorskip("playwright.sync_api")
+    if not Path(CHROMIUM).exists():
+        if os.environ.get("CI"):
+            pytest.fail(f"no Chromium at {CHROMIUM}")
+        pytest.skip("no Chromium")
+    session = plan.session
+    shots = tuple(replace(shot, number=i) for i, shot in enumerate(session.shots * 2, start=1))
+    many = replace(plan, lenses=plan.lenses * 2, session=replace(session, shots=shots))
+    with chromium.sync_playwright() as p:
+        browser = p.chromium.launch(executable_path=CHROMIUM, args=["--no-sandbox"])
+        page = browser.new_page()
+        for number, one in enumerate((plan, many)):
+            file = tmp_path / f"{number}.html"
+            file.write_text(sheet_html(one, elevation, paper=paper), encoding="utf-8")
+            page.goto(file.as_uri())
+            printed = page.pdf(prefer_css_page_size=True, print_background=True)
+            pages = PdfReader(io.BytesIO(printed)).pages
+            assert len(pages) <= 2
+            size = float(pages[0].mediabox.width), float(pages[0].mediabox.height)
+            assert size == pytest.approx(PAPERS[paper], abs=1.0)
+        browser.close()

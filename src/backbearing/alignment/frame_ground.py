@@ -22,6 +22,13 @@ CELLS: Final = 160
 """Cells across the square that is looked at."""
 
 
+def square(reach_m: float) -> tuple[Floats, Floats, Floats]:
+    """Axis, east and north of the square about the subject that is looked at, metres."""
+    axis = np.linspace(-1.0, 1.0, CELLS + 1) * reach_m
+    east, north = np.meshgrid(axis, axis)
+    return axis, east, north
+
+
 @dataclass(frozen=True, slots=True)
 class View:
     """A camera on the local map: where, with what, and how it is held."""
@@ -33,17 +40,25 @@ class View:
     pitch_deg: float
 
     def outside_by(
-        self, ground_at: GroundAt, east_m: Floats, north_m: Floats, *, height_m: float
+        self,
+        ground_at: GroundAt,
+        east_m: Floats,
+        north_m: Floats,
+        *,
+        height_m: float,
+        heights_m: Floats | None = None,
     ) -> Floats:
         """How far outside the frame a thing so high stays, in frames; negative shows.
 
-        One for what lies behind the camera.
+        One for what lies behind the camera. ``heights_m`` are those of the ground there,
+        when they are known already.
         """
         from backbearing.camera.framing import frame_position
 
         east, north = east_m - self.eye.east_m, north_m - self.eye.north_m
         away = np.hypot(east, north)
-        ground = ground_at(east_m, north_m) - self.eye.up_m
+        known = ground_at(east_m, north_m) if heights_m is None else heights_m
+        ground = known - self.eye.up_m
         least = np.ones(np.shape(east_m))
         for share in np.linspace(0.0, 1.0, 7) if height_m > 0.0 else (0.0,):
             x, y = frame_position(
@@ -73,14 +88,23 @@ class View:
         )
         return bool((out < 0.0).any())
 
-    def ground_shown(self, ground_at: GroundAt, *, reach_m: float, height_m: float) -> BaseGeometry:
-        """Polygon within the reach of the subject on which such a thing would show, metres."""
+    def ground_shown(
+        self,
+        ground_at: GroundAt,
+        *,
+        reach_m: float,
+        height_m: float,
+        heights_m: Floats | None = None,
+    ) -> BaseGeometry:
+        """Polygon within the reach of the subject on which such a thing would show, metres.
+
+        ``heights_m`` are those of :func:`square`, when they are known already.
+        """
         import shapely
         from contourpy import FillType, contour_generator
 
-        axis = np.linspace(-1.0, 1.0, CELLS + 1) * reach_m
-        east, north = np.meshgrid(axis, axis)
-        out = self.outside_by(ground_at, east, north, height_m=height_m)
+        axis, east, north = square(reach_m)
+        out = self.outside_by(ground_at, east, north, height_m=height_m, heights_m=heights_m)
         filled = contour_generator(axis, axis, -out, fill_type=FillType.OuterOffset).filled(
             0.0, 1e9
         )

@@ -12,7 +12,8 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
-from backbearing.alignment.scene import _in_its_place, eye_ground_m, settle
+from backbearing.alignment.scene import eye_ground_m, in_its_place, settle
+from backbearing.alignment.skyline_rays import skyline_rays
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -160,7 +161,7 @@ def _in_frame(
         altitude_deg=altitude,
     )
     with np.errstate(invalid="ignore"):
-        inside = _in_its_place(scene.framing, x, y, altitude - settled.places.top_altitude_deg)
+        inside = in_its_place(scene.framing, x, y, altitude - settled.places.top_altitude_deg)
     return x, y, inside
 
 
@@ -200,16 +201,13 @@ def _clearance(
     if scene.elevation is None:
         return np.full(azimuth.shape, np.inf)
     clearance = np.full(azimuth.shape, np.nan)
-    eye_ground = eye_ground_m(scene.elevation, settled.places)
-    for i in np.flatnonzero(wanted):
-        ray = scene.elevation.horizon(
-            lat=float(settled.places.lat[i]),
-            lon=float(settled.places.lon[i]),
-            eye_height_m=scene.framing.eye_height_m,
-            azimuths_deg=azimuth[:, i],
-            max_distance_m=scene.reach_m,
-            refraction_k=scene.refraction_k,
-            ground_m=float(eye_ground[i]),
-        )
-        clearance[:, i] = altitude[:, i] - ray.altitudes_deg
+    places, asked = settled.places, np.flatnonzero(wanted)
+    rays = skyline_rays(
+        scene,
+        lat=places.lat[asked],
+        lon=places.lon[asked],
+        azimuth_deg=azimuth[:, asked],
+        ground_m=eye_ground_m(scene.elevation, places)[asked],
+    )
+    clearance[:, asked] = altitude[:, asked] - rays.altitude_deg
     return clearance

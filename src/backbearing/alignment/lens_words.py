@@ -39,8 +39,8 @@ def sentence_of(
         return "No stand: no distance along the back bearing gives the asked share on this ground."
     if not framed:
         return (
-            f"{lens.label} never holds subject and target at once this night: at the asked share "
-            "and margin the target stays out of its place in the frame."
+            "Never holds subject and target at once this night: at the asked share and margin the "
+            "target stays out of its place in the frame."
         )
     cause = _listed([limit for limit in judged.limits if judged.limits[limit][judged.framed].any()])
     return f"The frame holds both {_clock_list(framed, zone)}, but then it is spoilt by {cause}."

@@ -8,9 +8,11 @@ from typing import TYPE_CHECKING, Final
 import numpy as np
 
 from backbearing.alignment.blind_patch import Screen, areas_only, blind_from
-from backbearing.alignment.lighting_plan import BlindPatch, Lighting, Room
+from backbearing.alignment.lighting_plan import BlindPatch, InLaterFrame, Lighting, Room
 from backbearing.alignment.lighting_stage import Stage, stage_of
 from backbearing.alignment.side_lights import (
+    SHADOW,
+    bare_ground,
     in_later_frames,
     out_of_frames,
     shadows_of,
@@ -42,13 +44,12 @@ def light_session(
     """Find the blind patch, side lights, and what of earlier stands later frames would see."""
     stage = stage_of(scene, asked, shots)
     blind = _blind(stage)
-    frames = [
-        v.ground_shown(stage.ground_at, reach_m=stage.reach_m, height_m=stage.person_height_m)
-        for v in stage.views
-    ]
+    frames = [stage.shown(view, stage.person_height_m) for view in stage.views]
     free = out_of_frames(stage)
-    sides = side_lights(stage, free, places)
+    bare = bare_ground(stage)
+    sides = side_lights(stage, free, places, bare)
     shadows = shadows_of(stage, sides)
+    seen = in_later_frames(stage, shadows, bare)
     return Lighting(
         light_width_m=stage.light.width_m,
         light_height_m=stage.light.height_m,
@@ -61,7 +62,8 @@ def light_session(
             for name, area in zip(stage.names, frames, strict=True)
         ),
         shadows=tuple((name, stage.local.to_earth(area)) for name, _, area in shadows),
-        in_later_frames=in_later_frames(stage, shadows),
+        in_later_frames=seen,
+        later_sentence=_later_words(stage, seen),
         notes=_notes(stage),
     )
 
@@ -178,6 +180,53 @@ def _blind_words(
     )
 
 
+def _later_words(stage: Stage, seen: Sequence[InLaterFrame]) -> str:
+    if len(stage.views) < 2:
+        return ""
+    if seen:
+        return " ".join([*_who_shows(stage, seen), *_whose_shadow_shows(stage, seen)])
+    return (
+        "Somebody who stayed at an earlier stand would show in no later frame, nor would the "
+        "shadow that the side lights throw of them."
+    )
+
+
+def _who_shows(stage: Stage, seen: Sequence[InLaterFrame]) -> list[str]:
+    """One sentence for all stands on which a later frame would see people or tripod."""
+    stands = _by_frames(stage, [one for one in seen if one.what != SHADOW])
+    if not stands:
+        return []
+    listed = "; ".join(f"{earlier} shows in {later}" for later, earlier in stands.items())
+    return [f"Leave nothing and nobody behind: {listed}."]
+
+
+def _whose_shadow_shows(stage: Stage, seen: Sequence[InLaterFrame]) -> list[str]:
+    stands = _by_frames(stage, [one for one in seen if one.what == SHADOW])
+    if not stands:
+        return []
+    listed = "; ".join(f"at {earlier} into {later}" for later, earlier in stands.items())
+    return [f"With a side light on, shadows of people fall from where they stand: {listed}."]
+
+
+def _by_frames(stage: Stage, seen: Sequence[InLaterFrame]) -> dict[str, str]:
+    """From the frames in words to the stands that show in just those, in words."""
+    found: dict[str, list[str]] = {}
+    for earlier in dict.fromkeys(one.earlier for one in seen):
+        later = list(dict.fromkeys(one.later for one in seen if one.earlier == earlier))
+        found.setdefault(_frames(stage, earlier, later), []).append(earlier)
+    return {
+        frames: f"the {names[0]} stand" if len(names) == 1 else f"each stand of {', '.join(names)}"
+        for frames, names in found.items()
+    }
+
+
+def _frames(stage: Stage, earlier: str, later: Sequence[str]) -> str:
+    after = stage.names[stage.names.index(earlier) + 1 :]
+    if len(later) == len(after) > 1:
+        return "every later frame"
+    return f"the {', '.join(later)} frame{'s' if len(later) > 1 else ''}"
+
+
 def _notes(stage: Stage) -> tuple[str, ...]:
     return (
         (
@@ -185,6 +234,10 @@ def _notes(stage: Stage) -> tuple[str, ...]:
             "to the ground as at its base. Leaves and gaps let light through."
         ),
         "The ground behind the subject is the raster's: hollows and grass of its own do not show.",
+        (
+            f"People are taken as {stage.person_height_m:g} m tall and their shadows to fall on "
+            "level ground. The hidden light is behind the subject from every stand and throws none."
+        ),
         f"Nothing beyond {length(stage.reach_m)} from the subject was looked at.",
         "Ask before you light land, wildlife or other people's night.",
     )

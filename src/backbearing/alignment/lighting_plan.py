@@ -112,8 +112,11 @@ class Lighting:
     frames : tuple of (str, shapely geometry)
         For each lens, the ground on which a person would stand in its frame.
     shadows : tuple of (str, shapely geometry)
-        For each lens's stand, the shadow of a person there thrown by the hidden light.
+        For each lens's stand and side light, the shadow of a person there: its name is
+        ``"20 mm, light on the left"``.
     in_later_frames : tuple of InLaterFrame
+    later_sentence : str
+        The same in words; that nothing shows, where nothing does.
     notes : tuple of str
         What was assumed.
     """
@@ -127,4 +130,11 @@ class Lighting:
     frames: tuple[tuple[str, BaseGeometry], ...]
     shadows: tuple[tuple[str, BaseGeometry], ...]
     in_later_frames: tuple[InLaterFrame, ...]
+    later_sentence: str
     notes: tuple[str, ...]
+
+    @property
+    def earlier_shadows(self) -> tuple[BaseGeometry, ...]:
+        """Shadows at every stand but the last, after which no frame comes."""
+        last = self.frames[-1][0] if self.frames else ""
+        return tuple(area for name, area in self.shadows if name.split(", ")[0] != last)

@@ -3,19 +3,20 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from backbearing.alignment.blind_patch import Eye, Light
-from backbearing.alignment.frame_ground import View
+from backbearing.alignment.frame_ground import View, square
 from backbearing.alignment.local_map import LocalMap
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from numpy.typing import NDArray
+    from shapely.geometry.base import BaseGeometry
 
     from backbearing.alignment.scene import Scene
     from backbearing.alignment.session_plan import Shot
@@ -26,7 +27,7 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True, slots=True)
 class Stage:
-    """The session on the local map."""
+    """The session on the local map; ``heights_m`` is the ground of its square, once known."""
 
     scene: Scene
     local: LocalMap
@@ -35,6 +36,7 @@ class Stage:
     reach_m: float
     names: tuple[str, ...]
     views: tuple[View, ...]
+    heights_m: Floats | None = None
 
     def ground_at(self, east_m: Floats, north_m: Floats) -> Floats:
         """Ground height; the subject's own where the raster does not know."""
@@ -47,6 +49,12 @@ class Stage:
         raster = float(self.scene.elevation.height_at(lat=self.local.lat, lon=self.local.lon))
         shift = level - raster if math.isfinite(raster) else 0.0
         return np.where(np.isfinite(known), known + shift, level)
+
+    def shown(self, view: View, height_m: float) -> BaseGeometry:
+        """Ground on which a thing so high would show in a frame, metres."""
+        return view.ground_shown(
+            self.ground_at, reach_m=self.reach_m, height_m=height_m, heights_m=self.heights_m
+        )
 
     def towards_cameras(self) -> Floats:
         """Unit vector from the subject towards the middle of the stands."""
@@ -67,7 +75,7 @@ def stage_of(scene: Scene, asked: SessionRequest, shots: Sequence[Shot]) -> Stag
         views.append(
             View(eye, scene.camera, shot.lens, shot.stand.bearing_deg, shot.stand.pitch_deg)
         )
-    return Stage(
+    stage = Stage(
         scene=scene,
         local=local,
         light=Light(asked.light_width_m, asked.light_height_m),
@@ -76,3 +84,5 @@ def stage_of(scene: Scene, asked: SessionRequest, shots: Sequence[Shot]) -> Stag
         names=tuple(shot.lens.label for shot in shots),
         views=tuple(views),
     )
+    _, east, north = square(stage.reach_m)
+    return replace(stage, heights_m=stage.ground_at(east, north))

@@ -264,6 +264,7 @@ def _ground_facts(outing: Outing, scene: Scene, elevation: Elevation) -> GroundF
         credit=outing.ground.credit or elevation.tags.get("credit", ""),
         canopy_m=scene.canopy_m,
         clearing_m=scene.clearing_m,
+        vertical_datum=elevation.tags.get("vertical_datum", ""),
     )
 
 

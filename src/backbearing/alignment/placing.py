@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Final
 from zoneinfo import ZoneInfo
 
-from backbearing.alignment.session_plan import Placing, PlacingError
+from backbearing.alignment.placing_plan import Placing, PlacingError
 from backbearing.geodesy import line_between
 
 if TYPE_CHECKING:

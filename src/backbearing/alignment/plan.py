@@ -16,8 +16,9 @@ if TYPE_CHECKING:
     from shapely.geometry.base import BaseGeometry
 
     from backbearing.alignment.lens_facts import FocusFacts, LightFacts, ShutterFacts
+    from backbearing.alignment.placing_plan import Placing
     from backbearing.alignment.reachable import Compromise
-    from backbearing.alignment.session_plan import Moved, Placing, Session
+    from backbearing.alignment.session_plan import Moved, Session
     from backbearing.alignment.subject import Framing, Subject
     from backbearing.alignment.uncertainty import Verdict
     from backbearing.camera import Camera, Lens
@@ -255,7 +256,11 @@ class Place:
 
 @dataclass(frozen=True, slots=True)
 class GroundFacts:
-    """What is known of the elevation raster behind the plan."""
+    """What is known of the elevation raster behind the plan.
+
+    ``vertical_datum`` is what its heights count from, as its own tag says; empty when it
+    does not say.
+    """
 
     source: str
     crs: str
@@ -266,6 +271,7 @@ class GroundFacts:
     credit: str
     canopy_m: float = 0.0
     clearing_m: float = 0.0
+    vertical_datum: str = ""
 
 
 @dataclass(frozen=True, slots=True)

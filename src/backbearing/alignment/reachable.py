@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Final, Literal
 
@@ -27,6 +28,11 @@ MOMENTS: Final = 40
 """So many moments of the night are tried, evenly spread."""
 
 SMALLEST_SHARE: Final = 0.02
+LARGEST_SHARE: Final = 0.95
+SHORTEST_LENS_MM: Final = 5.0
+LONGER: Final = 6.0
+"""How far a share or a lens is varied: to lenses so many times longer than asked."""
+
 HALVINGS: Final = 12
 
 
@@ -80,11 +86,11 @@ def compromises(
     moments = tuple(times[::step])
     trial = _Trial(scene, lens, moments, clock)
     found = (
-        trial.smaller_share(),
-        trial.smaller_margin(),
+        trial.other_share(),
+        trial.other_margin(),
         trial.tilted(),
         trial.turned(),
-        trial.shorter_lens(),
+        trial.other_lens(),
         trial.nearest_place(),
     )
     return tuple(one for one in found if one is not None)
@@ -132,33 +138,49 @@ class _Trial:
         changed = replace(self.scene.framing, **framing)  # type: ignore[arg-type]
         return replace(self.scene, framing=changed)
 
-    def smaller_share(self) -> Compromise | None:
-        asked = self.scene.framing.share
-        found = self._largest(SMALLEST_SHARE, asked, lambda v: (self._with(share=v), self.lens))
+    def _nearest(
+        self, low: float, asked: float, high: float, vary: Callable[[float], tuple[Scene, Lens]]
+    ) -> tuple[float, dt.datetime, bool] | None:
+        """Nearest value that holds, its moment, and whether it is larger; smaller ones first."""
+        less = self._largest(low, asked, vary) if low < asked else None
+        if less is not None:
+            return *less, False
+        more = self._largest(-high, -asked, lambda v: vary(-v)) if high > asked else None
+        return None if more is None else (-more[0], more[1], True)
+
+    def other_share(self) -> Compromise | None:
+        framing = self.scene.framing
+        most = LARGEST_SHARE - (0.0 if framing.share_of == "width" else framing.base_margin)
+        found = self._nearest(
+            SMALLEST_SHARE, framing.share, most, lambda v: (self._with(share=v), self.lens)
+        )
         if found is None:
             return None
-        share = np.floor(found[0] * 1e3) / 1e3
+        share, bound = _rounded(found[0], 1e3, up=found[2]), "smallest" if found[2] else "largest"
         return Compromise(
             "share",
             share,
             found[1],
-            f"The largest share that fits is {share:.3g} of the frame's "
-            f"{self.scene.framing.share_of} instead of {asked:g} ({self.clock(found[1])}).",
+            f"The {bound} share that fits is {share:.3g} of the frame's {framing.share_of} instead "
+            f"of {framing.share:g} ({self.clock(found[1])}).",
         )
 
-    def smaller_margin(self) -> Compromise | None:
-        asked = self.scene.framing.base_margin
-        if self.scene.framing.level or asked <= 0.0:
+    def other_margin(self) -> Compromise | None:
+        framing = self.scene.framing
+        if framing.level:
             return None
-        found = self._largest(0.0, asked, lambda v: (self._with(base_margin=v), self.lens))
+        most = 1.0 - (0.0 if framing.share_of == "width" else framing.share)
+        found = self._nearest(
+            0.0, framing.base_margin, most, lambda v: (self._with(base_margin=v), self.lens)
+        )
         if found is None:
             return None
-        margin = np.floor(found[0] * 1e3) / 1e3
+        margin, bound = _rounded(found[0], 1e3, up=found[2]), "least" if found[2] else "most"
         return Compromise(
             "base_margin",
             margin,
             found[1],
-            f"A base margin of at most {margin:.3g} instead of {asked:g} fits "
+            f"A base margin of at {bound} {margin:.3g} instead of {framing.base_margin:g} fits "
             f"({self.clock(found[1])}).",
         )
 
@@ -187,21 +209,24 @@ class _Trial:
         )
         return Compromise(give_up, float("nan"), first, f"{words} {when}.")
 
-    def shorter_lens(self) -> Compromise | None:
+    def other_lens(self) -> Compromise | None:
         focal = self.lens.focal_length_mm
 
-        def vary(value: float) -> tuple[Scene, Lens]:
-            return self.scene, replace(self.lens, focal_length_mm=value)
+        def vary(log_mm: float) -> tuple[Scene, Lens]:
+            return self.scene, replace(self.lens, focal_length_mm=math.exp(log_mm))
 
-        found = self._largest(focal / 6.0, focal, vary)
+        # By ratios: what a lens sees goes with the inverse of its focal length.
+        least, asked = math.log(min(SHORTEST_LENS_MM, focal)), math.log(focal)
+        found = self._nearest(least, asked, asked + math.log(LONGER), vary)
         if found is None:
             return None
-        longest = np.floor(found[0] * 10.0) / 10.0
+        focal_mm = math.exp(found[0])
+        best, bound = _rounded(focal_mm, 10.0, up=found[2]), "shortest" if found[2] else "longest"
         return Compromise(
             "lens",
-            longest,
+            best,
             found[1],
-            f"The longest lens that holds both at this share is {longest:g} mm "
+            f"The {bound} lens that holds both at this share is {best:g} mm "
             f"({self.clock(found[1])}).",
         )
 
@@ -238,6 +263,11 @@ class _Trial:
             f"As asked, the target comes nearest to {asked_deg:g}° over the top at "
             f"{self.clock(self.times[i])}, where it stands {above[i]:.1f}° over it.",
         )
+
+
+def _rounded(value: float, parts: float, *, up: bool) -> float:
+    """Round to a part of one, to the side that still holds."""
+    return float((np.ceil if up else np.floor)(value * parts) / parts)
 
 
 def _outside_by(scene: Scene, settled: Settled) -> NDArray[np.float64]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Literal
 
@@ -10,6 +11,7 @@ import numpy as np
 from backbearing.alignment.panorama import ground_within, moon_path
 from backbearing.alignment.prepare import NightSky, night_sky, open_elevation, scene_of, zone_of
 from backbearing.alignment.spans import spans_where
+from backbearing.alignment.uncertainty import clearance_sigma_deg, verdict
 
 if TYPE_CHECKING:
     import datetime as dt
@@ -19,6 +21,7 @@ if TYPE_CHECKING:
 
     from backbearing.alignment.plan import GroundWithin, SkyPoint, Span
     from backbearing.alignment.scene import Scene
+    from backbearing.alignment.uncertainty import Verdict
     from backbearing.outing import Outing
     from backbearing.sky import DarkWindow
     from backbearing.terrain import Elevation
@@ -31,7 +34,11 @@ SKYLINE_STEP_DEG = 0.25
 
 @dataclass(frozen=True, slots=True)
 class PathPoint:
-    """The target at one moment, against the skyline below it."""
+    """The target at one moment, against the skyline below it.
+
+    ``clearance_sigma_deg`` is one standard deviation of the clearance, ``verdict`` what the
+    two are worth together; ``state`` goes by the asked margin alone.
+    """
 
     time: dt.datetime
     azimuth_deg: float
@@ -41,6 +48,8 @@ class PathPoint:
     clearance_deg: float
     dark: bool
     state: RidgeState
+    clearance_sigma_deg: float = math.nan
+    verdict: Verdict = "unknown"
 
 
 @dataclass(frozen=True, slots=True)
@@ -112,7 +121,7 @@ def ridge_view(
     horizon = skyline(np.arange(0.0, 360.0, SKYLINE_STEP_DEG))
     azimuth, altitude = _track(scene, lat, lon, sky.times)
     below = skyline(azimuth) if len(azimuth) else horizon
-    path = _path(sky, azimuth, altitude, below)
+    path = _path(scene, sky, azimuth, altitude, below)
 
     def clear_at(times: Sequence[dt.datetime]) -> NDArray[np.bool_]:
         az, alt = _track(scene, lat, lon, times)
@@ -157,8 +166,18 @@ def _track(
 
 
 def _path(
-    sky: NightSky, azimuth: NDArray[np.float64], altitude: NDArray[np.float64], below: Horizon
+    scene: Scene,
+    sky: NightSky,
+    azimuth: NDArray[np.float64],
+    altitude: NDArray[np.float64],
+    below: Horizon,
 ) -> tuple[PathPoint, ...]:
+    sigma = clearance_sigma_deg(
+        below.altitudes_deg,
+        below.distances_m,
+        vertical_sigma_m=scene.vertical_sigma_m,
+        position_sigma_m=scene.position_sigma_m,
+    )
     points = []
     for i, time in enumerate(sky.times):
         clearance = float(altitude[i] - below.altitudes_deg[i])
@@ -172,6 +191,8 @@ def _path(
                 clearance_deg=clearance,
                 dark=sky.is_dark(time),
                 state=_state(clearance, sky.clear_by_deg),
+                clearance_sigma_deg=float(sigma[i]),
+                verdict=verdict(clearance, float(sigma[i])),
             )
         )
     return tuple(points)

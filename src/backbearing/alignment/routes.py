@@ -37,25 +37,33 @@ def way_by_tracks(start: Node, end: Node, tracks: Sequence[BaseGeometry]) -> Way
     nearest point of the tracks, follows them, and leaves them once for the end; it goes
     straight where that is quicker.
     """
+    straight = straight_way(start, end)
+    start, end = rounded(start), rounded(end)
+    graph, _ = network(tracks, [start, end])
+    found = best_path(graph, start, end)
+    if found is None or found[1] >= straight.line.length / OFF_TRACK:
+        return straight
+    return found[0]
+
+
+def best_path(graph: Graph, start: Node, end: Node) -> tuple[Way, float] | None:
+    """Find the cheapest path and its cost, metres of track; None where there is none."""
     from shapely import LineString
 
-    straight = straight_way(start, end)
-    start, end = _rounded(start), _rounded(end)
-    lines = [line for track in tracks for line in _lines(track)]
-    if not lines:
-        return straight
-    graph = _network(lines, [start, end])
     cost, came = _cheapest(graph, start, end)
-    if not np.isfinite(cost) or cost >= straight.line.length / OFF_TRACK:
-        return straight
+    if not np.isfinite(cost):
+        return None
     path = [end]
     while path[-1] != start:
         path.append(came[path[-1]])
     path.reverse()
-    return Way(LineString(path), tuple(graph[a][b][1] for a, b in pairwise(path)))
+    if len(path) < 2:
+        return straight_way(start, end), 0.0
+    return Way(LineString(path), tuple(graph[a][b][1] for a, b in pairwise(path))), cost
 
 
-def _rounded(node: Node) -> Node:
+def rounded(node: Node) -> Node:
+    """A point to the millimetre, so that equal points are found equal."""
     return (round(node[0], 3), round(node[1], 3))
 
 
@@ -66,27 +74,34 @@ def _lines(geometry: BaseGeometry) -> list[LineString]:
     return [part for part in parts if isinstance(part, LineString)]
 
 
-def _network(lines: Sequence[LineString], ends: Sequence[Node]) -> Graph:
-    """Nodes and the cost of going between them; start and end hang on every track."""
+def network(tracks: Sequence[BaseGeometry], ends: Sequence[Node]) -> tuple[Graph, tuple[Node, ...]]:
+    """Give nodes and the cost of going between them, and which nodes lie on tracks.
+
+    Every end hangs on the nearest point of every track.
+    """
     import shapely
 
+    lines = [line for track in tracks for line in _lines(track)]
     stops = [_corners(line) for line in lines]
     graph: Graph = {}
     for i, line in enumerate(lines):
         for end in ends:
             along = float(line.project(shapely.Point(end)))
             stops[i].add(along)
-            _join(graph, end, _at(line, along), on_track=False)
+            join(graph, end, _at(line, along), on_track=False)
         for j in range(i + 1, len(lines)):
             for point in _meetings(line, lines[j]):
                 here, there = float(line.project(point)), float(lines[j].project(point))
                 stops[i].add(here)
                 stops[j].add(there)
-                _join(graph, _at(line, here), _at(lines[j], there), on_track=True)
+                join(graph, _at(line, here), _at(lines[j], there), on_track=True)
+    on_tracks: dict[Node, None] = {}
     for line, marks in zip(lines, stops, strict=True):
-        for a, b in pairwise([_at(line, mark) for mark in sorted(marks)]):
-            _join(graph, a, b, on_track=True)
-    return graph
+        nodes = [_at(line, mark) for mark in sorted(marks)]
+        on_tracks |= dict.fromkeys(nodes)
+        for a, b in pairwise(nodes):
+            join(graph, a, b, on_track=True)
+    return graph, tuple(on_tracks)
 
 
 def _corners(line: LineString) -> set[float]:
@@ -112,7 +127,8 @@ def _meetings(line: LineString, other: LineString) -> list[Point]:
     return found
 
 
-def _join(graph: Graph, a: Node, b: Node, *, on_track: bool) -> None:
+def join(graph: Graph, a: Node, b: Node, *, on_track: bool) -> None:
+    """Let two nodes be gone between, at the cheaper of two costs where there are two."""
     cost = _apart(a, b) / (1.0 if on_track else OFF_TRACK)
     for p, q in ((a, b), (b, a)):
         known = graph.setdefault(p, {}).get(q)

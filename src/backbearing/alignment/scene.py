@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from backbearing.alignment.fill import Fill
+from backbearing.alignment.skyline_rays import skyline_rays
 from backbearing.alignment.solve import Places, StandProblem
 from backbearing.errors import TerrainError
 from backbearing.geodesy import DEFAULT_REFRACTION_K
@@ -242,11 +243,11 @@ def _frame(
     _, base_y = place(places.bearing_deg, places.base_altitude_deg)
     _, top_y = place(places.bearing_deg, places.top_altitude_deg)
     x, y = place(azimuth, altitude)
-    inside = _in_its_place(scene.framing, x, y, altitude - places.top_altitude_deg)
+    inside = in_its_place(scene.framing, x, y, altitude - places.top_altitude_deg)
     return top_y - base_y, base_y, x, y, inside
 
 
-def _in_its_place(framing: Framing, x: Floats, y: Floats, above_top: Floats) -> NDArray[np.bool_]:
+def in_its_place(framing: Framing, x: Floats, y: Floats, above_top: Floats) -> NDArray[np.bool_]:
     """Whether the target keeps from the edges, and stands where it was asked to."""
     edge = framing.edge_margin
     left, bottom, right, top = framing.target_box or (0.0, 0.0, 1.0, 1.0)
@@ -262,26 +263,17 @@ def _skyline(scene: Scene, places: Places, azimuth: Floats) -> tuple[Floats, ...
     out = tuple(np.full(azimuth.shape, np.nan) for _ in range(5))
     if scene.elevation is None:
         return out
-    eye_ground = eye_ground_m(scene.elevation, places)
-    for i in np.flatnonzero(np.isfinite(places.lat) & np.isfinite(azimuth)):
-        ray = scene.elevation.horizon(
-            lat=float(places.lat[i]),
-            lon=float(places.lon[i]),
-            eye_height_m=scene.framing.eye_height_m,
-            azimuths_deg=[float(azimuth[i])],
-            max_distance_m=scene.reach_m,
-            refraction_k=scene.refraction_k,
-            ground_m=float(eye_ground[i]),
-        )
-        found = (
-            ray.altitudes_deg,
-            ray.distances_m,
-            ray.skyline_lat,
-            ray.skyline_lon,
-            ray.unknown_share,
-        )
-        for column, values in zip(out, found, strict=True):
-            column[i] = values[0]
+    there = np.flatnonzero(np.isfinite(places.lat) & np.isfinite(azimuth))
+    ground = eye_ground_m(scene.elevation, places)
+    rays = skyline_rays(
+        scene,
+        lat=places.lat[there],
+        lon=places.lon[there],
+        azimuth_deg=azimuth[there],
+        ground_m=ground[there],
+    )
+    for column, values in zip(out, rays, strict=True):
+        column[there] = values
     return out
 
 

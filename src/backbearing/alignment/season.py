@@ -2,21 +2,22 @@
 
 from __future__ import annotations
 
+import datetime as dt
 import itertools
 from dataclasses import replace
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Literal
 
 import numpy as np
 
 from backbearing.alignment.plan import Span
 from backbearing.alignment.prepare import open_elevation, scene_of, zone_of
-from backbearing.alignment.season_facts import stretches_of
+from backbearing.alignment.season_facts import least_glow_mag, stretches_of
 from backbearing.alignment.season_plan import Night, Season, Stretch
 from backbearing.errors import SkyError
 from backbearing.sky.window_reasons import Asked
 
 if TYPE_CHECKING:
-    import datetime as dt
+    from collections.abc import Sequence
 
     from numpy.typing import NDArray
 
@@ -27,6 +28,7 @@ if TYPE_CHECKING:
     from backbearing.sky.darkness import Conditions
     from backbearing.sky.events import Toggles
     from backbearing.sky.nights import Span as NightSpan
+    from backbearing.sky.window_reasons import Outcome
     from backbearing.terrain import Elevation
     from backbearing.terrain.horizon import Horizon
 
@@ -84,6 +86,7 @@ def plan_season(
     )
     asked = _asked(outing, span, horizon)
     crossings = _crossings(outing, scene, span, stand, within_deg)
+    made = _nights(asked, horizon, events_of_nights(span, sun_below_deg=asked.sun_below_deg))
     return Season(
         name=outing.name,
         subject_name=outing.subject.name,
@@ -99,9 +102,10 @@ def plan_season(
         moon=asked.moon,
         moon_adds_mag=asked.moon_adds_mag,
         clear_by_deg=asked.min_altitude_deg,
-        nights=_nights(asked, horizon, events_of_nights(span, sun_below_deg=asked.sun_below_deg)),
+        nights=made,
         crossings=() if crossings is None else tuple(crossings),
         crossings_note="" if crossings is None else crossings.reason,
+        near=() if crossings is None else _near(crossings, made),
         within_deg=within_deg,
         bearing_deg=float("nan") if crossings is None else crossings.bearing_deg,
         distance_m=float("nan") if crossings is None else crossings.distance_m,
@@ -168,6 +172,16 @@ def _crossings(
     )
 
 
+def _near(crossings: Crossings, nights: Sequence[Night]) -> tuple[Span, ...]:
+    """Stretches that turn back before the subject, those in full daylight left out."""
+    spans = [Span(*(t.astimezone(dt.UTC) for t in ends)) for ends in crossings.near]
+    return tuple(
+        near
+        for near in spans
+        if any(s.start < near.end and near.start < s.end for n in nights for s in n.sunless)
+    )
+
+
 def _nights(asked: Asked, horizon: Horizon, events: list[NightEvents]) -> tuple[Night, ...]:
     """Every night with its windows, what the Moon takes, and the spans to draw."""
     from backbearing.sky.darkness import conditions_of, windows_of
@@ -186,6 +200,10 @@ def _nights(asked: Asked, horizon: Horizon, events: list[NightEvents]) -> tuple[
     }
     spans = {key: _spans(toggles, span.noons) for key, toggles in shown.items()}
     clear = _clear_spans(found, shown["sunless"], span.noons)
+    outcomes: list[Literal["window"] | Outcome] = [
+        good.outcomes.get(evening, "window") for evening in span.evenings
+    ]
+    glow = least_glow_mag(asked, clear)
     by_night: dict[dt.date, tuple[list[Stretch], list[Stretch]]] = {
         evening: ([], []) for evening in span.evenings
     }
@@ -198,18 +216,26 @@ def _nights(asked: Asked, horizon: Horizon, events: list[NightEvents]) -> tuple[
             label=events[i].label,
             windows=tuple(by_night[evening][0]),
             moonlit=tuple(by_night[evening][1]),
-            outcome=good.outcomes.get(evening, "window"),
-            why_not=good.reasons.get(evening, ""),
+            outcome=outcomes[i],
+            why_not=good.reasons.get(evening, "") + _glow_words(outcomes[i], float(glow[i])),
             note=good.notes.get(evening, ""),
             dark_minutes=sum(s.minutes for s in spans["dark"][i]),
             clear_minutes=sum(s.minutes for part in by_night[evening] for s in part),
             window_minutes=sum(s.minutes for s in by_night[evening][0]),
+            glow_least_mag=float(glow[i]),
             events=events[i],
             clear=clear[i],
             **{key: value[i] for key, value in spans.items()},
         )
         for i, evening in enumerate(span.evenings)
     )
+
+
+def _glow_words(outcome: str, glow_least_mag: float) -> str:
+    """What is left of twilight at the target at best, on a night without darkness."""
+    if outcome != "no darkness" or not np.isfinite(glow_least_mag):
+        return ""
+    return f" At best twilight still brightens the target's sky by {glow_least_mag:.1f} mag."
 
 
 def _opposite(toggles: Toggles) -> Toggles:
@@ -264,6 +290,12 @@ def _notes(asked: Asked, horizon: Horizon) -> tuple[str, ...]:
         )
     if asked.target.body_name == "moon" and asked.moon != "any":
         notes.append('The Moon is the target: write moon = "any" under [night].')
+    if asked.moon != "any":
+        notes.append(
+            "The Moon counts as up from moonrise over a level horizon on, also while a ridge hides "
+            "it: its light in the air still brightens the sky. On the subject it falls only from "
+            "over the ridge."
+        )
     notes.append(
         "Moonlight: Krisciunas and Schaefer 1991, clear air, 8 to 23 per cent. Twilight: Schaefer "
         "1998, within about 0.7 mag. Neither knows haze, cloud or snow."

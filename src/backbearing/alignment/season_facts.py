@@ -12,8 +12,10 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
+    from backbearing.alignment.plan import Span
     from backbearing.alignment.season_plan import Stretch
     from backbearing.sky import DarkWindow
+    from backbearing.sky.moonlight import Moonlight
     from backbearing.sky.window_reasons import Asked
     from backbearing.terrain.horizon import Horizon
 
@@ -23,6 +25,10 @@ SAMPLES = 9
 """Moments of a stretch that are looked at, its ends and middle among them."""
 
 _MIDDLE = SAMPLES // 2
+_ENDS = ("start", "end")
+
+GLOW_SAMPLES = 33
+"""Moments of a night at which twilight is looked at while the target is clear."""
 
 
 def stretches_of(
@@ -43,6 +49,7 @@ def stretches_of(
             moon_azimuth_deg=float(facts["_moon_azimuth"][i]),
             moon_altitude_deg=one["moon_altitude_deg"],
             sight_azimuth_deg=float(facts["_azimuth"][i]),
+            moon_over_ridge_deg=one["moon_over_ridge_deg"],
         )
         found.append(
             Stretch(
@@ -82,6 +89,7 @@ def _facts(
     azimuth, altitude = direction(asked.target, **place, times=times)
     middle = times[:, _MIDDLE]
     moon = moonlight_at(asked.target, **place, times=times)
+    over_ridge, shone = _past_the_ridge(horizon, moon)
     lean = _lean(asked, times[:, [0, _MIDDLE, -1]])
     glow = twilight_brightening_mag(asked.target, **place, times=times[:, [0, -1]])
     return {
@@ -99,13 +107,47 @@ def _facts(
         "moon_adds_mag": moon.brightening_mag.max(axis=1),
         "moon_separation_deg": moon.separation_deg[:, _MIDDLE],
         "moon_altitude_deg": moon.altitude_deg[:, _MIDDLE],
-        "ground_lux": moon.ground_lux[:, _MIDDLE],
-        "face_lux": moon.face_lux[:, _MIDDLE],
+        "moon_over_ridge_deg": over_ridge[:, _MIDDLE],
+        "ground_lux": np.where(shone, moon.ground_lux, 0.0)[:, _MIDDLE],
+        "face_lux": np.where(shone, moon.face_lux, 0.0)[:, _MIDDLE],
         "glow_adds_mag": glow.max(axis=1),
         "_moon_azimuth": moon.azimuth_deg[:, _MIDDLE],
         "_azimuth": azimuth[:, _MIDDLE],
-        "_welcome": moon.welcome[:, _MIDDLE] & (moon.brightening_mag.max(axis=1) <= WELCOME_MAG),
+        "_welcome": (shone & moon.welcome)[:, _MIDDLE]
+        & (moon.brightening_mag.max(axis=1) <= WELCOME_MAG),
     }
+
+
+def _past_the_ridge(horizon: Horizon, moon: Moonlight) -> tuple[Floats, NDArray[np.bool_]]:
+    """The Moon's centre over the skyline, degrees, and whether any of its disc shines past it."""
+    from backbearing.sky.moonlight import MOON_RADIUS_DEG
+
+    skyline = np.asarray(horizon.altitude_at(moon.azimuth_deg), dtype=np.float64)
+    over = moon.altitude_deg - skyline
+    return over, ~(over <= -MOON_RADIUS_DEG)
+
+
+def least_glow_mag(asked: Asked, clear: Sequence[Sequence[Span]]) -> Floats:
+    """Least that twilight brightens the target's sky while it is clear, for each night (n,).
+
+    NaN for a night in which the target is never clear, or only with the Sun above -4 degrees.
+    """
+    from backbearing.sky.glow import twilight_brightening_mag
+    from backbearing.sky.instants import utc_array
+
+    least = np.full(len(clear), np.nan)
+    owner = [night for night, spans in enumerate(clear) for _ in spans]
+    if not owner:
+        return least
+    ends = [utc_array([getattr(s, side) for spans in clear for s in spans]) for side in _ENDS]
+    step = (ends[1] - ends[0]).astype(np.int64)[:, None] * np.linspace(0.0, 1.0, GLOW_SAMPLES)
+    times = ends[0][:, None] + np.rint(step).astype("timedelta64[us]")
+    span = asked.span
+    glow = twilight_brightening_mag(
+        asked.target, lat=span.lat, lon=span.lon, height_m=span.height_m, times=times
+    )
+    np.fmin.at(least, np.array(owner), np.fmin.reduce(glow, axis=1))
+    return least
 
 
 def _lean(asked: Asked, times: NDArray[np.datetime64]) -> Floats:

@@ -45,10 +45,14 @@ class Stretch:
         From the Moon to the target at the middle.
     moon_altitude_deg, moon_turn_deg : float
         The Moon at the middle: altitude, and azimuth less that of the sight line.
+    moon_over_ridge_deg : float
+        The Moon's centre over the terrain skyline at the middle; NaN where that is unknown.
     moon_light_from : str
-        "back light from the left" and so on; "below the horizon" with the Moon down.
+        "back light from the left" and so on; "behind the ridge" where the land keeps it from
+        the subject, "below the horizon" with the Moon down.
     ground_lux, face_lux : float
-        Moonlight at the middle on level ground, and on a face turned towards the Moon.
+        Moonlight at the middle on level ground, and on a face turned towards the Moon; 0 with
+        the Moon behind the ridge.
     moon_welcome : bool
         It lights such a face more than starlight and hardly touches the target's sky.
     glow_adds_mag : float
@@ -73,6 +77,7 @@ class Stretch:
     moon_separation_deg: float
     moon_altitude_deg: float
     moon_turn_deg: float
+    moon_over_ridge_deg: float
     moon_light_from: str
     ground_lux: float
     face_lux: float
@@ -100,6 +105,9 @@ class Night:
         What is uncertain.
     dark_minutes, clear_minutes, window_minutes : float
         Sun deep enough; that with the target clear; that with the Moon as asked.
+    glow_least_mag : float
+        Least that twilight brightens the sky at the target while it is clear of the skyline;
+        NaN where it never is, or only with the Sun less than 4 degrees down.
     events : NightEvents
         Sun and Moon.
     sunless, dark, moon_up, clear : tuple of Span
@@ -117,6 +125,7 @@ class Night:
     dark_minutes: float
     clear_minutes: float
     window_minutes: float
+    glow_least_mag: float
     events: NightEvents
     sunless: tuple[Span, ...]
     dark: tuple[Span, ...]
@@ -128,8 +137,9 @@ class Night:
 class Season:
     """A run of nights at one place: what `nights` shows and every writer of it reads.
 
-    ``stand`` crossings are there when a fixed stand was asked for; ``seen_from`` says whose
-    skyline it is. Times are UTC; ``zone`` is the zone to show.
+    ``crossings`` are there when a fixed stand was asked for, ``near`` the stretches after sunset
+    in which the target comes within the asked angle and turns back before it stands behind the
+    subject. ``seen_from`` says whose skyline it is. Times are UTC; ``zone`` is the zone to show.
     """
 
     name: str
@@ -149,6 +159,7 @@ class Season:
     nights: tuple[Night, ...]
     crossings: tuple[Crossing, ...]
     crossings_note: str
+    near: tuple[Span, ...]
     within_deg: float
     bearing_deg: float
     distance_m: float

@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import datetime as dt
-from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING, Final
 
 from backbearing.alignment.barred_stand import moved_from
 from backbearing.alignment.local_map import LocalMap
@@ -20,9 +20,15 @@ from backbearing.alignment.session_tasks import (
     jobs_of,
     starts_of,
     tasks_of,
+    tasks_that_need,
 )
 from backbearing.alignment.session_ways import approach, home
-from backbearing.alignment.session_words import session_cautions, session_notes, session_sentence
+from backbearing.alignment.session_words import (
+    minutes_notes,
+    session_cautions,
+    session_notes,
+    session_sentence,
+)
 from backbearing.errors import BackbearingError
 
 if TYPE_CHECKING:
@@ -35,6 +41,10 @@ if TYPE_CHECKING:
     from backbearing.alignment.session_plan import LeftOut, Moved, Shot
     from backbearing.alignment.session_request import SessionRequest
     from backbearing.outing import Outing
+
+
+REPLANNED: Final = 3
+"""So many times the order is sought again where a turn needs more minutes than it was given."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -95,7 +105,9 @@ def plan_session(
     ``room_minutes`` to be late in twice as much, and the earlier of equals. Exact on whole
     minutes (see :mod:`backbearing.alignment.schedule`). While a lens has its turn the tripod
     stands still: target in its place within the framing's play, in frame, over the ridge by
-    the asked margin, dark, from the first frame to the last.
+    the asked margin, dark, from the first frame to the last. A walk that takes longer than
+    its minutes, or frames whose shutter at their own stand does, get more and the order is
+    sought again.
 
     Raises
     ------
@@ -104,7 +116,7 @@ def plan_session(
     """
     asked = outing.session
     assert asked is not None  # noqa: S101  # only called for an outing with a session
-    tasks = tuple(tasks_of(outing, scene, nights))
+    given = tuple(tasks_of(outing, scene, nights))
     work = Work(
         outing=outing,
         asked=asked,
@@ -113,18 +125,25 @@ def plan_session(
         zone=zone,
         places=tuple(places),
         limits=_limits(outing, asked, zone),
-        tasks=tasks,
-        times=tuple(grid_of(tasks)),
+        tasks=given,
+        times=tuple(grid_of(given)),
     )
-    starts = [work.starts(task) for task in tasks]
-    chosen = work.best(tasks, starts)
-    shots = _shots(work, starts, chosen.turns)
-    missing = [i for i in range(len(tasks)) if i not in {turn.job for turn in chosen.turns}]
+    for round_ in range(REPLANNED + 1):
+        starts = [work.starts(task) for task in work.tasks]
+        chosen = work.best(work.tasks, starts)
+        shots = _shots(work, starts, chosen.turns)
+        longer = tasks_that_need(work.tasks, chosen.turns, shots, outing, work.limits)
+        if longer == work.tasks or round_ == REPLANNED:
+            break
+        work = replace(work, tasks=longer, times=tuple(grid_of(longer)))
+    missing = [i for i in range(len(given)) if i not in {turn.job for turn in chosen.turns}]
     left = tuple(left_out(work, starts, chosen, i) for i in missing)
-    return _session(work, shots, left)
+    return _session(work, shots, left, minutes_notes(given, work.tasks))
 
 
-def _session(work: Work, shots: tuple[Shot, ...], left: tuple[LeftOut, ...]) -> Session:
+def _session(
+    work: Work, shots: tuple[Shot, ...], left: tuple[LeftOut, ...], notes: tuple[str, ...]
+) -> Session:
     from backbearing.alignment.lighting import light_session
 
     there = approach(work, shots)
@@ -151,7 +170,7 @@ def _session(work: Work, shots: tuple[Shot, ...], left: tuple[LeftOut, ...]) -> 
         lighting=light_session(work.scene, work.asked, shots, work.places) if shots else None,
         sentence=session_sentence(shots, left, work.zone),
         cautions=session_cautions(shots, there, back),
-        notes=session_notes(work.asked, there),
+        notes=(*notes, *session_notes(work.asked, there)),
     )
 
 

@@ -14,80 +14,12 @@ if TYPE_CHECKING:
 
     from shapely.geometry.base import BaseGeometry
 
+    from backbearing.alignment.lens_facts import FocusFacts, LightFacts, ShutterFacts
     from backbearing.alignment.lighting_plan import Lighting
+    from backbearing.alignment.placing_plan import Placing
     from backbearing.alignment.plan import Limit, Stand
     from backbearing.alignment.session_request import LensMinutes
     from backbearing.camera import Lens
-
-
-@dataclass(frozen=True, slots=True)
-class PlacingError:
-    """One standard deviation of a tripod put down in one way, metres.
-
-    ``across_deg`` is the sideways figure as an angle at the subject.
-    """
-
-    along_m: float
-    across_m: float
-    across_deg: float
-
-
-@dataclass(frozen=True, slots=True)
-class Placing:
-    """How to put the tripod on its stand without a receiver, and how far off it may be.
-
-    Attributes
-    ----------
-    tape_m : float
-        From the ground at the subject's base to the ground at the stand, along the slope.
-    paces, pace_m : float
-        The level distance in paces, and their length; NaN when no pace was given.
-    outward_deg, outward_magnetic_deg : float
-        Bearing from the subject to the stand, true and magnetic (NaN where unknown).
-    inward_deg, inward_magnetic_deg : float
-        Bearing from the stand to the subject.
-    magnetic_model : str
-        Model and date, ``"WMM2025, 2027-06-06"``; empty where it is not known.
-    magnetic_sigma_deg : float
-        One standard deviation of the model's declination; NaN where unknown.
-    target_above_top_deg, target_right_deg : float
-        Where the target stands at the clock time: over the subject's top, and right of
-        the subject's middle.
-    by_gps, by_tape, lined_up : PlacingError
-        Put down by a receiver; by tape (or paces) and compass; by tape and by lining up
-        subject and target at the clock time.
-    raster_along_m, model_along_m : float
-        What the heights of the raster and the lens's focal length add along, already in
-        the three errors.
-    along_m, across_m : float
-        The one stated figure each: the best of the three ways that needs no sky, which
-        is tape and compass, or the receiver where that is nearer.
-    way : str
-        Which way that is.
-    instructions : tuple of str
-        From the subject outward, one step each; local times.
-    """
-
-    tape_m: float
-    paces: float
-    pace_m: float
-    outward_deg: float
-    outward_magnetic_deg: float
-    inward_deg: float
-    inward_magnetic_deg: float
-    magnetic_model: str
-    magnetic_sigma_deg: float
-    target_above_top_deg: float
-    target_right_deg: float
-    by_gps: PlacingError
-    by_tape: PlacingError
-    lined_up: PlacingError
-    raster_along_m: float
-    model_along_m: float
-    along_m: float
-    across_m: float
-    way: str
-    instructions: tuple[str, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -112,6 +44,11 @@ class Walk:
         Name and source of the rule.
     steepest_deg : float
         Steepest of the stretches between samples of the raster.
+    longer_m : float
+        How much longer it is than the way through closed land, water and hazards that it
+        goes round; 0 where none is in the way, NaN where no way round was found.
+    round_of : tuple of str
+        What it goes round.
     closed : bool
         Whether it crosses land that the user's file marks closed.
     cautions : tuple of str
@@ -131,6 +68,8 @@ class Walk:
     night_minutes_back: float
     rule: str
     steepest_deg: float
+    longer_m: float
+    round_of: tuple[str, ...]
     closed: bool
     cautions: tuple[str, ...]
 
@@ -175,6 +114,26 @@ class Moved:
 
 
 @dataclass(frozen=True, slots=True)
+class TurnFigures:
+    """What a lens makes of its turn's own stand and minute: the fields of a ``LensPlan``.
+
+    ``frames_that_fit`` is how many frames of that shutter, each with its pause, the turn's
+    minutes hold; 0 without a shutter.
+    """
+
+    hyperfocal_m: float
+    infinity_blur_px: float
+    shutter_s: float
+    trail_core_px: float
+    trail_corner_px: float
+    core_width_frame_heights: float
+    shutter: ShutterFacts | None
+    focus: FocusFacts | None
+    light: LightFacts | None
+    frames_that_fit: int
+
+
+@dataclass(frozen=True, slots=True)
 class Shot:
     """One lens's turn in the session.
 
@@ -209,6 +168,8 @@ class Shot:
     walk : Walk or None
         From the previous stand; None for the first.
     placing : Placing
+    figures : TurnFigures
+        Shutter, trails, focus and light at this stand.
     late : tuple of LateStand
     moved : Moved or None
     """
@@ -235,6 +196,7 @@ class Shot:
     back_m: float
     walk: Walk | None
     placing: Placing
+    figures: TurnFigures
     late: tuple[LateStand, ...]
     moved: Moved | None = None
 

@@ -16,6 +16,7 @@ from backbearing.alignment.session_tasks import room_after, starts_of
 from backbearing.alignment.session_ways import between_stands
 from backbearing.alignment.stand_surroundings import with_surroundings
 from backbearing.alignment.stands import stand_at
+from backbearing.alignment.turns import turn_figures
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -68,6 +69,7 @@ def settle_shot(
         back_m=back,
         walk=walk,
         placing=place_stand(task.scene, task.lens, stand, zone=work.zone, pace_m=work.asked.pace_m),
+        figures=turn_figures(task.scene, task.lens, stand, work.outing, minutes.frames_minutes),
         late=_late(work, task, stand, frames_start, behind="subject" not in starts.causes),
         moved=moved,
     )

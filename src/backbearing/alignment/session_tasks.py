@@ -14,6 +14,7 @@ from backbearing.alignment.lens_starts import Starts, lens_starts
 from backbearing.alignment.local_map import LocalMap
 from backbearing.alignment.schedule import Jobs
 from backbearing.alignment.session_request import LensMinutes
+from backbearing.alignment.turns import frames_minutes_for
 from backbearing.alignment.walks import OFF_TRACK, walking_speed_m_per_minute
 
 if TYPE_CHECKING:
@@ -24,7 +25,8 @@ if TYPE_CHECKING:
     from backbearing.alignment.plan import LensPlan, Place
     from backbearing.alignment.prepare import NightSky
     from backbearing.alignment.scene import Scene
-    from backbearing.alignment.session_plan import Pause
+    from backbearing.alignment.schedule import Turn
+    from backbearing.alignment.session_plan import Pause, Shot
     from backbearing.camera import Lens
     from backbearing.outing import LensRequest, Outing
 
@@ -101,7 +103,39 @@ def _frames_minutes(outing: Outing, night: LensPlan) -> float:
     if not math.isfinite(night.shutter_s):
         return UNKNOWN_FRAMES_MINUTES
     exposure = outing.exposure
-    return float(math.ceil(exposure.frames * (night.shutter_s + exposure.pause_s) / 60.0))
+    return frames_minutes_for(exposure.frames, night.shutter_s, exposure.pause_s)
+
+
+def tasks_that_need(
+    tasks: tuple[Task, ...],
+    turns: Sequence[Turn],
+    shots: Sequence[Shot],
+    outing: Outing,
+    limits: Limits,
+) -> tuple[Task, ...]:
+    """Give the tasks more minutes where their settled turns need them.
+
+    That is a walk that ends after its set-up should begin, or runs into a break; and
+    frames whose number the exposure decides, at the shutter of the turn's own stand.
+    """
+    assert outing.session is not None  # noqa: S101  # only called for an outing with a session
+    found = list(tasks)
+    for turn, shot in zip(turns, shots, strict=True):
+        minutes = tasks[turn.job].minutes
+        into_a_break = any(
+            shot.walk_start < pause.end and shot.setup_start > pause.start
+            for pause in limits.pauses
+        )
+        if shot.walk is not None and (shot.wait_minutes < -1e-6 or into_a_break):
+            walk = float(math.ceil(shot.walk.night_minutes))
+            minutes = replace(minutes, walk_minutes=max(walk, minutes.walk_minutes))
+        if outing.session.minutes[turn.job][3] is None and math.isfinite(shot.figures.shutter_s):
+            frames = frames_minutes_for(
+                outing.exposure.frames, shot.figures.shutter_s, outing.exposure.pause_s
+            )
+            minutes = replace(minutes, frames_minutes=max(frames, minutes.frames_minutes))
+        found[turn.job] = replace(tasks[turn.job], minutes=minutes)
+    return tuple(found)
 
 
 def grid_of(tasks: Sequence[Task]) -> list[dt.datetime]:

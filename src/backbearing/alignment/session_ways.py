@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from backbearing.alignment.routes import straight_way, way_by_tracks
+from backbearing.alignment.routes import straight_way
 from backbearing.alignment.walks import walk_along
+from backbearing.alignment.way_round import walls_of, way_round
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -13,7 +14,7 @@ if TYPE_CHECKING:
     from backbearing.alignment.plan import Place, Stand
     from backbearing.alignment.session import Work
     from backbearing.alignment.session_plan import Shot, Walk
-    from backbearing.alignment.walks import Way
+    from backbearing.alignment.way_round import Routed
 
 
 def approach(work: Work, shots: Sequence[Shot]) -> Walk | None:
@@ -37,9 +38,10 @@ def home(work: Work, shots: Sequence[Shot]) -> Walk | None:
 
 
 def between_stands(work: Work, before: Shot, stand: Stand, name: str) -> Walk:
-    """Straight from one stand to the next."""
-    way = straight_way(_metres(work, before.stand), _metres(work, stand))
-    return _walk(work, way, f"{before.lens.label} stand", name)
+    """From one stand to the next, straight where nothing is in the way."""
+    ends = _metres(work, before.stand), _metres(work, stand)
+    routed = way_round(*ends, [], walls_of(work.places, work.local, ends))
+    return _walk(work, routed, f"{before.lens.label} stand", name)
 
 
 def parking_of(work: Work) -> Place | None:
@@ -81,22 +83,25 @@ def _metres(work: Work, stand: Stand) -> tuple[float, float]:
     return (float(east), float(north))
 
 
-def _by_tracks(work: Work, start: tuple[float, float], end: tuple[float, float]) -> Way:
+def _by_tracks(work: Work, start: tuple[float, float], end: tuple[float, float]) -> Routed:
     tracks = [
         work.local.to_map(place.geometry)
         for place in work.places
         if place.kind == "track" and place.access != "closed"
     ]
-    return way_by_tracks(start, end, tracks)
+    return way_round(start, end, tracks, walls_of(work.places, work.local, (start, end)))
 
 
-def _walk(work: Work, way: Way, start: str, end: str) -> Walk:
+def _walk(work: Work, routed: Routed, start: str, end: str) -> Walk:
     return walk_along(
-        way,
+        routed.way,
         start=start,
         end=end,
         local=work.local,
         elevation=work.scene.elevation,
         places=work.places,
         night_factor=work.asked.night_factor,
+        longer_m=routed.longer_m,
+        round_of=routed.round_of,
+        said_before=routed.said,
     )

@@ -12,6 +12,7 @@ if TYPE_CHECKING:
 
     from backbearing.alignment.session_plan import LeftOut, Shot, Walk
     from backbearing.alignment.session_request import SessionRequest
+    from backbearing.alignment.session_tasks import Task
 
 
 def session_sentence(shots: Sequence[Shot], left: Sequence[LeftOut], zone: str) -> str:
@@ -36,14 +37,39 @@ def session_cautions(
     for walk in (there, *(shot.walk for shot in shots), back):
         if walk is not None:
             said.extend(walk.cautions)
-    if any(shot.wait_minutes < 0.0 for shot in shots):
-        said.append("A walk takes longer than its minutes: one turn begins before it ends.")
+    said += [
+        f"{shot.lens.label} is late: the walk to its stand ends {-shot.wait_minutes:.0f} min after "
+        "its set-up should begin. Give it more minutes, or see its late stands."
+        for shot in shots
+        if shot.wait_minutes <= -0.5
+    ]
+    said += [
+        f"{shot.lens.label}: only {shot.figures.frames_that_fit} of the {light.stack_frames} "
+        f"frames of {shot.figures.shutter_s:g} s fit into its {shot.minutes.frames_minutes:g} min."
+        for shot in shots
+        if (light := shot.figures.light) and shot.figures.frames_that_fit < light.stack_frames
+    ]
     if shots:
         said.append(
-            "Ways between stands are straight lines on the map. Look at the ground by daylight; "
-            "nothing here says that a way is safe or open."
+            "Off the tracks ways are lines on the map, led round what your file marks as closed, "
+            "water or hazard and round nothing else. Look at the ground by daylight; nothing here "
+            "says that a way is safe or open."
         )
     return tuple(dict.fromkeys(said))
+
+
+def minutes_notes(given: Sequence[Task], planned: Sequence[Task]) -> tuple[str, ...]:
+    """Say which minutes the plan had to make longer than they were given."""
+    said = []
+    for before, after in zip(given, planned, strict=True):
+        for what, key in (("walk to its stand", "walk_minutes"), ("frames", "frames_minutes")):
+            old, new = getattr(before.minutes, key), getattr(after.minutes, key)
+            if new != old:
+                said.append(
+                    f"{after.lens.label}: {new:g} min were planned for the {what} instead of "
+                    f"{old:g}, which are too few."
+                )
+    return tuple(said)
 
 
 def session_notes(asked: SessionRequest, there: Walk | None) -> tuple[str, ...]:
@@ -55,8 +81,9 @@ def session_notes(asked: SessionRequest, there: Walk | None) -> tuple[str, ...]:
         ),
         (
             "Order and minutes are the best on a grid of whole minutes: most lenses, then least "
-            f"walking, with a minute of waiting counted as {asked.wait_costs_m:g} m and a minute "
-            f"short of {asked.room_minutes:g} to be late in as twice that."
+            "walking in straight lines, with a minute of waiting counted as "
+            f"{asked.wait_costs_m:g} m and a minute short of {asked.room_minutes:g} to be late in "
+            "as twice that."
         ),
     ]
     notes.append(

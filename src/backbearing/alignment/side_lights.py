@@ -15,11 +15,16 @@ from backbearing.text import compass_point, length
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
+    from numpy.typing import NDArray
     from shapely.geometry.base import BaseGeometry
 
+    from backbearing.alignment.frame_ground import View
     from backbearing.alignment.lighting_stage import Stage
     from backbearing.alignment.plan import Place
 
+    Floats = NDArray[np.float64]
+
+SHADOW: Final = "their shadow"
 PERSON_WIDTH_M: Final = 0.6
 """Shoulders, tripod and bag (common practice, no source)."""
 
@@ -27,30 +32,51 @@ SIDE_ANGLE_DEG: Final = 60.0
 """The angle off the camera's side that a side light is sought near (common practice)."""
 
 
+TRIED: Final = 400
+"""So many spots of a side are tried, the best first, for one whose shadows do not show."""
+
+
 def out_of_frames(stage: Stage) -> BaseGeometry:
     """Ground within the reach on which the light shows in no frame, metres."""
     import shapely
 
-    seen = [
-        v.ground_shown(stage.ground_at, reach_m=stage.reach_m, height_m=stage.light.height_m)
-        for v in stage.views
-    ]
+    seen = [stage.shown(view, stage.light.height_m) for view in stage.views]
     disk = shapely.Point(0.0, 0.0).buffer(stage.reach_m, quad_segs=32)
     return areas_only(disk.difference(shapely.union_all(seen)))
 
 
-def side_lights(stage: Stage, free: BaseGeometry, places: Sequence[Place]) -> tuple[SideLight, ...]:
-    """The spot on each side that is nearest to the sought angle, near, and off barred land."""
+def bare_ground(stage: Stage) -> tuple[BaseGeometry, ...]:
+    """For each stand the bare ground that its frame shows, metres."""
+    return tuple(stage.shown(view, 0.0) for view in stage.views)
+
+
+def side_lights(
+    stage: Stage, free: BaseGeometry, places: Sequence[Place], bare: Sequence[BaseGeometry]
+) -> tuple[SideLight, ...]:
+    """The spot on each side that is nearest to the sought angle, near, and off barred land.
+
+    Where there is one, a spot from which the shadow of a person at any stand stays off the
+    ground that later frames show.
+    """
+    import shapely
+
+    later = [shapely.union_all(bare[i + 1 :]) for i in range(len(bare))]
+    for ground in later:
+        shapely.prepare(ground)
     found = []
     for side, sign in (("left", -1.0), ("right", 1.0)):
-        spot = _side_spot(stage, free, places, sign)
+        spot = _side_spot(stage, free, places, sign, later)
         if spot is not None:
             found.append(_side_light(stage, side, *spot))
     return tuple(found)
 
 
 def _side_spot(
-    stage: Stage, free: BaseGeometry, places: Sequence[Place], sign: float
+    stage: Stage,
+    free: BaseGeometry,
+    places: Sequence[Place],
+    sign: float,
+    later: Sequence[BaseGeometry],
 ) -> tuple[float, float, float] | None:
     """East, north and angle; ``sign`` is +1 to the right as the cameras face the subject."""
     import shapely
@@ -71,8 +97,19 @@ def _side_spot(
     if not allowed.any():
         return None
     cost = np.abs(np.degrees(angle) - SIDE_ANGLE_DEG) / 15.0 + distance / (2.0 * tall)
-    best = np.unravel_index(np.argmin(np.where(allowed, cost, np.inf)), cost.shape)
-    return float(east[best]), float(north[best]), float(np.degrees(angle[best]))
+    order = np.argsort(np.where(allowed, cost, np.inf), axis=None)[: min(TRIED, allowed.sum())]
+    clear = (
+        k for k in order if not _shadows_show(stage, np.array([east.flat[k], north.flat[k]]), later)
+    )
+    best = next(clear, order[0])
+    return float(east.flat[best]), float(north.flat[best]), float(np.degrees(angle.flat[best]))
+
+
+def _shadows_show(stage: Stage, light: Floats, later: Sequence[BaseGeometry]) -> bool:
+    return any(
+        not ground.is_empty and ground.intersects(_shadow(stage, view, light))
+        for view, ground in zip(stage.views, later, strict=True)
+    )
 
 
 def _side_light(stage: Stage, side: str, east: float, north: float, angle_deg: float) -> SideLight:
@@ -113,35 +150,38 @@ def _side_light(stage: Stage, side: str, east: float, north: float, angle_deg: f
 
 def shadows_of(stage: Stage, sides: Sequence[SideLight]) -> list[tuple[str, int, BaseGeometry]]:
     """Shadow of a person at each stand thrown by each side light: name, stand, metres."""
-    import shapely
-
     found: list[tuple[str, int, BaseGeometry]] = []
     for i, (name, view) in enumerate(zip(stage.names, stage.views, strict=True)):
         for side in sides:
             light = np.array(stage.local.metres(lat=side.lat, lon=side.lon))
-            person = np.array([view.eye.east_m, view.eye.north_m])
-            away = person - light
-            apart = float(np.hypot(*away))
-            way, tall = away / apart, stage.person_height_m
-            # A lamp no higher than the person throws a shadow without end.
-            over = stage.light.height_m - tall
-            long = min(apart * tall / over, stage.reach_m) if over > 0.0 else stage.reach_m
-            aside = np.array([way[1], -way[0]]) * PERSON_WIDTH_M / 2.0
-            wide = aside * (apart + long) / apart
-            end = person + way * long
-            area = shapely.Polygon([person - aside, person + aside, end + wide, end - wide])
-            found.append((f"{name}, light on the {side.side}", i, area))
+            found.append((f"{name}, light on the {side.side}", i, _shadow(stage, view, light)))
     return found
 
 
+def _shadow(stage: Stage, view: View, light: Floats) -> BaseGeometry:
+    """Shadow on level ground of a person at a stand, thrown by a light at a spot."""
+    import shapely
+
+    person = np.array([view.eye.east_m, view.eye.north_m])
+    away = person - light
+    apart = float(np.hypot(*away))
+    way, tall = away / apart, stage.person_height_m
+    # A lamp no higher than the person throws a shadow without end.
+    over = stage.light.height_m - tall
+    long = min(apart * tall / over, stage.reach_m) if over > 0.0 else stage.reach_m
+    aside = np.array([way[1], -way[0]]) * PERSON_WIDTH_M / 2.0
+    wide = aside * (apart + long) / apart
+    end = person + way * long
+    return shapely.Polygon([person - aside, person + aside, end + wide, end - wide])
+
+
 def in_later_frames(
-    stage: Stage, shadows: Sequence[tuple[str, int, BaseGeometry]]
+    stage: Stage,
+    shadows: Sequence[tuple[str, int, BaseGeometry]],
+    bare: Sequence[BaseGeometry],
 ) -> tuple[InLaterFrame, ...]:
     """Pairs of an earlier stand and a later frame that sees it, or its shadow."""
     found = []
-    bare = [
-        v.ground_shown(stage.ground_at, reach_m=stage.reach_m, height_m=0.0) for v in stage.views
-    ]
     for later in range(1, len(stage.views)):
         view = stage.views[later]
         for earlier in range(later):
@@ -164,7 +204,7 @@ def in_later_frames(
                     found.append(
                         InLaterFrame(
                             *names,
-                            "their shadow",
+                            SHADOW,
                             f"With the {name.split(', ')[1]}, anyone at the {names[0]} stand "
                             f"throws a shadow into the {names[1]} frame.",
                         )

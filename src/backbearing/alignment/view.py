@@ -7,23 +7,31 @@ draw; they compute nothing of the sky or the ground.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from functools import cache
-from importlib import resources
 from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
 from backbearing.alignment.sky_turn import SkyTurn
+from backbearing.alignment.view_stars import (
+    EXTINCTION_MAG,
+    Stars,
+    air_mass_at,
+    star_table,
+    stars_in,
+)
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from backbearing.alignment.plan import LensPlan, Plan, Stand
     from backbearing.alignment.view_bodies import MoonDisc, Planet
+    from backbearing.alignment.view_light import HiddenLight
     from backbearing.camera import Frame
     from backbearing.terrain import Elevation
 
     Floats = NDArray[np.float64]
+
+__all__ = ["View", "star_table", "view_of", "views"]
 
 BAND_COLUMNS: Final = 192
 """Width of the Milky Way's grid; its brightness changes slowly."""
@@ -32,25 +40,11 @@ RIDGE_STEP_DEG: Final = 0.1
 NEAR_GROUND_M: Final = 250.0
 """Ground so near is drawn as the foreground, apart from the ridges beyond."""
 
+SHOWN_MAG: Final = 0.1
+"""From here on the caption says that the sky is brighter."""
+
 FARTHEST_TURN_DEG: Final = 110.0
 """Skylines are drawn so far to each side: beyond it a fisheye's would turn back."""
-
-EXTINCTION_MAG: Final = 0.2
-"""Loss of light in the zenith, magnitudes (common practice, no source)."""
-
-
-@dataclass(frozen=True, slots=True)
-class Stars:
-    """Stars in the frame, shape (n,) each, the faintest first.
-
-    ``mag`` is dimmed by the air; ``b_v`` is NaN where the colour is unknown.
-    """
-
-    x: Floats
-    y: Floats
-    mag: Floats
-    b_v: Floats
-    hip: NDArray[np.int64]
 
 
 @dataclass(frozen=True, slots=True)
@@ -84,6 +78,11 @@ class View:
         Ten degrees of sky about the target, in frame heights.
     edge_margin : float
     target_box : tuple of float or None
+    sky_adds_mag : float
+        By how much Moon and twilight brighten the sky at the target, magnitudes; the band is
+        drawn as much fainter.
+    hidden : HiddenLight or None
+        Where a session's light hides behind the subject; None without one.
     """
 
     label: str
@@ -103,6 +102,8 @@ class View:
     core_width: float
     edge_margin: float
     target_box: tuple[float, float, float, float] | None
+    sky_adds_mag: float = 0.0
+    hidden: HiddenLight | None = None
 
 
 def views(plan: Plan, elevation: Elevation | None) -> tuple[View, ...]:
@@ -125,7 +126,8 @@ def view_of(plan: Plan, lens_plan: LensPlan, elevation: Elevation | None) -> Vie
     ValueError
         When the lens has no stand.
     """
-    from backbearing.alignment.view_bodies import moon_disc, planets_in
+    from backbearing.alignment.view_bodies import moon_disc, planets_in, sky_adds_mag
+    from backbearing.alignment.view_light import hidden_light
     from backbearing.camera import Frame
 
     stand = lens_plan.stand
@@ -136,9 +138,11 @@ def view_of(plan: Plan, lens_plan: LensPlan, elevation: Elevation | None) -> Vie
     turn = SkyTurn.at(lat=stand.lat, lon=stand.lon, height_m=height, time=stand.time)
     band, altitude = _band(frame, turn)
     ridge, near, known = _ground(plan, stand, frame, elevation)
+    base_up_m = _base_up_m(stand, frame)
+    added = sky_adds_mag(plan, stand, height)
     return View(
         label=lens_plan.lens.label,
-        caption=_caption(plan, stand),
+        caption=_caption(plan, stand, added),
         aspect=plan.camera.frame_width_mm / plan.camera.frame_height_mm,
         stars=stars_in(frame, turn, stand.time.year + stand.time.timetuple().tm_yday / 365.25),
         band=band,
@@ -148,76 +152,31 @@ def view_of(plan: Plan, lens_plan: LensPlan, elevation: Elevation | None) -> Vie
         ridge=ridge,
         near=near,
         ground_known=known,
-        subject=_silhouette(plan, stand, frame),
+        subject=_silhouette(plan, stand, frame, base_up_m),
         target=(stand.target_x, stand.target_y),
         target_name=plan.target.name,
         core_width=lens_plan.core_width_frame_heights,
         edge_margin=plan.framing.edge_margin,
         target_box=plan.framing.target_box,
+        sky_adds_mag=added,
+        hidden=hidden_light(plan, stand, frame, elevation, base_up_m=base_up_m),
     )
 
 
-def _caption(plan: Plan, stand: Stand) -> str:
+def _caption(plan: Plan, stand: Stand, added_mag: float) -> str:
     from zoneinfo import ZoneInfo
 
+    from backbearing.alignment.view_light import turn_of
     from backbearing.text import length
 
     local = stand.time.astimezone(ZoneInfo(plan.zone))
-    return f"{local:%H:%M}, {length(stand.distance_m)} away, subject {stand.share:.0%} of the frame"
-
-
-@cache
-def star_table() -> tuple[NDArray[np.int64], Floats, Floats, Floats]:
-    """Hipparcos numbers (n,), ICRS unit vectors (3, n) at J2000, V magnitudes and B-V (n,)."""
-    text = (resources.files("backbearing") / "data" / "stars.csv").read_text(encoding="utf-8")
-    rows = [line.split(",") for line in text.splitlines()[1:]]
-    hip = np.array([int(row[0]) for row in rows])
-    ra, dec, mag = (np.array([float(row[i]) for row in rows]) for i in (1, 2, 3))
-    b_v = np.array([float(row[4]) if row[4] else np.nan for row in rows])
-    ra, dec = np.radians(ra), np.radians(dec)
-    vectors = np.stack([np.cos(dec) * np.cos(ra), np.cos(dec) * np.sin(ra), np.sin(dec)])
-    return hip, vectors, mag, b_v
-
-
-def _moved(year: float) -> Floats:
-    """Star vectors of date: those with a known proper motion moved from J2000."""
-    from backbearing.sky.stars import STARS
-
-    hip, vectors, _, _ = star_table()
-    vectors = vectors.copy()
-    place = {number: i for i, number in enumerate(hip.tolist())}
-    for star in STARS.values():
-        if star.hip not in place:
-            continue
-        ra, dec = np.radians(star.ra_deg), np.radians(star.dec_deg)
-        east = np.array([-np.sin(ra), np.cos(ra), 0.0])
-        north = np.array([-np.sin(dec) * np.cos(ra), -np.sin(dec) * np.sin(ra), np.cos(dec)])
-        per_year = np.radians(1.0 / 3.6e6)
-        step = (
-            per_year * (year - 2000.0) * (star.ra_cos_dec_mas_yr * east + star.dec_mas_yr * north)
-        )
-        moved = np.array([np.cos(dec) * np.cos(ra), np.cos(dec) * np.sin(ra), np.sin(dec)]) + step
-        vectors[:, place[star.hip]] = moved / np.linalg.norm(moved)
-    return vectors
-
-
-def stars_in(frame: Frame, turn: SkyTurn, year: float) -> Stars:
-    """Find the stars in a frame; those dimmed below the table's limit are left out."""
-    hip, _, mag, b_v = star_table()
-    azimuth, altitude = turn.horizontal(_moved(year))
-    dimmed = mag + EXTINCTION_MAG * (_air_mass(altitude) - 1.0)
-    x, y = frame.place(azimuth, altitude)
-    with np.errstate(invalid="ignore"):
-        kept = (altitude > -1.0) & (x >= 0.0) & (x <= 1.0) & (y >= 0.0) & (y <= 1.0)
-        kept &= dimmed < 7.0
-    order = np.flatnonzero(kept)[::-1]
-    return Stars(x[order], y[order], dimmed[order], b_v[order], hip[order])
-
-
-def _air_mass(altitude_deg: Floats) -> Floats:
-    from backbearing.sky.moonlight import air_mass
-
-    return air_mass(90.0 - np.clip(altitude_deg, 0.0, 90.0))
+    shot = turn_of(plan, stand)
+    bright = f", sky {added_mag:.1f} mag brighter" if added_mag >= SHOWN_MAG else ""
+    turn = f"turn {shot.number}, " if shot is not None else ""
+    return (
+        f"{turn}{local:%H:%M}, {length(stand.distance_m)} away, subject {stand.share:.0%} of the "
+        f"frame{bright}"
+    )
 
 
 def _band(frame: Frame, turn: SkyTurn) -> tuple[Floats, Floats]:
@@ -234,7 +193,7 @@ def _band(frame: Frame, turn: SkyTurn) -> tuple[Floats, Floats]:
     galactic = icrs_to_galactic_matrix() @ turn.icrs(azimuth, altitude)
     l_deg = np.degrees(np.arctan2(galactic[1], galactic[0]))
     b_deg = np.degrees(np.arcsin(np.clip(galactic[2], -1.0, 1.0)))
-    dimmed = 10.0 ** (-0.4 * EXTINCTION_MAG * (_air_mass(altitude) - 1.0))
+    dimmed = 10.0 ** (-0.4 * EXTINCTION_MAG * (air_mass_at(altitude) - 1.0))
     light = brightness(l_deg, b_deg) * dimmed
     return light.reshape(rows, BAND_COLUMNS), altitude.reshape(rows, BAND_COLUMNS)
 
@@ -283,16 +242,20 @@ def _placed(frame: Frame, azimuths_deg: Floats, altitudes_deg: Floats) -> Floats
     return line[first:last]
 
 
-def _silhouette(plan: Plan, stand: Stand, frame: Frame) -> tuple[Floats, ...]:
-    """Rings of the subject's outline as projected, at its true size and distance."""
+def _base_up_m(stand: Stand, frame: Frame) -> float:
+    """The subject's base over the lens, metres; below it negative."""
     _, base = frame.direction(0.5, stand.base_margin)
-    level = stand.distance_m * np.tan(np.radians(float(base)))
+    return float(stand.distance_m * np.tan(np.radians(base)))
+
+
+def _silhouette(plan: Plan, stand: Stand, frame: Frame, base_up_m: float) -> tuple[Floats, ...]:
+    """Rings of the subject's outline as projected, at its true size and distance."""
     rings = []
     for ring in plan.subject.shape.rings:
         across, up = np.array(ring).T
         x, y = frame.place(
             (stand.bearing_deg + np.degrees(np.arctan2(across, stand.distance_m))) % 360.0,
-            np.degrees(np.arctan2(level + up, np.hypot(stand.distance_m, across))),
+            np.degrees(np.arctan2(base_up_m + up, np.hypot(stand.distance_m, across))),
         )
         line = np.stack([x, y], axis=1)
         rings.append(line[np.isfinite(line).all(axis=1)])

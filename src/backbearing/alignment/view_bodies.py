@@ -13,12 +13,15 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
-    from backbearing.alignment.plan import Stand
+    from backbearing.alignment.plan import Plan, Stand
     from backbearing.camera import Frame
 
     Floats = NDArray[np.float64]
 
 PLANETS: Final = ("mercury", "venus", "mars", "jupiter", "saturn")
+
+BRIGHTEST_MAG: Final = 8.0
+"""Skies brightened by more are drawn alike: no Milky Way is left in them."""
 
 MOON_RADIUS_M: Final = 1_737_400.0
 """Mean radius of the Moon, metres [Urban2013]_; from memory."""
@@ -107,6 +110,22 @@ def moon_disc(frame: Frame, stand: Stand, height_m: float) -> MoonDisc | None:
     side = math.degrees(math.atan2(y1 - y, (x1 - x) * wide))
     scale = math.hypot((x1 - x) * wide, y1 - y)
     return MoonDisc(x, y, scale * radius_deg, _lit_fraction(stand.time), side)
+
+
+def sky_adds_mag(plan: Plan, stand: Stand, height_m: float) -> float:
+    """By how much Moon and twilight together brighten the sky at the target, magnitudes.
+
+    Their light is added; at most `BRIGHTEST_MAG`, which also stands where no model holds: on
+    the Moon's disc, and with the Sun less than 4 degrees down.
+    """
+    from backbearing.sky.glow import twilight_brightening_mag
+    from backbearing.sky.moonlight import moonlight_at
+
+    there: dict[str, Any] = {"lat": stand.lat, "lon": stand.lon, "height_m": height_m}
+    moon = moonlight_at(plan.target, **there, times=[stand.time]).brightening_mag
+    glow = twilight_brightening_mag(plan.target, **there, times=[stand.time])
+    added = float(10.0 ** (0.4 * moon[0]) + 10.0 ** (0.4 * glow[0]) - 1.0)
+    return min(2.5 * math.log10(added), BRIGHTEST_MAG) if math.isfinite(added) else BRIGHTEST_MAG
 
 
 def _towards(start: Floats, end: Floats, step_deg: float) -> tuple[float, float]:

@@ -74,8 +74,13 @@ def walk_along(
     elevation: Elevation | None,
     places: Sequence[Place],
     night_factor: float,
+    longer_m: float = 0.0,
+    round_of: tuple[str, ...] = (),
+    said_before: Sequence[str] = (),
 ) -> Walk:
     """Measure a way there and back, and say what the raster and the places hold against it.
+
+    ``longer_m``, ``round_of`` and ``said_before`` are what was found as the way was sought.
 
     Heights are taken a raster cell apart: what rises and falls between is not counted.
     """
@@ -111,8 +116,10 @@ def walk_along(
         night_minutes_back=back * night_factor,
         rule=RULE,
         steepest_deg=steepest,
+        longer_m=longer_m,
+        round_of=round_of,
         closed=closed,
-        cautions=tuple(said),
+        cautions=(*said_before, *said),
     )
 
 

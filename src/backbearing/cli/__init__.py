@@ -11,10 +11,12 @@ import backbearing
 
 COMMANDS = {
     "new": "Write a commented starter outing file.",
+    "scout": "Which of many candidates are worth the drive, and on which night.",
     "nights": "Which nights are dark with the target clear of the ridge, and when.",
     "stand": "Where to stand for each lens, and when.",
     "ridge": "The skyline from a stand, with the target's path over it.",
     "sheet": "One or two printed pages for the night, as PDF and as HTML.",
+    "review": "After the night: your frames beside the plan, their star trails measured.",
     "explain": "Inputs, formula and source behind any number of the plan.",
     "doctor": "Versions, data, spans and zone: is everything in place?",
     "demo": "Do the whole job on the sample ground and write to maps/.",

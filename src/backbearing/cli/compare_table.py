@@ -17,10 +17,11 @@ def print_comparison(out: Console, plan: Plan) -> None:
     """Print the comparison, the common rules beside it, and a few words for each lens."""
     from rich.text import Text
 
+    from backbearing.alignment.turns import at_turns
     from backbearing.comparison import (
         COMPARED,
-        COMPARISON_NOTE,
         compare_lenses,
+        comparison_note,
         sentences_of,
         words_of,
     )
@@ -28,9 +29,9 @@ def print_comparison(out: Console, plan: Plan) -> None:
     out.print(Text(f"{terminal_safe(plan.subject.name)}: the lenses at their stands", style="bold"))
     rows = compare_lenses(plan)
     out.print(_table(COMPARED, [(row.lens, words_of(row)) for row in rows]))
-    out.print(Text(COMPARISON_NOTE))
+    out.print(Text(comparison_note(plan)))
     _print_rules(out, plan)
-    for lens_plan in plan.lenses:
+    for lens_plan in at_turns(plan).lenses:
         for said in sentences_of(lens_plan):
             out.print(Text.assemble((f"{lens_plan.lens.label:>6}  ", "bold"), said))
 

@@ -16,7 +16,7 @@ if TYPE_CHECKING:
     from backbearing.explain import Explanation
 
 
-SESSION_PARTS = {"session", "shot", "placing", "walk", "light"}
+SESSION_PARTS = {"session", "shot", "turn", "placing", "walk", "light"}
 
 
 @click.command("explain", help="Inputs, formula and source behind any number of the plan.")

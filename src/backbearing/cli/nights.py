@@ -91,6 +91,8 @@ def command(  # noqa: D103
     from backbearing.files import check_free
     from backbearing.outing import load_outing
 
+    if red and picture is None:
+        raise click.UsageError("--red changes the picture; add --picture FILE.")
     for path in (calendar, picture):
         if path is not None:
             check_free(path, overwrite=overwrite)

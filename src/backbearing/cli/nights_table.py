@@ -2,11 +2,17 @@
 
 from __future__ import annotations
 
-import datetime as dt
+import math
 from math import isfinite
-from typing import TYPE_CHECKING
-from zoneinfo import ZoneInfo
+from typing import TYPE_CHECKING, Final
 
+from backbearing.cli.nights_words import (
+    Clock,
+    altitudes,
+    night_label,
+    range_words,
+    spell_label,
+)
 from backbearing.text import compass_point, degrees, length, terminal_safe
 
 if TYPE_CHECKING:
@@ -14,8 +20,11 @@ if TYPE_CHECKING:
 
     from rich.console import Console
 
-    from backbearing.alignment.crossing import Crossing
-    from backbearing.alignment.season_plan import Night, Season, Stretch
+    from backbearing.alignment.crossing import Crossing, Spoiler
+    from backbearing.alignment.season_plan import Season, Stretch
+
+GLOW_SHOWN_MAG: Final = 0.1
+"""From here on twilight has a column of its own."""
 
 
 def print_season(out: Console, season: Season) -> None:
@@ -48,28 +57,41 @@ def _asked_line(season: Season) -> str:
     return (
         f"Sun below {season.sun_below_deg:g}°, {moon}, {terminal_safe(season.target_name)} "
         f"{season.clear_by_deg:g}° clear of the ridge seen from {season.seen_from}. Times in "
-        f"{season.zone} ({', '.join(_Clock(season).letters)})."
+        f"{season.zone} ({', '.join(Clock(season).letters)})."
     )
 
 
 def _print_windows(out: Console, season: Season) -> None:
-    clock = _Clock(season)
+    from backbearing.alignment.season_reasons import spells_without
+
+    clock = Clock(season)
+    glows = _most_glow_mag(season) >= GLOW_SHOWN_MAG
     _print_table(
         out,
-        "Windows",
-        ("night", "window", "hours", "altitude", "azimuth", "lean", "band up", "Moon adds"),
+        "Windows (altitude: start, highest between, end)",
         (
-            (_label(season, night), *_window_row(stretch, clock))
+            "night",
+            "window",
+            "hours",
+            "altitude",
+            "azimuth",
+            "lean",
+            "band up",
+            "Moon adds",
+            "glow adds",
+        ),
+        (
+            (night_label(season, night), *_window_row(stretch, clock, glows=glows))
             for night in season.nights
             for stretch in night.windows
         ),
     )
     _print_table(
         out,
-        "The same, but more Moon than asked",
+        "The same, but more Moon than asked (turn: from the sight line)",
         ("night", "stretch", "lit", "adds", "its light", ""),
         (
-            (_label(season, night), *_moonlit_row(stretch, clock))
+            (night_label(season, night), *_moonlit_row(stretch, clock))
             for night in season.nights
             for stretch in night.moonlit
             if stretch.minutes >= 1.0
@@ -78,18 +100,17 @@ def _print_windows(out: Console, season: Season) -> None:
     _print_table(
         out,
         "Nights without a window",
-        ("night", "why"),
+        ("nights", "why"),
         (
-            (_label(season, night), terminal_safe(night.why_not))
-            for night in season.nights
-            if night.why_not
+            (spell_label(season, spell.nights), terminal_safe(spell.why_not))
+            for spell in spells_without(season)
         ),
     )
     _print_table(
         out,
         "Uncertain",
         ("night", "what"),
-        ((_label(season, night), night.note) for night in season.nights if night.note),
+        ((night_label(season, night), night.note) for night in season.nights if night.note),
     )
 
 
@@ -108,7 +129,18 @@ def _print_table(
     out.print()
     out.print(Text(title, style="bold"))
     table = Table(box=box.SIMPLE_HEAD, pad_edge=False, padding=(0, 1, 0, 0))
-    numbers = {"hours", "lean", "band up", "lit", "adds", "Moon adds", "top", "ridge", "altitude"}
+    numbers = {
+        "hours",
+        "lean",
+        "band up",
+        "lit",
+        "adds",
+        "Moon adds",
+        "glow adds",
+        "top",
+        "ridge",
+        "altitude",
+    }
     folded = {"why", "what", "in frame", "spoilt by", ""}
     for name in names:
         table.add_column(
@@ -122,74 +154,57 @@ def _print_table(
     out.print(table)
 
 
-class _Clock:
-    """Wall times as short as they can be said: with the zone's letters only where they change."""
-
-    def __init__(self, season: Season) -> None:
-        self.zone = ZoneInfo(season.zone)
-        ends = [t for night in season.nights for s in night.sunless for t in (s.start, s.end)]
-        self.letters = dict.fromkeys(f"{t.astimezone(self.zone):%Z}" for t in ends)
-
-    def span(self, start: dt.datetime, end: dt.datetime) -> str:
-        """Write ``00:26–02:23``, with letters in a season in which the clocks change."""
-        a, b = start.astimezone(self.zone), end.astimezone(self.zone)
-        if len(self.letters) < 2:
-            return f"{a:%H:%M}–{b:%H:%M}"
-        first = "" if a.utcoffset() == b.utcoffset() else f" {a:%Z}"
-        return f"{a:%H:%M}{first}–{b:%H:%M} {b:%Z}"
-
-    def at(self, moment: dt.datetime) -> str:
-        """Write a moment to the second."""
-        local = moment.astimezone(self.zone)
-        return f"{local:%H:%M:%S}" + (f" {local:%Z}" if len(self.letters) > 1 else "")
-
-
-def _label(season: Season, night: Night) -> str:
-    """Both dates, short; the year only where the season runs over New Year."""
-    evening, morning = night.evening, night.evening + dt.timedelta(days=1)
-    month = "" if evening.month == morning.month else f" {evening:%b}"
-    words = f"{evening.day}{month}–{morning.day} {morning:%b}"
-    same = season.nights[-1].evening.year == season.nights[0].evening.year
-    return words if same else f"{words} {morning.year}"
-
-
-def _window_row(stretch: Stretch, clock: _Clock) -> tuple[str, ...]:
-    return (
-        clock.span(stretch.start, stretch.end),
-        f"{stretch.minutes / 60.0:.1f}",
-        _range(round(stretch.altitude_start_deg), round(stretch.altitude_end_deg)),
-        _range(round(stretch.azimuth_start_deg) % 360, round(stretch.azimuth_end_deg) % 360),
-        f"{stretch.lean_middle_deg:+.0f}°" if isfinite(stretch.lean_middle_deg) else "",
-        f"{stretch.band_share_up:.0%}" if isfinite(stretch.band_share_up) else "unknown",
-        f"{stretch.moon_adds_mag:.2f} mag" if stretch.moon_adds_mag > 0.005 else "",
+def _most_glow_mag(season: Season) -> float:
+    """Most that twilight adds in any window; NaN without one."""
+    return max(
+        (s.glow_adds_mag for night in season.nights for s in night.windows), default=math.nan
     )
 
 
-def _range(start_deg: int, end_deg: int) -> str:
-    between = "–" if min(start_deg, end_deg) >= 0 else " to "
-    return f"{start_deg}{between}{end_deg}°"
+def _window_row(stretch: Stretch, clock: Clock, *, glows: bool) -> tuple[str, ...]:
+    return (
+        clock.span(stretch.start, stretch.end),
+        f"{stretch.minutes / 60.0:.1f}",
+        altitudes(stretch),
+        range_words(round(stretch.azimuth_start_deg) % 360, round(stretch.azimuth_end_deg) % 360),
+        f"{stretch.lean_middle_deg:+.0f}°" if isfinite(stretch.lean_middle_deg) else "",
+        f"{stretch.band_share_up:.0%}" if isfinite(stretch.band_share_up) else "unknown",
+        f"{stretch.moon_adds_mag:.2f} mag" if stretch.moon_adds_mag > 0.005 else "",
+        f"{stretch.glow_adds_mag:.1f} mag" if glows and stretch.glow_adds_mag >= 0.05 else "",
+    )
 
 
-def _moonlit_row(stretch: Stretch, clock: _Clock) -> tuple[str, ...]:
+def _moonlit_row(stretch: Stretch, clock: Clock) -> tuple[str, ...]:
     adds = f"{stretch.moon_adds_mag:.1f} mag" if isfinite(stretch.moon_adds_mag) else "on it"
     return (
         clock.span(stretch.start, stretch.end),
         f"{stretch.moon_lit:.0%}",
         adds,
-        stretch.moon_light_from.replace(" from the", ","),
-        "may be welcome" if stretch.moon_welcome else "",
+        _light_words(stretch),
+        "welcome?" if stretch.moon_welcome else "",
     )
 
 
+def _light_words(stretch: Stretch) -> str:
+    """Where moonlight falls from: turn from the sight line and altitude beside the kind."""
+    kind = stretch.moon_light_from.partition(" from the")[0]
+    if "ridge" in kind or "below" in kind:
+        return kind
+    side = "right" if stretch.moon_turn_deg > 0.0 else "left"
+    turn = "" if kind == "above" else f"{abs(stretch.moon_turn_deg):.0f}° {side}, "
+    return f"{kind}: {turn}{stretch.moon_altitude_deg:.0f}° up"
+
+
 def _print_crossings(out: Console, season: Season) -> None:
-    clock = _Clock(season)
-    labels = {night.evening: _label(season, night) for night in season.nights}
+    clock = Clock(season)
+    labels = {night.evening: night_label(season, night) for night in season.nights}
     names = (
         "night", "behind at", "within", "altitude", "top", "ridge", "in frame", "spoilt by",
     )  # fmt: skip
     _print_table(
         out,
-        "Exactly behind the subject (top, ridge: how far the target stands above them)",
+        "Exactly behind the subject (top, ridge: how far the target stands above them; lenses in "
+        "mm; + magnitudes by which its sky is brightened)",
         names,
         (
             (labels[one.evening], *_crossing_row(one, clock))
@@ -197,13 +212,28 @@ def _print_crossings(out: Console, season: Season) -> None:
             if "daylight" not in one.spoilt_by
         ),
     )
+    _print_near(out, season, clock)
 
 
-def _crossing_row(one: Crossing, clock: _Clock) -> tuple[str, ...]:
+def _print_near(out: Console, season: Season, clock: Clock) -> None:
+    """Nights on which the target comes close and turns back."""
+    _print_table(
+        out,
+        f"Within {degrees(season.within_deg)} of the subject, but turned back before it",
+        ("night", "from, to"),
+        (
+            (night_label(season, night), clock.span(one.start, one.end))
+            for one in season.near
+            for night in season.nights
+            if any(s.start < one.end and one.start < s.end for s in night.sunless)
+        ),
+    )
+
+
+def _crossing_row(one: Crossing, clock: Clock) -> tuple[str, ...]:
     labels = [frame.lens for frame in one.frames if frame.in_frame]
-    if all(label.endswith(" mm") for label in labels):
-        labels = [label if label == labels[-1] else label[:-3] for label in labels]
-    lenses = ", ".join(labels)
+    plain = all(label.endswith(" mm") for label in labels)
+    lenses = " ".join(label[:-3] for label in labels) if plain else ", ".join(labels)
     return (
         clock.at(one.time),
         clock.span(one.start, one.end),
@@ -211,8 +241,14 @@ def _crossing_row(one: Crossing, clock: _Clock) -> tuple[str, ...]:
         degrees(one.over_top_deg),
         degrees(one.clearance_deg),
         terminal_safe(lenses) or "none",
-        ", ".join(one.spoilt_by),
+        ", ".join(_spoiler(one, cause) for cause in one.spoilt_by),
     )
+
+
+def _spoiler(one: Crossing, cause: Spoiler) -> str:
+    """Name what spoils a crossing, light with its magnitudes at the target."""
+    adds = {"moon": one.moon_adds_mag, "twilight": one.glow_adds_mag}.get(cause, math.nan)
+    return f"{cause} {adds:+.1f}" if isfinite(adds) else cause
 
 
 def _summary(season: Season) -> str:
@@ -224,9 +260,19 @@ def _summary(season: Season) -> str:
     longest = max(good, key=lambda night: night.window_minutes)
     hours = sum(night.window_minutes for night in good) / 60.0
     return (
-        f"{len(good)} of {len(season.nights)} nights have a window, {hours:.0f} hours in all; the "
+        f"{len(good)} of {len(season.nights)} nights have a window, "
+        f"{hours:.{0 if hours >= 10.0 else 1}f} hours in all; the "
         f"longest is {longest.label} with {longest.window_minutes / 60.0:.1f} hours."
+        + _glow_line(season)
     )
+
+
+def _glow_line(season: Season) -> str:
+    """What twilight adds where it is too little for a column."""
+    most = _most_glow_mag(season)
+    if not most < GLOW_SHOWN_MAG:
+        return ""
+    return f" Twilight brightens the target's sky by {max(most, 0.01):.2f} mag at most in them."
 
 
 def _stand_summary(season: Season) -> str:

@@ -20,7 +20,7 @@ from backbearing.cli.common import (
 if TYPE_CHECKING:
     import datetime as dt
 
-    from backbearing.alignment.ridge import RidgeView
+    from backbearing.alignment.ridge import PathPoint, RidgeView
     from backbearing.outing import Outing
 
 
@@ -38,9 +38,19 @@ if TYPE_CHECKING:
 )
 @click.option(
     "--area",
+    "areas",
+    multiple=True,
     type=click.Path(path_type=Path),
-    metavar="FILE.tif",
-    help="Write where the target clears the ridge, for every cell of the raster.",
+    metavar="FILE",
+    help="Write where the target clears the ridge, for every cell of the raster: .tif holds the "
+    "numbers, .html the page with a layer of them. Repeat for both.",
+)
+@click.option(
+    "--within",
+    "within_km",
+    type=float,
+    metavar="KM",
+    help="With --area: only cells so far from the subject, north, south, east and west.",
 )
 @at_option
 @click.option("--red", is_flag=True, help="Draw red on black, for eyes used to the dark.")
@@ -51,7 +61,8 @@ def command(  # noqa: D103
     lens: float | None,
     spot: tuple[float, float] | None,
     picture: Path | None,
-    area: Path | None,
+    areas: tuple[Path, ...],
+    within_km: float | None,
     at: str | None,
     red: bool,
     overwrite: bool,
@@ -60,9 +71,16 @@ def command(  # noqa: D103
     from backbearing.alignment.ridge import ridge_view
     from backbearing.outing import load_outing
 
+    if areas and (lens is not None or spot is not None or picture is not None or red):
+        raise click.UsageError(
+            "--area answers every cell: leave out --lens, --spot, --picture and --red."
+        )
+    if within_km is not None and not areas:
+        raise click.UsageError("--within limits an area: add --area FILE.")
     asked = load_outing(outing)
-    if area is not None:
-        return _area(asked, area, at, overwrite=overwrite, as_json=as_json)
+    if areas:
+        within_m = None if within_km is None else 1000.0 * within_km
+        return _area(asked, areas, at, within_m, overwrite=overwrite, as_json=as_json)
     lat, lon, named = _where(asked, lens, spot, at)
     view = ridge_view(asked, lat=lat, lon=lon)
     if picture is not None:
@@ -76,24 +94,45 @@ def command(  # noqa: D103
     return 0 if view.clear_and_dark else 3
 
 
-def _area(asked: Outing, path: Path, at: str | None, *, overwrite: bool, as_json: bool) -> int:
-    """Sweep the whole raster and write the GeoTIFF."""
+def _area(
+    asked: Outing,
+    paths: tuple[Path, ...],
+    at: str | None,
+    within_m: float | None,
+    *,
+    overwrite: bool,
+    as_json: bool,
+) -> int:
+    """Sweep the area and write it."""
     from backbearing.alignment.prepare import open_elevation
     from backbearing.alignment.ridge_area import area_words, ridge_area
-    from backbearing.exports.ridge_geotiff import write_ridge_geotiff
-    from backbearing.files import check_free
+    from backbearing.writing_area import check_area_files, write_area
 
-    check_free(path, overwrite=overwrite)
+    check_area_files(paths, overwrite=overwrite)
     elevation = open_elevation(asked)
-    area = ridge_area(asked, elevation, at=at)
-    write_ridge_geotiff(area, elevation, path, overwrite=overwrite)
+    area = ridge_area(asked, elevation, at=at, within_m=within_m)
+    write_area(asked, elevation, area, paths, at=at, overwrite=overwrite)
     words = area_words(area)
     if as_json:
-        document = {"format": "backbearing-ridge-area", "version": 1, "file": str(path)}
-        print_json({**document, "says": words})
+        print_json(
+            {
+                "format": "backbearing-ridge-area",
+                "version": 1,
+                "file": str(paths[0]),
+                "files": [str(path) for path in paths],
+                "says": words,
+                "start": area.start,
+                "end": area.end,
+                "clear_share": area.clear_share,
+                "known_share": area.known_share,
+                "bearings_deg": area.bearings_deg,
+                "trial": area.trial,
+            }
+        )
     else:
         click.echo(words)
-        click.echo(f"Wrote {path}.")
+        for path in paths:
+            click.echo(f"Wrote {path}.")
     return 0 if bool((area.margin_deg >= area.clear_by_deg).any()) else 3
 
 
@@ -132,7 +171,9 @@ def _draw(view: RidgeView, picture: Path, title: str, *, red: bool, overwrite: b
         picture,
         zone=view.zone,
         title=f"{title}, night of {night_label(view.evening)}",
-        note=view.target_name,
+        note=f"{view.target_name}, seen from {view.eye_height_m:g} m above the ground "
+        f"({view.ground_m:.0f} m) at {view.lat:.5f}, {view.lon:.5f}. Trees and buildings are not "
+        "in the raster.",
         dark=[(span.start, span.end) for span in view.dark],
         within=[(g.within_m, g.step_deg, g.altitudes_deg) for g in view.ground_within],
         moon=[(p.time, p.azimuth_deg, p.altitude_deg) for p in view.moon_path],
@@ -165,18 +206,25 @@ def _print(view: RidgeView, named: str) -> None:
         local = point.time.astimezone(zone)
         if local.minute % 20:
             continue
-        state = point.state if point.dark or point.state != "clear" else "clear, not dark"
+        state = _state_words(point)
         table.add_row(
             f"{local:%H:%M}",
             f"{point.azimuth_deg:.0f}° {compass_point(point.azimuth_deg)}",
             degrees(point.altitude_deg),
             degrees(point.skyline_deg),
             length(point.skyline_distance_m),
-            degrees(point.clearance_deg),
+            f"{degrees(point.clearance_deg)} ± {degrees(point.clearance_sigma_deg)}",
             state,
         )
     out.print(table)
     out.print(Text(_summary(view, zone)))
+
+
+def _state_words(point: PathPoint) -> str:
+    """Clear or hidden, unless the raster's own error leaves it open."""
+    if point.verdict == "too close to call":
+        return point.verdict
+    return point.state if point.dark or point.state != "clear" else "clear, not dark"
 
 
 def _summary(view: RidgeView, zone: dt.tzinfo) -> str:
@@ -200,6 +248,7 @@ def _summary(view: RidgeView, zone: dt.tzinfo) -> str:
     )
     in_the_dark = f"In the dark: {dark}." if dark else "Never in the dark."
     return (
-        f"At least {margin} from {spans}. {in_the_dark} Trees and buildings are not in the raster."
-        f"{unknown}"
+        f"At least {margin} from {spans}. {in_the_dark} Trees and buildings are not in the raster. "
+        "± is one standard deviation, from the raster's stated error, the eye's height, the "
+        f"bending of light and the position; within two of them it is too close to call.{unknown}"
     )

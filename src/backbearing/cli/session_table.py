@@ -69,6 +69,8 @@ def _turns(session: Session, zone: dt.tzinfo) -> Table:
         ("step back", lambda s: _metres(s.back_m)),
         ("step left", lambda s: _metres(s.left_m)),
         ("sky turns by", lambda s: f"{s.drift_deg:.1f}°"),
+        ("shutter", lambda s: _shutter(s.figures.shutter_s)),
+        ("frames that fit", lambda s: str(s.figures.frames_that_fit)),
         ("play", lambda s: f"{s.stand.play_m:.2f} m"),
         ("play in time", lambda s: f"{s.stand.play_minutes:.1f} min"),
         ("time to spare", lambda s: f"{s.spare_minutes:.1f} min"),
@@ -84,6 +86,10 @@ def _turns(session: Session, zone: dt.tzinfo) -> Table:
 
 def _clock(time: dt.datetime, zone: dt.tzinfo) -> str:
     return f"{time.astimezone(zone):%H:%M}"
+
+
+def _shutter(seconds: float) -> str:
+    return f"{seconds:g} s" if isfinite(seconds) else "none short enough"
 
 
 def _metres(value: float) -> str:
@@ -157,7 +163,7 @@ def _print_light(out: Console, session: Session) -> None:
         return
     said = [light.blind.sentence]
     said += [side.sentence for side in light.side_lights]
-    said += [one.sentence for one in light.in_later_frames]
+    said += [light.later_sentence] if light.later_sentence else []
     out.print(Text("Light", style="bold"))
     for sentence in (*said, *light.notes):
         out.print(Text(terminal_safe(f"  {sentence}")))

@@ -41,8 +41,10 @@ def plan_csv(plan: Plan, *, height_reference: str = "") -> str:
     ----------
     plan : Plan
     height_reference : str
-        What the raster's heights count from, such as ``EGM96 geoid``; empty when unknown.
+        What the raster's heights count from, such as ``EGM96 geoid``; the plan's own when
+        empty.
     """
+    height_reference = height_reference or plan.ground.vertical_datum
     sheet = io.StringIO(newline="")
     table = csv.writer(sheet, lineterminator="\r\n")
     table.writerow(COLUMNS)

@@ -50,7 +50,8 @@ def export_content(plan: Plan, suffix: str, *, height_reference: str = "") -> st
     suffix : str
         One of ``SUFFIXES``.
     height_reference : str
-        What the raster's heights count from, such as ``EGM96 geoid``; empty when unknown.
+        What the raster's heights count from, such as ``EGM96 geoid``; the plan's own when
+        empty.
     """
     from backbearing.exports.csv import plan_csv
     from backbearing.exports.geojson import plan_geojson

@@ -9,7 +9,8 @@ from shapely.geometry import MultiPoint, Point, mapping
 
 from backbearing.exports.plan_json import dumps, plain
 from backbearing.exports.shapes import placed, sight_line, tidy
-from backbearing.exports.words import NOT_UTF8, height_reference_words
+from backbearing.exports.ways import walk_row, walks_of
+from backbearing.exports.words import height_reference_words
 
 if TYPE_CHECKING:
     from shapely.geometry.base import BaseGeometry
@@ -20,21 +21,21 @@ DECIMALS = 7  # about a centimetre
 
 
 def plan_geojson(plan: Plan, *, height_reference: str = "") -> str:
-    """Give subject, stands, sight lines, arcs and places as one FeatureCollection.
+    """Give subject, stands, sight lines, arcs, walks and places as one FeatureCollection.
 
     No coordinate has a height, for that would count from the ellipsoid ([RFC7946]_ section
-    4); ``ground_m`` counts from ``height_reference``, such as ``EGM96 geoid``, empty when
-    unknown.
+    4); ``ground_m`` counts from ``height_reference``, such as ``EGM96 geoid``, the
+    plan's own when empty.
     """
+    height_reference = height_reference or plan.ground.vertical_datum
     features = [_subject(plan, height_reference)]
     for lens_plan in plan.lenses:
         features.extend(_lens_features(plan, lens_plan, height_reference))
+    features += [_feature(walk.line, {"role": "walk"} | walk_row(walk)) for walk in walks_of(plan)]
     for place in plan.places:
         facts = {"role": place.kind, "name": place.name, "note": place.note}
         features.append(_feature(place.geometry, facts | {"access": place.access}))
-    # JSON escapes U+0000 itself; half a surrogate pair it cannot write as UTF-8.
-    text = dumps({"type": "FeatureCollection", "features": features})
-    return NOT_UTF8.sub(lambda found: f"<U+{ord(found.group()):04X}>", text)
+    return dumps({"type": "FeatureCollection", "features": features})
 
 
 def _subject(plan: Plan, height_reference: str) -> dict[str, Any]:

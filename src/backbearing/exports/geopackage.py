@@ -11,6 +11,7 @@ from shapely.geometry import Point
 from backbearing.errors import WriteRefusedError
 from backbearing.exports.rows import STAND_NAMES, STAND_NUMBERS, known, stand_row
 from backbearing.exports.shapes import placed, sight_line, stretches, tidy
+from backbearing.exports.ways import WALK_NAMES, WALK_NUMBERS, walk_row, walks_of
 from backbearing.exports.words import NOT_UTF8, height_reference_words, visible
 
 if TYPE_CHECKING:
@@ -28,6 +29,7 @@ LAYERS = {
     "sight_lines": ("Unknown", "Stand, subject and the skyline under the target; not a path"),
     "arcs": ("Unknown", "Where each stand moves through the night, in stretches of equal limits"),
     "arc_minutes": ("Point", "The same, one point for each sampled minute"),
+    "walks": ("LineString", "The session's ways: from the parking, between the stands, home"),
     "places": ("Unknown", "Parking, tracks, land, water and hazards from the user's own file"),
 }
 """Layer to geometry type and description."""
@@ -40,7 +42,8 @@ def plan_geopackage(plan: Plan, *, height_reference: str = "") -> bytes:
     ----------
     plan : Plan
     height_reference : str
-        What the raster's heights count from, such as ``EGM96 geoid``; empty when unknown.
+        What the raster's heights count from, such as ``EGM96 geoid``; the plan's own when
+        empty.
 
     Raises
     ------
@@ -62,12 +65,14 @@ def plan_geopackage(plan: Plan, *, height_reference: str = "") -> bytes:
 
 def plan_layers(plan: Plan, *, height_reference: str = "") -> dict[str, geopandas.GeoDataFrame]:
     """Give the plan as one GeoDataFrame a layer, WGS84; unknown numbers are missing."""
+    height_reference = height_reference or plan.ground.vertical_datum
     return {
         "subject": _subject(plan, height_reference),
         "stands": _stands(plan, height_reference),
         "sight_lines": _sight_lines(plan),
         "arcs": _arcs(plan),
         "arc_minutes": _arc_minutes(plan),
+        "walks": _walks(plan),
         "places": _places(plan),
     }
 
@@ -167,6 +172,11 @@ def _arc_minutes(plan: Plan) -> geopandas.GeoDataFrame:
     ]
     columns = ("lens", "time_utc", "usable", "limits", *numbers)
     return _frame(rows, columns, numbers=numbers, times=("time_utc",), yes_no=("usable",))
+
+
+def _walks(plan: Plan) -> geopandas.GeoDataFrame:
+    rows = [{**walk_row(walk), "geometry": tidy(walk.line)} for walk in walks_of(plan)]
+    return _frame(rows, WALK_NAMES, numbers=WALK_NUMBERS, yes_no=("closed",))
 
 
 def _places(plan: Plan) -> geopandas.GeoDataFrame:

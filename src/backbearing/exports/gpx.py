@@ -12,7 +12,9 @@ from xml.etree import ElementTree as ET
 
 from shapely.geometry import Point
 
+from backbearing.alignment.plan import Place
 from backbearing.exports.shapes import wrapped_lon
+from backbearing.exports.ways import steps_of, walk_lines, walks_of
 from backbearing.exports.words import (
     NOT_XML,
     caution_lines,
@@ -28,12 +30,17 @@ from backbearing.exports.words import (
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from backbearing.alignment.plan import LensPlan, Place, Plan
+    from backbearing.alignment.plan import LensPlan, Plan
+    from backbearing.exports.ways import Step
 
 NAMESPACE = "http://www.topografix.com/GPX/1/1"
 DECIMALS = 7  # about a centimetre
 
 _LEFT_OUT = "Lines and areas are not drawn here, for GPX has no areas. Left out are:"
+_WALKED = (
+    "The session's walks: along your tracks, elsewhere straight and led round what your file marks "
+    "as closed, water or hazard. They are not a path that anyone walked."
+)
 _ROUTE = "Straight lines between places in order of time. They are not a path that anyone walked."
 
 
@@ -44,8 +51,10 @@ def plan_gpx(plan: Plan, *, height_reference: str = "") -> str:
     ----------
     plan : Plan
     height_reference : str
-        What the raster's heights count from, such as ``EGM96 geoid``; empty when unknown.
+        What the raster's heights count from, such as ``EGM96 geoid``; the plan's own when
+        empty.
     """
+    height_reference = height_reference or plan.ground.vertical_datum
     root = ET.Element(
         "gpx",
         {
@@ -92,7 +101,11 @@ def _route(
     spots: Sequence[Place],
     height_reference: str,
 ) -> None:
-    """Go from the first parking place that is not closed to the stands in order of time."""
+    """Go the session's ways, or from the first open parking to the stands in order of time."""
+    steps = steps_of(plan)
+    if steps:
+        _walked(root, plan, steps, height_reference)
+        return
     parked = (place for place in spots if place.kind == "parking" and place.access != "closed")
     parking = list(parked)[:1]
     if len(parking) + len(stands) < 2:
@@ -105,6 +118,22 @@ def _route(
     in_order = sorted(stands, key=lambda lens: (lens.stand.time, lens.stand.distance_m))  # type: ignore[union-attr]  # only lenses with a stand
     for lens_plan in in_order:
         _stand(route, "rtept", plan, lens_plan, height_reference)
+
+
+def _walked(root: ET.Element, plan: Plan, steps: Sequence[Step], height_reference: str) -> None:
+    route = ET.SubElement(root, "rte")
+    _add(route, "name", f"{inline(plan.subject.name)}: the session's walks")
+    said = dict.fromkeys(line for walk in walks_of(plan) for line in walk_lines(walk)[1:])
+    _add(route, "desc", "\n".join([_WALKED, *said, *caution_lines(plan)]))
+    for step in steps:
+        if isinstance(step, tuple):
+            lon = wrapped_lon(step[1], DECIMALS)
+            where = {"lat": f"{step[0]:.{DECIMALS}f}", "lon": f"{lon:.{DECIMALS}f}"}
+            _add(ET.SubElement(route, "rtept", where), "type", "way")
+        elif isinstance(step, Place):
+            _place(route, "rtept", step)
+        else:
+            _stand(route, "rtept", plan, step, height_reference)
 
 
 def _subject(root: ET.Element, plan: Plan, height_reference: str) -> None:

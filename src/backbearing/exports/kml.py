@@ -15,6 +15,7 @@ from shapely.geometry import LineString, Point, Polygon
 
 from backbearing.exports.rows import stand_row, written
 from backbearing.exports.shapes import sight_line, stretches, tidy
+from backbearing.exports.ways import walk_lines, walk_row, walks_of
 from backbearing.exports.words import (
     NOT_XML,
     caution_lines,
@@ -41,6 +42,7 @@ STYLES = {
     "subject": "#14120e",
     "stand": "#0b5596",
     "sight": "#b03a06",
+    "walk": "#14120e",
     "usable": "#0b5596",
     "spoilt": "#5c6166",
     "open": "#16775a",
@@ -58,8 +60,10 @@ def plan_kml(plan: Plan, *, height_reference: str = "") -> str:
     ----------
     plan : Plan
     height_reference : str
-        What the raster's heights count from, such as ``EGM96 geoid``; empty when unknown.
+        What the raster's heights count from, such as ``EGM96 geoid``; the plan's own when
+        empty.
     """
+    height_reference = height_reference or plan.ground.vertical_datum
     root = ET.Element("kml", {"xmlns": NAMESPACE})
     document = ET.SubElement(root, "Document")
     _add(document, "name", plan.name)
@@ -71,6 +75,7 @@ def plan_kml(plan: Plan, *, height_reference: str = "") -> str:
     _sight_lines(document, plan)
     for lens_plan in plan.lenses:
         _arc(document, plan, lens_plan)
+    _walks(document, plan)
     _places(document, plan)
     ET.indent(root, " ")
     text: bytes = ET.tostring(root, encoding="utf-8", xml_declaration=True)
@@ -131,6 +136,22 @@ def _arc(document: ET.Element, plan: Plan, lens_plan: LensPlan) -> None:
             style="spoilt" if part.limits else "usable",
             shape=part.line,
             data={"start_utc": utc(first), "end_utc": utc(last), "limits": limits},
+        )
+
+
+def _walks(document: ET.Element, plan: Plan) -> None:
+    walks = walks_of(plan)
+    if not walks:
+        return
+    folder = _folder(document, "Walks")
+    for walk in walks:
+        _placemark(
+            folder,
+            name=f"{walk.start} to {walk.end}",
+            lines=walk_lines(walk),
+            style="closed" if walk.closed else "walk",
+            shape=tidy(walk.line),
+            data={"role": "walk"} | {k: written(k, v) for k, v in walk_row(walk).items()},
         )
 
 

@@ -38,7 +38,11 @@ def plan_json(plan: Plan) -> str:
 
 def dumps(document: Any) -> str:
     """Write JSON as this package does everywhere: UTF-8, no NaN, a line end at the end."""
-    return json.dumps(document, ensure_ascii=False, allow_nan=False, indent=1) + "\n"
+    from backbearing.exports.words import NOT_UTF8, visible
+
+    text = json.dumps(document, ensure_ascii=False, allow_nan=False, indent=1) + "\n"
+    # JSON escapes U+0000 itself; half a surrogate pair it cannot write as UTF-8.
+    return visible(text, NOT_UTF8)
 
 
 def plain(value: Any) -> Any:  # noqa: PLR0911  # one return for each kind of value

@@ -12,21 +12,28 @@ from backbearing.errors import WriteRefusedError
 from backbearing.files import check_free
 
 if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
     from backbearing.alignment.ridge_area import RidgeArea
     from backbearing.terrain import Elevation
 
-BANDS = {
-    "first clear": "local hours from the evening's midnight; 25.5 is 01:30",
-    "last clear": "local hours from the evening's midnight; 25.5 is 01:30",
+NIGHT_BANDS = {
+    "first clear": "local hours from the evening's midnight; 25.5 is 01:30; NaN is never",
+    "last clear": "local hours from the evening's midnight; 25.5 is 01:30; NaN is never",
     "minutes clear": "minutes within the dark window",
-    "margin": "degrees, largest in the dark window or at the asked minute",
+    "margin": "degrees over the ridge, largest in the dark window; NaN is unknown",
 }
+MINUTE_BANDS = {"margin": "degrees over the ridge at the asked minute; NaN is unknown"}
 
 
 def write_ridge_geotiff(
     area: RidgeArea, elevation: Elevation, path: str | Path, *, overwrite: bool = False
 ) -> Path:
-    """Write four float32 bands on the elevation raster's own grid; NaN is unknown or never.
+    """Write an area's float32 bands on the elevation raster's own grid.
+
+    A night has four (see ``NIGHT_BANDS``), one minute the margin alone. Where margin is
+    NaN the ground is unknown; where it is not but a clear hour is, the ridge is never
+    cleared. Tags say when, by how much, how far off and from which bearings.
 
     Raises
     ------
@@ -34,11 +41,12 @@ def write_ridge_geotiff(
         When a file is in the way or the disk refuses; nothing is changed then.
     """
     import rasterio
+    from affine import Affine
     from rasterio.errors import RasterioError
 
     target = Path(path)
     check_free(target, overwrite=overwrite)
-    layers = (area.first_clear_h, area.last_clear_h, area.clear_minutes, area.margin_deg)
+    layers = _layers(area)
     rows, columns = area.margin_deg.shape
     try:
         with tempfile.TemporaryDirectory(dir=target.parent) as folder:
@@ -52,23 +60,48 @@ def write_ridge_geotiff(
                 count=len(layers),
                 dtype="float32",
                 crs=elevation.crs.to_wkt(),
-                transform=elevation.transform,
+                transform=elevation.transform
+                @ Affine.translation(area.cells.col0, area.cells.row0),
                 nodata=np.nan,
                 compress="deflate",
+                predictor=3,
+                zlevel=1,
+                tiled=True,
+                num_threads=2,
             ) as raster:
-                for band, (layer, (name, unit)) in enumerate(
-                    zip(layers, BANDS.items(), strict=True), start=1
-                ):
+                for band, (name, layer) in enumerate(layers.items(), start=1):
                     raster.write(np.asarray(layer, dtype=np.float32), band)
-                    raster.set_band_description(band, f"{name} ({unit})")
-                raster.update_tags(
-                    evening=area.evening.isoformat(),
-                    time_zone=area.zone,
-                    clear_by_deg=f"{area.clear_by_deg:g}",
-                )
+                    raster.set_band_description(band, name)
+                raster.update_tags(**_tags(area))
             draft.replace(target)
     except (OSError, RasterioError) as problem:
         raise WriteRefusedError(
             f"{target} could not be written ({problem}); nothing was changed.", path=str(target)
         ) from problem
     return target
+
+
+def _layers(area: RidgeArea) -> dict[str, NDArray[np.float32]]:
+    """Bands by description, in order."""
+    if area.one_minute:
+        return {f"{name} ({unit})": area.margin_deg for name, unit in MINUTE_BANDS.items()}
+    values = (area.first_clear_h, area.last_clear_h, area.clear_minutes, area.margin_deg)
+    return {
+        f"{name} ({unit})": layer
+        for (name, unit), layer in zip(NIGHT_BANDS.items(), values, strict=True)
+    }
+
+
+def _tags(area: RidgeArea) -> dict[str, str]:
+    return {
+        "evening": area.evening.isoformat(),
+        "time_zone": area.zone,
+        "target": area.target_name,
+        "from_utc": area.start.isoformat(timespec="seconds"),
+        "to_utc": area.end.isoformat(timespec="seconds"),
+        "clear_by_deg": f"{area.clear_by_deg:g}",
+        "bearings_deg": " ".join(f"{bearing:.2f}" for bearing in area.bearings_deg),
+        "margin_off_p90_deg": f"{area.trial.margin_p90_deg:.3f}",
+        "margin_sigma_median_deg": f"{area.trial.sigma_median_deg:.2f}",
+        "left_out": "trees, buildings, and ground beyond the raster",
+    }

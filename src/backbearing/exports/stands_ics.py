@@ -6,35 +6,38 @@ import datetime as dt
 import math
 from typing import TYPE_CHECKING
 
+from backbearing.alignment.turns import turn_of_each
 from backbearing.exports.ics import Event, calendar_text
 from backbearing.exports.words import NOT_PLAIN, caution_lines, inline, stand_lines, visible
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-    from backbearing.alignment.plan import Plan
+    from backbearing.alignment.plan import Plan, Stand
+    from backbearing.alignment.session_plan import Shot
 
 
 def plan_calendar(plan: Plan, *, height_reference: str = "") -> str:
     """Write the stands as calendar text, lines ended by CRLF.
 
-    An event reaches as long before and after the stand's moment as the target keeps its
-    place (``play_minutes``); where that is unknown it is the moment alone. It keeps its UID
-    when the file is made again.
+    The event of a turn of the session reaches from setting up to the last frame. Another
+    reaches as long before and after the stand's moment as the target keeps its place
+    (``play_minutes``); where that is unknown it is the moment alone. It keeps its UID when
+    the file is made again.
     """
+    height_reference = height_reference or plan.ground.vertical_datum
     name = visible(plan.name, NOT_PLAIN)
     return calendar_text(_events(plan, height_reference), name=name, made=plan.made)
 
 
 def _events(plan: Plan, height_reference: str) -> Iterator[Event]:
     subject = plan.subject
-    for number, lens_plan in enumerate(plan.lenses, start=1):
+    lenses = zip(plan.lenses, turn_of_each(plan), strict=True)
+    for number, (lens_plan, turn) in enumerate(lenses, start=1):
         stand = lens_plan.stand
         if stand is None:
             continue
-        minutes = stand.play_minutes if math.isfinite(stand.play_minutes) else 0.0
-        # Near the pole of the sky a place can hold for days.
-        play = dt.timedelta(minutes=min(minutes, 180.0))
+        start, end = _span(stand, turn)
         label = lens_plan.lens.label
         summary = f"{label}: {inline(plan.target.name)} behind {inline(subject.name)}"
         lines = [*stand_lines(plan, lens_plan, height_reference), *caution_lines(plan)]
@@ -43,11 +46,20 @@ def _events(plan: Plan, height_reference: str) -> Iterator[Event]:
                 f"stand {subject.lat:.5f} {subject.lon:.5f} {inline(plan.target.name)} "
                 f"{plan.evening} {number} {label}"
             ),
-            start=stand.time - play,
-            end=stand.time + play,
+            start=start,
+            end=end,
             summary=visible(summary, NOT_PLAIN),
             description=visible("\n".join(lines), NOT_PLAIN),
             lat=stand.lat,
             lon=stand.lon,
             location=visible(subject.name, NOT_PLAIN),
         )
+
+
+def _span(stand: Stand, turn: Shot | None) -> tuple[dt.datetime, dt.datetime]:
+    if turn is not None and turn.stand is stand:
+        return turn.setup_start, turn.frames_end
+    minutes = stand.play_minutes if math.isfinite(stand.play_minutes) else 0.0
+    # Near the pole of the sky a place can hold for days.
+    play = dt.timedelta(minutes=min(minutes, 180.0))
+    return stand.time - play, stand.time + play

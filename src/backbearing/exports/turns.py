@@ -6,13 +6,15 @@ from dataclasses import replace
 from typing import TYPE_CHECKING
 from zoneinfo import ZoneInfo
 
+from backbearing.alignment.turns import at_turn, turn_of_each
+
 if TYPE_CHECKING:
     from backbearing.alignment.plan import LensPlan, Plan
     from backbearing.alignment.session_plan import Shot
 
 
 def as_walked(plan: Plan) -> Plan:
-    """Put the session's stands in place of each lens's own best minute.
+    """Put the session's stands, and the figures there, in place of each lens's own minute.
 
     A receiver, a calendar and the printed sheet then name the same places and minutes. A
     lens without a turn keeps its own stand, and its sentence says that it has no turn.
@@ -20,17 +22,11 @@ def as_walked(plan: Plan) -> Plan:
     """
     if plan.session is None or not plan.session.shots:
         return plan
-    turns = {id_of(shot): shot for shot in plan.session.shots}
     lenses = tuple(
-        _walked(plan, lens_plan, turns.get(id_of(lens_plan))) for lens_plan in plan.lenses
+        _walked(plan, lens_plan, shot)
+        for lens_plan, shot in zip(plan.lenses, turn_of_each(plan), strict=True)
     )
     return replace(plan, lenses=lenses)
-
-
-def id_of(holder: LensPlan | Shot) -> tuple[str, float, float]:
-    """What tells one lens of a kit from another."""
-    lens = holder.lens
-    return lens.label, lens.focal_length_mm, lens.f_number
 
 
 def _walked(plan: Plan, lens_plan: LensPlan, shot: Shot | None) -> LensPlan:
@@ -39,4 +35,4 @@ def _walked(plan: Plan, lens_plan: LensPlan, shot: Shot | None) -> LensPlan:
     zone = ZoneInfo(plan.zone)
     start, end = (time.astimezone(zone) for time in (shot.frames_start, shot.frames_end))
     turn = f"Turn {shot.number} of the session, frames {start:%H:%M} to {end:%H:%M}."
-    return replace(lens_plan, stand=shot.stand, sentence=f"{turn} {lens_plan.sentence}")
+    return replace(at_turn(lens_plan, shot), sentence=f"{turn} {lens_plan.sentence}")

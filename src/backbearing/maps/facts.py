@@ -245,6 +245,7 @@ def _ground_rows(plan: Plan, texts: Texts) -> list[Row]:
         ("Credit", texts.told(ground.credit)),
         ("Reference system", texts.told(crs_name(ground.crs))),
         ("Cells", f"{ground.rows} rows, {ground.columns} columns, {ground.cell_m:.0f} m wide"),
+        ("Heights count from", texts.told(ground.vertical_datum or "not said by the raster")),
         ("Height error", sigma),
         ("Trees", trees),
         ("Magnetic bearings", f"{MODEL} for the night; the model itself errs by some 0.3° to 0.5°"),

@@ -16,11 +16,14 @@ from typing import TYPE_CHECKING, Any
 from backbearing.files import check_free, write_file
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
     from pathlib import Path
 
     from jinja2 import Environment
 
     from backbearing.alignment.plan import Plan
+    from backbearing.alignment.ridge_area import RidgeArea
+    from backbearing.alignment.ridge_near import ClearGround
     from backbearing.maps.base import Base
     from backbearing.terrain import Elevation
 
@@ -29,7 +32,13 @@ STYLES = ("page.css", "ground.css")
 
 
 def write_page(
-    plan: Plan, elevation: Elevation, path: str | Path, *, overwrite: bool = False
+    plan: Plan,
+    elevation: Elevation,
+    path: str | Path,
+    *,
+    clear: Sequence[ClearGround] = (),
+    area: RidgeArea | None = None,
+    overwrite: bool = False,
 ) -> Path:
     """Write the plan's page.
 
@@ -41,6 +50,8 @@ def write_page(
         The ground under it, for relief and contours.
     path : str or Path
         Where to write; its folder must exist.
+    clear, area
+        As in :func:`page_html`.
     overwrite : bool
         Whether a file that is already there may be replaced.
 
@@ -57,10 +68,17 @@ def write_page(
     from pathlib import Path
 
     check_free(Path(path), overwrite=overwrite)
-    return write_file(path, page_html(plan, elevation), overwrite=overwrite)
+    page = page_html(plan, elevation, clear=clear, area=area)
+    return write_file(path, page, overwrite=overwrite)
 
 
-def page_html(plan: Plan, elevation: Elevation) -> str:
+def page_html(
+    plan: Plan,
+    elevation: Elevation,
+    *,
+    clear: Sequence[ClearGround] = (),
+    area: RidgeArea | None = None,
+) -> str:
     """Make the page; the same plan and raster give the same bytes.
 
     Parameters
@@ -69,12 +87,18 @@ def page_html(plan: Plan, elevation: Elevation) -> str:
         What to show.
     elevation : Elevation
         The ground under it, for relief and contours.
+    clear : sequence of ClearGround
+        Ground round the stands from which the ridge is clear, at their minutes; a layer
+        that the page's key turns on.
+    area : RidgeArea, optional
+        The same for a larger area and a whole night.
 
     Returns
     -------
     str
         HTML, complete, with nothing left to fetch.
     """
+    from backbearing.maps.area import area_layer
     from backbearing.maps.base import base_of
     from backbearing.maps.charts import night_chart, skyline_chart
     from backbearing.maps.clock import Clock
@@ -89,18 +113,21 @@ def page_html(plan: Plan, elevation: Elevation) -> str:
     clock, texts = Clock(plan.zone), Texts()
     drawn = {**layers(plan, clock, texts), **surroundings(plan, elevation, clock)}
     base = base_of(elevation, plan)
+    washed = area_layer(plan, elevation, texts, clear, area)
     told = facts(plan, clock, texts)
     session = session_facts(plan, clock, texts)
     ground = {
         **drawn,
         **base.contours,
         "session": session_layers(plan, clock, texts),
+        "clear": washed,
         "title": texts.add(plan.name),
     }
-    map_html, map_script = folium_map(plan, base)
+    map_html, map_script = folium_map((plan.subject.lat, plan.subject.lon), base)
     return _fill(
         facts=told,
         session=session,
+        clear=washed,
         has_light=session is not None and bool(session["light"]),
         roles=ROLES,
         used_roles={run["role"] for lens in drawn["lenses"] for run in lens["arc"]},
@@ -116,8 +143,8 @@ def page_html(plan: Plan, elevation: Elevation) -> str:
     )
 
 
-def folium_map(plan: Plan, base: Base) -> tuple[str, str]:
-    """Let folium make the map and lay the relief on it.
+def folium_map(middle: tuple[float, float], base: Base) -> tuple[str, str]:
+    """Let folium make the map round a latitude and longitude and lay the relief on it.
 
     Returns
     -------
@@ -129,7 +156,7 @@ def folium_map(plan: Plan, base: Base) -> tuple[str, str]:
 
     # Emptied on the instance and before rendering: a render adds the links again.
     ground = folium.Map(
-        location=[plan.subject.lat, plan.subject.lon],
+        location=list(middle),
         tiles=None,
         zoom_start=15,
         zoom_control=False,
@@ -159,10 +186,10 @@ def _fill(*, map_html: str, map_script: str, **parts: Any) -> str:
 
     from backbearing.maps.leaflet import leaflet_script, leaflet_style
 
-    styles = [leaflet_style(), *map(_asset, STYLES)]
-    scripts = [leaflet_script(), map_script, *map(_asset, SCRIPTS)]
+    styles = [leaflet_style(), *map(asset, STYLES)]
+    scripts = [leaflet_script(), map_script, *map(asset, SCRIPTS)]
     return (
-        _environment()
+        templates()
         .get_template("shell.html")
         .render(
             # Our own files, Leaflet's, and folium's script, which holds numbers and
@@ -197,17 +224,19 @@ def _hash(text: str) -> str:
 
 
 @cache
-def _asset(name: str) -> str:
+def asset(name: str) -> str:
+    """Read one of the pages' own scripts, styles or templates."""
     folder = resources.files("backbearing.maps") / "assets"
     return (folder / name).read_text(encoding="utf-8").strip()
 
 
 @cache
-def _environment() -> Environment:
+def templates() -> Environment:
+    """Give the pages' templates; whatever they are filled with is escaped."""
     from jinja2 import Environment, FunctionLoader, StrictUndefined
 
     return Environment(
-        loader=FunctionLoader(_asset),
+        loader=FunctionLoader(asset),
         autoescape=True,
         undefined=StrictUndefined,
         trim_blocks=True,

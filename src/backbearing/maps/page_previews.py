@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import base64
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import TYPE_CHECKING, Final
 
+from backbearing.alignment.turns import at_turns
 from backbearing.comparison import (
     COMPARED,
-    COMPARISON_NOTE,
     compare_lenses,
+    comparison_note,
     rules_of,
     sentences_of,
     words_of,
@@ -53,7 +54,7 @@ def page_pictures(plan: Plan, elevation: Elevation) -> tuple[PagePicture, ...]:
     from backbearing.maps.preview_png import sheet_webp
 
     found = []
-    for view in views(_at_turns(plan), elevation):
+    for view in views(at_turns(plan), elevation):
         sheet = preview_sheet(view, width_px=PAGE_WIDTH_PX)
         data = base64.b64encode(sheet_webp(sheet)).decode("ascii")
         found.append(
@@ -68,18 +69,9 @@ def page_pictures(plan: Plan, elevation: Elevation) -> tuple[PagePicture, ...]:
     return tuple(found)
 
 
-def _at_turns(plan: Plan) -> Plan:
-    """The plan with each lens at its turn's stand, where it has a turn."""
-    from backbearing.maps.session_facts import lens_of
-
-    shots = plan.session.shots if plan.session else ()
-    stands = {id(lens_of(plan, shot)): shot.stand for shot in shots}
-    lenses = tuple(replace(lens, stand=stands.get(id(lens), lens.stand)) for lens in plan.lenses)
-    return replace(plan, lenses=lenses)
-
-
 def page_comparison(plan: Plan) -> PageComparison:
-    """Set the lenses beside one another in words."""
+    """Set the lenses beside one another in words, each at its turn where it has one."""
+    plan = at_turns(plan)
     compared = compare_lenses(plan)
     labels, rules = rules_of(plan)
     columns = [words_of(row) for row in compared]
@@ -88,7 +80,7 @@ def page_comparison(plan: Plan) -> PageComparison:
         rows=tuple(
             (name, tuple(column[i] for column in columns)) for i, name in enumerate(COMPARED)
         ),
-        note=COMPARISON_NOTE,
+        note=comparison_note(plan),
         rule_lenses=labels,
         rules=rules,
         said=tuple((one.lens.label, sentences_of(one)) for one in plan.lenses),

@@ -8,8 +8,8 @@ from typing import TYPE_CHECKING, Final
 
 from backbearing.errors import NothingFoundError, WriteRefusedError
 from backbearing.files import check_free, write_file
-from backbearing.maps.preview_frame import NATURAL, RED, Inks, frame_panel
-from backbearing.maps.preview_marks import Line, Mark, Panel, Sheet, Words
+from backbearing.maps.preview_frame import NATURAL, RED, Inks, frame_panel, shade
+from backbearing.maps.preview_marks import Area, Line, Mark, Panel, Sheet, Words
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -21,7 +21,12 @@ NOTE: Final = (
     "Stars to magnitude 6 (Hipparcos, XHIP) at their places; the Milky Way is a model, the land "
     "the raster's, the subject at its true size."
 )
-UNKNOWN: Final = " Part of the skyline is not known and drawn level."
+UNKNOWN: Final = "Part of the skyline is not known and drawn level."
+BRIGHT: Final = (
+    "Moon or twilight brightens the sky at the target by up to {:.1f} mag; the Milky Way is dimmed "
+    "so."
+)
+BRIGHT_MAG: Final = 0.1
 
 
 def preview_sheet(
@@ -41,10 +46,14 @@ def preview_sheet(
         Width of the picture.
     """
     inks = RED if night else NATURAL
-    panel = frame_panel(view, x=0.0, y=0.0, width=width_px, inks=inks, guides=guides)
+    panel = frame_panel(view, x=0.0, y=0.0, width=width_px, inks=inks, guides=guides, light=True)
     lines = _lines([view], width_px)
     strip = round(_strip(width_px, lines))
     marks = _caption(view, panel, inks, lines)
+    if view.hidden is not None:
+        size = _size(width_px) * 0.85
+        marks += _light_key([view], size * 0.47, panel.height + strip + size * 0.4, size, inks)
+        strip += round(size * 1.6)
     return Sheet(
         width=width_px,
         height=round(panel.height) + strip,
@@ -52,7 +61,7 @@ def preview_sheet(
         panels=(panel,),
         marks=tuple(marks),
         title=f"{view.label}: {view.caption}",
-        description=_note(view),
+        description=_note(view) + _light_note([view]),
     )
 
 
@@ -84,21 +93,28 @@ def side_by_side_sheet(
         if across == 0 and i > 0:
             top += width / view.aspect + strip
         panel = frame_panel(
-            view, x=gap + across * (width + gap), y=top, width=width, inks=inks, guides=guides
-        )
+            view, x=gap + across * (width + gap), y=top, width=width, inks=inks, guides=guides,
+            light=True,
+        )  # fmt: skip
         panels.append(panel)
         marks += _caption(view, panel, inks, lines)
     bottom = top + width / views[0].aspect + strip
     note = width_px / 110.0
-    marks.append(Words(gap, bottom + note * 0.6, _note(*views), inks.soft, note))
+    if any(view.hidden is not None for view in views):
+        marks += _light_key(views, gap, bottom + note * 0.6, note, inks)
+        bottom += note * 1.8
+    for line in _notes(*views):
+        marks.append(Words(gap, bottom + note * 0.6, line, inks.soft, note))
+        bottom += note * 1.6
     return Sheet(
         width=width_px,
-        height=math.ceil(bottom + note * 1.8),
+        height=math.ceil(bottom + note * 0.2),
         paper=inks.paper,
         panels=tuple(panels),
         marks=tuple(marks),
         title=title,
-        description=" ".join([*(f"{v.label}: {v.caption}." for v in views), _note(*views)]),
+        description=" ".join([*(f"{v.label}: {v.caption}." for v in views), _note(*views)])
+        + _light_note(views),
     )
 
 
@@ -176,8 +192,50 @@ def _caption(view: View, panel: Panel, inks: Inks, lines: int) -> list[Mark]:
     return marks
 
 
+def _light_key(views: Sequence[View], x: float, y: float, size: float, inks: Inks) -> list[Mark]:
+    """Samples of the hidden light's two marks, and what they mean."""
+    wide, tall, dim = size * 1.1, size * 0.75, shade(inks.light)
+    marks: list[Mark] = []
+    for words, filled in zip(_light_words(views), (True, False), strict=False):
+        box = ((x, y), (x + wide, y), (x + wide, y - tall), (x, y - tall))
+        mark: Mark = Area((box,), dim, inks.light)
+        if not filled:
+            mark = Line((*box, box[0]), inks.light, 1.0, width=max(1.0, size / 12.0))
+        marks += [mark, Words(x + wide + size * 0.5, y, words, inks.soft, size)]
+        x += wide + size * (1.6 + 0.56 * len(words))
+    return marks
+
+
+def _light_words(views: Sequence[View]) -> tuple[str, ...]:
+    """Say what the hidden light's marks are: its ground, and the light where it has a spot."""
+    known = [view.hidden for view in views if view.hidden is not None]
+    if not known:
+        return ()
+    size = f"{known[0].width_m:g} × {known[0].height_m:g} m"
+    stands = "every stand" if known[0].from_every_stand else "this stand alone"
+    ground = f"ground where a light hides from {stands}"
+    spot = any(len(one.light) for one in known)
+    return (ground, f"a light of {size} on it") if spot else (ground,)
+
+
+def _light_note(views: Sequence[View]) -> str:
+    words = _light_words(views)
+    return f" Behind the subject are drawn: {', '.join(words)}." if words else ""
+
+
 def _note(*views: View) -> str:
-    return NOTE + ("" if all(view.ground_known for view in views) else UNKNOWN)
+    return " ".join(_notes(*views))
+
+
+def _notes(*views: View) -> list[str]:
+    """Say what the pictures are made of, and what they lack; a line each."""
+    bright = max((view.sky_adds_mag for view in views), default=0.0)
+    said = [NOTE]
+    if bright >= BRIGHT_MAG:
+        said.append(BRIGHT.format(bright))
+    if not all(view.ground_known for view in views):
+        said.append(UNKNOWN)
+    return said
 
 
 def _short(text: str, most: int) -> str:

@@ -76,6 +76,8 @@ def write_previews(
 ) -> tuple[Path, ...]:
     """Write every preview of a plan into a folder, which is made when it is missing.
 
+    With a session each lens is shown at its turn's stand.
+
     Returns
     -------
     tuple of Path
@@ -87,6 +89,7 @@ def write_previews(
         Before anything is written, when a file is in the way.
     """
     from backbearing.alignment.view import views
+    from backbearing.exports.turns import as_walked
 
     try:
         folder.mkdir(parents=True, exist_ok=True)
@@ -94,7 +97,8 @@ def write_previews(
         raise WriteRefusedError(
             f"The folder {folder} cannot be made ({problem.strerror}).", path=str(folder)
         ) from problem
-    files = preview_files(plan, views(plan, elevation), night=night, guides=guides)
+    seen = views(as_walked(plan), elevation)
+    files = preview_files(plan, seen, night=night, guides=guides)
     for name in files:
         check_free(folder / name, overwrite=overwrite)
     return tuple(

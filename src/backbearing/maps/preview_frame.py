@@ -15,6 +15,7 @@ if TYPE_CHECKING:
 
     from backbearing.alignment.view import View
     from backbearing.alignment.view_bodies import MoonDisc
+    from backbearing.alignment.view_light import HiddenLight
 
     Floats = NDArray[np.float64]
 
@@ -30,9 +31,13 @@ _STAR_INKS: Final = (
 )
 
 
+LIT: Final = 0.55
+"""How near a sky full of moonlight comes to its own colour."""
+
+
 @dataclass(frozen=True, slots=True)
 class Inks:
-    """Colours by role."""
+    """Colours by role; ``lit`` is a sky full of moonlight, left as it is where None."""
 
     paper: Ink
     ink: Ink
@@ -46,6 +51,8 @@ class Inks:
     edge: Ink
     guide: Ink
     red: bool
+    light: Ink = (255, 176, 46)
+    lit: Ink | None = None
 
 
 NATURAL: Final = Inks(
@@ -61,6 +68,7 @@ NATURAL: Final = Inks(
     edge=(52, 57, 67),
     guide=(236, 196, 120),
     red=False,
+    lit=(104, 122, 158),
 )
 RED: Final = Inks(
     paper=(0, 0, 0),
@@ -75,12 +83,16 @@ RED: Final = Inks(
     edge=(80, 0, 0),
     guide=(255, 0, 0),
     red=True,
+    light=(255, 0, 0),
+    lit=(112, 0, 0),
 )
 """Red on black, without any green or blue light."""
 
 
-def frame_panel(view: View, *, x: float, y: float, width: float, inks: Inks, guides: bool) -> Panel:
-    """Draw one view as a panel of a width, pixels."""
+def frame_panel(
+    view: View, *, x: float, y: float, width: float, inks: Inks, guides: bool, light: bool = False
+) -> Panel:
+    """Draw one view as a panel of a width, pixels; with ``light``, the hidden light's ground."""
     height = width / view.aspect
     pen = _Pen(width, height, inks)
     marks: list[Mark] = []
@@ -91,6 +103,8 @@ def frame_panel(view: View, *, x: float, y: float, width: float, inks: Inks, gui
     marks.append(Area((pen.below(view.ridge),), inks.ridge))
     marks.append(Area((pen.below(view.near),), inks.near))
     marks.append(Area(tuple(pen.points(ring) for ring in view.subject), inks.subject, inks.edge))
+    if light and view.hidden is not None:
+        marks += pen.hidden(view.hidden)
     if guides:
         marks += pen.guides(view)
     return Panel(x, y, width, height, sky_picture(view, inks), tuple(marks))
@@ -100,9 +114,13 @@ def sky_picture(view: View, inks: Inks) -> NDArray[np.uint8]:
     """Colours of the sky behind everything, shape (rows, columns, 3)."""
     rise = np.clip(view.altitude / 55.0, 0.0, 1.0)[..., None] ** 0.6
     base = np.array(inks.low) * (1.0 - rise) + np.array(inks.high) * rise
-    glow = np.clip(view.band, 0.0, 1.4)[..., None] ** 0.8 * 0.78
+    # Contrast falls with the light that lies over it, and that light lifts the sky.
+    left = 10.0 ** (-0.4 * view.sky_adds_mag)
+    if inks.lit is not None:
+        base = base + (1.0 - left) * LIT * (np.array(inks.lit) - base)
+    glow = np.clip(view.band, 0.0, 1.4)[..., None] ** 0.8 * 0.78 * left
     mixed = base + np.clip(glow, 0.0, 1.0) * (np.array(inks.band) - base)
-    return np.clip(np.round(mixed), 0, 255).astype(np.uint8)
+    return np.asarray(np.clip(np.round(mixed), 0, 255), dtype=np.uint8)
 
 
 @dataclass(frozen=True, slots=True)
@@ -170,6 +188,16 @@ class _Pen:
             Area((ring,), lit),
         ]
 
+    def hidden(self, hidden: HiddenLight) -> list[Mark]:
+        """The ground as an area and the light as a frame, seen through the subject."""
+        ink = self.inks.light
+        patch = tuple(self.points(ring) for ring in hidden.patch)
+        marks: list[Mark] = [Area(patch, shade(ink), ink)]
+        if len(hidden.light):
+            ring = self.points(hidden.light)
+            marks.append(Line((*ring, ring[0]), ink, 1.0, width=max(1.0, self.width / 900.0)))
+        return marks
+
     def guides(self, view: View) -> list[Mark]:
         ink = self.inks.guide
         w, h = self.width, self.height
@@ -203,6 +231,11 @@ class _Pen:
             [(left, bottom), (right, bottom), (right, top), (left, top), (left, bottom)]
         )
         return Line(self.points(corners), self.inks.guide, alpha, dashed=True)
+
+
+def shade(ink: Ink) -> Ink:
+    """Half as bright: the fill within an edge of that ink."""
+    return ink[0] // 2, ink[1] // 2, ink[2] // 2
 
 
 def star_inks(b_v: Floats, *, red: bool) -> list[Ink]:

@@ -253,6 +253,11 @@ def _hour_bars(axes: Axes, picture: Picture, inks: Inks, *, named: bool, fontsiz
                     end + 0.01, i + 0.5, f"{hours:.1f} h", va="center", fontsize=fontsize,
                     color=inks.ink, transform=beside, parse_math=False,
                 )  # fmt: skip
+        elif named:
+            axes.text(
+                1.02, i + 0.5, picture.lacking[i], va="center", fontsize=fontsize,
+                color=inks.soft, transform=beside, parse_math=False,
+            )  # fmt: skip
     if shapes:
         bars = PolyCollection(shapes, facecolors=inks.window, transform=beside, clip_on=False)
         bars.set(edgecolor="none", antialiased=False)

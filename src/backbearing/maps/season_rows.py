@@ -5,7 +5,7 @@ from __future__ import annotations
 import datetime as dt
 import math
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Literal
+from typing import TYPE_CHECKING, Final, Literal
 from zoneinfo import ZoneInfo
 
 from backbearing.text import degrees
@@ -24,13 +24,24 @@ _FULL = (0.06, 0.94)
 _LINE = (0.42, 0.58)
 _BASE = 0.94
 
+_LACKING: Final = {
+    "no darkness": "not dark",
+    "never so high": "never rises",
+    "skyline unknown": "unknown",
+    "below the skyline": "ridge",
+    "moon": "Moon",
+    "moon while clear": "Moon",
+}
+"""Why a night has no window, as short as a row's margin holds."""
+
 
 @dataclass(frozen=True, slots=True)
 class Picture:
     """Everything that is drawn.
 
     ``bands`` are boxes in hours of wall time after the evening's noon by rows, ``crossings``
-    (hour, row, usable). ``firsts`` marks the first row of a month.
+    (hour, row, usable). ``firsts`` marks the first row of a month; ``lacking`` says in a word or
+    two why a row has no window.
     """
 
     title: str
@@ -45,6 +56,7 @@ class Picture:
     bands: dict[Band, list[Box]]
     crossings: tuple[tuple[float, int, bool], ...]
     window_hours: tuple[float, ...]
+    lacking: tuple[str, ...]
     key: tuple[tuple[str, str], ...]
 
 
@@ -87,6 +99,7 @@ def lay_out(season: Season) -> Picture:
             if "daylight" not in one.spoilt_by
         ),
         window_hours=tuple(night.window_minutes / 60.0 for night in season.nights),
+        lacking=tuple(_LACKING.get(night.outcome, "") for night in season.nights),
         key=_key(season),
     )
 
@@ -98,10 +111,31 @@ def _boxes(season: Season, zone: ZoneInfo, what: str) -> list[Box]:
         top, bottom = _edges(night, what)
         spans: Iterable[Span | Stretch] = getattr(night, what)
         for span in spans:
-            a, b = (_hour(t, night.evening, zone) for t in (span.start, span.end))
-            if b > a:
-                found.append((a, b, row + top, row + bottom))
+            for start, end in _by_offset(span.start, span.end, zone):
+                a, b = (_hour(t, night.evening, zone) for t in (start, end))
+                if b > a:
+                    found.append((a, b, row + top, row + bottom))
     return found
+
+
+def _by_offset(
+    start: dt.datetime, end: dt.datetime, zone: ZoneInfo
+) -> list[tuple[dt.datetime, dt.datetime]]:
+    """Cut a span where the clocks change, so that each part is drawn by its own wall time.
+
+    The hour that the clocks skip stays empty, and the one that they repeat is drawn over.
+    """
+    first, last = (t.astimezone(zone).utcoffset() for t in (start, end))
+    if first == last:
+        return [(start, end)]
+    before, after = start, end
+    while after - before > dt.timedelta(seconds=1):
+        middle = before + (after - before) / 2
+        if middle.astimezone(zone).utcoffset() == first:
+            before = middle
+        else:
+            after = middle
+    return [(start, before), (after, end)]
 
 
 def _edges(night: Night, what: str) -> tuple[float, float]:
@@ -148,7 +182,8 @@ def _subtitle(season: Season) -> str:
 def _sum_up(season: Season) -> str:
     good = [night for night in season.nights if night.windows]
     hours = sum(night.window_minutes for night in good) / 60.0
-    said = f"{len(good)} of {len(season.nights)} nights have a window, {hours:.0f} hours in all."
+    said = f"{len(good)} of {len(season.nights)} nights have a window, "
+    said += f"{hours:.{0 if hours >= 10.0 else 1}f} hours in all."
     if season.crossings:
         usable = sum(one.usable for one in season.crossings)
         said += f" Exactly behind the subject with nothing amiss: {usable} times."

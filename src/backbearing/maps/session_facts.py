@@ -5,15 +5,13 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING, Any
 
-import numpy as np
-
 from backbearing.maps.words import direction_words, minutes, over, seconds, tilt
 from backbearing.text import length
 
 if TYPE_CHECKING:
     from markupsafe import Markup
 
-    from backbearing.alignment.plan import LensPlan, Plan
+    from backbearing.alignment.plan import Plan
     from backbearing.alignment.session_plan import Session, Shot, Walk
     from backbearing.maps.clock import Clock
     from backbearing.maps.texts import Texts
@@ -30,7 +28,7 @@ def session_facts(plan: Plan, clock: Clock, texts: Texts) -> dict[str, Any] | No
     return {
         "sentence": texts.told(session.sentence),
         "pauses": [f"{clock.hm(p.start)}–{clock.hm(p.end)}" for p in session.pauses],
-        "turns": [_turn(lens_of(plan, shot), shot, clock, texts) for shot in session.shots],
+        "turns": [_turn(shot, clock, texts) for shot in session.shots],
         "late_heads": [f"{minutes_late:g} min late" for minutes_late in late],
         "late": [(_name(shot), _late(shot, late, texts)) for shot in session.shots],
         "left_out": [
@@ -44,17 +42,11 @@ def session_facts(plan: Plan, clock: Clock, texts: Texts) -> dict[str, Any] | No
     }
 
 
-def lens_of(plan: Plan, shot: Shot) -> LensPlan:
-    """The part of the plan that a turn comes from; of equal lenses the one with its share."""
-    equal = [lens for lens in plan.lenses if lens.lens == shot.lens]
-    return min(equal, key=lambda lens: abs(np.nan_to_num(lens.asked_share - shot.stand.share)))
-
-
 def _name(shot: Shot) -> str:
     return f"{shot.number}. {shot.lens.label}"
 
 
-def _turn(lens: LensPlan, shot: Shot, clock: Clock, texts: Texts) -> dict[str, Any]:
+def _turn(shot: Shot, clock: Clock, texts: Texts) -> dict[str, Any]:
     stand = shot.stand
     return {
         "number": shot.number,
@@ -63,7 +55,7 @@ def _turn(lens: LensPlan, shot: Shot, clock: Clock, texts: Texts) -> dict[str, A
         "frames": f"{clock.hm(shot.frames_start)}–{clock.hm(shot.frames_end)}",
         "bearing": f"{round(stand.bearing_deg, 1) % 360.0:.1f}°",
         "distance": length(stand.distance_m),
-        "rows": [*_time_rows(shot, clock), *_stand_rows(shot), *_camera_rows(lens, shot)],
+        "rows": [*_time_rows(shot, clock), *_stand_rows(shot), *_camera_rows(shot)],
         "instructions": [texts.told(step) for step in shot.placing.instructions],
         "moved": texts.told(shot.moved.sentence) if shot.moved else "",
         "cautions": [texts.told(c) for c in _turn_cautions(shot)],
@@ -113,13 +105,14 @@ def _stand_rows(shot: Shot) -> list[Row]:
     ]
 
 
-def _camera_rows(lens: LensPlan, shot: Shot) -> list[Row]:
-    rows: list[Row] = [("Shutter", f"{seconds(lens.shutter_s)} at f/{shot.lens.f_number:g}")]
-    if lens.light is not None:
-        asked = f"ISO {lens.light.asked.iso:g}, {lens.light.stack_frames} frames"
-        rows.append(("Exposure", asked))
-    if lens.focus is not None:
-        second = lens.focus.second_focus_m
+def _camera_rows(shot: Shot) -> list[Row]:
+    figures = shot.figures
+    rows: list[Row] = [("Shutter", f"{seconds(figures.shutter_s)} at f/{shot.lens.f_number:g}")]
+    if figures.light is not None:
+        asked = f"ISO {figures.light.asked.iso:g}, {figures.light.stack_frames} frames"
+        rows.append(("Exposure", f"{asked}; {figures.frames_that_fit} fit into the turn"))
+    if figures.focus is not None:
+        second = figures.focus.second_focus_m
         words = "on a star, one frame" if math.isnan(second) else f"a star, then {length(second)}"
         rows.append(("Focus on", words))
     return rows
@@ -136,7 +129,7 @@ def _light(session: Session, texts: Texts) -> list[Markup]:
         return []
     said = [lighting.blind.sentence]
     said += [side.sentence for side in lighting.side_lights]
-    said += [seen.sentence for seen in lighting.in_later_frames]
+    said.append(lighting.later_sentence)
     said += lighting.notes
     return [texts.told(line) for line in said if line]
 

@@ -58,6 +58,7 @@ def _light(home: Home, lighting: Lighting, texts: Texts) -> dict[str, Any]:
     known = math.isfinite(blind.spot_lat) and math.isfinite(blind.spot_lon)
     return {
         "patch": None if blind.area.is_empty else shaped(home, blind.area),
+        "shadows": [shaped(home, area) for area in lighting.earlier_shadows],
         "spot": home.spot(blind.spot_lat, blind.spot_lon) if known else None,
         "sides": [
             {

@@ -40,7 +40,7 @@ def drawings(plan: Plan, elevation: Elevation | None, inks: SheetInks) -> Drawin
     close = stands_map(plan, shots, clock, inks, width=wide, height=MAP_HEIGHT)
     pictures = []
     for turn in shots:
-        view = view_of(plan, turn.as_planned, elevation)
+        view = view_of(plan, turn.lens, elevation)
         words = f"{turn.number}  {turn.label}, {clock.hm(turn.stand.time)}"
         pictures.append((paper_picture(view, width=PICTURE_WIDTH, red=inks.red), words))
     return Drawings(

@@ -109,6 +109,7 @@ def stands_map(
     drawn = Drawn(plane, inks)
     drawn.furnish()
     land(drawn, plan, named=False, close=True)
+    stands_marks.shadows(drawn, plan)
     stands_marks.sight(drawn, plan, shots)
     stands_marks.arcs(drawn, plan)
     stands_marks.ticks(drawn, plan, clock)

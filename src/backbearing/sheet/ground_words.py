@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Final
 
 from backbearing.maps.words import minutes
 from backbearing.sheet.content import NAME_CHARACTERS, tame
@@ -15,6 +15,9 @@ if TYPE_CHECKING:
     from backbearing.maps.clock import Clock
     from backbearing.sheet.shot_rows import Turn
 
+LIGHT_CHARACTERS: Final = 900
+"""Eight stands may have much to say of one another."""
+
 
 def light_lines(plan: Plan) -> tuple[str, ...]:
     """Where a hidden light may lie, how far it may move, and lights from the side."""
@@ -23,8 +26,8 @@ def light_lines(plan: Plan) -> tuple[str, ...]:
         return ()
     said = [lighting.blind.sentence]
     said += [side.sentence for side in lighting.side_lights]
-    said += [seen.sentence for seen in lighting.in_later_frames]
-    return tuple(tame(line) for line in said if line)
+    said.append(lighting.later_sentence)
+    return tuple(tame(line, LIGHT_CHARACTERS) for line in said if line)
 
 
 def walk_lines(plan: Plan, clock: Clock) -> tuple[str, ...]:

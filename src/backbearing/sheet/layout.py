@@ -10,34 +10,53 @@ from backbearing.sheet.content import BLANKS, SHOT_COLUMNS
 from backbearing.sheet.groups import Balanced, Boxed, Columns, Together
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from backbearing.sheet.content import SheetContent
     from backbearing.sheet.drawings import Drawings
 
 MAP_KEY: Final = (
     "North up. Thick arcs: no limit found; dashed arcs: some limit. Ticks every 15 min. Thin "
-    "lines: over the subject to the target. Cross-hatched: closed; slanted: ask first; bare: open "
-    "or not in your file. Dashed line: track; thick: the walk."
+    "lines: over the subject to the target. Shaded wedges: shadows of people at the stands. "
+    "Cross-hatched: closed; slanted: ask first; bare: open or not in your file. Dashed line: "
+    "track; thick: the walk."
 )
+LATE_HEAD: Final = "If you are late, or cloud passes: step, facing the subject"
 LEAST_NOTES: Final = 2
 PICTURES_WIDTH: Final = 204.0
 TURN_SHARES = (0.14, 0.19, 0.175, 0.13, 0.085, 0.16, 0.12)
 PLACING_SHARES = (0.12, 0.23, 0.095, 0.135, 0.165, 0.125, 0.13)
 
 
+ORDERS: Final = (
+    ("seen", "placing", "late", "light", "walk"),
+    ("placing", "late", "seen", "light", "walk"),
+    ("placing", "light", "late", "seen", "walk"),
+    ("placing", "walk", "late", "seen", "light"),
+    ("placing", "light", "walk", "late", "seen"),
+)
+"""Orders of what stands between the turns and the cautions, the best to read first."""
+
+
 def blocks_of(
-    content: SheetContent, drawn: Drawings, size: float, *, maps_first: bool = True
+    content: SheetContent, drawn: Drawings, size: float, order: Sequence[str] = ORDERS[0]
 ) -> list[Block]:
-    """Everything in its order; letters of a size in points."""
+    """Everything in its order, one of ``ORDERS``; letters of a size in points."""
     blocks: list[Block] = [*_top(content, size)]
     if drawn.strip is not None:
         blocks.append(Pictures(((drawn.strip, ""),), 1, size))
     if content.shots:
         blocks.append(Turns(SHOT_COLUMNS, content.shots, TURN_SHARES, size, size + 3.0))
     blocks += [Para(line, size, sign="–") for line in content.without]
-    seen: list[Block] = [Together((_seen(drawn, size), Para(MAP_KEY, size, soft=True)))]
-    placing = _placing(content, size) if content.shots else []
-    blocks += [*seen, *placing] if maps_first else [*placing, *seen]
-    blocks += _ground(content, size)
+    parts: dict[str, list[Block]] = {
+        "seen": [Together((_seen(drawn, size), Para(MAP_KEY, size, soft=True)))],
+        "placing": _placing(content, size) if content.shots else [],
+        "late": _late(content, size) if content.shots else [],
+        "light": _light(content, size),
+        "walk": _walk(content, size),
+    }
+    for name in order:
+        blocks += parts[name]
     blocks += _safety(content, size)
     blocks.append(Together((Head("Notes", size + 1.0), *[FillIn(("",), size)] * LEAST_NOTES)))
     return blocks
@@ -71,25 +90,29 @@ def _placing(content: SheetContent, size: float) -> list[Block]:
         Head("Placing the tripod, from the subject outward", size + 1.0),
         Grid(content.placing, PLACING_SHARES, size),
     )
-    blocks: list[Block] = [Together(how), *(Para(line, size) for line in content.placing_steps)]
+    return [Together(how), *(Para(line, size) for line in content.placing_steps)]
+
+
+def _late(content: SheetContent, size: float) -> list[Block]:
     columns = len(content.late.heads)
-    if columns > 1:
-        rest = (1.0 - 0.13) / (columns - 1)
-        head = Head("If the frames begin late: step, facing the subject", size + 1.0)
-        table = Grid(content.late, (0.13, *[rest] * (columns - 1)), size)
-        blocks.append(Together((head, table)))
-    return blocks
+    if columns < 2:
+        return []
+    rest = (1.0 - 0.13) / (columns - 1)
+    table = Grid(content.late, (0.13, *[rest] * (columns - 1)), size)
+    return [Together((Head(LATE_HEAD, size + 1.0), table))]
 
 
-def _ground(content: SheetContent, size: float) -> list[Block]:
-    blocks: list[Block] = []
-    if content.light:
-        blocks.append(Head("The hidden light", size + 1.0))
-        blocks.append(Para(" ".join(content.light), size))
-    if content.walk:
-        blocks.append(Head("Walk, parking and land, as your file says", size + 1.0))
-        blocks += [Para(line, size, after=0.1) for line in content.walk]
-    return blocks
+def _light(content: SheetContent, size: float) -> list[Block]:
+    if not content.light:
+        return []
+    return [Head("The hidden light", size + 1.0), Para(" ".join(content.light), size)]
+
+
+def _walk(content: SheetContent, size: float) -> list[Block]:
+    if not content.walk:
+        return []
+    head = Head("Walk, parking and land, as your file says", size + 1.0)
+    return [head, *(Para(line, size, after=0.1) for line in content.walk)]
 
 
 def _safety(content: SheetContent, size: float) -> list[Block]:

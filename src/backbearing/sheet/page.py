@@ -20,6 +20,9 @@ if TYPE_CHECKING:
 
 PAGE_SIZES = {"a4": "A4", "letter": "letter"}
 NOTE_LINES = {"a4": 4, "letter": 2}
+LETTERS_PT = {"a4": 10.0, "letter": 9.5}
+PT_PER_LENS, LEAST_PT = 0.45, 8.0
+"""Printed letters for up to four lenses, and how much smaller they are for each lens more."""
 
 
 def sheet_html(
@@ -51,9 +54,9 @@ def set_html(content: SheetContent, drawn: Drawings, inks: SheetInks, paper: Pap
     from backbearing.maps.page import content_policy
     from backbearing.maps.preview_svg import sheet_svg
     from backbearing.sheet.content import BLANKS, SHOT_COLUMNS
-    from backbearing.sheet.layout import MAP_KEY
+    from backbearing.sheet.layout import LATE_HEAD, MAP_KEY
 
-    style = _style(inks, paper)
+    style = _style(inks, paper, len(content.shots))
     # Our own style, and pictures whose every word was escaped as they were drawn.
     pictures = [(Markup(sheet_svg(sheet)), words) for sheet, words in drawn.pictures]  # noqa: S704
     return (
@@ -64,7 +67,8 @@ def set_html(content: SheetContent, drawn: Drawings, inks: SheetInks, paper: Pap
             columns=SHOT_COLUMNS,
             blanks=BLANKS,
             map_key=MAP_KEY,
-            note_lines=NOTE_LINES[paper],
+            late_head=LATE_HEAD,
+            note_lines=NOTE_LINES[paper] if len(content.shots) <= 4 else 2,
             style=Markup(style),  # noqa: S704
             policy=content_policy([], [style]),
             strip=Markup(sheet_svg(drawn.strip)) if drawn.strip else None,  # noqa: S704
@@ -74,12 +78,13 @@ def set_html(content: SheetContent, drawn: Drawings, inks: SheetInks, paper: Pap
     )
 
 
-def _style(inks: SheetInks, paper: Paper) -> str:
+def _style(inks: SheetInks, paper: Paper, lenses: int) -> str:
     names = ("paper", "ink", "soft", "rule", "wash")
     inked = " ".join(f"--{name}: {inks.css(name)};" for name in names)
     scheme = "dark" if inks.red else "light"
     page = f"@page {{ size: {PAGE_SIZES[paper]}; background: {inks.css('paper')}; }}"
-    head = f":root {{ {inked} color-scheme: {scheme}; }}\n{page}\n"
+    letters = max(LETTERS_PT[paper] - PT_PER_LENS * max(lenses - 4, 0), LEAST_PT)
+    head = f":root {{ {inked} --print: {letters:g}pt; color-scheme: {scheme}; }}\n{page}\n"
     return head + _asset("sheet.css")
 
 

@@ -100,10 +100,10 @@ def _fitted(
 ) -> list[list[tuple[Block, float]]]:
     """The largest letters that need two pages, the rest filled with note lines."""
     from backbearing.sheet.blocks import FillIn
-    from backbearing.sheet.layout import blocks_of
+    from backbearing.sheet.layout import ORDERS, blocks_of
 
-    for size, maps_first in product(SIZES, (True, False)):
-        blocks = blocks_of(content, drawn, size, maps_first=maps_first)
+    for size, order in product(SIZES, ORDERS):
+        blocks = blocks_of(content, drawn, size, order)
         pages = _paged(blocks, width, room)
         if len(pages) <= 2:
             break

@@ -3,17 +3,18 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from backbearing.maps.session_facts import lens_of
+from backbearing.alignment.turns import at_turn, lens_of
 from backbearing.maps.words import minutes, seconds
 from backbearing.sheet.content import Cell, ShotRow, Table, tame
 from backbearing.text import length
 
 if TYPE_CHECKING:
+    from backbearing.alignment.placing_plan import Placing
     from backbearing.alignment.plan import LensPlan, Plan, Stand
-    from backbearing.alignment.session_plan import Moved, Placing, Shot
+    from backbearing.alignment.session_plan import Moved, Shot
     from backbearing.maps.clock import Clock
 
 
@@ -33,17 +34,19 @@ class Turn:
         """The lens, for people."""
         return tame(self.stand.lens.label, 30)
 
-    @property
-    def as_planned(self) -> LensPlan:
-        """The lens at this turn's stand, for its picture."""
-        return replace(self.lens, stand=self.stand)
-
 
 def turns(plan: Plan) -> tuple[Turn, ...]:
     """Every lens with a stand, in order of time: the session's, or each at its own minute."""
     if plan.session is not None:
         return tuple(
-            Turn(shot.number, lens_of(plan, shot), shot.stand, shot.placing, shot.moved, shot)
+            Turn(
+                shot.number,
+                at_turn(lens_of(plan, shot), shot),
+                shot.stand,
+                shot.placing,
+                shot.moved,
+                shot,
+            )
             for shot in plan.session.shots
         )
     found = [(lens, lens.stand) for lens in plan.lenses if lens.stand is not None]
@@ -175,7 +178,8 @@ def _clear(plan: Plan, stand: Stand) -> str:
         return "The ridge here is unknown."
     side = "over" if stand.clearance_deg >= 0.0 else "behind"
     by = f"{abs(stand.clearance_deg):.1f}° ± {stand.clearance_sigma_deg:.1f}° {side} the ridge"
-    return f"{target_word(plan)} {by} ({stand.verdict})."
+    verdict = "" if stand.verdict == "clears" else f": {stand.verdict}"
+    return f"{target_word(plan)} {by}{verdict}."
 
 
 def placing_table(plan: Plan, shots: tuple[Turn, ...]) -> Table:
@@ -245,9 +249,15 @@ def placing_steps(plan: Plan, shots: tuple[Turn, ...]) -> tuple[str, ...]:
     )
     if known:
         ways = ", ".join(dict.fromkeys(p.way for p in known))
-        said.append(f"Within: one standard deviation along and across, by {ways}.")
+        alone = max(p.by_gps.across_m for p in known)
+        said.append(
+            f"Within: one standard deviation along and across, by {ways}; a receiver alone "
+            f"{alone:.0f} m."
+        )
     if models:
-        said.append(f"Magnetic: {models[0]}.")
+        said.append(
+            f"Magnetic: {models[0]}; the model alone errs by {known[0].magnetic_sigma_deg:.1f}°."
+        )
     return (" ".join(said),)
 
 

@@ -45,6 +45,14 @@ def reach(plan: Plan, shots: Sequence[Turn]) -> Floats:
     return np.asarray(found)
 
 
+def shadows(drawn: Drawn, plan: Plan) -> None:
+    """Where people at the stands throw a shadow, under all that follows."""
+    lighting = plan.session.lighting if plan.session else None
+    for shadow in lighting.earlier_shadows if lighting is not None else ():
+        for rings in areas_of(drawn.plane.cut(shadow)):
+            drawn.marks.append(Area(rings, drawn.inks.wash))
+
+
 def light(drawn: Drawn, plan: Plan) -> None:
     """The blind patch, and the spot with the most room in it."""
     lighting = plan.session.lighting if plan.session else None

@@ -7,6 +7,7 @@ magnitudes and nanolamberts as in [Garstang1989]_.
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, Final, Literal, NamedTuple
 
@@ -46,14 +47,15 @@ ON_THE_DISC_DEG: Final = 0.3
 MOON_RADIUS_DEG: Final = 0.26
 """Mean radius of the disc: half a rising Moon gives half its light."""
 
-LightFrom = Literal["front", "side", "back", "above", "below the horizon"]
+LightFrom = Literal["front", "side", "back", "above", "behind the ridge", "below the horizon"]
 
 
 class LightSide(NamedTuple):
     """Where moonlight falls from as seen from the camera.
 
     ``kind``: "back" from behind the subject, "side", "front" from behind the camera, "above"
-    from higher than 60 degrees. ``hand`` is "left", "right" or "" (within 10 degrees of the
+    from higher than 60 degrees, "behind the ridge" where the land keeps it from the subject.
+    ``hand`` is "left", "right" or "" (within 10 degrees of the
     line). ``turn_deg`` is the Moon's azimuth less that of the sight line, -180 to 180.
     """
 
@@ -63,7 +65,7 @@ class LightSide(NamedTuple):
     altitude_deg: float
 
     def __str__(self) -> str:
-        if self.kind in ("above", "below the horizon"):
+        if self.kind in ("above", "behind the ridge", "below the horizon"):
             return self.kind
         return f"{self.kind} light" + (f" from the {self.hand}" if self.hand else "")
 
@@ -237,12 +239,17 @@ def moonlight_at(
 
 
 def light_side(
-    *, moon_azimuth_deg: float, moon_altitude_deg: float, sight_azimuth_deg: float
+    *,
+    moon_azimuth_deg: float,
+    moon_altitude_deg: float,
+    sight_azimuth_deg: float,
+    moon_over_ridge_deg: float = math.nan,
 ) -> LightSide:
     """Where the Moon's light falls from, for a camera that looks along an azimuth.
 
     Thirds of the half circle: within 60 degrees of the sight line back light, beyond 120
-    front light, between them side light; our own bounds.
+    front light, between them side light; our own bounds. ``moon_over_ridge_deg`` is the Moon's
+    centre over the terrain skyline; NaN where that is not known, and nothing then hides it.
     """
     turn = (moon_azimuth_deg - sight_azimuth_deg + 180.0) % 360.0 - 180.0
     away = min(abs(turn), 180.0 - abs(turn))
@@ -250,6 +257,8 @@ def light_side(
     kind: LightFrom
     if moon_altitude_deg <= -MOON_RADIUS_DEG:
         kind = "below the horizon"
+    elif moon_over_ridge_deg <= -MOON_RADIUS_DEG:
+        kind = "behind the ridge"
     elif moon_altitude_deg > 60.0:
         kind = "above"
     else:

@@ -75,7 +75,9 @@ def check_span(tt_mjd: NDArray[np.float64]) -> None:
     if not np.any(outside):
         return
     bad = float(np.asarray(tt_mjd)[outside].flat[0])
-    days = [str(utc_from_mjd(m).astype("datetime64[D]")) for m in (bad, first, last)]
+    # Some days in from its ends, so that the night of any date that is named lies within.
+    named = (bad, first + 2.0, last - 3.0)
+    days = [str(utc_from_mjd(m).astype("datetime64[D]")) for m in named]
     raise SkyError(
         f"{days[0]} lies outside the ephemeris DE421; choose a date from {days[1]} to {days[2]}",
         date=days[0],

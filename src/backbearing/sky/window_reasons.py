@@ -70,8 +70,7 @@ def outcome(state: State, asked: Asked, target_highest_deg: float) -> Outcome:
     """What took the window from a night, the first cause first."""
     if not state.dark:
         return "no darkness"
-    needed = asked.min_altitude_deg if asked.horizon is None else LOWEST_SKYLINE_DEG
-    if target_highest_deg < needed:
+    if target_highest_deg < _needed_deg(asked):
         return "never so high"
     if not state.dark_and_clear:
         return "skyline unknown" if state.dark_and_unknown else "below the skyline"
@@ -86,17 +85,16 @@ def reason(  # noqa: PLR0911  # one return for each cause
     edge = "horizon" if asked.horizon is None else "skyline"
     if why == "no darkness":
         depth = "astronomical darkness" if asked.sun_below_deg == -18.0 else "darkness as asked"
-        return (
+        said = (
             f"No {depth}: the Sun goes no lower than {sun_lowest_deg:.1f}°, "
             f"and {asked.sun_below_deg:g}° was asked."
         )
-    if why == "never so high" and asked.horizon is not None:
-        return f"{name} never rises here: it reaches {target_highest_deg:.1f}° at most."
+        # A darker season would not help either.
+        if target_highest_deg < _needed_deg(asked):
+            said += f" {_never_up(asked, target_highest_deg)}"
+        return said
     if why == "never so high":
-        return (
-            f"{name} never climbs to {asked.min_altitude_deg:g}° here: "
-            f"it reaches {target_highest_deg:.1f}° at most."
-        )
+        return _never_up(asked, target_highest_deg)
     if why == "skyline unknown":
         return f"The skyline where {name} stands in the dark time is not known."
     if why == "below the skyline":
@@ -111,3 +109,15 @@ def reason(  # noqa: PLR0911  # one return for each cause
     if why == "moon":
         return f"The Moon is up{too_bright} all the dark time."
     return f"{name} stands above the {edge} only while the Moon is up{too_bright}."
+
+
+def _needed_deg(asked: Asked) -> float:
+    """Altitude that a target must reach to be seen at all."""
+    return asked.min_altitude_deg if asked.horizon is None else LOWEST_SKYLINE_DEG
+
+
+def _never_up(asked: Asked, target_highest_deg: float) -> str:
+    name, most = asked.target.name, f"it reaches {target_highest_deg:.1f}° at most"
+    if asked.horizon is not None:
+        return f"{name} never rises here: {most}."
+    return f"{name} never climbs to {asked.min_altitude_deg:g}° here: {most}."

@@ -12,13 +12,14 @@ const FineLine = L.Polyline.extend(unrounded), FineArea = L.Polygon.extend(unrou
 
 function drawGround(map, pictures, data, texts, choose, openTurn) {
   const quiet = { interactive: false, weight: 1, fill: false };
-  for (const [name, z] of [["land", 210], ["contours", 220], ["rings", 230], ["fields", 240], ["sights", 250], ["arcs", 260], ["subject", 270], ["labels", 640]]) map.createPane(name).style.zIndex = z;
+  for (const [name, z] of [["clear", 205], ["land", 210], ["contours", 220], ["rings", 230], ["fields", 240], ["sights", 250], ["arcs", 260], ["subject", 270], ["labels", 640]]) map.createPane(name).style.zIndex = z;
   const inks = {};
   const ink = (pane) => inks[pane] ??= L.svg({ pane, padding: 0.4 });
   const line = (points, cls, pane) => new FineLine(points, { ...quiet, className: cls, pane, renderer: ink(pane), smoothFactor: pane === "contours" ? 1 : 0 });
   const area = (points, cls, pane) => new FineArea(points, { ...quiet, fill: true, className: cls, pane, renderer: ink(pane), smoothFactor: 0 });
   const groups = {};
   for (const name of ["relief", "contours", "posts", "rings", "land", "ways", "fields", "sights", "arcs", "dial", "light", "walks", "turns", "stands", "subject"]) groups[name] = L.layerGroup().addTo(map);
+  groups.clear = L.layerGroup();
   map.getPane("labels").setAttribute("aria-hidden", "true");
   const labels = new LabelLayer().addTo(map);
   const reach = Math.max(20, ...data.lenses.filter((l) => l.stand).map((l) => l.stand.distance_m));
@@ -60,6 +61,18 @@ function drawGround(map, pictures, data, texts, choose, openTurn) {
     between("contours", line(unpack(pack, pack.plain), "contour plain", "contours"), plainFrom, to);
     between("contours", line(unpack(pack, pack.index), "contour index", "contours"), from, to);
   }
+  /* Ground from which the ridge is clear: of a choice's pictures, the one for this scale. */
+  const washes = (data.clear?.sheets ?? []).map((sheet) => sheet.pictures.map((picture) => L.imageOverlay(picture.image, picture.box, { pane: "clear", opacity: .6, interactive: false, alt: "" })));
+  let wash = 0;
+  function showWash() {
+    if (!washes.length) return;
+    const [whole, close] = washes[wash], wanted = close && map.getZoom() >= most(whole) ? close : whole;
+    if (groups.clear.hasLayer(wanted)) return;
+    groups.clear.clearLayers();
+    groups.clear.addLayer(wanted);
+  }
+  map.on("zoomend", showWash);
+
   function showByZoom() {
     const zoom = map.getZoom();
     for (const { group, layer, from, to } of byZoom) {
@@ -156,6 +169,7 @@ function drawGround(map, pictures, data, texts, choose, openTurn) {
   if (light) {
     const lay = (shape, cls) => shape && L.geoJSON(shape, { style: { ...quiet, fill: true, className: cls, pane: "fields", renderer: ink("fields") } }).addTo(groups.light);
     const star = (at) => L.marker(at, { icon: sign("0 0 20 20", 20, [["path", { class: "light-mark", d: "M10 2V18M3 6L17 14M3 14L17 6" }]]), interactive: false, keyboard: false });
+    light.shadows.forEach((shadow) => lay(shadow, "shadow"));
     light.sides.forEach((side) => lay(side.keep_clear, "keep-clear"));
     lay(light.patch, "blind");
     light.stars = [...(light.spot ? [light.spot] : []), ...light.sides.map((side) => side.at)].map(star);
@@ -163,19 +177,26 @@ function drawGround(map, pictures, data, texts, choose, openTurn) {
 
   const on = (name) => map.hasLayer(groups[name]);
   let chosen = -1;
+  /* Where room is short and a turn's mark lies on a lens's own stand, the turn's words stand alone. */
+  function underTurn(i) {
+    const stand = data.lenses[i].stand;
+    if (map.getSize().x >= 560 || i === chosen || !on("turns")) return false;
+    const p = map.project(stand.at);
+    return (session?.turns ?? []).some((turn) => map.project(turn.at).distanceTo(p) < 24);
+  }
   function standLabels() {
     const shown = data.lenses.map((lens, i) => [lens, i]).filter(([lens]) => lens.stand);
     const words = ([lens, i]) => [map.getSize().x < 560 ? lens.label : `${lens.label} · ${lens.stand.time}`, i];
     labels.set("stands", !on("stands") ? [] : shown.flatMap((pair) => {
       const [text, i] = words(pair), stand = pair[0].stand;
       const lean = (v) => Math.max(-1, Math.min(1, 1.5 * v));
-      const sides = [-35, 35, 0, -70, 70, 180, -120, 120].flatMap((turn) => {
+      const sides = [16, 30, 52].flatMap((far) => [-35, 35, 0, -70, 70, 180, -120, 120].map((turn) => {
         const a = (stand.back_deg + turn) * Math.PI / 180, x = Math.sin(a), y = -Math.cos(a);
-        return [[x * 16, y * 16, lean(x), lean(y)]];
-      });
+        return [x * far, y * far, lean(x), lean(y)];
+      })).slice(0, i === chosen ? 24 : 8);
       return [
         { at: stand.at, box: [22, 22], cls: "blank", rank: 0, always: true, from: apart },
-        { at: stand.at, text, cls: "stand-name" + (i === chosen ? " chosen" : ""), rank: i === chosen ? 1 : 2 + i / 10, from: apart, offsets: sides, act: () => choose(i, true) },
+        ...underTurn(i) ? [] : [{ at: stand.at, text, cls: "stand-name" + (i === chosen ? " chosen" : ""), rank: i === chosen ? 1 : 2 + i / 10, from: apart, offsets: sides, act: () => choose(i, true) }],
       ];
     }));
     labels.set("turns", !on("turns") ? [] : (session?.turns ?? []).flatMap((turn) => {
@@ -185,7 +206,8 @@ function drawGround(map, pictures, data, texts, choose, openTurn) {
         { at: turn.at, text: map.getSize().x < 560 ? turn.time.slice(0, 5) : `${turn.label} · ${turn.time}`, cls: "turn-name", rank: 1.5, from: apart, offsets: [[x * 14, y * 14, x, y], [-x * 14, -y * 14, -x, -y], [0, 14], [0, -14]], act: () => openTurn(turn.number) },
       ];
     }));
-    labels.set("light", !light || !on("light") ? [] : [...(light.spot ? [{ at: light.spot, text: "hidden light" }] : []), ...light.sides.map((side) => ({ at: side.at, text: texts[side.name] }))].map((spot) => ({ ...spot, cls: "light-name", rank: 30, from: apart, offsets: [[12, 0], [-12, 0], [0, 12], [0, -12], [14, 14], [-14, 14]] })));
+    labels.set("lights", !light || !on("light") ? [] : light.sides.map((side) => ({ at: side.at, box: [20, 20], cls: "blank", rank: 0, always: true, from: apart })));
+    labels.set("light", !light || !on("light") ? [] : [...(light.spot ? [{ at: light.spot, text: "hidden light" }] : []), ...light.sides.map((side) => ({ at: side.at, text: texts[side.name] }))].map((spot) => ({ ...spot, cls: "light-name", rank: 30, from: apart, apart: 2, offsets: [[12, 0], [-12, 0], [0, 12], [0, -12], [14, 14], [-14, 14]] })));
     labels.set("sights", !on("sights") ? [] : clusters(shown.filter(([lens]) => lens.stand.skyline)).map((group) => {
       const far = group.map(([lens]) => lens.stand.skyline_m), least = Math.min(...far), most = Math.max(...far);
       const km = (m) => m < 1000 ? Math.round(m) + " m" : (m / 1000).toFixed(1) + " km";
@@ -247,6 +269,7 @@ function drawGround(map, pictures, data, texts, choose, openTurn) {
     groups,
     refresh,
     choose(i) { chosen = i; refresh(); },
+    wash(i) { wash = i; showWash(); },
     toggle(name, wanted) {
       wanted ? groups[name].addTo(map) : groups[name].remove();
       const own = { contours: "contours", posts: "posts", rings: "rings" }[name];
@@ -255,6 +278,6 @@ function drawGround(map, pictures, data, texts, choose, openTurn) {
       if (kinds) { this.hiddenKinds ??= new Set(); kinds.forEach((k) => wanted ? this.hiddenKinds.delete(k) : this.hiddenKinds.add(k)); this.all ??= labels.groups.get("places"); labels.set("places", this.all.filter((_, n) => !this.hiddenKinds.has(data.places.filter((p) => texts[p.name])[n].kind))); }
       refresh();
     },
-    start() { showByZoom(); refresh(); },
+    start() { showByZoom(); showWash(); refresh(); },
   };
 }

@@ -27,6 +27,7 @@
 
   function choose(i, open) {
     ground.choose(i);
+    drawClear(data.clear?.sheets.findIndex((one) => one.lenses.includes(i)) ?? -1, true);
     for (const row of document.querySelectorAll("tr[data-lens]")) row.classList.toggle("chosen", Number(row.dataset.lens) === i);
     const card = document.getElementById("lens-" + i);
     if (!open || !card) return;
@@ -36,6 +37,16 @@
     card.scrollIntoView({ block: "start" });
     said.textContent = `${data.lenses[i].label}: facts open.`;
   }
+  const clearChoice = document.getElementById("clear-choice");
+  /* A lens brings its own minute, unless the reader looks at a whole night. */
+  function drawClear(i, byLens) {
+    if (!clearChoice || i < 0 || (byLens && !data.clear.sheets[Number(clearChoice.value)].lenses.length)) return;
+    clearChoice.value = String(i);
+    ground.wash(i);
+    document.querySelectorAll("#clear-words li > span:last-child").forEach((word, n) => { word.textContent = data.clear.sheets[i].words[n]; });
+    for (const said of document.querySelectorAll("[data-sheet]")) said.hidden = Number(said.dataset.sheet) !== i;
+  }
+  clearChoice?.addEventListener("change", () => { drawClear(Number(clearChoice.value), false); said.textContent = document.querySelector("[data-sheet]:not([hidden])").textContent; });
   function openTurn(number) {
     const card = document.getElementById("turn-" + number);
     if (!card) return;
@@ -102,6 +113,6 @@
   look("stands");
   ground.start();
   const first = data.lenses.findIndex((lens) => lens.stand);
-  if (first >= 0) choose(first, false);
+  if (first >= 0 && !(data.session && data.session.turns.length)) choose(first, false);
   root.dataset.ready = "yes";
 })();

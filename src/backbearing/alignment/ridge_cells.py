@@ -1,0 +1,233 @@
+"""The cells of an area: which part of a raster they are, and what the target does over them."""
+
+from __future__ import annotations
+
+import datetime as dt
+import math
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any, Final
+
+import numpy as np
+
+from backbearing.errors import TerrainError
+from backbearing.geodesy import point_along
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from backbearing.alignment.scene import Scene
+    from backbearing.alignment.subject import Subject
+    from backbearing.sky import Target
+    from backbearing.terrain import Elevation
+
+    Floats = NDArray[np.float64]
+    Singles = NDArray[np.float32]
+    Instants = NDArray[np.datetime64]
+
+NODE_SPACING_M: Final = 20_000.0
+"""The target's direction is solved this often and carried between, bilinear: 0.0001 degree."""
+
+MOST_CELLS: Final = 25_000_000
+"""Cells up to which an area is swept, at about 80 bytes each."""
+
+BESIDE_CELLS: Final = 16
+"""Cells to either side of an area that its near ground may reach into."""
+
+LONGEST_SHIFT: Final = np.timedelta64(15 * 60, "s")
+"""Beyond this a node never stands on the bearing, or lingers on it: its own moment serves."""
+
+
+@dataclass(frozen=True, slots=True)
+class Look:
+    """How to look over a raster: from how high, through which air, how far."""
+
+    elevation: Elevation
+    eye_height_m: float
+    refraction_k: float
+    reach_m: float
+
+    @classmethod
+    def of(cls, scene: Scene) -> Look:
+        """As a scene looks.
+
+        Raises
+        ------
+        TerrainError
+            When the scene has no raster.
+        """
+        if scene.elevation is None:
+            raise TerrainError("An area needs an elevation raster; name one under [ground].")
+        return cls(scene.elevation, scene.framing.eye_height_m, scene.refraction_k, scene.reach_m)
+
+
+@dataclass(frozen=True, slots=True)
+class AreaCells:
+    """A rectangle of a raster's cells: rows ``row0`` up to ``row1``, columns likewise."""
+
+    row0: int
+    row1: int
+    col0: int
+    col1: int
+
+    @classmethod
+    def of(cls, elevation: Elevation, subject: Subject, within_m: float | None) -> AreaCells:
+        """The whole raster, or the cells so far north, south, east and west of the subject.
+
+        Raises
+        ------
+        TerrainError
+            For a distance that is not positive, or too many cells.
+        """
+        rows, cols = elevation.shape
+        cells = cls(0, rows, 0, cols)
+        if within_m is not None:
+            if not (math.isfinite(within_m) and within_m > 0.0):
+                raise TerrainError(
+                    f"The area's half side is {within_m:g} m; write a distance above 0.",
+                    within_m=within_m,
+                )
+            cells = cells._about(elevation, subject, within_m)
+        if cells.size > MOST_CELLS:
+            raise TerrainError(
+                f"The area has {cells.size:,} cells, more than {MOST_CELLS:,}; ask for less ground "
+                "round the subject (`--within KM`), or thin out the raster.",
+                cells=cells.size,
+            )
+        return cells
+
+    def _about(self, elevation: Elevation, subject: Subject, within_m: float) -> AreaCells:
+        middle = elevation.grid.pixels(lat=subject.lat, lon=subject.lon)
+        steps = elevation.local_steps_m(lat=subject.lat, lon=subject.lon)
+        down, across = (max(1, math.ceil(within_m / step)) for step in steps)
+        row, col = round(float(middle.row)), round(float(middle.col))
+        return AreaCells(
+            max(self.row0, row - down),
+            min(self.row1, row + down + 1),
+            max(self.col0, col - across),
+            min(self.col1, col + across + 1),
+        )
+
+    @property
+    def shape(self) -> tuple[int, int]:
+        """Rows and columns."""
+        return self.row1 - self.row0, self.col1 - self.col0
+
+    @property
+    def size(self) -> int:
+        """How many cells."""
+        return math.prod(self.shape)
+
+    def skyline(self, look: Look, azimuth_deg: float) -> Singles:
+        """Sweep one bearing; shape as the area, float32 degrees, NaN where unknown.
+
+        Only the ground that the area can see on this bearing is looked at.
+        """
+        whole = look.elevation
+        ahead = self._with_ground_ahead(whole, azimuth_deg, look.reach_m)
+        part = whole if ahead.shape == whole.shape else ahead.cut_out(whole)
+        swept = part.horizon_map(
+            azimuth_deg,
+            eye_height_m=look.eye_height_m,
+            refraction_k=look.refraction_k,
+            max_distance_m=look.reach_m,
+        )
+        own = swept[
+            self.row0 - ahead.row0 : self.row1 - ahead.row0,
+            self.col0 - ahead.col0 : self.col1 - ahead.col0,
+        ]
+        return np.ascontiguousarray(own, dtype=np.float32)
+
+    def cut_out(self, elevation: Elevation) -> Elevation:
+        """These cells as a raster of their own."""
+        from affine import Affine
+
+        heights = elevation.window_m(slice(self.row0, self.row1), slice(self.col0, self.col1))
+        transform = elevation.transform @ Affine.translation(self.col0, self.row0)
+        return type(elevation).from_array(heights, transform, elevation.crs)
+
+    def _with_ground_ahead(
+        self, elevation: Elevation, azimuth_deg: float, reach_m: float
+    ) -> AreaCells:
+        """The smallest rectangle that also holds the ground ahead, out to the reach."""
+        rows, cols = elevation.shape
+        if self.shape == (rows, cols):
+            return self
+        grid = elevation.grid
+        row = np.array([self.row0, self.row0, self.row1 - 1, self.row1 - 1], dtype=np.float64)
+        col = np.array([self.col0, self.col1 - 1] * 2, dtype=np.float64)
+        here = grid.places(row=row, col=col)
+        ways = np.linspace(0.0, reach_m, 5)[1:, None]
+        end = point_along(lat=here.lat, lon=here.lon, azimuth_deg=azimuth_deg, distance_m=ways)
+        there = grid.pixels(lat=end.lat, lon=end.lon)
+        row = np.concatenate([row, np.ravel(there.row)])
+        col = np.concatenate([col, np.ravel(there.col)])
+        if not (np.isfinite(row).all() and np.isfinite(col).all()):
+            return AreaCells(0, rows, 0, cols)
+        return AreaCells(
+            max(0, math.floor(row.min()) - BESIDE_CELLS),
+            min(rows, math.ceil(row.max()) + BESIDE_CELLS + 1),
+            max(0, math.floor(col.min()) - BESIDE_CELLS),
+            min(cols, math.ceil(col.max()) + BESIDE_CELLS + 1),
+        )
+
+
+@dataclass(frozen=True, slots=True)
+class Nodes:
+    """A few places of an area, between which the target's direction is carried.
+
+    ``rows`` (n,) and ``cols`` (m,) count cells of the area; ``lat``, ``lon`` are (n, m).
+    """
+
+    rows: Floats
+    cols: Floats
+    lat: Floats
+    lon: Floats
+    height_m: float
+
+    @classmethod
+    def of(cls, elevation: Elevation, cells: AreaCells, height_m: float) -> Nodes:
+        """Spread nodes over an area, corners included."""
+        rows, cols = (
+            np.linspace(0.0, max(n - 1, 1), 2 + int((n - 1) * step / NODE_SPACING_M))
+            for n, step in zip(cells.shape, elevation.grid.steps_m, strict=True)
+        )
+        places = elevation.grid.places(
+            row=cells.row0 + rows[:, None], col=cells.col0 + cols[None, :]
+        )
+        return cls(rows, cols, places.lat, places.lon, height_m)
+
+    def direction(self, target: Target, times: Any) -> tuple[Floats, Floats]:
+        """Azimuth and altitude at every node, degrees."""
+        from backbearing.sky import direction
+
+        return direction(target, lat=self.lat, lon=self.lon, height_m=self.height_m, times=times)
+
+    def on_bearings(self, target: Target, bearings_deg: Floats, moments: Instants) -> Instants:
+        """When the target stands on each bearing at every node, shape (bearings, n, m).
+
+        ``moments`` is when it stands there at the subject: the passage nearest to it
+        counts. A node that has none near (the target turns back before it) takes the
+        moment itself; its bearing is then off by less than the nodes' difference.
+        """
+        from backbearing.sky.hour_angles import azimuth_passages
+
+        found = azimuth_passages(
+            target,
+            lat=self.lat[..., None],
+            lon=self.lon[..., None],
+            height_m=self.height_m,
+            azimuth_deg=bearings_deg,
+            start=(moments.min() - 2 * LONGEST_SHIFT).item().replace(tzinfo=dt.UTC),
+            end=(moments.max() + 2 * LONGEST_SHIFT).item().replace(tzinfo=dt.UTC),
+        )
+        here = np.broadcast_to(moments, (*self.lat.shape, len(moments)))
+        if found.shape[-1] == 0:
+            return np.moveaxis(here, -1, 0).copy()
+        away = np.abs((found - here[..., None]).astype("timedelta64[us]").astype(np.float64))
+        away[np.isnat(found)] = np.inf
+        best = away.argmin(axis=-1)[..., None]
+        chosen = np.take_along_axis(found, best, axis=-1)[..., 0]
+        near = np.take_along_axis(away, best, axis=-1)[..., 0] <= LONGEST_SHIFT.astype(
+            "timedelta64[us]"
+        ).astype(np.float64)
+        return np.moveaxis(np.where(near, chosen, here), -1, 0).copy()

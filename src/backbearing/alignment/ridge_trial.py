@@ -1,0 +1,186 @@
+"""Test cells: exact skylines at a few cells of an area, to choose its bearings and to check it."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Final
+
+import numpy as np
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from backbearing.alignment.ridge_cells import AreaCells, Look
+    from backbearing.alignment.ridge_moments import Stretches
+    from backbearing.alignment.scene import Scene
+
+    Floats = NDArray[np.float64]
+    Ints = NDArray[np.int64]
+    Singles = NDArray[np.float32]
+
+CELLS: Final = 64
+"""Test cells: every other one chooses the bearings, the rest check the result."""
+
+SEED: Final = 20
+"""The same area gives the same test cells."""
+
+
+@dataclass(frozen=True, slots=True)
+class AreaTrial:
+    """How far a swept area lies off the exact skylines of its test cells.
+
+    Attributes
+    ----------
+    cells : int
+        Test cells compared; they had no part in choosing the bearings.
+    margin_p90_deg : float
+        What 90 % of the margins are off by at most; NaN without cells.
+    minutes_p90 : float
+        The same for first and last clear minutes together.
+    disagree : int
+        Cells that clear in one and never in the other.
+    sigma_median_deg : float
+        Median over the cells of one standard deviation of a clearance, from the raster's
+        heights and the rest; see ``uncertainty.clearance_sigma_deg``.
+    """
+
+    cells: int
+    margin_p90_deg: float
+    minutes_p90: float
+    disagree: int
+    sigma_median_deg: float
+
+
+@dataclass(frozen=True, slots=True)
+class TrialCells:
+    """Exact answers at test cells; ``row`` and ``col`` (n,) count cells of the area.
+
+    ``altitude_deg``, ``skyline_deg`` and ``distance_m`` (of the skyline) are (n, m) for
+    the target's direction at m moments.
+    """
+
+    row: Ints
+    col: Ints
+    altitude_deg: Floats
+    skyline_deg: Floats
+    distance_m: Floats
+
+    @property
+    def clearance_deg(self) -> Floats:
+        """Target less skyline, (n, m)."""
+        return self.altitude_deg - self.skyline_deg
+
+    def every_other(self, first: int) -> TrialCells:
+        """Half of the cells."""
+        some = slice(first, None, 2)
+        return TrialCells(
+            self.row[some], self.col[some], self.altitude_deg[some], self.skyline_deg[some],
+            self.distance_m[some],
+        )  # fmt: skip
+
+
+def trial_cells(
+    scene: Scene, look: Look, cells: AreaCells, times: NDArray[np.datetime64]
+) -> TrialCells:
+    """Solve the skyline below the target at cells spread over the area by chance."""
+    from backbearing.sky import direction
+
+    rng = np.random.default_rng(SEED)
+    rows, cols = cells.shape
+    row, col = rng.integers(0, rows, CELLS), rng.integers(0, cols, CELLS)
+    here = look.elevation.grid.places(row=cells.row0 + row, col=cells.col0 + col)
+    known = np.isfinite(look.elevation.height_at(lat=here.lat, lon=here.lon))
+    row, col, lat, lon = row[known], col[known], here.lat[known], here.lon[known]
+    if not len(row):
+        nothing = np.empty((0, len(times)))
+        return TrialCells(row, col, nothing, nothing, nothing)
+    azimuth, altitude = direction(
+        scene.target,
+        lat=lat[:, None],
+        lon=lon[:, None],
+        height_m=scene.subject_ground_m,
+        times=times,
+    )
+    n, m = azimuth.shape
+    below = look.elevation.skylines(
+        lat=np.repeat(lat, m),
+        lon=np.repeat(lon, m),
+        azimuths_deg=azimuth.ravel(),
+        eye_height_m=look.eye_height_m,
+        max_distance_m=look.reach_m,
+        refraction_k=look.refraction_k,
+    )
+    skyline, distance = (v.reshape(n, m) for v in (below.altitudes_deg, below.distances_m))
+    return TrialCells(row, col, altitude, skyline, distance)
+
+
+def night_off(
+    stretches: Stretches,
+    trial: TrialCells,
+    arrays: tuple[Singles, Singles, Singles, Singles],
+    clear_by_deg: float,
+) -> tuple[Floats, Floats, int]:
+    """Compare a swept night with the test cells: margins, minutes, and cells that disagree."""
+    first, last, _, margin = (layer[trial.row, trial.col] for layer in arrays)
+    seconds = stretches.instants.astype(np.int64) / 1e6
+    exact_first, exact_last, exact_margin = (np.full(len(trial.row), np.nan) for _ in range(3))
+    for i, clearance in enumerate(trial.clearance_deg):
+        if not np.isfinite(clearance).all():
+            continue
+        exact_margin[i] = clearance.max()
+        clear = np.flatnonzero(clearance >= clear_by_deg)
+        if clear.size:
+            over = clearance - clear_by_deg
+            ends = (
+                _crossed(stretches, over, clear[0], -1),
+                _crossed(stretches, over, clear[-1], 1),
+            )
+            exact_first[i], exact_last[i] = (
+                (np.interp(end, np.arange(len(seconds)), seconds) - seconds[0]) / 60.0
+                for end in ends
+            )
+    compared = np.isfinite(margin) & np.isfinite(exact_margin)
+    late = np.concatenate([(first - exact_first)[compared], (last - exact_last)[compared]])
+    wrong = np.isfinite(first) != np.isfinite(exact_first)
+    return margin - exact_margin, late, int(wrong[compared].sum())
+
+
+def _crossed(stretches: Stretches, over: Floats, i: int, way: int) -> float:
+    """Fractional number of the moment at which a clear stretch begins (way -1) or ends (1)."""
+    j = i + way
+    if not 0 <= j < len(over) or stretches.stretch[j] != stretches.stretch[i]:
+        return float(i)
+    return float(i + way * over[i] / (over[i] - over[j]))
+
+
+def judged(
+    scene: Scene, trial: TrialCells, margin_off: Floats, minutes_off: Floats, disagree: int
+) -> AreaTrial:
+    """Sum up how far off a sweep is, beside what its raster is worth."""
+    return AreaTrial(
+        cells=int(np.isfinite(margin_off).sum()),
+        margin_p90_deg=_p90(margin_off),
+        minutes_p90=_p90(minutes_off),
+        disagree=disagree,
+        sigma_median_deg=sigma_median_deg(scene, trial),
+    )
+
+
+def _p90(values: Floats) -> float:
+    known = np.abs(values[np.isfinite(values)])
+    return float(np.percentile(known, 90.0)) if known.size else math.nan
+
+
+def sigma_median_deg(scene: Scene, trial: TrialCells) -> float:
+    """Median of one standard deviation of the clearances, by the raster's heights and the air."""
+    from backbearing.alignment.uncertainty import clearance_sigma_deg
+
+    sigma = clearance_sigma_deg(
+        trial.skyline_deg,
+        trial.distance_m,
+        vertical_sigma_m=scene.vertical_sigma_m,
+        position_sigma_m=0.0,
+    )
+    known = sigma[np.isfinite(sigma)]
+    return float(np.median(known)) if known.size else math.nan

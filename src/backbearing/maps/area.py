@@ -1,0 +1,174 @@
+"""The map's layer of ground from which the ridge is clear: what it shows, and in which words."""
+
+from __future__ import annotations
+
+import datetime as dt
+import math
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any, Final
+
+import numpy as np
+
+from backbearing.alignment.ridge_area import area_words, percent
+from backbearing.maps.area_picture import frames_of
+from backbearing.maps.clock import Clock
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from numpy.typing import NDArray
+
+    from backbearing.alignment.plan import Plan
+    from backbearing.alignment.ridge_area import RidgeArea
+    from backbearing.alignment.ridge_cells import AreaCells
+    from backbearing.alignment.ridge_near import ClearGround
+    from backbearing.maps.area_picture import Frame
+    from backbearing.maps.texts import Texts
+    from backbearing.terrain import Elevation
+
+    Singles = NDArray[np.float32]
+
+MARGINS_DEG: Final = (0.0, 1.0, 5.0, 15.0)
+"""Bounds between the classes of clearance."""
+
+NEVER: Final = -1e6
+"""Below it stands the class of cells that are never clear."""
+
+
+@dataclass(frozen=True, slots=True)
+class Scale:
+    """How values become classes: below the first bound is class 0, and so on."""
+
+    bounds: tuple[float, ...]
+    words: tuple[str, ...]
+
+    def classes(self, values: Singles) -> NDArray[np.int8]:
+        """Class of each value, -1 for NaN."""
+        found = np.searchsorted(np.array(self.bounds), values, side="right")
+        return np.where(np.isnan(values), -1, found).astype(np.int8)
+
+
+MARGIN_SCALE: Final = Scale(
+    MARGINS_DEG,
+    ("hidden by the ridge", "up to 1° over it", "1° to 5° over it", "5° to 15°", "more than 15°"),
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Sheet:
+    """One choice of the layer: values of an area's cells, their scale, and a sentence."""
+
+    name: str
+    said: str
+    scale: Scale
+    cells: AreaCells
+    values: Singles
+    lenses: tuple[int, ...] = ()
+
+
+def area_layer(
+    plan: Plan,
+    elevation: Elevation,
+    texts: Texts,
+    clear: Sequence[ClearGround] = (),
+    area: RidgeArea | None = None,
+) -> dict[str, Any] | None:
+    """The layer's pictures and words, to draw; None where nothing was computed.
+
+    Parameters
+    ----------
+    plan : Plan
+        For the subject and the lenses' names.
+    elevation : Elevation
+        For the place of the cells.
+    texts : Texts
+        Takes the sheets' names, which hold lenses' names.
+    clear : sequence of ClearGround
+        At the stands' minutes.
+    area : RidgeArea, optional
+        A whole night, or another minute.
+    """
+    sheets = [_at_stands(plan, ground) for ground in clear]
+    sheets += area_sheets(area) if area is not None else []
+    if not sheets:
+        return None
+    frames: dict[AreaCells, list[Frame]] = {}
+    for sheet in sheets:
+        if sheet.cells not in frames:
+            frames[sheet.cells] = frames_of(plan, elevation, sheet.cells)
+    return {
+        "sheets": [
+            {
+                "name": texts.add(sheet.name),
+                "said": sheet.said,
+                "words": list(sheet.scale.words),
+                "lenses": list(sheet.lenses),
+                "pictures": [
+                    {
+                        "image": frame.data_uri(sheet.scale.classes(sheet.values)),
+                        "box": frame.box.corners,
+                    }
+                    for frame in frames[sheet.cells]
+                ],
+            }
+            for sheet in sheets
+        ]
+    }
+
+
+def _at_stands(plan: Plan, ground: ClearGround) -> Sheet:
+    """The stands' surroundings at their minute."""
+    clock = Clock(plan.zone)
+    name = f"{clock.hm(ground.time)}, {_listed([plan.lenses[i].lens.label for i in ground.lenses])}"
+    unknown = float(np.isnan(ground.margin_deg).mean())
+    said = (
+        f"At {clock.hm(ground.time)} the ridge does not hide the target from "
+        f"{percent(ground.share_over(0.0))} of the ground drawn; "
+        f"{percent(ground.share_over(1.0))} has it 1° or more clear"
+        + (f"; {percent(unknown)} is unknown." if unknown else ".")
+    )
+    if math.isfinite(ground.sigma_deg):
+        said += f" The raster's heights leave {ground.sigma_deg:.1f}° of doubt (1σ, at the stand)."
+    return Sheet(name, said, MARGIN_SCALE, ground.cells, ground.margin_deg, ground.lenses)
+
+
+def _listed(labels: list[str]) -> str:
+    """Focal lengths with one unit."""
+    if len(labels) > 1 and all(label.endswith(" mm") for label in labels):
+        labels = [*(label.removesuffix(" mm") for label in labels[:-1]), labels[-1]]
+    return ", ".join(labels)
+
+
+def area_sheets(area: RidgeArea) -> list[Sheet]:
+    """Largest clearance, first and last clear minute of a night; a minute's clearance alone."""
+    clock, said = Clock(area.zone), area_words(area)
+    if area.one_minute:
+        name = f"{clock.hm(area.start)}, the whole area"
+        return [Sheet(name, said, MARGIN_SCALE, area.cells, area.margin_deg)]
+    quarter = (area.end - area.start) / 4
+    first, last = (_or_never(area, hours) for hours in (-area.first_clear_h, area.last_clear_h))
+    times = [clock.hm(area.start + n * quarter) for n in (1, 2, 3)]
+    midnight = dt.datetime.combine(area.evening, dt.time(), tzinfo=clock.zone)
+    begin_h = (area.start.timestamp() - midnight.timestamp()) / 3600.0
+    marks = [begin_h + n * quarter.total_seconds() / 3600.0 for n in (1, 2, 3)]
+    early = Scale(
+        (NEVER, *(-mark for mark in reversed(marks))),
+        ("never clear", f"from {times[2]} or later", f"from {times[1]} to {times[2]} on",
+         f"from {times[0]} to {times[1]} on", f"from before {times[0]} on"),
+    )  # fmt: skip
+    late = Scale(
+        (NEVER, *marks),
+        ("never clear", f"until {times[0]} or sooner", f"until {times[0]} to {times[1]}",
+         f"until {times[1]} to {times[2]}", f"until after {times[2]}"),
+    )  # fmt: skip
+    return [
+        Sheet("Night: largest clearance", said, MARGIN_SCALE, area.cells, area.margin_deg),
+        Sheet("Night: first clear minute", said, early, area.cells, first),
+        Sheet("Night: last clear minute", said, late, area.cells, last),
+    ]
+
+
+def _or_never(area: RidgeArea, hours: Singles) -> Singles:
+    """Hours, and a number for never, so that only unknown ground stays NaN."""
+    never = np.isfinite(area.margin_deg) & np.isnan(hours)
+    return np.where(never, np.float32(2.0 * NEVER), hours)
