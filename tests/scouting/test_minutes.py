@@ -203,3 +203,20 @@ def test_minutes_where_the_core_passes_near_the_zenith(
         spoilt += 10.0 < plain < 400.0
         assert found.minutes[0, 0, j] == pytest.approx(plain, abs=4.0)
     assert spoilt >= 2
+
+
+@pytest.mark.parametrize(
+    ("own", "land", "closed", "joined"),
+    [
+        ("unknown", "", False, "unknown"),
+        ("unknown", "open", False, "open"),
+        ("open", "ask first", False, "ask first"),
+        ("ask first", "open", False, "ask first"),
+        ("open", "unknown", False, "open"),
+        ("open", "open", True, "closed"),
+    ],
+)
+def test_the_graver_word_on_access_counts(own: str, land: str, closed: bool, joined: str) -> None:
+    from backbearing.scouting.scoring import accesses
+
+    assert accesses([own], [land], np.array([closed])) == [joined]

@@ -62,6 +62,7 @@ def scored(
     columns: dict[str, Any] = {
         "score": score,
         "failure": failed,
+        "access": accesses(own, facts.land, closed),
         **{f"part_{name}": parts[name] for name in PARTS},
         "unknown_weight": unknown,
         **_best_columns(context, facts),
@@ -74,11 +75,24 @@ def scored(
     return ChunkResult(plain, tallied.minutes)
 
 
+def accesses(own: list[str], land: list[str], closed: NDArray[np.bool_]) -> list[str]:
+    """Join the file's word on each candidate with that on the land under its stand.
+
+    The graver of two words counts; where one of them says nothing, the other.
+    """
+    joined = []
+    for said, ground, barred in zip(own, land, closed, strict=True):
+        words = {said, ground} - {"", "unknown"}
+        told = next((word for word in ("closed", "ask first", "open") if word in words), "unknown")
+        joined.append("closed" if barred else told)
+    return joined
+
+
 def _without(lost: NDArray[np.bool_], name: str, values: Any) -> NDArray[Any]:
     """Leave a hard failure no stand and no score, so that nothing of it is taken for one."""
     if isinstance(values, list):
         texts = np.array(values, dtype=object)
-        return texts if name == "failure" else np.where(lost, "", texts)
+        return texts if name in ("failure", "access") else np.where(lost, "", texts)
     return np.where(lost, np.nan, values) if values.dtype.kind == "f" else np.asarray(values)
 
 

@@ -19,7 +19,7 @@ if TYPE_CHECKING:
     from backbearing.sky import Target
     from backbearing.terrain import Elevation
 
-METHOD: Final = 1
+METHOD: Final = 2
 """Raised whenever the numbers of a chunk change, so that no kept chunk of old is used."""
 
 NODE_STEP_DEG: Final = 1.0
