@@ -17,7 +17,7 @@ import sys
 import tempfile
 import time
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 from affine import Affine
@@ -27,6 +27,8 @@ from backbearing.terrain import Elevation
 
 if TYPE_CHECKING:
     from collections.abc import Callable
+
+    from backbearing.terrain import Skylines
 
 SAMPLE = Path(__file__).parents[1] / "sample_terrain" / "sample_srtm_3arcsec.tif"
 EARTH_M = 6_371_008.8
@@ -132,6 +134,41 @@ def speed(name: str, dem: Elevation, place: dict[str, float], to_m: float) -> No
         )
 
 
+def many_eyes(name: str, dem: Elevation, place: dict[str, float], to_m: float) -> None:
+    """One ray from each of many eyes within some 5 km, against a call for each of them."""
+    rng = np.random.default_rng(3)
+    for count in (1_000, 10_000, 100_000):
+        rays: dict[str, Any] = {
+            "lat": place["lat"] + rng.uniform(-0.05, 0.05, count),
+            "lon": place["lon"] + rng.uniform(-0.05, 0.05, count),
+            "azimuths_deg": rng.uniform(0.0, 360.0, count),
+        }
+
+        def ask(rays: dict[str, Any] = rays) -> Skylines:
+            return dem.skylines(**rays, max_distance_m=to_m)
+
+        found = ask()
+        median, least = best_of(ask, 7)
+        some = rng.choice(count, 300, replace=False)
+        start = time.perf_counter()
+        alone = [
+            dem.horizon(
+                lat=float(rays["lat"][i]),
+                lon=float(rays["lon"][i]),
+                azimuths_deg=[rays["azimuths_deg"][i]],
+                max_distance_m=to_m,
+            ).altitudes_deg[0]
+            for i in some
+        ]
+        each = (time.perf_counter() - start) / len(some)
+        apart = np.abs(found.altitudes_deg[some] - alone).max()
+        print(
+            f"  {name:12} {count:7} eyes  median {1e6 * median / count:6.2f} us a ray  least "
+            f"{1e6 * least / count:6.2f}  one call each {1e6 * each:6.0f} us  ratio "
+            f"{each * count / median:6.0f}  apart by at most {apart:.1e} degree"
+        )
+
+
 COLD = """
 import time, sys
 start = time.perf_counter()
@@ -179,6 +216,9 @@ def main() -> None:
     print("Speed, warm:")
     for name, (dem, place, to_m) in grounds.items():
         speed(name, dem, place, to_m)
+    print("One ray from each of many eyes, warm:")
+    for name, (dem, place, to_m) in grounds.items():
+        many_eyes(name, dem, place, to_m)
     print(f"Altitude differences in degrees, {given.sites * given.rays} rays each:")
     for name, (dem, _, to_m) in grounds.items():
         accuracy(name, dem, given.sites, given.rays, to_m)

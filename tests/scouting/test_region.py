@@ -23,6 +23,7 @@ if TYPE_CHECKING:
 
 # Distributed's own threads and sockets outlive a test by moments.
 pytestmark = [
+    pytest.mark.xdist_group("dask"),
     pytest.mark.filterwarnings("ignore::ResourceWarning"),
     pytest.mark.filterwarnings("ignore::pytest.PytestUnraisableExceptionWarning"),
     pytest.mark.filterwarnings("ignore::DeprecationWarning"),
@@ -52,7 +53,7 @@ def alone(outing: Outing, candidates: Candidates) -> Ranking:
 def cluster() -> Any:
     distributed = pytest.importorskip("distributed")
     with distributed.LocalCluster(
-        n_workers=2, threads_per_worker=1, processes=True, dashboard_address=None
+        n_workers=2, threads_per_worker=1, processes=True, dashboard_address=":0"
     ) as made:
         yield made
 

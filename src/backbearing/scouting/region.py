@@ -211,7 +211,7 @@ class _Cluster:
                     n_workers=self._workers,
                     threads_per_worker=1,
                     processes=True,
-                    dashboard_address=None,
+                    dashboard_address=":0",
                 )
             address = self._local.scheduler_address
         try:

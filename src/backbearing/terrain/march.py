@@ -35,7 +35,7 @@ CHORDS = 30
 """Chords to a ray, roughly."""
 
 PLAIN_UP_TO = 600_000
-"""Cells crossed in plain numpy (0.3 s) before the kernel is loaded (0.5 s; 20 s at first)."""
+"""Cells crossed in plain numpy (0.3 s) before the kernel is loaded (0.5 s; 4 s at first)."""
 
 
 @dataclass(frozen=True)
