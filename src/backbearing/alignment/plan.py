@@ -307,3 +307,24 @@ class Plan:
     ground_within: tuple[GroundWithin, ...] = ()
     moon_path: tuple[SkyPoint, ...] = ()
     session: Session | None = None
+
+    def _repr_html_(self) -> str:
+        """Show the lenses' stands as a table, for a notebook."""
+        from zoneinfo import ZoneInfo
+
+        from backbearing.notebook import told
+        from backbearing.sky.zones import night_label
+
+        zone = ZoneInfo(self.zone)
+        rows: list[list[object]] = []
+        for one in self.lenses:
+            at = one.stand
+            if at is None:
+                rows.append([one.lens.label, None, None, None, None, None, one.sentence])
+                continue
+            time = None if at.time is None else at.time.astimezone(zone)
+            figures = [at.distance_m, at.bearing_deg, at.pitch_deg, at.clearance_deg]
+            rows.append([one.lens.label, time, *figures, one.sentence])
+        names = ["lens", "time", "distance, m", "bearing, °", "tilt, °", "clearance, °", ""]
+        said = f"{self.name}, night of {night_label(self.evening)}, times in {self.zone}."
+        return told(said, names, rows, self.cautions)

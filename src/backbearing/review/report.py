@@ -181,3 +181,25 @@ class Review:
     def placed(self) -> int:
         """How many frames belong to a lens of the plan."""
         return sum(frame.planned is not None for frame in self.frames)
+
+    def _repr_html_(self) -> str:
+        """Show the frames as a table, for a notebook."""
+        from zoneinfo import ZoneInfo
+
+        from backbearing.notebook import told
+
+        zone = ZoneInfo(self.zone)
+        rows = [
+            [
+                frame.name,
+                None if frame.time is None else frame.time.astimezone(zone),
+                frame.exif.focal_length_mm,
+                frame.exif.shutter_s,
+                frame.verdict,
+                " ".join(frame.sentences),
+            ]
+            for frame in self.frames
+        ]
+        names = ["frame", "time", "lens, mm", "shutter, s", "trails", ""]
+        said = f"{self.name}: {self.placed} of {len(self.frames)} frames belong to the plan."
+        return told(said, names, rows, [*(f"{u.name}: {u.why}" for u in self.unread), *self.notes])

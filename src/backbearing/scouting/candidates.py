@@ -84,6 +84,16 @@ class Candidates:
     def __len__(self) -> int:
         return len(self.frame)
 
+    def _repr_html_(self) -> str:
+        """Show the first rows as a table, for a notebook."""
+        from backbearing.notebook import told
+
+        names = ["id", "name", "kind", "height_m", "width_m", "access"]
+        rows = self.frame[names].head(10).to_numpy().tolist()
+        said = f"{len(self)} candidates from {self.source}, {len(self.others)} things beside them."
+        heads = [name.removesuffix("_m") for name in names]
+        return told(said, heads, rows, [*(r.reason for r in self.rejected), *self.notes])
+
 
 def read_candidates(path: str | PathLike[str], *, layer: str | None = None) -> Candidates:
     """Read candidates from GeoJSON, GeoPackage, CSV, GPX, KML or an OpenStreetMap extract.

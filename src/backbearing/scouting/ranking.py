@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import html
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, Final
 
@@ -77,24 +76,12 @@ class Ranking:
 
     def _repr_html_(self) -> str:
         """Show the first rows as a table; every text is escaped."""
-        head = "".join(f"<th>{html.escape(name.replace('_', ' '))}</th>" for name in SHOWN)
-        rows = []
-        for _, row in self.top(SHOWN_ROWS).iterrows():
-            cells = "".join(f"<td>{html.escape(_shown(row[name]))}</td>" for name in SHOWN)
-            rows.append(f"<tr>{cells}</tr>")
+        from backbearing.notebook import told
+
+        rows = [[row[name] for name in SHOWN] for _, row in self.top(SHOWN_ROWS).iterrows()]
         count = f"{self.ranked} of {len(self)} candidates ranked"
         said = f"{count}, {self.nights} nights from {self.first_night}, times in {self.zone}."
-        notes = "".join(f"<li>{html.escape(note)}</li>" for note in self.notes)
-        return (
-            f"<p>{html.escape(said)}</p><table><thead><tr>{head}</tr></thead>"
-            f"<tbody>{''.join(rows)}</tbody></table><ul>{notes}</ul>"
-        )
-
-
-def _shown(value: Any) -> str:
-    if isinstance(value, float | np.floating):
-        return "" if np.isnan(value) else f"{value:.1f}"
-    return str(value)
+        return told(said, [name.replace("_", " ") for name in SHOWN], rows, self.notes)
 
 
 def ranking_of(

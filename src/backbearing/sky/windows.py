@@ -69,3 +69,12 @@ class DarkWindows(list[DarkWindow]):
         self.reasons = reasons
         self.notes = notes or {}
         self.outcomes = outcomes or {}
+
+    def _repr_html_(self) -> str:
+        """Show the windows as a table, for a notebook."""
+        from backbearing.notebook import told
+
+        rows = [[one.evening, one.start, one.end, one.minutes] for one in self]
+        said = f"{len(self)} dark windows; {len(self.reasons)} nights without one."
+        notes = [f"{night}: {why}" for night, why in sorted(self.reasons.items())]
+        return told(said, ["evening", "from", "to", "minutes"], rows, notes)
