@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import os
 from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
@@ -17,8 +16,6 @@ if TYPE_CHECKING:
 
     from backbearing.alignment.plan import Plan
     from backbearing.terrain import Elevation
-
-CHROMIUM = "/usr/bin/chromium"
 
 HOSTILE = (
     "<img src=x onerror=alert(1)>",
@@ -133,34 +130,6 @@ class Recorded:
     def open(self, path: Path) -> None:
         self.page.goto(path.as_uri())
         self.page.wait_for_selector("html[data-ready=yes]", timeout=20_000, state="attached")
-
-
-@pytest.fixture(scope="session")
-def chromium() -> Iterator[Any]:
-    """Debian's Chromium, headless. Where it is missing tests skip; under CI they fail."""
-    try:
-        from playwright.sync_api import sync_playwright
-    except ImportError:
-        sync_playwright = None
-    if sync_playwright is None or not os.access(CHROMIUM, os.X_OK):
-        lacking = f"browser tests need playwright and {CHROMIUM} (Debian package chromium)"
-        if os.environ.get("CI"):
-            pytest.fail(lacking)
-        pytest.skip(lacking)
-    with sync_playwright() as driver:
-        browser = driver.chromium.launch(
-            executable_path=CHROMIUM,
-            args=[
-                "--no-sandbox",
-                "--disable-gpu",
-                "--disable-background-networking",
-                "--disable-component-update",
-                "--disable-sync",
-                "--no-first-run",
-            ],
-        )
-        yield browser
-        browser.close()
 
 
 @pytest.fixture

@@ -5,11 +5,9 @@ from __future__ import annotations
 import dataclasses
 import io
 import json
-import os
 import re
 import sys
 from dataclasses import replace
-from pathlib import Path
 from typing import TYPE_CHECKING
 from zoneinfo import ZoneInfo
 
@@ -28,10 +26,11 @@ from backbearing.sheet.letters import face, in_order
 from backbearing.sheet.pdf import PAPERS
 
 if TYPE_CHECKING:
+    from pathlib import Path
+
     from backbearing.alignment import Plan
     from backbearing.terrain import Elevation
 
-CHROMIUM = "/usr/bin/chromium"
 
 HOSTILE = (
     "<img src=x onerror=alert(1)>",
@@ -400,25 +399,18 @@ def test_every_field_of_the_content_is_set_on_both(plan, a4, html):
 
 @pytest.mark.browser
 @pytest.mark.parametrize("paper", ["a4", "letter"])
-def test_the_page_prints_on_two_sheets(plan, elevation, tmp_path, paper):
-    chromium = pytest.importorskip("playwright.sync_api")
-    if not Path(CHROMIUM).exists():
-        if os.environ.get("CI"):
-            pytest.fail(f"no Chromium at {CHROMIUM}")
-        pytest.skip("no Chromium")
+def test_the_page_prints_on_two_sheets(chromium, plan, elevation, tmp_path, paper):
     session = plan.session
     shots = tuple(replace(shot, number=i) for i, shot in enumerate(session.shots * 2, start=1))
     many = replace(plan, lenses=plan.lenses * 2, session=replace(session, shots=shots))
-    with chromium.sync_playwright() as p:
-        browser = p.chromium.launch(executable_path=CHROMIUM, args=["--no-sandbox"])
-        page = browser.new_page()
-        for number, one in enumerate((plan, many)):
-            file = tmp_path / f"{number}.html"
-            file.write_text(sheet_html(one, elevation, paper=paper), encoding="utf-8")
-            page.goto(file.as_uri())
-            printed = page.pdf(prefer_css_page_size=True, print_background=True)
-            pages = PdfReader(io.BytesIO(printed)).pages
-            assert len(pages) <= 2
-            size = float(pages[0].mediabox.width), float(pages[0].mediabox.height)
-            assert size == pytest.approx(PAPERS[paper], abs=1.0)
-        browser.close()
+    page = chromium.new_page()
+    for number, one in enumerate((plan, many)):
+        file = tmp_path / f"{number}.html"
+        file.write_text(sheet_html(one, elevation, paper=paper), encoding="utf-8")
+        page.goto(file.as_uri())
+        printed = page.pdf(prefer_css_page_size=True, print_background=True)
+        pages = PdfReader(io.BytesIO(printed)).pages
+        assert len(pages) <= 2
+        size = float(pages[0].mediabox.width), float(pages[0].mediabox.height)
+        assert size == pytest.approx(PAPERS[paper], abs=1.0)
+    page.close()
