@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 import numpy as np
 import pytest
 from affine import Affine
@@ -23,19 +25,20 @@ def fractal(n: int, relief_m: float, seed: int = 4) -> np.ndarray:
     return 500.0 + relief_m * (z - z.min()) / (z.max() - z.min())
 
 
-def differences(dem: Elevation, azimuth_deg: float, n: int = 60, seed: int = 1) -> np.ndarray:
+def differences(
+    dem: Elevation, azimuth_deg: float, n: int = 60, seed: int = 1, **asked: Any
+) -> np.ndarray:
     """Map less single skylines at random cells, degrees, with the skyline's distance."""
-    found = dem.horizon_map(azimuth_deg)
+    found = dem.horizon_map(azimuth_deg, **asked)
     rng = np.random.default_rng(seed)
     rows, cols = dem.shape
-    out = []
-    for _ in range(n):
-        row, col = int(rng.integers(2, rows - 2)), int(rng.integers(2, cols - 2))
-        place = dem.grid.places(row=float(row), col=float(col))
-        one = dem.horizon(lat=float(place.lat), lon=float(place.lon), azimuths_deg=[azimuth_deg])
-        if np.isfinite(one.altitudes_deg[0]) and np.isfinite(found[row, col]):
-            out.append((found[row, col] - one.altitudes_deg[0], one.distances_m[0]))
-    return np.array(out)
+    row, col = rng.integers(2, rows - 2, n), rng.integers(2, cols - 2, n)
+    place = dem.grid.places(row=row.astype(float), col=col.astype(float))
+    reach = asked.get("max_distance_m") or 100_000.0
+    one = dem.skylines(lat=place.lat, lon=place.lon, azimuths_deg=azimuth_deg, max_distance_m=reach)
+    off = found[row, col] - one.altitudes_deg
+    both = np.isfinite(off)
+    return np.column_stack([off[both], one.distances_m[both]])
 
 
 @pytest.mark.parametrize("azimuth_deg", [0.0, 45.0, 90.0, 135.0, 180.0, 225.0, 270.0, 315.0, 147.3])
@@ -44,8 +47,41 @@ def test_against_single_skylines(azimuth_deg: float, transform: Affine, crs: str
     dem = Elevation.from_array(fractal(220, 700.0), transform, crs)
     off = differences(dem, azimuth_deg)
     assert len(off) > 40
-    assert np.percentile(np.abs(off[:, 0]), 50) < 0.02
-    assert np.percentile(np.abs(off[:, 0]), 95) < 0.25
+    assert np.percentile(np.abs(off[:, 0]), 50) < 0.003
+    assert np.percentile(np.abs(off[:, 0]), 95) < 0.05
+
+
+@pytest.mark.parametrize(("relief_m", "detail", "most_deg"), [
+    (60.0, "fine", 0.01), (60.0, "quick", 0.01), (900.0, "fine", 0.03), (900.0, "quick", 0.08),
+])  # fmt: skip
+def test_far_skylines_on_rough_ground(relief_m: float, detail: str, most_deg: float) -> None:
+    # 30 m cells, eye at 1.6 m; skylines beyond 300 m, against single rays.
+    dem = Elevation.from_array(fractal(500, relief_m), GRID, "EPSG:4326")
+    off = differences(dem, 147.3, n=800, detail=detail)
+    far = np.abs(off[off[:, 1] > 300.0, 0])
+    assert len(far) > 200
+    assert np.percentile(far, 95) < most_deg
+    assert np.percentile(np.abs(off[:, 0]), 95) < 0.1
+
+
+def test_fine_sees_all_that_quick_sees() -> None:
+    dem = Elevation.from_array(fractal(200, 900.0), GRID, "EPSG:4326")
+    for azimuth_deg in (33.0, 285.0):
+        fine = dem.horizon_map(azimuth_deg)
+        quick = dem.horizon_map(azimuth_deg, detail="quick")
+        assert np.array_equal(np.isnan(fine), np.isnan(quick))
+        assert np.nanmax(quick - fine) < 1e-4
+        assert np.nanmax(fine - quick) > 0.0
+
+
+@pytest.mark.parametrize("reach_m", [150.0, 500.0, 900.0, 2500.0])
+@pytest.mark.parametrize("azimuth_deg", [12.0, 238.0])
+def test_a_short_reach_against_single_skylines(reach_m: float, azimuth_deg: float) -> None:
+    dem = Elevation.from_array(fractal(300, 700.0), UTM, "EPSG:32632")
+    off = differences(dem, azimuth_deg, n=300, max_distance_m=reach_m)
+    assert len(off) > 200
+    assert np.percentile(np.abs(off[:, 0]), 95) < 0.03
+    assert off[:, 0].max() < 0.02
 
 
 def test_near_skylines_are_exact() -> None:
@@ -109,6 +145,54 @@ def test_a_void_ahead_is_unknown_where_it_could_matter() -> None:
     assert np.allclose(holed[known], whole[known], atol=1e-4)
 
 
+@pytest.mark.parametrize("azimuth_deg", [20.0, 120.0, 222.0, 290.0])
+def test_no_void_that_could_hide_more_is_passed_over(azimuth_deg: float) -> None:
+    heights = fractal(200, 500.0)
+    heights[60:80, 70:95] = np.nan
+    dem = Elevation.from_array(heights, UTM, "EPSG:32632")
+    found = dem.horizon_map(azimuth_deg)
+    row, col = (v.ravel() for v in np.meshgrid(np.arange(2, 198, 3), np.arange(2, 198, 3)))
+    place = dem.grid.places(row=row.astype(float), col=col.astype(float))
+    one = dem.skylines(lat=place.lat, lon=place.lon, azimuths_deg=azimuth_deg)
+    s = one.unknown_from_m
+    over = np.nanmax(heights) - heights[row, col] - 1.6
+    could = np.degrees(np.arctan(over / s - 0.87 / (2 * MEAN_EARTH_RADIUS_M) * s))
+    doubtful = np.isfinite(s) & (could > one.altitudes_deg)
+    answered = np.isfinite(found[row, col])
+    assert doubtful.sum() > 100
+    assert not (doubtful & answered).any()
+    sure = ~doubtful & np.isfinite(one.altitudes_deg)
+    assert answered[sure].mean() > 0.98
+
+
+@pytest.mark.parametrize("shape", [(2, 2), (2, 300), (300, 2), (7, 150), (33, 9), (130, 70)])
+def test_every_cell_of_any_shape_is_answered(shape: tuple[int, int]) -> None:
+    heights = np.random.default_rng(1).normal(300.0, 20.0, shape)
+    dem = Elevation.from_array(heights, GRID, "EPSG:4326")
+    row, col = (v.ravel() for v in np.indices(shape))
+    place = dem.grid.places(row=row.astype(float), col=col.astype(float))
+    for azimuth_deg in (3.0, 33.0, 93.0, 200.0, 271.0, 315.0):
+        found = dem.horizon_map(azimuth_deg)[row, col]
+        one = dem.skylines(lat=place.lat, lon=place.lon, azimuths_deg=azimuth_deg).altitudes_deg
+        assert (np.isfinite(found) == np.isfinite(one)).mean() > 0.97
+        assert np.nanpercentile(np.abs(found - one), 90) < 0.2
+
+
+def test_a_wide_projected_raster_keeps_the_true_bearing() -> None:
+    # The grid turns by a degree and a half from side to side; each strip has its own path.
+    wide = Affine(900.0, 0, 250_000.0, 0, -900.0, 7_000_000.0)
+    dem = Elevation.from_array(fractal(400, 3000.0), wide, "EPSG:32632")
+    off = differences(dem, 5.0, n=300)
+    assert np.percentile(np.abs(off[:, 0]), 95) < 0.03
+
+
+def test_a_grid_that_turns_under_the_bearing_is_refused() -> None:
+    polar = Affine(5000.0, 0, -500_000.0, 0, -5000.0, 500_000.0)
+    dem = Elevation.from_array(np.zeros((200, 200)), polar, "EPSG:3995")
+    with pytest.raises(TerrainError, match="turns too far"):
+        dem.horizon_map(90.0)
+
+
 def test_the_edge_is_unknown_not_ninety_degrees() -> None:
     found = Elevation.from_array(fractal(80, 300.0), GRID, "EPSG:4326").horizon_map(180.0)
     assert np.isnan(found[-1]).all()
@@ -133,8 +217,10 @@ def test_small_and_empty_rasters() -> None:
     assert np.isnan(none).all()
 
 
-@pytest.mark.parametrize("wrong", [{"eye_height_m": np.nan}, {"max_distance_m": 0.0}])
-def test_bad_questions_are_refused(wrong: dict[str, float]) -> None:
+@pytest.mark.parametrize(
+    "wrong", [{"eye_height_m": np.nan}, {"max_distance_m": 0.0}, {"detail": "rough"}]
+)
+def test_bad_questions_are_refused(wrong: dict[str, Any]) -> None:
     dem = Elevation.from_array(np.full((5, 5), 1.0), GRID, "EPSG:4326")
     with pytest.raises(TerrainError, match=next(iter(wrong))):
         dem.horizon_map(90.0, **wrong)

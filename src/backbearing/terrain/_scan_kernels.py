@@ -1,265 +1,254 @@
-"""Compiled parts of the sweep: hulls along scan lines, and the exact ground near each eye.
+"""The compiled sweep of one strip, from its far end back, a block of rows at a time.
 
-The grid arrives turned so that the bearing runs towards higher rows and no more than one
-column a row. Line k stands at column ``k + shift[row]``; the ground ahead of it lies in an
-upper hull of ``w = z - c x^2``, in which curvature and refraction leave the order of
-tangents as it is, because the term they add is the same for all points seen from one eye.
+Ground next ahead is looked at on each eye's own ray, row by row and column by column.
+Farther ground lies in upper hulls along the strip's lines; what they say is only *where*
+skylines stand: each eye of a group then looks, on its own ray, at all the rows that the
+lines beside it found. So no figure is ever higher than the ground on the ray itself.
+
+numba keeps the compiled sweep for as long as this file stays the same: touch it after a
+change in the files it is made of.
 """
 
 from __future__ import annotations
 
-from typing import Any
+from typing import Any, Final
 
 import numpy as np
 from numba import njit
 
+from backbearing.terrain._scan_hulls import (
+    LINES,
+    WINDOW,
+    find_crests,
+    gather,
+    push_block,
+    read_lines,
+    seek,
+    seek_onward,
+)
+from backbearing.terrain._scan_samples import (
+    GROUP,
+    aim_at_columns,
+    aim_at_rows,
+    fill_up,
+    lay_grid,
+    list_crossings,
+    look_at_end,
+    raise_to,
+    solve_near,
+)
+from backbearing.terrain._scan_strips import (
+    AHEAD,
+    BLOCK,
+    MARGIN,
+    PAD,
+    SHORT,
+    SPAN,
+    VOID,
+    WIDTH,
+    altitudes,
+    compiled,
+    copy_strip,
+    doubt,
+    lay_path,
+    put,
+)
+
+EYES: Final = (2, 5)
+"""Rows of a block from which the hulls are asked: one even, one odd."""
+ENDS: Final = (1, 7)
+"""Rows of a block from which the hulls towards the end of a short reach are asked."""
+SOLVED: Final = 7
+"""Rows ahead of each eye within which the insides of cells are solved."""
+SOLVED_QUICKLY: Final = 2
+MOST: Final = 1024
+"""Samples listed at a time, at most."""
+
+_F = np.float32
 _FLAGS = {"contract", "reassoc", "nsz", "arcp"}  # never nnan: the tests for voids must stay
-_compiled = njit(cache=True, nogil=True, error_model="numpy", fastmath=_FLAGS)
 
 
-@_compiled
-def _between(z: Any, row: int, below: float, col: float) -> float:
-    """Height at ``row + below`` rows and ``col`` columns, bilinear; NaN off the known grid."""
-    j = int(np.floor(col))
-    u = col - j
-    if u < 1e-9:
-        u = 0.0
-    rows, cols = z.shape
-    if j < 0 or j >= cols or (u > 0.0 and j + 1 >= cols) or (below > 0.0 and row + 1 >= rows):
-        return np.nan
-    top: float = z[row, j] if u == 0.0 else z[row, j] * (1.0 - u) + z[row, j + 1] * u
-    if below == 0.0:
-        return float(top)
-    foot: float = z[row + 1, j] if u == 0.0 else z[row + 1, j] * (1.0 - u) + z[row + 1, j + 1] * u
-    return float(top * (1.0 - below) + foot * below)
+def room_needed(rows: Any) -> tuple[int, int]:
+    """Tell how many floats and how many whole numbers a strip of so many rows needs."""
+    total = rows + PAD
+    return total * (SPAN + 2 + 2 * LINES), total * (LINES + 2)
 
 
-@_compiled
-def _tangent(hull_x: Any, hull_w: Any, size: int, x: float, w: float) -> float:
-    """Largest slope from a point to the hull ahead of it; the top of the stack is nearest."""
-    low, high = 0, size - 1
-    while low < high:
-        middle = (low + high) // 2
-        near = (hull_w[middle + 1] - w) * (hull_x[middle] - x)
-        far = (hull_w[middle] - w) * (hull_x[middle + 1] - x)
-        if near > far:
-            low = middle + 1
-        else:
-            high = middle
-    return float((hull_w[low] - w) / (hull_x[low] - x))
+@compiled
+def _stretches(along: Any, n: Any, reach_m: Any, ends: Any) -> bool:
+    """Mark the last block of each stretch of eyes within which ground is within reach.
 
-
-@_compiled
-def _push(hull_x: Any, hull_w: Any, size: int, x: float, w: float, sense: float) -> int:
-    """Add a point at one end of an upper hull; ``sense`` is -1 towards the eye, 1 away."""
-    while size >= 2:
-        one, two = sense * (x - hull_x[size - 1]), sense * (x - hull_x[size - 2])
-        if (hull_w[size - 1] - w) * two > (hull_w[size - 2] - w) * one:
-            break
-        size -= 1
-    hull_x[size] = x
-    hull_w[size] = w
-    return size + 1
-
-
-@_compiled
-def _points(z: Any, shift: Any, x_m: Any, line: int, c: float, x: Any, w: Any, void: Any) -> None:
-    """Read a line's ground every half row; w is NaN off the raster and on voids."""
-    rows, cols = z.shape
-    for i in range(2 * rows - 1):
-        r, below = i // 2, 0.5 * (i % 2)
-        col = line + shift[r] + (below * (shift[r + 1] - shift[r]) if below > 0.0 else 0.0)
-        x[i] = x_m[r] + (below * (x_m[r + 1] - x_m[r]) if below > 0.0 else 0.0)
-        w[i] = np.nan
-        void[i] = False
-        if 0.0 <= col <= cols - 1.0:
-            w[i] = _between(z, r, below, col) - c * x[i] * x[i]
-            void[i] = np.isnan(w[i])
-
-
-@_compiled
-def scan_line(
-    z: Any,
-    shift: Any,
-    x_m: Any,
-    line: int,
-    near_rows: int,
-    reach_m: float,
-    eye_m: float,
-    c: float,
-    highest_m: float,
-    left: Any,
-    right: Any,
-) -> None:
-    """Sweep one line; give each cell beside it the tangent over the ground beyond the near.
-
-    ``left`` holds what a line says to the cell on its left, ``right`` to the one on its
-    right; NaN where nothing is known ahead, +inf where a void ahead could hide more.
-
-    Ground out to the reach is the rest of the eye's own stretch (a hull built towards the
-    eye) and the beginning of the next one (a hull built away from it), where stretches are
-    as long as the reach: so each point enters two hulls at most.
+    Returns whether there is more than one, so that ground beyond a stretch must be sought.
     """
-    n = 2 * z.shape[0] - 1
-    x, w, void = np.empty(n), np.empty(n), np.empty(n, dtype=np.bool_)
-    _points(z, shift, x_m, line, c, x, w, void)
-    hull_x, hull_w = np.empty(n + 1), np.empty(n + 1)
-    start = 0
-    while start < n:
-        stop = start
-        while stop < n and x[stop] - x[start] < reach_m:
-            stop += 1
-        stop = max(stop, start + 2)
-        stop += stop % 2  # stretches begin on whole rows
-        stop = min(stop, n)
-        size, void_x = 0, np.inf
-        ahead = stop - 1
-        for i in range(stop - 1 - (stop - 1) % 2, start - 1, -2):
-            while ahead >= max(i + 2 * near_rows, start):
-                if void[ahead]:
-                    void_x = x[ahead]
-                elif not np.isnan(w[ahead]):
-                    size = _push(hull_x, hull_w, size, x[ahead], w[ahead], -1.0)
-                ahead -= 1
-            _look(z, line + shift[i // 2], i // 2, x[i], hull_x, hull_w, size, void_x,
-                  eye_m, c, highest_m, left, right)  # fmt: skip
-        size, void_x = 0, np.inf
-        ahead = stop
-        for i in range(start, stop, 2):
-            while ahead < n and x[ahead] - x[i] <= reach_m:
-                if void[ahead]:
-                    void_x = min(void_x, x[ahead])
-                elif not np.isnan(w[ahead]):
-                    size = _push(hull_x, hull_w, size, x[ahead], w[ahead], 1.0)
-                ahead += 1
-            if ahead > stop:
-                _look(z, line + shift[i // 2], i // 2, x[i], hull_x, hull_w, size, void_x,
-                      eye_m, c, highest_m, left, right)  # fmt: skip
-        start = stop
+    blocks = (n + BLOCK - 1) // BLOCK
+    ends[:] = 0
+    ends[blocks - 1] = 1
+    many, start = False, 0
+    for b in range(blocks):
+        past = min(b * BLOCK + 2 * BLOCK + AHEAD - 1, len(along) - 1)
+        if b < blocks - 1 and along[past] - along[start * BLOCK] > reach_m:
+            ends[b] = 1
+            many, start = True, b + 1
+    return many
 
 
-@_compiled
-def _look(
-    z: Any,
-    here: float,
-    row: int,
-    x: float,
-    hull_x: Any,
-    hull_w: Any,
-    size: int,
-    void_x: float,
-    eye_m: float,
-    c: float,
-    highest_m: float,
-    left: Any,
-    right: Any,
-) -> None:
-    """Raise what the two cells beside a line see to the tangent over one hull."""
-    cols = z.shape[1]
-    whole = int(np.floor(here))
-    for side in range(2):
-        j = whole + side
-        if (side == 1 and here == whole) or j < 0 or j >= cols or np.isnan(z[row, j]):
+@compiled
+def _look_near(
+    room: Any, best: Any, ground: Any, i0: Any, rows: Any, solved: Any, lead: Any, share: Any,
+    x: Any, eye: Any, c: Any, reach: Any, starts: Any, grid: Any, one: Any, two: Any,
+    part: Any, over: Any, drop: Any,
+) -> None:  # fmt: skip
+    """Raise what a block's eyes see to the ground next ahead."""
+    straight = abs(grid[0, i0]) < _F(0.01)
+    for k in range(BLOCK):
+        i = i0 + k
+        mine, high = ground[k * SPAN : (k + 1) * SPAN], best[k * SPAN : (k + 1) * SPAN]
+        row = room[i * SPAN : (i + 1) * SPAN]
+        for j in range(SPAN):
+            mine[j] = row[j] + eye
+        past = i + rows
+        aim_at_rows(rows, share[i], x[i], c, reach, starts[0, i + 1 :], share[i + 1 :],
+                    x[i + 1 :], one, two, part, over, drop)  # fmt: skip
+        n = rows
+        if not straight:
+            aim_at_columns(
+                rows, share[i], x[i], c, reach, starts[0, i:past], starts[1, i:past],
+                share[i:past], grid[0, i:past], grid[1, i:past], x[i:past], grid[2, i:past],
+                one[rows:], two[rows:], part[rows:], over[rows:], drop[rows:],
+            )  # fmt: skip
+            n += rows
+        for lane in range(MARGIN, MARGIN + WIDTH, GROUP):
+            raise_to(room, high, mine, lane, n, one, two, part, over, drop)
+        solve_near(room, high, mine, i, solved, lead, share, x, c, reach)
+        if reach < np.inf:
+            look_at_end(room, high, mine, i, lead, share, x, c, reach)
+
+
+@compiled
+def _look_far(
+    room: Any, best: Any, ground: Any, i0: Any, found: Any, onward: Any, fine: Any,
+    share: Any, x: Any, c: Any, reach: Any, starts: Any, grid: Any, stamps: Any, mark: Any,
+    rows: Any, lists: Any, numbers: Any, one: Any, two: Any, part: Any, over: Any, drop: Any,
+) -> Any:  # fmt: skip
+    """Raise what a block's eyes see to the ground in the rows that the lines found."""
+    at, path, far = lists[0], numbers[0], numbers[1]
+    for g in range(0, WIDTH, GROUP):
+        mark += 1
+        n = 0
+        for k in range(len(found) // LINES):
+            low = k * LINES + g
+            n = gather(found, low, low + GROUP + 1, stamps[0], mark, rows, n)
+        for k in range(len(onward) // LINES):
+            low = k * LINES + g
+            n = gather(onward, low, low + GROUP + 1, stamps[0], mark, rows, n)
+        if n == 0:
             continue
-        eye = z[row, j] + eye_m
-        found = np.nan
-        if size > 0:
-            found = _tangent(hull_x, hull_w, size, x, eye - c * x * x) + 2.0 * c * x
-        if void_x < np.inf:
-            could = (highest_m - eye) / (void_x - x) - c * (void_x - x)
-            if np.isnan(found) or could > found:
-                found = np.inf
-        into = left if side == 0 else right
-        if np.isnan(into[row, j]) or found > into[row, j]:
-            into[row, j] = found
+        for q in range(n):
+            at[q], path[q], far[q] = rows[q] * SPAN, share[rows[q]], x[rows[q]]
+        m = 0
+        if fine:
+            m = list_crossings(n, rows, share, x, starts[0], starts[1], grid[0], grid[1], grid[2],
+                               stamps[1], mark, lists[1:], numbers[2:])  # fmt: skip
+        for k in range(BLOCK):
+            i = i0 + k
+            mine, high = ground[k * SPAN : (k + 1) * SPAN], best[k * SPAN : (k + 1) * SPAN]
+            aim_at_rows(n, share[i], x[i], c, reach, at, path, far, one, two, part, over, drop)
+            if m > 0:
+                aim_at_columns(
+                    m, share[i], x[i], c, reach, lists[1], lists[2], numbers[2], numbers[3],
+                    numbers[4], numbers[5], numbers[6], one[n:], two[n:], part[n:], over[n:],
+                    drop[n:],
+                )  # fmt: skip
+            all_of_them = fill_up(n + m, one, two, part, over, drop)
+            raise_to(room, high, mine, MARGIN + g, all_of_them, one, two, part, over, drop)
+    return mark
 
 
-@_compiled
-def near_ground(  # noqa: PLR0912, PLR0915  # one loop, kept whole for the compiler
-    z: Any,
-    slope: Any,
-    step_m: Any,
-    row: int,
-    near_rows: int,
-    reach_m: float,
-    eye_m: float,
-    c: float,
-    highest_m: float,
-    out: Any,
-) -> None:
-    """Solve the ground within so many rows of each eye of a row exactly, cell by cell.
+@njit(cache=True, nogil=True, error_model="numpy", fastmath=_FLAGS)
+def sweep_strip(  # noqa: PLR0915  # the order of the sweep, kept in one place
+    heights: Any, out: Any, field: Any, path: Any, next_path: Any, spacing: Any, x0: Any,
+    n: Any, eye_m: Any, c: Any, reach_m: Any, base_m: Any, highest_m: Any, fine: Any,
+    top_bit: Any, floats: Any, wholes: Any,
+) -> None:  # fmt: skip
+    """Find the skyline of every cell between a strip's path and the next strip's.
 
-    Along a straight ray the bilinear surface is a quadratic in each cell it crosses, so
-    ``(A + B s + C s^2) / s`` is greatest at an end or at ``s = sqrt(A / C)``.
+    ``field`` is first, ahead, aside, lanes: cell (x, y) of the turned raster is number
+    ``first + x ahead + y aside`` of ``heights`` and ``out``. ``path`` (4, knots) holds lane,
+    lanes a row, metres and metres a row. Heights of ground are less ``base_m`` within.
     """
-    rows, cols = z.shape
-    last = min(row + near_rows, rows - 1)
-    for col in range(cols):
-        ground = z[row, col]
-        if np.isnan(ground):
-            continue
-        eye = ground + eye_m
-        best, unknown = np.nan, np.inf
-        at = float(col)
-        s0 = 0.0
-        for r in range(row, last):
-            lean, length = slope[r], step_m[r]
-            end = at + lean
-            t = 0.0
-            while t < 1.0:
-                here = at + lean * t
-                j = int(np.floor(here + (1e-12 if lean >= 0.0 else -1e-12)))
-                edge = float(j + 1) if lean > 0.0 else float(j)
-                t1 = 1.0
-                if lean != 0.0:
-                    t1 = min(1.0, (edge - at) / lean)
-                    if t1 <= t:
-                        t1 = min(1.0, t + 1e-9)
-                if lean == 0.0 and j == cols - 1:
-                    j -= 1
-                if j < 0 or j + 1 >= cols:
-                    break
-                a, b = z[r, j], z[r, j + 1]
-                d, e = z[r + 1, j], z[r + 1, j + 1]
-                sa, sb = s0 + t * length, s0 + t1 * length
-                if sb > reach_m:
-                    break
-                # No point of the cell stands higher than its highest corner: most are passed.
-                over = max(a, b, d, e) - eye
-                if not np.isnan(a + b + d + e) and (
-                    over < best * sa if over > 0.0 else over < best * sb
-                ):
-                    t = t1
-                    continue
-                u0, u1 = at + lean * t - j, at + lean * t1 - j
-                z0 = (a * (1 - u0) + b * u0) * (1 - t) + (d * (1 - u0) + e * u0) * t
-                z1 = (a * (1 - u1) + b * u1) * (1 - t1) + (d * (1 - u1) + e * u1) * t1
-                if np.isnan(z0) or np.isnan(z1):
-                    unknown = min(unknown, max(s0 + t * length, 0.5 * length))
-                    t = t1
-                    continue
-                # z(s) = z0 + p (s - sa) + q (s - sa)(s - sb), with q from the cell's twist.
-                q = lean * (a - b - d + e) / (length * length)
-                p = (z1 - z0) / (sb - sa) if sb > sa else 0.0
-                zero = z0 - eye - p * sa + q * sa * sb
-                square = q - c
-                tangent = zero / sb + p - q * (sa + sb) + square * sb
-                if sa > 0.0:
-                    tangent = max(tangent, zero / sa + p - q * (sa + sb) + square * sa)
-                if square != 0.0 and zero / square > 0.0 and square < 0.0:
-                    peak = np.sqrt(zero / square)
-                    if sa < peak < sb:
-                        value = zero / peak + p - q * (sa + sb) + square * peak
-                        tangent = max(tangent, value)
-                if np.isnan(best) or tangent > best:
-                    best = tangent
-                t = t1
-            at = end
-            s0 += length
-            if s0 > reach_m:
-                break
-        if unknown < np.inf:
-            could = (highest_m - eye) / unknown
-            if np.isnan(best) or could > best:
-                best = np.inf
-        out[row, col] = best
+    first, ahead, aside, lanes = field
+    first += x0 * ahead
+    total = n + PAD
+    room, rest = floats[: total * SPAN], floats[total * SPAN :]
+    share, x, hulls = rest[:total], rest[total : 2 * total], rest[2 * total :]
+    lead, past, hull_row = wholes[:total], wholes[total : 2 * total], wholes[2 * total :]
+    hull_row = hull_row[: total * LINES]
+    hull_x, hull_w = hulls[: total * LINES], hulls[total * LINES : 2 * total * LINES]
+    along = np.empty(total)
+    y, run, m, step = next_path
+    lay_path(y, run, m, step, spacing, x0, past, share, along)
+    y, run, m, step = path
+    lay_path(y, run, m, step, spacing, x0, lead, share, along)
+    start_m = along[0]
+    for i in range(total):
+        along[i] -= start_m
+        x[i] = along[i]
+    voids = copy_strip(heights, first, ahead, aside, lanes, lead, n, room, base_m)
+
+    eye, c4, reach = _F(eye_m), _F(c), _F(reach_m)
+    has_far = reach_m >= along[SHORT] - along[0]
+    rows_near = AHEAD if has_far else SHORT
+    blocks = (n + BLOCK - 1) // BLOCK
+    ends = np.zeros(blocks, np.int32)
+    many = _stretches(along, n, reach_m, ends) if has_far else False
+    onward = np.empty(blocks * len(ENDS) * LINES if many else 0, np.int32)
+    if many:
+        start = 0
+        for b in range(blocks):
+            if ends[b] == 1:
+                stop = (b + 1) * BLOCK
+                seek_onward(start, stop, stop + AHEAD, ENDS, room, share, x, eye, c4, reach,
+                            hull_x, hull_w, hull_row, onward)  # fmt: skip
+                start = stop
+    size, at = np.zeros(LINES, np.uint64), np.zeros(LINES, np.uint64)
+    crests = np.zeros(LINES, np.int32)
+    lines = np.empty((BLOCK + 2 * WINDOW) * SPAN, np.float32)
+    best, ground = np.empty(BLOCK * SPAN, np.float32), np.empty(BLOCK * SPAN, np.float32)
+    found = np.empty(len(EYES) * LINES, np.int32)
+    stamps = np.zeros((2, total), np.int32)
+    rows, lists = np.empty(MOST, np.int32), np.empty((3, MOST), np.int32)
+    numbers = np.empty((7, MOST), np.float32)
+    one, two = np.empty(MOST, np.int32), np.empty(MOST, np.int32)
+    part, over = np.empty(MOST, np.float32), np.empty(MOST, np.float32)
+    drop = np.empty(MOST, np.float32)
+    next_void = np.empty(SPAN)
+    next_void[:] = np.inf
+    starts, grid = np.zeros((2, total), np.int32), np.zeros((3, total), np.float32)
+    lay_grid(lead, share, x, starts[0], starts[1], grid[0], grid[1], grid[2])
+    mark, solved = 0, SOLVED if fine else SOLVED_QUICKLY
+    for b in range(blocks - 1, -1, -1):
+        i0 = b * BLOCK
+        best[:] = VOID
+        _look_near(room, best, ground, i0, rows_near, solved, lead, share, x, eye, c4, reach,
+                   starts, grid, one, two, part, over, drop)  # fmt: skip
+        if has_far:
+            r = i0 + AHEAD
+            if ends[b] == 1:
+                size[:] = 0
+            read_lines(room, r - WINDOW, BLOCK + 2 * WINDOW, share, x, c4, lines)
+            find_crests(lines, 1 << (BLOCK - 1) if ends[b] == 1 else 0, crests)
+            push_block(r, lines, crests, top_bit, x, hull_x, hull_w, hull_row, size)
+            for k in range(len(EYES)):
+                seek(i0 + EYES[len(EYES) - 1 - k], room, share, x, eye, c4, hull_x, hull_w,
+                     hull_row, size, at, found[k * LINES : (k + 1) * LINES])  # fmt: skip
+            some = len(ENDS) * LINES if many else 0
+            mark = _look_far(room, best, ground, i0, found, onward[b * some : (b + 1) * some],
+                             fine, share, x, c4, reach, starts, grid, stamps, mark, rows,
+                             lists, numbers, one, two, part, over, drop)  # fmt: skip
+        if voids:
+            beside = 1 + int(np.ceil(abs(grid[0, i0]) - _F(1e-3)))
+            for k in range(BLOCK - 1, -1, -1):
+                doubt(room, i0 + k, along, eye_m, c, reach_m, highest_m - base_m, beside,
+                      next_void, best[k * SPAN : (k + 1) * SPAN])  # fmt: skip
+        altitudes(best, room[i0 * SPAN : (i0 + BLOCK) * SPAN])
+        put(best, i0, min(BLOCK, n - i0), lead, past, first, ahead, aside, lanes, out)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any, Self
+from typing import TYPE_CHECKING, Any, Literal, Self
 
 import numpy as np
 
@@ -400,6 +400,7 @@ class Elevation:
         eye_height_m: float = 1.6,
         refraction_k: float = DEFAULT_REFRACTION_K,
         max_distance_m: float | None = None,
+        detail: Literal["fine", "quick"] = "fine",
     ) -> NDArray[np.floating]:
         """Find the skyline's altitude on one bearing from every cell of the raster.
 
@@ -418,4 +419,5 @@ class Elevation:
             eye_height_m=eye_height_m,
             refraction_k=refraction_k,
             max_distance_m=max_distance_m,
+            detail=detail,
         )

@@ -2,47 +2,28 @@
 
 from __future__ import annotations
 
+import os
 from concurrent.futures import ThreadPoolExecutor
-from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any, Final
+from queue import SimpleQueue
+from typing import TYPE_CHECKING, Any, Final, Literal, TypeAlias
 
 import numpy as np
 
 from backbearing.errors import TerrainError
-from backbearing.geodesy import DEFAULT_REFRACTION_K, MEAN_EARTH_RADIUS_M, point_along
+from backbearing.geodesy import DEFAULT_REFRACTION_K, MEAN_EARTH_RADIUS_M
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from backbearing.terrain.elevation import Elevation
-    from backbearing.terrain.grid import Grid
+    from backbearing.terrain.scan_paths import Frame, Paths
 
-NEAR_ROWS: Final = 12
-"""Rows about each eye whose ground is solved exactly; farther ground is in the hulls."""
+Detail: TypeAlias = Literal["fine", "quick"]
+"""How closely far ground is looked at: see :func:`horizon_map`."""
 
-THREADS: Final = 2
+MOST_THREADS: Final = 8
 
-
-@dataclass(frozen=True)
-class _Turned:
-    """The raster turned so that the bearing runs down its rows, and its lines over it.
-
-    ``slope`` (rows - 1,) is columns a row, ``step_m`` (rows - 1,) metres a row, ``shift``
-    (rows,) the columns a line has moved, ``x_m`` (rows,) how far along it is.
-    """
-
-    heights_m: NDArray[np.float64]
-    slope: NDArray[np.float64]
-    step_m: NDArray[np.float64]
-    shift: NDArray[np.float64]
-    x_m: NDArray[np.float64]
-    swap: bool
-    flip: bool
-
-    def back(self, values: NDArray[np.float32]) -> NDArray[np.float32]:
-        """Turn a result back to the raster's own rows and columns."""
-        values = values[::-1] if self.flip else values
-        return np.ascontiguousarray(values.T if self.swap else values)
+_TOP_BIT = np.array([max(bits, 1).bit_length() - 1 for bits in range(256)], dtype=np.int64)
 
 
 def horizon_map(
@@ -52,14 +33,17 @@ def horizon_map(
     eye_height_m: float = 1.6,
     refraction_k: float = DEFAULT_REFRACTION_K,
     max_distance_m: float | None = None,
+    detail: Detail = "fine",
 ) -> NDArray[np.float32]:
     """Find the skyline's altitude on one true bearing from every cell, degrees.
 
-    Ground within `NEAR_ROWS` rows of an eye is solved exactly on the bilinear surface.
-    Farther ground stands in upper hulls along scan lines, read every half row; an eye
-    between two lines takes the tangents of both, weighted. Lines keep the bearing's own
-    direction on the grid at the middle of each row; a geodesic leaves them sideways by
-    ``s^2 tan(lat) sin(azimuth) / 2R``, 50 m at 30 km and 36 degrees north.
+    Ground within 16 rows of an eye is looked at where its ray crosses rows and columns, and
+    inside the nearest cells. Farther ground stands in upper hulls along lines a cell apart;
+    they tell where skylines stand, and each eye looks there on its own ray. A figure is
+    never higher than the ground on the ray, and too low where what was looked at misses the
+    highest point. Rays keep the bearing's own direction on the grid at each place; a
+    geodesic leaves them sideways by ``s^2 tan(lat) sin(azimuth) / 2R``, 50 m at 30 km and
+    36 degrees north.
 
     Parameters
     ----------
@@ -73,33 +57,43 @@ def horizon_map(
         Terrestrial refraction coefficient.
     max_distance_m : float, optional
         Look no farther; to the raster's edge when None.
+    detail : {"fine", "quick"}
+        ``fine`` looks at far ground where rays cross rows and columns of the grid;
+        ``quick`` at rows only, and misses more of a crest that lies between them.
 
     Returns
     -------
     ndarray
         Shape ``(rows, cols)``, float32. The skyline of the raster's own ground: what lies
-        beyond its edge is not known. NaN on voids, where a void ahead could hide more
-        than what was found (ground as high as the raster's highest is supposed in it),
-        and where no ground is known ahead.
+        beyond its edge is not known. NaN on voids, where a void ahead, on the ray or up
+        to two cells beside it, could hide more than what was found (ground as high as the
+        raster's highest is supposed in it), and where no ground is known ahead.
 
     Raises
     ------
     TerrainError
-        For an azimuth or height that is not finite, or a reach that is not positive.
+        For an azimuth or height that is not finite, a reach that is not positive, an
+        unknown detail, or a grid that turns too far under the bearing.
     """
-    _check(azimuth_deg, eye_height_m, refraction_k, max_distance_m)
-    heights = np.asarray(elevation.heights_m)
-    if min(heights.shape) < 2 or not np.isfinite(heights).any():
+    from backbearing.terrain.scan_paths import turn
+
+    _check(azimuth_deg, eye_height_m, refraction_k, max_distance_m, detail)
+    heights, base_m, highest_m = _heights(np.asarray(elevation.heights_m))
+    if min(heights.shape) < 2 or np.isnan(highest_m):
         return np.full(heights.shape, np.nan, dtype=np.float32)
-    turned = _turn(elevation.grid, heights, azimuth_deg % 360.0)
-    far = _far(turned, eye_height_m, refraction_k, max_distance_m or np.inf)
-    near = _near(turned, eye_height_m, refraction_k, max_distance_m or np.inf)
-    tangent = np.fmax(near, far)
-    tangent[np.isposinf(tangent)] = np.nan
-    return turned.back(np.degrees(np.arctan(tangent)).astype(np.float32))
+    frame = turn(elevation.grid, azimuth_deg % 360.0)
+    sight = (
+        float(eye_height_m),
+        (1.0 - refraction_k) / (2.0 * MEAN_EARTH_RADIUS_M),
+        float(max_distance_m or np.inf),
+        base_m,
+        highest_m,
+        detail == "fine",
+    )
+    return _sweep(elevation, azimuth_deg % 360.0, frame, heights, sight)
 
 
-def _check(azimuth: float, eye: float, k: float, reach: float | None) -> None:
+def _check(azimuth: float, eye: float, k: float, reach: float | None, detail: str) -> None:
     for name, value in (("azimuth_deg", azimuth), ("eye_height_m", eye), ("refraction_k", k)):
         if not np.isfinite(value):
             raise TerrainError(f"{name} is {value}; write a finite number.", key=name)
@@ -108,86 +102,71 @@ def _check(azimuth: float, eye: float, k: float, reach: float | None) -> None:
             f"max_distance_m is {reach}; write metres above 0, or leave it out.",
             key="max_distance_m",
         )
+    if detail not in ("fine", "quick"):
+        raise TerrainError(f'detail is {detail!r}; write "fine" or "quick".', key="detail")
 
 
-def _turn(grid: Grid, heights: NDArray[Any], azimuth_deg: float) -> _Turned:
-    rows, cols = heights.shape
-    down, across = _direction(grid, (rows - 1) / 2.0, (cols - 1) / 2.0, azimuth_deg)
-    swap = bool(abs(across) > abs(down))
-    z = heights.T if swap else heights
-    flip = bool((across if swap else down) < 0.0)
-    z = np.ascontiguousarray(z[::-1] if flip else z, dtype=np.float64)
-    n = len(z)
-    middle = np.arange(n - 1) + 0.5
-    own = (n - 1) - middle if flip else middle
-    other = np.full(n - 1, (z.shape[1] - 1) / 2.0)
-    place = (other, own) if swap else (own, other)
-    down_a, across_a = _direction(grid, place[0], place[1], azimuth_deg)
-    ahead, aside = (across_a, down_a) if swap else (down_a, across_a)
-    ahead = -ahead if flip else ahead
-    slope, step = aside / ahead, 1.0 / ahead
-    return _Turned(
-        z, slope, step,
-        np.concatenate([[0.0], np.cumsum(slope)]), np.concatenate([[0.0], np.cumsum(step)]),
-        swap, flip,
-    )  # fmt: skip
+def _heights(heights: NDArray[Any]) -> tuple[NDArray[np.float32], float, float]:
+    """Heights in single precision, the level they are less to be taken by, and the highest.
+
+    Those given in double lose the level here, so that none is rounded by its own size.
+    """
+    highest = float(heights.max(initial=-np.inf))
+    if np.isnan(highest):
+        known = heights[~np.isnan(heights)]
+        highest = float(known.max()) if known.size else np.nan
+    base = float(np.round(highest)) if np.isfinite(highest) else 0.0
+    if heights.dtype != np.float32:
+        return (heights - base).astype(np.float32), 0.0, highest - base
+    return heights, base, highest
 
 
-def _direction(grid: Grid, row: Any, col: Any, azimuth_deg: float) -> tuple[Any, Any]:
-    """Rows and columns a metre on a true bearing at places of the grid."""
-    here = grid.places(row=row, col=col)
-    length = float(min(grid.steps_m))
-    ends = [
-        point_along(lat=here.lat, lon=here.lon, azimuth_deg=azimuth_deg + turn, distance_m=length)
-        for turn in (0.0, 180.0)
-    ]
-    one, two = (grid.pixels(lat=end.lat, lon=end.lon) for end in ends)
-    return (one.row - two.row) / (2.0 * length), (one.col - two.col) / (2.0 * length)
+def _sweep(
+    elevation: Elevation,
+    azimuth_deg: float,
+    frame: Frame,
+    heights: NDArray[np.float32],
+    sight: tuple[float, float, float, float, float, bool],
+) -> NDArray[np.float32]:
+    from backbearing.terrain import _scan_kernels
+    from backbearing.terrain._scan_strips import MARGIN, WIDTH
+    from backbearing.terrain.scan_paths import lay_paths
 
+    paths = lay_paths(elevation.grid, frame, azimuth_deg, WIDTH - 2)
+    out = np.empty(heights.shape, dtype=np.float32)
+    flat, answer = heights.reshape(-1), out.reshape(-1)
+    flat.setflags(write=False)
+    field = (frame.first, frame.ahead, frame.aside, frame.lanes)
+    floats, wholes = _scan_kernels.room_needed(frame.rows)
+    workers = _workers()
+    rooms: SimpleQueue[Any] = SimpleQueue()
+    for _ in range(workers):
+        rooms.put((np.empty(floats, dtype=np.float32), np.empty(wholes, dtype=np.int32)))
 
-def _far(turned: _Turned, eye_m: float, k: float, reach_m: float) -> NDArray[np.float64]:
-    from backbearing.terrain._scan_kernels import scan_line
+    sweep_strip: Any = _scan_kernels.sweep_strip
 
-    z, shift = turned.heights_m, turned.shift
-    left, right = (np.full(z.shape, np.nan) for _ in range(2))
-    lines = np.arange(int(np.floor(-shift.max())) - 1, z.shape[1] + int(np.ceil(-shift.min())) + 1)
-    c = (1.0 - k) / (2.0 * MEAN_EARTH_RADIUS_M)
-    highest = float(np.nanmax(z))
+    def sweep(number: int) -> None:
+        x0, n = paths.rows_between(number, frame, MARGIN)
+        if n == 0:
+            return
+        room = rooms.get()
+        sweep_strip(
+            flat, answer, field, *_knots(paths, number), paths.spacing, x0, n, *sight,
+            _TOP_BIT, *room,
+        )  # fmt: skip
+        rooms.put(room)
 
-    def scan(part: NDArray[np.int64]) -> None:
-        for line in part.tolist():
-            scan_line(
-                z, shift, turned.x_m, line, NEAR_ROWS, reach_m, eye_m, c, highest, left, right
-            )
-
-    _in_threads(scan, lines)
-    share = (shift - np.floor(shift))[:, None]
-    both = (1.0 - share) * left + share * right
-    return np.where(np.isnan(left) | (share == 0.0), np.where(share == 0.0, left, right),
-                    np.where(np.isnan(right), left, both))  # fmt: skip
-
-
-def _near(turned: _Turned, eye_m: float, k: float, reach_m: float) -> NDArray[np.float64]:
-    from backbearing.terrain._scan_kernels import near_ground
-
-    z = turned.heights_m
-    out = np.full(z.shape, np.nan)
-    c = (1.0 - k) / (2.0 * MEAN_EARTH_RADIUS_M)
-    highest = float(np.nanmax(z))
-
-    def solve(part: NDArray[np.int64]) -> None:
-        for row in part.tolist():
-            near_ground(
-                z, turned.slope, turned.step_m, row, NEAR_ROWS, reach_m, eye_m, c, highest, out
-            )
-
-    _in_threads(solve, np.arange(len(z)))
+    with ThreadPoolExecutor(workers) as pool:
+        for _ in pool.map(sweep, range(len(paths.knots) - 1)):
+            pass
     return out
 
 
-def _in_threads(work: Any, items: NDArray[np.int64]) -> None:
-    """Share items among threads; the compiled kernels let go of Python's lock."""
-    work(items[:1])  # the first call compiles, once
-    with ThreadPoolExecutor(THREADS) as pool:
-        for done in [pool.submit(work, part) for part in np.array_split(items[1:], 8 * THREADS)]:
-            done.result()
+def _knots(paths: Paths, number: int) -> tuple[tuple[NDArray[np.float64], ...], ...]:
+    return tuple(tuple(paths.knots[number + k]) for k in (0, 1))
+
+
+def _workers() -> int:
+    affinity = getattr(os, "sched_getaffinity", None)
+    count = len(affinity(0)) if affinity else (os.cpu_count() or 1)
+    return max(1, min(count, MOST_THREADS))

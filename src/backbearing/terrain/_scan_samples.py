@@ -1,0 +1,236 @@
+"""Compiled parts of the sweep: samples of the ground on each eye's own ray.
+
+All eyes of a row look the same way, so their rays cross rows and columns at the same
+shares: one list of samples serves a whole row, and only the cells differ. The surface is
+linear along rows and columns, so that a crossing is a sample of two cells.
+"""
+
+from __future__ import annotations
+
+from typing import Any, Final
+
+import numpy as np
+from numba import uint64
+
+from backbearing.terrain._scan_strips import KNOWN, MARGIN, SPAN, WIDTH, apart, compiled
+
+GROUP: Final = 32
+"""Lanes that share the rows worth looking at."""
+
+_F = np.float32
+_I = np.int32
+_NEVER: Final = np.float32(1e30)
+_1, _2, _3 = np.uint64(1), np.uint64(2), np.uint64(3)
+
+
+@apart
+def raise_to(
+    room: Any, best: Any, ground: Any, lane: Any, n: Any, one: Any, two: Any, share: Any,
+    over: Any, drop: Any,
+) -> None:  # fmt: skip
+    """Raise what a group of eyes sees to samples, four at a time (n is a multiple of four).
+
+    The tangent of a sample is ``(z - eye) over - drop``: one over its distance, and the
+    fall of the level surface.
+    """
+    to = uint64(lane)
+    for p in range(uint64(n) >> _2):
+        q = p << _2
+        a0, b0, u0, h0, d0 = uint64(one[q]), uint64(two[q]), share[q], over[q], drop[q]
+        r = q + _1
+        a1, b1, u1, h1, d1 = uint64(one[r]), uint64(two[r]), share[r], over[r], drop[r]
+        r = q + _2
+        a2, b2, u2, h2, d2 = uint64(one[r]), uint64(two[r]), share[r], over[r], drop[r]
+        r = q + _3
+        a3, b3, u3, h3, d3 = uint64(one[r]), uint64(two[r]), share[r], over[r], drop[r]
+        for k in range(uint64(GROUP)):
+            j = to + k
+            g = ground[j]
+            z0, z1, z2, z3 = room[a0 + j], room[a1 + j], room[a2 + j], room[a3 + j]
+            z0 += (room[b0 + j] - z0) * u0
+            z1 += (room[b1 + j] - z1) * u1
+            z2 += (room[b2 + j] - z2) * u2
+            z3 += (room[b3 + j] - z3) * u3
+            z0, z1 = (z0 - g) * h0 - d0, (z1 - g) * h1 - d1
+            z2, z3 = (z2 - g) * h2 - d2, (z3 - g) * h3 - d3
+            z0 = z0 if z0 > z1 else z1
+            z2 = z2 if z2 > z3 else z3
+            z0 = z0 if z0 > z2 else z2
+            old = best[j]
+            best[j] = z0 if z0 > old else old
+
+
+@compiled
+def fill_up(n: Any, one: Any, two: Any, share: Any, over: Any, drop: Any) -> int:
+    """Add samples that raise nothing until there is a multiple of four."""
+    while n % 4 != 0:
+        one[n], two[n] = one[0], two[0]
+        share[n], over[n], drop[n] = _F(0), _F(0), _NEVER
+        n += 1
+    return n
+
+
+@apart
+def look_at_end(
+    room: Any, best: Any, ground: Any, i: Any, lead: Any, share: Any, x: Any, c: Any, reach: Any
+) -> None:
+    """Raise what a row's eyes see to the ground where their reach ends, between two rows."""
+    low, high = i, len(x)
+    while high - low > 1:
+        middle = (low + high) // 2
+        low, high = (middle, high) if x[middle] - x[i] <= reach else (low, middle)
+    r = low
+    if r + 1 >= len(x):
+        return
+    lean = lead[r + 1] - lead[r]
+    t = (x[i] + reach - x[r]) / (x[r + 1] - x[r])
+    y = share[r] - share[i] + (share[r + 1] - share[r] + _F(lean)) * t
+    col = np.floor(y)
+    u = y - col
+    a = uint64(r * SPAN + int(col))
+    b = uint64((r + 1) * SPAN + int(col) - lean)
+    for j in range(uint64(WIDTH)):
+        m = j + uint64(MARGIN)
+        z = room[a + m] + (room[a + m + _1] - room[a + m]) * u
+        z += (room[b + m] + (room[b + m + _1] - room[b + m]) * u - z) * t
+        z = (z - ground[m]) / reach - c * reach
+        old = best[m]
+        best[m] = z if z > old else old
+
+
+@apart
+def lay_grid(
+    lead: Any, share: Any, x: Any, at: Any, on: Any, run: Any, inverse: Any, step: Any
+) -> None:
+    """Note for each row where it and the next begin, and the path's run between the two.
+
+    ``inverse`` is one over the run; where rays run along a column it is so large that no
+    crossing is found.
+    """
+    for r in range(len(lead) - 1):
+        lean = lead[r + 1] - lead[r]
+        at[r] = r * _I(SPAN)
+        on[r] = at[r] + _I(SPAN) - lean
+        d = share[r + 1] - share[r] + _F(lean)
+        run[r] = d
+        inverse[r] = _F(1) / d if abs(d) > _F(0.01) else _NEVER
+        step[r] = x[r + 1] - x[r]
+
+
+@apart
+def _solve(
+    room: Any, best: Any, ground: Any, a: Any, d: Any, level: Any, u: Any, run: Any,
+    near: Any, near2: Any, far2: Any, fall: Any, per_m: Any,
+) -> None:  # fmt: skip
+    """Raise what eyes see to the highest point within cells, where it is not on their edge.
+
+    In units of a row's length, z along a ray is ``p0 + p1 t + p2 t^2`` from the cell's first
+    row on, ``near`` away from the eye. The tangent ``A / s + B + C s`` has its maximum
+    ``B - 2 sqrt(A C)`` at ``s^2 = A / C``, where both are negative.
+    """
+    for j in range(uint64(WIDTH)):
+        m = j + uint64(MARGIN)
+        z, right, ahead, both = room[a + m], room[a + m + _1], room[d + m], room[d + m + _1]
+        least, less = right if right < z else z, both if both < ahead else ahead
+        least = less if less < least else least
+        right -= z
+        ahead -= z
+        twist = both - z - right - ahead
+        p0 = z + right * u - ground[m]
+        p1 = right * run + ahead + twist * u
+        p2 = twist * run
+        zero, square = p0 - near * (p1 - p2 * near), p2 - fall
+        t = (p1 - _F(2) * p2 * near - _F(2) * np.sqrt(abs(zero * square))) * per_m
+        within = (zero < square * near2) & (zero > square * far2) & (least > level)
+        old = best[m]
+        t = t if within else old
+        best[m] = t if t > old else old
+
+
+@compiled
+def solve_near(
+    room: Any, best: Any, ground: Any, i: Any, rows: Any, lead: Any, share: Any, x: Any,
+    c: Any, reach: Any,
+) -> None:  # fmt: skip
+    """Raise what a row's eyes see to the insides of the cells within some rows."""
+    for k in range(rows):
+        lean = lead[i + k + 1] - lead[i + k]
+        o, run = share[i + k] - share[i], share[i + k + 1] - share[i + k] + _F(lean)
+        long = x[i + k + 1] - x[i + k]
+        near = (x[i + k] - x[i]) / long
+        if abs(run) < _F(1e-3):
+            continue  # along a column the surface is linear
+        t = _F(0)
+        while t < _F(0.999):
+            here = o + run * t
+            col = np.floor(here + _F(1e-4)) if run > _F(0) else np.ceil(here - _F(1e-4)) - _F(1)
+            edge = col + _F(1) if run > _F(0) else col
+            past = min((edge - o) / run, _F(1))
+            if (near + past) * long <= reach:
+                a = uint64((i + k) * SPAN + int(col))
+                d = uint64((i + k + 1) * SPAN + int(col) - lean)
+                _solve(room, best, ground, a, d, KNOWN, o - col, run, near, (near + t) ** 2,
+                       (near + past) ** 2, c * long * long, _F(1) / long)  # fmt: skip
+            t = past
+
+
+@compiled
+def list_crossings(
+    n: Any, rows: Any, share: Any, x: Any, at: Any, on: Any, run: Any, inverse: Any, step: Any,
+    stamp: Any, mark: Any, found: Any, numbers: Any,
+) -> int:  # fmt: skip
+    """List the rows about each of some rows between which rays could cross a column.
+
+    ``numbers`` (5, n) holds the path at the first row, its run to the next, one over it,
+    and the same two distances along.
+    """
+    m = 0
+    for q in range(n):
+        for r in range(rows[q] - 1, rows[q] + 1):
+            if stamp[r] == mark or inverse[r] == _NEVER:
+                continue
+            stamp[r] = mark
+            found[0, m], found[1, m] = at[r], on[r]
+            numbers[0, m], numbers[1, m], numbers[2, m] = share[r], run[r], inverse[r]
+            numbers[3, m], numbers[4, m] = x[r], step[r]
+            m += 1
+    return m
+
+
+@apart
+def aim_at_rows(
+    n: Any, here: Any, s0: Any, c: Any, reach: Any, at: Any, path: Any, far: Any,
+    one: Any, two: Any, part: Any, over: Any, drop: Any,
+) -> None:  # fmt: skip
+    """Make samples where a row's rays cross some rows."""
+    for q in range(n):
+        o = path[q] - here
+        left = o < _F(0)
+        part[q] = o + _F(1) if left else o
+        p = at[q] - _I(1) if left else at[q]
+        one[q] = p
+        two[q] = p + _I(1)
+        s = far[q] - s0
+        over[q] = _F(1) / s if s <= reach else _F(0)
+        drop[q] = c * s if s <= reach else _NEVER
+
+
+@apart
+def aim_at_columns(
+    n: Any, here: Any, s0: Any, c: Any, reach: Any, at: Any, bt: Any, path: Any,
+    run: Any, inverse: Any, far: Any, step: Any, one: Any, two: Any, part: Any, over: Any,
+    drop: Any,
+) -> None:  # fmt: skip
+    """Make samples where a row's rays cross a column between some rows and the next."""
+    for q in range(n):
+        o = path[q] - here
+        col = np.floor(o + _F(0.5) * run[q] + _F(0.5))
+        t = (col - o) * inverse[q]
+        s = far[q] + step[q] * t - s0
+        use = (t > _F(0)) & (t < _F(1)) & (s <= reach)
+        part[q] = t if use else _F(0)
+        w = _I(col)
+        one[q] = at[q] + w
+        two[q] = bt[q] + w
+        over[q] = _F(1) / s if use else _F(0)
+        drop[q] = c * s if use else _NEVER
