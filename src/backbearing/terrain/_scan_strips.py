@@ -38,7 +38,7 @@ _F = np.float32
 _FLAGS = {"contract", "reassoc", "nsz", "arcp"}  # never nnan: the tests for voids must stay
 
 
-class _Apart(CompilerBase):  # type: ignore[misc]
+class _Apart(CompilerBase):
     """Tells the compiler that the arrays given share no memory, which it cannot know."""
 
     def define_pipelines(self) -> list[Any]:
@@ -48,9 +48,9 @@ class _Apart(CompilerBase):  # type: ignore[misc]
 
 
 # Called by compiled code only, so without the ways in from Python: compiling those takes time.
-_INNER: Final = {"no_cpython_wrapper": True, "no_cfunc_wrapper": True}
-compiled = njit(nogil=True, error_model="numpy", fastmath=_FLAGS, **_INNER)
-apart = njit(nogil=True, error_model="numpy", fastmath=_FLAGS, pipeline_class=_Apart, **_INNER)
+_INNER: Any = {"no_cpython_wrapper": True, "no_cfunc_wrapper": True}
+compiled: Any = njit(nogil=True, error_model="numpy", fastmath=_FLAGS, **_INNER)
+apart: Any = njit(nogil=True, error_model="numpy", fastmath=_FLAGS, pipeline_class=_Apart, **_INNER)
 
 
 @compiled
