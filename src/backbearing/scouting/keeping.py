@@ -3,15 +3,18 @@
 from __future__ import annotations
 
 import hashlib
+import signal
+import threading
+from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from backbearing.errors import WriteRefusedError
 from backbearing.scouting.columns import ChunkResult
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Iterator, Sequence
 
     import numpy as np
     from numpy.typing import NDArray
@@ -67,4 +70,21 @@ class Kept:
     def save(self, number: int, result: ChunkResult) -> None:
         """Keep a finished chunk."""
         if self.folder is not None:
-            result.save(self._path(number))
+            with no_stop():
+                result.save(self._path(number))
+
+
+@contextmanager
+def no_stop() -> Iterator[None]:
+    """Put a stop (Ctrl-C) off until what is within is done; only the main thread gets any."""
+    if threading.current_thread() is not threading.main_thread():
+        yield
+        return
+    came: list[tuple[Any, ...]] = []
+    usual = signal.signal(signal.SIGINT, lambda *told: came.append(told))
+    try:
+        yield
+    finally:
+        signal.signal(signal.SIGINT, usual)
+    if came and callable(usual):
+        usual(*came[0])
