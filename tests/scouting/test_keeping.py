@@ -11,13 +11,18 @@ import pytest
 from backbearing.scouting.keeping import no_stop
 
 
-def test_a_stop_waits_and_then_comes(monkeypatch: pytest.MonkeyPatch) -> None:
+def test_a_stop_waits_and_then_comes() -> None:
     usual = signal.signal(signal.SIGINT, signal.default_int_handler)
     done = []
-    try:
-        with pytest.raises(KeyboardInterrupt), no_stop():
+
+    def work() -> None:
+        with no_stop():
             os.kill(os.getpid(), signal.SIGINT)
             done.append("whole")
+
+    try:
+        with pytest.raises(KeyboardInterrupt):
+            work()
         assert done == ["whole"]
         assert signal.getsignal(signal.SIGINT) is signal.default_int_handler
     finally:
