@@ -281,8 +281,10 @@ def main() -> None:
     print(f"Cost, {NIGHTS} nights, {len(outing.lenses)} lenses, {given.processes} processes:")
     each_s = cost(outing, dem, sizes, given.processes)
     print("Beside the straightforward way:")
-    beside(outing, dem, given.scan, given.scan_nights, each_s)
-    beside_plans(outing, dem, given.plans)
+    if given.scan:
+        beside(outing, dem, given.scan, given.scan_nights, each_s)
+    if given.plans:
+        beside_plans(outing, dem, given.plans)
 
 
 if __name__ == "__main__":
