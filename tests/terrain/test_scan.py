@@ -224,3 +224,17 @@ def test_bad_questions_are_refused(wrong: dict[str, Any]) -> None:
     dem = Elevation.from_array(np.full((5, 5), 1.0), GRID, "EPSG:4326")
     with pytest.raises(TerrainError, match=next(iter(wrong))):
         dem.horizon_map(90.0, **wrong)
+
+
+@pytest.mark.parametrize("azimuth_deg", [81.0, 99.0, 262.0])
+def test_rays_bent_off_the_raster_find_nothing_there(azimuth_deg: float) -> None:
+    size = 400
+    dem = Elevation.from_array(fractal(size, 900.0), GRID, "EPSG:4326")
+    swept = dem.horizon_map(azimuth_deg)
+    rows = np.repeat([0.0, 1.0, 2.0, size - 3.0, size - 2.0, size - 1.0], 60)
+    cols = np.tile(np.linspace(20.0, size - 21.0, 60).round(), 6)
+    at = dem.grid.places(row=rows, col=cols)
+    seen = dem.skylines(lat=at.lat, lon=at.lon, azimuths_deg=azimuth_deg, eye_height_m=1.6)
+    over = swept[rows.astype(int), cols.astype(int)] - seen.altitudes_deg
+    assert np.isfinite(over).sum() > 100
+    assert np.nanmax(over) < 0.1

@@ -30,6 +30,8 @@ from backbearing.terrain._scan_samples import (
     GROUP,
     aim_at_columns,
     aim_at_rows,
+    bend_paths,
+    bend_rows,
     fill_up,
     lay_grid,
     list_crossings,
@@ -126,7 +128,7 @@ def _look_near(
 
 @compiled
 def _look_far(
-    room: Any, best: Any, ground: Any, i0: Any, found: Any, onward: Any, fine: Any,
+    room: Any, best: Any, ground: Any, i0: Any, found: Any, onward: Any, fine: Any, bend: Any,
     share: Any, x: Any, c: Any, reach: Any, starts: Any, grid: Any, stamps: Any, mark: Any,
     rows: Any, lists: Any, numbers: Any, one: Any, two: Any, part: Any, over: Any, drop: Any,
 ) -> Any:  # fmt: skip
@@ -153,9 +155,12 @@ def _look_far(
             i = i0 + k
             mine, high = ground[k * SPAN : (k + 1) * SPAN], best[k * SPAN : (k + 1) * SPAN]
             aim_at_rows(n, share[i], x[i], c, reach, at, path, far, one, two, part, over, drop)
+            if bend != _F(0):
+                bend_rows(n, share[i], x[i], bend, at, path, far, one, two, part)
             if m > 0:
+                bend_paths(m, x[i], bend, numbers[2], numbers[5], numbers[7])
                 aim_at_columns(
-                    m, share[i], x[i], c, reach, lists[1], lists[2], numbers[2], numbers[3],
+                    m, share[i], x[i], c, reach, lists[1], lists[2], numbers[7], numbers[3],
                     numbers[4], numbers[5], numbers[6], one[n:], two[n:], part[n:], over[n:],
                     drop[n:],
                 )  # fmt: skip
@@ -168,7 +173,7 @@ def _look_far(
 def sweep_strip(  # noqa: PLR0915  # the order of the sweep, kept in one place
     heights: Any, out: Any, field: Any, path: Any, next_path: Any, spacing: Any, x0: Any,
     n: Any, eye_m: Any, c: Any, reach_m: Any, base_m: Any, highest_m: Any, fine: Any,
-    top_bit: Any, floats: Any, wholes: Any,
+    bend: Any, top_bit: Any, floats: Any, wholes: Any,
 ) -> None:  # fmt: skip
     """Find the skyline of every cell between a strip's path and the next strip's.
 
@@ -196,6 +201,8 @@ def sweep_strip(  # noqa: PLR0915  # the order of the sweep, kept in one place
     voids = copy_strip(heights, first, ahead, aside, lanes, lead, n, room, base_m)
 
     eye, c4, reach = _F(eye_m), _F(c), _F(reach_m)
+    # What a void could hide is judged on the path itself, so beside voids rays stay on it.
+    aside_m2 = _F(0) if voids else _F(bend)
     has_far = reach_m >= along[SHORT] - along[0]
     rows_near = AHEAD if has_far else SHORT
     blocks = (n + BLOCK - 1) // BLOCK
@@ -217,7 +224,7 @@ def sweep_strip(  # noqa: PLR0915  # the order of the sweep, kept in one place
     found = np.empty(len(EYES) * LINES, np.int32)
     stamps = np.zeros((2, total), np.int32)
     rows, lists = np.empty(MOST, np.int32), np.empty((3, MOST), np.int32)
-    numbers = np.empty((7, MOST), np.float32)
+    numbers = np.empty((8, MOST), np.float32)
     one, two = np.empty(MOST, np.int32), np.empty(MOST, np.int32)
     part, over = np.empty(MOST, np.float32), np.empty(MOST, np.float32)
     drop = np.empty(MOST, np.float32)
@@ -243,7 +250,7 @@ def sweep_strip(  # noqa: PLR0915  # the order of the sweep, kept in one place
                      hull_row, size, at, found[k * LINES : (k + 1) * LINES])  # fmt: skip
             some = len(ENDS) * LINES if many else 0
             mark = _look_far(room, best, ground, i0, found, onward[b * some : (b + 1) * some],
-                             fine, share, x, c4, reach, starts, grid, stamps, mark, rows,
+                             fine, aside_m2, share, x, c4, reach, starts, grid, stamps, mark, rows,
                              lists, numbers, one, two, part, over, drop)  # fmt: skip
         if voids:
             beside = 1 + int(np.ceil(abs(grid[0, i0]) - _F(1e-3)))

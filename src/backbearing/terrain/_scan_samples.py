@@ -17,6 +17,9 @@ from backbearing.terrain._scan_strips import KNOWN, MARGIN, SPAN, WIDTH, apart, 
 GROUP: Final = 32
 """Lanes that share the rows worth looking at."""
 
+MOST_ASIDE: Final = np.float32(4.0)
+"""Lanes by which far samples may leave the path: what the margins hold beside its own run."""
+
 _F = np.float32
 _I = np.int32
 _NEVER: Final = np.float32(1e30)
@@ -234,3 +237,33 @@ def aim_at_columns(
         two[q] = bt[q] + w
         over[q] = _F(1) / s if use else _F(0)
         drop[q] = c * s if use else _NEVER
+
+
+@apart
+def bend_rows(
+    n: Any, here: Any, s0: Any, bend: Any, at: Any, path: Any, far: Any, one: Any, two: Any,
+    part: Any,
+) -> None:  # fmt: skip
+    """Move far samples on rows to where the eyes' geodesics cross them, ``bend s^2`` aside.
+
+    As far as the strip's copy of the ground reaches.
+    """
+    for q in range(n):
+        s = far[q] - s0
+        o = path[q] - here + max(min(bend * s * s, MOST_ASIDE), -MOST_ASIDE)
+        # Next to a column none of its neighbour is taken: it may lie off the raster, and so
+        # far below all ground that nothing would be left of the rest in single precision.
+        col = np.floor(o + _F(1e-4))
+        u = o - col
+        part[q] = u if u > _F(1e-4) else _F(0)
+        p = at[q] + _I(col)
+        one[q] = p
+        two[q] = p + _I(1)
+
+
+@apart
+def bend_paths(n: Any, s0: Any, bend: Any, path: Any, far: Any, bent: Any) -> None:
+    """Lay the path at some rows as far aside as the eyes' geodesics are there."""
+    for q in range(n):
+        s = far[q] - s0
+        bent[q] = path[q] + max(min(bend * s * s, MOST_ASIDE), -MOST_ASIDE)

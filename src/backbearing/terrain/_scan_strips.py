@@ -14,7 +14,7 @@ from numba.core.compiler import CompilerBase, DefaultPassBuilder
 
 WIDTH: Final = 64
 """Lanes a strip can answer for."""
-MARGIN: Final = 4
+MARGIN: Final = 8
 SPAN: Final = WIDTH + 2 * MARGIN
 BLOCK: Final = 8
 """Rows of eyes that are taken together."""

@@ -41,9 +41,10 @@ def horizon_map(
     inside the nearest cells. Farther ground stands in upper hulls along lines a cell apart;
     they tell where skylines stand, and each eye looks there on its own ray. A figure is
     never higher than the ground on the ray, and too low where what was looked at misses the
-    highest point. Rays keep the bearing's own direction on the grid at each place; a
-    geodesic leaves them sideways by ``s^2 tan(lat) sin(azimuth) / 2R``, 50 m at 30 km and
-    36 degrees north.
+    highest point. Rays follow geodesics to first order, by what a strip's path and the
+    ``s^2 tan(lat) sin(azimuth) / 2R`` aside of it come to, at most 4 cells aside; over a
+    raster with voids they keep the bearing's own direction (50 m beside the geodesic at
+    30 km and 36 degrees north), since what a void could hide is judged on that path.
 
     Parameters
     ----------
@@ -152,7 +153,7 @@ def _sweep(
         room = rooms.get()
         sweep_strip(
             flat, answer, field, *_knots(paths, number), paths.spacing, x0, n, *sight,
-            _TOP_BIT, *room,
+            float(paths.bends[number]), _TOP_BIT, *room,
         )  # fmt: skip
         rooms.put(room)
 

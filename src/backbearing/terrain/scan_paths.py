@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any, Final
 import numpy as np
 
 from backbearing.errors import TerrainError
-from backbearing.geodesy import point_along
+from backbearing.geodesy import MEAN_EARTH_RADIUS_M, point_along
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -22,6 +22,8 @@ ROWS_A_PIECE: Final = 200
 STRAIGHT: Final = 1e-9
 """Columns a row below which a path counts as running straight down the rows."""
 LEAST_WIDTH: Final = 8
+LEAST_BEND: Final = 1e-14
+"""Lanes a square metre that come to less than a thousandth of one within 300 km."""
 STEEPEST: Final = 2.0
 """Columns a row that a path may run at most; at the raster's middle it is 1 or less."""
 
@@ -47,11 +49,13 @@ class Frame:
 class Paths:
     """Paths of constant true bearing over the turned raster, in knots ``spacing`` rows apart.
 
-    ``knots`` (paths, 4, n): lane, lanes a row, metres along, metres a row.
+    ``knots`` (paths, 4, n): lane, lanes a row, metres along, metres a row. ``bends`` (paths,):
+    how far a geodesic that sets out on the bearing leaves the path, lanes a square metre.
     """
 
     spacing: float
     knots: Floats
+    bends: Floats
 
     def rows_between(self, number: int, frame: Frame, beside: int) -> tuple[int, int]:
         """First row and number of rows where a strip comes within so many lanes of the raster."""
@@ -101,7 +105,30 @@ def lay_paths(grid: Grid, frame: Frame, azimuth_deg: float, width: int) -> Paths
     slopes, steps = along[0].T, along[1].T
     metres = np.zeros_like(steps)
     metres[:, 1:] = np.cumsum(0.5 * spacing * (steps[:, 1:] + steps[:, :-1]), axis=1)
-    return Paths(spacing, np.ascontiguousarray(np.stack([lanes, slopes, metres, steps], axis=1)))
+    knots = np.ascontiguousarray(np.stack([lanes, slopes, metres, steps], axis=1))
+    middle = np.clip(lanes[:, pieces // 2], 0.0, frame.lanes - 1.0)
+    return Paths(spacing, knots, _bends(grid, frame, azimuth_deg, middle))
+
+
+def _bends(grid: Grid, frame: Frame, azimuth_deg: float, lanes: Floats) -> Floats:
+    """Lanes a square metre by which geodesics leave a constant bearing, at the middle row.
+
+    A geodesic's azimuth turns by ``tan(lat) sin(azimuth) / R`` a metre, to first order in its
+    length (from memory), so that it is ``s^2 / 2`` times that to the right.
+    """
+    own = np.full(len(lanes), (frame.rows - 1) / 2.0)
+    place: tuple[Any, Any] = (lanes, own) if frame.swap else (own, lanes)
+    lat = np.radians(np.asarray(grid.places(row=place[0], col=place[1]).lat, dtype=np.float64))
+    right_m = np.tan(lat) * np.sin(np.radians(azimuth_deg)) / (2.0 * MEAN_EARTH_RADIUS_M)
+    moves = []
+    for azimuth in (azimuth_deg, azimuth_deg + 90.0):
+        down, across = _direction(grid, *place, azimuth)
+        ahead, aside = (across, down) if frame.swap else (down, across)
+        moves.append((-ahead if frame.flip else ahead, aside))
+    (ahead, aside), (right_ahead, right_aside) = moves
+    # Back along the bearing to the row that the sample is on.
+    bends: Floats = right_m * (right_aside - right_ahead * aside / ahead)
+    return np.where(np.abs(bends) > LEAST_BEND, bends, 0.0)
 
 
 def _follow(slope: Floats, y: Floats, spacing: float, apart: int, lanes: int) -> Floats:
