@@ -31,7 +31,6 @@ from backbearing.terrain._scan_samples import (
     aim_at_columns,
     aim_at_rows,
     bend_paths,
-    bend_rows,
     fill_up,
     lay_grid,
     list_crossings,
@@ -133,7 +132,7 @@ def _look_far(
     rows: Any, lists: Any, numbers: Any, one: Any, two: Any, part: Any, over: Any, drop: Any,
 ) -> Any:  # fmt: skip
     """Raise what a block's eyes see to the ground in the rows that the lines found."""
-    at, path, far = lists[0], numbers[0], numbers[1]
+    at, path, far, bent = lists[0], numbers[0], numbers[1], numbers[7]
     for g in range(0, WIDTH, GROUP):
         mark += 1
         n = 0
@@ -154,13 +153,12 @@ def _look_far(
         for k in range(BLOCK):
             i = i0 + k
             mine, high = ground[k * SPAN : (k + 1) * SPAN], best[k * SPAN : (k + 1) * SPAN]
-            aim_at_rows(n, share[i], x[i], c, reach, at, path, far, one, two, part, over, drop)
-            if bend != _F(0):
-                bend_rows(n, share[i], x[i], bend, at, path, far, one, two, part)
+            bend_paths(n, x[i], bend, path, far, bent)
+            aim_at_rows(n, share[i], x[i], c, reach, at, bent, far, one, two, part, over, drop)
             if m > 0:
-                bend_paths(m, x[i], bend, numbers[2], numbers[5], numbers[7])
+                bend_paths(m, x[i], bend, numbers[2], numbers[5], bent)
                 aim_at_columns(
-                    m, share[i], x[i], c, reach, lists[1], lists[2], numbers[7], numbers[3],
+                    m, share[i], x[i], c, reach, lists[1], lists[2], bent, numbers[3],
                     numbers[4], numbers[5], numbers[6], one[n:], two[n:], part[n:], over[n:],
                     drop[n:],
                 )  # fmt: skip

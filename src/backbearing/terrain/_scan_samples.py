@@ -207,10 +207,13 @@ def aim_at_rows(
 ) -> None:  # fmt: skip
     """Make samples where a row's rays cross some rows."""
     for q in range(n):
+        # Next to a column none of its neighbour is taken: it may lie off the raster, and so
+        # far below all ground that nothing would be left of the rest in single precision.
         o = path[q] - here
-        left = o < _F(0)
-        part[q] = o + _F(1) if left else o
-        p = at[q] - _I(1) if left else at[q]
+        col = np.floor(o + _F(1e-4))
+        u = o - col
+        part[q] = u if u > _F(1e-4) else _F(0)
+        p = at[q] + _I(col)
         one[q] = p
         two[q] = p + _I(1)
         s = far[q] - s0
@@ -240,30 +243,11 @@ def aim_at_columns(
 
 
 @apart
-def bend_rows(
-    n: Any, here: Any, s0: Any, bend: Any, at: Any, path: Any, far: Any, one: Any, two: Any,
-    part: Any,
-) -> None:  # fmt: skip
-    """Move far samples on rows to where the eyes' geodesics cross them, ``bend s^2`` aside.
+def bend_paths(n: Any, s0: Any, bend: Any, path: Any, far: Any, bent: Any) -> None:
+    """Lay the path at some rows to where the eyes' geodesics are, ``bend s^2`` aside.
 
     As far as the strip's copy of the ground reaches.
     """
-    for q in range(n):
-        s = far[q] - s0
-        o = path[q] - here + max(min(bend * s * s, MOST_ASIDE), -MOST_ASIDE)
-        # Next to a column none of its neighbour is taken: it may lie off the raster, and so
-        # far below all ground that nothing would be left of the rest in single precision.
-        col = np.floor(o + _F(1e-4))
-        u = o - col
-        part[q] = u if u > _F(1e-4) else _F(0)
-        p = at[q] + _I(col)
-        one[q] = p
-        two[q] = p + _I(1)
-
-
-@apart
-def bend_paths(n: Any, s0: Any, bend: Any, path: Any, far: Any, bent: Any) -> None:
-    """Lay the path at some rows as far aside as the eyes' geodesics are there."""
     for q in range(n):
         s = far[q] - s0
         bent[q] = path[q] + max(min(bend * s * s, MOST_ASIDE), -MOST_ASIDE)
