@@ -87,6 +87,11 @@ def point_along(
     )
 
 
+def drop_per_m2(refraction_k: float) -> float:
+    """``(1 - k) / 2R``: curvature less refraction [Ghilani2012]_, per metre."""
+    return (1.0 - refraction_k) / (2.0 * MEAN_EARTH_RADIUS_M)
+
+
 def curvature_drop_m(distance_m: ArrayLike, refraction_k: float) -> NDArray[np.float64]:
     """Fall of the level surface under the line of sight, less the bending of light.
 

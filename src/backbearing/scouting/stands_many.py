@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Final
 import numpy as np
 
 from backbearing.alignment.solve import SPREAD, TRIALS, level_distance_m
-from backbearing.geodesy import MEAN_EARTH_RADIUS_M, altitude_of, line_between, point_along
+from backbearing.geodesy import altitude_of, drop_per_m2, line_between, point_along
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -221,7 +221,7 @@ def _asked(
     from backbearing.camera.angles import angle_from_axis_deg, subject_angle_deg
     from backbearing.scouting._stand_kernels import ANGLE, LEVEL_HEIGHT, WIDTH
 
-    drop = (1.0 - refraction_k) / (2.0 * MEAN_EARTH_RADIUS_M)
+    drop = drop_per_m2(refraction_k)
     share, focal = framing.share, lens.focal_length_mm
     mode, want, margin_rad = ANGLE, share, 0.0
     if framing.share_of == "width":

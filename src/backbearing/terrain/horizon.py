@@ -3,13 +3,12 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from functools import cached_property
 from typing import TYPE_CHECKING
 
 import numpy as np
 
-from backbearing.geodesy import End, point_along
-from backbearing.terrain.finality import drop_per_m2, spoiling_span, tangents_of
+from backbearing.geodesy import drop_per_m2
+from backbearing.terrain.finality import FoundSkyline
 
 if TYPE_CHECKING:
     from numpy.typing import ArrayLike, NDArray
@@ -18,7 +17,7 @@ if TYPE_CHECKING:
 
 
 @dataclass(frozen=True, eq=False, repr=False)
-class Horizon:
+class Horizon(FoundSkyline):
     """The highest ground on each azimuth, as seen from one eye.
 
     Attributes
@@ -64,11 +63,6 @@ class Horizon:
     unknown_from_m: Floats
     reach_m: Floats
 
-    def __post_init__(self) -> None:
-        for value in vars(self).values():
-            if isinstance(value, np.ndarray):
-                value.setflags(write=False)
-
     def __repr__(self) -> str:
         known = self.altitudes_deg[np.isfinite(self.altitudes_deg)]
         span = f"{known.min():.2f} to {known.max():.2f} degrees" if known.size else "nothing known"
@@ -76,32 +70,8 @@ class Horizon:
         return f"<Horizon from {self.lat:.5f}, {self.lon:.5f}: {count} azimuths, {span}>"
 
     @property
-    def eye_m(self) -> float:
-        """Height of the eye above sea level, metres."""
-        return self.eye_ground_m + self.eye_height_m
-
-    @property
     def _drop(self) -> float:
         return drop_per_m2(self.refraction_k)
-
-    @cached_property
-    def _skyline(self) -> End:
-        return point_along(
-            lat=self.lat,
-            lon=self.lon,
-            azimuth_deg=self.azimuths_deg,
-            distance_m=self.distances_m,
-        )
-
-    @property
-    def skyline_lat(self) -> Floats:
-        """Latitudes of the skyline points, degrees, shape (n,)."""
-        return self._skyline.lat
-
-    @property
-    def skyline_lon(self) -> Floats:
-        """Longitudes of the skyline points, degrees, shape (n,)."""
-        return self._skyline.lon
 
     @property
     def skyline_heights_m(self) -> Floats:
@@ -126,17 +96,6 @@ class Horizon:
         return np.where(np.isneginf(tangent), -np.inf, height)
 
     @property
-    def could_be_hidden_from_m(self) -> Floats:
-        """Nearest distance beyond ``reach_m`` at which higher ground could hide more, (n,).
-
-        Ground as high as ``highest_ground_m`` there would rise above the skyline found.
-        NaN where no such ground could: the skyline is final.
-        """
-        near, far = self._spoiling_span
-        start = np.maximum(near, self.reach_m)
-        return np.where(far > self.reach_m, start, np.nan)
-
-    @property
     def needed_reach_m(self) -> Floats:
         """How far the raster would have to reach for the answer to be final, shape (n,).
 
@@ -144,24 +103,6 @@ class Horizon:
         found; inf where there is no skyline, 0 where none could ever rise above it.
         """
         return np.maximum(self._spoiling_span[1], 0.0)
-
-    @property
-    def is_final(self) -> NDArray[np.bool_]:
-        """Whether neither ground beyond the raster nor unknown ground in it could hide more."""
-        final: NDArray[np.bool_] = np.isnan(self.could_be_hidden_from_m) & (
-            self.unknown_share == 0.0
-        )
-        return final
-
-    @cached_property
-    def _tangents(self) -> Floats:
-        return tangents_of(self.altitudes_deg)
-
-    @cached_property
-    def _spoiling_span(self) -> tuple[Floats, Floats]:
-        """Distances between which ground of ``highest_ground_m`` tops the skyline."""
-        rise = np.asarray(self.highest_ground_m - self.eye_m, dtype=np.float64)
-        return spoiling_span(self._tangents, rise, self._drop)
 
     def altitude_at(self, azimuth_deg: ArrayLike) -> Floats:
         """Skyline altitude in degrees on any azimuth, linear between those found.

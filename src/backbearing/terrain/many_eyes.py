@@ -8,8 +8,8 @@ from typing import TYPE_CHECKING, Final
 import numpy as np
 
 from backbearing.errors import TerrainError
+from backbearing.geodesy import drop_per_m2
 from backbearing.terrain.bundle import Bundle
-from backbearing.terrain.finality import drop_per_m2
 from backbearing.terrain.grid import Pixels
 from backbearing.terrain.march import compiled_pays
 from backbearing.terrain.pieces import look_along

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any, Final, Literal, TypeAlias
 import numpy as np
 
 from backbearing.errors import TerrainError
-from backbearing.geodesy import DEFAULT_REFRACTION_K, MEAN_EARTH_RADIUS_M
+from backbearing.geodesy import DEFAULT_REFRACTION_K, drop_per_m2
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -85,7 +85,7 @@ def horizon_map(
     frame = turn(elevation.grid, azimuth_deg % 360.0)
     sight = (
         float(eye_height_m),
-        (1.0 - refraction_k) / (2.0 * MEAN_EARTH_RADIUS_M),
+        drop_per_m2(refraction_k),
         float(max_distance_m or np.inf),
         base_m,
         highest_m,

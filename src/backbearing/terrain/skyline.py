@@ -8,8 +8,8 @@ from typing import TYPE_CHECKING, NoReturn
 import numpy as np
 
 from backbearing.errors import OutsideRasterError, TerrainError, VoidGroundError
+from backbearing.geodesy import drop_per_m2
 from backbearing.terrain.bundle import Bundle
-from backbearing.terrain.finality import drop_per_m2
 from backbearing.terrain.horizon import Horizon
 from backbearing.terrain.march import compiled_pays
 from backbearing.terrain.pieces import look_along

@@ -3,13 +3,11 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from functools import cached_property
 from typing import TYPE_CHECKING
 
 import numpy as np
 
-from backbearing.geodesy import End, point_along
-from backbearing.terrain.finality import drop_per_m2, spoiling_span, tangents_of
+from backbearing.terrain.finality import FoundSkyline
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -18,7 +16,7 @@ if TYPE_CHECKING:
 
 
 @dataclass(frozen=True, eq=False, repr=False)
-class Skylines:
+class Skylines(FoundSkyline):
     """The highest ground on one azimuth from each of n eyes; arrays of shape (n,).
 
     An eye that stands outside the raster, or on unknown ground, has NaN for its ground,
@@ -64,54 +62,9 @@ class Skylines:
     unknown_from_m: Floats
     reach_m: Floats
 
-    def __post_init__(self) -> None:
-        for value in vars(self).values():
-            if isinstance(value, np.ndarray):
-                value.setflags(write=False)
-
     def __repr__(self) -> str:
         known = np.isfinite(self.altitudes_deg)
         return f"<Skylines of {len(self)} rays, {int(known.sum())} of them known>"
 
     def __len__(self) -> int:
         return len(self.azimuths_deg)
-
-    @cached_property
-    def _skyline(self) -> End:
-        return point_along(
-            lat=self.lat,
-            lon=self.lon,
-            azimuth_deg=self.azimuths_deg,
-            distance_m=self.distances_m,
-        )
-
-    @property
-    def skyline_lat(self) -> Floats:
-        """Latitudes of the skyline points, degrees."""
-        return self._skyline.lat
-
-    @property
-    def skyline_lon(self) -> Floats:
-        """Longitudes of the skyline points, degrees."""
-        return self._skyline.lon
-
-    @cached_property
-    def could_be_hidden_from_m(self) -> Floats:
-        """Nearest distance beyond ``reach_m`` at which higher ground could hide more.
-
-        As :attr:`Horizon.could_be_hidden_from_m`: NaN where no such ground could.
-        """
-        near, far = spoiling_span(
-            tangents_of(self.altitudes_deg),
-            self.highest_ground_m - self.eye_ground_m - self.eye_height_m,
-            drop_per_m2(self.refraction_k),
-        )
-        return np.where(far > self.reach_m, np.maximum(near, self.reach_m), np.nan)
-
-    @property
-    def is_final(self) -> NDArray[np.bool_]:
-        """Whether neither ground beyond the raster nor unknown ground in it could hide more."""
-        final: NDArray[np.bool_] = np.isnan(self.could_be_hidden_from_m) & (
-            self.unknown_share == 0.0
-        )
-        return final
