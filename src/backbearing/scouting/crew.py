@@ -48,23 +48,7 @@ class Crew:
         BackbearingError
             When a process ends on its own.
         """
-        results: dict[int, ChunkResult] = {}
-        for number, piece in enumerate(self.pieces):
-            found = kept.load(number, len(piece))
-            if found is not None:
-                results[number] = found
-        total = sum(len(piece) for piece in self.pieces)
-        done = sum(len(found) for found in results.values())
-        if progress is not None:
-            progress(done, total)
-        left = [number for number in range(len(self.pieces)) if number not in results]
-        for number, result in self._worked(left):
-            kept.save(number, result)
-            results[number] = result
-            done += len(result)
-            if progress is not None:
-                progress(done, total)
-        return [results[number] for number in range(len(self.pieces))]
+        return kept.completed(self.pieces, self._worked, progress)
 
     def _one(self, number: int) -> ChunkResult:
         return rank_chunk(self.task, self.frame.iloc[self.pieces[number]], self.context)

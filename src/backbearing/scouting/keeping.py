@@ -14,10 +14,12 @@ from backbearing.errors import WriteRefusedError
 from backbearing.scouting.columns import ChunkResult
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator, Sequence
+    from collections.abc import Callable, Iterable, Iterator, Sequence
 
     import numpy as np
     from numpy.typing import NDArray
+
+    from backbearing.scouting.run import Progress
 
 
 @dataclass(frozen=True)
@@ -66,6 +68,31 @@ class Kept:
             return None
         found = ChunkResult.load(self._path(number))
         return found if found is not None and len(found) == count else None
+
+    def completed(
+        self,
+        pieces: Sequence[NDArray[np.intp]],
+        work: Callable[[list[int]], Iterable[tuple[int, ChunkResult]]],
+        progress: Progress | None,
+    ) -> list[ChunkResult]:
+        """Give the results of all pieces, in order.
+
+        Finished ones are taken from the folder; ``work`` is given the numbers of the others,
+        and what it brings is kept as it comes.
+        """
+        found = {i: self.load(i, len(piece)) for i, piece in enumerate(pieces)}
+        results = {i: result for i, result in found.items() if result is not None}
+        left = [i for i in range(len(pieces)) if i not in results]
+        done, total = sum(map(len, results.values())), sum(map(len, pieces))
+        if progress is not None:
+            progress(done, total)
+        for number, result in work(left):
+            self.save(number, result)
+            results[number] = result
+            done += len(result)
+            if progress is not None:
+                progress(done, total)
+        return [results[i] for i in range(len(pieces))]
 
     def save(self, number: int, result: ChunkResult) -> None:
         """Keep a finished chunk."""

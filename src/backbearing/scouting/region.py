@@ -142,21 +142,12 @@ def _work(
     kept: Kept,
     progress: Progress | None,
 ) -> list[ChunkResult]:
-    found = {i: kept.load(i, len(piece)) for i, piece in enumerate(pieces)}
-    results = {i: result for i, result in found.items() if result is not None}
-    left = [i for i in range(len(pieces)) if i not in results]
-    done, total = sum(map(len, results.values())), len(ready.lat)
-    if progress is not None:
-        progress(done, total)
-    everything = Standing.of(candidates)
-    waiting = (_parcel(i, pieces[i], candidates, everything) for i in left)
-    for number, result in cluster.worked(ready.task, ready.digest, waiting):
-        kept.save(number, result)
-        results[number] = result
-        done += len(result)
-        if progress is not None:
-            progress(done, total)
-    return [results[i] for i in range(len(pieces))]
+    def work(left: list[int]) -> Iterator[tuple[int, ChunkResult]]:
+        everything = Standing.of(candidates)
+        waiting = (_parcel(i, pieces[i], candidates, everything) for i in left)
+        return cluster.worked(ready.task, ready.digest, waiting)
+
+    return kept.completed(pieces, work, progress)
 
 
 _contexts: dict[str, Context] = {}
