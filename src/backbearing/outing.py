@@ -26,6 +26,7 @@ if TYPE_CHECKING:
     from backbearing.camera import Camera, Lens
     from backbearing.camera.sensor import Sensor
     from backbearing.sky import Target
+    from backbearing.terrain import Elevation
 
 FORMAT = 1
 _T = TypeVar("_T")
@@ -46,6 +47,19 @@ class GroundRequest:
     refraction_k: float = 0.13
     reach_m: float = 100_000.0
     credit: str = ""
+
+    def open(self) -> Elevation:
+        """Open the raster.
+
+        Raises
+        ------
+        TerrainError
+            When it cannot be read and placed without guessing.
+        """
+        from backbearing.terrain import Elevation
+
+        source = self.elevation[0] if len(self.elevation) == 1 else list(self.elevation)
+        return Elevation.open(source, vertical_unit=self.vertical_unit, voids=self.voids)
 
 
 @dataclass(frozen=True, slots=True)

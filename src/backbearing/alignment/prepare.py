@@ -51,12 +51,8 @@ def open_elevation(outing: Outing) -> Elevation:
     TerrainError
         With the file's name and what to write.
     """
-    from backbearing.terrain import Elevation
-
-    ground = outing.ground
-    source = ground.elevation[0] if len(ground.elevation) == 1 else list(ground.elevation)
     try:
-        return Elevation.open(source, vertical_unit=ground.vertical_unit, voids=ground.voids)
+        return outing.ground.open()
     except BackbearingError as problem:
         problem.args = (_as_in_the_file(outing, problem),)
         raise

@@ -22,6 +22,7 @@ if TYPE_CHECKING:
 
     from backbearing.outing import Outing
     from backbearing.scouting import Candidates, Ranking
+    from backbearing.terrain import Elevation
 
 
 @click.command("scout", help="Which of many candidates are worth the drive, and on which night.")
@@ -138,8 +139,19 @@ def command(  # noqa: D103
         return scout(asked, found, processes=processes, progress=progress, **shared)
 
     ranking = _watched(work, keep, quiet=as_json)
-    pages = {} if plans is None else _plans(asked, ranking, plans, planned, overwrite=overwrite)
-    written = _write(asked, ranking, page, gpkg, csv, pages, overwrite=overwrite)
+    pages: dict[str, Path] = {}
+    elevation = None
+    if page is not None or plans is not None:
+        from backbearing.alignment.prepare import open_elevation
+
+        elevation = open_elevation(asked)
+    if plans is not None:
+        from backbearing.shortlist import write_shortlist
+
+        pages = write_shortlist(
+            asked, ranking, plans, count=planned, elevation=elevation, overwrite=overwrite
+        )
+    written = _write(asked, ranking, elevation, page, gpkg, csv, pages, overwrite=overwrite)
     if as_json:
         from backbearing.scouting.document import ranking_document
 
@@ -213,14 +225,6 @@ def _with_bar(work: Callable[[Callable[[int, int], None] | None], Ranking]) -> R
         return work(tell)
 
 
-def _plans(
-    asked: Outing, ranking: Ranking, folder: Path, count: int, *, overwrite: bool
-) -> dict[str, Path]:
-    from backbearing.shortlist import write_shortlist
-
-    return write_shortlist(asked, ranking, folder, count=count, overwrite=overwrite)
-
-
 def _links(page: Path, pages: dict[str, Path]) -> dict[str, str]:
     """Addresses of the plans as seen from the map's folder."""
     import os
@@ -236,6 +240,7 @@ def _links(page: Path, pages: dict[str, Path]) -> dict[str, str]:
 def _write(
     asked: Outing,
     ranking: Ranking,
+    elevation: Elevation | None,
     page: Path | None,
     gpkg: Path | None,
     csv: Path | None,
@@ -252,11 +257,9 @@ def _write(
         if path is not None
     ]
     written += pages.values()
-    if page is not None:
-        from backbearing.alignment.prepare import open_elevation
+    if page is not None and elevation is not None:
         from backbearing.maps.scouting import write_scouting_page
 
-        elevation = open_elevation(asked)
         written.append(
             write_scouting_page(
                 ranking,

@@ -147,7 +147,7 @@ class Context:
 
         return cls(
             task,
-            task.open_elevation() if elevation is None else elevation,
+            task.ground.open() if elevation is None else elevation,
             night_clock(task),
             standing,
             SiteData.of(task),

@@ -17,7 +17,6 @@ if TYPE_CHECKING:
     from backbearing.camera import Camera
     from backbearing.outing import GroundRequest, LensRequest, NightRequest, Outing
     from backbearing.sky import Target
-    from backbearing.terrain import Elevation
 
 METHOD: Final = 2
 """Raised whenever the numbers of a chunk change, so that no kept chunk of old is used."""
@@ -76,23 +75,6 @@ class ScoutTask:
         """Give the framing asked of one lens, with its own share if it has one."""
         share = self.lenses[lens].share
         return self.framing if share is None else replace(self.framing, share=share)
-
-    def open_elevation(self) -> Elevation:
-        """Open the raster.
-
-        Raises
-        ------
-        TerrainError
-            When it cannot be read and placed without guessing.
-        """
-        from backbearing.terrain import Elevation
-
-        source = self.ground.elevation
-        return Elevation.open(
-            source[0] if len(source) == 1 else list(source),
-            vertical_unit=self.ground.vertical_unit,
-            voids=self.ground.voids,
-        )
 
     def files(self) -> tuple[Path, ...]:
         """Files and folders that the task reads."""
