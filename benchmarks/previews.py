@@ -10,11 +10,11 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from backbearing.alignment import plan_night
-from backbearing.alignment.prepare import open_elevation
-from backbearing.alignment.view import views
-from backbearing.maps.preview import preview_sheet, sheet_text
-from backbearing.maps.preview_png import sheet_png
-from backbearing.outing import load_outing
+from backbearing.alignment.night.setup import open_elevation
+from backbearing.alignment.view.view import views
+from backbearing.drawing.png import sheet_png
+from backbearing.outing.load import load_outing
+from backbearing.pictures.preview import preview_sheet, sheet_text
 
 if TYPE_CHECKING:
     from collections.abc import Callable

@@ -30,12 +30,12 @@ from affine import Affine
 from pyproj import Geod
 
 from backbearing.alignment import Subject, plan_night
-from backbearing.outing import load_outing
+from backbearing.outing.load import load_outing
 from backbearing.scouting import Candidates, ScoutRequest, scout
 from backbearing.terrain import Elevation
 
 if TYPE_CHECKING:
-    from backbearing.outing import Outing
+    from backbearing.outing.request import Outing
 
 SAMPLE = Path(__file__).parents[1] / "sample_terrain" / "outing.toml"
 EARTH_M = 6_371_008.8

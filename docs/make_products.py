@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from pathlib import Path
 
-from backbearing.terrain.products import PRODUCTS, SIGMAS_IN_LE90
+from backbearing.terrain.reading.products import PRODUCTS, SIGMAS_IN_LE90
 
 HEAD = f"""# Elevation products
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from backbearing.references import REFERENCES
+from backbearing.base.references import REFERENCES
 
 HEAD = """# References
 

@@ -13,7 +13,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterator
 
     from backbearing.alignment import Plan
-    from backbearing.outing import Outing
+    from backbearing.outing.request import Outing
     from backbearing.terrain import Elevation
 
 ROOT = Path(__file__).resolve().parent.parent
@@ -27,14 +27,14 @@ os.environ.setdefault("MPLBACKEND", "Agg")
 
 @pytest.fixture(scope="session")
 def outing() -> Outing:
-    from backbearing.outing import load_outing
+    from backbearing.outing.load import load_outing
 
     return load_outing(SAMPLE / "outing.toml")
 
 
 @pytest.fixture(scope="session")
 def elevation(outing: Outing) -> Elevation:
-    from backbearing.alignment.prepare import open_elevation
+    from backbearing.alignment.night.setup import open_elevation
 
     return open_elevation(outing)
 

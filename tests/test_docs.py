@@ -7,8 +7,8 @@ import runpy
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from backbearing.base.references import REFERENCES
 from backbearing.cli import COMMANDS
-from backbearing.references import REFERENCES
 
 if TYPE_CHECKING:
     import pytest
@@ -53,7 +53,7 @@ def test_every_citation_has_a_reference() -> None:
 
 
 def test_starter_outing_has_the_right_shape(tmp_path: Path) -> None:
-    from backbearing.outing import load_outing
+    from backbearing.outing.load import load_outing
 
     starter = ROOT / "src" / "backbearing" / "data" / "starter_outing.toml"
     outing = load_outing(starter)

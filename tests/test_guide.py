@@ -53,9 +53,9 @@ def test_the_guide_prints_what_it_quotes(
 
 
 def test_a_shortlist_leaves_what_belongs_to_the_old_subject(tmp_path: Path) -> None:
-    from backbearing.outing import load_outing
+    from backbearing.outing.load import load_outing
     from backbearing.scouting import read_candidates, scout
-    from backbearing.shortlist import outing_text
+    from backbearing.workflows.shortlist import outing_text
 
     sample = ROOT / "sample_terrain"
     outing = load_outing(sample / "outing.toml")
@@ -82,6 +82,6 @@ def test_a_shortlist_leaves_what_belongs_to_the_old_subject(tmp_path: Path) -> N
     ],
 )
 def test_file_names_are_plain(name: str, file: str) -> None:
-    from backbearing.shortlist import file_name
+    from backbearing.workflows.shortlist import file_name
 
     assert file_name(3, name) == file

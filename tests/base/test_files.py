@@ -6,8 +6,8 @@ from pathlib import Path
 
 import pytest
 
-from backbearing.errors import WriteRefusedError
-from backbearing.files import write_file
+from backbearing.base.errors import WriteRefusedError
+from backbearing.base.files import write_file
 
 
 def test_writes_text_and_leaves_no_draft(tmp_path: Path) -> None:

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 import pytest
 
-from backbearing.notebook import shown, told
+from backbearing.base.notebook import shown, told
 from backbearing.sky import dark_windows
 
 if TYPE_CHECKING:
@@ -78,10 +78,10 @@ def test_windows_show_themselves_and_the_nights_without() -> None:
 def test_candidates_and_a_ranking_show_themselves() -> None:
     from pathlib import Path
 
-    from backbearing.outing import load_outing
+    from backbearing.outing.load import load_outing
     from backbearing.scouting import read_candidates, scout
 
-    sample = Path(__file__).resolve().parent.parent / "sample_terrain"
+    sample = Path(__file__).resolve().parents[2] / "sample_terrain"
     found = read_candidates(sample / "lone_things.csv")
     assert "Row 39" in Tags(found._repr_html_()).words
     ranking = scout(load_outing(sample / "outing.toml"), found, nights=3, processes=1)

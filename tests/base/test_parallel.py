@@ -7,8 +7,8 @@ from functools import partial
 
 import pytest
 
-from backbearing.errors import TerrainError
-from backbearing.together import together
+from backbearing.base.errors import TerrainError
+from backbearing.base.parallel import together
 
 
 def square(i: int) -> tuple[int, int]:

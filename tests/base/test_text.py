@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from backbearing.text import compass_point, degrees, length, terminal_safe
+from backbearing.base.text import compass_point, degrees, length, terminal_safe
 
 
 @given(st.text())

@@ -9,9 +9,9 @@ from typing import Any
 import pytest
 
 import backbearing.camera
+from backbearing.base.errors import CameraError
 from backbearing.camera import FORMATS_MM, Camera, Lens
 from backbearing.camera.bodies_and_lenses import check_pair
-from backbearing.errors import CameraError
 
 
 def test_default_camera_is_36_by_24_mm_with_square_pixels() -> None:

@@ -8,14 +8,9 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from backbearing.camera import (
-    exact_f_number,
-    exact_shutter_s,
-    exposure_value,
-    standard_shutter_s,
-)
+from backbearing.base.errors import CameraError
+from backbearing.camera import exact_f_number, exact_shutter_s, exposure_value, standard_shutter_s
 from backbearing.camera.exposure import STANDARD_F_NUMBERS, STANDARD_SHUTTERS_S
-from backbearing.errors import CameraError
 
 if TYPE_CHECKING:
     from collections.abc import Callable

@@ -8,6 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from backbearing.base.errors import CameraError
 from backbearing.camera import Camera, Lens
 from backbearing.camera.exposure_model import (
     electrons_a_pixel,
@@ -17,7 +18,6 @@ from backbearing.camera.exposure_model import (
     signal_to_noise,
 )
 from backbearing.camera.sensor import Sensor
-from backbearing.errors import CameraError
 
 CAMERA = Camera()
 

@@ -7,6 +7,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from backbearing.base.errors import CameraError
 from backbearing.camera import (
     Camera,
     Lens,
@@ -20,7 +21,6 @@ from backbearing.camera import (
     star_blur_px,
     subject_blur_px,
 )
-from backbearing.errors import CameraError
 
 checked = settings(max_examples=60, deadline=None, derandomize=True)
 FOCAL = st.floats(8.0, 200.0)

@@ -7,6 +7,7 @@ import pytest
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
+from backbearing.base.errors import CameraError
 from backbearing.camera import (
     Camera,
     Frame,
@@ -19,7 +20,6 @@ from backbearing.camera import (
     height_on_sensor_mm,
     subject_angle_deg,
 )
-from backbearing.errors import CameraError
 
 LENSES = st.one_of(
     st.builds(Lens, st.floats(10.0, 200.0), rise_mm=st.floats(-8.0, 8.0)),

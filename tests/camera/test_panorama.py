@@ -7,8 +7,8 @@ import pytest
 from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
+from backbearing.base.errors import CameraError
 from backbearing.camera import Camera, Lens, plan_panorama
-from backbearing.errors import CameraError
 
 
 @given(

@@ -7,6 +7,7 @@ import pytest
 from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
+from backbearing.base.errors import CameraError
 from backbearing.camera import (
     Camera,
     Frame,
@@ -20,7 +21,6 @@ from backbearing.camera import (
     trails_in_frame,
 )
 from backbearing.camera.trailing import MEAN_SIDEREAL_DAY_S
-from backbearing.errors import CameraError
 
 CAMERA = Camera()
 checked = settings(max_examples=50, deadline=None, derandomize=True)

@@ -9,8 +9,8 @@ import pytest
 import rasterio
 from click.testing import CliRunner
 
+from backbearing.base.errors import WriteRefusedError
 from backbearing.cli.ridge import command
-from backbearing.errors import WriteRefusedError
 
 if TYPE_CHECKING:
     from pathlib import Path

@@ -7,7 +7,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from pyproj import Transformer
 
-from backbearing.maps.mercator import (
+from backbearing.drawing.mercator import (
     SPHERE_M,
     Box,
     blurred,

@@ -6,7 +6,7 @@ import math
 import numpy as np
 from PIL import Image
 
-from backbearing.maps.contours import (
+from backbearing.drawing.contours import (
     UNITS_PER_PX,
     choose_interval_m,
     contour,
@@ -15,8 +15,8 @@ from backbearing.maps.contours import (
     packed,
     unpack,
 )
-from backbearing.maps.mercator import MercatorGrid
-from backbearing.maps.relief import relief_picture, shade
+from backbearing.drawing.mercator import MercatorGrid
+from backbearing.drawing.relief import relief_picture, shade
 
 
 def _cone(size: int = 201, slope: float = 4.0) -> MercatorGrid:

@@ -9,13 +9,13 @@ from typing import TYPE_CHECKING
 import pytest
 
 from backbearing.alignment import plan_season
-from backbearing.alignment.crossing import Crossing, InFrame
-from backbearing.alignment.season_plan import Night, Season, Stretch
-from backbearing.explain_nights import NIGHT_FACTS, night_explanations
-from backbearing.references import REFERENCES
+from backbearing.base.references import REFERENCES
+from backbearing.explain.nights import NIGHT_FACTS, night_explanations
+from backbearing.plan.crossing import Crossing, InFrame
+from backbearing.plan.season import Night, Season, Stretch
 
 if TYPE_CHECKING:
-    from backbearing.outing import Outing
+    from backbearing.outing.request import Outing
     from backbearing.terrain import Elevation
 
 WORDS = {"moon_light_from", "moon_welcome"}

@@ -7,11 +7,11 @@ from typing import TYPE_CHECKING
 
 import pytest
 
-from backbearing.alignment.lens_facts import FocusFacts, LightFacts, ShutterFacts
-from backbearing.alignment.plan import LensPlan, Stand
-from backbearing.errors import NothingFoundError
-from backbearing.explain import LENS_FACTS, explain, explanations
-from backbearing.references import REFERENCES
+from backbearing.base.errors import NothingFoundError
+from backbearing.base.references import REFERENCES
+from backbearing.explain.plan import LENS_FACTS, explain, explanations
+from backbearing.plan.optics import FocusFacts, LightFacts, ShutterFacts
+from backbearing.plan.stand import LensPlan, Stand
 
 if TYPE_CHECKING:
     from backbearing.alignment import Plan

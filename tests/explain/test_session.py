@@ -7,13 +7,13 @@ from typing import TYPE_CHECKING
 
 import pytest
 
-from backbearing.alignment.lighting_plan import BlindPatch
-from backbearing.alignment.placing_plan import Placing
-from backbearing.alignment.session_plan import Session, Shot, Walk
-from backbearing.errors import NothingFoundError
-from backbearing.explain import matching
-from backbearing.explain_session import SESSION_FACTS, session_explanations
-from backbearing.references import REFERENCES
+from backbearing.base.errors import NothingFoundError
+from backbearing.base.references import REFERENCES
+from backbearing.explain.plan import matching
+from backbearing.explain.session import SESSION_FACTS, session_explanations
+from backbearing.plan.lighting import BlindPatch
+from backbearing.plan.placing import Placing
+from backbearing.plan.session import Session, Shot, Walk
 
 if TYPE_CHECKING:
     from backbearing.alignment import Plan

@@ -15,7 +15,7 @@ from shapely.geometry import (
     Polygon,
 )
 
-from backbearing.alignment.plan import Place
+from backbearing.plan.place import Place
 
 if TYPE_CHECKING:
     from backbearing.alignment import Plan

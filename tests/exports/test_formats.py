@@ -9,10 +9,10 @@ from typing import TYPE_CHECKING
 
 import pytest
 
+from backbearing.base.errors import WriteRefusedError
 from backbearing.cli import main
-from backbearing.errors import WriteRefusedError
 from backbearing.exports.formats import SUFFIXES, export_plan
-from backbearing.writing import height_reference, write_all
+from backbearing.workflows.write_all import height_reference, write_all
 
 if TYPE_CHECKING:
     from backbearing.alignment import Plan

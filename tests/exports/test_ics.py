@@ -16,8 +16,8 @@ from backbearing.alignment import plan_season
 from backbearing.exports.ics import Event, calendar_text, escaped, folded, season_calendar
 
 if TYPE_CHECKING:
-    from backbearing.alignment.season_plan import Season
-    from backbearing.outing import Outing
+    from backbearing.outing.request import Outing
+    from backbearing.plan.season import Season
     from backbearing.terrain import Elevation
 
 MADE = dt.datetime(2027, 1, 2, 3, 4, 5, tzinfo=dt.UTC)

@@ -6,8 +6,8 @@ from typing import TYPE_CHECKING
 
 from shapely import LineString, Point, box
 
-from backbearing.alignment.access import place_cautions
-from backbearing.alignment.plan import Place
+from backbearing.land.access import place_cautions
+from backbearing.plan.place import Place
 
 if TYPE_CHECKING:
     from backbearing.alignment import Plan

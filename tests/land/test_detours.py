@@ -10,10 +10,10 @@ import shapely
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from backbearing.alignment.local_map import LocalMap
-from backbearing.alignment.plan import Place
-from backbearing.alignment.walks import walk_along
-from backbearing.alignment.way_round import HAZARD_M, KEEP_OFF_M, Routed, walls_of, way_round
+from backbearing.base.local_map import LocalMap
+from backbearing.land.detours import HAZARD_M, KEEP_OFF_M, Routed, walls_of, way_round
+from backbearing.land.walks import walk_along
+from backbearing.plan.place import Place
 
 LOCAL = LocalMap(36.2, -84.2)
 START, END = (-50.0, 0.0), (50.0, 0.0)

@@ -8,9 +8,9 @@ from typing import TYPE_CHECKING, Any
 
 import pytest
 
-from backbearing.errors import OutingError
+from backbearing.base.errors import OutingError
 from backbearing.exports.formats import SUFFIXES, export_content
-from backbearing.places import read_places
+from backbearing.land.places import read_places
 
 if TYPE_CHECKING:
     from pathlib import Path

@@ -11,10 +11,10 @@ import shapely
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from backbearing.alignment.local_map import LocalMap
-from backbearing.alignment.plan import Place
-from backbearing.alignment.routes import straight_way, way_by_tracks
-from backbearing.alignment.walks import OFF_TRACK, walk_along, walking_speed_m_per_minute
+from backbearing.base.local_map import LocalMap
+from backbearing.land.routes import straight_way, way_by_tracks
+from backbearing.land.walks import OFF_TRACK, walk_along, walking_speed_m_per_minute
+from backbearing.plan.place import Place
 from backbearing.terrain import Elevation
 
 LOCAL = LocalMap(36.2, -84.2)

@@ -8,13 +8,13 @@ from typing import TYPE_CHECKING, Any
 import pytest
 from shapely.geometry import Point
 
-from backbearing.alignment.plan import Place
+from backbearing.plan.place import Place
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
     from pathlib import Path
 
-    from backbearing.alignment.plan import Plan
+    from backbearing.plan.plan import Plan
     from backbearing.terrain import Elevation
 
 HOSTILE = (

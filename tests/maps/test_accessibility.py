@@ -15,7 +15,7 @@ if TYPE_CHECKING:
     from collections.abc import Callable
     from pathlib import Path
 
-    from backbearing.alignment.plan import Plan
+    from backbearing.plan.plan import Plan
     from backbearing.terrain import Elevation
 
 pytestmark = pytest.mark.browser

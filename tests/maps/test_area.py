@@ -11,20 +11,20 @@ import numpy as np
 import pytest
 from PIL import Image
 
-from backbearing.alignment.ridge_area import ridge_area
-from backbearing.alignment.ridge_near import clear_ground
+from backbearing.alignment.ridge.clearance_map import ridge_area
+from backbearing.alignment.ridge.foreground import clear_ground
+from backbearing.drawing.texts import Texts
 from backbearing.maps import page_html, write_page
 from backbearing.maps.area import MARGIN_SCALE, area_layer, area_sheets
 from backbearing.maps.area_picture import TONES, frames_of
-from backbearing.maps.texts import Texts
 
 if TYPE_CHECKING:
     from pathlib import Path
 
     from backbearing.alignment import Plan
-    from backbearing.alignment.ridge_area import RidgeArea
-    from backbearing.alignment.ridge_near import ClearGround
-    from backbearing.outing import Outing
+    from backbearing.alignment.ridge.clearance_map import RidgeArea
+    from backbearing.alignment.ridge.foreground import ClearGround
+    from backbearing.outing.request import Outing
     from backbearing.terrain import Elevation
 
 

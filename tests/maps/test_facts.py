@@ -5,10 +5,10 @@ from dataclasses import replace
 
 import pytest
 
-from backbearing.maps import words
-from backbearing.maps.clock import Clock
+from backbearing.drawing import words
+from backbearing.drawing.clock import Clock
+from backbearing.drawing.texts import Texts
 from backbearing.maps.facts import facts
-from backbearing.maps.texts import Texts
 from backbearing.sky import Target
 
 

@@ -7,13 +7,13 @@ from itertools import pairwise
 
 import pytest
 
+from backbearing.base.geodesy import line_between
 from backbearing.camera.angles import field_of_view
-from backbearing.geodesy import line_between
-from backbearing.maps.clock import Clock
-from backbearing.maps.home import Home
+from backbearing.drawing.clock import Clock
+from backbearing.drawing.home import Home
+from backbearing.drawing.texts import Texts
 from backbearing.maps.layers import arc_runs, at_time, layers, role_of
 from backbearing.maps.surroundings import surroundings
-from backbearing.maps.texts import Texts
 
 
 @pytest.fixture(scope="module")

@@ -14,11 +14,11 @@ from affine import Affine
 from hypothesis import given
 from hypothesis import strategies as st
 
-from backbearing.errors import WriteRefusedError
+from backbearing.base.errors import WriteRefusedError
+from backbearing.drawing.base_map import base_of
+from backbearing.drawing.leaflet import leaflet_script, leaflet_style
+from backbearing.drawing.texts import Texts, json_block
 from backbearing.maps import page, page_html, write_page
-from backbearing.maps.base import base_of
-from backbearing.maps.leaflet import leaflet_script, leaflet_style
-from backbearing.maps.texts import Texts, json_block
 from backbearing.terrain import Elevation
 
 

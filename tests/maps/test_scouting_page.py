@@ -14,11 +14,11 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from backbearing.errors import WriteRefusedError
-from backbearing.maps.scouting import MINUTES_A_STEP, PARTS, scouting_html, write_scouting_page
-from backbearing.scouting.candidates import Rejected
-from backbearing.scouting.ranking import Ranking
-from backbearing.scouting.weights import Weights
+from backbearing.base.errors import WriteRefusedError
+from backbearing.maps.scouting_page import MINUTES_A_STEP, PARTS, scouting_html, write_scouting_page
+from backbearing.outing.scouting_request import Weights
+from backbearing.scouting.ranking.ranking import Ranking
+from backbearing.scouting.reading.candidate_table import Rejected
 
 NIGHTS, LENSES = 30, (14.0, 50.0)
 

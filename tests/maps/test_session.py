@@ -10,16 +10,16 @@ from typing import TYPE_CHECKING
 import pytest
 from shapely.geometry import Point, Polygon, shape
 
-from backbearing.alignment.turns import lens_of, turn_of_each
-from backbearing.geodesy import line_between
+from backbearing.base.geodesy import line_between
+from backbearing.drawing.clock import Clock
+from backbearing.drawing.texts import Texts
 from backbearing.maps import page_html
-from backbearing.maps.clock import Clock
 from backbearing.maps.session_facts import session_facts
 from backbearing.maps.session_layers import session_layers
-from backbearing.maps.texts import Texts
+from backbearing.plan.turns import lens_of, turn_of_each
 
 if TYPE_CHECKING:
-    from backbearing.alignment.plan import Plan
+    from backbearing.plan.plan import Plan
 
 
 @pytest.fixture
@@ -65,7 +65,7 @@ def test_without_a_session_the_page_has_no_part_for_one(plan, elevation):
 
 
 def test_lenses_left_out_are_named_with_why_and_what_would_help(plan, elevation):
-    from backbearing.alignment.session_plan import LeftOut
+    from backbearing.plan.session import LeftOut
 
     session, shot = plan.session, plan.session.shots[-1]
     left = LeftOut(shot.lens, shot.minutes, "The hours are too short.", ("Begin at 22:00.",))

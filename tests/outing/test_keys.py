@@ -4,14 +4,18 @@ from __future__ import annotations
 
 import tomllib
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import pytest
 
-from backbearing.errors import BackbearingError
-from backbearing.outing import Outing, load_outing
-from backbearing.outing_shape import OutingShape
+from backbearing.base.errors import BackbearingError
+from backbearing.outing.load import load_outing
+from backbearing.outing.schema import OutingShape
 
-STARTER = Path(__file__).parents[1] / "src" / "backbearing" / "data" / "starter_outing.toml"
+if TYPE_CHECKING:
+    from backbearing.outing.request import Outing
+
+STARTER = Path(__file__).parents[2] / "src" / "backbearing" / "data" / "starter_outing.toml"
 
 
 @pytest.fixture

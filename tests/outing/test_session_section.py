@@ -6,11 +6,13 @@ from typing import TYPE_CHECKING
 
 import pytest
 
-from backbearing.errors import OutingError
-from backbearing.outing import Outing, load_outing
+from backbearing.base.errors import OutingError
+from backbearing.outing.load import load_outing
 
 if TYPE_CHECKING:
     from pathlib import Path
+
+    from backbearing.outing.request import Outing
 
 
 def written(folder: Path, text: str) -> Path:

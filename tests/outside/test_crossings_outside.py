@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 
 from backbearing.alignment import Subject, crossing_times
-from backbearing.geodesy import line_between, point_along
+from backbearing.base.geodesy import line_between, point_along
 from backbearing.sky import CORE, Target, direction, earth, places
 from backbearing.sky.nights import NightEvents, night_events
 

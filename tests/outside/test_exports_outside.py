@@ -41,7 +41,6 @@ from shapely.geometry import (
     shape,
 )
 
-from backbearing.alignment.plan import Place
 from backbearing.exports.csv import plan_csv
 from backbearing.exports.formats import export_content
 from backbearing.exports.geojson import plan_geojson
@@ -49,6 +48,7 @@ from backbearing.exports.geopackage import plan_geopackage
 from backbearing.exports.gpx import plan_gpx
 from backbearing.exports.kml import plan_kml
 from backbearing.exports.stands_ics import plan_calendar
+from backbearing.plan.place import Place
 
 if TYPE_CHECKING:
     from collections.abc import Iterator

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from backbearing.geodesy import altitude_of, curvature_drop_m, line_between, point_along
+from backbearing.base.geodesy import altitude_of, curvature_drop_m, line_between, point_along
 
 
 def dms(degrees: float, minutes: float, seconds: float) -> float:

@@ -24,7 +24,7 @@ from backbearing.scouting import Candidates, ScoutRequest, scout
 from backbearing.terrain import Elevation
 
 if TYPE_CHECKING:
-    from backbearing.outing import Outing
+    from backbearing.outing.request import Outing
 
 LAT, LON, GROUND_M = 36.0, -84.0, 100.0
 FIRST, NIGHTS = dt.date(2027, 6, 23), 6

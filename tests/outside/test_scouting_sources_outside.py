@@ -9,10 +9,10 @@ import numpy as np
 import pytest
 from pyproj import Geod
 
-from backbearing.scouting.osm_lengths import length_m
-from backbearing.scouting.shapes import earth_xyz_m, mean_widths_m, metres_per_degree
-from backbearing.scouting.sky_raster import NATURAL_MAG, NATURAL_MCD_M2
-from backbearing.scouting.towns import walker_brightening
+from backbearing.scouting.reading.osm_lengths import length_m
+from backbearing.scouting.reading.shapes import earth_xyz_m, mean_widths_m, metres_per_degree
+from backbearing.scouting.site.sky_raster import NATURAL_MAG, NATURAL_MCD_M2
+from backbearing.scouting.site.town_glow import walker_brightening
 
 # IAU and CIE, Guidelines for minimizing urban sky glow near astronomical observatories, CIE
 # publication 1 (1980): people in a town that brighten the sky by a tenth, 45 degrees up towards

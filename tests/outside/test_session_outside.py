@@ -8,10 +8,10 @@ import numpy as np
 import pytest
 import shapely
 
-from backbearing.alignment.routes import way_by_tracks
-from backbearing.alignment.schedule import Jobs, best_schedule
-from backbearing.alignment.session_request import SessionRequest
-from backbearing.alignment.walks import OFF_TRACK, walking_speed_m_per_minute
+from backbearing.alignment.session.schedule import Jobs, best_schedule
+from backbearing.land.routes import way_by_tracks
+from backbearing.land.walks import OFF_TRACK, walking_speed_m_per_minute
+from backbearing.outing.session_request import SessionRequest
 
 
 @pytest.mark.parametrize(

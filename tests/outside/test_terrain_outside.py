@@ -9,9 +9,9 @@ import numpy as np
 import pytest
 from affine import Affine
 
-from backbearing.geodesy import curvature_drop_m
+from backbearing.base.geodesy import curvature_drop_m
 from backbearing.terrain import Elevation
-from backbearing.terrain.cover import flat_patches
+from backbearing.terrain.slope_and_drops import flat_patches
 
 if TYPE_CHECKING:
     from collections.abc import Callable

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 import pytest
 
-from backbearing.alignment.view import star_table, views
+from backbearing.alignment.view.view import star_table, views
 from backbearing.sky.stars import STARS
 
 if TYPE_CHECKING:
@@ -92,7 +92,7 @@ def test_star_directions_agree_with_astropy(plan: Plan) -> None:
     from astropy.coordinates import AltAz, EarthLocation, SkyCoord
     from astropy.time import Time
 
-    from backbearing.alignment.sky_turn import SkyTurn
+    from backbearing.alignment.view.sky_rotation import SkyTurn
     from backbearing.sky.refraction import true_altitude_deg
 
     stand = plan.lenses[0].stand

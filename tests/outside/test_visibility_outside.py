@@ -27,15 +27,15 @@ import pytest
 import rasterio
 from affine import Affine
 
-from backbearing.alignment.ridge_area import ridge_area
-from backbearing.geodesy import MEAN_EARTH_RADIUS_M, line_between
+from backbearing.alignment.ridge.clearance_map import ridge_area
+from backbearing.base.geodesy import MEAN_EARTH_RADIUS_M, line_between
 from backbearing.sky import direction
 from backbearing.terrain import Elevation
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-    from backbearing.outing import Outing
+    from backbearing.outing.request import Outing
 
 DATA = Path(__file__).parent / "data" / "viewshed_sample.npz"
 WIDE, STEP_M = 501, 30.0

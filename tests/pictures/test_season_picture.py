@@ -11,15 +11,15 @@ import numpy as np
 import pytest
 
 from backbearing.alignment import plan_season
-from backbearing.errors import WriteRefusedError
-from backbearing.maps.season import PRINT, RED, draw_season
-from backbearing.maps.season_rows import lay_out
+from backbearing.base.errors import WriteRefusedError
+from backbearing.pictures.season_picture import PRINT, RED, draw_season
+from backbearing.pictures.season_rows import lay_out
 
 if TYPE_CHECKING:
     from pathlib import Path
 
-    from backbearing.alignment.season_plan import Season
-    from backbearing.outing import Outing
+    from backbearing.outing.request import Outing
+    from backbearing.plan.season import Season
     from backbearing.terrain import Elevation
 
 

@@ -6,8 +6,8 @@ from itertools import pairwise
 import numpy as np
 import pytest
 
-from backbearing.maps.clock import Clock
-from backbearing.maps.skyline import make_view, step_deg
+from backbearing.drawing.clock import Clock
+from backbearing.pictures.skyline_layout import make_view, step_deg
 
 START = dt.datetime(2027, 6, 6, 4, 0, tzinfo=dt.UTC)
 

@@ -8,8 +8,8 @@ import numpy as np
 import pytest
 from PIL import Image
 
-from backbearing.errors import WriteRefusedError
-from backbearing.maps import draw_skyline, ridge_picture
+from backbearing.base.errors import WriteRefusedError
+from backbearing.pictures import draw_skyline, ridge_picture
 
 START = dt.datetime(2027, 6, 6, 4, 0, tzinfo=dt.UTC)
 SVG = "{http://www.w3.org/2000/svg}"

@@ -16,10 +16,10 @@ from PIL import Image
 from PIL.TiffImagePlugin import IFDRational
 from star_fields import angle, ratio, save, sky_field, stored
 
+from backbearing.base.errors import SkyError
+from backbearing.base.geodesy import point_along
 from backbearing.camera import Frame, trails_in_frame
 from backbearing.cli import main
-from backbearing.errors import SkyError
-from backbearing.geodesy import point_along
 from backbearing.review import Pointing, Review, review_frames
 from backbearing.review.compare import Candidate, frame_camera
 
@@ -27,7 +27,7 @@ if TYPE_CHECKING:
     from zoneinfo import ZoneInfo
 
     from backbearing.alignment import Plan
-    from backbearing.outing import Outing
+    from backbearing.outing.request import Outing
 
 OUTING = Path(__file__).resolve().parents[2] / "sample_terrain" / "outing.toml"
 
@@ -58,7 +58,7 @@ def review(outing: Outing, plan: Plan):
 @pytest.fixture
 def run(monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str], plan: Plan):
     # Settling the plan is tested elsewhere and takes seconds.
-    monkeypatch.setattr("backbearing.alignment.night.plan_night", lambda *_a, **_k: plan)
+    monkeypatch.setattr("backbearing.alignment.night.plan_night.plan_night", lambda *_a, **_k: plan)
 
     def call(*words: str | Path) -> tuple[int, str, str]:
         monkeypatch.setattr(sys, "argv", ["backbearing", "review", *map(str, words)])

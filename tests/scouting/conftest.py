@@ -10,14 +10,14 @@ import numpy as np
 import pytest
 from affine import Affine
 
-from backbearing.scouting.candidates import Candidates
-from backbearing.scouting.weights import ScoutRequest
+from backbearing.outing.scouting_request import ScoutRequest
+from backbearing.scouting.reading.candidate_table import Candidates
 from backbearing.terrain import Elevation
 
 if TYPE_CHECKING:
     from collections.abc import Callable
 
-    from backbearing.outing import Outing
+    from backbearing.outing.request import Outing
 
 CELL_DEG = 1.0 / 1200.0
 

@@ -17,12 +17,13 @@ from pypdf import PdfReader
 from pypdf.generic import ContentStream
 from shapely.geometry import Point
 
-from backbearing.alignment.plan import Place
-from backbearing.cautions import GENERAL
-from backbearing.errors import WriteRefusedError
+from backbearing.base.cautions import GENERAL
+from backbearing.base.errors import WriteRefusedError
+from backbearing.drawing.fonts import face, in_order
+from backbearing.plan.place import Place
 from backbearing.sheet import sheet_html, sheet_pdf, write_sheet
-from backbearing.sheet.content import sheet_content, tame
-from backbearing.sheet.letters import face, in_order
+from backbearing.sheet.cells import tame
+from backbearing.sheet.content import sheet_content
 from backbearing.sheet.pdf import PAPERS
 
 if TYPE_CHECKING:
@@ -368,7 +369,7 @@ def test_nothing_is_replaced_unasked(tmp_path: Path, plan, elevation, name):
 
 
 def test_the_command_writes_and_says_what(tmp_path, sample_text, monkeypatch, capsys, plan):
-    from backbearing.alignment import night
+    from backbearing.alignment.night import plan_night as night
     from backbearing.cli import main
 
     (tmp_path / "outing.toml").write_text(sample_text, encoding="utf-8")

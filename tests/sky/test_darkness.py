@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 import pytest
 
-from backbearing.errors import SkyError
+from backbearing.base.errors import SkyError
 from backbearing.sky import CORE, Target, dark_windows, direction
 from backbearing.sky.nights import (
     moon_limb_deg,

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 import pytest
 
-from backbearing.errors import SkyError
+from backbearing.base.errors import SkyError
 from backbearing.sky import CORE, Target, direction, earth, lean_deg, places
 from backbearing.sky.lean import plane_angle_deg
 from backbearing.sky.targets import SUN

@@ -5,7 +5,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from backbearing.errors import SkyError
+from backbearing.base.errors import SkyError
 from backbearing.sky import CORE, Target, direction
 from backbearing.sky.hour_angles import (
     SIDEREAL_DAY_S,

@@ -6,7 +6,7 @@ from zoneinfo import ZoneInfo
 import numpy as np
 import pytest
 
-from backbearing.errors import SkyError
+from backbearing.base.errors import SkyError
 from backbearing.sky.instants import aware, mjd_parts, utc_array, utc_from_mjd
 
 ADDIS = ZoneInfo("Africa/Addis_Ababa")

@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from backbearing.errors import SkyError
+from backbearing.base.errors import SkyError
 from backbearing.sky import CORE, Target, dark_windows, direction, light_side, moonlight_at
 from backbearing.sky.band import band_directions, band_share_up
 from backbearing.sky.glow import twilight_brightening_mag

@@ -6,7 +6,7 @@ from typing import Any
 import numpy as np
 import pytest
 
-from backbearing.errors import SkyError
+from backbearing.base.errors import SkyError
 from backbearing.sky import night_events
 from backbearing.sky.nights import (
     events_of_nights,

@@ -8,7 +8,7 @@ from affine import Affine
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from backbearing.errors import TerrainError
+from backbearing.base.errors import TerrainError
 from backbearing.terrain import Elevation, Ground
 from backbearing.terrain import chunks as chunks_module
 
@@ -150,7 +150,7 @@ def _from_source(z: np.ndarray) -> Elevation:
     """Hide an array behind windows, as a file would."""
     from dataclasses import dataclass
 
-    from backbearing.terrain.sources import ArraySource
+    from backbearing.terrain.reading.sources import ArraySource
 
     @dataclass(frozen=True)
     class Windowed(ArraySource):

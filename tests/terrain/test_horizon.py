@@ -8,12 +8,12 @@ import numpy as np
 import pytest
 from affine import Affine
 
-from backbearing.errors import OutsideRasterError, TerrainError, VoidGroundError
-from backbearing.geodesy import altitude_of, line_between, point_along
+from backbearing.base.errors import OutsideRasterError, TerrainError, VoidGroundError
+from backbearing.base.geodesy import altitude_of, line_between, point_along
 from backbearing.terrain import Elevation
 from backbearing.terrain import chunks as chunks_module
-from backbearing.terrain import skyline as skyline_module
-from backbearing.terrain.sources import ArraySource
+from backbearing.terrain.reading.sources import ArraySource
+from backbearing.terrain.skyline import one_eye as skyline_module
 
 if TYPE_CHECKING:
     from collections.abc import Callable

@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 from affine import Affine
 
-from backbearing.geodesy import altitude_of
+from backbearing.base.geodesy import altitude_of
 from backbearing.terrain import Elevation, Horizon
 
 if TYPE_CHECKING:

@@ -107,7 +107,7 @@ def test_azimuths_wrap_and_do_not_depend_on_their_neighbours(
 @bold
 def test_two_tiles_are_one_ground(z: np.ndarray, cut: int) -> None:
     from backbearing.terrain import chunks
-    from backbearing.terrain.sources import ArraySource
+    from backbearing.terrain.reading.sources import ArraySource
 
     whole = square(z)
     pieces = square(z)

@@ -6,9 +6,9 @@ import numpy as np
 import pytest
 from affine import Affine
 
-from backbearing.errors import OutsideRasterError, TerrainError
+from backbearing.base.errors import OutsideRasterError, TerrainError
 from backbearing.terrain import Elevation
-from backbearing.terrain.cover import flat_patches, largest_drop
+from backbearing.terrain.slope_and_drops import flat_patches, largest_drop
 
 UTM = Affine(30, 0, 500_000, 0, -30, 4_000_000)
 

@@ -6,7 +6,7 @@ import os
 import tempfile
 from pathlib import Path
 
-from backbearing.errors import WriteRefusedError
+from backbearing.base.errors import WriteRefusedError
 
 
 def write_file(path: str | Path, content: str | bytes, *, overwrite: bool = False) -> Path:

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
 
-from backbearing.errors import OutingError
+from backbearing.base.errors import OutingError
 
 if TYPE_CHECKING:
     from collections.abc import Sequence

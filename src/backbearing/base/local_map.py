@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from backbearing.geodesy import line_between, point_along
+from backbearing.base.geodesy import line_between, point_along
 
 if TYPE_CHECKING:
     from numpy.typing import ArrayLike, NDArray

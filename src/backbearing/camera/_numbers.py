@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, TypeAlias
 import numpy as np
 from numpy.typing import NDArray
 
-from backbearing.errors import CameraError
+from backbearing.base.errors import CameraError
 
 if TYPE_CHECKING:
     from numpy.typing import ArrayLike

@@ -7,8 +7,8 @@ from dataclasses import dataclass, replace
 from types import MappingProxyType
 from typing import TYPE_CHECKING, Final, Literal
 
+from backbearing.base.errors import CameraError
 from backbearing.camera._numbers import require_number
-from backbearing.errors import CameraError
 
 if TYPE_CHECKING:
     from collections.abc import Mapping

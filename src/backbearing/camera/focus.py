@@ -6,8 +6,8 @@ from typing import TYPE_CHECKING, Final, overload
 
 import numpy as np
 
+from backbearing.base.errors import CameraError
 from backbearing.camera._numbers import Floats, plain, positive
-from backbearing.errors import CameraError
 
 if TYPE_CHECKING:
     from numpy.typing import ArrayLike

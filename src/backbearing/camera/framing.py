@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, overload
 
 import numpy as np
 
+from backbearing.base.errors import CameraError
 from backbearing.camera._numbers import Floats, plain, require_number, within
 from backbearing.camera.angles import (
     FieldOfView,
@@ -24,7 +25,6 @@ from backbearing.camera.projection import (
     rays_of_sensor,
     sensor_of_rays,
 )
-from backbearing.errors import CameraError
 
 if TYPE_CHECKING:
     from numpy.typing import ArrayLike, NDArray

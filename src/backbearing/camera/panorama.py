@@ -8,10 +8,10 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
+from backbearing.base.errors import CameraError
 from backbearing.camera._numbers import require_number, within
 from backbearing.camera.angles import angle_from_axis_deg
 from backbearing.camera.framing import Frame, frame_direction
-from backbearing.errors import CameraError
 
 if TYPE_CHECKING:
     from backbearing.camera._numbers import Floats

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from backbearing.errors import CameraError
+from backbearing.base.errors import CameraError
 
 if TYPE_CHECKING:
     from backbearing.camera._numbers import Floats

@@ -5,8 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Final
 
+from backbearing.base.errors import CameraError
 from backbearing.camera._numbers import require_number
-from backbearing.errors import CameraError
 
 FULL_WELL_PER_UM2: Final = 1500.0
 """Electrons a pixel holds for each square micrometre (common practice, no source)."""

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from backbearing.base.errors import CameraError
 from backbearing.camera._numbers import require_number
 from backbearing.camera.focus import (
     FULL_FRAME_CIRCLE_MM,
@@ -16,7 +17,6 @@ from backbearing.camera.focus import (
     near_limit_m,
     subject_blur_px,
 )
-from backbearing.errors import CameraError
 
 if TYPE_CHECKING:
     from backbearing.camera.bodies_and_lenses import Camera, Lens

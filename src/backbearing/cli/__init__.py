@@ -57,7 +57,7 @@ def group() -> None:
 
 def main() -> None:
     """Run the command line and exit with its code."""
-    from backbearing.errors import BackbearingError
+    from backbearing.base.errors import BackbearingError
 
     try:
         code = group(standalone_mode=False)
@@ -68,7 +68,7 @@ def main() -> None:
         click.echo("Stopped.", err=True)
         sys.exit(1)
     except BackbearingError as problem:
-        from backbearing.text import terminal_safe
+        from backbearing.base.text import terminal_safe
 
         click.echo(f"backbearing: {terminal_safe(str(problem))}", err=True)
         sys.exit(problem.exit_code)

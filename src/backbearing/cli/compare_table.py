@@ -4,27 +4,27 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from backbearing.text import terminal_safe
+from backbearing.base.text import terminal_safe
 
 if TYPE_CHECKING:
     from rich.console import Console
     from rich.table import Table
 
-    from backbearing.alignment.plan import Plan
+    from backbearing.plan.plan import Plan
 
 
 def print_comparison(out: Console, plan: Plan) -> None:
     """Print the comparison, the common rules beside it, and a few words for each lens."""
     from rich.text import Text
 
-    from backbearing.alignment.turns import at_turns
-    from backbearing.comparison import (
+    from backbearing.plan.comparison import (
         COMPARED,
         compare_lenses,
         comparison_note,
         sentences_of,
         words_of,
     )
+    from backbearing.plan.turns import at_turns
 
     out.print(Text(f"{terminal_safe(plan.subject.name)}: the lenses at their stands", style="bold"))
     rows = compare_lenses(plan)
@@ -53,7 +53,7 @@ def _table(names: tuple[str, ...], columns: list[tuple[str, tuple[str, ...]]]) -
 def _print_rules(out: Console, plan: Plan) -> None:
     from rich.text import Text
 
-    from backbearing.comparison import rules_of
+    from backbearing.plan.comparison import rules_of
 
     labels, rules = rules_of(plan)
     if not labels:

@@ -27,10 +27,10 @@ from backbearing.cli.common import console, json_switch, print_json
 )
 @json_switch
 def command(outing: Path, into: Path, as_json: bool) -> int:  # noqa: D103
-    from backbearing.alignment import plan_night
-    from backbearing.alignment.prepare import open_elevation
-    from backbearing.outing import load_outing
-    from backbearing.writing import write_all
+    from backbearing.alignment.night.plan_night import plan_night
+    from backbearing.alignment.night.setup import open_elevation
+    from backbearing.outing.load import load_outing
+    from backbearing.workflows.write_all import write_all
 
     started = time.perf_counter()
     asked = load_outing(outing)

@@ -10,14 +10,14 @@ import click
 from backbearing.cli.common import json_switch, print_json
 
 if TYPE_CHECKING:
-    from backbearing.health import Finding
+    from backbearing.workflows.health import Finding
 
 
 @click.command("doctor", help="Versions, data, spans and zone: is everything in place?")
 @click.argument("outing", type=click.Path(path_type=Path), required=False)
 @json_switch
 def command(outing: Path | None, as_json: bool) -> int:  # noqa: D103
-    from backbearing.health import examine
+    from backbearing.workflows.health import examine
 
     if outing is None and Path("outing.toml").is_file():
         outing = Path("outing.toml")
@@ -30,7 +30,7 @@ def command(outing: Path | None, as_json: bool) -> int:  # noqa: D103
 
 
 def _print(findings: list[Finding]) -> None:
-    from backbearing.text import terminal_safe
+    from backbearing.base.text import terminal_safe
 
     for finding in findings:
         mark = "ok   " if finding.good else "WRONG"

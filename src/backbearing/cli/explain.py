@@ -13,7 +13,7 @@ if TYPE_CHECKING:
 
     from rich.console import Console
 
-    from backbearing.explain import Explanation
+    from backbearing.explain.plan import Explanation
 
 
 SESSION_PARTS = {"session", "shot", "turn", "placing", "walk", "light"}
@@ -50,11 +50,12 @@ def _chosen(
     outing: Path, name: str | None, at: str | None, stand: tuple[float, float] | None
 ) -> list[Explanation]:
     """Explain the plan's numbers, those of `nights` and those of the session by their part."""
-    from backbearing.alignment import plan_night, plan_season
-    from backbearing.explain import explain, explanations, matching
-    from backbearing.explain_nights import NIGHT_FACTS, night_explanations
-    from backbearing.explain_session import SESSION_FACTS, session_explanations
-    from backbearing.outing import load_outing
+    from backbearing.alignment.night.plan_night import plan_night
+    from backbearing.alignment.night.season import plan_season
+    from backbearing.explain.nights import NIGHT_FACTS, night_explanations
+    from backbearing.explain.plan import explain, explanations, matching
+    from backbearing.explain.session import SESSION_FACTS, session_explanations
+    from backbearing.outing.load import load_outing
 
     asked = load_outing(outing)
     of_nights = name is not None and name.split(".")[0] in {"window", "night", "crossing"}
@@ -77,7 +78,7 @@ def _chosen(
 
 
 def _print_one(out: Console, one: Explanation) -> None:
-    from backbearing.text import terminal_safe
+    from backbearing.base.text import terminal_safe
 
     out.print(f"{one.name} = {_value(one.value)} {one.unit}", style="bold")
     out.print(f"  what     {one.meaning}")

@@ -18,7 +18,7 @@ from backbearing.cli.common import (
 if TYPE_CHECKING:
     import datetime as dt
 
-    from backbearing.alignment import Season
+    from backbearing.plan.season import Season
 
 
 @click.command(
@@ -87,9 +87,9 @@ def command(  # noqa: D103
     overwrite: bool,
     as_json: bool,
 ) -> int:
-    from backbearing.alignment import plan_season
-    from backbearing.files import check_free
-    from backbearing.outing import load_outing
+    from backbearing.alignment.night.season import plan_season
+    from backbearing.base.files import check_free
+    from backbearing.outing.load import load_outing
 
     if red and picture is None:
         raise click.UsageError("--red changes the picture; add --picture FILE.")
@@ -121,9 +121,9 @@ def _write(
     found: Season, calendar: Path | None, picture: Path | None, *, red: bool, overwrite: bool
 ) -> list[Path]:
     """Write what was asked for beside the table."""
+    from backbearing.base.files import write_file
     from backbearing.exports.ics import season_calendar
-    from backbearing.files import write_file
-    from backbearing.maps.season import draw_season
+    from backbearing.pictures.season_picture import draw_season
 
     written = []
     if picture is not None:

@@ -6,22 +6,16 @@ import math
 from math import isfinite
 from typing import TYPE_CHECKING, Final
 
-from backbearing.cli.nights_words import (
-    Clock,
-    altitudes,
-    night_label,
-    range_words,
-    spell_label,
-)
-from backbearing.text import compass_point, degrees, length, terminal_safe
+from backbearing.base.text import compass_point, degrees, length, terminal_safe
+from backbearing.cli.nights_words import Clock, altitudes, night_label, range_words, spell_label
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
 
     from rich.console import Console
 
-    from backbearing.alignment.crossing import Crossing, Spoiler
-    from backbearing.alignment.season_plan import Season, Stretch
+    from backbearing.plan.crossing import Crossing, Spoiler
+    from backbearing.plan.season import Season, Stretch
 
 GLOW_SHOWN_MAG: Final = 0.1
 """From here on twilight has a column of its own."""
@@ -62,7 +56,7 @@ def _asked_line(season: Season) -> str:
 
 
 def _print_windows(out: Console, season: Season) -> None:
-    from backbearing.alignment.season_reasons import spells_without
+    from backbearing.alignment.night.season_reasons import spells_without
 
     clock = Clock(season)
     glows = _most_glow_mag(season) >= GLOW_SHOWN_MAG

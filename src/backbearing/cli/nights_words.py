@@ -9,7 +9,7 @@ from zoneinfo import ZoneInfo
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from backbearing.alignment.season_plan import Night, Season, Stretch
+    from backbearing.plan.season import Night, Season, Stretch
 
 
 class Clock:

@@ -6,14 +6,15 @@ from math import isfinite
 from typing import TYPE_CHECKING
 from zoneinfo import ZoneInfo
 
+from backbearing.base.text import compass_point, degrees, length, terminal_safe
 from backbearing.cli.session_table import print_session
-from backbearing.text import compass_point, degrees, length, terminal_safe
 
 if TYPE_CHECKING:
     from rich.console import Console
     from rich.table import Table
 
-    from backbearing.alignment.plan import LensPlan, Plan
+    from backbearing.plan.plan import Plan
+    from backbearing.plan.stand import LensPlan
 
 _ROWS = (
     "stand at",

@@ -48,8 +48,8 @@ def command(  # noqa: D103
     exif_only: bool,
     as_json: bool,
 ) -> int:
-    from backbearing.outing import load_outing
-    from backbearing.review import review_frames
+    from backbearing.outing.load import load_outing
+    from backbearing.review.night import review_frames
 
     named = paths[0].suffix.lower() == ".toml"
     outing, frames = (paths[0], paths[1:]) if named else (Path("outing.toml"), paths)

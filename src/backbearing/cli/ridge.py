@@ -20,8 +20,8 @@ from backbearing.cli.common import (
 if TYPE_CHECKING:
     import datetime as dt
 
-    from backbearing.alignment.ridge import PathPoint, RidgeView
-    from backbearing.outing import Outing
+    from backbearing.alignment.ridge.skyline_view import PathPoint, RidgeView
+    from backbearing.outing.request import Outing
 
 
 @click.command("ridge", help="The skyline from a stand, with the target's path over it.")
@@ -68,8 +68,8 @@ def command(  # noqa: D103
     overwrite: bool,
     as_json: bool,
 ) -> int:
-    from backbearing.alignment.ridge import ridge_view
-    from backbearing.outing import load_outing
+    from backbearing.alignment.ridge.skyline_view import ridge_view
+    from backbearing.outing.load import load_outing
 
     if areas and (lens is not None or spot is not None or picture is not None or red):
         raise click.UsageError(
@@ -104,9 +104,9 @@ def _area(
     as_json: bool,
 ) -> int:
     """Sweep the area and write it."""
-    from backbearing.alignment.prepare import open_elevation
-    from backbearing.alignment.ridge_area import area_words, ridge_area
-    from backbearing.writing_area import check_area_files, write_area
+    from backbearing.alignment.night.setup import open_elevation
+    from backbearing.alignment.ridge.clearance_map import area_words, ridge_area
+    from backbearing.workflows.write_area import check_area_files, write_area
 
     check_area_files(paths, overwrite=overwrite)
     elevation = open_elevation(asked)
@@ -140,8 +140,8 @@ def _where(
     asked: Outing, lens: float | None, spot: tuple[float, float] | None, at: str | None
 ) -> tuple[float, float, str]:
     """Choose the spot: as given, a lens's stand, or the first stand there is."""
-    from backbearing.alignment import plan_night
-    from backbearing.errors import NothingFoundError
+    from backbearing.alignment.night.plan_night import plan_night
+    from backbearing.base.errors import NothingFoundError
 
     if spot is not None:
         return spot[0], spot[1], f"from {spot[0]:.5f}, {spot[1]:.5f}"
@@ -161,7 +161,7 @@ def _where(
 
 
 def _draw(view: RidgeView, picture: Path, title: str, *, red: bool, overwrite: bool) -> None:
-    from backbearing.maps.panorama import draw_skyline
+    from backbearing.pictures.skyline_picture import draw_skyline
     from backbearing.sky.zones import night_label
 
     draw_skyline(
@@ -187,8 +187,8 @@ def _print(view: RidgeView, named: str) -> None:
     from rich.table import Table
     from rich.text import Text
 
+    from backbearing.base.text import compass_point, degrees, length
     from backbearing.sky.zones import night_label
-    from backbearing.text import compass_point, degrees, length
 
     out = console()
     out.print(Text(f"Skyline {named}, night of {night_label(view.evening)}", style="bold"))

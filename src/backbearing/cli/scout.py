@@ -20,9 +20,10 @@ if TYPE_CHECKING:
     import datetime as dt
     from collections.abc import Callable
 
-    from backbearing.outing import Outing
-    from backbearing.scouting import Candidates, Ranking
-    from backbearing.terrain import Elevation
+    from backbearing.outing.request import Outing
+    from backbearing.scouting.ranking.ranking import Ranking
+    from backbearing.scouting.reading.candidate_table import Candidates
+    from backbearing.terrain.elevation import Elevation
 
 
 @click.command("scout", help="Which of many candidates are worth the drive, and on which night.")
@@ -115,8 +116,8 @@ def command(  # noqa: D103
     overwrite: bool,
     as_json: bool,
 ) -> int:
-    from backbearing.files import check_free
-    from backbearing.outing import load_outing
+    from backbearing.base.files import check_free
+    from backbearing.outing.load import load_outing
 
     for path in (page, gpkg, csv):
         if path is not None:
@@ -128,13 +129,13 @@ def command(  # noqa: D103
 
     def work(progress: Callable[[int, int], None] | None) -> Ranking:
         if scheduler is not None:
-            from backbearing.scouting.region import scout_region
+            from backbearing.scouting.run.dask_cluster import scout_region
 
             address = None if scheduler == "local" else scheduler
             return scout_region(
                 asked, found, scheduler=address, workers=processes, progress=progress, **shared
             )
-        from backbearing.scouting import scout
+        from backbearing.scouting.run.run import scout
 
         return scout(asked, found, processes=processes, progress=progress, **shared)
 
@@ -142,18 +143,18 @@ def command(  # noqa: D103
     pages: dict[str, Path] = {}
     elevation = None
     if page is not None or plans is not None:
-        from backbearing.alignment.prepare import open_elevation
+        from backbearing.alignment.night.setup import open_elevation
 
         elevation = open_elevation(asked)
     if plans is not None:
-        from backbearing.shortlist import write_shortlist
+        from backbearing.workflows.shortlist import write_shortlist
 
         pages = write_shortlist(
             asked, ranking, plans, count=planned, elevation=elevation, overwrite=overwrite
         )
     written = _write(asked, ranking, elevation, page, gpkg, csv, pages, overwrite=overwrite)
     if as_json:
-        from backbearing.scouting.document import ranking_document
+        from backbearing.exports.ranking_json import ranking_document
 
         print_json(ranking_document(ranking))
     else:
@@ -166,7 +167,7 @@ def command(  # noqa: D103
 
 
 def _candidates(asked: Outing, path: Path | None, layer: str | None) -> Candidates:
-    from backbearing.scouting import read_candidates
+    from backbearing.scouting.reading.candidates import read_candidates
 
     named = path or asked.scouting.candidates
     if named is None:
@@ -181,7 +182,7 @@ def _watched(
     work: Callable[[Callable[[int, int], None] | None], Ranking], keep: Path | None, *, quiet: bool
 ) -> Ranking:
     """Work with a bar of what is done and the time left, on standard error."""
-    from backbearing.errors import BackbearingError
+    from backbearing.base.errors import BackbearingError
 
     try:
         if quiet or not sys.stderr.isatty():
@@ -249,7 +250,7 @@ def _write(
     overwrite: bool,
 ) -> list[Path]:
     """Write what was asked for beside the table."""
-    from backbearing.exports.scouting import write_ranking
+    from backbearing.exports.ranking_tables import write_ranking
 
     written = [
         write_ranking(ranking, path, overwrite=overwrite)
@@ -258,7 +259,7 @@ def _write(
     ]
     written += pages.values()
     if page is not None and elevation is not None:
-        from backbearing.maps.scouting import write_scouting_page
+        from backbearing.maps.scouting_page import write_scouting_page
 
         written.append(
             write_scouting_page(

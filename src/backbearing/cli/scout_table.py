@@ -6,12 +6,13 @@ from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
 
-from backbearing.text import length, terminal_safe
+from backbearing.base.text import length, terminal_safe
 
 if TYPE_CHECKING:
     from rich.console import Console
 
-    from backbearing.scouting import Ranking, Weights
+    from backbearing.outing.scouting_request import Weights
+    from backbearing.scouting.ranking.ranking import Ranking
 
 PARTS: Final = {
     "dark": "dark",

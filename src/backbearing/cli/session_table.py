@@ -6,7 +6,7 @@ from math import isfinite
 from typing import TYPE_CHECKING
 from zoneinfo import ZoneInfo
 
-from backbearing.text import length, terminal_safe
+from backbearing.base.text import length, terminal_safe
 
 if TYPE_CHECKING:
     import datetime as dt
@@ -15,8 +15,8 @@ if TYPE_CHECKING:
     from rich.console import Console
     from rich.table import Table
 
-    from backbearing.alignment.plan import Plan
-    from backbearing.alignment.session_plan import Session, Shot, Walk
+    from backbearing.plan.plan import Plan
+    from backbearing.plan.session import Session, Shot, Walk
 
 
 def print_session(out: Console, plan: Plan) -> None:

@@ -38,12 +38,12 @@ def command(  # noqa: D103
     overwrite: bool,
     as_json: bool,
 ) -> int:
-    from backbearing.alignment import plan_night
-    from backbearing.alignment.prepare import open_elevation
+    from backbearing.alignment.night.plan_night import plan_night
+    from backbearing.alignment.night.setup import open_elevation
+    from backbearing.base.files import check_free
     from backbearing.cli.common import print_json
-    from backbearing.files import check_free
-    from backbearing.outing import load_outing
-    from backbearing.sheet import write_sheet
+    from backbearing.outing.load import load_outing
+    from backbearing.sheet.writing import write_sheet
 
     if pdf is None and html is None:
         pdf = Path("sheet.pdf")

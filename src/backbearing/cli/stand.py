@@ -17,8 +17,8 @@ from backbearing.cli.common import (
 )
 
 if TYPE_CHECKING:
-    from backbearing.alignment import Plan
-    from backbearing.terrain import Elevation
+    from backbearing.plan.plan import Plan
+    from backbearing.terrain.elevation import Elevation
 
 
 @click.command("stand", help="Where to stand for each lens, and when.")
@@ -54,11 +54,11 @@ def command(  # noqa: D103
     overwrite: bool,
     as_json: bool,
 ) -> int:
-    from backbearing.alignment import plan_night
-    from backbearing.alignment.prepare import open_elevation
+    from backbearing.alignment.night.plan_night import plan_night
+    from backbearing.alignment.night.setup import open_elevation
     from backbearing.exports.formats import check_exports
-    from backbearing.outing import load_outing
-    from backbearing.writing import write_exports
+    from backbearing.outing.load import load_outing
+    from backbearing.workflows.write_all import write_exports
 
     if pictures is None and (guides or red):
         raise click.UsageError("--guides and --red change the pictures; add --pictures FOLDER.")
@@ -89,7 +89,7 @@ def _draw(
     plan: Plan, elevation: Elevation, folder: Path, *, guides: bool, red: bool, overwrite: bool
 ) -> None:
     """Write the pictures and name them on standard error, which leaves JSON alone."""
-    from backbearing.maps.preview_files import write_previews
+    from backbearing.pictures.preview_files import write_previews
 
     for path in write_previews(
         plan, elevation, folder, night=red, guides=guides, overwrite=overwrite

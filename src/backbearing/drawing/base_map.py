@@ -9,16 +9,16 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from backbearing.maps.contours import Contours, contour, height_labels, packed
-from backbearing.maps.home import Home
-from backbearing.maps.mercator import Box, MercatorGrid, mercator_grid, softened
-from backbearing.maps.relief import Picture, relief_picture
+from backbearing.drawing.contours import Contours, contour, height_labels, packed
+from backbearing.drawing.home import Home
+from backbearing.drawing.mercator import Box, MercatorGrid, mercator_grid, softened
+from backbearing.drawing.relief import Picture, relief_picture
 from backbearing.maps.surroundings import reach_m
 
 if TYPE_CHECKING:
-    from backbearing.alignment.plan import Plan
-    from backbearing.maps.mercator import Floats
-    from backbearing.terrain import Elevation
+    from backbearing.drawing.mercator import Floats
+    from backbearing.plan.plan import Plan
+    from backbearing.terrain.elevation import Elevation
 
 NEAR_M = 1600.0
 """Half the side of the square in which contours follow the raster exactly."""

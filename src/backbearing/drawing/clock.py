@@ -9,7 +9,7 @@ from zoneinfo import ZoneInfo
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
 
-    from backbearing.alignment.plan import Span
+    from backbearing.plan.stand import Span
 
 
 class Clock:

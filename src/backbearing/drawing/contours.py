@@ -12,7 +12,7 @@ import numpy as np
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-    from backbearing.maps.mercator import Floats, MercatorGrid
+    from backbearing.drawing.mercator import Floats, MercatorGrid
 
 INTERVALS_M = (1.0, 2.0, 5.0, 10.0, 20.0, 50.0, 100.0, 200.0)
 """Contour intervals that a map may have; every fifth line is an index contour."""

@@ -12,7 +12,7 @@ from functools import cache
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
 
-from backbearing.errors import BackbearingError
+from backbearing.base.errors import BackbearingError
 
 if TYPE_CHECKING:
     from collections.abc import Iterator

@@ -7,13 +7,13 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from backbearing.geodesy import line_between, point_along
+from backbearing.base.geodesy import line_between, point_along
 
 if TYPE_CHECKING:
     from numpy.typing import ArrayLike
 
-    from backbearing.alignment.plan import Plan
-    from backbearing.geodesy import Line
+    from backbearing.base.geodesy import Line
+    from backbearing.plan.plan import Plan
 
 Spot = list[float]
 """Latitude and longitude, degrees; the longitude may lie beyond 180 to stay by the subject."""

@@ -5,14 +5,14 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING, Any, Final
 
-from backbearing.maps.preview_marks import Area, Words
+from backbearing.drawing.marks import Area, Words
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
     from shapely.geometry.base import BaseGeometry
 
-    from backbearing.maps.preview_marks import Ink, Mark
+    from backbearing.drawing.marks import Ink, Mark
 
     Box = tuple[float, float, float, float]
 

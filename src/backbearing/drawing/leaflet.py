@@ -11,7 +11,7 @@ import re
 from functools import cache
 from pathlib import Path
 
-from backbearing.errors import WriteRefusedError
+from backbearing.base.errors import WriteRefusedError
 
 NOTICE = (
     "Leaflet 1.9.3, © 2010–2022 Volodymyr Agafonkin, © 2010–2011 CloudMade, "
@@ -43,7 +43,7 @@ def leaflet_licence() -> str:
     """Give the licence text that Leaflet asks every copy to carry; its wheel lacks it."""
     from importlib import resources
 
-    text = resources.files("backbearing.maps").joinpath("assets", "leaflet_licence.txt")
+    text = resources.files("backbearing.drawing").joinpath("assets", "leaflet_licence.txt")
     return text.read_text(encoding="utf-8")
 
 

@@ -16,7 +16,7 @@ import numpy as np
 if TYPE_CHECKING:
     from numpy.typing import ArrayLike, NDArray
 
-    from backbearing.terrain import Elevation
+    from backbearing.terrain.elevation import Elevation
 
     Floats = NDArray[np.float64]
     Reals = NDArray[np.floating[Any]]

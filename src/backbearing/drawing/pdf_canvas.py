@@ -5,13 +5,13 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
-from backbearing.maps.preview_marks import Area, Dot, Line
-from backbearing.sheet.letters import NARROW, face, in_order
+from backbearing.drawing.fonts import NARROW, face, in_order
+from backbearing.drawing.marks import Area, Dot, Line
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
 
-    from backbearing.maps.preview_marks import Ink, Mark, Panel, Points, Sheet, Words
+    from backbearing.drawing.marks import Ink, Mark, Panel, Points, Sheet, Words
     from backbearing.sheet.inks import SheetInks
 
 

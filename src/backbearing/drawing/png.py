@@ -8,8 +8,8 @@ from itertools import pairwise
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
 
-from backbearing.maps.preview_marks import Area, Dot, Line
-from backbearing.text import terminal_safe
+from backbearing.base.text import terminal_safe
+from backbearing.drawing.marks import Area, Dot, Line
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     from PIL.Image import Image as Picture
     from PIL.ImageDraw import ImageDraw
 
-    from backbearing.maps.preview_marks import Mark, Panel, Points, Sheet, Words
+    from backbearing.drawing.marks import Mark, Panel, Points, Sheet, Words
 
 FINER: Final = 2
 """Painted so many times larger than shown, for smooth edges."""

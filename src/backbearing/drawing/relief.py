@@ -14,12 +14,12 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from backbearing.maps.mercator import blurred
+from backbearing.drawing.mercator import blurred
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-    from backbearing.maps.mercator import Box, MercatorGrid, Reals
+    from backbearing.drawing.mercator import Box, MercatorGrid, Reals
 
 LIGHTS = ((315.0, 0.46), (270.0, 0.22), (0.0, 0.22), (225.0, 0.10))
 """Azimuths of the lights, degrees, and their weights; each stands 45 degrees high."""

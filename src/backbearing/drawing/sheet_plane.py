@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from backbearing.geodesy import line_between
+from backbearing.base.geodesy import line_between
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -15,7 +15,7 @@ if TYPE_CHECKING:
     from numpy.typing import ArrayLike, NDArray
     from shapely.geometry.base import BaseGeometry
 
-    from backbearing.maps.preview_marks import Points
+    from backbearing.drawing.marks import Points
 
     Floats = NDArray[np.float64]
 

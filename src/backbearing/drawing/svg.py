@@ -7,13 +7,13 @@ import io
 from html import escape
 from typing import TYPE_CHECKING
 
-from backbearing.maps.preview_marks import Area, Dot, Line
-from backbearing.text import terminal_safe
+from backbearing.base.text import terminal_safe
+from backbearing.drawing.marks import Area, Dot, Line
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
 
-    from backbearing.maps.preview_marks import Ink, Mark, Panel, Points, Sheet
+    from backbearing.drawing.marks import Ink, Mark, Panel, Points, Sheet
 
 
 def sheet_svg(sheet: Sheet) -> str:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 
-from backbearing.text import compass_point
+from backbearing.base.text import compass_point
 
 
 def direction_words(bearing_deg: float) -> str:

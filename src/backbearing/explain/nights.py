@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any, Final
 
-from backbearing.explain import Explanation, Fact
-from backbearing.references import REFERENCES
+from backbearing.base.references import REFERENCES
+from backbearing.explain.plan import Explanation, Fact
 
 if TYPE_CHECKING:
-    from backbearing.alignment.season_plan import Season
+    from backbearing.plan.season import Season
 
 _PLACE = ("seen_from", "lat", "lon", "height_m")
 _ENDS = ("start", "end")

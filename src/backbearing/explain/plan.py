@@ -6,14 +6,15 @@ import difflib
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
-from backbearing.errors import NothingFoundError
-from backbearing.explain_optics import OPTICS_ROWS
-from backbearing.references import REFERENCES
+from backbearing.base.errors import NothingFoundError
+from backbearing.base.references import REFERENCES
+from backbearing.explain.optics import OPTICS_ROWS
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator, Mapping
 
-    from backbearing.alignment.plan import LensPlan, Plan
+    from backbearing.plan.plan import Plan
+    from backbearing.plan.stand import LensPlan
 
 
 @dataclass(frozen=True, slots=True)

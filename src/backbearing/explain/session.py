@@ -4,15 +4,16 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any, Final
 
-from backbearing.explain import LENS_FACTS, Explanation, Fact, lens_explanations
-from backbearing.references import REFERENCES
+from backbearing.base.references import REFERENCES
+from backbearing.explain.plan import LENS_FACTS, Explanation, Fact, lens_explanations
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-    from backbearing.alignment.placing_plan import Placing
-    from backbearing.alignment.plan import LensPlan, Plan
-    from backbearing.alignment.session_plan import Shot, Walk
+    from backbearing.plan.placing import Placing
+    from backbearing.plan.plan import Plan
+    from backbearing.plan.session import Shot, Walk
+    from backbearing.plan.stand import LensPlan
 
 _MINUTES = ("walk_minutes", "setup_minutes", "focus_minutes", "frames_minutes")
 _CHOICE = (
@@ -237,8 +238,8 @@ def _all(plan: Plan) -> Iterator[Explanation]:
 
 
 def _turn(plan: Plan, shot: Shot) -> Iterator[Explanation]:
-    from backbearing.alignment.turns import at_turn, lens_of
     from backbearing.exports.plan_json import plain
+    from backbearing.plan.turns import at_turn, lens_of
 
     more = plain(
         {

@@ -21,7 +21,7 @@ from backbearing.exports.words import NOT_PLAIN, height_reference_words, visible
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-    from backbearing.alignment.plan import Plan
+    from backbearing.plan.plan import Plan
 
 COLUMNS: Final = ("role", "name", "lens", "access", "note", *STAND_NAMES)
 

@@ -5,13 +5,13 @@ from __future__ import annotations
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from backbearing.errors import WriteRefusedError
-from backbearing.files import check_free, write_file
+from backbearing.base.errors import WriteRefusedError
+from backbearing.base.files import check_free, write_file
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
 
-    from backbearing.alignment.plan import Plan
+    from backbearing.plan.plan import Plan
 
 SUFFIXES = (".gpx", ".kml", ".gpkg", ".csv", ".geojson", ".ics", ".json")
 """Suffixes that name a format."""

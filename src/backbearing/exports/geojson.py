@@ -15,7 +15,8 @@ from backbearing.exports.words import height_reference_words
 if TYPE_CHECKING:
     from shapely.geometry.base import BaseGeometry
 
-    from backbearing.alignment.plan import LensPlan, Plan, Stand
+    from backbearing.plan.plan import Plan
+    from backbearing.plan.stand import LensPlan, Stand
 
 DECIMALS = 7  # about a centimetre
 

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 from shapely.geometry import Point
 
-from backbearing.errors import WriteRefusedError
+from backbearing.base.errors import WriteRefusedError
 from backbearing.exports.rows import STAND_NAMES, STAND_NUMBERS, known, stand_row
 from backbearing.exports.shapes import placed, sight_line, stretches, tidy
 from backbearing.exports.ways import WALK_NAMES, WALK_NUMBERS, walk_row, walks_of
@@ -19,7 +19,7 @@ if TYPE_CHECKING:
 
     import geopandas
 
-    from backbearing.alignment.plan import Plan
+    from backbearing.plan.plan import Plan
 
 CRS = "EPSG:4326"
 

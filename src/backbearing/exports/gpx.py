@@ -12,7 +12,6 @@ from xml.etree import ElementTree as ET
 
 from shapely.geometry import Point
 
-from backbearing.alignment.plan import Place
 from backbearing.exports.shapes import wrapped_lon
 from backbearing.exports.ways import steps_of, walk_lines, walks_of
 from backbearing.exports.words import (
@@ -26,12 +25,14 @@ from backbearing.exports.words import (
     utc,
     visible,
 )
+from backbearing.plan.place import Place
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from backbearing.alignment.plan import LensPlan, Plan
     from backbearing.exports.ways import Step
+    from backbearing.plan.plan import Plan
+    from backbearing.plan.stand import LensPlan
 
 NAMESPACE = "http://www.topografix.com/GPX/1/1"
 DECIMALS = 7  # about a centimetre

@@ -14,8 +14,8 @@ from backbearing import __version__
 if TYPE_CHECKING:
     from collections.abc import Iterable
 
-    from backbearing.alignment.crossing import Crossing
-    from backbearing.alignment.season_plan import Night, Season, Stretch
+    from backbearing.plan.crossing import Crossing
+    from backbearing.plan.season import Night, Season, Stretch
 
 FOLD_OCTETS: Final = 75
 """A content line is at most so long, its line end not counted ([RFC5545]_ section 3.1)."""

@@ -33,7 +33,8 @@ if TYPE_CHECKING:
 
     from shapely.geometry.base import BaseGeometry
 
-    from backbearing.alignment.plan import LensPlan, Plan
+    from backbearing.plan.plan import Plan
+    from backbearing.plan.stand import LensPlan
 
 NAMESPACE = "http://www.opengis.net/kml/2.2"
 DECIMALS = 7  # about a centimetre

@@ -13,7 +13,7 @@ import math
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
-    from backbearing.alignment.plan import Plan
+    from backbearing.plan.plan import Plan
 
 FORMAT = "backbearing-plan"
 VERSION = 1
@@ -21,7 +21,7 @@ VERSION = 1
 
 def plan_document(plan: Plan) -> dict[str, Any]:
     """Give the plan as plain dictionaries, lists, numbers and text."""
-    from backbearing.comparison import compare_lenses
+    from backbearing.plan.comparison import compare_lenses
 
     return {
         "format": FORMAT,

@@ -13,17 +13,17 @@ import tempfile
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
 
-from backbearing.errors import WriteRefusedError
+from backbearing.base.errors import WriteRefusedError
+from backbearing.base.files import check_free, write_file
 from backbearing.exports.csv import defused
 from backbearing.exports.words import NOT_UTF8, visible
-from backbearing.files import check_free, write_file
 
 if TYPE_CHECKING:
     from collections.abc import Callable
 
     import geopandas
 
-    from backbearing.scouting.ranking import Ranking
+    from backbearing.scouting.ranking.ranking import Ranking
 
 DECIMALS: Final = 6
 """Of numbers in CSV: a tenth of a metre in degrees, and more than any other has."""

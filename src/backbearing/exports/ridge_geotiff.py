@@ -8,14 +8,14 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from backbearing.errors import WriteRefusedError
-from backbearing.files import check_free
+from backbearing.base.errors import WriteRefusedError
+from backbearing.base.files import check_free
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-    from backbearing.alignment.ridge_area import RidgeArea
-    from backbearing.terrain import Elevation
+    from backbearing.alignment.ridge.clearance_map import RidgeArea
+    from backbearing.terrain.elevation import Elevation
 
 NIGHT_BANDS = {
     "first clear": "local hours from the evening's midnight; 25.5 is 01:30; NaN is never",

@@ -8,7 +8,8 @@ from typing import TYPE_CHECKING
 from backbearing.exports.words import height_reference_words, utc, wall
 
 if TYPE_CHECKING:
-    from backbearing.alignment.plan import LensPlan, Plan, Stand
+    from backbearing.plan.plan import Plan
+    from backbearing.plan.stand import LensPlan, Stand
 
 Fact = str | float | bool | None
 

@@ -22,7 +22,8 @@ if TYPE_CHECKING:
 
     from shapely.geometry.base import BaseGeometry
 
-    from backbearing.alignment.plan import ArcPoint, LensPlan, Limit, Plan, Stand
+    from backbearing.plan.plan import Plan
+    from backbearing.plan.stand import ArcPoint, LensPlan, Limit, Stand
 
 
 @dataclass(frozen=True, slots=True)

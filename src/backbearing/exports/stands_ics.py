@@ -6,15 +6,16 @@ import datetime as dt
 import math
 from typing import TYPE_CHECKING
 
-from backbearing.alignment.turns import turn_of_each
 from backbearing.exports.ics import Event, calendar_text
 from backbearing.exports.words import NOT_PLAIN, caution_lines, inline, stand_lines, visible
+from backbearing.plan.turns import turn_of_each
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-    from backbearing.alignment.plan import Plan, Stand
-    from backbearing.alignment.session_plan import Shot
+    from backbearing.plan.plan import Plan
+    from backbearing.plan.session import Shot
+    from backbearing.plan.stand import Stand
 
 
 def plan_calendar(plan: Plan, *, height_reference: str = "") -> str:

@@ -6,11 +6,12 @@ from dataclasses import replace
 from typing import TYPE_CHECKING
 from zoneinfo import ZoneInfo
 
-from backbearing.alignment.turns import at_turn, turn_of_each
+from backbearing.plan.turns import at_turn, turn_of_each
 
 if TYPE_CHECKING:
-    from backbearing.alignment.plan import LensPlan, Plan
-    from backbearing.alignment.session_plan import Shot
+    from backbearing.plan.plan import Plan
+    from backbearing.plan.session import Shot
+    from backbearing.plan.stand import LensPlan
 
 
 def as_walked(plan: Plan) -> Plan:

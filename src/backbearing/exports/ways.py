@@ -4,16 +4,18 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from backbearing.alignment.turns import turn_of_each
+from backbearing.base.text import length
 from backbearing.exports.rows import Fact, known
 from backbearing.exports.words import inline
-from backbearing.text import length
+from backbearing.plan.turns import turn_of_each
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-    from backbearing.alignment.plan import LensPlan, Place, Plan
-    from backbearing.alignment.session_plan import Walk
+    from backbearing.plan.place import Place
+    from backbearing.plan.plan import Plan
+    from backbearing.plan.session import Walk
+    from backbearing.plan.stand import LensPlan
 
     Step = LensPlan | Place | tuple[float, float]
 

@@ -14,11 +14,13 @@ import unicodedata
 from typing import TYPE_CHECKING, Final
 from zoneinfo import ZoneInfo
 
+from backbearing.base.text import degrees, length
 from backbearing.sky.magnetic import MODEL
-from backbearing.text import degrees, length
 
 if TYPE_CHECKING:
-    from backbearing.alignment.plan import LensPlan, Place, Plan, Stand
+    from backbearing.plan.place import Place
+    from backbearing.plan.plan import Plan
+    from backbearing.plan.stand import LensPlan, Stand
 
 NOT_UTF8: Final = re.compile("[\x00\ud800-\udfff]")
 """What no UTF-8 text file or database column can hold."""

@@ -5,15 +5,15 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING
 
-from backbearing.geodesy import line_between
-from backbearing.text import length
+from backbearing.base.geodesy import line_between
+from backbearing.base.text import length
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from shapely import Point
 
-    from backbearing.alignment.plan import Place
+    from backbearing.plan.place import Place
 
 NEAR_M = 60.0
 """Water and hazards nearer than this to a stand are said (common practice, no source)."""

@@ -11,7 +11,7 @@ if TYPE_CHECKING:
 
     from numpy.typing import ArrayLike, NDArray
 
-    from backbearing.alignment.plan import Place
+    from backbearing.plan.place import Place
 
 AREAS = ("Polygon", "MultiPolygon")
 

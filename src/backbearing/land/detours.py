@@ -11,26 +11,19 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
-from backbearing.alignment.barred import AREAS
-from backbearing.alignment.routes import (
-    best_path,
-    join,
-    network,
-    rounded,
-    straight_way,
-    way_by_tracks,
-)
-from backbearing.text import length
+from backbearing.base.text import length
+from backbearing.land.closed_ground import AREAS
+from backbearing.land.routes import best_path, join, network, rounded, straight_way, way_by_tracks
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from shapely.geometry.base import BaseGeometry
 
-    from backbearing.alignment.local_map import LocalMap
-    from backbearing.alignment.plan import Place
-    from backbearing.alignment.routes import Graph, Node
-    from backbearing.alignment.walks import Way
+    from backbearing.base.local_map import LocalMap
+    from backbearing.land.routes import Graph, Node
+    from backbearing.land.walks import Way
+    from backbearing.plan.place import Place
 
 KEEP_OFF_M: Final = 1.0
 """Corners are passed so far off (judgement, no source)."""

@@ -6,8 +6,8 @@ import json
 import re
 from typing import TYPE_CHECKING, Any, get_args
 
-from backbearing.alignment.plan import Access, Place, PlaceKind
-from backbearing.errors import OutingError
+from backbearing.base.errors import OutingError
+from backbearing.plan.place import Access, Place, PlaceKind
 
 if TYPE_CHECKING:
     from pathlib import Path

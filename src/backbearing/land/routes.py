@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
-from backbearing.alignment.walks import OFF_TRACK, Way
+from backbearing.land.walks import OFF_TRACK, Way
 
 if TYPE_CHECKING:
     from collections.abc import Sequence

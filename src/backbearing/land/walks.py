@@ -7,10 +7,10 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
-from backbearing.alignment.session_plan import Walk
-from backbearing.cautions import STEEP_DEG
-from backbearing.errors import TerrainError
-from backbearing.text import length
+from backbearing.base.cautions import STEEP_DEG
+from backbearing.base.errors import TerrainError
+from backbearing.base.text import length
+from backbearing.plan.session import Walk
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -18,9 +18,9 @@ if TYPE_CHECKING:
     from numpy.typing import ArrayLike, NDArray
     from shapely import LineString
 
-    from backbearing.alignment.local_map import LocalMap
-    from backbearing.alignment.plan import Place
-    from backbearing.terrain import Elevation
+    from backbearing.base.local_map import LocalMap
+    from backbearing.plan.place import Place
+    from backbearing.terrain.elevation import Elevation
 
     Floats = NDArray[np.float64]
 
@@ -178,7 +178,7 @@ def _drops(line: LineString, local: LocalMap, elevation: Elevation) -> list[str]
     """Say the largest fall that the raster shows beside the way."""
     import shapely
 
-    from backbearing.terrain.cover import largest_drop
+    from backbearing.terrain.slope_and_drops import largest_drop
 
     points = shapely.get_coordinates(line)
     lat, lon = local.places(east_m=points[:, 0], north_m=points[:, 1])

@@ -9,22 +9,22 @@ from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
 
-from backbearing.alignment.ridge_area import area_words, percent
+from backbearing.alignment.ridge.clearance_map import area_words, percent
+from backbearing.drawing.clock import Clock
 from backbearing.maps.area_picture import frames_of
-from backbearing.maps.clock import Clock
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from numpy.typing import NDArray
 
-    from backbearing.alignment.plan import Plan
-    from backbearing.alignment.ridge_area import RidgeArea
-    from backbearing.alignment.ridge_cells import AreaCells
-    from backbearing.alignment.ridge_near import ClearGround
+    from backbearing.alignment.ridge.cells import AreaCells
+    from backbearing.alignment.ridge.clearance_map import RidgeArea
+    from backbearing.alignment.ridge.foreground import ClearGround
+    from backbearing.drawing.texts import Texts
     from backbearing.maps.area_picture import Frame
-    from backbearing.maps.texts import Texts
-    from backbearing.terrain import Elevation
+    from backbearing.plan.plan import Plan
+    from backbearing.terrain.elevation import Elevation
 
     Singles = NDArray[np.float32]
 

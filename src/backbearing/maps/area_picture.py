@@ -15,15 +15,15 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
-from backbearing.maps.home import Home
-from backbearing.maps.mercator import SPHERE_M, Box, lat_of, mercator_y
+from backbearing.drawing.home import Home
+from backbearing.drawing.mercator import SPHERE_M, Box, lat_of, mercator_y
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-    from backbearing.alignment.plan import Plan
-    from backbearing.alignment.ridge_cells import AreaCells
-    from backbearing.terrain import Elevation
+    from backbearing.alignment.ridge.cells import AreaCells
+    from backbearing.plan.plan import Plan
+    from backbearing.terrain.elevation import Elevation
 
 TONES: Final = ((52, 34, 84), (122, 62, 112), (190, 104, 92), (228, 164, 92), (250, 228, 150))
 """Red, green, blue by class; luminance rises from 0.02 to 0.78."""

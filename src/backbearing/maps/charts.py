@@ -11,16 +11,17 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from backbearing.base.text import compass_point
 from backbearing.maps.layers import role_of
-from backbearing.maps.skyline import View, make_view, step_deg
-from backbearing.text import compass_point
+from backbearing.pictures.skyline_layout import View, make_view, step_deg
 
 if TYPE_CHECKING:
     from collections.abc import Callable
 
-    from backbearing.alignment.plan import LensPlan, Plan
-    from backbearing.maps.clock import Clock
-    from backbearing.maps.mercator import Floats
+    from backbearing.drawing.clock import Clock
+    from backbearing.drawing.mercator import Floats
+    from backbearing.plan.plan import Plan
+    from backbearing.plan.stand import LensPlan
 
 WIDTH = 420.0
 LEFT, RIGHT = 34.0, 414.0

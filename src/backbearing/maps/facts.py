@@ -7,9 +7,10 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from backbearing.cautions import CANNOT_SEE
-from backbearing.maps.leaflet import NOTICE, leaflet_licence
-from backbearing.maps.words import (
+from backbearing.base.cautions import CANNOT_SEE
+from backbearing.base.text import degrees, length
+from backbearing.drawing.leaflet import NOTICE, leaflet_licence
+from backbearing.drawing.words import (
     crs_name,
     direction_words,
     height,
@@ -25,14 +26,15 @@ from backbearing.maps.words import (
 )
 from backbearing.sky.magnetic import MODEL
 from backbearing.sky.zones import night_label
-from backbearing.text import degrees, length
 
 if TYPE_CHECKING:
     from markupsafe import Markup
 
-    from backbearing.alignment.plan import LensPlan, Place, Plan, Stand
-    from backbearing.maps.clock import Clock
-    from backbearing.maps.texts import Texts
+    from backbearing.drawing.clock import Clock
+    from backbearing.drawing.texts import Texts
+    from backbearing.plan.place import Place
+    from backbearing.plan.plan import Plan
+    from backbearing.plan.stand import LensPlan, Stand
 
     Row = tuple[str, str | Markup]
 

@@ -2,7 +2,7 @@
 
 Everything is worked out when the page is written; the page's script only puts it on
 the map. Text that comes from the user's files is passed as a number into
-:class:`backbearing.maps.texts.Texts`, and reaches the page through ``textContent`` alone.
+:class:`backbearing.drawing.texts.Texts`, and reaches the page through ``textContent`` alone.
 """
 
 from __future__ import annotations
@@ -12,19 +12,21 @@ from typing import TYPE_CHECKING, Any, Literal
 
 import numpy as np
 
-from backbearing.geodesy import point_along
-from backbearing.maps.home import Home
+from backbearing.base.geodesy import point_along
+from backbearing.drawing.home import Home
 
 if TYPE_CHECKING:
     import datetime as dt
 
     from shapely.geometry.base import BaseGeometry
 
-    from backbearing.alignment.plan import ArcPoint, LensPlan, Place, Plan, Stand
-    from backbearing.maps.clock import Clock
-    from backbearing.maps.home import Spot
-    from backbearing.maps.mercator import Floats
-    from backbearing.maps.texts import Texts
+    from backbearing.drawing.clock import Clock
+    from backbearing.drawing.home import Spot
+    from backbearing.drawing.mercator import Floats
+    from backbearing.drawing.texts import Texts
+    from backbearing.plan.place import Place
+    from backbearing.plan.plan import Plan
+    from backbearing.plan.stand import ArcPoint, LensPlan, Stand
 
 Role = Literal["usable", "ridge", "frame", "sky", "unknown"]
 """How a stretch of arc is drawn."""

@@ -13,7 +13,7 @@ from functools import cache
 from importlib import resources
 from typing import TYPE_CHECKING, Any
 
-from backbearing.files import check_free, write_file
+from backbearing.base.files import check_free, write_file
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -21,11 +21,11 @@ if TYPE_CHECKING:
 
     from jinja2 import Environment
 
-    from backbearing.alignment.plan import Plan
-    from backbearing.alignment.ridge_area import RidgeArea
-    from backbearing.alignment.ridge_near import ClearGround
-    from backbearing.maps.base import Base
-    from backbearing.terrain import Elevation
+    from backbearing.alignment.ridge.clearance_map import RidgeArea
+    from backbearing.alignment.ridge.foreground import ClearGround
+    from backbearing.drawing.base_map import Base
+    from backbearing.plan.plan import Plan
+    from backbearing.terrain.elevation import Elevation
 
 SCRIPTS = ("labels.js", "ground.js", "page.js")
 STYLES = ("page.css", "ground.css")
@@ -98,17 +98,17 @@ def page_html(
     str
         HTML, complete, with nothing left to fetch.
     """
+    from backbearing.drawing.base_map import base_of
+    from backbearing.drawing.clock import Clock
+    from backbearing.drawing.texts import Texts, json_block
     from backbearing.maps.area import area_layer
-    from backbearing.maps.base import base_of
     from backbearing.maps.charts import night_chart, skyline_chart
-    from backbearing.maps.clock import Clock
     from backbearing.maps.facts import facts
     from backbearing.maps.layers import ROLES, layers
     from backbearing.maps.page_previews import page_comparison, page_pictures
     from backbearing.maps.session_facts import session_facts
     from backbearing.maps.session_layers import session_layers
     from backbearing.maps.surroundings import surroundings
-    from backbearing.maps.texts import Texts, json_block
 
     clock, texts = Clock(plan.zone), Texts()
     drawn = {**layers(plan, clock, texts), **surroundings(plan, elevation, clock)}
@@ -184,7 +184,7 @@ def folium_map(middle: tuple[float, float], base: Base) -> tuple[str, str]:
 def _fill(*, map_html: str, map_script: str, **parts: Any) -> str:
     from markupsafe import Markup
 
-    from backbearing.maps.leaflet import leaflet_script, leaflet_style
+    from backbearing.drawing.leaflet import leaflet_script, leaflet_style
 
     styles = [leaflet_style(), *map(asset, STYLES)]
     scripts = [leaflet_script(), map_script, *map(asset, SCRIPTS)]

@@ -6,8 +6,7 @@ import base64
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Final
 
-from backbearing.alignment.turns import at_turns
-from backbearing.comparison import (
+from backbearing.plan.comparison import (
     COMPARED,
     compare_lenses,
     comparison_note,
@@ -15,10 +14,11 @@ from backbearing.comparison import (
     sentences_of,
     words_of,
 )
+from backbearing.plan.turns import at_turns
 
 if TYPE_CHECKING:
-    from backbearing.alignment.plan import Plan
-    from backbearing.terrain import Elevation
+    from backbearing.plan.plan import Plan
+    from backbearing.terrain.elevation import Elevation
 
 PAGE_WIDTH_PX: Final = 840
 """Twice the width of the page's column, for sharp screens."""
@@ -49,9 +49,9 @@ class PageComparison:
 
 def page_pictures(plan: Plan, elevation: Elevation) -> tuple[PagePicture, ...]:
     """Paint what every lens with a stand will see; in a session, from its turn's stand."""
-    from backbearing.alignment.view import views
-    from backbearing.maps.preview import preview_sheet
-    from backbearing.maps.preview_png import sheet_webp
+    from backbearing.alignment.view.view import views
+    from backbearing.drawing.png import sheet_webp
+    from backbearing.pictures.preview import preview_sheet
 
     found = []
     for view in views(at_turns(plan), elevation):

@@ -16,17 +16,17 @@ from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
 
-from backbearing.cautions import CANNOT_SEE, GENERAL
-from backbearing.errors import WriteRefusedError
-from backbearing.files import check_free, write_file
-from backbearing.maps.mercator import Box
+from backbearing.base.cautions import CANNOT_SEE, GENERAL
+from backbearing.base.errors import WriteRefusedError
+from backbearing.base.files import check_free, write_file
+from backbearing.drawing.mercator import Box
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
     from pathlib import Path
 
-    from backbearing.scouting.ranking import Ranking
-    from backbearing.terrain import Elevation
+    from backbearing.scouting.ranking.ranking import Ranking
+    from backbearing.terrain.elevation import Elevation
 
 SCRIPTS = ("candidates.js", "scouting.js")
 STYLES = ("page.css", "ground.css", "scouting.css")
@@ -137,9 +137,9 @@ def scouting_html(
         raise WriteRefusedError("The ranking holds no candidate; there is no map to draw.")
     from markupsafe import Markup
 
-    from backbearing.maps.leaflet import NOTICE, leaflet_licence, leaflet_script, leaflet_style
+    from backbearing.drawing.leaflet import NOTICE, leaflet_licence, leaflet_script, leaflet_style
+    from backbearing.drawing.texts import Texts, json_block
     from backbearing.maps.page import asset, content_policy, templates
-    from backbearing.maps.texts import Texts, json_block
 
     texts = Texts()
     box = _box(ranking, elevation)
@@ -178,10 +178,10 @@ def scouting_html(
 
 
 def _map(elevation: Elevation, box: Box) -> tuple[str, str]:
-    from backbearing.maps.base import Base
-    from backbearing.maps.mercator import mercator_grid, softened
+    from backbearing.drawing.base_map import Base
+    from backbearing.drawing.mercator import mercator_grid, softened
+    from backbearing.drawing.relief import relief_picture
     from backbearing.maps.page import folium_map
-    from backbearing.maps.relief import relief_picture
 
     far = softened(mercator_grid(elevation, box), 1.25)
     middle = ((box.south + box.north) / 2.0, (box.west + box.east) / 2.0)

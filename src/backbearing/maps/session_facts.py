@@ -5,16 +5,16 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING, Any
 
-from backbearing.maps.words import direction_words, minutes, over, seconds, tilt
-from backbearing.text import length
+from backbearing.base.text import length
+from backbearing.drawing.words import direction_words, minutes, over, seconds, tilt
 
 if TYPE_CHECKING:
     from markupsafe import Markup
 
-    from backbearing.alignment.plan import Plan
-    from backbearing.alignment.session_plan import Session, Shot, Walk
-    from backbearing.maps.clock import Clock
-    from backbearing.maps.texts import Texts
+    from backbearing.drawing.clock import Clock
+    from backbearing.drawing.texts import Texts
+    from backbearing.plan.plan import Plan
+    from backbearing.plan.session import Session, Shot, Walk
 
     Row = tuple[str, str | Markup]
 
@@ -72,7 +72,7 @@ def _time_rows(shot: Shot, clock: Clock) -> list[Row]:
     if shot.wait_minutes >= 0.5:
         rows.append(("Wait before", minutes(shot.wait_minutes)))
     if math.isfinite(shot.left_m):
-        from backbearing.alignment.late import step_words
+        from backbearing.plan.steps import step_words
 
         step = step_words(shot.left_m, shot.back_m)
         rows.append(("From the last stand", f"{clock.hm(shot.walk_start)}, {step}"))

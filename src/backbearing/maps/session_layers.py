@@ -5,15 +5,15 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING, Any
 
-from backbearing.maps.home import Home
+from backbearing.drawing.home import Home
 from backbearing.maps.layers import shaped
 
 if TYPE_CHECKING:
-    from backbearing.alignment.lighting_plan import Lighting
-    from backbearing.alignment.plan import Plan
-    from backbearing.alignment.session_plan import Session, Shot, Walk
-    from backbearing.maps.clock import Clock
-    from backbearing.maps.texts import Texts
+    from backbearing.drawing.clock import Clock
+    from backbearing.drawing.texts import Texts
+    from backbearing.plan.lighting import Lighting
+    from backbearing.plan.plan import Plan
+    from backbearing.plan.session import Session, Shot, Walk
 
 
 def session_layers(plan: Plan, clock: Clock, texts: Texts) -> dict[str, Any] | None:

@@ -7,16 +7,17 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from backbearing.maps.home import Home
+from backbearing.drawing.home import Home
 from backbearing.maps.layers import at_time, placed
 
 if TYPE_CHECKING:
     import datetime as dt
 
-    from backbearing.alignment.plan import LensPlan, Plan
-    from backbearing.maps.clock import Clock
-    from backbearing.maps.home import Spot
-    from backbearing.terrain import Elevation
+    from backbearing.drawing.clock import Clock
+    from backbearing.drawing.home import Spot
+    from backbearing.plan.plan import Plan
+    from backbearing.plan.stand import LensPlan
+    from backbearing.terrain.elevation import Elevation
 
 RINGS_M = (1, 2, 5, 10, 20, 50, 100, 200, 500, 1000, 2000, 5000, 10_000)
 POSTS_WITHIN_M = 320.0

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from itertools import pairwise
 from typing import TYPE_CHECKING, Final
 
-from backbearing.errors import OutingError
+from backbearing.base.errors import OutingError
 
 if TYPE_CHECKING:
     from collections.abc import Sequence

@@ -5,8 +5,8 @@ from __future__ import annotations
 import re
 from typing import TYPE_CHECKING, Final
 
-from backbearing.alignment.outline import Outline
-from backbearing.errors import OutingError
+from backbearing.base.errors import OutingError
+from backbearing.outing.outline import Outline
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator

@@ -4,14 +4,14 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from backbearing.alignment.subject import Subject
-from backbearing.outing import ExposureRequest
+from backbearing.outing.request import ExposureRequest
+from backbearing.outing.subject import Subject
 
 if TYPE_CHECKING:
     from pathlib import Path
 
-    from backbearing.alignment.outline import Outline
-    from backbearing.camera import Camera
+    from backbearing.camera.bodies_and_lenses import Camera
+    from backbearing.outing.outline import Outline
 
 
 def subject_of(folder: Path, shape: Any) -> Subject:
@@ -19,7 +19,7 @@ def subject_of(folder: Path, shape: Any) -> Subject:
     asked = shape.model_dump(exclude={"outline", "widths_m"})
     outline: Outline | None = None
     if shape.outline is not None:
-        from backbearing.alignment.svg_outline import read_outline
+        from backbearing.outing.outline_svg import read_outline
 
         # A size that cannot exist is refused by the subject before a drawing is scaled to it.
         Subject(**asked)
@@ -27,7 +27,7 @@ def subject_of(folder: Path, shape: Any) -> Subject:
             (folder / shape.outline).resolve(), height_m=shape.height_m, width_m=shape.width_m
         )
     elif shape.widths_m is not None:
-        from backbearing.alignment.outline import Outline
+        from backbearing.outing.outline import Outline
 
         outline = Outline.of_widths(shape.widths_m, height_m=shape.height_m)
     return Subject(**asked, outline=outline)
@@ -35,7 +35,7 @@ def subject_of(folder: Path, shape: Any) -> Subject:
 
 def camera_of(shape: Any) -> Camera:
     """Make the camera, by its format's name or by its size, cropped where asked."""
-    from backbearing.camera import FORMATS_MM, Camera
+    from backbearing.camera.bodies_and_lenses import FORMATS_MM, Camera
 
     held = {"orientation": shape.orientation}
     if shape.sensor_format is not None:

@@ -1,6 +1,6 @@
 """The shape of an outing file: its sections, keys and types, for pydantic.
 
-Kept apart from :mod:`backbearing.outing` so that pydantic loads only when a file
+Kept apart from :mod:`backbearing.outing.request` so that pydantic loads only when a file
 is read.
 """
 

@@ -6,7 +6,7 @@ import math
 from dataclasses import asdict, dataclass, field
 from typing import TYPE_CHECKING, Final, Literal
 
-from backbearing.errors import OutingError
+from backbearing.base.errors import OutingError
 
 if TYPE_CHECKING:
     import datetime as dt

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any, Final
 
-from backbearing.scouting.weights import PARTS, ScoutRequest, Weights
+from backbearing.outing.scouting_request import PARTS, ScoutRequest, Weights
 
 if TYPE_CHECKING:
     from pathlib import Path

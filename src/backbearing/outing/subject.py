@@ -6,10 +6,10 @@ import math
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Literal
 
-from backbearing.errors import CameraError, OutingError
+from backbearing.base.errors import CameraError, OutingError
 
 if TYPE_CHECKING:
-    from backbearing.alignment.outline import Outline
+    from backbearing.outing.outline import Outline
 
 
 @dataclass(frozen=True, slots=True)
@@ -90,7 +90,7 @@ class Subject:
     @property
     def shape(self) -> Outline:
         """The outline, or a plain box of the subject's size."""
-        from backbearing.alignment.outline import Outline
+        from backbearing.outing.outline import Outline
 
         if self.outline is not None:
             return self.outline

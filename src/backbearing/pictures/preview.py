@@ -6,15 +6,15 @@ import math
 from pathlib import Path
 from typing import TYPE_CHECKING, Final
 
-from backbearing.errors import NothingFoundError, WriteRefusedError
-from backbearing.files import check_free, write_file
-from backbearing.maps.preview_frame import NATURAL, RED, Inks, frame_panel, shade
-from backbearing.maps.preview_marks import Area, Line, Mark, Panel, Sheet, Words
+from backbearing.base.errors import NothingFoundError, WriteRefusedError
+from backbearing.base.files import check_free, write_file
+from backbearing.drawing.marks import Area, Line, Mark, Panel, Sheet, Words
+from backbearing.pictures.preview_frame import NATURAL, RED, Inks, frame_panel, shade
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from backbearing.alignment.view import View
+    from backbearing.alignment.view.view import View
 
 WIDTH_PX: Final = 1080
 NOTE: Final = (
@@ -120,7 +120,7 @@ def side_by_side_sheet(
 
 def sheet_text(sheet: Sheet) -> str:
     """Give a sheet as SVG, for a file or for a page."""
-    from backbearing.maps.preview_svg import sheet_svg
+    from backbearing.drawing.svg import sheet_svg
 
     return sheet_svg(sheet)
 
@@ -143,7 +143,7 @@ def write_sheet(sheet: Sheet, path: str | Path, *, overwrite: bool = False) -> P
     check_free(target, overwrite=overwrite)
     if kind == ".svg":
         return write_file(target, sheet_text(sheet), overwrite=overwrite)
-    from backbearing.maps.preview_png import sheet_png
+    from backbearing.drawing.png import sheet_png
 
     return write_file(target, sheet_png(sheet), overwrite=overwrite)
 

@@ -5,18 +5,18 @@ from __future__ import annotations
 import re
 from typing import TYPE_CHECKING
 
-from backbearing.errors import WriteRefusedError
-from backbearing.files import check_free
-from backbearing.maps.preview import preview_sheet, side_by_side_sheet, write_sheet
+from backbearing.base.errors import WriteRefusedError
+from backbearing.base.files import check_free
+from backbearing.pictures.preview import preview_sheet, side_by_side_sheet, write_sheet
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
     from pathlib import Path
 
-    from backbearing.alignment.plan import Plan
-    from backbearing.alignment.view import View
-    from backbearing.maps.preview_marks import Sheet
-    from backbearing.terrain import Elevation
+    from backbearing.alignment.view.view import View
+    from backbearing.drawing.marks import Sheet
+    from backbearing.plan.plan import Plan
+    from backbearing.terrain.elevation import Elevation
 
 
 def preview_files(
@@ -88,7 +88,7 @@ def write_previews(
     WriteRefusedError
         Before anything is written, when a file is in the way.
     """
-    from backbearing.alignment.view import views
+    from backbearing.alignment.view.view import views
     from backbearing.exports.turns import as_walked
 
     try:

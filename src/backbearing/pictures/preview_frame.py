@@ -8,14 +8,14 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
-from backbearing.maps.preview_marks import Area, Dot, Ink, Line, Mark, Panel, Points, Words
+from backbearing.drawing.marks import Area, Dot, Ink, Line, Mark, Panel, Points, Words
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-    from backbearing.alignment.view import View
-    from backbearing.alignment.view_bodies import MoonDisc
-    from backbearing.alignment.view_light import HiddenLight
+    from backbearing.alignment.view.bodies import MoonDisc
+    from backbearing.alignment.view.light import HiddenLight
+    from backbearing.alignment.view.view import View
 
     Floats = NDArray[np.float64]
 

@@ -8,15 +8,15 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
 
-from backbearing.errors import WriteRefusedError
-from backbearing.files import check_free, write_file
-from backbearing.maps.season_rows import Band, Picture, lay_out
+from backbearing.base.errors import WriteRefusedError
+from backbearing.base.files import check_free, write_file
+from backbearing.pictures.season_rows import Band, Picture, lay_out
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
 
-    from backbearing.alignment.season_plan import Season
+    from backbearing.plan.season import Season
 
 WIDTH_INCHES: Final = 8.27
 LONGEST_INCHES: Final = 11.69

@@ -8,13 +8,13 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Final, Literal
 from zoneinfo import ZoneInfo
 
-from backbearing.text import degrees
+from backbearing.base.text import degrees
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
 
-    from backbearing.alignment.plan import Span
-    from backbearing.alignment.season_plan import Night, Season, Stretch
+    from backbearing.plan.season import Night, Season, Stretch
+    from backbearing.plan.stand import Span
 
 Band = Literal["twilight", "dark", "moon", "clear", "window"]
 Box = tuple[float, float, float, float]

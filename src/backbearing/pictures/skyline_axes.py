@@ -9,8 +9,8 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from backbearing.maps.skyline import step_deg
-from backbearing.text import compass_point
+from backbearing.base.text import compass_point
+from backbearing.pictures.skyline_layout import step_deg
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -18,8 +18,8 @@ if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
 
-    from backbearing.maps.clock import Clock
-    from backbearing.maps.skyline import View
+    from backbearing.drawing.clock import Clock
+    from backbearing.pictures.skyline_layout import View
 
 SIZE_INCHES = (11.0, 5.2)
 
@@ -79,7 +79,7 @@ def draw_figure(
     marks: Sequence[tuple[dt.datetime, str]],
     inks: Inks,
 ) -> Figure:
-    """Draw a whole picture; the parameters are those of ``panorama.draw_skyline``."""
+    """Draw a whole picture; the parameters are those of ``skyline_picture.draw_skyline``."""
     from matplotlib.backends.backend_agg import FigureCanvasAgg
     from matplotlib.figure import Figure
 
@@ -269,7 +269,7 @@ def _tones(nearer: Sequence[float], inks: Inks) -> Any:
     """One line of the key for the tones of nearer ground."""
     from matplotlib.patches import Patch
 
-    from backbearing.text import length
+    from backbearing.base.text import length
 
     words = ", ".join(length(distance_m) for distance_m in nearer)
     return Patch(facecolor=inks.edge, alpha=0.35, label=f"nearer ground: within {words}")

@@ -7,11 +7,11 @@ import warnings
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from backbearing.errors import WriteRefusedError
-from backbearing.files import check_free, write_file
-from backbearing.maps.clock import Clock
-from backbearing.maps.drawing import DAY, NIGHT, draw_figure, settings
-from backbearing.maps.skyline import make_view
+from backbearing.base.errors import WriteRefusedError
+from backbearing.base.files import check_free, write_file
+from backbearing.drawing.clock import Clock
+from backbearing.pictures.skyline_axes import DAY, NIGHT, draw_figure, settings
+from backbearing.pictures.skyline_layout import make_view
 
 if TYPE_CHECKING:
     import datetime as dt
@@ -19,8 +19,8 @@ if TYPE_CHECKING:
 
     from numpy.typing import ArrayLike
 
-    from backbearing.alignment.plan import Plan
-    from backbearing.maps.skyline import PathPoint, TimeSpan, Within
+    from backbearing.pictures.skyline_layout import PathPoint, TimeSpan, Within
+    from backbearing.plan.plan import Plan
 PNG_DPI = 160
 
 

@@ -6,10 +6,11 @@ import math
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Final
 
-from backbearing.text import length
+from backbearing.base.text import length
 
 if TYPE_CHECKING:
-    from backbearing.alignment.plan import LensPlan, Plan
+    from backbearing.plan.plan import Plan
+    from backbearing.plan.stand import LensPlan
 
 COMPARED: Final = (
     "distance",
@@ -92,7 +93,7 @@ class ComparedLens:
 
 def compare_lenses(plan: Plan) -> tuple[ComparedLens, ...]:
     """Set the plan's lenses beside one another, in the plan's order, at their turns if any."""
-    from backbearing.alignment.turns import at_turns
+    from backbearing.plan.turns import at_turns
 
     plan = at_turns(plan)
     placed = [lens for lens in plan.lenses if lens.stand is not None]
@@ -105,7 +106,7 @@ def rules_of(plan: Plan) -> tuple[tuple[str, ...], tuple[tuple[str, tuple[str, .
 
     Seconds, and the trail in pixels that they leave in the middle of the frame.
     """
-    from backbearing.alignment.turns import at_turns
+    from backbearing.plan.turns import at_turns
 
     plan = at_turns(plan)
     known = [(one.lens.label, one.shutter.rules) for one in plan.lenses if one.shutter is not None]

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
     from backbearing.camera.shutter_rules import ShutterRule
-    from backbearing.outing import ExposureRequest
+    from backbearing.outing.request import ExposureRequest
 
 
 @dataclass(frozen=True, slots=True)

@@ -9,10 +9,10 @@ from typing import TYPE_CHECKING, Literal
 if TYPE_CHECKING:
     import datetime as dt
 
-    from backbearing.alignment.crossings import Crossing
-    from backbearing.alignment.plan import Span
-    from backbearing.sky import NightEvents
-    from backbearing.sky.window_reasons import Outcome
+    from backbearing.alignment.night.crossings import Crossing
+    from backbearing.plan.stand import Span
+    from backbearing.sky.nights import NightEvents
+    from backbearing.sky.outcomes import Outcome
 
 
 @dataclass(frozen=True, slots=True)

@@ -14,12 +14,13 @@ if TYPE_CHECKING:
 
     from shapely.geometry.base import BaseGeometry
 
-    from backbearing.alignment.lens_facts import FocusFacts, LightFacts, ShutterFacts
-    from backbearing.alignment.lighting_plan import Lighting
-    from backbearing.alignment.placing_plan import Placing
-    from backbearing.alignment.plan import Limit, Stand
-    from backbearing.alignment.session_request import LensMinutes
-    from backbearing.camera import Lens
+    from backbearing.camera.bodies_and_lenses import Lens
+    from backbearing.outing.session_request import LensMinutes
+    from backbearing.plan.lighting import Lighting
+    from backbearing.plan.moved import Moved
+    from backbearing.plan.optics import FocusFacts, LightFacts, ShutterFacts
+    from backbearing.plan.placing import Placing
+    from backbearing.plan.stand import Limit, Stand
 
 
 @dataclass(frozen=True, slots=True)
@@ -92,24 +93,6 @@ class LateStand:
     left_m: float
     back_m: float
     limits: tuple[Limit | str, ...]
-    sentence: str
-
-
-@dataclass(frozen=True, slots=True)
-class Moved:
-    """A stand that was moved along its arc because its best place is barred.
-
-    ``by`` names the place; ``minutes`` is how much later (negative: earlier) the lens now
-    has its middle minute, ``clearance_change_deg`` what that does to its clearance.
-    """
-
-    by: str
-    best_time: dt.datetime
-    best_lat: float
-    best_lon: float
-    minutes: float
-    metres: float
-    clearance_change_deg: float
     sentence: str
 
 

@@ -7,14 +7,15 @@ import math
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Final
 
-from backbearing.alignment.turns import at_turns, turn_of_each
+from backbearing.base.text import compass_point, length
+from backbearing.plan.turns import at_turns, turn_of_each
 from backbearing.review.report import Beside, PlaceOff, PlannedTurn
-from backbearing.text import compass_point, length
 
 if TYPE_CHECKING:
-    from backbearing.alignment.plan import ArcPoint, LensPlan, Plan
-    from backbearing.alignment.session_plan import Shot
-    from backbearing.camera import Camera, Lens
+    from backbearing.camera.bodies_and_lenses import Camera, Lens
+    from backbearing.plan.plan import Plan
+    from backbearing.plan.session import Shot
+    from backbearing.plan.stand import ArcPoint, LensPlan
     from backbearing.review.exif import FrameExif
 
 SAME_LENS: Final = 0.05
@@ -163,8 +164,8 @@ def _target(
     stand = one.lens_plan.stand
     if time is None or stand is None or abs(time - stand.time) > dt.timedelta(days=3):
         return math.nan, math.nan
-    from backbearing.camera import Frame
-    from backbearing.sky import direction
+    from backbearing.camera.framing import Frame
+    from backbearing.sky.directions import direction
 
     height = stand.ground_m if math.isfinite(stand.ground_m) else plan.subject_ground_m
     azimuth, altitude = direction(
@@ -211,7 +212,7 @@ def place_off(one: Candidate, exif: FrameExif, sigma_m: float) -> PlaceOff | Non
     stand = one.lens_plan.stand
     if not exif.gps.known or stand is None:
         return None
-    from backbearing.geodesy import line_between
+    from backbearing.base.geodesy import line_between
 
     line = line_between(lat1=stand.lat, lon1=stand.lon, lat2=exif.gps.lat, lon2=exif.gps.lon)
     away, azimuth = float(line.distance_m), float(line.azimuth_deg)

@@ -10,8 +10,8 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
-from backbearing.camera import trails_in_frame
-from backbearing.errors import BackbearingError
+from backbearing.base.errors import BackbearingError
+from backbearing.camera.frame_trails import trails_in_frame
 from backbearing.review.clock import frame_time
 from backbearing.review.compare import (
     Candidate,
@@ -37,9 +37,10 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
-    from backbearing.alignment.plan import Plan, Stand
-    from backbearing.camera import FrameTrails
-    from backbearing.outing import Outing
+    from backbearing.camera.frame_trails import FrameTrails
+    from backbearing.outing.request import Outing
+    from backbearing.plan.plan import Plan
+    from backbearing.plan.stand import Stand
     from backbearing.review.exif import FrameExif
     from backbearing.review.report import PlannedTurn, Verdict
     from backbearing.review.trails import MeasuredTrails
@@ -122,7 +123,7 @@ def review_frames(
         When the optional library for measuring is missing.
     """
     if plan is None:
-        from backbearing.alignment import plan_night
+        from backbearing.alignment.night.plan_night import plan_night
 
         plan = plan_night(outing)
     zone = plan.zone if camera_zone is None else str(named_zone(camera_zone))

@@ -7,13 +7,13 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from backbearing.camera import Frame, trail_at
-from backbearing.camera.trailing import SIDEREAL_RATE_RAD_S
+from backbearing.camera.framing import Frame
+from backbearing.camera.trailing import SIDEREAL_RATE_RAD_S, trail_at
 
 if TYPE_CHECKING:
     from numpy.typing import ArrayLike, NDArray
 
-    from backbearing.camera import Camera, Lens
+    from backbearing.camera.bodies_and_lenses import Camera, Lens
 
     Floats = NDArray[np.float64]
 

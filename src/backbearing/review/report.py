@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Literal
 if TYPE_CHECKING:
     import datetime as dt
 
-    from backbearing.camera import FrameTrails
+    from backbearing.camera.frame_trails import FrameTrails
     from backbearing.review.exif import FrameExif
     from backbearing.review.trails import MeasuredTrails
 
@@ -186,7 +186,7 @@ class Review:
         """Show the frames as a table, for a notebook."""
         from zoneinfo import ZoneInfo
 
-        from backbearing.notebook import told
+        from backbearing.base.notebook import told
 
         zone = ZoneInfo(self.zone)
         rows = [

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
 
-from backbearing.errors import BackbearingError
+from backbearing.base.errors import BackbearingError
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator

@@ -5,14 +5,14 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Protocol
 
-from backbearing.sheet.letters import face
+from backbearing.drawing.fonts import face
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from backbearing.maps.preview_marks import Sheet
-    from backbearing.sheet.content import ShotRow, Table
-    from backbearing.sheet.pen import Pen
+    from backbearing.drawing.marks import Sheet
+    from backbearing.drawing.pdf_canvas import Pen
+    from backbearing.sheet.cells import ShotRow, Table
 
 LEAD = 1.21
 """Line spacing by letter size."""

@@ -9,42 +9,13 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Final
 
-from backbearing.text import terminal_safe
+from backbearing.sheet.cells import NAME_CHARACTERS, ShotRow, Table, tame
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from backbearing.alignment.plan import Plan
-    from backbearing.maps.clock import Clock
-
-NAME_CHARACTERS: Final = 70
-TEXT_CHARACTERS: Final = 420
-
-
-@dataclass(frozen=True, slots=True)
-class Cell:
-    """One cell of the order of the night: large words, and lines under them."""
-
-    large: str
-    lines: tuple[str, ...] = ()
-
-
-@dataclass(frozen=True, slots=True)
-class ShotRow:
-    """One lens's turn: a cell for each of :data:`SHOT_COLUMNS`, and a line below them."""
-
-    number: int
-    label: str
-    cells: tuple[Cell, ...]
-    note: str
-
-
-@dataclass(frozen=True, slots=True)
-class Table:
-    """A plain table: column heads, then rows of as many cells."""
-
-    heads: tuple[str, ...]
-    rows: tuple[tuple[str, ...], ...]
+    from backbearing.drawing.clock import Clock
+    from backbearing.plan.plan import Plan
 
 
 @dataclass(frozen=True, slots=True)
@@ -84,15 +55,9 @@ BLANKS: Final = ("Someone who knows where we are", "Back by", "Landowner told, a
 """Lines to fill in by hand."""
 
 
-def tame(text: str, most: int = TEXT_CHARACTERS) -> str:
-    """Make text from a file harmless and no longer than so many characters."""
-    flat = " ".join(terminal_safe(text).split())
-    return flat if len(flat) <= most else flat[: most - 1].rstrip() + "…"
-
-
 def sheet_content(plan: Plan) -> SheetContent:
     """Put a plan into the sheet's words."""
-    from backbearing.maps.clock import Clock
+    from backbearing.drawing.clock import Clock
     from backbearing.sheet import ground_words, late_table, shot_rows
     from backbearing.sky.zones import night_label
 

@@ -6,10 +6,10 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Final
 
 if TYPE_CHECKING:
-    from backbearing.alignment.plan import Plan
-    from backbearing.maps.preview_marks import Sheet
+    from backbearing.drawing.marks import Sheet
+    from backbearing.plan.plan import Plan
     from backbearing.sheet.inks import SheetInks
-    from backbearing.terrain import Elevation
+    from backbearing.terrain.elevation import Elevation
 
 STRIP_WIDTH: Final = 544.0
 CLOSE_WIDTH, WAY_WIDTH, MAP_HEIGHT = 206.0, 150.0, 184.0
@@ -27,12 +27,12 @@ class Drawings:
 
 def drawings(plan: Plan, elevation: Elevation | None, inks: SheetInks) -> Drawings:
     """Draw everything once."""
-    from backbearing.alignment.view import view_of
-    from backbearing.maps.clock import Clock
+    from backbearing.alignment.view.view import view_of
+    from backbearing.drawing.clock import Clock
     from backbearing.sheet.ground_map import stands_map, way_map
     from backbearing.sheet.pictures import paper_picture
     from backbearing.sheet.shot_rows import turns
-    from backbearing.sheet.strip import night_strip
+    from backbearing.sheet.timeline import night_strip
 
     clock, shots = Clock(plan.zone), turns(plan)
     way = way_map(plan, shots, inks, width=WAY_WIDTH, height=MAP_HEIGHT)

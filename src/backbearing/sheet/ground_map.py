@@ -2,97 +2,23 @@
 
 from __future__ import annotations
 
-import math
-from typing import TYPE_CHECKING, Any, Final
+from typing import TYPE_CHECKING, Any
 
-import numpy as np
-
-from backbearing.maps.preview_marks import Area, Dot, Line, Mark, Sheet, Words
-from backbearing.sheet.content import tame
-from backbearing.sheet.labels import Labels
-from backbearing.sheet.plane import Plane, areas_of, hatching, lines_of, metres_from
+from backbearing.drawing.marks import Area, Dot, Sheet, Words
+from backbearing.drawing.sheet_plane import Plane, areas_of, hatching, lines_of, metres_from
+from backbearing.sheet.cells import tame
+from backbearing.sheet.map_drawing import SMALL, Drawn, _box
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from shapely.geometry.base import BaseGeometry
 
-    from backbearing.alignment.plan import Plan
-    from backbearing.maps.clock import Clock
-    from backbearing.maps.preview_marks import Points
+    from backbearing.drawing.clock import Clock
+    from backbearing.drawing.sheet_plane import Floats
+    from backbearing.plan.plan import Plan
     from backbearing.sheet.inks import SheetInks
-    from backbearing.sheet.plane import Floats
     from backbearing.sheet.shot_rows import Turn
-
-SMALL: Final = 8.0
-"""Size of small letters on the maps, points."""
-
-
-class Drawn:
-    """A map in the making: marks from the ground up, labels last."""
-
-    def __init__(self, plane: Plane, inks: SheetInks) -> None:
-        self.plane, self.inks = plane, inks
-        self.marks: list[Mark] = []
-        self.labels = Labels(plane.width, plane.height, inks.paper)
-
-    def line(self, points: Points, width: float = 0.8, *, soft: bool = False, dashed: bool = False,
-             alpha: float = 1.0) -> None:  # fmt: skip
-        """Draw a line on the paper."""
-        if len(points) > 1:
-            ink = self.inks.soft if soft else self.inks.ink
-            self.marks.append(Line(points, ink, alpha, width, dashed))
-
-    def outline(self, shape: BaseGeometry, width: float, *, dashed: bool = False) -> None:
-        """Draw the lines of a shape that was cut to the window."""
-        for line in lines_of(shape):
-            self.line(line, width, dashed=dashed, soft=True)
-
-    def finish(self, title: str, said: str) -> Sheet:
-        """Add frame, north and scale, and close the map."""
-        wide, tall, inks = self.plane.width, self.plane.height, self.inks
-        self.labels.settle()
-        self._scale_and_north()
-        frame = ((0.0, 0.0), (wide, 0.0), (wide, tall), (0.0, tall), (0.0, 0.0))
-        border = Line(frame, inks.ink, width=1.2)
-        marks = (*self.marks, *self.labels.marks, border)
-        return Sheet(round(wide), round(tall), inks.paper, (), marks, title, said)
-
-    def furnish(self) -> None:
-        """Keep the corners of scale and north free of words."""
-        wide, tall = self.plane.width, self.plane.height
-        self.labels.taken.append((0.0, tall - 20.0, 12.0 + self._bar()[1] + 30.0, tall))
-        self.labels.taken.append((wide - 22.0, 0.0, wide, 36.0))
-
-    def _bar(self) -> tuple[float, float]:
-        """A round length for the scale bar, metres, and its length on paper."""
-        most = 0.34 * self.plane.width / self.plane.scale
-        step = 10.0 ** math.floor(math.log10(most))
-        metres = next(step * k for k in (5.0, 2.0, 1.0) if step * k <= most)
-        return metres, metres * self.plane.scale
-
-    def _scale_and_north(self) -> None:
-        ink, tall = self.inks.ink, self.plane.height
-        metres, long = self._bar()
-        y = tall - 7.0
-        shown = f"{metres:g} m" if metres < 1000.0 else f"{metres / 1000.0:g} km"
-        self.marks += [
-            Area((_box(0.0, tall - 21.0, 14.0 + long + 5.2 * len(shown), tall),), self.inks.paper),
-            Line(
-                ((7.0, y - 4.0), (7.0, y), (7.0 + long, y), (7.0 + long, y - 4.0)), ink, width=1.6
-            ),
-            Words(11.0 + long, y, shown, ink, SMALL, bold=True),
-        ]
-        x = self.plane.width - 11.0
-        self.marks += [
-            Area((((x, 4.0), (x + 4.5, 17.0), (x, 14.0), (x - 4.5, 17.0)),), ink),
-            Line(((x, 14.0), (x, 24.0)), ink, width=1.2),
-            Words(x, 33.0, "N", ink, SMALL + 1.0, anchor="middle", bold=True),
-        ]
-
-
-def _box(left: float, top: float, right: float, bottom: float) -> Points:
-    return ((left, top), (right, top), (right, bottom), (left, bottom))
 
 
 def stands_map(
@@ -236,9 +162,3 @@ def _parking(drawn: Drawn, plan: Plan) -> None:
 def _spots(shape: BaseGeometry) -> list[tuple[float, float]]:
     parts: Any = getattr(shape, "geoms", (shape,))
     return [(part.x, part.y) for part in parts if part.geom_type == "Point"]
-
-
-def turn_points(angles: int) -> Floats:
-    """Unit circle as points, shape (angles, 2)."""
-    a = np.linspace(0.0, 2.0 * np.pi, angles)
-    return np.column_stack([np.sin(a), np.cos(a)])

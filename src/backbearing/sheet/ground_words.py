@@ -5,14 +5,15 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING, Final
 
-from backbearing.maps.words import minutes
-from backbearing.sheet.content import NAME_CHARACTERS, tame
-from backbearing.text import length
+from backbearing.base.text import length
+from backbearing.drawing.words import minutes
+from backbearing.sheet.cells import NAME_CHARACTERS, tame
 
 if TYPE_CHECKING:
-    from backbearing.alignment.plan import Place, Plan
-    from backbearing.alignment.session_plan import Walk
-    from backbearing.maps.clock import Clock
+    from backbearing.drawing.clock import Clock
+    from backbearing.plan.place import Place
+    from backbearing.plan.plan import Plan
+    from backbearing.plan.session import Walk
     from backbearing.sheet.shot_rows import Turn
 
 LIGHT_CHARACTERS: Final = 900

@@ -6,8 +6,8 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
+    from backbearing.drawing.pdf_canvas import Pen
     from backbearing.sheet.blocks import Block
-    from backbearing.sheet.pen import Pen
 
 
 @dataclass(frozen=True, slots=True)

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Final
 
 if TYPE_CHECKING:
-    from backbearing.maps.preview_marks import Ink
+    from backbearing.drawing.marks import Ink
 
 
 @dataclass(frozen=True, slots=True)

@@ -5,11 +5,11 @@ from __future__ import annotations
 import datetime as dt
 from typing import TYPE_CHECKING, Final
 
-from backbearing.sheet.content import Table, tame
+from backbearing.sheet.cells import Table, tame
 
 if TYPE_CHECKING:
-    from backbearing.alignment.plan import Plan
-    from backbearing.alignment.session_plan import LateStand
+    from backbearing.plan.plan import Plan
+    from backbearing.plan.session import LateStand
     from backbearing.sheet.shot_rows import Turn
 
 LATE_MINUTES: Final = (10, 20, 30)
@@ -54,7 +54,7 @@ def _late(late: LateStand) -> str:
 
 def _step(left_m: float, back_m: float) -> str:
     """The head of the table says which way one faces, and that these are steps."""
-    from backbearing.alignment.late import step_words
+    from backbearing.plan.steps import step_words
 
     words = step_words(left_m, back_m).removesuffix(", facing the subject")
     return words.removeprefix("step ").replace(" and ", ", ")
@@ -62,8 +62,8 @@ def _step(left_m: float, back_m: float) -> str:
 
 def _from_arc(turn: Turn) -> tuple[str, ...]:
     """The same from the lens's arc: the stand that gives the framing at the later minute."""
-    from backbearing.alignment.late import step_between
     from backbearing.maps.layers import at_time
+    from backbearing.plan.steps import step_between
 
     stand, cells = turn.stand, [f"{turn.number}  {turn.label}"]
     for late in LATE_MINUTES:

@@ -11,12 +11,12 @@ from backbearing.sheet.inks import inks_for
 if TYPE_CHECKING:
     from jinja2 import Environment
 
-    from backbearing.alignment.plan import Plan
+    from backbearing.plan.plan import Plan
     from backbearing.sheet.content import SheetContent
     from backbearing.sheet.drawings import Drawings
     from backbearing.sheet.inks import SheetInks
     from backbearing.sheet.pdf import Paper
-    from backbearing.terrain import Elevation
+    from backbearing.terrain.elevation import Elevation
 
 PAGE_SIZES = {"a4": "A4", "letter": "letter"}
 NOTE_LINES = {"a4": 4, "letter": 2}
@@ -51,8 +51,8 @@ def set_html(content: SheetContent, drawn: Drawings, inks: SheetInks, paper: Pap
     """Set words and drawings that are made already."""
     from markupsafe import Markup
 
+    from backbearing.drawing.svg import sheet_svg
     from backbearing.maps.page import content_policy
-    from backbearing.maps.preview_svg import sheet_svg
     from backbearing.sheet.content import BLANKS, SHOT_COLUMNS
     from backbearing.sheet.layout import LATE_HEAD, MAP_KEY
 

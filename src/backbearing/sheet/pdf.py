@@ -12,13 +12,13 @@ from backbearing.sheet.inks import inks_for
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-    from backbearing.alignment.plan import Plan
+    from backbearing.drawing.pdf_canvas import Pen
+    from backbearing.plan.plan import Plan
     from backbearing.sheet.blocks import Block
     from backbearing.sheet.content import SheetContent
     from backbearing.sheet.drawings import Drawings
     from backbearing.sheet.inks import SheetInks
-    from backbearing.sheet.pen import Pen
-    from backbearing.terrain import Elevation
+    from backbearing.terrain.elevation import Elevation
 
 Paper = Literal["a4", "letter"]
 
@@ -137,7 +137,7 @@ def _draw_page(
     canvas: Any, inks: SheetInks, size: tuple[float, float], page: list[tuple[Block, float]],
     content: SheetContent, number: str,
 ) -> None:  # fmt: skip
-    from backbearing.sheet.pen import Pen
+    from backbearing.drawing.pdf_canvas import Pen
 
     wide, tall = size
     pen = Pen(canvas, inks, tall)
@@ -150,7 +150,7 @@ def _draw_page(
 
 
 def _foot(pen: Pen, content: SheetContent, number: str, x: float, y: float, width: float) -> None:
-    from backbearing.sheet.letters import face
+    from backbearing.drawing.fonts import face
 
     words = f"{content.title}, {content.night}. Made {content.made}."
     page = f"page {number}"

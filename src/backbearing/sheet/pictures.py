@@ -5,13 +5,13 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
-from backbearing.maps.preview_frame import RED as SCREEN_RED
-from backbearing.maps.preview_frame import Inks, frame_panel
-from backbearing.maps.preview_marks import Dot, Panel, Sheet, Words
+from backbearing.drawing.marks import Dot, Panel, Sheet, Words
+from backbearing.pictures.preview_frame import RED as SCREEN_RED
+from backbearing.pictures.preview_frame import Inks, frame_panel
 
 if TYPE_CHECKING:
-    from backbearing.alignment.view import View
-    from backbearing.maps.preview_marks import Mark
+    from backbearing.alignment.view.view import View
+    from backbearing.drawing.marks import Mark
 
 PAPER = Inks(
     paper=(255, 255, 255),

@@ -6,16 +6,18 @@ import math
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from backbearing.alignment.turns import at_turn, lens_of
-from backbearing.maps.words import minutes, seconds
-from backbearing.sheet.content import Cell, ShotRow, Table, tame
-from backbearing.text import length
+from backbearing.base.text import length
+from backbearing.drawing.words import minutes, seconds
+from backbearing.plan.turns import at_turn, lens_of
+from backbearing.sheet.cells import Cell, ShotRow, Table, tame
 
 if TYPE_CHECKING:
-    from backbearing.alignment.placing_plan import Placing
-    from backbearing.alignment.plan import LensPlan, Plan, Stand
-    from backbearing.alignment.session_plan import Moved, Shot
-    from backbearing.maps.clock import Clock
+    from backbearing.drawing.clock import Clock
+    from backbearing.plan.moved import Moved
+    from backbearing.plan.placing import Placing
+    from backbearing.plan.plan import Plan
+    from backbearing.plan.session import Shot
+    from backbearing.plan.stand import LensPlan, Stand
 
 
 @dataclass(frozen=True, slots=True)
@@ -152,7 +154,7 @@ def _focus(turn: Turn) -> Cell:
 
 def _note(plan: Plan, turn: Turn, clock: Clock) -> str:
     """What to do before the frames, and what stands against the ridge."""
-    from backbearing.alignment.late import step_words
+    from backbearing.plan.steps import step_words
 
     said = []
     shot = turn.shot

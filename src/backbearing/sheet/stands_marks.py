@@ -7,22 +7,22 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from backbearing.geodesy import line_between
-from backbearing.maps.home import Home
+from backbearing.base.geodesy import line_between
+from backbearing.drawing.home import Home
+from backbearing.drawing.marks import Area, Dot, Line, Words
+from backbearing.drawing.sheet_plane import areas_of, hatching, metres_from
 from backbearing.maps.layers import arc_runs, at_time, placed
-from backbearing.maps.preview_marks import Area, Dot, Line, Words
-from backbearing.sheet.content import tame
-from backbearing.sheet.ground_map import SMALL, turn_points
-from backbearing.sheet.plane import areas_of, hatching, metres_from
+from backbearing.sheet.cells import tame
+from backbearing.sheet.map_drawing import SMALL, turn_points
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from backbearing.alignment.plan import Plan
-    from backbearing.maps.clock import Clock
-    from backbearing.maps.preview_marks import Points
-    from backbearing.sheet.ground_map import Drawn
-    from backbearing.sheet.plane import Floats
+    from backbearing.drawing.clock import Clock
+    from backbearing.drawing.marks import Points
+    from backbearing.drawing.sheet_plane import Floats
+    from backbearing.plan.plan import Plan
+    from backbearing.sheet.map_drawing import Drawn
     from backbearing.sheet.shot_rows import Turn
 
 

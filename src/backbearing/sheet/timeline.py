@@ -4,15 +4,15 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Final
 
-from backbearing.maps.preview_marks import Area, Line, Mark, Sheet, Words
-from backbearing.sheet.content import tame
+from backbearing.drawing.marks import Area, Line, Mark, Sheet, Words
+from backbearing.sheet.cells import tame
 
 if TYPE_CHECKING:
     import datetime as dt
     from collections.abc import Sequence
 
-    from backbearing.alignment.plan import Plan
-    from backbearing.maps.clock import Clock
+    from backbearing.drawing.clock import Clock
+    from backbearing.plan.plan import Plan
     from backbearing.sheet.inks import SheetInks
     from backbearing.sheet.shot_rows import Turn
 

@@ -5,12 +5,12 @@ from __future__ import annotations
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from backbearing.files import check_free, write_file
+from backbearing.base.files import check_free, write_file
 
 if TYPE_CHECKING:
-    from backbearing.alignment.plan import Plan
+    from backbearing.plan.plan import Plan
     from backbearing.sheet.pdf import Paper
-    from backbearing.terrain import Elevation
+    from backbearing.terrain.elevation import Elevation
 
 
 def write_sheet(

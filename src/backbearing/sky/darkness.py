@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Literal
 
 import numpy as np
 
-from backbearing.errors import SkyError
+from backbearing.base.errors import SkyError
 from backbearing.sky import nights as night_facts
 from backbearing.sky import refraction, zones
 from backbearing.sky.directions import air_factor_at, direction, local_axes
@@ -18,7 +18,6 @@ from backbearing.sky.targets import CORE, Target
 from backbearing.sky.window_reasons import (
     PARTLY_UNKNOWN,
     Asked,
-    Outcome,
     State,
     highest_deg,
     outcome,
@@ -33,6 +32,7 @@ if TYPE_CHECKING:
 
     from backbearing.sky.events import When
     from backbearing.sky.nights import Span
+    from backbearing.sky.outcomes import Outcome
 
 _SKYLINE_STEP_S = 60
 

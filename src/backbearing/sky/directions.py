@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from backbearing.errors import SkyError
+from backbearing.base.errors import SkyError
 from backbearing.sky import earth, places, refraction
 from backbearing.sky.instants import utc_array
 

@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
-from backbearing.errors import SkyError
+from backbearing.base.errors import SkyError
 from backbearing.sky.instants import SECONDS_A_DAY, mjd_parts
 
 if TYPE_CHECKING:

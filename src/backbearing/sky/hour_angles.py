@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from backbearing.errors import SkyError
+from backbearing.base.errors import SkyError
 from backbearing.sky import earth, refraction
 from backbearing.sky.directions import air_factor_at, checked_place, direction, earth_fixed
 from backbearing.sky.instants import utc_array

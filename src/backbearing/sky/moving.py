@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
-from backbearing.errors import SkyError
+from backbearing.base.errors import SkyError
 from backbearing.sky.directions import direction
 from backbearing.sky.events import toggles
 from backbearing.sky.grids import EvenGrid

@@ -16,7 +16,7 @@ from typing import TYPE_CHECKING, Literal
 
 import numpy as np
 
-from backbearing.errors import SkyError
+from backbearing.base.errors import SkyError
 from backbearing.sky import earth, zones
 from backbearing.sky.directions import checked_place, local_axes
 from backbearing.sky.events import Toggles, toggles

@@ -13,7 +13,7 @@ from __future__ import annotations
 import difflib
 from typing import Final, NamedTuple
 
-from backbearing.errors import SkyError
+from backbearing.base.errors import SkyError
 from backbearing.sky.targets import Target
 
 

@@ -11,21 +11,11 @@ from backbearing.sky.directions import direction
 
 if TYPE_CHECKING:
     from backbearing.sky.nights import Span
+    from backbearing.sky.outcomes import Outcome
     from backbearing.sky.targets import Target
     from backbearing.sky.windows import Skyline
 
 PARTLY_UNKNOWN = "The skyline is not known for part of the dark time; that part is left out."
-
-
-Outcome = Literal[
-    "no darkness",
-    "never so high",
-    "skyline unknown",
-    "below the skyline",
-    "moon",
-    "moon while clear",
-]
-"""Why a night has no window: the Sun, the target's own path, the ground, or the Moon."""
 
 
 LOWEST_SKYLINE_DEG = -3.0

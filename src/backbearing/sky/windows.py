@@ -11,7 +11,7 @@ if TYPE_CHECKING:
     import numpy as np
     from numpy.typing import ArrayLike, NDArray
 
-    from backbearing.sky.window_reasons import Outcome
+    from backbearing.sky.outcomes import Outcome
 
 
 class Skyline(Protocol):
@@ -72,7 +72,7 @@ class DarkWindows(list[DarkWindow]):
 
     def _repr_html_(self) -> str:
         """Show the windows as a table, for a notebook."""
-        from backbearing.notebook import told
+        from backbearing.base.notebook import told
 
         rows = [[one.evening, one.start, one.end, one.minutes] for one in self]
         said = f"{len(self)} dark windows; {len(self.reasons)} nights without one."

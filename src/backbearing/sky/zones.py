@@ -8,7 +8,7 @@ from functools import cache
 from typing import TYPE_CHECKING
 from zoneinfo import ZoneInfo
 
-from backbearing.errors import SkyError
+from backbearing.base.errors import SkyError
 from backbearing.sky.instants import aware
 
 if TYPE_CHECKING:

@@ -20,7 +20,7 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
-    from backbearing.terrain.sources import Heights, Source
+    from backbearing.terrain.reading.sources import Heights, Source
 
 WHOLE_UP_TO = 4096 * 4096
 """Cells up to which a raster is one piece."""

@@ -6,13 +6,11 @@ from typing import TYPE_CHECKING, Any, Literal, Self
 
 import numpy as np
 
-from backbearing.errors import TerrainError
-from backbearing.geodesy import DEFAULT_REFRACTION_K
+from backbearing.base.errors import TerrainError
+from backbearing.base.geodesy import DEFAULT_REFRACTION_K
 from backbearing.terrain.chunks import Chunks
-from backbearing.terrain.sight_fits import SightFits
-from backbearing.terrain.sources import (
-    Ground,
-)
+from backbearing.terrain.reading.sources import Ground
+from backbearing.terrain.skyline.sight_fits import SightFits
 from backbearing.terrain.surface import look
 
 if TYPE_CHECKING:
@@ -25,8 +23,8 @@ if TYPE_CHECKING:
 
     from backbearing.terrain.grid import Bounds, Grid
     from backbearing.terrain.horizon import Horizon
+    from backbearing.terrain.reading.sources import Heights, Source
     from backbearing.terrain.skylines import Skylines
-    from backbearing.terrain.sources import Heights, Source
 
 MOST_CELLS_AT_ONCE = 150_000_000
 """Cells up to which a whole raster is read into memory when all of it is asked for."""
@@ -89,8 +87,8 @@ class Elevation:
         TerrainError
             For anything that cannot be read and placed without guessing.
         """
-        from backbearing.terrain.files import ReadingOptions
-        from backbearing.terrain.opening import source_at
+        from backbearing.terrain.reading.files import ReadingOptions
+        from backbearing.terrain.reading.opening import source_at
 
         options = ReadingOptions(
             vertical_unit=vertical_unit,
@@ -136,7 +134,7 @@ class Elevation:
         TerrainError
             For a wrong shape, transform or CRS, or heights that no land has.
         """
-        from backbearing.terrain.opening import source_of
+        from backbearing.terrain.reading.opening import source_of
 
         return cls(
             source_of(
@@ -257,8 +255,8 @@ class Elevation:
         return Ground(int(state)) if state.ndim == 0 else state
 
     def slope_at(self, *, lat: ArrayLike, lon: ArrayLike) -> NDArray[np.float64]:
-        """Slope of the ground over one cell, degrees; see :mod:`backbearing.terrain.cover`."""
-        from backbearing.terrain.cover import slope_at
+        """Slope of the ground over one cell, degrees; see :mod:`backbearing.terrain.slope_and_drops`."""
+        from backbearing.terrain.slope_and_drops import slope_at
 
         return slope_at(self, lat=lat, lon=lon)
 
@@ -280,7 +278,7 @@ class Elevation:
         Exact on the bilinear surface: the highest angle of every cell that a ray crosses
         is solved in closed form, and far cells are passed over only when a maximum
         pyramid proves that they cannot matter. Curvature and refraction follow
-        :func:`backbearing.geodesy.altitude_of` [Ghilani2012]_; azimuths are true, along
+        :func:`backbearing.base.geodesy.altitude_of` [Ghilani2012]_; azimuths are true, along
         geodesics [Karney2013]_. Trees and buildings count only where the raster has them.
 
         Parameters
@@ -318,7 +316,7 @@ class Elevation:
         TerrainError
             Near a pole, or for numbers that cannot be.
         """
-        from backbearing.terrain.skyline import Question, find_skyline
+        from backbearing.terrain.skyline.one_eye import Question, find_skyline
 
         question = Question(
             lat=float(lat),
@@ -378,7 +376,7 @@ class Elevation:
         TerrainError
             Near a pole, or for numbers that cannot be.
         """
-        from backbearing.terrain.many_eyes import Asking, find_skylines
+        from backbearing.terrain.skyline.many_eyes import Asking, find_skylines
 
         asked = {
             "lat": lat,
@@ -404,14 +402,14 @@ class Elevation:
     ) -> NDArray[np.floating]:
         """Find the skyline's altitude on one bearing from every cell of the raster.
 
-        See :func:`backbearing.terrain.scan.horizon_map`.
+        See :func:`backbearing.terrain.skyline.sweep.horizon_map`.
 
         Returns
         -------
         ndarray, shape (rows, cols)
             Degrees; NaN where it is unknown.
         """
-        from backbearing.terrain.scan import horizon_map
+        from backbearing.terrain.skyline.sweep import horizon_map
 
         return horizon_map(
             self,

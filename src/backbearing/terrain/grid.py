@@ -12,8 +12,8 @@ from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
-from backbearing.errors import TerrainError
-from backbearing.geodesy import line_between
+from backbearing.base.errors import TerrainError
+from backbearing.base.geodesy import line_between
 
 if TYPE_CHECKING:
     from affine import Affine

@@ -7,8 +7,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from backbearing.geodesy import drop_per_m2
-from backbearing.terrain.finality import FoundSkyline
+from backbearing.base.geodesy import drop_per_m2
+from backbearing.terrain.skyline.completeness import FoundSkyline
 
 if TYPE_CHECKING:
     from numpy.typing import ArrayLike, NDArray

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from backbearing.terrain.finality import FoundSkyline
+from backbearing.terrain.skyline.completeness import FoundSkyline
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray

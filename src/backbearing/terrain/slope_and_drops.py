@@ -16,14 +16,14 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from backbearing.geodesy import line_between, point_along
+from backbearing.base.geodesy import line_between, point_along
 from backbearing.terrain.surroundings import Surroundings
 
 if TYPE_CHECKING:
     from numpy.typing import ArrayLike, NDArray
 
     from backbearing.terrain.elevation import Elevation
-    from backbearing.terrain.sources import Heights
+    from backbearing.terrain.reading.sources import Heights
 
     Floats = NDArray[np.float64]
 

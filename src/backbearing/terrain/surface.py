@@ -7,13 +7,13 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from backbearing.terrain.grid import Pixels
-from backbearing.terrain.sources import Ground
+from backbearing.terrain.reading.sources import Ground
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from backbearing.terrain.chunks import Chunks
-    from backbearing.terrain.sources import Source
+    from backbearing.terrain.reading.sources import Source
 
     Floats = NDArray[np.float64]
     Ints = NDArray[np.int64]

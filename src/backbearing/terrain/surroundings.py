@@ -8,14 +8,14 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from backbearing.errors import OutsideRasterError, TerrainError
+from backbearing.base.errors import OutsideRasterError, TerrainError
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from backbearing.terrain.elevation import Elevation
     from backbearing.terrain.grid import Pixels
-    from backbearing.terrain.sources import Heights
+    from backbearing.terrain.reading.sources import Heights
 
 MOST_CELLS = 4_000_000
 """Cells around a place or walk beyond which the question is refused as too wide."""

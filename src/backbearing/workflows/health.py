@@ -7,8 +7,8 @@ from dataclasses import dataclass
 from importlib import metadata
 from typing import TYPE_CHECKING, Final
 
-from backbearing.errors import BackbearingError
-from backbearing.text import crs_name
+from backbearing.base.errors import BackbearingError
+from backbearing.base.text import crs_name
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -70,7 +70,7 @@ def _ephemeris() -> str:
 def _magnetic() -> str:
     import datetime as dt
 
-    from backbearing.sky import magnetic_declination
+    from backbearing.sky.magnetic import magnetic_declination
 
     today = dt.datetime.now(dt.UTC).date()
     found = magnetic_declination(lat=36.0, lon=-84.0, when=today)
@@ -87,15 +87,15 @@ def _zone() -> str:
 
 
 def _leaflet() -> str:
-    from backbearing.maps.leaflet import leaflet_script, leaflet_style
+    from backbearing.drawing.leaflet import leaflet_script, leaflet_style
 
     return f"Leaflet from its package, {len(leaflet_script()) + len(leaflet_style())} characters"
 
 
 def _outing(path: Path) -> list[Finding]:
     """Look at an outing: the file, the raster under it, the subject on the raster."""
-    from backbearing.alignment.prepare import open_elevation, scene_of
-    from backbearing.outing import load_outing
+    from backbearing.alignment.night.setup import open_elevation, scene_of
+    from backbearing.outing.load import load_outing
 
     try:
         outing = load_outing(path)

@@ -15,8 +15,8 @@ from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
 
-from backbearing.errors import WriteRefusedError
-from backbearing.files import check_free, write_file
+from backbearing.base.errors import WriteRefusedError
+from backbearing.base.files import check_free, write_file
 
 if TYPE_CHECKING:
     import datetime as dt
@@ -24,9 +24,9 @@ if TYPE_CHECKING:
 
     import pandas as pd
 
-    from backbearing.outing import Outing
-    from backbearing.scouting import Ranking
-    from backbearing.terrain import Elevation
+    from backbearing.outing.request import Outing
+    from backbearing.scouting.ranking.ranking import Ranking
+    from backbearing.terrain.elevation import Elevation
 
 LONGEST_NAME: Final = 40
 
@@ -78,10 +78,10 @@ def write_shortlist(
     OutingError
         When the outing's file cannot be read again.
     """
-    from backbearing.alignment import plan_night
-    from backbearing.alignment.prepare import open_elevation
-    from backbearing.maps import write_page
-    from backbearing.outing import load_outing
+    from backbearing.alignment.night.plan_night import plan_night
+    from backbearing.alignment.night.setup import open_elevation
+    from backbearing.maps.page import write_page
+    from backbearing.outing.load import load_outing
 
     try:
         folder.mkdir(parents=True, exist_ok=True)

@@ -4,16 +4,16 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from backbearing.errors import WriteRefusedError
-from backbearing.files import check_free, write_file
-from backbearing.together import together
+from backbearing.base.errors import WriteRefusedError
+from backbearing.base.files import check_free, write_file
+from backbearing.base.parallel import together
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
     from pathlib import Path
 
-    from backbearing.alignment.plan import Plan
-    from backbearing.terrain import Elevation
+    from backbearing.plan.plan import Plan
+    from backbearing.terrain.elevation import Elevation
 
 
 def write_all(
@@ -31,14 +31,14 @@ def write_all(
     WriteRefusedError
         Before anything is written, when a file is in the way.
     """
-    from backbearing.alignment.ridge_near import clear_ground
-    from backbearing.alignment.view import views
+    from backbearing.alignment.ridge.foreground import clear_ground
+    from backbearing.alignment.view.view import views
     from backbearing.exports.formats import SUFFIXES, export_content
     from backbearing.exports.turns import as_walked
     from backbearing.maps.page import page_html
-    from backbearing.maps.panorama import ridge_picture
-    from backbearing.maps.preview import write_sheet
-    from backbearing.maps.preview_files import preview_files
+    from backbearing.pictures.preview import write_sheet
+    from backbearing.pictures.preview_files import preview_files
+    from backbearing.pictures.skyline_picture import ridge_picture
     from backbearing.sheet.writing import sheet_contents
 
     try:

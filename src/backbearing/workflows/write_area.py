@@ -4,16 +4,16 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from backbearing.errors import WriteRefusedError
-from backbearing.files import check_free
+from backbearing.base.errors import WriteRefusedError
+from backbearing.base.files import check_free
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
     from pathlib import Path
 
-    from backbearing.alignment.ridge_area import RidgeArea
-    from backbearing.outing import Outing
-    from backbearing.terrain import Elevation
+    from backbearing.alignment.ridge.clearance_map import RidgeArea
+    from backbearing.outing.request import Outing
+    from backbearing.terrain.elevation import Elevation
 
 RASTERS = (".tif", ".tiff")
 PAGES = (".html", ".htm")
@@ -73,8 +73,8 @@ def write_area(
     WriteRefusedError
         When a file is in the way or cannot be written.
     """
-    from backbearing.alignment import plan_night
-    from backbearing.alignment.ridge_near import clear_ground
+    from backbearing.alignment.night.plan_night import plan_night
+    from backbearing.alignment.ridge.foreground import clear_ground
     from backbearing.exports.ridge_geotiff import write_ridge_geotiff
     from backbearing.maps.page import write_page
 

@@ -7,13 +7,13 @@ import numpy as np
 import pytest
 
 from backbearing.alignment import Framing, Subject, crossing_times
+from backbearing.base.errors import OutingError
+from backbearing.base.geodesy import line_between, point_along
 from backbearing.camera import Camera, Lens
-from backbearing.errors import OutingError
-from backbearing.geodesy import line_between, point_along
 from backbearing.sky import CORE, Target, direction
 
 if TYPE_CHECKING:
-    from backbearing.outing import Outing
+    from backbearing.outing.request import Outing
     from backbearing.terrain import Elevation
 
 TREE = Subject(lat=36.37262, lon=-84.36021, height_m=6.0)

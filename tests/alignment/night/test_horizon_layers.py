@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from backbearing.alignment.panorama import WITHIN_M
+from backbearing.alignment.night.horizon_layers import WITHIN_M
 
 if TYPE_CHECKING:
     from backbearing.alignment import Plan

@@ -11,11 +11,11 @@ import numpy as np
 import pytest
 
 from backbearing.alignment import find_stands, plan_night
-from backbearing.alignment.ridge import ridge_view
+from backbearing.alignment.ridge.skyline_view import ridge_view
 
 if TYPE_CHECKING:
     from backbearing.alignment import Plan
-    from backbearing.outing import Outing
+    from backbearing.outing.request import Outing
     from backbearing.terrain import Elevation
 
 
@@ -80,7 +80,7 @@ def test_stands_walk_the_arc_leftwards_in_the_north(plan: Plan) -> None:
 
 
 def test_swing_matches_the_arc(plan: Plan) -> None:
-    from backbearing.geodesy import line_between
+    from backbearing.base.geodesy import line_between
 
     lens = plan.lenses[1]
     assert lens.stand is not None

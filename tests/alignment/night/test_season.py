@@ -8,13 +8,13 @@ import numpy as np
 import pytest
 
 from backbearing.alignment import plan_night, plan_season
-from backbearing.errors import SkyError
+from backbearing.base.errors import SkyError
 from backbearing.sky import CORE, Target, direction
 from backbearing.sky.nights import sun_altitude_deg
 
 if TYPE_CHECKING:
-    from backbearing.alignment.season_plan import Season
-    from backbearing.outing import Outing
+    from backbearing.outing.request import Outing
+    from backbearing.plan.season import Season
     from backbearing.terrain import Elevation
 
 FIRST = dt.date(2027, 5, 20)

@@ -9,10 +9,10 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from backbearing.alignment import plan_season
-from backbearing.alignment.season_reasons import spells_without
+from backbearing.alignment.night.season_reasons import spells_without
 
 if TYPE_CHECKING:
-    from backbearing.outing import Outing
+    from backbearing.outing.request import Outing
     from backbearing.terrain import Elevation
 
 

@@ -10,14 +10,14 @@ import numpy as np
 import pytest
 import rasterio
 
-from backbearing.alignment.prepare import NightSky
-from backbearing.alignment.ridge import ridge_view
-from backbearing.alignment.ridge_area import area_words, ridge_area
-from backbearing.alignment.ridge_cells import AreaCells
-from backbearing.alignment.ridge_kernels import take_sample
-from backbearing.alignment.ridge_moments import dark_stretches
-from backbearing.alignment.ridge_near import clear_ground
-from backbearing.errors import NothingFoundError, TerrainError, WriteRefusedError
+from backbearing.alignment.ridge._kernels import take_sample
+from backbearing.alignment.ridge.cells import AreaCells
+from backbearing.alignment.ridge.clearance_map import area_words, ridge_area
+from backbearing.alignment.ridge.foreground import clear_ground
+from backbearing.alignment.ridge.moments import dark_stretches
+from backbearing.alignment.ridge.skyline_view import ridge_view
+from backbearing.alignment.stand.night_sky import NightSky
+from backbearing.base.errors import NothingFoundError, TerrainError, WriteRefusedError
 from backbearing.exports.ridge_geotiff import write_ridge_geotiff
 from backbearing.sky import DarkWindow
 
@@ -25,8 +25,8 @@ if TYPE_CHECKING:
     from pathlib import Path
 
     from backbearing.alignment import Plan
-    from backbearing.alignment.ridge_area import RidgeArea
-    from backbearing.outing import Outing
+    from backbearing.alignment.ridge.clearance_map import RidgeArea
+    from backbearing.outing.request import Outing
     from backbearing.terrain import Elevation
 
 

@@ -12,17 +12,17 @@ import shapely
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from backbearing.alignment.blind_patch import Eye, Light, Screen, blind_from, outline_area
-from backbearing.alignment.frame_ground import View
-from backbearing.alignment.outline import Outline
-from backbearing.alignment.subject import Subject
+from backbearing.alignment.session.blind_patch import Eye, Light, Screen, blind_from, outline_area
+from backbearing.alignment.view.frame_ground import View
 from backbearing.camera import Camera, Lens
+from backbearing.outing.outline import Outline
+from backbearing.outing.subject import Subject
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from backbearing.alignment import Plan
-    from backbearing.outing import Outing
+    from backbearing.outing.request import Outing
     from backbearing.terrain import Elevation
 
     Floats = NDArray[np.float64]
@@ -137,7 +137,7 @@ def test_holes_of_an_outline_let_light_through() -> None:
 def test_the_patch_of_the_session_hides_from_every_stand(
     plan: Plan, outing: Outing, elevation: Elevation
 ) -> None:
-    from backbearing.alignment.local_map import LocalMap
+    from backbearing.base.local_map import LocalMap
 
     session = plan.session
     assert session is not None
@@ -169,8 +169,8 @@ def test_side_lights_stand_in_no_frame(plan: Plan, outing: Outing, elevation: El
     assert session.lighting is not None
     sides = session.lighting.side_lights
     assert {side.side for side in sides} == {"left", "right"}
+    from backbearing.base.geodesy import line_between
     from backbearing.camera.framing import frame_position
-    from backbearing.geodesy import line_between
 
     for side in sides:
         ground = float(elevation.height_at(lat=side.lat, lon=side.lon))
@@ -208,8 +208,8 @@ def test_ground_in_a_frame_by_hand() -> None:
 def test_shadows_of_people_at_earlier_stands_stay_out_of_later_frames(
     plan: Plan, outing: Outing, elevation: Elevation
 ) -> None:
-    from backbearing.alignment.lighting_stage import stage_of
-    from backbearing.alignment.prepare import scene_of
+    from backbearing.alignment.night.setup import scene_of
+    from backbearing.alignment.session.light_positions import stage_of
 
     session = plan.session
     assert session is not None
@@ -233,8 +233,8 @@ def test_shadows_of_people_at_earlier_stands_stay_out_of_later_frames(
 def test_a_shadow_in_a_later_frame_is_said_where_it_cannot_be_helped(
     plan: Plan, outing: Outing, elevation: Elevation
 ) -> None:
-    from backbearing.alignment.lighting import light_session
-    from backbearing.alignment.prepare import scene_of
+    from backbearing.alignment.night.setup import scene_of
+    from backbearing.alignment.session.lighting import light_session
 
     assert plan.session is not None
     assert outing.session is not None

@@ -13,23 +13,23 @@ import pytest
 import shapely
 
 from backbearing.alignment import find_stands, plan_night
-from backbearing.alignment.lens_optics import focus_facts
-from backbearing.alignment.lens_starts import lens_starts
-from backbearing.alignment.local_map import LocalMap
-from backbearing.alignment.plan import Place
-from backbearing.alignment.prepare import night_sky, scene_of, zone_of
-from backbearing.alignment.schedule import best_schedule
-from backbearing.alignment.session import plan_session
-from backbearing.alignment.session_tasks import Limits, jobs_of, starts_of, tasks_of
-from backbearing.alignment.session_words import session_cautions
+from backbearing.alignment.night.setup import night_sky, scene_of, zone_of
+from backbearing.alignment.session.frame_starts import lens_starts
+from backbearing.alignment.session.plan_session import plan_session
+from backbearing.alignment.session.schedule import best_schedule
+from backbearing.alignment.session.tasks import Limits, jobs_of, starts_of, tasks_of
+from backbearing.alignment.session.words import session_cautions
+from backbearing.alignment.stand.optics import focus_facts
+from backbearing.base.geodesy import line_between
+from backbearing.base.local_map import LocalMap
 from backbearing.camera.trailing import trail_at
-from backbearing.geodesy import line_between
+from backbearing.plan.place import Place
 from backbearing.sky import direction
 
 if TYPE_CHECKING:
     from backbearing.alignment import Plan
-    from backbearing.alignment.session_plan import Session
-    from backbearing.outing import Outing
+    from backbearing.outing.request import Outing
+    from backbearing.plan.session import Session
     from backbearing.terrain import Elevation
 
 
@@ -384,7 +384,7 @@ def test_without_a_session_the_stand_too_leaves_closed_land(
     local = LocalMap(stand.lat, stand.lon)
     closed = Place("land", "Ferris paddock (invented)", "", "closed",
                    local.to_earth(shapely.Point(0.0, 0.0).buffer(1.0)))  # fmt: skip
-    monkeypatch.setattr("backbearing.places.read_places", lambda path: (closed,))
+    monkeypatch.setattr("backbearing.land.places.read_places", lambda path: (closed,))
     bare = dataclasses.replace(outing, session=None).with_lenses([outing.lenses[2]])
     (lens,) = plan_night(bare, elevation).lenses
     assert lens.stand is not None

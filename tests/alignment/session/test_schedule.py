@@ -9,7 +9,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from backbearing.alignment.schedule import MOST_JOBS, Jobs, Turn, best_schedule, cost_of
+from backbearing.alignment.session.schedule import Jobs, Turn, best_schedule, cost_of
+from backbearing.outing.session_limits import MOST_JOBS
 
 
 def made(seed: int, n: int, t: int, *, open_share: float = 0.7) -> Jobs:

@@ -8,12 +8,12 @@ import numpy as np
 from affine import Affine
 
 from backbearing.alignment import plan_night
-from backbearing.alignment.ground_cautions import ground_cautions
+from backbearing.alignment.stand.ground_cautions import ground_cautions
 from backbearing.terrain import Elevation
 
 if TYPE_CHECKING:
     from backbearing.alignment import Plan
-    from backbearing.outing import Outing
+    from backbearing.outing.request import Outing
 
 CELL = 1 / 3600  # about 31 m north to south
 

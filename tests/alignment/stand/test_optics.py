@@ -9,11 +9,10 @@ from typing import TYPE_CHECKING
 
 import pytest
 
-from backbearing.alignment.lens_optics import focus_facts, light_facts
-from backbearing.alignment.plan import Span
-from backbearing.alignment.turns import at_turns
+from backbearing.alignment.stand.optics import focus_facts, light_facts
 from backbearing.camera import Camera, Lens
-from backbearing.comparison import (
+from backbearing.outing.request import ExposureRequest
+from backbearing.plan.comparison import (
     COMPARED,
     ComparedLens,
     compare_lenses,
@@ -21,7 +20,8 @@ from backbearing.comparison import (
     sentences_of,
     words_of,
 )
-from backbearing.outing import ExposureRequest
+from backbearing.plan.stand import Span
+from backbearing.plan.turns import at_turns
 
 if TYPE_CHECKING:
     from backbearing.alignment import Plan

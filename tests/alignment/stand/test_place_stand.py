@@ -9,15 +9,15 @@ from typing import TYPE_CHECKING
 import numpy as np
 import pytest
 
-from backbearing.alignment.late import step_between, step_words
-from backbearing.alignment.placing import place_stand
-from backbearing.alignment.prepare import scene_of
-from backbearing.geodesy import point_along
+from backbearing.alignment.night.setup import scene_of
+from backbearing.alignment.stand.placing import place_stand
+from backbearing.base.geodesy import point_along
+from backbearing.plan.steps import step_between, step_words
 from backbearing.sky import magnetic_declination
 
 if TYPE_CHECKING:
     from backbearing.alignment import Plan
-    from backbearing.outing import Outing
+    from backbearing.outing.request import Outing
     from backbearing.terrain import Elevation
 
 

@@ -13,19 +13,19 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from backbearing.alignment import Framing, Subject, find_stands
-from backbearing.alignment.lens_night import settle_lens
-from backbearing.alignment.outline import Outline
-from backbearing.alignment.prepare import night_sky, scene_of, zone_of
-from backbearing.alignment.svg_outline import read_outline
+from backbearing.alignment.night.lens_arc import settle_lens
+from backbearing.alignment.night.setup import night_sky, scene_of, zone_of
+from backbearing.base.errors import CameraError, OutingError
 from backbearing.camera import Camera, Frame, Lens
-from backbearing.errors import CameraError, OutingError
+from backbearing.outing.outline import Outline
+from backbearing.outing.outline_svg import read_outline
 from backbearing.sky import CORE
 
 if TYPE_CHECKING:
     from pathlib import Path
 
-    from backbearing.alignment.plan import LensPlan
-    from backbearing.outing import Outing
+    from backbearing.outing.request import Outing
+    from backbearing.plan.stand import LensPlan
     from backbearing.terrain import Elevation
 
 NIGHT = dt.datetime(2027, 6, 6, 4, 20, tzinfo=dt.UTC)

@@ -7,8 +7,8 @@ import datetime as dt
 import numpy as np
 import pytest
 
-from backbearing.alignment.plan import Span
-from backbearing.alignment.spans import middle_of_longest, spans_where
+from backbearing.alignment.stand.spans import middle_of_longest, spans_where
+from backbearing.plan.stand import Span
 
 START = dt.datetime(2027, 6, 6, tzinfo=dt.UTC)
 TIMES = [START + dt.timedelta(minutes=2 * i) for i in range(30)]

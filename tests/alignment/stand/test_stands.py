@@ -11,9 +11,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from backbearing.alignment import Framing, Subject, find_stands
-from backbearing.alignment.solve import level_distance_m
+from backbearing.alignment.stand.solve import level_distance_m
+from backbearing.base.errors import CameraError, OutingError, SkyError, TerrainError
 from backbearing.camera import Camera, Lens
-from backbearing.errors import CameraError, OutingError, SkyError, TerrainError
 from backbearing.sky import CORE, Target
 from backbearing.terrain import Elevation
 

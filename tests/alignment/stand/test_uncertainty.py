@@ -13,17 +13,17 @@ import numpy as np
 import pytest
 
 from backbearing.alignment import find_stands
-from backbearing.alignment.prepare import scene_of
-from backbearing.alignment.ridge import ridge_view
-from backbearing.alignment.stands import stand_at
-from backbearing.alignment.uncertainty import clearance_sigma_deg, verdict
-from backbearing.errors import TerrainError
-from backbearing.geodesy import altitude_of
-from backbearing.terrain.products import PRODUCTS, product_named
+from backbearing.alignment.night.setup import scene_of
+from backbearing.alignment.ridge.skyline_view import ridge_view
+from backbearing.alignment.stand.stands import stand_at
+from backbearing.alignment.stand.uncertainty import clearance_sigma_deg, verdict
+from backbearing.base.errors import TerrainError
+from backbearing.base.geodesy import altitude_of
+from backbearing.terrain.reading.products import PRODUCTS, product_named
 
 if TYPE_CHECKING:
     from backbearing.alignment import Plan
-    from backbearing.outing import Outing
+    from backbearing.outing.request import Outing
     from backbearing.terrain import Elevation
 
 MOMENT = dt.datetime(2027, 6, 6, 5, 0, tzinfo=dt.UTC)
@@ -104,7 +104,7 @@ def test_every_moment_of_a_skyline_is_graded(outing: Outing, elevation: Elevatio
 
 
 def test_the_products_page_is_up_to_date() -> None:
-    docs = Path(__file__).resolve().parents[2] / "docs"
+    docs = Path(__file__).resolve().parents[3] / "docs"
     made = runpy.run_path(str(docs / "make_products.py"))["products_page"]()
     assert (docs / "elevation-products.md").read_text(encoding="utf-8") == made
     assert all(f"`{key}`" in made for key in PRODUCTS)

@@ -9,11 +9,11 @@ import numpy as np
 import pytest
 import shapely
 
-from backbearing.alignment.view import View, view_of, views
-from backbearing.alignment.view_light import turn_of
+from backbearing.alignment.view.light import turn_of
+from backbearing.alignment.view.view import View, view_of, views
+from backbearing.base.geodesy import line_between
 from backbearing.camera import Frame
 from backbearing.exports.turns import as_walked
-from backbearing.geodesy import line_between
 
 if TYPE_CHECKING:
     from backbearing.alignment import Plan

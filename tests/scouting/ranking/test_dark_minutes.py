@@ -11,12 +11,12 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from backbearing.alignment import Subject, plan_night
-from backbearing.scouting._minute_kernels import spell_about, tally
-from backbearing.scouting.context import Context
-from backbearing.scouting.dark_times import cell_of, dark_times, night_clock
-from backbearing.scouting.minutes import dark_stretches, good_part
-from backbearing.scouting.sight import NODES, directions_at
-from backbearing.scouting.task import task_of
+from backbearing.scouting.ranking._minute_kernels import spell_about, tally
+from backbearing.scouting.ranking.context import Context
+from backbearing.scouting.ranking.dark_minutes import dark_stretches, good_part
+from backbearing.scouting.ranking.dark_times import cell_of, dark_times, night_clock
+from backbearing.scouting.ranking.hour_angle_grid import NODES, directions_at
+from backbearing.scouting.ranking.task import task_of
 from backbearing.sky import CORE, dark_windows, direction
 
 FINE = 200
@@ -129,7 +129,7 @@ def test_minutes_are_those_of_the_plan(plain_outing, elevation, make_candidates)
     candidates = make_candidates(lat, lon)
     task = task_of(plain_outing, lat=lat[0], lon=lon[0], nights=1)
     context = Context.of(task, candidates, elevation)
-    from backbearing.scouting.chunk import rank_chunk
+    from backbearing.scouting.ranking.chunk import rank_chunk
 
     found = rank_chunk(task, candidates.frame, context)
     spoilt = 0
@@ -172,7 +172,7 @@ def test_minutes_where_the_core_passes_near_the_zenith(
     from affine import Affine
     from pyproj import Transformer
 
-    from backbearing.scouting.chunk import rank_chunk
+    from backbearing.scouting.ranking.chunk import rank_chunk
     from backbearing.terrain import Elevation
 
     lat, lon = -31.0, 149.0
@@ -217,6 +217,6 @@ def test_minutes_where_the_core_passes_near_the_zenith(
     ],
 )
 def test_the_graver_word_on_access_counts(own: str, land: str, closed: bool, joined: str) -> None:
-    from backbearing.scouting.scoring import accesses
+    from backbearing.scouting.ranking.scoring import accesses
 
     assert accesses([own], [land], np.array([closed])) == [joined]

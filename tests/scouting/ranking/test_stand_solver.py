@@ -9,10 +9,10 @@ import numpy as np
 import pytest
 
 from backbearing.alignment import Framing, Subject, find_stands
+from backbearing.base.geodesy import line_between
 from backbearing.camera import Camera, Lens
-from backbearing.geodesy import line_between
-from backbearing.scouting.stands_many import Group, ManyProblem, near_places
-from backbearing.scouting.window import Window
+from backbearing.scouting.ranking.raster_window import Window
+from backbearing.scouting.ranking.stand_solver import Group, ManyProblem, near_places
 from backbearing.sky import CORE, direction
 
 WHEN = dt.datetime(2027, 6, 6, 5, 30, tzinfo=dt.UTC)

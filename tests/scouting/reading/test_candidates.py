@@ -10,11 +10,13 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from backbearing.alignment.subject import Subject
-from backbearing.errors import OutingError
-from backbearing.scouting.candidates import COLUMNS, LARGEST_BYTES, read_candidates
-from backbearing.scouting.kinds import KINDS, kind_named, kind_of_tags
-from backbearing.scouting.settling import clean
+from backbearing.base.errors import OutingError
+from backbearing.outing.subject import Subject
+from backbearing.scouting.reading.candidate_table import COLUMNS
+from backbearing.scouting.reading.candidates import read_candidates
+from backbearing.scouting.reading.cleaning import clean
+from backbearing.scouting.reading.kinds import KINDS, kind_named, kind_of_tags
+from backbearing.scouting.reading.limits import LARGEST_BYTES
 
 HEADER = "name,lat,lon,height_m,width_m,kind\n"
 
@@ -192,8 +194,8 @@ def test_doubles_are_found_across_the_antimeridian_and_at_the_pole(csv):
     )
 )
 def test_no_two_of_what_stays_are_doubles_and_every_double_is_near_one_that_stays(steps):
-    from backbearing.geodesy import line_between
-    from backbearing.scouting.doubles import doubles
+    from backbearing.base.geodesy import line_between
+    from backbearing.scouting.reading.duplicates import doubles
 
     lat = np.array([48.0 + y * 3e-6 for y, _, _ in steps])
     lon = np.array([11.0 + x * 4e-6 for _, x, _ in steps])

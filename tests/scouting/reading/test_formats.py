@@ -12,8 +12,8 @@ from fastkml.data import Data, ExtendedData
 from pygeoif.geometry import Point as KmlPoint
 from shapely import LineString, MultiPoint, Point, Polygon
 
-from backbearing.errors import OutingError
-from backbearing.scouting.candidates import read_candidates
+from backbearing.base.errors import OutingError
+from backbearing.scouting.reading.candidates import read_candidates
 
 PLACES = [("Oak", 45.123456, 7.234567, "tree"), ("Señora's 麦 barn", -33.9, 151.2, "barn")]
 

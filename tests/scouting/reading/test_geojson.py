@@ -8,8 +8,8 @@ import math
 import numpy as np
 import pytest
 
-from backbearing.errors import OutingError
-from backbearing.scouting.candidates import read_candidates
+from backbearing.base.errors import OutingError
+from backbearing.scouting.reading.candidates import read_candidates
 
 
 def collection(*features, **more):

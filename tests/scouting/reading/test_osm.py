@@ -7,10 +7,10 @@ import builtins
 import numpy as np
 import pytest
 
-from backbearing.errors import OutingError
-from backbearing.scouting.access import Ways
-from backbearing.scouting.candidates import read_candidates
-from backbearing.scouting.osm_lengths import height_of, length_m, width_of
+from backbearing.base.errors import OutingError
+from backbearing.scouting.reading.candidates import read_candidates
+from backbearing.scouting.reading.osm_lengths import height_of, length_m, width_of
+from backbearing.scouting.site.ways import Ways
 
 osmium = pytest.importorskip("osmium")
 

@@ -12,13 +12,13 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from backbearing.errors import BackbearingError
-from backbearing.outing import load_outing
+from backbearing.base.errors import BackbearingError
+from backbearing.outing.load import load_outing
 from backbearing.scouting import read_candidates, scout
-from backbearing.scouting.region import parcels, scout_region
+from backbearing.scouting.run.dask_cluster import parcels, scout_region
 
 if TYPE_CHECKING:
-    from backbearing.outing import Outing
+    from backbearing.outing.request import Outing
     from backbearing.scouting import Candidates, Ranking
 
 # Distributed's own threads and sockets outlive a test by moments.
@@ -31,7 +31,7 @@ pytestmark = [
 ]
 
 NIGHTS = 12
-ROOT = Path(__file__).resolve().parents[2]
+ROOT = Path(__file__).resolve().parents[3]
 
 
 @pytest.fixture(scope="module")
@@ -107,7 +107,7 @@ def test_a_worker_without_the_files_is_named(outing, candidates, cluster, tmp_pa
     towns = tmp_path / "towns.csv"
     towns.write_text("name,lat,lon,population\nAsh,36.0,-84.0,900\n", encoding="utf-8")
     asked = replace(outing, scouting=replace(outing.scouting, towns=towns))
-    from backbearing.scouting import region
+    from backbearing.scouting.run import dask_cluster as region
 
     plain = region._told
     try:
@@ -125,7 +125,7 @@ def _blind(paths: list[str]) -> tuple[str, list[str]]:
 
 
 def test_a_scheduler_that_does_not_answer_is_named(outing, candidates, monkeypatch):
-    monkeypatch.setattr("backbearing.scouting.region.CONNECT_S", 0.3)
+    monkeypatch.setattr("backbearing.scouting.run.dask_cluster.CONNECT_S", 0.3)
     with pytest.raises(BackbearingError, match=r"tcp://127\.0\.0\.1:9 does not answer"):
         scout_region(outing, candidates, scheduler="tcp://127.0.0.1:9", nights=2)
 
@@ -133,7 +133,7 @@ def test_a_scheduler_that_does_not_answer_is_named(outing, candidates, monkeypat
 def test_parcels_hold_every_candidate_once_and_none_spans_two_tiles(outing):
     from affine import Affine
 
-    from backbearing.scouting.window import TILE
+    from backbearing.scouting.ranking.raster_window import TILE
     from backbearing.terrain import Elevation
 
     side = 4200

@@ -9,10 +9,10 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from backbearing.errors import NothingFoundError, OutingError, SkyError, WriteRefusedError
+from backbearing.base.errors import NothingFoundError, OutingError, SkyError, WriteRefusedError
+from backbearing.outing.scouting_request import PARTS
 from backbearing.scouting import Candidates, ScoutRequest, Weights, scout
-from backbearing.scouting import crew as crew_module
-from backbearing.scouting.weights import PARTS
+from backbearing.scouting.run import workers as crew_module
 from backbearing.sky import Target
 
 
@@ -283,7 +283,7 @@ def test_two_lenses_of_one_length_have_columns_of_their_own(plain_outing, few, e
 def test_a_large_raster_is_read_by_fixed_windows(
     plain_outing, scattered, elevation, monkeypatch
 ) -> None:
-    from backbearing.scouting import window
+    from backbearing.scouting.ranking import raster_window as window
 
     some = scattered(12, seed=21)
     whole = scout(plain_outing, some, nights=1, processes=1, elevation=elevation)
@@ -299,7 +299,7 @@ def test_a_large_raster_is_read_by_fixed_windows(
     )
 
 
-ROOT = Path(__file__).resolve().parents[2]
+ROOT = Path(__file__).resolve().parents[3]
 
 
 def test_every_column_is_told_in_the_docs(ranking) -> None:
@@ -315,7 +315,7 @@ def test_every_column_is_told_in_the_docs(ranking) -> None:
 
 
 def test_every_key_stands_in_the_starter_file() -> None:
-    from backbearing.outing_shape import OutingShape
+    from backbearing.outing.schema import OutingShape
 
     starter = ROOT / "src" / "backbearing" / "data" / "starter_outing.toml"
     body = starter.read_text(encoding="utf-8").split("# [scouting]\n", 1)[1].split("\n[", 1)[0]
@@ -325,7 +325,7 @@ def test_every_key_stands_in_the_starter_file() -> None:
 
 
 def test_the_starters_section_can_be_used_as_it_stands(tmp_path: Path) -> None:
-    from backbearing.outing import load_outing
+    from backbearing.outing.load import load_outing
 
     starter = ROOT / "src" / "backbearing" / "data" / "starter_outing.toml"
     head, tail = starter.read_text(encoding="utf-8").split("# [scouting]\n", 1)

@@ -7,9 +7,9 @@ import pytest
 import rasterio
 from rasterio.transform import from_origin
 
-from backbearing.errors import BackbearingError, OutingError, TerrainError
-from backbearing.scouting.sky_raster import SkyRaster
-from backbearing.terrain.sources import Ground
+from backbearing.base.errors import BackbearingError, OutingError, TerrainError
+from backbearing.scouting.site.sky_raster import SkyRaster
+from backbearing.terrain.reading.sources import Ground
 
 
 @pytest.fixture

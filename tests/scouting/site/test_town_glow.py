@@ -9,17 +9,17 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from backbearing.errors import OutingError
-from backbearing.geodesy import line_between, point_along
-from backbearing.scouting.towns import (
+from backbearing.base.errors import OutingError
+from backbearing.base.geodesy import line_between, point_along
+from backbearing.scouting.site.town_glow import (
     FARTHEST_M,
-    Towns,
     direction_share,
     glow_behind,
     glow_sentence,
     read_towns,
     walker_brightening,
 )
+from backbearing.scouting.site.towns import Towns
 
 
 def towns(*rows):

@@ -8,11 +8,11 @@ from hypothesis import given
 from hypothesis import strategies as st
 from shapely import LineString, MultiLineString, Point, Polygon, box
 
-from backbearing.alignment.barred import barred
-from backbearing.alignment.plan import Place
-from backbearing.errors import OutingError
-from backbearing.geodesy import line_between, point_along
-from backbearing.scouting.access import Ways
+from backbearing.base.errors import OutingError
+from backbearing.base.geodesy import line_between, point_along
+from backbearing.land.closed_ground import barred
+from backbearing.plan.place import Place
+from backbearing.scouting.site.ways import Ways
 
 
 def place(kind, shape, name="", access="unknown"):
@@ -118,7 +118,7 @@ def test_a_broken_outline_does_no_harm():
 
 
 def test_the_sample_bars_what_the_plan_bars(outing):
-    from backbearing.places import read_places
+    from backbearing.land.places import read_places
 
     places = read_places(outing.ground.places)
     ways = Ways.read(outing.ground.places)
@@ -132,8 +132,8 @@ def test_the_sample_bars_what_the_plan_bars(outing):
 
 
 def test_the_sample_is_as_far_from_water_as_the_stands_caution_says(outing):
-    from backbearing.alignment.access import _distance_m
-    from backbearing.places import read_places
+    from backbearing.land.access import _distance_m
+    from backbearing.land.places import read_places
 
     places = [p for p in read_places(outing.ground.places) if p.kind == "water"]
     ways = Ways.read(outing.ground.places)

@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 from affine import Affine
 
-from backbearing.errors import TerrainError
+from backbearing.base.errors import TerrainError
 from backbearing.terrain import Elevation, Ground
 
 if TYPE_CHECKING:

@@ -11,12 +11,12 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from pyproj import Transformer
 
-from backbearing.errors import TerrainError
+from backbearing.base.errors import TerrainError
 from backbearing.terrain import Elevation
-from backbearing.terrain import bundle as bundle_module
 from backbearing.terrain import chunks as chunks_module
-from backbearing.terrain import many_eyes as many_eyes_module
-from backbearing.terrain.sources import ArraySource
+from backbearing.terrain.reading.sources import ArraySource
+from backbearing.terrain.skyline import many_eyes as many_eyes_module
+from backbearing.terrain.skyline import ray_bundle as bundle_module
 
 if TYPE_CHECKING:
     from collections.abc import Callable

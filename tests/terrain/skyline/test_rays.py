@@ -9,8 +9,8 @@ from numpy.polynomial.polynomial import polyval
 from pyproj import CRS, Geod, Transformer
 
 from backbearing.terrain import Grid
-from backbearing.terrain.bundle import Bundle
-from backbearing.terrain.rays import trace_rays
+from backbearing.terrain.skyline.ray_bundle import Bundle
+from backbearing.terrain.skyline.rays import trace_rays
 
 
 def value(coefficients: np.ndarray, t: float) -> np.ndarray:

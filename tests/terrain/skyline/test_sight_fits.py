@@ -9,8 +9,8 @@ from numpy.polynomial.polynomial import polyval
 from pyproj import CRS, Geod, Transformer
 
 from backbearing.terrain import Elevation, Grid
-from backbearing.terrain import sight_fits as fits_module
-from backbearing.terrain.sight_fits import SightFits, eye_weights
+from backbearing.terrain.skyline import sight_fits as fits_module
+from backbearing.terrain.skyline.sight_fits import SightFits, eye_weights
 
 
 def grid_at(crs: str, lat: float, lon: float, step: float) -> Grid:

@@ -7,15 +7,15 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from backbearing.alignment.crossing import Crossing, InFrame, Spoiler
+from backbearing.plan.crossing import Crossing, InFrame, Spoiler
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-    from backbearing.alignment.subject import Framing
-    from backbearing.camera import Camera, Lens
-    from backbearing.sky import Target
+    from backbearing.camera.bodies_and_lenses import Camera, Lens
+    from backbearing.outing.subject import Framing
     from backbearing.sky.nights import Span
+    from backbearing.sky.targets import Target
 
     Floats = NDArray[np.float64]
     Instants = NDArray[np.datetime64]
@@ -75,7 +75,7 @@ def described(asked: Asked, exact: Instants, starts: Instants, ends: Instants) -
 
 def _facts(asked: Asked, exact: Instants) -> dict[str, Floats]:
     """Numbers of each crossing, arrays (n,) under the names of `Crossing`'s fields."""
-    from backbearing.sky import direction
+    from backbearing.sky.directions import direction
     from backbearing.sky.glow import twilight_brightening_mag
     from backbearing.sky.lean import has_lean, lean_deg
     from backbearing.sky.moonlight import moonlight_at

@@ -6,14 +6,14 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
-from backbearing.alignment.plan import GroundWithin, SkyPoint
+from backbearing.plan.plan import GroundWithin, SkyPoint
 
 if TYPE_CHECKING:
     import datetime as dt
     from collections.abc import Sequence
 
-    from backbearing.alignment.scene import Scene
-    from backbearing.terrain import Elevation
+    from backbearing.alignment.stand.scene import Scene
+    from backbearing.terrain.elevation import Elevation
 
 WITHIN_M: Final = (500.0, 1_500.0, 5_000.0, 15_000.0)
 """Distances at which ground is drawn apart from what lies farther."""
@@ -45,7 +45,8 @@ def moon_path(
     scene: Scene, *, lat: float, lon: float, times: Sequence[dt.datetime]
 ) -> tuple[SkyPoint, ...]:
     """Where the Moon stands through the night, while it is above the horizontal."""
-    from backbearing.sky import Target, direction
+    from backbearing.sky.directions import direction
+    from backbearing.sky.targets import Target
 
     chosen = list(times[::EVERY])
     if not chosen:

@@ -8,23 +8,23 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from backbearing.alignment.lens_figures import lens_figures
-from backbearing.alignment.lens_words import sentence_of
-from backbearing.alignment.plan import ArcPoint, LensPlan, Limit
-from backbearing.alignment.scene import Scene, Settled, settle
-from backbearing.alignment.spans import middle_of_longest, spans_where
-from backbearing.alignment.stands import stand_at
-from backbearing.errors import BackbearingError
+from backbearing.alignment.night.lens_words import sentence_of
+from backbearing.alignment.stand.lens_figures import lens_figures
+from backbearing.alignment.stand.scene import Scene, Settled, settle
+from backbearing.alignment.stand.spans import middle_of_longest, spans_where
+from backbearing.alignment.stand.stands import stand_at
+from backbearing.base.errors import BackbearingError
+from backbearing.plan.stand import ArcPoint, LensPlan, Limit
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from numpy.typing import NDArray
 
-    from backbearing.alignment.prepare import NightSky
-    from backbearing.alignment.reachable import Compromise
-    from backbearing.camera import Lens
-    from backbearing.outing import LensRequest, Outing
+    from backbearing.alignment.stand.night_sky import NightSky
+    from backbearing.camera.bodies_and_lenses import Lens
+    from backbearing.outing.request import LensRequest, Outing
+    from backbearing.plan.compromise import Compromise
 
     Flags = NDArray[np.bool_]
 
@@ -111,7 +111,7 @@ def _compromises(
     """What to give up: for an asked minute that the frame spoils, or for a whole night."""
     from zoneinfo import ZoneInfo
 
-    from backbearing.alignment.reachable import compromises
+    from backbearing.alignment.stand.compromises import compromises
 
     if asked is not None:
         if not {"frame", "no stand"} & set(judge(scene, lens, sky, [asked], skyline=False).at(0)):

@@ -7,9 +7,9 @@ from typing import TYPE_CHECKING
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from backbearing.alignment.lens_night import Judged
-    from backbearing.alignment.plan import Limit, Span
-    from backbearing.camera import Lens
+    from backbearing.alignment.night.lens_arc import Judged
+    from backbearing.camera.bodies_and_lenses import Lens
+    from backbearing.plan.stand import Limit, Span
 
 
 def sentence_of(

@@ -8,20 +8,21 @@ from zoneinfo import ZoneInfo
 
 import numpy as np
 
-from backbearing.alignment.barred import barred, barred_by
-from backbearing.alignment.session_plan import Moved
-from backbearing.geodesy import line_between
-from backbearing.text import length
+from backbearing.base.geodesy import line_between
+from backbearing.base.text import length
+from backbearing.land.closed_ground import barred, barred_by
+from backbearing.plan.moved import Moved
 
 if TYPE_CHECKING:
     import datetime as dt
     from collections.abc import Sequence
 
-    from backbearing.alignment.lens_starts import Starts
-    from backbearing.alignment.plan import LensPlan, Place, Stand
-    from backbearing.alignment.prepare import NightSky
-    from backbearing.alignment.scene import Scene
-    from backbearing.outing import LensRequest, Outing
+    from backbearing.alignment.session.frame_starts import Starts
+    from backbearing.alignment.stand.night_sky import NightSky
+    from backbearing.alignment.stand.scene import Scene
+    from backbearing.outing.request import LensRequest, Outing
+    from backbearing.plan.place import Place
+    from backbearing.plan.stand import LensPlan, Stand
 
 
 def off_barred(
@@ -57,7 +58,7 @@ def off_barred(
             stand=replace(stand, cautions=(said, *stand.cautions)),
         )
     nearest = min(free, key=lambda point: abs(point.time - stand.time))
-    from backbearing.alignment.lens_night import settle_lens
+    from backbearing.alignment.night.lens_arc import settle_lens
 
     clock = f"{nearest.time.astimezone(ZoneInfo(zone)):%H:%M}"
     again = settle_lens(scene, request, outing, sky, at=clock, zone=zone)

@@ -10,35 +10,30 @@ from typing import TYPE_CHECKING, Final
 import numpy as np
 
 from backbearing import __version__
-from backbearing.alignment.barred_stand import off_barred
-from backbearing.alignment.lens_night import settle_lens
-from backbearing.alignment.panorama import ground_within, moon_path
-from backbearing.alignment.placing import place_stand
-from backbearing.alignment.plan import (
-    GroundFacts,
-    LensPlan,
-    Place,
-    Plan,
-    SkyEvent,
-    SkylinePoint,
-    SkyPoint,
-)
-from backbearing.alignment.prepare import night_sky, open_elevation, scene_of, zone_of
-from backbearing.alignment.scene import ASSUMED_VERTICAL_SIGMA_M, Scene
-from backbearing.alignment.stand_surroundings import with_surroundings
-from backbearing.cautions import CANNOT_SEE, GENERAL
-from backbearing.errors import BackbearingError
-from backbearing.text import crs_name
-from backbearing.together import together
+from backbearing.alignment.night.horizon_layers import ground_within, moon_path
+from backbearing.alignment.night.lens_arc import settle_lens
+from backbearing.alignment.night.moved_stand import off_barred
+from backbearing.alignment.night.setup import night_sky, open_elevation, scene_of, zone_of
+from backbearing.alignment.stand.placing import place_stand
+from backbearing.alignment.stand.scene import ASSUMED_VERTICAL_SIGMA_M, Scene
+from backbearing.alignment.stand.stand_surroundings import with_surroundings
+from backbearing.base.cautions import CANNOT_SEE, GENERAL
+from backbearing.base.errors import BackbearingError
+from backbearing.base.parallel import together
+from backbearing.base.text import crs_name
+from backbearing.plan.plan import GroundFacts, Plan, SkyEvent, SkylinePoint, SkyPoint
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from backbearing.alignment.prepare import NightSky
-    from backbearing.alignment.session_plan import Session
-    from backbearing.outing import LensRequest, Outing
-    from backbearing.sky import DarkWindows, NightEvents
-    from backbearing.terrain import Elevation
+    from backbearing.alignment.stand.night_sky import NightSky
+    from backbearing.outing.request import LensRequest, Outing
+    from backbearing.plan.place import Place
+    from backbearing.plan.session import Session
+    from backbearing.plan.stand import LensPlan
+    from backbearing.sky.nights import NightEvents
+    from backbearing.sky.windows import DarkWindows
+    from backbearing.terrain.elevation import Elevation
     from backbearing.terrain.horizon import Horizon
 
 SKYLINE_STEP_DEG: Final = 0.5
@@ -62,14 +57,14 @@ def plan_night(
     at : str, optional
         A local wall time such as ``"23:40"`` for every lens, instead of the file's.
     processes : int
-        Among how many processes the lenses are shared, see :func:`together.together`.
+        Among how many processes the lenses are shared, see :func:`parallel.together`.
 
     Raises
     ------
     OutingError, TerrainError, SkyError, CameraError
-        One sentence each; see :mod:`backbearing.errors`.
+        One sentence each; see :mod:`backbearing.base.errors`.
     """
-    from backbearing.places import read_places
+    from backbearing.land.places import read_places
 
     elevation = open_elevation(outing) if elevation is None else elevation
     scene = scene_of(outing, elevation)
@@ -156,7 +151,7 @@ def _session(
 ) -> Session | None:
     if outing.session is None:
         return None
-    from backbearing.alignment.session import plan_session
+    from backbearing.alignment.session.plan_session import plan_session
 
     return plan_session(outing, scene, sky, zone, lenses, places)
 
@@ -180,7 +175,7 @@ def _skyline(scene: Scene) -> Horizon:
 
 def _windows(outing: Outing, scene: Scene, zone: str, horizon: Horizon) -> DarkWindows:
     """Dark windows with the target clear of the skyline seen from the subject."""
-    from backbearing.sky import dark_windows
+    from backbearing.sky.darkness import dark_windows
 
     night = outing.night
     return dark_windows(
@@ -200,7 +195,7 @@ def _windows(outing: Outing, scene: Scene, zone: str, horizon: Horizon) -> DarkW
 
 def _events(outing: Outing, scene: Scene, zone: str) -> tuple[SkyEvent, ...]:
     """Name the Sun's and Moon's events that happen, in order of time."""
-    from backbearing.sky import night_events
+    from backbearing.sky.nights import night_events
 
     try:
         night: NightEvents = night_events(
@@ -237,7 +232,7 @@ def _skyline_points(horizon: Horizon) -> tuple[SkylinePoint, ...]:
 def _sky_path(scene: Scene, times: Sequence[dt.datetime]) -> tuple[SkyPoint, ...]:
     if not times:
         return ()
-    from backbearing.sky import direction
+    from backbearing.sky.directions import direction
 
     azimuth, altitude = direction(
         scene.target,

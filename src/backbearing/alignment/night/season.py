@@ -9,11 +9,11 @@ from typing import TYPE_CHECKING, Literal
 
 import numpy as np
 
-from backbearing.alignment.plan import Span
-from backbearing.alignment.prepare import open_elevation, scene_of, zone_of
-from backbearing.alignment.season_facts import least_glow_mag, stretches_of
-from backbearing.alignment.season_plan import Night, Season, Stretch
-from backbearing.errors import SkyError
+from backbearing.alignment.night.season_facts import least_glow_mag, stretches_of
+from backbearing.alignment.night.setup import open_elevation, scene_of, zone_of
+from backbearing.base.errors import SkyError
+from backbearing.plan.season import Night, Season, Stretch
+from backbearing.plan.stand import Span
 from backbearing.sky.window_reasons import Asked
 
 if TYPE_CHECKING:
@@ -21,15 +21,15 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
-    from backbearing.alignment.crossings import Crossings
-    from backbearing.alignment.scene import Scene
-    from backbearing.outing import Outing
-    from backbearing.sky import NightEvents
+    from backbearing.alignment.night.crossings import Crossings
+    from backbearing.alignment.stand.scene import Scene
+    from backbearing.outing.request import Outing
     from backbearing.sky.darkness import Conditions
     from backbearing.sky.events import Toggles
+    from backbearing.sky.nights import NightEvents
     from backbearing.sky.nights import Span as NightSpan
-    from backbearing.sky.window_reasons import Outcome
-    from backbearing.terrain import Elevation
+    from backbearing.sky.outcomes import Outcome
+    from backbearing.terrain.elevation import Elevation
     from backbearing.terrain.horizon import Horizon
 
 MOST_NIGHTS = 732
@@ -148,7 +148,7 @@ def _crossings(
 ) -> Crossings | None:
     if stand is None:
         return None
-    from backbearing.alignment.crossings import crossing_times
+    from backbearing.alignment.night.crossings import crossing_times
 
     return crossing_times(
         stand_lat=stand[0],

@@ -12,11 +12,11 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
-    from backbearing.alignment.plan import Span
-    from backbearing.alignment.season_plan import Stretch
-    from backbearing.sky import DarkWindow
+    from backbearing.plan.season import Stretch
+    from backbearing.plan.stand import Span
     from backbearing.sky.moonlight import Moonlight
     from backbearing.sky.window_reasons import Asked
+    from backbearing.sky.windows import DarkWindow
     from backbearing.terrain.horizon import Horizon
 
     Floats = NDArray[np.float64]
@@ -35,7 +35,7 @@ def stretches_of(
     asked: Asked, horizon: Horizon, windows: Sequence[DarkWindow]
 ) -> tuple[Stretch, ...]:
     """Describe each window; every quantity at all moments of all windows at once."""
-    from backbearing.alignment.season_plan import Stretch
+    from backbearing.plan.season import Stretch
     from backbearing.sky.moonlight import light_side
 
     if not windows:
@@ -79,8 +79,8 @@ def _facts(
     asked: Asked, horizon: Horizon, times: NDArray[np.datetime64]
 ) -> dict[str, NDArray[Any]]:
     """Numbers (windows,) under `Stretch`'s names; those with an underscore are for its words."""
-    from backbearing.sky import direction
     from backbearing.sky.band import band_share_up
+    from backbearing.sky.directions import direction
     from backbearing.sky.glow import twilight_brightening_mag
     from backbearing.sky.moonlight import WELCOME_MAG, moonlight_at
 

@@ -11,7 +11,7 @@ import numpy as np
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from backbearing.alignment.season_plan import Night, Season
+    from backbearing.plan.season import Night, Season
 
 
 @dataclass(frozen=True, slots=True)

@@ -3,44 +3,23 @@
 from __future__ import annotations
 
 import datetime as dt
-from dataclasses import dataclass
 from typing import TYPE_CHECKING, Final
 
-from backbearing.alignment.scene import ASSUMED_VERTICAL_SIGMA_M, Scene, ground_at_subject
-from backbearing.errors import BackbearingError
+from backbearing.alignment.stand.night_sky import NightSky
+from backbearing.alignment.stand.scene import ASSUMED_VERTICAL_SIGMA_M, Scene, ground_at_subject
+from backbearing.base.errors import BackbearingError
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from backbearing.outing import Outing
-    from backbearing.sky import DarkWindow
-    from backbearing.terrain import Elevation
+    from backbearing.outing.request import Outing
+    from backbearing.sky.windows import DarkWindow
+    from backbearing.terrain.elevation import Elevation
 
 ARC_STEP: Final = dt.timedelta(minutes=2)
 """Sampling of the arcs; a good or bad stretch shorter than this can be missed."""
 
 ANY_ALTITUDE_DEG: Final = -90.0
-
-
-@dataclass(frozen=True, slots=True)
-class NightSky:
-    """What the whole night has in common for every lens.
-
-    ``dark`` are the windows of Sun and Moon alone; ``sunless`` of the Sun alone.
-    """
-
-    times: tuple[dt.datetime, ...]
-    dark: tuple[DarkWindow, ...]
-    sunless: tuple[DarkWindow, ...]
-    clear_by_deg: float
-
-    def is_sunless(self, time: dt.datetime) -> bool:
-        """Whether the Sun is as far down as asked."""
-        return any(window.start <= time <= window.end for window in self.sunless)
-
-    def is_dark(self, time: dt.datetime) -> bool:
-        """Whether Sun and Moon both leave the sky as dark as asked."""
-        return any(window.start <= time <= window.end for window in self.dark)
 
 
 def open_elevation(outing: Outing) -> Elevation:
@@ -106,7 +85,7 @@ def _vertical_sigma(outing: Outing) -> float:
     if ground.vertical_sigma_m is not None:
         return ground.vertical_sigma_m
     if ground.product:
-        from backbearing.terrain.products import product_named
+        from backbearing.terrain.reading.products import product_named
 
         try:
             return product_named(ground.product).sigma_m
@@ -135,7 +114,7 @@ def zone_of(outing: Outing) -> str:
 
 def night_sky(outing: Outing, scene: Scene, zone: str) -> NightSky:
     """Lay out the moments of the arcs and the windows of Sun and Moon alone."""
-    from backbearing.sky import dark_windows
+    from backbearing.sky.darkness import dark_windows
     from backbearing.sky.zones import local_noon, named_zone
 
     night = outing.night
@@ -164,8 +143,9 @@ def night_sky(outing: Outing, scene: Scene, zone: str) -> NightSky:
 
 def _worth_showing(scene: Scene, times: Sequence[dt.datetime]) -> tuple[dt.datetime, ...]:
     """Keep the moments with the Sun down and the target above the horizontal."""
-    from backbearing.sky import Target, direction
+    from backbearing.sky.directions import direction
     from backbearing.sky.nights import SUNRISE_ALTITUDE_DEG
+    from backbearing.sky.targets import Target
 
     lat, lon = scene.subject.lat, scene.subject.lon
     _, target_up = direction(

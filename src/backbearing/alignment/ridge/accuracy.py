@@ -8,12 +8,14 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
+from backbearing.alignment.ridge.trial_cells import TrialCells
+
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-    from backbearing.alignment.ridge_cells import AreaCells, Look
-    from backbearing.alignment.ridge_moments import Stretches
-    from backbearing.alignment.scene import Scene
+    from backbearing.alignment.ridge.cells import AreaCells, Look
+    from backbearing.alignment.ridge.moments import Stretches
+    from backbearing.alignment.stand.scene import Scene
 
     Floats = NDArray[np.float64]
     Ints = NDArray[np.int64]
@@ -52,39 +54,11 @@ class AreaTrial:
     sigma_median_deg: float
 
 
-@dataclass(frozen=True, slots=True)
-class TrialCells:
-    """Exact answers at test cells; ``row`` and ``col`` (n,) count cells of the area.
-
-    ``altitude_deg``, ``skyline_deg`` and ``distance_m`` (of the skyline) are (n, m) for
-    the target's direction at m moments.
-    """
-
-    row: Ints
-    col: Ints
-    altitude_deg: Floats
-    skyline_deg: Floats
-    distance_m: Floats
-
-    @property
-    def clearance_deg(self) -> Floats:
-        """Target less skyline, (n, m)."""
-        return self.altitude_deg - self.skyline_deg
-
-    def every_other(self, first: int) -> TrialCells:
-        """Half of the cells."""
-        some = slice(first, None, 2)
-        return TrialCells(
-            self.row[some], self.col[some], self.altitude_deg[some], self.skyline_deg[some],
-            self.distance_m[some],
-        )  # fmt: skip
-
-
 def trial_cells(
     scene: Scene, look: Look, cells: AreaCells, times: NDArray[np.datetime64]
 ) -> TrialCells:
     """Solve the skyline below the target at cells spread over the area by chance."""
-    from backbearing.sky import direction
+    from backbearing.sky.directions import direction
 
     rng = np.random.default_rng(SEED)
     rows, cols = cells.shape
@@ -174,7 +148,7 @@ def _p90(values: Floats) -> float:
 
 def sigma_median_deg(scene: Scene, trial: TrialCells) -> float:
     """Median of one standard deviation of the clearances, by the raster's heights and the air."""
-    from backbearing.alignment.uncertainty import clearance_sigma_deg
+    from backbearing.alignment.stand.uncertainty import clearance_sigma_deg
 
     sigma = clearance_sigma_deg(
         trial.skyline_deg,

@@ -9,16 +9,16 @@ from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
 
-from backbearing.errors import TerrainError
-from backbearing.geodesy import point_along
+from backbearing.base.errors import TerrainError
+from backbearing.base.geodesy import point_along
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-    from backbearing.alignment.scene import Scene
-    from backbearing.alignment.subject import Subject
-    from backbearing.sky import Target
-    from backbearing.terrain import Elevation
+    from backbearing.alignment.stand.scene import Scene
+    from backbearing.outing.subject import Subject
+    from backbearing.sky.targets import Target
+    from backbearing.terrain.elevation import Elevation
 
     Floats = NDArray[np.float64]
     Singles = NDArray[np.float32]
@@ -198,7 +198,7 @@ class Nodes:
 
     def direction(self, target: Target, times: Any) -> tuple[Floats, Floats]:
         """Azimuth and altitude at every node, degrees."""
-        from backbearing.sky import direction
+        from backbearing.sky.directions import direction
 
         return direction(target, lat=self.lat, lon=self.lon, height_m=self.height_m, times=times)
 

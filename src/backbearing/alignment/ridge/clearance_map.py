@@ -15,20 +15,20 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from backbearing.alignment.prepare import night_sky, open_elevation, scene_of, zone_of
-from backbearing.alignment.ridge_cells import AreaCells, Nodes
-from backbearing.alignment.ridge_moments import dark_stretches
-from backbearing.alignment.ridge_sweep import sweep_minute, sweep_night
+from backbearing.alignment.night.setup import night_sky, open_elevation, scene_of, zone_of
+from backbearing.alignment.ridge.cells import AreaCells, Nodes
+from backbearing.alignment.ridge.moments import dark_stretches
+from backbearing.alignment.ridge.sweep import sweep_minute, sweep_night
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-    from backbearing.alignment.prepare import NightSky
-    from backbearing.alignment.ridge_sweep import Swept
-    from backbearing.alignment.ridge_trial import AreaTrial
-    from backbearing.alignment.scene import Scene
-    from backbearing.outing import Outing
-    from backbearing.terrain import Elevation
+    from backbearing.alignment.ridge.accuracy import AreaTrial
+    from backbearing.alignment.ridge.sweep import Swept
+    from backbearing.alignment.stand.night_sky import NightSky
+    from backbearing.alignment.stand.scene import Scene
+    from backbearing.outing.request import Outing
+    from backbearing.terrain.elevation import Elevation
 
     Singles = NDArray[np.float32]
 

@@ -7,16 +7,16 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
-from backbearing.alignment.ridge_cells import AreaCells, Look, Nodes
-from backbearing.alignment.ridge_sweep import margin_at
+from backbearing.alignment.ridge.cells import AreaCells, Look, Nodes
+from backbearing.alignment.ridge.sweep import margin_at
 
 if TYPE_CHECKING:
     import datetime as dt
 
     from numpy.typing import NDArray
 
-    from backbearing.alignment.plan import Plan
-    from backbearing.terrain import Elevation
+    from backbearing.plan.plan import Plan
+    from backbearing.terrain.elevation import Elevation
 
     Singles = NDArray[np.float32]
 
@@ -87,7 +87,7 @@ def clear_ground(
     TerrainError
         When the square holds too many cells.
     """
-    from backbearing.sky import direction
+    from backbearing.sky.directions import direction
 
     minutes = _minutes(plan)
     if not minutes:

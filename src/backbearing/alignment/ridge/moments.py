@@ -9,13 +9,13 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
-from backbearing.errors import NothingFoundError
+from backbearing.base.errors import NothingFoundError
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-    from backbearing.alignment.prepare import NightSky
-    from backbearing.alignment.ridge_trial import TrialCells
+    from backbearing.alignment.ridge.trial_cells import TrialCells
+    from backbearing.alignment.stand.night_sky import NightSky
 
     Floats = NDArray[np.float64]
 

@@ -8,10 +8,10 @@ from typing import TYPE_CHECKING, Literal
 
 import numpy as np
 
-from backbearing.alignment.panorama import ground_within, moon_path
-from backbearing.alignment.prepare import NightSky, night_sky, open_elevation, scene_of, zone_of
-from backbearing.alignment.spans import spans_where
-from backbearing.alignment.uncertainty import clearance_sigma_deg, verdict
+from backbearing.alignment.night.horizon_layers import ground_within, moon_path
+from backbearing.alignment.night.setup import night_sky, open_elevation, scene_of, zone_of
+from backbearing.alignment.stand.spans import spans_where
+from backbearing.alignment.stand.uncertainty import clearance_sigma_deg, verdict
 
 if TYPE_CHECKING:
     import datetime as dt
@@ -19,12 +19,14 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
-    from backbearing.alignment.plan import GroundWithin, SkyPoint, Span
-    from backbearing.alignment.scene import Scene
-    from backbearing.alignment.uncertainty import Verdict
-    from backbearing.outing import Outing
-    from backbearing.sky import DarkWindow
-    from backbearing.terrain import Elevation
+    from backbearing.alignment.stand.night_sky import NightSky
+    from backbearing.alignment.stand.scene import Scene
+    from backbearing.outing.request import Outing
+    from backbearing.plan.plan import GroundWithin, SkyPoint
+    from backbearing.plan.stand import Span
+    from backbearing.plan.verdict import Verdict
+    from backbearing.sky.windows import DarkWindow
+    from backbearing.terrain.elevation import Elevation
     from backbearing.terrain.horizon import Horizon
 
 RidgeState = Literal["clear", "too low", "hidden", "unknown"]
@@ -156,7 +158,7 @@ def ridge_view(
 def _track(
     scene: Scene, lat: float, lon: float, times: Sequence[dt.datetime]
 ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-    from backbearing.sky import direction
+    from backbearing.sky.directions import direction
 
     if not times:
         return np.empty(0), np.empty(0)

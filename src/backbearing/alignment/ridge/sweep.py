@@ -8,20 +8,20 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
-from backbearing.alignment.ridge_cells import Look
-from backbearing.alignment.ridge_moments import chosen_moments
-from backbearing.alignment.ridge_trial import judged, night_off, sigma_median_deg, trial_cells
+from backbearing.alignment.ridge.accuracy import judged, night_off, sigma_median_deg, trial_cells
+from backbearing.alignment.ridge.cells import Look
+from backbearing.alignment.ridge.moments import chosen_moments
 
 if TYPE_CHECKING:
     import datetime as dt
 
     from numpy.typing import NDArray
 
-    from backbearing.alignment.ridge_cells import AreaCells, Nodes
-    from backbearing.alignment.ridge_moments import Stretches
-    from backbearing.alignment.ridge_trial import AreaTrial
-    from backbearing.alignment.scene import Scene
-    from backbearing.sky import Target
+    from backbearing.alignment.ridge.accuracy import AreaTrial
+    from backbearing.alignment.ridge.cells import AreaCells, Nodes
+    from backbearing.alignment.ridge.moments import Stretches
+    from backbearing.alignment.stand.scene import Scene
+    from backbearing.sky.targets import Target
 
     Singles = NDArray[np.float32]
     Floats = NDArray[np.float64]
@@ -56,8 +56,8 @@ def sweep_night(
     scene: Scene, cells: AreaCells, nodes: Nodes, stretches: Stretches, clear_by_deg: float
 ) -> Swept:
     """Sweep the chosen bearings of a night's stretches, in order of time."""
-    from backbearing.alignment.ridge_kernels import take_sample
-    from backbearing.sky import direction
+    from backbearing.alignment.ridge._kernels import take_sample
+    from backbearing.sky.directions import direction
 
     instants = stretches.instants
     azimuth, _ = direction(
@@ -93,7 +93,7 @@ def sweep_minute(
     scene: Scene, cells: AreaCells, nodes: Nodes, moment: dt.datetime, clear_by_deg: float
 ) -> Swept:
     """The clearance at one moment: each cell's skyline on its own azimuth to the target."""
-    from backbearing.sky import direction
+    from backbearing.sky.directions import direction
 
     instants = np.array([moment.replace(tzinfo=None)], dtype="datetime64[us]")
     middle, _ = direction(
@@ -128,7 +128,7 @@ def margin_at(
 
     ``middle_deg`` is the target's azimuth at the subject, from which the cells' differ.
     """
-    from backbearing.alignment.ridge_kernels import add_bearing, spread
+    from backbearing.alignment.ridge._kernels import add_bearing, spread
 
     azimuth, altitude = nodes.direction(target, instant)
     aside = (azimuth - middle_deg + 180.0) % 360.0 - 180.0

@@ -20,7 +20,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
     from shapely.geometry.base import BaseGeometry
 
-    from backbearing.alignment.subject import Subject
+    from backbearing.outing.subject import Subject
 
     Floats = NDArray[np.float64]
     GroundAt = Callable[[Floats, Floats], Floats]

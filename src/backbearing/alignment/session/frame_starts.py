@@ -12,18 +12,18 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
-from backbearing.alignment.scene import eye_ground_m, in_its_place, settle
-from backbearing.alignment.skyline_rays import skyline_rays
+from backbearing.alignment.stand.scene import eye_ground_m, in_its_place, settle
+from backbearing.alignment.stand.skyline_rays import skyline_rays
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from numpy.typing import NDArray
 
-    from backbearing.alignment.prepare import NightSky
-    from backbearing.alignment.scene import Scene, Settled
-    from backbearing.camera import Lens
-    from backbearing.sky import DarkWindow
+    from backbearing.alignment.stand.night_sky import NightSky
+    from backbearing.alignment.stand.scene import Scene, Settled
+    from backbearing.camera.bodies_and_lenses import Lens
+    from backbearing.sky.windows import DarkWindow
 
     Floats = NDArray[np.float64]
     Flags = NDArray[np.bool_]
@@ -121,7 +121,7 @@ def _directions(
     scene: Scene, settled: Settled, middles: Sequence[dt.datetime], offsets: Floats
 ) -> tuple[Floats, Floats]:
     """Target from each fixed stand at each look, shape (k, t); NaN without a stand."""
-    from backbearing.sky import direction
+    from backbearing.sky.directions import direction
 
     shape = (len(offsets), len(middles))
     azimuth, altitude = np.full(shape, np.nan), np.full(shape, np.nan)
@@ -172,7 +172,7 @@ def _behind_subject(scene: Scene, settled: Settled, azimuth: Floats, altitude: F
     """
     import shapely
 
-    from backbearing.alignment.blind_patch import outline_area
+    from backbearing.alignment.session.blind_patch import outline_area
 
     at, subject = settled.places, scene.subject
     turn = np.radians(azimuth - at.bearing_deg)

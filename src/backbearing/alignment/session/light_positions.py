@@ -8,9 +8,9 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from backbearing.alignment.blind_patch import Eye, Light
-from backbearing.alignment.frame_ground import View, square
-from backbearing.alignment.local_map import LocalMap
+from backbearing.alignment.session.blind_patch import Eye, Light
+from backbearing.alignment.view.frame_ground import View, square
+from backbearing.base.local_map import LocalMap
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -18,9 +18,9 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
     from shapely.geometry.base import BaseGeometry
 
-    from backbearing.alignment.scene import Scene
-    from backbearing.alignment.session_plan import Shot
-    from backbearing.alignment.session_request import SessionRequest
+    from backbearing.alignment.stand.scene import Scene
+    from backbearing.outing.session_request import SessionRequest
+    from backbearing.plan.session import Shot
 
     Floats = NDArray[np.float64]
 

@@ -7,10 +7,9 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
-from backbearing.alignment.blind_patch import Screen, areas_only, blind_from
-from backbearing.alignment.lighting_plan import BlindPatch, InLaterFrame, Lighting, Room
-from backbearing.alignment.lighting_stage import Stage, stage_of
-from backbearing.alignment.side_lights import (
+from backbearing.alignment.session.blind_patch import Screen, areas_only, blind_from
+from backbearing.alignment.session.light_positions import Stage, stage_of
+from backbearing.alignment.session.side_lights import (
     SHADOW,
     bare_ground,
     in_later_frames,
@@ -18,7 +17,8 @@ from backbearing.alignment.side_lights import (
     shadows_of,
     side_lights,
 )
-from backbearing.text import compass_point, length
+from backbearing.base.text import compass_point, length
+from backbearing.plan.lighting import BlindPatch, InLaterFrame, Lighting, Room
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -27,10 +27,10 @@ if TYPE_CHECKING:
     from shapely import Point
     from shapely.geometry.base import BaseGeometry
 
-    from backbearing.alignment.plan import Place
-    from backbearing.alignment.scene import Scene
-    from backbearing.alignment.session_plan import Shot
-    from backbearing.alignment.session_request import SessionRequest
+    from backbearing.alignment.stand.scene import Scene
+    from backbearing.outing.session_request import SessionRequest
+    from backbearing.plan.place import Place
+    from backbearing.plan.session import Shot
 
     Floats = NDArray[np.float64]
 

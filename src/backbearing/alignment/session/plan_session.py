@@ -3,91 +3,46 @@
 from __future__ import annotations
 
 import datetime as dt
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import TYPE_CHECKING, Final
 
-from backbearing.alignment.barred_stand import moved_from
-from backbearing.alignment.local_map import LocalMap
-from backbearing.alignment.schedule import Schedule, Turn, best_schedule
-from backbearing.alignment.session_plan import Pause, Session
-from backbearing.alignment.session_remedies import left_out
-from backbearing.alignment.session_shots import settle_shot
-from backbearing.alignment.session_tasks import (
+from backbearing.alignment.night.moved_stand import moved_from
+from backbearing.alignment.session.remedies import left_out
+from backbearing.alignment.session.shots import settle_shot
+from backbearing.alignment.session.tasks import (
     STEP,
     Limits,
-    Task,
     grid_of,
-    jobs_of,
-    starts_of,
     tasks_of,
     tasks_that_need,
 )
-from backbearing.alignment.session_ways import approach, home
-from backbearing.alignment.session_words import (
+from backbearing.alignment.session.walks import approach, home
+from backbearing.alignment.session.words import (
     minutes_notes,
     session_cautions,
     session_notes,
     session_sentence,
 )
-from backbearing.errors import BackbearingError
+from backbearing.alignment.session.work import Work, clock_time
+from backbearing.plan.session import Pause, Session
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from backbearing.alignment.lens_starts import Starts
-    from backbearing.alignment.plan import LensPlan, Place
-    from backbearing.alignment.prepare import NightSky
-    from backbearing.alignment.scene import Scene
-    from backbearing.alignment.session_plan import LeftOut, Moved, Shot
-    from backbearing.alignment.session_request import SessionRequest
-    from backbearing.outing import Outing
+    from backbearing.alignment.session.frame_starts import Starts
+    from backbearing.alignment.session.schedule import Turn
+    from backbearing.alignment.stand.night_sky import NightSky
+    from backbearing.alignment.stand.scene import Scene
+    from backbearing.outing.request import Outing
+    from backbearing.outing.session_request import SessionRequest
+    from backbearing.plan.moved import Moved
+    from backbearing.plan.place import Place
+    from backbearing.plan.session import LeftOut, Shot
+    from backbearing.plan.stand import LensPlan
 
 
 REPLANNED: Final = 3
 """So many times the order is sought again where a turn needs more minutes than it was given."""
-
-
-@dataclass(frozen=True, slots=True)
-class Work:
-    """Everything that a session is computed from, gathered once."""
-
-    outing: Outing
-    asked: SessionRequest
-    scene: Scene
-    sky: NightSky
-    zone: str
-    places: tuple[Place, ...]
-    limits: Limits
-    tasks: tuple[Task, ...]
-    times: tuple[dt.datetime, ...]
-
-    @property
-    def local(self) -> LocalMap:
-        """Metres about the subject."""
-        return LocalMap(self.scene.subject.lat, self.scene.subject.lon)
-
-    def starts(self, task: Task, limits: Limits | None = None) -> Starts:
-        """All starts of one lens on the session's grid."""
-        at = task.request.at
-        pinned = clock_time(self.outing, self.zone, at, "at") if at else None
-        found = starts_of(task, self.sky, self.times, limits or self.limits, self.places, pinned)
-        return found if found.allowed.any() else found.behind_the_subject()
-
-    def best(
-        self, tasks: Sequence[Task], starts: Sequence[Starts], ignoring: tuple[str, ...] = ()
-    ) -> Schedule:
-        """Put lenses in their best order."""
-        if not tasks or not self.times:
-            return Schedule((), 0.0)
-        jobs = jobs_of(
-            tasks,
-            starts,
-            night_factor=self.asked.night_factor,
-            wait_costs_m=self.asked.wait_costs_m,
-            room_minutes=self.asked.room_minutes,
-            ignoring=ignoring,
-        )
-        return best_schedule(jobs)
 
 
 def plan_session(
@@ -103,7 +58,7 @@ def plan_session(
     As many lenses as fit; among those orders and minutes the one with the least walking
     between stands, a minute's waiting counting ``wait_costs_m`` metres and a minute short of
     ``room_minutes`` to be late in twice as much, and the earlier of equals. Exact on whole
-    minutes (see :mod:`backbearing.alignment.schedule`). While a lens has its turn the tripod
+    minutes (see :mod:`backbearing.alignment.session.schedule`). While a lens has its turn the tripod
     stands still: target in its place within the framing's play, in frame, over the ridge by
     the asked margin, dark, from the first frame to the last. A walk that takes longer than
     its minutes, or frames whose shutter at their own stand does, get more and the order is
@@ -144,7 +99,7 @@ def plan_session(
 def _session(
     work: Work, shots: tuple[Shot, ...], left: tuple[LeftOut, ...], notes: tuple[str, ...]
 ) -> Session:
-    from backbearing.alignment.lighting import light_session
+    from backbearing.alignment.session.lighting import light_session
 
     there = approach(work, shots)
     back = home(work, shots)
@@ -213,13 +168,3 @@ def _limits(outing: Outing, asked: SessionRequest, zone: str) -> Limits:
         clock(asked.not_after, "not_after"),
         tuple(sorted(pauses, key=lambda pause: pause.start)),
     )
-
-
-def clock_time(outing: Outing, zone: str, clock: str, key: str) -> dt.datetime:
-    """Read a local wall time of the outing's night, UTC."""
-    from backbearing.sky.zones import at_clock, named_zone
-
-    try:
-        return at_clock(outing.night.evening, clock, named_zone(zone)).astimezone(dt.UTC)
-    except BackbearingError as problem:
-        raise outing.refuse("session", key, str(problem)) from problem

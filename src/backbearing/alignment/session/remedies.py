@@ -9,16 +9,16 @@ from zoneinfo import ZoneInfo
 
 import numpy as np
 
-from backbearing.alignment.late import spoilers
-from backbearing.alignment.session_plan import LeftOut
+from backbearing.alignment.session.late import spoilers
+from backbearing.plan.session import LeftOut
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from backbearing.alignment.lens_starts import Starts
-    from backbearing.alignment.schedule import Schedule
-    from backbearing.alignment.session import Work
-    from backbearing.alignment.session_tasks import Task
+    from backbearing.alignment.session.frame_starts import Starts
+    from backbearing.alignment.session.schedule import Schedule
+    from backbearing.alignment.session.tasks import Task
+    from backbearing.alignment.session.work import Work
 
 EARLIER_MINUTES: Final = (15, 30, 45, 60, 90, 120, 180)
 FEWER_SHARES: Final = (0.75, 0.5, 0.25)

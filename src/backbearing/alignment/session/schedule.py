@@ -12,6 +12,8 @@ from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
+from backbearing.outing.session_limits import MOST_JOBS
+
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
@@ -19,9 +21,6 @@ if TYPE_CHECKING:
 
     Floats = NDArray[np.float64]
     Flags = NDArray[np.bool_]
-
-MOST_JOBS = 8
-"""So many jobs are ordered exactly; the work doubles with each."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -9,25 +9,27 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from backbearing.alignment.late import late_stand, step_between
-from backbearing.alignment.placing import place_stand
-from backbearing.alignment.session_plan import Shot
-from backbearing.alignment.session_tasks import room_after, starts_of
-from backbearing.alignment.session_ways import between_stands
-from backbearing.alignment.stand_surroundings import with_surroundings
-from backbearing.alignment.stands import stand_at
-from backbearing.alignment.turns import turn_figures
+from backbearing.alignment.session.late import late_stand
+from backbearing.alignment.session.tasks import room_after, starts_of
+from backbearing.alignment.session.turns import turn_figures
+from backbearing.alignment.session.walks import between_stands
+from backbearing.alignment.stand.placing import place_stand
+from backbearing.alignment.stand.stand_surroundings import with_surroundings
+from backbearing.alignment.stand.stands import stand_at
+from backbearing.plan.session import Shot
+from backbearing.plan.steps import step_between
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from numpy.typing import NDArray
 
-    from backbearing.alignment.lens_starts import Starts
-    from backbearing.alignment.plan import Stand
-    from backbearing.alignment.session import Work
-    from backbearing.alignment.session_plan import LateStand, Moved, Walk
-    from backbearing.alignment.session_tasks import Task
+    from backbearing.alignment.session.frame_starts import Starts
+    from backbearing.alignment.session.tasks import Task
+    from backbearing.alignment.session.work import Work
+    from backbearing.plan.moved import Moved
+    from backbearing.plan.session import LateStand, Walk
+    from backbearing.plan.stand import Stand
 
 
 def settle_shot(

@@ -7,10 +7,10 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
-from backbearing.alignment.barred import barred
-from backbearing.alignment.blind_patch import areas_only
-from backbearing.alignment.lighting_plan import InLaterFrame, SideLight
-from backbearing.text import compass_point, length
+from backbearing.alignment.session.blind_patch import areas_only
+from backbearing.base.text import compass_point, length
+from backbearing.land.closed_ground import barred
+from backbearing.plan.lighting import InLaterFrame, SideLight
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -18,9 +18,9 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
     from shapely.geometry.base import BaseGeometry
 
-    from backbearing.alignment.frame_ground import View
-    from backbearing.alignment.lighting_stage import Stage
-    from backbearing.alignment.plan import Place
+    from backbearing.alignment.session.light_positions import Stage
+    from backbearing.alignment.view.frame_ground import View
+    from backbearing.plan.place import Place
 
     Floats = NDArray[np.float64]
 

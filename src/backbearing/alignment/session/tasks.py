@@ -9,26 +9,27 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
-from backbearing.alignment.barred import barred
-from backbearing.alignment.lens_starts import Starts, lens_starts
-from backbearing.alignment.local_map import LocalMap
-from backbearing.alignment.schedule import Jobs
-from backbearing.alignment.session_request import LensMinutes
-from backbearing.alignment.turns import frames_minutes_for
-from backbearing.alignment.walks import OFF_TRACK, walking_speed_m_per_minute
+from backbearing.alignment.session.frame_starts import Starts, lens_starts
+from backbearing.alignment.session.schedule import Jobs
+from backbearing.alignment.session.turns import frames_minutes_for
+from backbearing.base.local_map import LocalMap
+from backbearing.land.closed_ground import barred
+from backbearing.land.walks import OFF_TRACK, walking_speed_m_per_minute
+from backbearing.outing.session_request import LensMinutes
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from numpy.typing import NDArray
 
-    from backbearing.alignment.plan import LensPlan, Place
-    from backbearing.alignment.prepare import NightSky
-    from backbearing.alignment.scene import Scene
-    from backbearing.alignment.schedule import Turn
-    from backbearing.alignment.session_plan import Pause, Shot
-    from backbearing.camera import Lens
-    from backbearing.outing import LensRequest, Outing
+    from backbearing.alignment.session.schedule import Turn
+    from backbearing.alignment.stand.night_sky import NightSky
+    from backbearing.alignment.stand.scene import Scene
+    from backbearing.camera.bodies_and_lenses import Lens
+    from backbearing.outing.request import LensRequest, Outing
+    from backbearing.plan.place import Place
+    from backbearing.plan.session import Pause, Shot
+    from backbearing.plan.stand import LensPlan
 
     Flags = NDArray[np.bool_]
 

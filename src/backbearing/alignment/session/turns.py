@@ -2,27 +2,23 @@
 
 from __future__ import annotations
 
-import dataclasses
 import math
 from typing import TYPE_CHECKING
 
-import numpy as np
-
-from backbearing.alignment.session_plan import TurnFigures
+from backbearing.plan.session import TurnFigures
 
 if TYPE_CHECKING:
-    from backbearing.alignment.plan import LensPlan, Plan, Stand
-    from backbearing.alignment.scene import Scene
-    from backbearing.alignment.session_plan import Shot
-    from backbearing.camera import Lens
-    from backbearing.outing import Outing
+    from backbearing.alignment.stand.scene import Scene
+    from backbearing.camera.bodies_and_lenses import Lens
+    from backbearing.outing.request import Outing
+    from backbearing.plan.stand import Stand
 
 
 def turn_figures(
     scene: Scene, lens: Lens, stand: Stand, outing: Outing, frames_minutes: float
 ) -> TurnFigures:
     """Work out shutter, trails, focus and light anew for a turn's own stand and minute."""
-    from backbearing.alignment.lens_figures import lens_figures
+    from backbearing.alignment.stand.lens_figures import lens_figures
 
     figures = lens_figures(scene, lens, stand, outing)
     seconds = figures["shutter_s"] + outing.exposure.pause_s
@@ -33,57 +29,3 @@ def turn_figures(
 def frames_minutes_for(frames: int, shutter_s: float, pause_s: float) -> float:
     """Whole minutes that so many frames and the pauses after them take, rounded up."""
     return float(math.ceil(frames * (shutter_s + pause_s) / 60.0 - 1e-9))
-
-
-def turn_of_each(plan: Plan) -> tuple[Shot | None, ...]:
-    """Give each of the plan's lenses its turn, or None; of equal lenses by their shares."""
-    found: list[Shot | None] = [None] * len(plan.lenses)
-    for shot in plan.session.shots if plan.session is not None else ():
-        free = [
-            i
-            for i, lens in enumerate(plan.lenses)
-            if found[i] is None and _same(lens.lens, shot.lens)
-        ]
-        if free:
-            found[min(free, key=lambda i: _share_off(plan.lenses[i], shot))] = shot
-    return tuple(found)
-
-
-def _same(one: Lens, other: Lens) -> bool:
-    """Whether two are one lens of the kit; a name may have been put right on the way."""
-    return (one.label, one.focal_length_mm, one.f_number) == (
-        other.label, other.focal_length_mm, other.f_number,
-    )  # fmt: skip
-
-
-def _share_off(lens: LensPlan, shot: Shot) -> float:
-    return float(abs(np.nan_to_num(lens.asked_share - shot.stand.share)))
-
-
-def lens_of(plan: Plan, shot: Shot) -> LensPlan:
-    """The part of the plan that a turn comes from."""
-    return next(
-        lens for lens, turn in zip(plan.lenses, turn_of_each(plan), strict=True) if turn is shot
-    )
-
-
-def at_turn(lens: LensPlan, shot: Shot) -> LensPlan:
-    """Lay a turn's stand, figures and placing over what the lens has by itself."""
-    own = {field.name for field in dataclasses.fields(lens)}
-    figures = {
-        field.name: getattr(shot.figures, field.name)
-        for field in dataclasses.fields(shot.figures)
-        if field.name in own
-    }
-    return dataclasses.replace(
-        lens, stand=shot.stand, placing=shot.placing, moved=shot.moved, **figures
-    )
-
-
-def at_turns(plan: Plan) -> Plan:
-    """Give the plan with each lens at its turn, where it has one; else as it is."""
-    lenses = tuple(
-        lens if shot is None else at_turn(lens, shot)
-        for lens, shot in zip(plan.lenses, turn_of_each(plan), strict=True)
-    )
-    return dataclasses.replace(plan, lenses=lenses)

@@ -4,17 +4,18 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from backbearing.alignment.routes import straight_way
-from backbearing.alignment.walks import walk_along
-from backbearing.alignment.way_round import walls_of, way_round
+from backbearing.land.detours import walls_of, way_round
+from backbearing.land.routes import straight_way
+from backbearing.land.walks import walk_along
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from backbearing.alignment.plan import Place, Stand
-    from backbearing.alignment.session import Work
-    from backbearing.alignment.session_plan import Shot, Walk
-    from backbearing.alignment.way_round import Routed
+    from backbearing.alignment.session.work import Work
+    from backbearing.land.detours import Routed
+    from backbearing.plan.place import Place
+    from backbearing.plan.session import Shot, Walk
+    from backbearing.plan.stand import Stand
 
 
 def approach(work: Work, shots: Sequence[Shot]) -> Walk | None:

@@ -5,14 +5,14 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 from zoneinfo import ZoneInfo
 
-from backbearing.alignment.walks import OFF_TRACK, RULE
+from backbearing.land.walks import OFF_TRACK, RULE
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from backbearing.alignment.session_plan import LeftOut, Shot, Walk
-    from backbearing.alignment.session_request import SessionRequest
-    from backbearing.alignment.session_tasks import Task
+    from backbearing.alignment.session.tasks import Task
+    from backbearing.outing.session_request import SessionRequest
+    from backbearing.plan.session import LeftOut, Shot, Walk
 
 
 def session_sentence(shots: Sequence[Shot], left: Sequence[LeftOut], zone: str) -> str:

@@ -6,13 +6,13 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from backbearing.alignment.uncertainty import verdict
-from backbearing.cautions import STEEP_DEG
-from backbearing.geodesy import altitude_of
+from backbearing.alignment.stand.uncertainty import verdict
+from backbearing.base.cautions import STEEP_DEG
+from backbearing.base.geodesy import altitude_of
 
 if TYPE_CHECKING:
-    from backbearing.alignment.scene import Scene, Settled
-    from backbearing.camera import Lens
+    from backbearing.alignment.stand.scene import Scene, Settled
+    from backbearing.camera.bodies_and_lenses import Lens
 
 HIGH_ALTITUDE_DEG = 70.0
 """Above this a bearing says little: azimuth runs away towards the zenith."""
@@ -85,7 +85,7 @@ def _ground_cautions(scene: Scene, settled: Settled) -> list[str]:
     """Say what the raster sees: steep ground at the stand, ground in the line of sight."""
     if scene.elevation is None:
         return []
-    from backbearing.geodesy import point_along
+    from backbearing.base.geodesy import point_along
 
     at = settled.places
     lat, lon, distance = float(at.lat[1]), float(at.lon[1]), float(at.distance_m[1])

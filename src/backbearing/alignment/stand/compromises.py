@@ -4,12 +4,13 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING, Final, Literal
+from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
-from backbearing.alignment.scene import settle
-from backbearing.errors import CameraError
+from backbearing.alignment.stand.scene import settle
+from backbearing.base.errors import CameraError
+from backbearing.plan.compromise import Compromise, Given
 
 if TYPE_CHECKING:
     import datetime as dt
@@ -17,12 +18,11 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
-    from backbearing.alignment.scene import Scene, Settled
-    from backbearing.camera import Lens
+    from backbearing.alignment.stand.scene import Scene, Settled
+    from backbearing.camera.bodies_and_lenses import Lens
 
     Flags = NDArray[np.bool_]
 
-Given = Literal["minute", "share", "base_margin", "tilt", "orientation", "lens", "placement"]
 
 MOMENTS: Final = 40
 """So many moments of the night are tried, evenly spread."""
@@ -34,30 +34,6 @@ LONGER: Final = 6.0
 """How far a share or a lens is varied: to lenses so many times longer than asked."""
 
 HALVINGS: Final = 12
-
-
-@dataclass(frozen=True, slots=True)
-class Compromise:
-    """One thing to give up, and the nearest framing that is then reachable.
-
-    Attributes
-    ----------
-    give_up : str
-        ``"minute"``, ``"share"``, ``"base_margin"``, ``"tilt"``, ``"orientation"``,
-        ``"lens"`` or ``"placement"``.
-    value : float
-        The nearest reachable value: a fraction for share and margin, millimetres for the
-        lens, degrees for a placement; NaN where the sentence alone says it.
-    time : datetime
-        A moment at which it is reached, UTC.
-    sentence : str
-        The same for people, with its numbers.
-    """
-
-    give_up: Given
-    value: float
-    time: dt.datetime
-    sentence: str
 
 
 def compromises(

@@ -10,8 +10,8 @@ import numpy as np
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-    from backbearing.alignment.subject import Framing, Subject
-    from backbearing.camera import Camera, Lens
+    from backbearing.camera.bodies_and_lenses import Camera, Lens
+    from backbearing.outing.subject import Framing, Subject
 
     Floats = NDArray[np.float64]
 

@@ -6,13 +6,13 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from backbearing.cautions import STEEP_DEG
-from backbearing.errors import TerrainError
-from backbearing.text import compass_point, length
+from backbearing.base.cautions import STEEP_DEG
+from backbearing.base.errors import TerrainError
+from backbearing.base.text import compass_point, length
 
 if TYPE_CHECKING:
-    from backbearing.alignment.plan import Stand
-    from backbearing.terrain import Elevation
+    from backbearing.plan.stand import Stand
+    from backbearing.terrain.elevation import Elevation
 
 REACH_M = 100.0
 """How far round a stand drops and water-like ground are looked for."""
@@ -56,8 +56,8 @@ def beyond_cautions(
 
 
 def _drop(elevation: Elevation, lat: float, lon: float) -> tuple[str, ...]:
-    from backbearing.geodesy import line_between
-    from backbearing.terrain.cover import largest_drop
+    from backbearing.base.geodesy import line_between
+    from backbearing.terrain.slope_and_drops import largest_drop
 
     drop = largest_drop(elevation, lat=lat, lon=lon, within_m=REACH_M)
     if drop is None or drop.fall_m < LEAST_FALL_M or drop.slope_deg < STEEP_DEG:
@@ -72,8 +72,8 @@ def _drop(elevation: Elevation, lat: float, lon: float) -> tuple[str, ...]:
 
 
 def _water(elevation: Elevation, lat: float, lon: float) -> tuple[str, ...]:
-    from backbearing.geodesy import line_between
-    from backbearing.terrain.cover import flat_patches
+    from backbearing.base.geodesy import line_between
+    from backbearing.terrain.slope_and_drops import flat_patches
 
     patches = flat_patches(elevation, lat=lat, lon=lon, within_m=REACH_M)
     if not patches:

@@ -8,11 +8,11 @@ from typing import TYPE_CHECKING, TypedDict
 import numpy as np
 
 if TYPE_CHECKING:
-    from backbearing.alignment.lens_facts import FocusFacts, LightFacts, ShutterFacts
-    from backbearing.alignment.plan import Stand
-    from backbearing.alignment.scene import Scene
-    from backbearing.camera import Lens
-    from backbearing.outing import Outing
+    from backbearing.alignment.stand.scene import Scene
+    from backbearing.camera.bodies_and_lenses import Lens
+    from backbearing.outing.request import Outing
+    from backbearing.plan.optics import FocusFacts, LightFacts, ShutterFacts
+    from backbearing.plan.stand import Stand
 
 
 class LensFigures(TypedDict):
@@ -46,8 +46,8 @@ def lens_figures(scene: Scene, lens: Lens, stand: Stand | None, outing: Outing) 
     LensFigures
         To be laid into a ``LensPlan``: again, whenever its stand is replaced.
     """
-    from backbearing.alignment import lens_optics
-    from backbearing.camera import hyperfocal_distance_m, subject_blur_px
+    from backbearing.alignment.stand import optics as lens_optics
+    from backbearing.camera.focus import hyperfocal_distance_m, subject_blur_px
 
     hyperfocal = float(hyperfocal_distance_m(lens.focal_length_mm, lens.f_number))
     if stand is None:

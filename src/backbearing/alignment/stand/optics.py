@@ -7,15 +7,15 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
-from backbearing.alignment.lens_facts import FocusFacts, LightFacts, PanoramaFacts, ShutterFacts
-from backbearing.errors import CameraError
-from backbearing.text import length
+from backbearing.base.errors import CameraError
+from backbearing.base.text import length
+from backbearing.plan.optics import FocusFacts, LightFacts, PanoramaFacts, ShutterFacts
 
 if TYPE_CHECKING:
-    from backbearing.alignment.plan import Stand
-    from backbearing.alignment.scene import Scene
-    from backbearing.camera import Camera, Lens
-    from backbearing.outing import ExposureRequest, LensRequest, Outing
+    from backbearing.alignment.stand.scene import Scene
+    from backbearing.camera.bodies_and_lenses import Camera, Lens
+    from backbearing.outing.request import ExposureRequest, LensRequest, Outing
+    from backbearing.plan.stand import Stand
 
 CORE_WIDTH_DEG: Final = 10.0
 """The bright core of the Milky Way is about this wide (common practice, no source); for
@@ -79,7 +79,9 @@ def panorama_facts(
     The piece of sky begins at the lower edge of this lens's own frame, is as wide and as
     high as the widest lens sees, and ends at 80 degrees.
     """
-    from backbearing.camera import field_of_view, frame_direction, plan_panorama
+    from backbearing.camera.angles import field_of_view
+    from backbearing.camera.framing import frame_direction
+    from backbearing.camera.panorama import plan_panorama
 
     widest = widest_lens(outing.lenses)
     if widest == lens:
@@ -121,7 +123,8 @@ def panorama_facts(
 
 def focus_facts(camera: Camera, lens: Lens, distance_m: float, blur_limit_px: float) -> FocusFacts:
     """Check the subject's sharpness with focus on the stars, and plan the stack."""
-    from backbearing.camera import check_focus, circle_of_confusion_mm
+    from backbearing.camera.focus import circle_of_confusion_mm
+    from backbearing.camera.stacking import check_focus
 
     found = check_focus(camera, lens, distance_m, max_blur_px=blur_limit_px)
     stack = found.stack
@@ -232,7 +235,7 @@ def light_facts(
 
 def core_width_frame_heights(camera: Camera, lens: Lens, stand: Stand) -> float:
     """How wide ten degrees of sky about the target fall, in frame heights, as projected."""
-    from backbearing.camera import Frame
+    from backbearing.camera.framing import Frame
 
     half = math.radians(CORE_WIDTH_DEG / 2.0)
     altitude = math.radians(stand.target_altitude_deg)

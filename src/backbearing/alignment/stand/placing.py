@@ -11,13 +11,13 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Final
 from zoneinfo import ZoneInfo
 
-from backbearing.alignment.placing_plan import Placing, PlacingError
-from backbearing.geodesy import line_between
+from backbearing.base.geodesy import line_between
+from backbearing.plan.placing import Placing, PlacingError
 
 if TYPE_CHECKING:
-    from backbearing.alignment.plan import Stand
-    from backbearing.alignment.scene import Scene
-    from backbearing.camera import Lens
+    from backbearing.alignment.stand.scene import Scene
+    from backbearing.camera.bodies_and_lenses import Lens
+    from backbearing.plan.stand import Stand
     from backbearing.sky.magnetic import MagneticDeclination
 
 TAPE_SIGMA: Final = 0.01
@@ -92,7 +92,7 @@ def place_stand(
 
 
 def _declination(scene: Scene, stand: Stand) -> MagneticDeclination:
-    from backbearing.sky import magnetic_declination
+    from backbearing.sky.magnetic import magnetic_declination
 
     return magnetic_declination(
         lat=scene.subject.lat,

@@ -7,11 +7,11 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from backbearing.alignment.fill import Fill
-from backbearing.alignment.skyline_rays import skyline_rays
-from backbearing.alignment.solve import Places, StandProblem
-from backbearing.errors import TerrainError
-from backbearing.geodesy import DEFAULT_REFRACTION_K
+from backbearing.alignment.stand.framing_fit import Fill
+from backbearing.alignment.stand.skyline_rays import skyline_rays
+from backbearing.alignment.stand.solve import Places, StandProblem
+from backbearing.base.errors import TerrainError
+from backbearing.base.geodesy import DEFAULT_REFRACTION_K
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -19,11 +19,11 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
-    from backbearing.alignment.subject import Framing, Subject
-    from backbearing.camera import Camera, Lens
     from backbearing.camera.angles import SubjectAngle
-    from backbearing.sky import Target
-    from backbearing.terrain import Elevation
+    from backbearing.camera.bodies_and_lenses import Camera, Lens
+    from backbearing.outing.subject import Framing, Subject
+    from backbearing.sky.targets import Target
+    from backbearing.terrain.elevation import Elevation
 
     Floats = NDArray[np.float64]
 
@@ -209,7 +209,7 @@ def _target_direction(
     scene: Scene, lat: Floats, lon: Floats, moments: NDArray[np.datetime64]
 ) -> tuple[Floats, Floats]:
     """Apparent direction of the target from each place, NaN where there is no place."""
-    from backbearing.sky import direction
+    from backbearing.sky.directions import direction
 
     known = np.isfinite(lat)
     azimuth, altitude = np.full(lat.shape, np.nan), np.full(lat.shape, np.nan)

@@ -9,7 +9,7 @@ import numpy as np
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-    from backbearing.alignment.scene import Scene
+    from backbearing.alignment.stand.scene import Scene
 
     Floats = NDArray[np.float64]
 

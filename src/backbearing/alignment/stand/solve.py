@@ -10,14 +10,14 @@ from typing import TYPE_CHECKING, Protocol
 
 import numpy as np
 
-from backbearing.geodesy import altitude_of, point_along
+from backbearing.base.geodesy import altitude_of, point_along
 
 if TYPE_CHECKING:
     from collections.abc import Callable
 
     from numpy.typing import ArrayLike, NDArray
 
-    from backbearing.alignment.subject import Framing, Subject
+    from backbearing.outing.subject import Framing, Subject
 
     Floats = NDArray[np.float64]
 

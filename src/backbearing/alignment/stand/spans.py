@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from backbearing.alignment.plan import Span
+from backbearing.plan.stand import Span
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence

@@ -5,14 +5,15 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
-from backbearing.alignment.access import place_cautions
-from backbearing.alignment.ground_cautions import beyond_cautions, ground_cautions
+from backbearing.alignment.stand.ground_cautions import beyond_cautions, ground_cautions
+from backbearing.land.access import place_cautions
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from backbearing.alignment.plan import Place, Stand
-    from backbearing.alignment.scene import Scene
+    from backbearing.alignment.stand.scene import Scene
+    from backbearing.plan.place import Place
+    from backbearing.plan.stand import Stand
 
 
 def with_surroundings(stand: Stand, scene: Scene, places: Sequence[Place]) -> Stand:

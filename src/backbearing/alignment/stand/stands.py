@@ -7,8 +7,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from backbearing.alignment.plan import Stand
-from backbearing.alignment.scene import (
+from backbearing.alignment.stand.cautions import stand_cautions
+from backbearing.alignment.stand.scene import (
     ASSUMED_VERTICAL_SIGMA_M,
     Scene,
     Settled,
@@ -16,18 +16,18 @@ from backbearing.alignment.scene import (
     ground_at_subject,
     settle,
 )
-from backbearing.alignment.stand_cautions import stand_cautions
-from backbearing.alignment.uncertainty import clearance_sigma_deg, verdict
-from backbearing.errors import SkyError
-from backbearing.geodesy import DEFAULT_REFRACTION_K
+from backbearing.alignment.stand.uncertainty import clearance_sigma_deg, verdict
+from backbearing.base.errors import SkyError
+from backbearing.base.geodesy import DEFAULT_REFRACTION_K
+from backbearing.plan.stand import Stand
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from backbearing.alignment.subject import Framing, Subject
-    from backbearing.camera import Camera, Lens
-    from backbearing.sky import Target
-    from backbearing.terrain import Elevation
+    from backbearing.camera.bodies_and_lenses import Camera, Lens
+    from backbearing.outing.subject import Framing, Subject
+    from backbearing.sky.targets import Target
+    from backbearing.terrain.elevation import Elevation
 
 
 def find_stands(
@@ -230,7 +230,7 @@ def _canopy_clearance(scene: Scene, settled: Settled) -> float:
 
 
 def _magnetic(scene: Scene, bearing_deg: float, time: dt.datetime) -> float:
-    from backbearing.sky import magnetic_declination
+    from backbearing.sky.magnetic import magnetic_declination
 
     found = magnetic_declination(
         lat=scene.subject.lat, lon=scene.subject.lon, height_m=scene.subject_ground_m, when=time

@@ -2,16 +2,17 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Literal
+from typing import TYPE_CHECKING
 
 import numpy as np
 
-from backbearing.geodesy import MEAN_EARTH_RADIUS_M
+from backbearing.base.geodesy import MEAN_EARTH_RADIUS_M
 
 if TYPE_CHECKING:
     from numpy.typing import ArrayLike, NDArray
 
-Verdict = Literal["clears", "too close to call", "hidden", "unknown"]
+    from backbearing.plan.verdict import Verdict
+
 
 REFRACTION_K_SIGMA = 0.03
 """One standard deviation of k about 0.13; its usual range 0.07 to 0.20 is two of them."""

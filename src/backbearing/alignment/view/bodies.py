@@ -13,8 +13,9 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
-    from backbearing.alignment.plan import Plan, Stand
-    from backbearing.camera import Frame
+    from backbearing.camera.framing import Frame
+    from backbearing.plan.plan import Plan
+    from backbearing.plan.stand import Stand
 
     Floats = NDArray[np.float64]
 
@@ -62,7 +63,8 @@ class MoonDisc:
 
 def planets_in(frame: Frame, stand: Stand, height_m: float) -> tuple[Planet, ...]:
     """Find the five bright planets that lie in the frame."""
-    from backbearing.sky import Target, direction
+    from backbearing.sky.directions import direction
+    from backbearing.sky.targets import Target
 
     found = []
     for name in PLANETS:
@@ -89,7 +91,8 @@ def planet_magnitude(name: str, time: dt.datetime) -> float:
 
 def moon_disc(frame: Frame, stand: Stand, height_m: float) -> MoonDisc | None:
     """Place the Moon's disc with its phase; None when it is out of the frame."""
-    from backbearing.sky import Target, direction
+    from backbearing.sky.directions import direction
+    from backbearing.sky.targets import Target
 
     place: dict[str, Any] = {
         "lat": stand.lat,

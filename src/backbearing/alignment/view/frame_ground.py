@@ -7,14 +7,14 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
-from backbearing.alignment.blind_patch import polygons_of
+from backbearing.alignment.session.blind_patch import polygons_of
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
     from shapely.geometry.base import BaseGeometry
 
-    from backbearing.alignment.blind_patch import Eye, GroundAt
-    from backbearing.camera import Camera, Lens
+    from backbearing.alignment.session.blind_patch import Eye, GroundAt
+    from backbearing.camera.bodies_and_lenses import Camera, Lens
 
     Floats = NDArray[np.float64]
 

@@ -14,11 +14,12 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
     from shapely.geometry.base import BaseGeometry
 
-    from backbearing.alignment.lighting_plan import Lighting
-    from backbearing.alignment.plan import Plan, Stand
-    from backbearing.alignment.session_plan import Shot
-    from backbearing.camera import Frame
-    from backbearing.terrain import Elevation
+    from backbearing.camera.framing import Frame
+    from backbearing.plan.lighting import Lighting
+    from backbearing.plan.plan import Plan
+    from backbearing.plan.session import Shot
+    from backbearing.plan.stand import Stand
+    from backbearing.terrain.elevation import Elevation
 
     Floats = NDArray[np.float64]
     Rings = tuple[Floats, ...]
@@ -109,7 +110,7 @@ class _Ground:
     def __init__(
         self, plan: Plan, stand: Stand, elevation: Elevation | None, base_up_m: float
     ) -> None:
-        from backbearing.alignment.local_map import LocalMap
+        from backbearing.base.local_map import LocalMap
 
         self.local = LocalMap(plan.subject.lat, plan.subject.lon)
         self.elevation = elevation

@@ -44,9 +44,10 @@ class SkyTurn:
         the part of the aberration across it; the three sums add up to twice the whole.
         Against the full reduction of any star this stays within 0.001 degree.
         """
-        from backbearing.sky import Target, earth
+        from backbearing.sky import earth
         from backbearing.sky.directions import air_factor_at, earth_fixed, local_axes
         from backbearing.sky.instants import utc_array
+        from backbearing.sky.targets import Target
 
         utc = np.atleast_1d(utc_array([time]))
         site = earth.sites(lat=lat, lon=lon, height_m=height_m)

@@ -12,8 +12,8 @@ import numpy as np
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-    from backbearing.alignment.sky_turn import SkyTurn
-    from backbearing.camera import Frame
+    from backbearing.alignment.view.sky_rotation import SkyTurn
+    from backbearing.camera.framing import Frame
 
     Floats = NDArray[np.float64]
 

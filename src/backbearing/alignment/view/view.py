@@ -11,8 +11,8 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
-from backbearing.alignment.sky_turn import SkyTurn
-from backbearing.alignment.view_stars import (
+from backbearing.alignment.view.sky_rotation import SkyTurn
+from backbearing.alignment.view.stars import (
     EXTINCTION_MAG,
     Stars,
     air_mass_at,
@@ -23,11 +23,12 @@ from backbearing.alignment.view_stars import (
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-    from backbearing.alignment.plan import LensPlan, Plan, Stand
-    from backbearing.alignment.view_bodies import MoonDisc, Planet
-    from backbearing.alignment.view_light import HiddenLight
-    from backbearing.camera import Frame
-    from backbearing.terrain import Elevation
+    from backbearing.alignment.view.bodies import MoonDisc, Planet
+    from backbearing.alignment.view.light import HiddenLight
+    from backbearing.camera.framing import Frame
+    from backbearing.plan.plan import Plan
+    from backbearing.plan.stand import LensPlan, Stand
+    from backbearing.terrain.elevation import Elevation
 
     Floats = NDArray[np.float64]
 
@@ -126,9 +127,9 @@ def view_of(plan: Plan, lens_plan: LensPlan, elevation: Elevation | None) -> Vie
     ValueError
         When the lens has no stand.
     """
-    from backbearing.alignment.view_bodies import moon_disc, planets_in, sky_adds_mag
-    from backbearing.alignment.view_light import hidden_light
-    from backbearing.camera import Frame
+    from backbearing.alignment.view.bodies import moon_disc, planets_in, sky_adds_mag
+    from backbearing.alignment.view.light import hidden_light
+    from backbearing.camera.framing import Frame
 
     stand = lens_plan.stand
     if stand is None:
@@ -166,8 +167,8 @@ def view_of(plan: Plan, lens_plan: LensPlan, elevation: Elevation | None) -> Vie
 def _caption(plan: Plan, stand: Stand, added_mag: float) -> str:
     from zoneinfo import ZoneInfo
 
-    from backbearing.alignment.view_light import turn_of
-    from backbearing.text import length
+    from backbearing.alignment.view.light import turn_of
+    from backbearing.base.text import length
 
     local = stand.time.astimezone(ZoneInfo(plan.zone))
     shot = turn_of(plan, stand)
@@ -180,7 +181,7 @@ def _caption(plan: Plan, stand: Stand, added_mag: float) -> str:
 
 
 def _band(frame: Frame, turn: SkyTurn) -> tuple[Floats, Floats]:
-    from backbearing.alignment.milky_way import brightness
+    from backbearing.alignment.view.milky_way import brightness
     from backbearing.sky.targets import icrs_to_galactic_matrix
 
     camera = frame.camera

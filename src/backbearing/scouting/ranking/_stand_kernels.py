@@ -1,7 +1,7 @@
 """Compiled: distances of stands for many candidates, and what the ground does there.
 
 The same trials, the same choice of root and the same false position as
-``alignment/solve.py``, one candidate after another. A candidate's surroundings are taken as
+``alignment/stand/solve.py``, one candidate after another. A candidate's surroundings are taken as
 flat in rows and columns (``steps``: rows and columns for a metre east and a metre north).
 """
 

@@ -7,13 +7,13 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from backbearing.scouting.frames import framed
+from backbearing.scouting.ranking.frame_margins import framed
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-    from backbearing.scouting.context import Context
-    from backbearing.scouting.tallied import Tallied
+    from backbearing.scouting.ranking.context import Context
+    from backbearing.scouting.ranking.tally import Tallied
 
     Floats = NDArray[np.float64]
 
@@ -135,8 +135,8 @@ def best_minutes(
 def _direction(
     context: Context, lat: Floats, lon: Floats, height_m: Floats, utc: NDArray[np.datetime64]
 ) -> tuple[Floats, Floats]:
-    from backbearing.scouting.sight import seen_altitude_deg
-    from backbearing.sky import direction
+    from backbearing.scouting.ranking.hour_angle_grid import seen_altitude_deg
+    from backbearing.sky.directions import direction
 
     azimuth, altitude = np.full(lat.shape, np.nan), np.full(lat.shape, np.nan)
     known = np.isfinite(lat) & ~np.isnat(utc)

@@ -6,26 +6,26 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from backbearing.scouting.columns import ChunkResult
-from backbearing.scouting.context import Context
-from backbearing.scouting.minutes import (
+from backbearing.scouting.ranking.columns import ChunkResult
+from backbearing.scouting.ranking.context import Context
+from backbearing.scouting.ranking.dark_minutes import (
     ENOUGH_MINUTES,
     MINUTES_PER_NODE,
     ROOM_MINUTES,
     DarkStretches,
     dark_stretches,
 )
-from backbearing.scouting.nodes import lens_nodes
-from backbearing.scouting.sight import NODES, Sight, sight_over
-from backbearing.scouting.stands_many import LONGEST_M, Group, ManyProblem
-from backbearing.scouting.tallied import Tallied
-from backbearing.scouting.window import Window, tiles_of
+from backbearing.scouting.ranking.hour_angle_grid import NODES, Sight, sight_over
+from backbearing.scouting.ranking.lens_grid import lens_nodes
+from backbearing.scouting.ranking.raster_window import Window, tiles_of
+from backbearing.scouting.ranking.stand_solver import LONGEST_M, Group, ManyProblem
+from backbearing.scouting.ranking.tally import Tallied
 
 if TYPE_CHECKING:
     import geopandas
     from numpy.typing import NDArray
 
-    from backbearing.scouting.task import ScoutTask
+    from backbearing.scouting.ranking.task import ScoutTask
 
     Flags = NDArray[np.bool_]
 
@@ -53,7 +53,7 @@ def rank_chunk(task: ScoutTask, frame: geopandas.GeoDataFrame, context: Context)
     ChunkResult
         Rows as in the frame.
     """
-    from backbearing.scouting.scoring import scored
+    from backbearing.scouting.ranking.scoring import scored
 
     lat = np.asarray(frame.geometry.y, dtype=np.float64)
     lon = np.asarray(frame.geometry.x, dtype=np.float64)
@@ -79,7 +79,7 @@ def _group(frame: geopandas.GeoDataFrame, lat, lon, context: Context) -> Group: 
 
 def _tallied(task: ScoutTask, group: Group, context: Context) -> Tallied:
     """Dark minutes of every night and lens, and each lens's best minute."""
-    from backbearing.scouting._minute_kernels import tally
+    from backbearing.scouting.ranking._minute_kernels import tally
 
     stretches = dark_stretches(context.clock, context.dark_times, lat=group.lat, lon=group.lon)
     sight = sight_over(
@@ -121,7 +121,7 @@ def _tallied(task: ScoutTask, group: Group, context: Context) -> Tallied:
 
 def _active(stretches: DarkStretches, sight: Sight) -> Flags:
     """Nodes at which the target is up, in or next to the candidate's own dark, (n, m)."""
-    from backbearing.scouting._minute_kernels import mark_dark
+    from backbearing.scouting.ranking._minute_kernels import mark_dark
 
     dark = np.zeros((len(stretches.first) - 1, NODES), dtype=np.bool_)
     mark_dark(stretches.first, stretches.start, stretches.end, dark)

@@ -8,15 +8,15 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
-from backbearing.geodesy import MEAN_EARTH_RADIUS_M, altitude_of
-from backbearing.scouting.context import on_sphere_m
+from backbearing.base.geodesy import MEAN_EARTH_RADIUS_M, altitude_of
+from backbearing.scouting.ranking.context import on_sphere_m
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-    from backbearing.scouting.context import Context, Standing
-    from backbearing.scouting.finals import Finals
-    from backbearing.scouting.stands_many import ManyProblem
+    from backbearing.scouting.ranking.best_stands import Finals
+    from backbearing.scouting.ranking.context import Context, Standing
+    from backbearing.scouting.ranking.stand_solver import ManyProblem
 
     Floats = NDArray[np.float64]
 
@@ -189,7 +189,7 @@ def _in_sight(
     east, north = away * np.sin(turn)[:, None], away * np.cos(turn)[:, None]
     pixel_row = stand.row[:, None] - window.row0 + east * steps[:, :1] + north * steps[:, 2:3]
     pixel_col = stand.col[:, None] - window.col0 + east * steps[:, 1:2] + north * steps[:, 3:]
-    from backbearing.scouting._stand_kernels import heights_at
+    from backbearing.scouting.ranking._stand_kernels import heights_at
 
     ground = np.empty(pixel_row.shape)
     heights_at(window.heights_m, pixel_row, pixel_col, ground)
@@ -202,7 +202,7 @@ def _words(things: list[str]) -> str:
     """Name the three commonest sorts of things, with their number and side."""
     if not things:
         return ""
-    from backbearing.scouting.kinds import KINDS
+    from backbearing.scouting.reading.kinds import KINDS
 
     said = []
     counted = Counter(things).most_common()

@@ -37,7 +37,7 @@ class ChunkResult:
 
     def save(self, path: Path) -> None:
         """Write to an .npz file at once, or leave what is there."""
-        from backbearing.files import write_file
+        from backbearing.base.files import write_file
 
         buffer = io.BytesIO()
         named = {

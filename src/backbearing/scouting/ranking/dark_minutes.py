@@ -7,16 +7,16 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
-from backbearing.scouting.dark_times import TURN_S_PER_DEG, cell_of
-from backbearing.scouting.sight import NODES, TURN_DEG_PER_S
-from backbearing.scouting.task import NODE_STEP_DEG
+from backbearing.scouting.ranking.dark_times import TURN_S_PER_DEG, cell_of
+from backbearing.scouting.ranking.hour_angle_grid import NODES, TURN_DEG_PER_S
+from backbearing.scouting.ranking.task import NODE_STEP_DEG
 
 if TYPE_CHECKING:
     from collections.abc import Callable
 
     from numpy.typing import NDArray
 
-    from backbearing.scouting.dark_times import DarkTimes, NightClock
+    from backbearing.scouting.ranking.dark_times import DarkTimes, NightClock
 
     Floats = NDArray[np.float64]
 

@@ -15,7 +15,7 @@ import numpy as np
 if TYPE_CHECKING:
     from numpy.typing import ArrayLike, NDArray
 
-    from backbearing.scouting.task import ScoutTask
+    from backbearing.scouting.ranking.task import ScoutTask
     from backbearing.sky.events import Toggles
     from backbearing.sky.nights import Span
 

@@ -7,19 +7,24 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from backbearing.alignment.ground_cautions import REACH_M
-from backbearing.scouting.failures import target_word
-from backbearing.scouting.finals import behind_deg, canopy_clearance_deg, lens_finals, one_of
-from backbearing.scouting.isolation import clutter
+from backbearing.alignment.stand.ground_cautions import REACH_M
+from backbearing.scouting.ranking.best_stands import (
+    behind_deg,
+    canopy_clearance_deg,
+    lens_finals,
+    one_of,
+)
+from backbearing.scouting.ranking.clutter import clutter
+from backbearing.scouting.ranking.failures import target_word
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-    from backbearing.scouting.context import Context
-    from backbearing.scouting.finals import Finals
-    from backbearing.scouting.isolation import Clutter
-    from backbearing.scouting.stands_many import Group
-    from backbearing.scouting.tallied import Tallied
+    from backbearing.scouting.ranking.best_stands import Finals
+    from backbearing.scouting.ranking.clutter import Clutter
+    from backbearing.scouting.ranking.context import Context
+    from backbearing.scouting.ranking.stand_solver import Group
+    from backbearing.scouting.ranking.tally import Tallied
 
     Floats = NDArray[np.float64]
 
@@ -108,7 +113,7 @@ def _surroundings(
     group: Group, context: Context, at: Finals
 ) -> tuple[Floats, Floats, NDArray[np.int64]]:
     """Largest fall near each stand, over what length, and how many pixels lie dead level."""
-    from backbearing.scouting._stand_kernels import falls_and_levels
+    from backbearing.scouting.ranking._stand_kernels import falls_and_levels
 
     window, n = group.window, len(at.lat)
     pixels = context.elevation.grid.pixels(lat=at.lat, lon=at.lon)
@@ -138,7 +143,7 @@ def _glow(context: Context, at: Finals) -> tuple[Floats, list[str]]:
     found: Any = context.site.glow(lat=at.lat, lon=at.lon, azimuth_deg=azimuth)
     if found is None or context.site.towns is None:
         return np.full(len(at.lat), np.nan), [""] * len(at.lat)
-    from backbearing.scouting.towns import glow_sentence
+    from backbearing.scouting.site.town_glow import glow_sentence
 
     name = f"the {target_word(context)}"
     words = [glow_sentence(context.site.towns, found, i, behind=name) for i in range(len(at.lat))]

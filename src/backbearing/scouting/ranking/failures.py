@@ -9,9 +9,9 @@ import numpy as np
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-    from backbearing.scouting.context import Context
-    from backbearing.scouting.stands_many import Group
-    from backbearing.scouting.tallied import Tallied
+    from backbearing.scouting.ranking.context import Context
+    from backbearing.scouting.ranking.stand_solver import Group
+    from backbearing.scouting.ranking.tally import Tallied
 
 
 def failures(

@@ -10,8 +10,8 @@ import numpy as np
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-    from backbearing.alignment.subject import Framing
-    from backbearing.scouting.stands_many import ManyProblem
+    from backbearing.outing.subject import Framing
+    from backbearing.scouting.ranking.stand_solver import ManyProblem
 
     Floats = NDArray[np.float64]
 

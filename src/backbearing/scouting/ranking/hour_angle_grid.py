@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
-from backbearing.scouting.task import NODE_STEP_DEG
+from backbearing.scouting.ranking.task import NODE_STEP_DEG
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray

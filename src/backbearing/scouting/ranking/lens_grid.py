@@ -7,17 +7,17 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from backbearing.scouting.frames import PER_DEG, framed
-from backbearing.scouting.minutes import good_part
-from backbearing.scouting.sight import NODES
-from backbearing.scouting.stands_many import near_places
+from backbearing.scouting.ranking.dark_minutes import good_part
+from backbearing.scouting.ranking.frame_margins import PER_DEG, framed
+from backbearing.scouting.ranking.hour_angle_grid import NODES
+from backbearing.scouting.ranking.stand_solver import near_places
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-    from backbearing.scouting.context import Context
-    from backbearing.scouting.sight import Sight
-    from backbearing.scouting.stands_many import ManyProblem, ManyStands
+    from backbearing.scouting.ranking.context import Context
+    from backbearing.scouting.ranking.hour_angle_grid import Sight
+    from backbearing.scouting.ranking.stand_solver import ManyProblem, ManyStands
 
     Floats = NDArray[np.float64]
     Flags = NDArray[np.bool_]

@@ -13,10 +13,10 @@ if TYPE_CHECKING:
     import geopandas
     from numpy.typing import NDArray
 
-    from backbearing.scouting.candidates import Candidates, Rejected
-    from backbearing.scouting.columns import ChunkResult
-    from backbearing.scouting.task import ScoutTask
-    from backbearing.scouting.weights import Weights
+    from backbearing.outing.scouting_request import Weights
+    from backbearing.scouting.ranking.columns import ChunkResult
+    from backbearing.scouting.ranking.task import ScoutTask
+    from backbearing.scouting.reading.candidate_table import Candidates, Rejected
 
 SHOWN: Final = ("rank", "name", "kind", "score", "night_label", "best_lens_mm", "reasons")
 """Columns of the table that a notebook shows."""
@@ -76,7 +76,7 @@ class Ranking:
 
     def _repr_html_(self) -> str:
         """Show the first rows as a table; every text is escaped."""
-        from backbearing.notebook import told
+        from backbearing.base.notebook import told
 
         rows = [[row[name] for name in SHOWN] for _, row in self.top(SHOWN_ROWS).iterrows()]
         count = f"{self.ranked} of {len(self)} candidates ranked"

@@ -7,12 +7,12 @@ from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
 
-from backbearing.geodesy import point_along
+from backbearing.base.geodesy import point_along
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-    from backbearing.terrain import Elevation
+    from backbearing.terrain.elevation import Elevation
 
     Floats = NDArray[np.float64]
 

@@ -7,17 +7,17 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
-from backbearing.scouting.failures import target_word
-from backbearing.scouting.weights import PARTS
-from backbearing.text import compass_point, length
+from backbearing.base.text import compass_point, length
+from backbearing.outing.scouting_request import PARTS
+from backbearing.scouting.ranking.failures import target_word
 
 if TYPE_CHECKING:
     import geopandas
     from numpy.typing import NDArray
 
-    from backbearing.scouting.context import Context
-    from backbearing.scouting.facts import Facts
-    from backbearing.scouting.tallied import Tallied
+    from backbearing.scouting.ranking.context import Context
+    from backbearing.scouting.ranking.facts import Facts
+    from backbearing.scouting.ranking.tally import Tallied
 
     Floats = NDArray[np.float64]
 
@@ -67,7 +67,7 @@ def reasons_of(
 
 def _when(context: Context, tallied: Tallied, facts: Facts, i: int) -> str:
     """``core 4.1° over the ridge at 00:20, 5–6 June 2027 (clear and framed 23:10 to 01:40)``."""
-    from backbearing.scouting._minute_kernels import spell_about
+    from backbearing.scouting.ranking._minute_kernels import spell_about
     from backbearing.sky.zones import local, named_zone, night_label
 
     task, lens = context.task, int(facts.which[i])
@@ -178,7 +178,7 @@ def cautions_of(
 
 
 def _sigma_deg(context: Context, facts: Facts) -> Floats:
-    from backbearing.alignment.uncertainty import clearance_sigma_deg
+    from backbearing.alignment.stand.uncertainty import clearance_sigma_deg
 
     return clearance_sigma_deg(
         facts.at.skyline_deg,
@@ -189,8 +189,8 @@ def _sigma_deg(context: Context, facts: Facts) -> Floats:
 
 
 def _ridge(facts: Facts, i: int, sigma_deg: float) -> list[str]:
-    from backbearing.alignment.stand_cautions import HIGH_ALTITUDE_DEG
-    from backbearing.alignment.uncertainty import verdict
+    from backbearing.alignment.stand.cautions import HIGH_ALTITUDE_DEG
+    from backbearing.alignment.stand.uncertainty import verdict
 
     at, said = facts.at, []
     clear = float(at.clearance_deg[i])
@@ -209,9 +209,9 @@ def _ridge(facts: Facts, i: int, sigma_deg: float) -> list[str]:
 
 
 def _ground(context: Context, facts: Facts, i: int) -> list[str]:
-    from backbearing.alignment.ground_cautions import LEAST_FALL_M
-    from backbearing.cautions import STEEP_DEG
-    from backbearing.terrain.cover import FEWEST_PIXELS
+    from backbearing.alignment.stand.ground_cautions import LEAST_FALL_M
+    from backbearing.base.cautions import STEEP_DEG
+    from backbearing.terrain.slope_and_drops import FEWEST_PIXELS
 
     said = []
     if facts.slope_deg[i] >= STEEP_DEG:

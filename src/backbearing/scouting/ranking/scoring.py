@@ -6,19 +6,19 @@ from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
 
-from backbearing.scouting.columns import ChunkResult
-from backbearing.scouting.facts import gather_facts
-from backbearing.scouting.failures import failures
-from backbearing.scouting.weights import PARTS
+from backbearing.outing.scouting_request import PARTS
+from backbearing.scouting.ranking.columns import ChunkResult
+from backbearing.scouting.ranking.facts import gather_facts
+from backbearing.scouting.ranking.failures import failures
 
 if TYPE_CHECKING:
     import geopandas
     from numpy.typing import NDArray
 
-    from backbearing.scouting.context import Context
-    from backbearing.scouting.facts import Facts
-    from backbearing.scouting.stands_many import Group
-    from backbearing.scouting.tallied import Tallied
+    from backbearing.scouting.ranking.context import Context
+    from backbearing.scouting.ranking.facts import Facts
+    from backbearing.scouting.ranking.stand_solver import Group
+    from backbearing.scouting.ranking.tally import Tallied
 
     Floats = NDArray[np.float64]
 
@@ -45,7 +45,7 @@ def scored(
     context: Context, frame: geopandas.GeoDataFrame, group: Group, tallied: Tallied
 ) -> ChunkResult:
     """Settle the best minutes, score the parts and word the reasons."""
-    from backbearing.scouting.reasons import cautions_of, reasons_of
+    from backbearing.scouting.ranking.reasons import cautions_of, reasons_of
 
     facts = gather_facts(context, group, tallied)
     own = [str(v) for v in frame["access"]] if "access" in frame else ["unknown"] * len(frame)

@@ -7,18 +7,18 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
-from backbearing.alignment.solve import SPREAD, TRIALS, level_distance_m
-from backbearing.geodesy import altitude_of, drop_per_m2, line_between, point_along
+from backbearing.alignment.stand.solve import SPREAD, TRIALS, level_distance_m
+from backbearing.base.geodesy import altitude_of, drop_per_m2, line_between, point_along
 
 if TYPE_CHECKING:
     from collections.abc import Callable
 
     from numpy.typing import NDArray
 
-    from backbearing.alignment.subject import Framing
-    from backbearing.camera import Camera, Lens
-    from backbearing.geodesy import End
-    from backbearing.scouting.window import Window
+    from backbearing.base.geodesy import End
+    from backbearing.camera.bodies_and_lenses import Camera, Lens
+    from backbearing.outing.subject import Framing
+    from backbearing.scouting.ranking.raster_window import Window
 
     Floats = NDArray[np.float64]
     Flags = NDArray[np.bool_]
@@ -101,7 +101,7 @@ class ManyProblem:
 
     def distances(self, back_deg: Floats, wanted: Flags) -> Floats:
         """Distances on back bearings, both of shape (n, m), metres."""
-        from backbearing.scouting._stand_kernels import distances
+        from backbearing.scouting.ranking._stand_kernels import distances
 
         group, out = self.group, np.empty(back_deg.shape)
         distances(
@@ -122,7 +122,7 @@ class ManyProblem:
 
     def stands(self, back_deg: Floats, wanted: Flags) -> ManyStands:
         """Stands on back bearings, both of shape (n, m)."""
-        from backbearing.scouting._stand_kernels import ground_at
+        from backbearing.scouting.ranking._stand_kernels import ground_at
 
         distance = self.distances(back_deg, wanted)
         window = self.group.window
@@ -219,7 +219,7 @@ def _asked(
 ) -> tuple[Floats, Floats]:
     """The kernel's question, and the level distances it is tried about."""
     from backbearing.camera.angles import angle_from_axis_deg, subject_angle_deg
-    from backbearing.scouting._stand_kernels import ANGLE, LEVEL_HEIGHT, WIDTH
+    from backbearing.scouting.ranking._stand_kernels import ANGLE, LEVEL_HEIGHT, WIDTH
 
     drop = drop_per_m2(refraction_k)
     share, focal = framing.share, lens.focal_length_mm

@@ -9,9 +9,9 @@ if TYPE_CHECKING:
     import numpy as np
     from numpy.typing import NDArray
 
-    from backbearing.scouting.minutes import DarkStretches
-    from backbearing.scouting.nodes import LensNodes
-    from backbearing.scouting.stands_many import ManyProblem
+    from backbearing.scouting.ranking.dark_minutes import DarkStretches
+    from backbearing.scouting.ranking.lens_grid import LensNodes
+    from backbearing.scouting.ranking.stand_solver import ManyProblem
 
     Floats = NDArray[np.float64]
 

@@ -6,17 +6,17 @@ import hashlib
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Final
 
-from backbearing.errors import SkyError
-from backbearing.scouting.weights import MOST_NIGHTS, ScoutRequest
+from backbearing.base.errors import SkyError
+from backbearing.outing.scouting_request import MOST_NIGHTS, ScoutRequest
 
 if TYPE_CHECKING:
     import datetime as dt
     from pathlib import Path
 
-    from backbearing.alignment.subject import Framing
-    from backbearing.camera import Camera
-    from backbearing.outing import GroundRequest, LensRequest, NightRequest, Outing
-    from backbearing.sky import Target
+    from backbearing.camera.bodies_and_lenses import Camera
+    from backbearing.outing.request import GroundRequest, LensRequest, NightRequest, Outing
+    from backbearing.outing.subject import Framing
+    from backbearing.sky.targets import Target
 
 METHOD: Final = 2
 """Raised whenever the numbers of a chunk change, so that no kept chunk of old is used."""
@@ -122,7 +122,7 @@ def task_of(
     OutingError
         For a zone or a product that is not known.
     """
-    from backbearing.alignment.prepare import zone_of
+    from backbearing.alignment.night.setup import zone_of
 
     if not outing.target.is_fixed:
         raise SkyError(
@@ -153,9 +153,9 @@ def task_of(
 
 def _vertical_sigma_m(outing: Outing) -> float:
     """Standard deviation of the raster's heights: stated, its product's, or assumed."""
-    from backbearing.alignment.scene import ASSUMED_VERTICAL_SIGMA_M
-    from backbearing.errors import BackbearingError
-    from backbearing.terrain.products import product_named
+    from backbearing.alignment.stand.scene import ASSUMED_VERTICAL_SIGMA_M
+    from backbearing.base.errors import BackbearingError
+    from backbearing.terrain.reading.products import product_named
 
     ground = outing.ground
     if ground.vertical_sigma_m is not None:

@@ -6,13 +6,13 @@ from typing import TYPE_CHECKING, Any, Final, get_args
 
 import numpy as np
 
-from backbearing.alignment.plan import Access
-from backbearing.errors import OutingError
-from backbearing.scouting.candidates import COLUMNS, Candidates, Rejected
-from backbearing.scouting.doubles import doubles
-from backbearing.scouting.kinds import KINDS, OTHER, Kind, kind_named
-from backbearing.scouting.rough import counted
-from backbearing.text import terminal_safe
+from backbearing.base.errors import OutingError
+from backbearing.base.text import terminal_safe
+from backbearing.plan.place import Access
+from backbearing.scouting.reading.candidate_table import COLUMNS, Candidates, Rejected
+from backbearing.scouting.reading.duplicates import doubles
+from backbearing.scouting.reading.kinds import KINDS, OTHER, Kind, kind_named
+from backbearing.scouting.reading.raw_table import counted
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -20,7 +20,7 @@ if TYPE_CHECKING:
     import geopandas
     from numpy.typing import NDArray
 
-    from backbearing.scouting.rough import Rough
+    from backbearing.scouting.reading.raw_table import Rough
 
     Floats = NDArray[np.float64]
 

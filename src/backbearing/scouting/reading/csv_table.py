@@ -7,8 +7,8 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
-from backbearing.errors import OutingError
-from backbearing.scouting.rough import MOST_ROWS, Rough, numbers
+from backbearing.base.errors import OutingError
+from backbearing.scouting.reading.raw_table import MOST_ROWS, Rough, numbers
 
 if TYPE_CHECKING:
     from collections.abc import Sequence

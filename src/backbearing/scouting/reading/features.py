@@ -6,10 +6,10 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from backbearing.scouting.edges import spread_along
-from backbearing.scouting.kinds import EDGED, kind_named
-from backbearing.scouting.rough import Rough, counted, numbers, texts
-from backbearing.scouting.shapes import Spots, spots_of
+from backbearing.scouting.reading.edges import spread_along
+from backbearing.scouting.reading.kinds import EDGED, kind_named
+from backbearing.scouting.reading.raw_table import Rough, counted, numbers, texts
+from backbearing.scouting.reading.shapes import Spots, spots_of
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence

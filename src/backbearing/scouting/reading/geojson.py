@@ -8,14 +8,14 @@ from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
 
-from backbearing.errors import OutingError
-from backbearing.scouting.features import rough_of
-from backbearing.scouting.rough import MOST_ROWS
+from backbearing.base.errors import OutingError
+from backbearing.scouting.reading.features import rough_of
+from backbearing.scouting.reading.raw_table import MOST_ROWS
 
 if TYPE_CHECKING:
     from pathlib import Path
 
-    from backbearing.scouting.rough import Rough
+    from backbearing.scouting.reading.raw_table import Rough
 
 _CODE: Final = re.compile(r"(?:urn:ogc:def:crs:)?EPSG:[\d.]*:?(\d{4,6})", re.IGNORECASE)
 _UNREADABLE: Final = "its geometry cannot be read; see RFC 7946, section 3.1"

@@ -4,16 +4,16 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any, Final
 
-from backbearing.errors import OutingError
-from backbearing.scouting.features import rough_of
-from backbearing.scouting.rough import MOST_ROWS
+from backbearing.base.errors import OutingError
+from backbearing.scouting.reading.features import rough_of
+from backbearing.scouting.reading.raw_table import MOST_ROWS
 
 if TYPE_CHECKING:
     from pathlib import Path
 
     import geopandas
 
-    from backbearing.scouting.rough import Rough
+    from backbearing.scouting.reading.raw_table import Rough
 
 _MAGIC: Final = b"SQLite format 3\x00"
 _OWN_MARKS: Final = (b"GPKG", b"GP10", b"GP11")
@@ -40,7 +40,7 @@ def read(file: Path, layer: str | None = None) -> Rough:
         raise _refuse(file, f"cannot be read as a GeoPackage ({str(problem)[:120]})") from problem
     notes = []
     if frame.crs != "EPSG:4326":
-        from backbearing.text import crs_name
+        from backbearing.base.text import crs_name
 
         notes.append(f"Layer {name} is in {crs_name(frame.crs)}; its places were taken to WGS84.")
         frame = frame.to_crs("EPSG:4326")

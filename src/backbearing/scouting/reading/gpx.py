@@ -6,9 +6,9 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
-from backbearing.errors import OutingError
-from backbearing.scouting.rough import MOST_ROWS, Rough, counted, numbers
-from backbearing.scouting.xml_events import XmlStream
+from backbearing.base.errors import OutingError
+from backbearing.scouting.reading.raw_table import MOST_ROWS, Rough, counted, numbers
+from backbearing.scouting.reading.xml_events import XmlStream
 
 if TYPE_CHECKING:
     from pathlib import Path

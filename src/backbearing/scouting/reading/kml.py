@@ -6,18 +6,18 @@ from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
 
-from backbearing.errors import OutingError
-from backbearing.scouting.features import rough_of
-from backbearing.scouting.kinds import kind_named
-from backbearing.scouting.rough import MOST_ROWS, counted
-from backbearing.scouting.xml_events import XmlStream
+from backbearing.base.errors import OutingError
+from backbearing.scouting.reading.features import rough_of
+from backbearing.scouting.reading.kinds import kind_named
+from backbearing.scouting.reading.raw_table import MOST_ROWS, counted
+from backbearing.scouting.reading.xml_events import XmlStream
 
 if TYPE_CHECKING:
     from pathlib import Path
 
     from numpy.typing import NDArray
 
-    from backbearing.scouting.rough import Rough
+    from backbearing.scouting.reading.raw_table import Rough
 
 _OWN: Final = ("kind", "height_m", "width_m", "access", "role", "note")
 _HOLDERS: Final = ("Folder", "Document")

@@ -10,19 +10,19 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
-from backbearing.errors import OutingError
-from backbearing.scouting.edges import spread_along
-from backbearing.scouting.kinds import EDGED, Kind, kind_of_tags, tag_keys
-from backbearing.scouting.osm_file import Element, elements, shapes_of
-from backbearing.scouting.osm_joined import join_inside
-from backbearing.scouting.osm_lengths import height_of, width_of
-from backbearing.scouting.rough import MOST_ROWS, Rough
-from backbearing.scouting.shapes import spots_of
+from backbearing.base.errors import OutingError
+from backbearing.scouting.reading.edges import spread_along
+from backbearing.scouting.reading.kinds import EDGED, Kind, kind_of_tags, tag_keys
+from backbearing.scouting.reading.osm_file import Element, elements, shapes_of
+from backbearing.scouting.reading.osm_joined import join_inside
+from backbearing.scouting.reading.osm_lengths import height_of, width_of
+from backbearing.scouting.reading.raw_table import MOST_ROWS, Rough
+from backbearing.scouting.reading.shapes import spots_of
 
 if TYPE_CHECKING:
     from pathlib import Path
 
-    from backbearing.alignment.plan import Access
+    from backbearing.plan.place import Access
 
 CREDIT: Final = "Map data (c) OpenStreetMap contributors, Open Database Licence 1.0."
 

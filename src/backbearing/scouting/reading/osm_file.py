@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from backbearing.errors import OutingError
+from backbearing.base.errors import OutingError
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence

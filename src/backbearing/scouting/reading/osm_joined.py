@@ -7,12 +7,12 @@ from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
 
-from backbearing.scouting.kinds import EDGED, KINDS, Kind
+from backbearing.scouting.reading.kinds import EDGED, KINDS, Kind
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-    from backbearing.scouting.osm_file import Element
+    from backbearing.scouting.reading.osm_file import Element
 
 _PLAIN: Final = KINDS["house"]
 _NOT_BUILT: Final = ("tree", "rock", "rock arch", "cairn", "standing stone", "wayside cross")

@@ -8,12 +8,12 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Final
 
-from backbearing.alignment.plan import Access, Place, PlaceKind
-from backbearing.errors import OutingError
-from backbearing.scouting.candidates import LARGEST_BYTES, check_file
-from backbearing.scouting.osm_file import Element, elements, shapes_of
-from backbearing.scouting.reading_osm import ACCESS_WORDS, CREDIT
-from backbearing.scouting.settling import LONGEST_NAME, clean
+from backbearing.base.errors import OutingError
+from backbearing.plan.place import Access, Place, PlaceKind
+from backbearing.scouting.reading.cleaning import LONGEST_NAME, clean
+from backbearing.scouting.reading.limits import LARGEST_BYTES, check_file
+from backbearing.scouting.reading.osm import ACCESS_WORDS, CREDIT
+from backbearing.scouting.reading.osm_file import Element, elements, shapes_of
 
 if TYPE_CHECKING:
     from pathlib import Path

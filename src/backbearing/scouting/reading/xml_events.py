@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Final
 from xml.parsers import expat  # document types, and entities with them, are refused
 
-from backbearing.errors import OutingError
+from backbearing.base.errors import OutingError
 
 if TYPE_CHECKING:
     from collections.abc import Callable

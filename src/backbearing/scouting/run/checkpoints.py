@@ -10,8 +10,8 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from backbearing.errors import WriteRefusedError
-from backbearing.scouting.columns import ChunkResult
+from backbearing.base.errors import WriteRefusedError
+from backbearing.scouting.ranking.columns import ChunkResult
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Iterator, Sequence
@@ -19,7 +19,7 @@ if TYPE_CHECKING:
     import numpy as np
     from numpy.typing import NDArray
 
-    from backbearing.scouting.run import Progress
+    from backbearing.scouting.run.run import Progress
 
 
 @dataclass(frozen=True)

@@ -13,15 +13,15 @@ from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
 
-from backbearing.errors import BackbearingError
-from backbearing.scouting.columns import ChunkResult
-from backbearing.scouting.context import Context, Standing
-from backbearing.scouting.isolation import FARTHEST_M
-from backbearing.scouting.keeping import Kept
-from backbearing.scouting.ranking import Ranking, ranking_of
-from backbearing.scouting.run import CHUNK, Prepared, prepared, visiting_order
-from backbearing.scouting.stands_many import LONGEST_M
-from backbearing.scouting.window import tiles_of
+from backbearing.base.errors import BackbearingError
+from backbearing.scouting.ranking.clutter import FARTHEST_M
+from backbearing.scouting.ranking.columns import ChunkResult
+from backbearing.scouting.ranking.context import Context, Standing
+from backbearing.scouting.ranking.ranking import Ranking, ranking_of
+from backbearing.scouting.ranking.raster_window import tiles_of
+from backbearing.scouting.ranking.stand_solver import LONGEST_M
+from backbearing.scouting.run.checkpoints import Kept
+from backbearing.scouting.run.run import CHUNK, Prepared, prepared, visiting_order
 
 if TYPE_CHECKING:
     import datetime as dt
@@ -31,11 +31,11 @@ if TYPE_CHECKING:
     import geopandas
     from numpy.typing import NDArray
 
-    from backbearing.outing import Outing
-    from backbearing.scouting.candidates import Candidates
-    from backbearing.scouting.run import Progress
-    from backbearing.scouting.task import ScoutTask
-    from backbearing.terrain import Elevation
+    from backbearing.outing.request import Outing
+    from backbearing.scouting.ranking.task import ScoutTask
+    from backbearing.scouting.reading.candidate_table import Candidates
+    from backbearing.scouting.run.run import Progress
+    from backbearing.terrain.elevation import Elevation
 
 PARCELS_AHEAD: Final = 3
 """Parcels sent out for each worker before one comes back; more would only fill memory."""
@@ -156,7 +156,7 @@ _contexts: dict[str, Context] = {}
 
 def _rank_parcel(task: ScoutTask, digest: str, parcel: _Parcel) -> tuple[int, ChunkResult]:
     """On a worker: open what the task reads, once, and work out one parcel."""
-    from backbearing.scouting.chunk import rank_chunk
+    from backbearing.scouting.ranking.chunk import rank_chunk
 
     if digest not in _contexts:
         _contexts.clear()

@@ -8,12 +8,12 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
-from backbearing.cautions import CANNOT_SEE, GENERAL
-from backbearing.errors import NothingFoundError
-from backbearing.scouting.columns import ChunkResult
-from backbearing.scouting.context import Context
-from backbearing.scouting.ranking import Ranking, ranking_of
-from backbearing.scouting.task import task_of
+from backbearing.base.cautions import CANNOT_SEE, GENERAL
+from backbearing.base.errors import NothingFoundError
+from backbearing.scouting.ranking.columns import ChunkResult
+from backbearing.scouting.ranking.context import Context
+from backbearing.scouting.ranking.ranking import Ranking, ranking_of
+from backbearing.scouting.ranking.task import task_of
 
 if TYPE_CHECKING:
     import datetime as dt
@@ -22,10 +22,10 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
-    from backbearing.outing import Outing
-    from backbearing.scouting.candidates import Candidates
-    from backbearing.scouting.task import ScoutTask
-    from backbearing.terrain import Elevation
+    from backbearing.outing.request import Outing
+    from backbearing.scouting.ranking.task import ScoutTask
+    from backbearing.scouting.reading.candidate_table import Candidates
+    from backbearing.terrain.elevation import Elevation
 
     Progress = Callable[[int, int], None]
     """Told how many candidates are done, and of how many."""
@@ -75,8 +75,8 @@ def scout(
     OutingError, TerrainError, SkyError, CameraError, WriteRefusedError
         One sentence each.
     """
-    from backbearing.scouting.crew import Crew
-    from backbearing.scouting.keeping import Kept
+    from backbearing.scouting.run.checkpoints import Kept
+    from backbearing.scouting.run.workers import Crew
 
     ready = prepared(outing, candidates, first_night, nights, elevation)
     order = visiting_order(lat=ready.lat, lon=ready.lon)
@@ -132,7 +132,7 @@ def prepared(
         nights=nights,
     )
     if elevation is None:
-        from backbearing.alignment.prepare import open_elevation
+        from backbearing.alignment.night.setup import open_elevation
 
         elevation = open_elevation(outing)
     return Prepared(

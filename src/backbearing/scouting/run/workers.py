@@ -10,8 +10,8 @@ from dataclasses import dataclass
 from multiprocessing.connection import wait
 from typing import TYPE_CHECKING, Any
 
-from backbearing.errors import BackbearingError
-from backbearing.scouting.chunk import rank_chunk
+from backbearing.base.errors import BackbearingError
+from backbearing.scouting.ranking.chunk import rank_chunk
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
@@ -20,11 +20,11 @@ if TYPE_CHECKING:
     import numpy as np
     from numpy.typing import NDArray
 
-    from backbearing.scouting.columns import ChunkResult
-    from backbearing.scouting.context import Context
-    from backbearing.scouting.keeping import Kept
-    from backbearing.scouting.run import Progress
-    from backbearing.scouting.task import ScoutTask
+    from backbearing.scouting.ranking.columns import ChunkResult
+    from backbearing.scouting.ranking.context import Context
+    from backbearing.scouting.ranking.task import ScoutTask
+    from backbearing.scouting.run.checkpoints import Kept
+    from backbearing.scouting.run.run import Progress
 
 
 @dataclass(frozen=True)

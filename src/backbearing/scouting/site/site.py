@@ -10,10 +10,11 @@ import numpy as np
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-    from backbearing.scouting.access import Land, Nearest, Ways
-    from backbearing.scouting.sky_raster import SkyRaster
-    from backbearing.scouting.task import ScoutTask
-    from backbearing.scouting.towns import Glow, Towns
+    from backbearing.scouting.ranking.task import ScoutTask
+    from backbearing.scouting.site.sky_raster import SkyRaster
+    from backbearing.scouting.site.town_glow import Glow
+    from backbearing.scouting.site.towns import Towns
+    from backbearing.scouting.site.ways import Land, Nearest, Ways
 
     Floats = NDArray[np.float64]
 
@@ -42,15 +43,15 @@ class SiteData:
         named = [path for path in (task.ground.places, request.ways) if path is not None]
         ways = towns = sky = None
         if named:
-            from backbearing.scouting.access import Ways
+            from backbearing.scouting.site.ways import Ways
 
             ways = Ways.joined(*(Ways.read(path) for path in named))
         if request.towns is not None:
-            from backbearing.scouting.towns import read_towns
+            from backbearing.scouting.site.town_glow import read_towns
 
             towns = read_towns(request.towns)
         if request.sky_brightness is not None:
-            from backbearing.scouting.sky_raster import SkyRaster
+            from backbearing.scouting.site.sky_raster import SkyRaster
 
             sky = SkyRaster.open(request.sky_brightness, unit=request.sky_unit)
         return cls(ways, towns, sky)
@@ -68,7 +69,7 @@ class SiteData:
             return near
         import shapely
 
-        from backbearing.alignment.barred import bars
+        from backbearing.land.closed_ground import bars
 
         shapes = [place.geometry for place in self.ways.places if bars(place)]
         if not shapes:
@@ -93,7 +94,7 @@ class SiteData:
         """Glow of towns in the target's direction; None without towns."""
         if self.towns is None:
             return None
-        from backbearing.scouting.towns import glow_behind
+        from backbearing.scouting.site.town_glow import glow_behind
 
         return glow_behind(self.towns, lat=lat, lon=lon, azimuth_deg=azimuth_deg)
 

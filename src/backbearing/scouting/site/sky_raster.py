@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING, Any, Final, Literal, NamedTuple, get_args
 
 import numpy as np
 
-from backbearing.errors import OutingError, TerrainError
+from backbearing.base.errors import OutingError, TerrainError
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -24,7 +24,7 @@ if TYPE_CHECKING:
 
     from backbearing.terrain.chunks import Chunks
     from backbearing.terrain.grid import Grid, Pixels
-    from backbearing.terrain.sources import Heights, Source
+    from backbearing.terrain.reading.sources import Heights, Source
 
     Floats = NDArray[np.float64]
 
@@ -113,8 +113,8 @@ class SkyRaster:
                 f"{file.suffix or 'a bare name'}.",
                 path=str(file),
             )
-        from backbearing.terrain.files import ReadingOptions
-        from backbearing.terrain.opening import source_at
+        from backbearing.terrain.reading.files import ReadingOptions
+        from backbearing.terrain.reading.opening import source_at
 
         # The numbers are no heights: metre keeps them as they are.
         options = ReadingOptions(

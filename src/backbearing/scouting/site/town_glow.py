@@ -7,22 +7,23 @@ project's own choice, and stated beside every figure.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Final, NamedTuple
 
 import numpy as np
 
-from backbearing.errors import OutingError
-from backbearing.geodesy import line_between
-from backbearing.scouting.candidates import Rejected, check_file, suffix_of
-from backbearing.scouting.shapes import earth_xyz_m
-from backbearing.text import length
+from backbearing.base.errors import OutingError
+from backbearing.base.geodesy import line_between
+from backbearing.base.text import length
+from backbearing.scouting.reading.limits import check_file, suffix_of
+from backbearing.scouting.reading.shapes import earth_xyz_m
 
 if TYPE_CHECKING:
     from os import PathLike
 
     from numpy.typing import ArrayLike, NDArray
+
+    from backbearing.scouting.site.towns import Towns
 
     Floats = NDArray[np.float64]
 
@@ -67,21 +68,6 @@ class Glow(NamedTuple):
     town_share: Floats
 
 
-@dataclass(frozen=True, eq=False)
-class Towns:
-    """Towns with their people; arrays of shape (m,), degrees."""
-
-    name: tuple[str, ...]
-    lat: Floats
-    lon: Floats
-    population: Floats
-    source: str = ""
-    rejected: tuple[Rejected, ...] = ()
-
-    def __len__(self) -> int:
-        return len(self.name)
-
-
 def walker_brightening(*, population: ArrayLike, distance_m: ArrayLike) -> Floats:
     """Brightening of the sky 45 degrees up towards a town, as a multiple of the natural sky.
 
@@ -124,7 +110,7 @@ def read_towns(path: str | PathLike[str]) -> Towns:
     OutingError
         For a file that cannot be read, or without a usable town.
     """
-    from backbearing.scouting.reading_towns import towns_of
+    from backbearing.scouting.site.towns_table import towns_of
 
     file = Path(path)
     suffix = suffix_of(file)

@@ -13,8 +13,8 @@ from typing import TYPE_CHECKING, Any, Final, NamedTuple
 
 import numpy as np
 
-from backbearing.errors import OutingError
-from backbearing.geodesy import line_between
+from backbearing.base.errors import OutingError
+from backbearing.base.geodesy import line_between
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -23,8 +23,8 @@ if TYPE_CHECKING:
     import shapely
     from numpy.typing import ArrayLike, NDArray
 
-    from backbearing.alignment.plan import Place
-    from backbearing.scouting.flat import FlatMap
+    from backbearing.base.flat_map import FlatMap
+    from backbearing.plan.place import Place
 
     Floats = NDArray[np.float64]
 
@@ -89,11 +89,11 @@ class Ways:
         """
         file = Path(path)
         if file.name.lower().endswith(".osm.pbf"):
-            from backbearing.scouting.reading_osm_ways import read_ways
+            from backbearing.scouting.reading.osm_ways import read_ways
 
             places, notes = read_ways(file)
             return cls(places, file.name, notes)
-        from backbearing.places import read_places
+        from backbearing.land.places import read_places
 
         return cls(read_places(file), file.name)
 
@@ -212,7 +212,7 @@ class Ways:
 
     @cached_property
     def _flat(self) -> FlatMap:
-        from backbearing.scouting.flat import FlatMap
+        from backbearing.base.flat_map import FlatMap
 
         return FlatMap.about([place.geometry for place in self.places])
 
@@ -234,7 +234,7 @@ class Ways:
 
     def _areas(self, what: str) -> _Areas:
         if what not in self._kept:
-            from backbearing.alignment.barred import AREAS, bars
+            from backbearing.land.closed_ground import AREAS, bars
 
             chosen = [
                 place

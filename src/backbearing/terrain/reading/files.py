@@ -9,10 +9,10 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from backbearing.errors import TerrainError
+from backbearing.base.errors import TerrainError
 from backbearing.terrain.grid import Grid
-from backbearing.terrain.sources import WATER_LEVEL_M, check_plausible, find_voids
-from backbearing.terrain.units import metres_per_unit
+from backbearing.terrain.reading.sources import WATER_LEVEL_M, check_plausible, find_voids
+from backbearing.terrain.reading.units import metres_per_unit
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping
@@ -22,7 +22,7 @@ if TYPE_CHECKING:
     from pyproj import CRS
 
     from backbearing.terrain.grid import Pixels
-    from backbearing.terrain.sources import Heights
+    from backbearing.terrain.reading.sources import Heights
 
 DRIVERS = {
     ".tif": "GTiff",

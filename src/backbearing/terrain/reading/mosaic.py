@@ -7,10 +7,10 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from backbearing.errors import TerrainError
-from backbearing.terrain.files import DRIVERS, FileSource, ReadingOptions, open_file
+from backbearing.base.errors import TerrainError
 from backbearing.terrain.grid import EDGE_SNAP, Grid, shifted
-from backbearing.terrain.sources import WATER_LEVEL_M
+from backbearing.terrain.reading.files import DRIVERS, FileSource, ReadingOptions, open_file
+from backbearing.terrain.reading.sources import WATER_LEVEL_M
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -19,7 +19,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from backbearing.terrain.grid import Pixels
-    from backbearing.terrain.sources import Heights
+    from backbearing.terrain.reading.sources import Heights
 
 MOST_TILES = 5_000
 """Files beyond which a folder is taken for the wrong one."""

@@ -8,11 +8,16 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from backbearing.errors import TerrainError
-from backbearing.terrain.files import open_file
+from backbearing.base.errors import TerrainError
 from backbearing.terrain.grid import Grid, shifted
-from backbearing.terrain.mosaic import files_in, open_tiles
-from backbearing.terrain.sources import WATER_LEVEL_M, ArraySource, check_plausible, find_voids
+from backbearing.terrain.reading.files import open_file
+from backbearing.terrain.reading.mosaic import files_in, open_tiles
+from backbearing.terrain.reading.sources import (
+    WATER_LEVEL_M,
+    ArraySource,
+    check_plausible,
+    find_voids,
+)
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -21,8 +26,8 @@ if TYPE_CHECKING:
     from numpy.typing import ArrayLike, NDArray
     from pyproj import CRS
 
-    from backbearing.terrain.files import ReadingOptions
-    from backbearing.terrain.sources import Source
+    from backbearing.terrain.reading.files import ReadingOptions
+    from backbearing.terrain.reading.sources import Source
 
 
 def source_at(

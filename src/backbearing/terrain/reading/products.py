@@ -10,7 +10,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Final
 
-from backbearing.errors import TerrainError
+from backbearing.base.errors import TerrainError
 
 SIGMAS_IN_LE90 = 1.6449
 """Half-width of 90 % of a normal distribution, in standard deviations."""

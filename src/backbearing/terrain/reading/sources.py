@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any, Protocol
 
 import numpy as np
 
-from backbearing.errors import TerrainError
+from backbearing.base.errors import TerrainError
 
 if TYPE_CHECKING:
     from collections.abc import Mapping

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING
 
-from backbearing.errors import TerrainError
+from backbearing.base.errors import TerrainError
 
 if TYPE_CHECKING:
     from pyproj import CRS

@@ -12,7 +12,15 @@ from typing import Any, Final
 import numpy as np
 from numba import uint64
 
-from backbearing.terrain._scan_strips import BLOCK, KNOWN, MARGIN, SPAN, WIDTH, apart, compiled
+from backbearing.terrain.skyline._sweep_strips import (
+    BLOCK,
+    KNOWN,
+    MARGIN,
+    SPAN,
+    WIDTH,
+    apart,
+    compiled,
+)
 
 LINES: Final = WIDTH + 1
 WINDOW: Final = 4

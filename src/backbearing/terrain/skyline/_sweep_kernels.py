@@ -16,7 +16,7 @@ from typing import Any, Final
 import numpy as np
 from numba import njit
 
-from backbearing.terrain._scan_hulls import (
+from backbearing.terrain.skyline._sweep_hulls import (
     LINES,
     WINDOW,
     find_crests,
@@ -26,7 +26,7 @@ from backbearing.terrain._scan_hulls import (
     seek,
     seek_onward,
 )
-from backbearing.terrain._scan_samples import (
+from backbearing.terrain.skyline._sweep_samples import (
     GROUP,
     aim_at_columns,
     aim_at_rows,
@@ -38,7 +38,7 @@ from backbearing.terrain._scan_samples import (
     raise_to,
     solve_near,
 )
-from backbearing.terrain._scan_strips import (
+from backbearing.terrain.skyline._sweep_strips import (
     AHEAD,
     BLOCK,
     MARGIN,

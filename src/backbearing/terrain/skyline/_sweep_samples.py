@@ -12,7 +12,7 @@ from typing import Any, Final
 import numpy as np
 from numba import uint64
 
-from backbearing.terrain._scan_strips import KNOWN, MARGIN, SPAN, WIDTH, apart, compiled
+from backbearing.terrain.skyline._sweep_strips import KNOWN, MARGIN, SPAN, WIDTH, apart, compiled
 
 GROUP: Final = 32
 """Lanes that share the rows worth looking at."""

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from backbearing.geodesy import End, drop_per_m2, point_along
+from backbearing.base.geodesy import End, drop_per_m2, point_along
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray

@@ -7,25 +7,25 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
-from backbearing.errors import TerrainError
-from backbearing.geodesy import drop_per_m2
-from backbearing.terrain.bundle import Bundle
+from backbearing.base.errors import TerrainError
+from backbearing.base.geodesy import drop_per_m2
 from backbearing.terrain.grid import Pixels
-from backbearing.terrain.march import compiled_pays
-from backbearing.terrain.pieces import look_along
-from backbearing.terrain.rays import edges_m, refuse_poles
-from backbearing.terrain.sight_fits import trace_each_ray
-from backbearing.terrain.skyline import AGREE_M, LIMITS, NEAREST_M, refuse_number
+from backbearing.terrain.reading.sources import Ground
+from backbearing.terrain.skyline.march import compiled_pays
+from backbearing.terrain.skyline.one_eye import AGREE_M, LIMITS, NEAREST_M, refuse_number
+from backbearing.terrain.skyline.raster_tiles import look_along
+from backbearing.terrain.skyline.ray_bundle import Bundle
+from backbearing.terrain.skyline.rays import edges_m, refuse_poles
+from backbearing.terrain.skyline.sight_fits import trace_each_ray
 from backbearing.terrain.skylines import Skylines
-from backbearing.terrain.sources import Ground
 from backbearing.terrain.surface import look
 
 if TYPE_CHECKING:
     from numpy.typing import ArrayLike, NDArray
 
     from backbearing.terrain.chunks import Chunks
-    from backbearing.terrain.sight_fits import SightFits
-    from backbearing.terrain.sources import Source
+    from backbearing.terrain.reading.sources import Source
+    from backbearing.terrain.skyline.sight_fits import SightFits
 
     Floats = NDArray[np.float64]
     Ints = NDArray[np.int64]

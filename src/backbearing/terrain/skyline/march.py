@@ -11,19 +11,18 @@ starts at once and serves a few skylines.
 from __future__ import annotations
 
 import sys
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
 
-from backbearing.terrain.bundle import STRAY
-
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-    from backbearing.terrain.bundle import Bundle, Chords
     from backbearing.terrain.chunks import Chunk
-    from backbearing.terrain.sources import Heights
+    from backbearing.terrain.reading.sources import Heights
+    from backbearing.terrain.skyline.chords import Chords
+    from backbearing.terrain.skyline.ray_bundle import Bundle
+    from backbearing.terrain.skyline.sightings import Sightings
 
     Floats = NDArray[np.float64]
     Ints = NDArray[np.int64]
@@ -36,41 +35,6 @@ CHORDS = 30
 
 PLAIN_UP_TO = 600_000
 """Cells crossed in plain numpy (0.3 s) before the kernel is loaded (0.5 s; 4 s at first)."""
-
-
-@dataclass(frozen=True)
-class Sightings:
-    """What the rays have seen so far; arrays of shape (n,), written in place.
-
-    Attributes
-    ----------
-    tangent : ndarray
-        Tangent of the highest apparent altitude; -inf before any ground is seen.
-    distance_m : ndarray
-        Where it stands.
-    unknown_m : ndarray
-        Length of way over unknown ground.
-    unknown_from_m : ndarray
-        Where unknown ground begins; inf where none was met.
-    """
-
-    tangent: Floats
-    distance_m: Floats
-    unknown_m: Floats
-    unknown_from_m: Floats
-
-    @classmethod
-    def none_yet(cls, n: int) -> Sightings:
-        """Start with nothing seen."""
-        return cls(np.full(n, -np.inf), np.full(n, np.nan), np.zeros(n), np.full(n, np.inf))
-
-    def unknown_share(self, starts_m: float | Floats, ends_m: Floats) -> Floats:
-        """Share of the way that led over unknown ground; 1 where there was no way."""
-        length = np.maximum(ends_m - starts_m, 0.0)
-        with np.errstate(invalid="ignore", divide="ignore"):
-            share = np.where(length > 0.0, self.unknown_m / length, 1.0)
-        # A chord may stray over the raster's edge before its ray does.
-        return np.where(share > 1.0 - 2.0 * STRAY, 1.0, share)
 
 
 def compiled_pays(cells: float) -> bool:

@@ -7,14 +7,14 @@ from typing import TYPE_CHECKING, NoReturn
 
 import numpy as np
 
-from backbearing.errors import OutsideRasterError, TerrainError, VoidGroundError
-from backbearing.geodesy import drop_per_m2
-from backbearing.terrain.bundle import Bundle
+from backbearing.base.errors import OutsideRasterError, TerrainError, VoidGroundError
+from backbearing.base.geodesy import drop_per_m2
 from backbearing.terrain.horizon import Horizon
-from backbearing.terrain.march import compiled_pays
-from backbearing.terrain.pieces import look_along
-from backbearing.terrain.rays import Rays, farthest_m, refuse_poles, trace_rays
-from backbearing.terrain.sources import Ground
+from backbearing.terrain.reading.sources import Ground
+from backbearing.terrain.skyline.march import compiled_pays
+from backbearing.terrain.skyline.raster_tiles import look_along
+from backbearing.terrain.skyline.ray_bundle import Bundle
+from backbearing.terrain.skyline.rays import Rays, farthest_m, refuse_poles, trace_rays
 from backbearing.terrain.surface import look
 
 if TYPE_CHECKING:
@@ -22,9 +22,9 @@ if TYPE_CHECKING:
 
     from backbearing.terrain.chunks import Chunks
     from backbearing.terrain.grid import Grid
-    from backbearing.terrain.march import Sightings
-    from backbearing.terrain.sight_fits import SightFits
-    from backbearing.terrain.sources import Source
+    from backbearing.terrain.reading.sources import Source
+    from backbearing.terrain.skyline.sight_fits import SightFits
+    from backbearing.terrain.skyline.sightings import Sightings
 
     Floats = NDArray[np.float64]
 

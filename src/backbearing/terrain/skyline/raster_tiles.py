@@ -6,16 +6,17 @@ from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
-from backbearing.terrain.bundle import march_compiled
-from backbearing.terrain.march import Sightings, march
+from backbearing.terrain.skyline.march import march
+from backbearing.terrain.skyline.ray_bundle import march_compiled
+from backbearing.terrain.skyline.sightings import Sightings
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
     from numpy.typing import NDArray
 
-    from backbearing.terrain.bundle import Bundle
     from backbearing.terrain.chunks import Chunks
+    from backbearing.terrain.skyline.ray_bundle import Bundle
 
     Floats = NDArray[np.float64]
     Ints = NDArray[np.int64]

@@ -5,22 +5,22 @@ from __future__ import annotations
 import os
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Final, NamedTuple
+from typing import TYPE_CHECKING, Final
 
 import numpy as np
+
+from backbearing.terrain.skyline.chords import STRAY, Chords
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from backbearing.terrain.chunks import Chunk
-    from backbearing.terrain.march import Sightings
-    from backbearing.terrain.rays import Rays
+    from backbearing.terrain.skyline.rays import Rays
+    from backbearing.terrain.skyline.sightings import Sightings
 
     Floats = NDArray[np.float64]
     Ints = NDArray[np.int64]
 
-STRAY: Final = 5e-6
-"""How far a chord may stray from a sight line, as a share of the distance from the eye."""
 
 LEAST_CURVE: Final = 1e-12
 """Bend below which a sight line counts as straight, half the second derivative, per metre."""
@@ -29,20 +29,6 @@ MOST_THREADS: Final = 8
 
 WORTH_A_THREAD: Final = 600
 """Rays (some 2 ms of work) that repay the starting of a thread."""
-
-
-class Chords(NamedTuple):
-    """Straight pieces of n rays, m to each: ``s_m`` of shape (n, m + 1), the others (n, m).
-
-    Rows and columns are given at both ends; two chords do not quite meet. Rays that need
-    fewer chords have empty ones at their end.
-    """
-
-    s_m: Floats
-    row_near: Floats
-    row_far: Floats
-    col_near: Floats
-    col_far: Floats
 
 
 @dataclass(frozen=True)
@@ -128,11 +114,11 @@ def _balanced(lines: Floats, reach: Floats, s: Floats) -> tuple[Floats, Floats]:
 
 
 def march_compiled(chunk: Chunk, bundle: Bundle, which: Ints, seen: Sightings) -> None:
-    """Do what :func:`backbearing.terrain.march.march` does, compiled.
+    """Do what :func:`backbearing.terrain.skyline.march.march` does, compiled.
 
     A ray's answer depends on nothing but the ray and the raster.
     """
-    from backbearing.terrain._march_kernels import march_rays
+    from backbearing.terrain.skyline._march_kernels import march_rays
 
     fine, coarse = chunk.blocks
     highest, has_void = chunk.highest_m, chunk.has_void

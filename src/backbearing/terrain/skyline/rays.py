@@ -13,8 +13,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from backbearing.errors import TerrainError
-from backbearing.geodesy import MEAN_EARTH_RADIUS_M, point_along
+from backbearing.base.errors import TerrainError
+from backbearing.base.geodesy import MEAN_EARTH_RADIUS_M, point_along
 from backbearing.terrain.grid import Places
 
 if TYPE_CHECKING:

@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING, Final, NamedTuple
 
 import numpy as np
 
-from backbearing.terrain.rays import (
+from backbearing.terrain.skyline.rays import (
     DEGREES,
     FIT_TOLERANCE_M,
     Rays,
@@ -206,7 +206,7 @@ def _alike(*keys: Ints) -> Iterator[tuple[tuple[int, int, int], Ints]]:
 
 
 class Lines(NamedTuple):
-    """Sight lines as polynomials, one to a ray; see :class:`backbearing.terrain.bundle.Bundle`."""
+    """Sight lines as polynomials, one to a ray; see :class:`backbearing.terrain.skyline.ray_bundle.Bundle`."""
 
     rows: Floats
     cols: Floats
@@ -249,7 +249,7 @@ def _alone(grid: Grid, ray: dict[str, float]) -> tuple[float, Floats]:
 
 
 def _trace_compiled(tile: Tile, eyes: Pixels, azimuths: Floats, which: Ints, lines: Floats) -> None:
-    from backbearing.terrain._sight_kernels import trace_each
+    from backbearing.terrain.skyline._sight_kernels import trace_each
 
     trace_each(
         tile.table, tile.degree, tile.middle, tile.half,

@@ -9,14 +9,14 @@ from typing import TYPE_CHECKING, Any, Final, Literal, TypeAlias
 
 import numpy as np
 
-from backbearing.errors import TerrainError
-from backbearing.geodesy import DEFAULT_REFRACTION_K, drop_per_m2
+from backbearing.base.errors import TerrainError
+from backbearing.base.geodesy import DEFAULT_REFRACTION_K, drop_per_m2
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from backbearing.terrain.elevation import Elevation
-    from backbearing.terrain.scan_paths import Frame, Paths
+    from backbearing.terrain.skyline.sweep_paths import Frame, Paths
 
 Detail: TypeAlias = Literal["fine", "quick"]
 """How closely far ground is looked at: see :func:`horizon_map`."""
@@ -76,7 +76,7 @@ def horizon_map(
         For an azimuth or height that is not finite, a reach that is not positive, an
         unknown detail, or a grid that turns too far under the bearing.
     """
-    from backbearing.terrain.scan_paths import turn
+    from backbearing.terrain.skyline.sweep_paths import turn
 
     _check(azimuth_deg, eye_height_m, refraction_k, max_distance_m, detail)
     heights, base_m, highest_m = _heights(np.asarray(elevation.heights_m))
@@ -129,9 +129,9 @@ def _sweep(
     heights: NDArray[np.float32],
     sight: tuple[float, float, float, float, float, bool],
 ) -> NDArray[np.float32]:
-    from backbearing.terrain import _scan_kernels
-    from backbearing.terrain._scan_strips import MARGIN, WIDTH
-    from backbearing.terrain.scan_paths import lay_paths
+    from backbearing.terrain.skyline import _sweep_kernels as _scan_kernels
+    from backbearing.terrain.skyline._sweep_strips import MARGIN, WIDTH
+    from backbearing.terrain.skyline.sweep_paths import lay_paths
 
     paths = lay_paths(elevation.grid, frame, azimuth_deg, WIDTH - 2)
     out = np.empty(heights.shape, dtype=np.float32)

@@ -1,0 +1,11 @@
+from ..outing.subject import Framing as Framing
+from ..outing.subject import Subject as Subject
+from ..plan.crossing import Crossing as Crossing
+from ..plan.crossing import Crossings as Crossings
+from ..plan.plan import Plan as Plan
+from ..plan.season import Season as Season
+from ..plan.stand import Stand as Stand
+from .night.crossings import crossing_times as crossing_times
+from .night.plan_night import plan_night as plan_night
+from .night.season import plan_season as plan_season
+from .stand.stands import find_stands as find_stands

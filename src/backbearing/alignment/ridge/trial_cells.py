@@ -1,0 +1,42 @@
+"""Exact answers at the test cells of an area."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    import numpy as np
+    from numpy.typing import NDArray
+
+    Floats = NDArray[np.float64]
+    Ints = NDArray[np.int64]
+    Singles = NDArray[np.float32]
+
+
+@dataclass(frozen=True, slots=True)
+class TrialCells:
+    """Exact answers at test cells; ``row`` and ``col`` (n,) count cells of the area.
+
+    ``altitude_deg``, ``skyline_deg`` and ``distance_m`` (of the skyline) are (n, m) for
+    the target's direction at m moments.
+    """
+
+    row: Ints
+    col: Ints
+    altitude_deg: Floats
+    skyline_deg: Floats
+    distance_m: Floats
+
+    @property
+    def clearance_deg(self) -> Floats:
+        """Target less skyline, (n, m)."""
+        return self.altitude_deg - self.skyline_deg
+
+    def every_other(self, first: int) -> TrialCells:
+        """Half of the cells."""
+        some = slice(first, None, 2)
+        return TrialCells(
+            self.row[some], self.col[some], self.altitude_deg[some], self.skyline_deg[some],
+            self.distance_m[some],
+        )  # fmt: skip

@@ -1,0 +1,1 @@
+from .formats import export_plan as export_plan

@@ -1,0 +1,5 @@
+"""Places, land and ways on the ground: where one may go, and how far it is on foot.
+
+It knows of ``base`` and of the values of ``plan``. Begin with ``places.py`` (the user's file) and
+``walks.py``.
+"""

@@ -1,0 +1,4 @@
+from .load import load_outing as load_outing
+from .request import Outing as Outing
+from .subject import Framing as Framing
+from .subject import Subject as Subject

@@ -1,0 +1,5 @@
+from .comparison import compare_lenses as compare_lenses
+from .crossing import Crossing as Crossing
+from .plan import Plan as Plan
+from .season import Season as Season
+from .stand import Stand as Stand

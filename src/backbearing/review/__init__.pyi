@@ -1,0 +1,11 @@
+from .exif import FrameExif as FrameExif
+from .exif import read_exif as read_exif
+from .night import review_frames as review_frames
+from .picture import FrameError as FrameError
+from .picture import Picture as Picture
+from .prediction import Pointing as Pointing
+from .region import RegionTrails as RegionTrails
+from .report import FrameReview as FrameReview
+from .report import Review as Review
+from .trails import MeasuredTrails as MeasuredTrails
+from .trails import measure_trails as measure_trails

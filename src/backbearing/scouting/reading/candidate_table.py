@@ -1,0 +1,75 @@
+"""Candidates as columns, and the rows that were refused."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Final
+
+if TYPE_CHECKING:
+    import geopandas
+
+
+COLUMNS: Final = (
+    *("id", "name", "kind", "height_m", "width_m", "height_is_guess", "width_is_guess"),
+    *("access", "note"),
+)
+"""Columns of both frames, before the geometry."""
+
+
+@dataclass(frozen=True, slots=True)
+class Rejected:
+    """A row that was left out or joined with another, and why.
+
+    Attributes
+    ----------
+    row : int
+        As the file counts: the line of a CSV file where the row begins, the number of the
+        feature, waypoint or placemark from 1, the ``fid`` of a GeoPackage, or the
+        OpenStreetMap element's number.
+    reason : str
+        A sentence that names the row.
+    """
+
+    row: int
+    reason: str
+
+
+@dataclass(frozen=True, eq=False)
+class Candidates:
+    """Possible subjects, and what else stands about them.
+
+    Attributes
+    ----------
+    frame : geopandas.GeoDataFrame
+        Points in EPSG:4326, index 0 to n - 1, with the columns ``id`` (``row 12``,
+        ``node 123``), ``name``, ``kind`` (one of ``KINDS``, or ``other``), ``height_m`` and
+        ``width_m`` in metres, ``height_is_guess`` and ``width_is_guess``, ``access`` (open,
+        ask first, closed or unknown) and ``note``.
+    others : geopandas.GeoDataFrame
+        The same columns for whatever is no candidate itself and can clutter a frame.
+    rejected : tuple of Rejected
+        Rows left out, or joined with another, in the order of the file.
+    source : str
+        The file's name.
+    notes : tuple of str
+        What was settled for the whole file, in sentences.
+    """
+
+    frame: geopandas.GeoDataFrame
+    others: geopandas.GeoDataFrame
+    rejected: tuple[Rejected, ...]
+    source: str
+    notes: tuple[str, ...] = ()
+
+    def __len__(self) -> int:
+        return len(self.frame)
+
+    def _repr_html_(self) -> str:
+        """Show the first rows as a table, for a notebook."""
+        from backbearing.base.notebook import told
+
+        names = ["id", "name", "kind", "height_m", "width_m", "access"]
+        rows = self.frame[names].head(10).to_numpy().tolist()
+        said = f"{len(self)} candidates from {self.source}, {len(self.others)} things beside them."
+        heads = [name.removesuffix("_m") for name in names]
+        return told(said, heads, rows, [*(r.reason for r in self.rejected), *self.notes])
