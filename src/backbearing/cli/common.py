@@ -8,6 +8,8 @@ from typing import TYPE_CHECKING, Any, TypeVar
 
 import click
 
+from backbearing.exports.plan_json import dumps, plain
+
 if TYPE_CHECKING:
     from rich.console import Console
 
@@ -29,8 +31,6 @@ overwrite_switch: Callable[[_F], _F] = click.option(
 
 def print_json(document: Any) -> None:
     """Print a JSON document and nothing else."""
-    from backbearing.exports.plan_json import dumps, plain
-
     click.echo(dumps(plain(document)), nl=False)
 
 

@@ -5,6 +5,15 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from backbearing.base.text import terminal_safe
+from backbearing.plan.comparison import (
+    COMPARED,
+    compare_lenses,
+    comparison_note,
+    rules_of,
+    sentences_of,
+    words_of,
+)
+from backbearing.plan.turns import at_turns
 
 if TYPE_CHECKING:
     from rich.console import Console
@@ -16,15 +25,6 @@ if TYPE_CHECKING:
 def print_comparison(out: Console, plan: Plan) -> None:
     """Print the comparison, the common rules beside it, and a few words for each lens."""
     from rich.text import Text
-
-    from backbearing.plan.comparison import (
-        COMPARED,
-        compare_lenses,
-        comparison_note,
-        sentences_of,
-        words_of,
-    )
-    from backbearing.plan.turns import at_turns
 
     out.print(Text(f"{terminal_safe(plan.subject.name)}: the lenses at their stands", style="bold"))
     rows = compare_lenses(plan)
@@ -52,8 +52,6 @@ def _table(names: tuple[str, ...], columns: list[tuple[str, tuple[str, ...]]]) -
 
 def _print_rules(out: Console, plan: Plan) -> None:
     from rich.text import Text
-
-    from backbearing.plan.comparison import rules_of
 
     labels, rules = rules_of(plan)
     if not labels:

@@ -7,7 +7,12 @@ from pathlib import Path
 
 import click
 
+from backbearing.alignment.night.plan_night import plan_night
+from backbearing.alignment.night.setup import open_elevation
 from backbearing.cli.common import console, json_switch, print_json
+from backbearing.cli.plan_table import print_plan
+from backbearing.outing.load import load_outing
+from backbearing.workflows.write_all import write_all
 
 
 @click.command("demo", help="Do the whole job on the sample ground and write to maps/.")
@@ -27,10 +32,6 @@ from backbearing.cli.common import console, json_switch, print_json
 )
 @json_switch
 def command(outing: Path, into: Path, as_json: bool) -> int:  # noqa: D103
-    from backbearing.alignment.night.plan_night import plan_night
-    from backbearing.alignment.night.setup import open_elevation
-    from backbearing.outing.load import load_outing
-    from backbearing.workflows.write_all import write_all
 
     started = time.perf_counter()
     asked = load_outing(outing)
@@ -42,7 +43,6 @@ def command(outing: Path, into: Path, as_json: bool) -> int:  # noqa: D103
             {"format": "backbearing-demo", "version": 1, "written": [str(path) for path in written]}
         )
         return 0
-    from backbearing.cli.plan_table import print_plan
 
     print_plan(console(), plan)
     click.echo()

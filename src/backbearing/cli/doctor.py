@@ -7,7 +7,9 @@ from typing import TYPE_CHECKING
 
 import click
 
+from backbearing.base.text import terminal_safe
 from backbearing.cli.common import json_switch, print_json
+from backbearing.workflows.health import examine
 
 if TYPE_CHECKING:
     from backbearing.workflows.health import Finding
@@ -17,7 +19,6 @@ if TYPE_CHECKING:
 @click.argument("outing", type=click.Path(path_type=Path), required=False)
 @json_switch
 def command(outing: Path | None, as_json: bool) -> int:  # noqa: D103
-    from backbearing.workflows.health import examine
 
     if outing is None and Path("outing.toml").is_file():
         outing = Path("outing.toml")
@@ -30,7 +31,6 @@ def command(outing: Path | None, as_json: bool) -> int:  # noqa: D103
 
 
 def _print(findings: list[Finding]) -> None:
-    from backbearing.base.text import terminal_safe
 
     for finding in findings:
         mark = "ok   " if finding.good else "WRONG"

@@ -6,7 +6,14 @@ from typing import TYPE_CHECKING
 
 import click
 
+from backbearing.alignment.night.plan_night import plan_night
+from backbearing.alignment.night.season import plan_season
+from backbearing.base.text import terminal_safe
 from backbearing.cli.common import at_option, console, json_switch, outing_argument, print_json
+from backbearing.explain.nights import NIGHT_FACTS, night_explanations
+from backbearing.explain.plan import explain, explanations, matching
+from backbearing.explain.session import SESSION_FACTS, session_explanations
+from backbearing.outing.load import load_outing
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -50,13 +57,6 @@ def _chosen(
     outing: Path, name: str | None, at: str | None, stand: tuple[float, float] | None
 ) -> list[Explanation]:
     """Explain the plan's numbers, those of `nights` and those of the session by their part."""
-    from backbearing.alignment.night.plan_night import plan_night
-    from backbearing.alignment.night.season import plan_season
-    from backbearing.explain.nights import NIGHT_FACTS, night_explanations
-    from backbearing.explain.plan import explain, explanations, matching
-    from backbearing.explain.session import SESSION_FACTS, session_explanations
-    from backbearing.outing.load import load_outing
-
     asked = load_outing(outing)
     of_nights = name is not None and name.split(".")[0] in {"window", "night", "crossing"}
     of_session = name is not None and name.split(".")[0] in SESSION_PARTS
@@ -78,7 +78,6 @@ def _chosen(
 
 
 def _print_one(out: Console, one: Explanation) -> None:
-    from backbearing.base.text import terminal_safe
 
     out.print(f"{one.name} = {_value(one.value)} {one.unit}", style="bold")
     out.print(f"  what     {one.meaning}")

@@ -7,6 +7,7 @@ from pathlib import Path
 
 import click
 
+from backbearing.base.files import write_file
 from backbearing.cli.common import json_switch, overwrite_switch, print_json
 
 
@@ -15,7 +16,6 @@ from backbearing.cli.common import json_switch, overwrite_switch, print_json
 @overwrite_switch
 @json_switch
 def command(outing: Path, overwrite: bool, as_json: bool) -> None:  # noqa: D103
-    from backbearing.base.files import write_file
 
     starter = resources.files("backbearing").joinpath("data", "starter_outing.toml")
     written = write_file(outing, starter.read_text(encoding="utf-8"), overwrite=overwrite)

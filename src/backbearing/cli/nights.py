@@ -7,6 +7,8 @@ from typing import TYPE_CHECKING
 
 import click
 
+from backbearing.alignment.night.season import plan_season
+from backbearing.base.files import check_free, write_file
 from backbearing.cli.common import (
     console,
     json_switch,
@@ -14,6 +16,10 @@ from backbearing.cli.common import (
     overwrite_switch,
     print_json,
 )
+from backbearing.cli.nights_table import print_season
+from backbearing.exports.ics import season_calendar
+from backbearing.outing.load import load_outing
+from backbearing.pictures.season_picture import draw_season
 
 if TYPE_CHECKING:
     import datetime as dt
@@ -87,9 +93,6 @@ def command(  # noqa: D103
     overwrite: bool,
     as_json: bool,
 ) -> int:
-    from backbearing.alignment.night.season import plan_season
-    from backbearing.base.files import check_free
-    from backbearing.outing.load import load_outing
 
     if red and picture is None:
         raise click.UsageError("--red changes the picture; add --picture FILE.")
@@ -109,8 +112,6 @@ def command(  # noqa: D103
     if as_json:
         print_json({"format": "backbearing-nights", "version": 1, "season": found})
     else:
-        from backbearing.cli.nights_table import print_season
-
         print_season(console(), found)
         for path in written:
             click.echo(f"Wrote {path}.")
@@ -121,10 +122,6 @@ def _write(
     found: Season, calendar: Path | None, picture: Path | None, *, red: bool, overwrite: bool
 ) -> list[Path]:
     """Write what was asked for beside the table."""
-    from backbearing.base.files import write_file
-    from backbearing.exports.ics import season_calendar
-    from backbearing.pictures.season_picture import draw_season
-
     written = []
     if picture is not None:
         written.append(draw_season(picture, found, night=red, overwrite=overwrite))

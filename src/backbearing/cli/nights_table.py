@@ -6,6 +6,7 @@ import math
 from math import isfinite
 from typing import TYPE_CHECKING, Final
 
+from backbearing.alignment.night.season_reasons import spells_without
 from backbearing.base.text import compass_point, degrees, length, terminal_safe
 from backbearing.cli.nights_words import Clock, altitudes, night_label, range_words, spell_label
 
@@ -56,7 +57,6 @@ def _asked_line(season: Season) -> str:
 
 
 def _print_windows(out: Console, season: Season) -> None:
-    from backbearing.alignment.night.season_reasons import spells_without
 
     clock = Clock(season)
     glows = _most_glow_mag(season) >= GLOW_SHOWN_MAG

@@ -8,6 +8,7 @@ from zoneinfo import ZoneInfo
 
 from backbearing.base.text import compass_point, degrees, length, terminal_safe
 from backbearing.cli.session_table import print_session
+from backbearing.sky.zones import night_label
 
 if TYPE_CHECKING:
     from rich.console import Console
@@ -41,8 +42,6 @@ _ROWS = (
 def print_plan(out: Console, plan: Plan) -> None:
     """Print night, stands, what limits each lens, events, and the cautions."""
     from rich.text import Text
-
-    from backbearing.sky.zones import night_label
 
     title = f"{terminal_safe(plan.subject.name)}, night of {night_label(plan.evening)}"
     out.print(Text(title, style="bold"))

@@ -8,6 +8,11 @@ from pathlib import Path
 import click
 
 from backbearing.cli.common import console, json_switch, print_json
+from backbearing.cli.review_table import print_review
+from backbearing.outing.load import load_outing
+from backbearing.review.document import review_document
+from backbearing.review.night import review_frames
+from backbearing.sky.zones import named_zone
 
 
 @click.command(
@@ -48,16 +53,12 @@ def command(  # noqa: D103
     exif_only: bool,
     as_json: bool,
 ) -> int:
-    from backbearing.outing.load import load_outing
-    from backbearing.review.night import review_frames
 
     named = paths[0].suffix.lower() == ".toml"
     outing, frames = (paths[0], paths[1:]) if named else (Path("outing.toml"), paths)
     if not frames:
         raise click.UsageError("Name the frames to review after the outing file.")
     if camera_zone is not None:
-        from backbearing.sky.zones import named_zone
-
         named_zone(camera_zone)
     found = review_frames(
         load_outing(outing),
@@ -68,12 +69,8 @@ def command(  # noqa: D103
         measure=not exif_only,
     )
     if as_json:
-        from backbearing.review.document import review_document
-
         print_json(review_document(found))
     else:
-        from backbearing.cli.review_table import print_review
-
         print_review(console(), found)
     if not found.frames:
         return 1

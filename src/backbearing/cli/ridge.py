@@ -8,6 +8,12 @@ from zoneinfo import ZoneInfo
 
 import click
 
+from backbearing.alignment.night.plan_night import plan_night
+from backbearing.alignment.night.setup import open_elevation
+from backbearing.alignment.ridge.clearance_map import area_words, ridge_area
+from backbearing.alignment.ridge.skyline_view import ridge_view
+from backbearing.base.errors import NothingFoundError
+from backbearing.base.text import compass_point, degrees, length
 from backbearing.cli.common import (
     at_option,
     console,
@@ -16,6 +22,10 @@ from backbearing.cli.common import (
     overwrite_switch,
     print_json,
 )
+from backbearing.outing.load import load_outing
+from backbearing.pictures.skyline_picture import draw_skyline
+from backbearing.sky.zones import night_label
+from backbearing.workflows.write_area import check_area_files, write_area
 
 if TYPE_CHECKING:
     import datetime as dt
@@ -68,8 +78,6 @@ def command(  # noqa: D103
     overwrite: bool,
     as_json: bool,
 ) -> int:
-    from backbearing.alignment.ridge.skyline_view import ridge_view
-    from backbearing.outing.load import load_outing
 
     if areas and (lens is not None or spot is not None or picture is not None or red):
         raise click.UsageError(
@@ -104,10 +112,6 @@ def _area(
     as_json: bool,
 ) -> int:
     """Sweep the area and write it."""
-    from backbearing.alignment.night.setup import open_elevation
-    from backbearing.alignment.ridge.clearance_map import area_words, ridge_area
-    from backbearing.workflows.write_area import check_area_files, write_area
-
     check_area_files(paths, overwrite=overwrite)
     elevation = open_elevation(asked)
     area = ridge_area(asked, elevation, at=at, within_m=within_m)
@@ -140,9 +144,6 @@ def _where(
     asked: Outing, lens: float | None, spot: tuple[float, float] | None, at: str | None
 ) -> tuple[float, float, str]:
     """Choose the spot: as given, a lens's stand, or the first stand there is."""
-    from backbearing.alignment.night.plan_night import plan_night
-    from backbearing.base.errors import NothingFoundError
-
     if spot is not None:
         return spot[0], spot[1], f"from {spot[0]:.5f}, {spot[1]:.5f}"
     requests = [r for r in asked.lenses if lens is None or r.lens.focal_length_mm == lens]
@@ -161,8 +162,6 @@ def _where(
 
 
 def _draw(view: RidgeView, picture: Path, title: str, *, red: bool, overwrite: bool) -> None:
-    from backbearing.pictures.skyline_picture import draw_skyline
-    from backbearing.sky.zones import night_label
 
     draw_skyline(
         view.horizon.azimuths_deg,
@@ -186,9 +185,6 @@ def _print(view: RidgeView, named: str) -> None:
     from rich import box
     from rich.table import Table
     from rich.text import Text
-
-    from backbearing.base.text import compass_point, degrees, length
-    from backbearing.sky.zones import night_label
 
     out = console()
     out.print(Text(f"Skyline {named}, night of {night_label(view.evening)}", style="bold"))

@@ -8,6 +8,9 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
+from backbearing.alignment.night.setup import open_elevation
+from backbearing.base.errors import BackbearingError
+from backbearing.base.files import check_free
 from backbearing.cli.common import (
     console,
     json_switch,
@@ -15,6 +18,15 @@ from backbearing.cli.common import (
     overwrite_switch,
     print_json,
 )
+from backbearing.cli.scout_table import print_ranking
+from backbearing.exports.ranking_json import ranking_document
+from backbearing.exports.ranking_tables import write_ranking
+from backbearing.maps.scouting_page import write_scouting_page
+from backbearing.outing.load import load_outing
+from backbearing.scouting.reading.candidates import read_candidates
+from backbearing.scouting.run.dask_cluster import scout_region
+from backbearing.scouting.run.run import scout
+from backbearing.workflows.shortlist import write_shortlist
 
 if TYPE_CHECKING:
     import datetime as dt
@@ -116,8 +128,6 @@ def command(  # noqa: D103
     overwrite: bool,
     as_json: bool,
 ) -> int:
-    from backbearing.base.files import check_free
-    from backbearing.outing.load import load_outing
 
     for path in (page, gpkg, csv):
         if path is not None:
@@ -129,13 +139,10 @@ def command(  # noqa: D103
 
     def work(progress: Callable[[int, int], None] | None) -> Ranking:
         if scheduler is not None:
-            from backbearing.scouting.run.dask_cluster import scout_region
-
             address = None if scheduler == "local" else scheduler
             return scout_region(
                 asked, found, scheduler=address, workers=processes, progress=progress, **shared
             )
-        from backbearing.scouting.run.run import scout
 
         return scout(asked, found, processes=processes, progress=progress, **shared)
 
@@ -143,23 +150,15 @@ def command(  # noqa: D103
     pages: dict[str, Path] = {}
     elevation = None
     if page is not None or plans is not None:
-        from backbearing.alignment.night.setup import open_elevation
-
         elevation = open_elevation(asked)
     if plans is not None:
-        from backbearing.workflows.shortlist import write_shortlist
-
         pages = write_shortlist(
             asked, ranking, plans, count=planned, elevation=elevation, overwrite=overwrite
         )
     written = _write(asked, ranking, elevation, page, gpkg, csv, pages, overwrite=overwrite)
     if as_json:
-        from backbearing.exports.ranking_json import ranking_document
-
         print_json(ranking_document(ranking))
     else:
-        from backbearing.cli.scout_table import print_ranking
-
         print_ranking(console(), ranking, top=top)
         for path in written:
             click.echo(f"Wrote {path}.")
@@ -167,7 +166,6 @@ def command(  # noqa: D103
 
 
 def _candidates(asked: Outing, path: Path | None, layer: str | None) -> Candidates:
-    from backbearing.scouting.reading.candidates import read_candidates
 
     named = path or asked.scouting.candidates
     if named is None:
@@ -182,8 +180,6 @@ def _watched(
     work: Callable[[Callable[[int, int], None] | None], Ranking], keep: Path | None, *, quiet: bool
 ) -> Ranking:
     """Work with a bar of what is done and the time left, on standard error."""
-    from backbearing.base.errors import BackbearingError
-
     try:
         if quiet or not sys.stderr.isatty():
             return work(None)
@@ -250,8 +246,6 @@ def _write(
     overwrite: bool,
 ) -> list[Path]:
     """Write what was asked for beside the table."""
-    from backbearing.exports.ranking_tables import write_ranking
-
     written = [
         write_ranking(ranking, path, overwrite=overwrite)
         for path in (gpkg, csv)
@@ -259,8 +253,6 @@ def _write(
     ]
     written += pages.values()
     if page is not None and elevation is not None:
-        from backbearing.maps.scouting_page import write_scouting_page
-
         written.append(
             write_scouting_page(
                 ranking,

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any, Final
 import numpy as np
 
 from backbearing.base.text import length, terminal_safe
+from backbearing.sky.zones import night_label
 
 if TYPE_CHECKING:
     from rich.console import Console
@@ -32,8 +33,6 @@ MOST_FAILURES: Final = 8
 def print_ranking(out: Console, ranking: Ranking, *, top: int) -> None:
     """Print the first candidates with their parts and reasons, then what failed and why."""
     from rich.text import Text
-
-    from backbearing.sky.zones import night_label
 
     nights = "one night" if ranking.nights == 1 else f"{ranking.nights} nights"
     out.print(

@@ -7,7 +7,18 @@ from typing import TYPE_CHECKING
 
 import click
 
-from backbearing.cli.common import at_option, json_switch, outing_argument, overwrite_switch
+from backbearing.alignment.night.plan_night import plan_night
+from backbearing.alignment.night.setup import open_elevation
+from backbearing.base.files import check_free
+from backbearing.cli.common import (
+    at_option,
+    json_switch,
+    outing_argument,
+    overwrite_switch,
+    print_json,
+)
+from backbearing.outing.load import load_outing
+from backbearing.sheet.writing import write_sheet
 
 if TYPE_CHECKING:
     from backbearing.sheet.pdf import Paper
@@ -38,12 +49,6 @@ def command(  # noqa: D103
     overwrite: bool,
     as_json: bool,
 ) -> int:
-    from backbearing.alignment.night.plan_night import plan_night
-    from backbearing.alignment.night.setup import open_elevation
-    from backbearing.base.files import check_free
-    from backbearing.cli.common import print_json
-    from backbearing.outing.load import load_outing
-    from backbearing.sheet.writing import write_sheet
 
     if pdf is None and html is None:
         pdf = Path("sheet.pdf")

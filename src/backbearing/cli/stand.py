@@ -7,6 +7,8 @@ from typing import TYPE_CHECKING
 
 import click
 
+from backbearing.alignment.night.plan_night import plan_night
+from backbearing.alignment.night.setup import open_elevation
 from backbearing.cli.common import (
     at_option,
     console,
@@ -15,6 +17,13 @@ from backbearing.cli.common import (
     overwrite_switch,
     print_json,
 )
+from backbearing.cli.compare_table import print_comparison
+from backbearing.cli.plan_table import print_plan
+from backbearing.exports.formats import check_exports
+from backbearing.exports.plan_json import plan_document
+from backbearing.outing.load import load_outing
+from backbearing.pictures.preview_files import write_previews
+from backbearing.workflows.write_all import write_exports
 
 if TYPE_CHECKING:
     from backbearing.plan.plan import Plan
@@ -54,11 +63,6 @@ def command(  # noqa: D103
     overwrite: bool,
     as_json: bool,
 ) -> int:
-    from backbearing.alignment.night.plan_night import plan_night
-    from backbearing.alignment.night.setup import open_elevation
-    from backbearing.exports.formats import check_exports
-    from backbearing.outing.load import load_outing
-    from backbearing.workflows.write_all import write_exports
 
     if pictures is None and (guides or red):
         raise click.UsageError("--guides and --red change the pictures; add --pictures FOLDER.")
@@ -67,16 +71,10 @@ def command(  # noqa: D103
     elevation = open_elevation(asked)
     plan = plan_night(asked, elevation, at=at)
     if as_json:
-        from backbearing.exports.plan_json import plan_document
-
         print_json(plan_document(plan))
     elif compare:
-        from backbearing.cli.compare_table import print_comparison
-
         print_comparison(console(), plan)
     else:
-        from backbearing.cli.plan_table import print_plan
-
         print_plan(console(), plan)
     if pictures is not None:
         _draw(plan, elevation, pictures, guides=guides, red=red, overwrite=overwrite)
@@ -89,8 +87,6 @@ def _draw(
     plan: Plan, elevation: Elevation, folder: Path, *, guides: bool, red: bool, overwrite: bool
 ) -> None:
     """Write the pictures and name them on standard error, which leaves JSON alone."""
-    from backbearing.pictures.preview_files import write_previews
-
     for path in write_previews(
         plan, elevation, folder, night=red, guides=guides, overwrite=overwrite
     ):

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING, Any, Final
 
 from backbearing.base.references import REFERENCES
 from backbearing.explain.plan import Explanation, Fact
+from backbearing.exports.plan_json import plain
 
 if TYPE_CHECKING:
     from backbearing.plan.season import Season
@@ -268,7 +269,6 @@ def _input(values: dict[str, Any], name: str, key: str) -> Any:
 
 
 def _values(season: Season) -> dict[str, Any]:
-    from backbearing.exports.plan_json import plain
 
     own = plain(season)
     values: dict[str, Any] = {

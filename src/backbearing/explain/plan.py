@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 from backbearing.base.errors import NothingFoundError
 from backbearing.base.references import REFERENCES
 from backbearing.explain.optics import OPTICS_ROWS
+from backbearing.exports.plan_json import plain
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator, Mapping
@@ -272,8 +273,6 @@ def matching(
 
 def _values(plan: Plan, lens_plan: LensPlan) -> dict[str, Any]:
     """Gather everything that an explanation may name, for one lens."""
-    from backbearing.exports.plan_json import plain
-
     subject, framing, camera = plan.subject, plan.framing, plan.camera
     values: dict[str, Any] = {
         "subject_lat": subject.lat,
@@ -312,8 +311,6 @@ def _values(plan: Plan, lens_plan: LensPlan) -> dict[str, Any]:
 
 def _optics_values(lens_plan: LensPlan) -> dict[str, Any]:
     """Shutter, focus and light of one lens, laid flat."""
-    from backbearing.exports.plan_json import plain
-
     values: dict[str, Any] = {}
     for part in (lens_plan.shutter, lens_plan.focus, lens_plan.light):
         values |= plain(part) or {}

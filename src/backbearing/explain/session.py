@@ -6,6 +6,8 @@ from typing import TYPE_CHECKING, Any, Final
 
 from backbearing.base.references import REFERENCES
 from backbearing.explain.plan import LENS_FACTS, Explanation, Fact, lens_explanations
+from backbearing.exports.plan_json import plain
+from backbearing.plan.turns import at_turn, lens_of
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -238,8 +240,6 @@ def _all(plan: Plan) -> Iterator[Explanation]:
 
 
 def _turn(plan: Plan, shot: Shot) -> Iterator[Explanation]:
-    from backbearing.exports.plan_json import plain
-    from backbearing.plan.turns import at_turn, lens_of
 
     more = plain(
         {
@@ -259,8 +259,6 @@ def _walk_inputs(plan: Plan) -> dict[str, Any]:
 
 def _inputs(plan: Plan, one: LensPlan | Shot, own: object) -> dict[str, Any]:
     """Everything that the rows of one lens may name."""
-    from backbearing.exports.plan_json import plain
-
     return {
         **(plain(one.stand) or {}),
         **plain(own),
@@ -275,7 +273,6 @@ def _inputs(plan: Plan, one: LensPlan | Shot, own: object) -> dict[str, Any]:
 def _explained(
     part: str, label: str, value: Placing | Walk | object, inputs: dict[str, Any]
 ) -> Iterator[Explanation]:
-    from backbearing.exports.plan_json import plain
 
     for name, fact in SESSION_FACTS.items():
         kind, key = name.split(".")

@@ -7,6 +7,14 @@ from typing import TYPE_CHECKING
 
 from backbearing.base.errors import WriteRefusedError
 from backbearing.base.files import check_free, write_file
+from backbearing.exports.csv import plan_csv
+from backbearing.exports.geojson import plan_geojson
+from backbearing.exports.geopackage import plan_geopackage
+from backbearing.exports.gpx import plan_gpx
+from backbearing.exports.kml import plan_kml
+from backbearing.exports.plan_json import plan_json
+from backbearing.exports.stands_ics import plan_calendar
+from backbearing.exports.turns import as_walked
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
@@ -53,15 +61,6 @@ def export_content(plan: Plan, suffix: str, *, height_reference: str = "") -> st
         What the raster's heights count from, such as ``EGM96 geoid``; the plan's own when
         empty.
     """
-    from backbearing.exports.csv import plan_csv
-    from backbearing.exports.geojson import plan_geojson
-    from backbearing.exports.geopackage import plan_geopackage
-    from backbearing.exports.gpx import plan_gpx
-    from backbearing.exports.kml import plan_kml
-    from backbearing.exports.plan_json import plan_json
-    from backbearing.exports.stands_ics import plan_calendar
-    from backbearing.exports.turns import as_walked
-
     if suffix == ".json":
         return plan_json(plan)
     writers: dict[str, Callable[..., str | bytes]] = {

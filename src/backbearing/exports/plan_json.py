@@ -12,6 +12,9 @@ import json
 import math
 from typing import TYPE_CHECKING, Any
 
+from backbearing.exports.words import NOT_UTF8, visible
+from backbearing.plan.comparison import compare_lenses
+
 if TYPE_CHECKING:
     from backbearing.plan.plan import Plan
 
@@ -21,8 +24,6 @@ VERSION = 1
 
 def plan_document(plan: Plan) -> dict[str, Any]:
     """Give the plan as plain dictionaries, lists, numbers and text."""
-    from backbearing.plan.comparison import compare_lenses
-
     return {
         "format": FORMAT,
         "version": VERSION,
@@ -38,8 +39,6 @@ def plan_json(plan: Plan) -> str:
 
 def dumps(document: Any) -> str:
     """Write JSON as this package does everywhere: UTF-8, no NaN, a line end at the end."""
-    from backbearing.exports.words import NOT_UTF8, visible
-
     text = json.dumps(document, ensure_ascii=False, allow_nan=False, indent=1) + "\n"
     # JSON escapes U+0000 itself; half a surrogate pair it cannot write as UTF-8.
     return visible(text, NOT_UTF8)

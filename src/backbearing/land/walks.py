@@ -11,6 +11,7 @@ from backbearing.base.cautions import STEEP_DEG
 from backbearing.base.errors import TerrainError
 from backbearing.base.text import length
 from backbearing.plan.session import Walk
+from backbearing.terrain.slope_and_drops import largest_drop
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -177,8 +178,6 @@ def _all_named(line: LineString, local: LocalMap, places: Sequence[Place]) -> bo
 def _drops(line: LineString, local: LocalMap, elevation: Elevation) -> list[str]:
     """Say the largest fall that the raster shows beside the way."""
     import shapely
-
-    from backbearing.terrain.slope_and_drops import largest_drop
 
     points = shapely.get_coordinates(line)
     lat, lon = local.places(east_m=points[:, 0], north_m=points[:, 1])

@@ -25,6 +25,7 @@ from backbearing.drawing.words import (
     tilt,
 )
 from backbearing.sky.magnetic import MODEL
+from backbearing.sky.targets import CORE
 from backbearing.sky.zones import night_label
 
 if TYPE_CHECKING:
@@ -129,7 +130,6 @@ def _lens(plan: Plan, lens: LensPlan, clock: Clock, texts: Texts) -> dict[str, A
 
 
 def _target_word(plan: Plan) -> str:
-    from backbearing.sky.targets import CORE
 
     return "Core" if plan.target == CORE else "Target"
 

@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, Any, Literal
 import numpy as np
 
 from backbearing.base.geodesy import point_along
+from backbearing.camera.angles import field_of_view
 from backbearing.drawing.home import Home
 
 if TYPE_CHECKING:
@@ -90,7 +91,6 @@ def _lens(home: Home, plan: Plan, lens: LensPlan, clock: Clock) -> dict[str, Any
 
 
 def _stand(home: Home, plan: Plan, stand: Stand, clock: Clock) -> dict[str, Any]:
-    from backbearing.camera.angles import field_of_view
 
     width_deg = field_of_view(plan.camera, stand.lens).horizontal_deg
     known = math.isfinite(stand.skyline_lat) and math.isfinite(stand.skyline_lon)

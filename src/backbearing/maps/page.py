@@ -14,6 +14,18 @@ from importlib import resources
 from typing import TYPE_CHECKING, Any
 
 from backbearing.base.files import check_free, write_file
+from backbearing.drawing.base_map import base_of
+from backbearing.drawing.clock import Clock
+from backbearing.drawing.leaflet import leaflet_script, leaflet_style
+from backbearing.drawing.texts import Texts, json_block
+from backbearing.maps.area import area_layer
+from backbearing.maps.charts import night_chart, skyline_chart
+from backbearing.maps.facts import facts
+from backbearing.maps.layers import ROLES, layers
+from backbearing.maps.page_previews import page_comparison, page_pictures
+from backbearing.maps.session_facts import session_facts
+from backbearing.maps.session_layers import session_layers
+from backbearing.maps.surroundings import surroundings
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -98,18 +110,6 @@ def page_html(
     str
         HTML, complete, with nothing left to fetch.
     """
-    from backbearing.drawing.base_map import base_of
-    from backbearing.drawing.clock import Clock
-    from backbearing.drawing.texts import Texts, json_block
-    from backbearing.maps.area import area_layer
-    from backbearing.maps.charts import night_chart, skyline_chart
-    from backbearing.maps.facts import facts
-    from backbearing.maps.layers import ROLES, layers
-    from backbearing.maps.page_previews import page_comparison, page_pictures
-    from backbearing.maps.session_facts import session_facts
-    from backbearing.maps.session_layers import session_layers
-    from backbearing.maps.surroundings import surroundings
-
     clock, texts = Clock(plan.zone), Texts()
     drawn = {**layers(plan, clock, texts), **surroundings(plan, elevation, clock)}
     base = base_of(elevation, plan)
@@ -183,8 +183,6 @@ def folium_map(middle: tuple[float, float], base: Base) -> tuple[str, str]:
 
 def _fill(*, map_html: str, map_script: str, **parts: Any) -> str:
     from markupsafe import Markup
-
-    from backbearing.drawing.leaflet import leaflet_script, leaflet_style
 
     styles = [leaflet_style(), *map(asset, STYLES)]
     scripts = [leaflet_script(), map_script, *map(asset, SCRIPTS)]

@@ -6,6 +6,9 @@ import base64
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Final
 
+from backbearing.alignment.view.view import views
+from backbearing.drawing.png import sheet_webp
+from backbearing.pictures.preview import preview_sheet
 from backbearing.plan.comparison import (
     COMPARED,
     compare_lenses,
@@ -49,10 +52,6 @@ class PageComparison:
 
 def page_pictures(plan: Plan, elevation: Elevation) -> tuple[PagePicture, ...]:
     """Paint what every lens with a stand will see; in a session, from its turn's stand."""
-    from backbearing.alignment.view.view import views
-    from backbearing.drawing.png import sheet_webp
-    from backbearing.pictures.preview import preview_sheet
-
     found = []
     for view in views(at_turns(plan), elevation):
         sheet = preview_sheet(view, width_px=PAGE_WIDTH_PX)

@@ -19,7 +19,13 @@ import numpy as np
 from backbearing.base.cautions import CANNOT_SEE, GENERAL
 from backbearing.base.errors import WriteRefusedError
 from backbearing.base.files import check_free, write_file
-from backbearing.drawing.mercator import Box
+from backbearing.drawing.base_map import Base
+from backbearing.drawing.leaflet import NOTICE, leaflet_licence, leaflet_script, leaflet_style
+from backbearing.drawing.mercator import Box, mercator_grid, softened
+from backbearing.drawing.relief import relief_picture
+from backbearing.drawing.texts import Texts, json_block
+from backbearing.maps.page import asset, content_policy, folium_map, templates
+from backbearing.sky.zones import night_label
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -137,10 +143,6 @@ def scouting_html(
         raise WriteRefusedError("The ranking holds no candidate; there is no map to draw.")
     from markupsafe import Markup
 
-    from backbearing.drawing.leaflet import NOTICE, leaflet_licence, leaflet_script, leaflet_style
-    from backbearing.drawing.texts import Texts, json_block
-    from backbearing.maps.page import asset, content_policy, templates
-
     texts = Texts()
     box = _box(ranking, elevation)
     map_html, map_script = _map(elevation, box)
@@ -178,10 +180,6 @@ def scouting_html(
 
 
 def _map(elevation: Elevation, box: Box) -> tuple[str, str]:
-    from backbearing.drawing.base_map import Base
-    from backbearing.drawing.mercator import mercator_grid, softened
-    from backbearing.drawing.relief import relief_picture
-    from backbearing.maps.page import folium_map
 
     far = softened(mercator_grid(elevation, box), 1.25)
     middle = ((box.south + box.north) / 2.0, (box.west + box.east) / 2.0)
@@ -284,7 +282,6 @@ def _numbers(column: Any, places: int) -> list[float | int | None]:
 
 
 def _night_labels(ranking: Ranking) -> list[str]:
-    from backbearing.sky.zones import night_label
 
     return [night_label(ranking.first_night + timedelta(days=i)) for i in range(ranking.nights)]
 

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 from backbearing.base.text import length
 from backbearing.drawing.words import direction_words, minutes, over, seconds, tilt
+from backbearing.plan.steps import step_words
 
 if TYPE_CHECKING:
     from markupsafe import Markup
@@ -72,8 +73,6 @@ def _time_rows(shot: Shot, clock: Clock) -> list[Row]:
     if shot.wait_minutes >= 0.5:
         rows.append(("Wait before", minutes(shot.wait_minutes)))
     if math.isfinite(shot.left_m):
-        from backbearing.plan.steps import step_words
-
         step = step_words(shot.left_m, shot.back_m)
         rows.append(("From the last stand", f"{clock.hm(shot.walk_start)}, {step}"))
     return [

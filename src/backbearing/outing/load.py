@@ -12,15 +12,20 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any, TypeVar
 
 from backbearing.base.errors import BackbearingError, OutingError
+from backbearing.camera.bodies_and_lenses import Lens
+from backbearing.outing import schema as outing_shape
+from backbearing.outing.parts import camera_of, exposure_of, subject_of
 from backbearing.outing.request import GroundRequest, LensRequest, NightRequest, Outing
+from backbearing.outing.schema import known_keys
+from backbearing.outing.scouting_section import scouting_of
+from backbearing.outing.session_section import TURN_KEYS, session_of
 from backbearing.outing.subject import Framing
+from backbearing.sky.targets import CORE, Target
 
 if TYPE_CHECKING:
     from collections.abc import Callable
 
     from pydantic import ValidationError
-
-    from backbearing.sky.targets import Target
 
 
 _T = TypeVar("_T")
@@ -37,8 +42,6 @@ def load_outing(path: str | Path) -> Outing:
     file = Path(path)
     raw = _read_toml(file)
     from pydantic import ValidationError
-
-    from backbearing.outing import schema as outing_shape
 
     try:
         shape = outing_shape.OutingShape.model_validate(raw)
@@ -81,8 +84,6 @@ def _read_toml(file: Path) -> dict[str, Any]:
 
 def _teach(file: Path, problem: ValidationError) -> OutingError:
     """Turn the first thing pydantic found into one sentence."""
-    from backbearing.outing.schema import known_keys
-
     errors = problem.errors(include_url=False)
     first = errors[0]
     place = [part for part in first["loc"] if not str(part).startswith("function-")]
@@ -152,9 +153,6 @@ def _expected(error: Any) -> str:
 
 
 def _build(file: Path, shape: Any) -> Outing:
-    from backbearing.outing.parts import camera_of, exposure_of, subject_of
-    from backbearing.outing.scouting_section import scouting_of
-    from backbearing.outing.session_section import session_of
 
     folder = file.parent
     ground = shape.ground.model_dump()
@@ -187,8 +185,6 @@ def _build(file: Path, shape: Any) -> Outing:
 
 
 def _lens(file: Path, number: int, entry: Any) -> LensRequest:
-    from backbearing.camera.bodies_and_lenses import Lens
-    from backbearing.outing.session_section import TURN_KEYS
 
     asked = entry.model_dump(exclude=set(TURN_KEYS))
     at, drop, share = (asked.pop(key) for key in ("at", "stand_drop_m", "share"))
@@ -197,7 +193,6 @@ def _lens(file: Path, number: int, entry: Any) -> LensRequest:
 
 
 def _target(shape: Any) -> Target:
-    from backbearing.sky.targets import CORE, Target
 
     if shape.galactic_l_deg is not None:
         return Target.galactic(l_deg=shape.galactic_l_deg, b_deg=shape.galactic_b_deg)

@@ -4,14 +4,15 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
+from backbearing.camera.bodies_and_lenses import FORMATS_MM, Camera
+from backbearing.camera.sensor import Sensor
+from backbearing.outing.outline import Outline
+from backbearing.outing.outline_svg import read_outline
 from backbearing.outing.request import ExposureRequest
 from backbearing.outing.subject import Subject
 
 if TYPE_CHECKING:
     from pathlib import Path
-
-    from backbearing.camera.bodies_and_lenses import Camera
-    from backbearing.outing.outline import Outline
 
 
 def subject_of(folder: Path, shape: Any) -> Subject:
@@ -19,24 +20,18 @@ def subject_of(folder: Path, shape: Any) -> Subject:
     asked = shape.model_dump(exclude={"outline", "widths_m"})
     outline: Outline | None = None
     if shape.outline is not None:
-        from backbearing.outing.outline_svg import read_outline
-
         # A size that cannot exist is refused by the subject before a drawing is scaled to it.
         Subject(**asked)
         outline = read_outline(
             (folder / shape.outline).resolve(), height_m=shape.height_m, width_m=shape.width_m
         )
     elif shape.widths_m is not None:
-        from backbearing.outing.outline import Outline
-
         outline = Outline.of_widths(shape.widths_m, height_m=shape.height_m)
     return Subject(**asked, outline=outline)
 
 
 def camera_of(shape: Any) -> Camera:
     """Make the camera, by its format's name or by its size, cropped where asked."""
-    from backbearing.camera.bodies_and_lenses import FORMATS_MM, Camera
-
     held = {"orientation": shape.orientation}
     if shape.sensor_format is not None:
         camera = Camera.of_format(shape.sensor_format, width_px=shape.width_px, **held)
@@ -54,8 +49,6 @@ def camera_of(shape: Any) -> Camera:
 
 def exposure_of(shape: Any) -> ExposureRequest:
     """Make the exposure request with its sensor."""
-    from backbearing.camera.sensor import Sensor
-
     own = {"quantum_efficiency", "read_noise_e", "full_well_e", "base_iso"}
     sensor = Sensor(**shape.model_dump(include=own))
     return ExposureRequest(**shape.model_dump(exclude=own), sensor=sensor)

@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 
 from backbearing.base.errors import OutingError
 from backbearing.outing.scouting_request import ScoutRequest
+from backbearing.terrain.elevation import Elevation
 
 if TYPE_CHECKING:
     import datetime as dt
@@ -22,7 +23,6 @@ if TYPE_CHECKING:
     from backbearing.outing.session_request import SessionRequest
     from backbearing.outing.subject import Framing, Subject
     from backbearing.sky.targets import Target
-    from backbearing.terrain.elevation import Elevation
 
 FORMAT = 1
 
@@ -51,8 +51,6 @@ class GroundRequest:
         TerrainError
             When it cannot be read and placed without guessing.
         """
-        from backbearing.terrain.elevation import Elevation
-
         source = self.elevation[0] if len(self.elevation) == 1 else list(self.elevation)
         return Elevation.open(source, vertical_unit=self.vertical_unit, voids=self.voids)
 

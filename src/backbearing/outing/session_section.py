@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any, Final
 
 from backbearing.base.errors import OutingError
+from backbearing.outing.session_limits import MOST_JOBS
 from backbearing.outing.session_request import BreakRequest, SessionRequest
 
 if TYPE_CHECKING:
@@ -56,7 +57,6 @@ def _refuse_minutes(file: Path, shape: Any) -> None:
 
 
 def _refuse_what_contradicts(file: Path, shape: Any) -> None:
-    from backbearing.outing.session_limits import MOST_JOBS
 
     if len(shape.lens) > MOST_JOBS:
         raise OutingError(

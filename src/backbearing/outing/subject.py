@@ -4,12 +4,10 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Literal
+from typing import Literal
 
 from backbearing.base.errors import CameraError, OutingError
-
-if TYPE_CHECKING:
-    from backbearing.outing.outline import Outline
+from backbearing.outing.outline import Outline
 
 
 @dataclass(frozen=True, slots=True)
@@ -90,8 +88,6 @@ class Subject:
     @property
     def shape(self) -> Outline:
         """The outline, or a plain box of the subject's size."""
-        from backbearing.outing.outline import Outline
-
         if self.outline is not None:
             return self.outline
         return Outline.box(self.shown_width_m, self.height_m)

@@ -9,6 +9,8 @@ from typing import TYPE_CHECKING, Final
 from backbearing.base.errors import NothingFoundError, WriteRefusedError
 from backbearing.base.files import check_free, write_file
 from backbearing.drawing.marks import Area, Line, Mark, Panel, Sheet, Words
+from backbearing.drawing.png import sheet_png
+from backbearing.drawing.svg import sheet_svg
 from backbearing.pictures.preview_frame import NATURAL, RED, Inks, frame_panel, shade
 
 if TYPE_CHECKING:
@@ -120,8 +122,6 @@ def side_by_side_sheet(
 
 def sheet_text(sheet: Sheet) -> str:
     """Give a sheet as SVG, for a file or for a page."""
-    from backbearing.drawing.svg import sheet_svg
-
     return sheet_svg(sheet)
 
 
@@ -143,7 +143,6 @@ def write_sheet(sheet: Sheet, path: str | Path, *, overwrite: bool = False) -> P
     check_free(target, overwrite=overwrite)
     if kind == ".svg":
         return write_file(target, sheet_text(sheet), overwrite=overwrite)
-    from backbearing.drawing.png import sheet_png
 
     return write_file(target, sheet_png(sheet), overwrite=overwrite)
 

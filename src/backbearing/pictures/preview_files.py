@@ -5,9 +5,12 @@ from __future__ import annotations
 import re
 from typing import TYPE_CHECKING
 
+from backbearing.alignment.view.view import views
 from backbearing.base.errors import WriteRefusedError
 from backbearing.base.files import check_free
+from backbearing.exports.turns import as_walked
 from backbearing.pictures.preview import preview_sheet, side_by_side_sheet, write_sheet
+from backbearing.sky.zones import night_label
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -41,7 +44,6 @@ def preview_files(
     """
     if not seen:
         return {}
-    from backbearing.sky.zones import night_label
 
     title = f"{plan.subject.name}, night of {night_label(plan.evening)}"
     every = side_by_side_sheet(seen, title=title, night=night, guides=guides)
@@ -88,9 +90,6 @@ def write_previews(
     WriteRefusedError
         Before anything is written, when a file is in the way.
     """
-    from backbearing.alignment.view.view import views
-    from backbearing.exports.turns import as_walked
-
     try:
         folder.mkdir(parents=True, exist_ok=True)
     except OSError as problem:

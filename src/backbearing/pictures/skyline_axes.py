@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from backbearing.base.text import compass_point
+from backbearing.base.text import compass_point, length
 from backbearing.pictures.skyline_layout import step_deg
 
 if TYPE_CHECKING:
@@ -268,8 +268,6 @@ def _marks(
 def _tones(nearer: Sequence[float], inks: Inks) -> Any:
     """One line of the key for the tones of nearer ground."""
     from matplotlib.patches import Patch
-
-    from backbearing.base.text import length
 
     words = ", ".join(length(distance_m) for distance_m in nearer)
     return Patch(facecolor=inks.edge, alpha=0.35, label=f"nearer ground: within {words}")

@@ -12,6 +12,7 @@ from backbearing.base.files import check_free, write_file
 from backbearing.drawing.clock import Clock
 from backbearing.pictures.skyline_axes import DAY, NIGHT, draw_figure, settings
 from backbearing.pictures.skyline_layout import make_view
+from backbearing.sky.zones import night_label
 
 if TYPE_CHECKING:
     import datetime as dt
@@ -50,8 +51,6 @@ def ridge_picture(
     WriteRefusedError
         For another suffix, or when a file is in the way or cannot be written.
     """
-    from backbearing.sky.zones import night_label
-
     marks = [(lens.stand.time, lens.lens.label) for lens in plan.lenses if lens.stand]
     return draw_skyline(
         [p.azimuth_deg for p in plan.skyline],

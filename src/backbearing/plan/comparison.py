@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Final
 
 from backbearing.base.text import length
+from backbearing.plan.turns import at_turns
 
 if TYPE_CHECKING:
     from backbearing.plan.plan import Plan
@@ -93,8 +94,6 @@ class ComparedLens:
 
 def compare_lenses(plan: Plan) -> tuple[ComparedLens, ...]:
     """Set the plan's lenses beside one another, in the plan's order, at their turns if any."""
-    from backbearing.plan.turns import at_turns
-
     plan = at_turns(plan)
     placed = [lens for lens in plan.lenses if lens.stand is not None]
     widest = min(placed, key=lambda one: one.lens.focal_length_mm, default=None)
@@ -106,8 +105,6 @@ def rules_of(plan: Plan) -> tuple[tuple[str, ...], tuple[tuple[str, tuple[str, .
 
     Seconds, and the trail in pixels that they leave in the middle of the frame.
     """
-    from backbearing.plan.turns import at_turns
-
     plan = at_turns(plan)
     known = [(one.lens.label, one.shutter.rules) for one in plan.lenses if one.shutter is not None]
     if not known:

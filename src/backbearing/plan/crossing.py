@@ -7,6 +7,8 @@ from typing import TYPE_CHECKING, Any, Literal
 
 import numpy as np
 
+from backbearing.sky.instants import utc_array
+
 if TYPE_CHECKING:
     import datetime as dt
     from collections.abc import Sequence
@@ -136,8 +138,6 @@ class Crossings(list[Crossing]):
     @property
     def instants(self) -> NDArray[np.datetime64]:
         """The crossings (n,) as ``datetime64[us]`` in UTC."""
-        from backbearing.sky.instants import utc_array
-
         empty = np.array([], dtype="datetime64[us]")
         return utc_array([c.time for c in self]) if self else empty
 

@@ -9,6 +9,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from backbearing.base.notebook import told
+from backbearing.sky.zones import night_label
+
 if TYPE_CHECKING:
     import datetime as dt
 
@@ -113,9 +116,6 @@ class Plan:
     def _repr_html_(self) -> str:
         """Show the lenses' stands as a table, for a notebook."""
         from zoneinfo import ZoneInfo
-
-        from backbearing.base.notebook import told
-        from backbearing.sky.zones import night_label
 
         zone = ZoneInfo(self.zone)
         rows: list[list[object]] = []

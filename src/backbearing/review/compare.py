@@ -7,9 +7,12 @@ import math
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Final
 
+from backbearing.base.geodesy import line_between
 from backbearing.base.text import compass_point, length
+from backbearing.camera.framing import Frame
 from backbearing.plan.turns import at_turns, turn_of_each
 from backbearing.review.report import Beside, PlaceOff, PlannedTurn
+from backbearing.sky.directions import direction
 
 if TYPE_CHECKING:
     from backbearing.camera.bodies_and_lenses import Camera, Lens
@@ -164,8 +167,6 @@ def _target(
     stand = one.lens_plan.stand
     if time is None or stand is None or abs(time - stand.time) > dt.timedelta(days=3):
         return math.nan, math.nan
-    from backbearing.camera.framing import Frame
-    from backbearing.sky.directions import direction
 
     height = stand.ground_m if math.isfinite(stand.ground_m) else plan.subject_ground_m
     azimuth, altitude = direction(
@@ -212,7 +213,6 @@ def place_off(one: Candidate, exif: FrameExif, sigma_m: float) -> PlaceOff | Non
     stand = one.lens_plan.stand
     if not exif.gps.known or stand is None:
         return None
-    from backbearing.base.geodesy import line_between
 
     line = line_between(lat1=stand.lat, lon1=stand.lon, lat2=exif.gps.lat, lon2=exif.gps.lon)
     away, azimuth = float(line.distance_m), float(line.azimuth_deg)

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
+from backbearing.alignment.night.plan_night import plan_night
 from backbearing.base.errors import BackbearingError
 from backbearing.camera.frame_trails import trails_in_frame
 from backbearing.review.clock import frame_time
@@ -28,6 +29,7 @@ from backbearing.review.exif import read_exif
 from backbearing.review.picture import Picture
 from backbearing.review.prediction import Pointing
 from backbearing.review.report import FrameReview, Review, Unread
+from backbearing.review.stars import check_library
 from backbearing.review.trails import measure_trails
 from backbearing.review.words import say
 from backbearing.sky.zones import named_zone
@@ -123,8 +125,6 @@ def review_frames(
         When the optional library for measuring is missing.
     """
     if plan is None:
-        from backbearing.alignment.night.plan_night import plan_night
-
         plan = plan_night(outing)
     zone = plan.zone if camera_zone is None else str(named_zone(camera_zone))
     night = _Night(
@@ -138,8 +138,6 @@ def review_frames(
         measure,
     )
     if measure:
-        from backbearing.review.stars import check_library
-
         check_library()
     done, unread = [], []
     for path in frames:

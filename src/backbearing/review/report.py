@@ -5,6 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Literal
 
+from backbearing.base.notebook import told
+
 if TYPE_CHECKING:
     import datetime as dt
 
@@ -185,8 +187,6 @@ class Review:
     def _repr_html_(self) -> str:
         """Show the frames as a table, for a notebook."""
         from zoneinfo import ZoneInfo
-
-        from backbearing.base.notebook import told
 
         zone = ZoneInfo(self.zone)
         rows = [

@@ -9,12 +9,14 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Final
 
+from backbearing.drawing.clock import Clock
+from backbearing.sheet import ground_words, late_table, shot_rows
 from backbearing.sheet.cells import NAME_CHARACTERS, ShotRow, Table, tame
+from backbearing.sky.zones import night_label
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from backbearing.drawing.clock import Clock
     from backbearing.plan.plan import Plan
 
 
@@ -57,10 +59,6 @@ BLANKS: Final = ("Someone who knows where we are", "Back by", "Landowner told, a
 
 def sheet_content(plan: Plan) -> SheetContent:
     """Put a plan into the sheet's words."""
-    from backbearing.drawing.clock import Clock
-    from backbearing.sheet import ground_words, late_table, shot_rows
-    from backbearing.sky.zones import night_label
-
     clock = Clock(plan.zone)
     shots = shot_rows.turns(plan)
     return SheetContent(

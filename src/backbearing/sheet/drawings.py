@@ -5,6 +5,13 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Final
 
+from backbearing.alignment.view.view import view_of
+from backbearing.drawing.clock import Clock
+from backbearing.sheet.ground_map import stands_map, way_map
+from backbearing.sheet.pictures import paper_picture
+from backbearing.sheet.shot_rows import turns
+from backbearing.sheet.timeline import night_strip
+
 if TYPE_CHECKING:
     from backbearing.drawing.marks import Sheet
     from backbearing.plan.plan import Plan
@@ -27,13 +34,6 @@ class Drawings:
 
 def drawings(plan: Plan, elevation: Elevation | None, inks: SheetInks) -> Drawings:
     """Draw everything once."""
-    from backbearing.alignment.view.view import view_of
-    from backbearing.drawing.clock import Clock
-    from backbearing.sheet.ground_map import stands_map, way_map
-    from backbearing.sheet.pictures import paper_picture
-    from backbearing.sheet.shot_rows import turns
-    from backbearing.sheet.timeline import night_strip
-
     clock, shots = Clock(plan.zone), turns(plan)
     way = way_map(plan, shots, inks, width=WAY_WIDTH, height=MAP_HEIGHT)
     wide = CLOSE_WIDTH if way is not None else CLOSE_WIDTH + WAY_WIDTH

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING, Any
 
 from backbearing.drawing.marks import Area, Dot, Sheet, Words
 from backbearing.drawing.sheet_plane import Plane, areas_of, hatching, lines_of, metres_from
+from backbearing.sheet import stands_marks
 from backbearing.sheet.cells import tame
 from backbearing.sheet.map_drawing import SMALL, Drawn, _box
 
@@ -26,8 +27,6 @@ def stands_map(
     width: float, height: float,
 ) -> Sheet:  # fmt: skip
     """Draw the subject, the stands on their arcs with clock ticks, sight lines and light."""
-    from backbearing.sheet import stands_marks
-
     plane = Plane.around(
         lat=plan.subject.lat, lon=plan.subject.lon, metres=stands_marks.reach(plan, shots),
         width=width, height=height, rim=25.0,

@@ -5,6 +5,8 @@ from __future__ import annotations
 import datetime as dt
 from typing import TYPE_CHECKING, Final
 
+from backbearing.maps.layers import at_time
+from backbearing.plan.steps import step_between, step_words
 from backbearing.sheet.cells import Table, tame
 
 if TYPE_CHECKING:
@@ -54,17 +56,12 @@ def _late(late: LateStand) -> str:
 
 def _step(left_m: float, back_m: float) -> str:
     """The head of the table says which way one faces, and that these are steps."""
-    from backbearing.plan.steps import step_words
-
     words = step_words(left_m, back_m).removesuffix(", facing the subject")
     return words.removeprefix("step ").replace(" and ", ", ")
 
 
 def _from_arc(turn: Turn) -> tuple[str, ...]:
     """The same from the lens's arc: the stand that gives the framing at the later minute."""
-    from backbearing.maps.layers import at_time
-    from backbearing.plan.steps import step_between
-
     stand, cells = turn.stand, [f"{turn.number}  {turn.label}"]
     for late in LATE_MINUTES:
         time = stand.time + dt.timedelta(minutes=late)

@@ -6,7 +6,12 @@ from functools import cache
 from importlib import resources
 from typing import TYPE_CHECKING
 
+from backbearing.drawing.svg import sheet_svg
+from backbearing.maps.page import content_policy
+from backbearing.sheet.content import BLANKS, SHOT_COLUMNS, sheet_content
+from backbearing.sheet.drawings import drawings
 from backbearing.sheet.inks import inks_for
+from backbearing.sheet.layout import LATE_HEAD, MAP_KEY
 
 if TYPE_CHECKING:
     from jinja2 import Environment
@@ -40,9 +45,6 @@ def sheet_html(
     red : bool
         Red on black.
     """
-    from backbearing.sheet.content import sheet_content
-    from backbearing.sheet.drawings import drawings
-
     inks = inks_for(red=red)
     return set_html(sheet_content(plan), drawings(plan, elevation, inks), inks, paper)
 
@@ -50,11 +52,6 @@ def sheet_html(
 def set_html(content: SheetContent, drawn: Drawings, inks: SheetInks, paper: Paper) -> str:
     """Set words and drawings that are made already."""
     from markupsafe import Markup
-
-    from backbearing.drawing.svg import sheet_svg
-    from backbearing.maps.page import content_policy
-    from backbearing.sheet.content import BLANKS, SHOT_COLUMNS
-    from backbearing.sheet.layout import LATE_HEAD, MAP_KEY
 
     style = _style(inks, paper, len(content.shots))
     # Our own style, and pictures whose every word was escaped as they were drawn.

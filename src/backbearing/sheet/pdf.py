@@ -7,12 +7,17 @@ from contextlib import contextmanager
 from itertools import product
 from typing import TYPE_CHECKING, Any, Final, Literal
 
+from backbearing.drawing.fonts import face
+from backbearing.drawing.pdf_canvas import Pen
+from backbearing.sheet.blocks import FillIn, Head
+from backbearing.sheet.content import sheet_content
+from backbearing.sheet.drawings import drawings
 from backbearing.sheet.inks import inks_for
+from backbearing.sheet.layout import ORDERS, blocks_of
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-    from backbearing.drawing.pdf_canvas import Pen
     from backbearing.plan.plan import Plan
     from backbearing.sheet.blocks import Block
     from backbearing.sheet.content import SheetContent
@@ -57,9 +62,6 @@ def sheet_pdf(
     bytes
         A PDF file.
     """
-    from backbearing.sheet.content import sheet_content
-    from backbearing.sheet.drawings import drawings
-
     inks = inks_for(red=red)
     return set_pdf(sheet_content(plan), drawings(plan, elevation, inks), inks, paper)
 
@@ -99,9 +101,6 @@ def _fitted(
     content: SheetContent, drawn: Drawings, width: float, room: float
 ) -> list[list[tuple[Block, float]]]:
     """The largest letters that need two pages, the rest filled with note lines."""
-    from backbearing.sheet.blocks import FillIn
-    from backbearing.sheet.layout import ORDERS, blocks_of
-
     for size, order in product(SIZES, ORDERS):
         blocks = blocks_of(content, drawn, size, order)
         pages = _paged(blocks, width, room)
@@ -117,8 +116,6 @@ def _fitted(
 
 def _paged(blocks: list[Block], width: float, room: float) -> list[list[tuple[Block, float]]]:
     """Fill pages from the top; a heading stays with what follows it."""
-    from backbearing.sheet.blocks import Head
-
     pages: list[list[tuple[Block, float]]] = [[]]
     y = 0.0
     for i, block in enumerate(blocks):
@@ -137,7 +134,6 @@ def _draw_page(
     canvas: Any, inks: SheetInks, size: tuple[float, float], page: list[tuple[Block, float]],
     content: SheetContent, number: str,
 ) -> None:  # fmt: skip
-    from backbearing.drawing.pdf_canvas import Pen
 
     wide, tall = size
     pen = Pen(canvas, inks, tall)
@@ -150,7 +146,6 @@ def _draw_page(
 
 
 def _foot(pen: Pen, content: SheetContent, number: str, x: float, y: float, width: float) -> None:
-    from backbearing.drawing.fonts import face
 
     words = f"{content.title}, {content.night}. Made {content.made}."
     page = f"page {number}"

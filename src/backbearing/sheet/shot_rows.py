@@ -8,8 +8,10 @@ from typing import TYPE_CHECKING
 
 from backbearing.base.text import length
 from backbearing.drawing.words import minutes, seconds
+from backbearing.plan.steps import step_words
 from backbearing.plan.turns import at_turn, lens_of
 from backbearing.sheet.cells import Cell, ShotRow, Table, tame
+from backbearing.sky.targets import CORE
 
 if TYPE_CHECKING:
     from backbearing.drawing.clock import Clock
@@ -154,8 +156,6 @@ def _focus(turn: Turn) -> Cell:
 
 def _note(plan: Plan, turn: Turn, clock: Clock) -> str:
     """What to do before the frames, and what stands against the ridge."""
-    from backbearing.plan.steps import step_words
-
     said = []
     shot = turn.shot
     if shot is not None:
@@ -265,6 +265,4 @@ def placing_steps(plan: Plan, shots: tuple[Turn, ...]) -> tuple[str, ...]:
 
 def target_word(plan: Plan) -> str:
     """What the target is called where room is short."""
-    from backbearing.sky.targets import CORE
-
     return "Core" if plan.target == CORE else "Target"

@@ -6,6 +6,11 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from backbearing.base.files import check_free, write_file
+from backbearing.sheet.content import sheet_content
+from backbearing.sheet.drawings import drawings
+from backbearing.sheet.inks import inks_for
+from backbearing.sheet.page import set_html
+from backbearing.sheet.pdf import set_pdf
 
 if TYPE_CHECKING:
     from backbearing.plan.plan import Plan
@@ -57,12 +62,6 @@ def sheet_contents(
     plan: Plan, elevation: Elevation | None, *, paper: Paper = "a4", red: bool = False
 ) -> tuple[bytes, str]:
     """Make the PDF and the HTML from one set of words and drawings."""
-    from backbearing.sheet.content import sheet_content
-    from backbearing.sheet.drawings import drawings
-    from backbearing.sheet.inks import inks_for
-    from backbearing.sheet.page import set_html
-    from backbearing.sheet.pdf import set_pdf
-
     inks, content = inks_for(red=red), sheet_content(plan)
     drawn = drawings(plan, elevation, inks)
     return set_pdf(content, drawn, inks, paper), set_html(content, drawn, inks, paper)

@@ -14,7 +14,6 @@ import difflib
 from typing import Final, NamedTuple
 
 from backbearing.base.errors import SkyError
-from backbearing.sky.targets import Target
 
 
 class Star(NamedTuple):
@@ -114,8 +113,8 @@ STARS: Final = {row[0].casefold(): Star(*row) for row in _TABLE}
 """Every star here by its name in lower case."""
 
 
-def star(name: str) -> Target:
-    """Target of a bright star by its IAU name, in any case.
+def star_named(name: str) -> Star:
+    """Find a bright star by its IAU name, in any case.
 
     Raises
     ------
@@ -132,12 +131,4 @@ def star(name: str) -> Target:
             "dec_deg",
             star=name,
         )
-    found = STARS[key]
-    return Target(
-        found.name,
-        found.ra_deg,
-        found.dec_deg,
-        source=f"HIP {found.hip}, ICRS at J2000, proper motion [ESA1997], name [IAUCSN2022]",
-        ra_cos_dec_mas_yr=found.ra_cos_dec_mas_yr,
-        dec_mas_yr=found.dec_mas_yr,
-    )
+    return STARS[key]

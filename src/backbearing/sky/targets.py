@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Final
 import numpy as np
 
 from backbearing.base.errors import SkyError
+from backbearing.sky.stars import star_named
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -106,9 +107,15 @@ class Target:
     @classmethod
     def star(cls, name: str) -> Target:
         """Make a target of a bright star by its IAU name; see `backbearing.sky.stars`."""
-        from backbearing.sky.stars import star
-
-        return star(name)
+        found = star_named(name)
+        return cls(
+            found.name,
+            found.ra_deg,
+            found.dec_deg,
+            source=f"HIP {found.hip}, ICRS at J2000, proper motion [ESA1997], name [IAUCSN2022]",
+            ra_cos_dec_mas_yr=found.ra_cos_dec_mas_yr,
+            dec_mas_yr=found.dec_mas_yr,
+        )
 
     @classmethod
     def body(cls, body: str, *, name: str | None = None) -> Target:

@@ -5,6 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Protocol
 
+from backbearing.base.notebook import told
+
 if TYPE_CHECKING:
     from datetime import date, datetime
 
@@ -72,8 +74,6 @@ class DarkWindows(list[DarkWindow]):
 
     def _repr_html_(self) -> str:
         """Show the windows as a table, for a notebook."""
-        from backbearing.base.notebook import told
-
         rows = [[one.evening, one.start, one.end, one.minutes] for one in self]
         said = f"{len(self)} dark windows; {len(self.reasons)} nights without one."
         notes = [f"{night}: {why}" for night, why in sorted(self.reasons.items())]

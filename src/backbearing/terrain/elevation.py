@@ -9,8 +9,14 @@ import numpy as np
 from backbearing.base.errors import TerrainError
 from backbearing.base.geodesy import DEFAULT_REFRACTION_K
 from backbearing.terrain.chunks import Chunks
+from backbearing.terrain.reading.files import ReadingOptions
+from backbearing.terrain.reading.opening import source_at, source_of
 from backbearing.terrain.reading.sources import Ground
+from backbearing.terrain.skyline.many_eyes import Asking, find_skylines
+from backbearing.terrain.skyline.one_eye import Question, find_skyline
 from backbearing.terrain.skyline.sight_fits import SightFits
+from backbearing.terrain.skyline.sweep import horizon_map
+from backbearing.terrain.slope_and_drops import slope_at
 from backbearing.terrain.surface import look
 
 if TYPE_CHECKING:
@@ -87,9 +93,6 @@ class Elevation:
         TerrainError
             For anything that cannot be read and placed without guessing.
         """
-        from backbearing.terrain.reading.files import ReadingOptions
-        from backbearing.terrain.reading.opening import source_at
-
         options = ReadingOptions(
             vertical_unit=vertical_unit,
             voids=tuple(float(v) for v in voids),
@@ -134,8 +137,6 @@ class Elevation:
         TerrainError
             For a wrong shape, transform or CRS, or heights that no land has.
         """
-        from backbearing.terrain.reading.opening import source_of
-
         return cls(
             source_of(
                 heights_m,
@@ -255,9 +256,7 @@ class Elevation:
         return Ground(int(state)) if state.ndim == 0 else state
 
     def slope_at(self, *, lat: ArrayLike, lon: ArrayLike) -> NDArray[np.float64]:
-        """Slope of the ground over one cell, degrees; see :mod:`backbearing.terrain.slope_and_drops`."""
-        from backbearing.terrain.slope_and_drops import slope_at
-
+        """Slope of the ground over one cell, degrees; see :mod:`.slope_and_drops`."""
         return slope_at(self, lat=lat, lon=lon)
 
     def horizon(
@@ -316,8 +315,6 @@ class Elevation:
         TerrainError
             Near a pole, or for numbers that cannot be.
         """
-        from backbearing.terrain.skyline.one_eye import Question, find_skyline
-
         question = Question(
             lat=float(lat),
             lon=float(lon),
@@ -376,8 +373,6 @@ class Elevation:
         TerrainError
             Near a pole, or for numbers that cannot be.
         """
-        from backbearing.terrain.skyline.many_eyes import Asking, find_skylines
-
         asked = {
             "lat": lat,
             "lon": lon,
@@ -409,8 +404,6 @@ class Elevation:
         ndarray, shape (rows, cols)
             Degrees; NaN where it is unknown.
         """
-        from backbearing.terrain.skyline.sweep import horizon_map
-
         return horizon_map(
             self,
             azimuth_deg,

@@ -22,7 +22,7 @@ from backbearing.terrain.surroundings import Surroundings
 if TYPE_CHECKING:
     from numpy.typing import ArrayLike, NDArray
 
-    from backbearing.terrain.elevation import Elevation
+    from backbearing.terrain.height_field import HeightField
     from backbearing.terrain.reading.sources import Heights
 
     Floats = NDArray[np.float64]
@@ -88,7 +88,7 @@ class FlatPatch:
     distance_m: float
 
 
-def slope_at(elevation: Elevation, *, lat: ArrayLike, lon: ArrayLike) -> Floats:
+def slope_at(elevation: HeightField, *, lat: ArrayLike, lon: ArrayLike) -> Floats:
     """Slope of the ground in degrees, over one cell across the place.
 
     From heights half a cell to the north, south, east and west, so that the steepness of
@@ -114,7 +114,7 @@ def slope_at(elevation: Elevation, *, lat: ArrayLike, lon: ArrayLike) -> Floats:
 
 
 def largest_drop(
-    elevation: Elevation,
+    elevation: HeightField,
     *,
     lat: float,
     lon: float,
@@ -175,7 +175,7 @@ def largest_drop(
 
 
 def _drop(
-    elevation: Elevation, area: Surroundings, ends: list[tuple[Any, ...]], unknown_share: float
+    elevation: HeightField, area: Surroundings, ends: list[tuple[Any, ...]], unknown_share: float
 ) -> Drop:
     """Place a fall between two pixels, top first, on the Earth."""
     top, foot = ends
@@ -197,7 +197,7 @@ def _drop(
 
 
 def flat_patches(
-    elevation: Elevation,
+    elevation: HeightField,
     *,
     lat: float,
     lon: float,

@@ -13,8 +13,8 @@ from backbearing.base.errors import OutsideRasterError, TerrainError
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-    from backbearing.terrain.elevation import Elevation
     from backbearing.terrain.grid import Pixels
+    from backbearing.terrain.height_field import HeightField
     from backbearing.terrain.reading.sources import Heights
 
 MOST_CELLS = 4_000_000
@@ -43,7 +43,7 @@ class Surroundings:
     @classmethod
     def of(
         cls,
-        elevation: Elevation,
+        elevation: HeightField,
         *,
         lat: float,
         lon: float,

@@ -7,8 +7,15 @@ from dataclasses import dataclass
 from importlib import metadata
 from typing import TYPE_CHECKING, Final
 
+from backbearing.alignment.night.setup import open_elevation, scene_of
 from backbearing.base.errors import BackbearingError
 from backbearing.base.text import crs_name
+from backbearing.drawing.leaflet import leaflet_script, leaflet_style
+from backbearing.outing.load import load_outing
+from backbearing.sky.instants import utc_from_mjd
+from backbearing.sky.magnetic import magnetic_declination
+from backbearing.sky.places import span_mjd
+from backbearing.sky.zones import zone_at
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -60,8 +67,6 @@ def _tried(what: str, look: Callable[[], str]) -> Finding:
 
 
 def _ephemeris() -> str:
-    from backbearing.sky.instants import utc_from_mjd
-    from backbearing.sky.places import span_mjd
 
     first, last = (utc_from_mjd(mjd).astype("datetime64[D]") for mjd in span_mjd())
     return f"de421, {first} to {last}"
@@ -70,15 +75,12 @@ def _ephemeris() -> str:
 def _magnetic() -> str:
     import datetime as dt
 
-    from backbearing.sky.magnetic import magnetic_declination
-
     today = dt.datetime.now(dt.UTC).date()
     found = magnetic_declination(lat=36.0, lon=-84.0, when=today)
     return f"{found.model} for {today.isoformat()}" if found.known else found.sentence
 
 
 def _zone() -> str:
-    from backbearing.sky.zones import zone_at
 
     zone = str(zone_at(lat=36.0, lon=-84.0))
     if zone != "America/New_York":
@@ -87,16 +89,12 @@ def _zone() -> str:
 
 
 def _leaflet() -> str:
-    from backbearing.drawing.leaflet import leaflet_script, leaflet_style
 
     return f"Leaflet from its package, {len(leaflet_script()) + len(leaflet_style())} characters"
 
 
 def _outing(path: Path) -> list[Finding]:
     """Look at an outing: the file, the raster under it, the subject on the raster."""
-    from backbearing.alignment.night.setup import open_elevation, scene_of
-    from backbearing.outing.load import load_outing
-
     try:
         outing = load_outing(path)
         elevation = open_elevation(outing)
@@ -119,6 +117,5 @@ def _outing(path: Path) -> list[Finding]:
 
 
 def _zone_of(lat: float, lon: float) -> str:
-    from backbearing.sky.zones import zone_at
 
     return str(zone_at(lat=lat, lon=lon))

@@ -15,8 +15,12 @@ from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
 
+from backbearing.alignment.night.plan_night import plan_night
+from backbearing.alignment.night.setup import open_elevation
 from backbearing.base.errors import WriteRefusedError
 from backbearing.base.files import check_free, write_file
+from backbearing.maps.page import write_page
+from backbearing.outing.load import load_outing
 
 if TYPE_CHECKING:
     import datetime as dt
@@ -78,11 +82,6 @@ def write_shortlist(
     OutingError
         When the outing's file cannot be read again.
     """
-    from backbearing.alignment.night.plan_night import plan_night
-    from backbearing.alignment.night.setup import open_elevation
-    from backbearing.maps.page import write_page
-    from backbearing.outing.load import load_outing
-
     try:
         folder.mkdir(parents=True, exist_ok=True)
     except OSError as problem:

@@ -4,9 +4,18 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from backbearing.alignment.ridge.foreground import clear_ground
+from backbearing.alignment.view.view import views
 from backbearing.base.errors import WriteRefusedError
 from backbearing.base.files import check_free, write_file
 from backbearing.base.parallel import together
+from backbearing.exports.formats import SUFFIXES, export_content, export_plan
+from backbearing.exports.turns import as_walked
+from backbearing.maps.page import page_html
+from backbearing.pictures.preview import write_sheet
+from backbearing.pictures.preview_files import preview_files
+from backbearing.pictures.skyline_picture import ridge_picture
+from backbearing.sheet.writing import sheet_contents
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -31,16 +40,6 @@ def write_all(
     WriteRefusedError
         Before anything is written, when a file is in the way.
     """
-    from backbearing.alignment.ridge.foreground import clear_ground
-    from backbearing.alignment.view.view import views
-    from backbearing.exports.formats import SUFFIXES, export_content
-    from backbearing.exports.turns import as_walked
-    from backbearing.maps.page import page_html
-    from backbearing.pictures.preview import write_sheet
-    from backbearing.pictures.preview_files import preview_files
-    from backbearing.pictures.skyline_picture import ridge_picture
-    from backbearing.sheet.writing import sheet_contents
-
     try:
         folder.mkdir(parents=True, exist_ok=True)
     except OSError as problem:
@@ -92,8 +91,6 @@ def write_exports(
     WriteRefusedError
         See ``exports.formats.export_plan``.
     """
-    from backbearing.exports.formats import export_plan
-
     return export_plan(
         plan, paths, height_reference=height_reference(elevation), overwrite=overwrite
     )

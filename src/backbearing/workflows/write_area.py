@@ -4,8 +4,12 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from backbearing.alignment.night.plan_night import plan_night
+from backbearing.alignment.ridge.foreground import clear_ground
 from backbearing.base.errors import WriteRefusedError
 from backbearing.base.files import check_free
+from backbearing.exports.ridge_geotiff import write_ridge_geotiff
+from backbearing.maps.page import write_page
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -73,11 +77,6 @@ def write_area(
     WriteRefusedError
         When a file is in the way or cannot be written.
     """
-    from backbearing.alignment.night.plan_night import plan_night
-    from backbearing.alignment.ridge.foreground import clear_ground
-    from backbearing.exports.ridge_geotiff import write_ridge_geotiff
-    from backbearing.maps.page import write_page
-
     pages = [path for path in paths if path.suffix.lower() in PAGES]
     for path in paths:
         if path not in pages:

@@ -7,7 +7,17 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from backbearing.camera.angles import subject_angle_deg
+from backbearing.camera.framing import frame_position
 from backbearing.plan.crossing import Crossing, InFrame, Spoiler
+from backbearing.sky import window_reasons
+from backbearing.sky.darkness import conditions_of
+from backbearing.sky.directions import direction
+from backbearing.sky.glow import twilight_brightening_mag
+from backbearing.sky.lean import has_lean, lean_deg
+from backbearing.sky.moonlight import moonlight_at
+from backbearing.sky.nights import SUNRISE_ALTITUDE_DEG, sun_above
+from backbearing.sky.zones import evening_of, locals_of
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -45,8 +55,6 @@ class Asked:
 
 def described(asked: Asked, exact: Instants, starts: Instants, ends: Instants) -> list[Crossing]:
     """Make each instant a `Crossing`: all arrays at once, then row by row."""
-    from backbearing.sky.zones import evening_of, locals_of
-
     if exact.size == 0:
         return []
     zone = asked.span.zone
@@ -75,11 +83,6 @@ def described(asked: Asked, exact: Instants, starts: Instants, ends: Instants) -
 
 def _facts(asked: Asked, exact: Instants) -> dict[str, Floats]:
     """Numbers of each crossing, arrays (n,) under the names of `Crossing`'s fields."""
-    from backbearing.sky.directions import direction
-    from backbearing.sky.glow import twilight_brightening_mag
-    from backbearing.sky.lean import has_lean, lean_deg
-    from backbearing.sky.moonlight import moonlight_at
-
     span = asked.span
     place: dict[str, Any] = {"lat": span.lat, "lon": span.lon, "height_m": span.height_m}
     azimuth, altitude = direction(asked.target, **place, times=exact)
@@ -101,10 +104,6 @@ def _facts(asked: Asked, exact: Instants) -> dict[str, Floats]:
 
 
 def _spoilers(asked: Asked, exact: Instants, facts: dict[str, Floats]) -> list[tuple[Spoiler, ...]]:
-    from backbearing.sky import window_reasons
-    from backbearing.sky.darkness import conditions_of
-    from backbearing.sky.nights import SUNRISE_ALTITUDE_DEG, sun_above
-
     found = conditions_of(
         window_reasons.Asked(
             asked.span, asked.target, asked.sun_below_deg, asked.moon, 0.0, None,
@@ -129,8 +128,6 @@ def _frames(asked: Asked, azimuth: Floats, altitude: Floats) -> list[tuple[InFra
     """Where each lens puts the target at each crossing, its frame's base at the margin."""
     if asked.camera is None:
         return [()] * azimuth.size
-    from backbearing.camera.angles import subject_angle_deg
-    from backbearing.camera.framing import frame_position
 
     framing, edge = asked.framing, asked.framing.edge_margin
     columns: list[list[InFrame]] = []

@@ -12,9 +12,17 @@ from typing import TYPE_CHECKING, Any, Literal
 import numpy as np
 
 from backbearing.alignment.night.crossing_facts import Asked, described
+from backbearing.alignment.stand.scene import ground_at_subject
 from backbearing.base.errors import OutingError
 from backbearing.base.geodesy import DEFAULT_REFRACTION_K, altitude_of, line_between
+from backbearing.base.text import compass_point
+from backbearing.outing.subject import Framing
 from backbearing.plan.crossing import Crossing, Crossings, InFrame, Spoiler
+from backbearing.sky.directions import direction
+from backbearing.sky.hour_angles import azimuth_passages, greatest_azimuth_deg
+from backbearing.sky.nights import span_of_nights
+from backbearing.sky.targets import CORE
+from backbearing.sky.zones import locals_of
 
 if TYPE_CHECKING:
     import datetime as dt
@@ -23,7 +31,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from backbearing.camera.bodies_and_lenses import Camera, Lens
-    from backbearing.outing.subject import Framing, Subject
+    from backbearing.outing.subject import Subject
     from backbearing.sky.targets import Target
     from backbearing.terrain.elevation import Elevation
 
@@ -98,10 +106,6 @@ def crossing_times(
     TerrainError
         The ground at stand or subject is not known.
     """
-    from backbearing.outing.subject import Framing
-    from backbearing.sky.nights import span_of_nights
-    from backbearing.sky.targets import CORE
-
     if not 0.0 < within_deg <= 45.0:
         raise OutingError(f"The angle {within_deg} degrees is not above 0 and up to 45.")
     framing = framing or Framing()
@@ -136,8 +140,6 @@ def _ground(
     reach_m: float,
 ) -> dict[str, float]:
     """Bearing, distance, altitudes of base and top, and the skyline behind the subject."""
-    from backbearing.alignment.stand.scene import ground_at_subject
-
     line = line_between(lat1=stand_lat, lon1=stand_lon, lat2=subject.lat, lon2=subject.lon)
     distance, bearing = float(line.distance_m), float(line.azimuth_deg)
     if distance < 0.1:
@@ -168,9 +170,6 @@ def _ground(
 
 
 def _search(asked: Asked) -> Crossings:
-    from backbearing.sky.directions import direction
-    from backbearing.sky.hour_angles import azimuth_passages
-    from backbearing.sky.zones import locals_of
 
     span = asked.span
     first, last = span.noons[0], span.noons[-1]
@@ -202,8 +201,6 @@ def _search(asked: Asked) -> Crossings:
 
 def _within(asked: Asked, changes: Instants) -> tuple[Instants, Instants]:
     """Stretches in which the target's azimuth is within the asked angle of the bearing."""
-    from backbearing.sky.directions import direction
-
     cuts = np.unique(changes)
     middle = cuts[:-1] + np.diff(cuts) // 2
     azimuth, _ = direction(
@@ -220,8 +217,6 @@ def _within(asked: Asked, changes: Instants) -> tuple[Instants, Instants]:
 
 
 def _why_none(asked: Asked) -> str:
-    from backbearing.base.text import compass_point
-    from backbearing.sky.hour_angles import greatest_azimuth_deg
 
     name, bearing = asked.target.name, asked.bearing_deg
     if asked.target.is_fixed:

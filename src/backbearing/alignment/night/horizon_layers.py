@@ -7,6 +7,8 @@ from typing import TYPE_CHECKING, Final
 import numpy as np
 
 from backbearing.plan.plan import GroundWithin, SkyPoint
+from backbearing.sky.directions import direction
+from backbearing.sky.targets import Target
 
 if TYPE_CHECKING:
     import datetime as dt
@@ -45,9 +47,6 @@ def moon_path(
     scene: Scene, *, lat: float, lon: float, times: Sequence[dt.datetime]
 ) -> tuple[SkyPoint, ...]:
     """Where the Moon stands through the night, while it is above the horizontal."""
-    from backbearing.sky.directions import direction
-    from backbearing.sky.targets import Target
-
     chosen = list(times[::EVERY])
     if not chosen:
         return ()

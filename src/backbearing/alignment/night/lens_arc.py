@@ -5,16 +5,18 @@ from __future__ import annotations
 import datetime as dt
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
+from zoneinfo import ZoneInfo
 
 import numpy as np
 
-from backbearing.alignment.night.lens_words import sentence_of
+from backbearing.alignment.stand.compromises import compromises
 from backbearing.alignment.stand.lens_figures import lens_figures
 from backbearing.alignment.stand.scene import Scene, Settled, settle
 from backbearing.alignment.stand.spans import middle_of_longest, spans_where
 from backbearing.alignment.stand.stands import stand_at
 from backbearing.base.errors import BackbearingError
-from backbearing.plan.stand import ArcPoint, LensPlan, Limit
+from backbearing.plan.stand import ArcPoint, LensPlan, Limit, Span
+from backbearing.sky.zones import at_clock, named_zone
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -111,8 +113,6 @@ def _compromises(
     """What to give up: for an asked minute that the frame spoils, or for a whole night."""
     from zoneinfo import ZoneInfo
 
-    from backbearing.alignment.stand.compromises import compromises
-
     if asked is not None:
         if not {"frame", "no stand"} & set(judge(scene, lens, sky, [asked], skyline=False).at(0)):
             return ()
@@ -180,9 +180,66 @@ def _arc(times: Sequence[dt.datetime], judged: Judged) -> tuple[ArcPoint, ...]:
 
 
 def _asked(outing: Outing, clock: str, zone: str) -> dt.datetime:
-    from backbearing.sky.zones import at_clock, named_zone
 
     try:
         return at_clock(outing.night.evening, clock, named_zone(zone)).astimezone(dt.UTC)
     except BackbearingError as problem:
         raise outing.refuse("night", "at", str(problem)) from problem
+
+
+def sentence_of(
+    lens: Lens,
+    judged: Judged,
+    usable: Sequence[Span],
+    framed: Sequence[Span],
+    clock: str | None,
+    spoilt: Sequence[Limit],
+    zone: str,
+) -> str:
+    """Say in words what the night gives this lens, or what takes it away."""
+    good = _clock_list(usable, zone)
+    if clock and spoilt:
+        rest = f" Nothing spoils {good}." if good else ""
+        return f"At {clock} it is spoilt by {_listed(spoilt)}.{rest}"
+    if usable:
+        held = (
+            ""
+            if judged.framed.all()
+            else f" The frame holds both only {_clock_list(framed, zone)}."
+        )
+        return f"Works {good}.{held}"
+    if not judged.limits["twilight"].size:
+        return "The target is never above the horizontal while the Sun is down."
+    if judged.limits["no stand"].all():
+        return "No stand: no distance along the back bearing gives the asked share on this ground."
+    if not framed:
+        return (
+            "Never holds subject and target at once this night: at the asked share and margin the "
+            "target stays out of its place in the frame."
+        )
+    cause = _listed([limit for limit in judged.limits if judged.limits[limit][judged.framed].any()])
+    return f"The frame holds both {_clock_list(framed, zone)}, but then it is spoilt by {cause}."
+
+
+_SPOILERS: dict[Limit, str] = {
+    "twilight": "twilight",
+    "moon": "the Moon",
+    "ridge": "the ridge",
+    "frame": "the frame (the target falls outside its place in it)",
+    "unknown ground": "unknown ground towards the target",
+    "no stand": "the ground (no stand gives the framing)",
+}
+
+
+def _listed(limits: Sequence[Limit]) -> str:
+    words = [_SPOILERS[limit] for limit in limits]
+    return words[0] if len(words) == 1 else f"{', '.join(words[:-1])} and {words[-1]}"
+
+
+def _clock_list(spans: Sequence[Span], zone: str) -> str:
+    local = ZoneInfo(zone)
+    said = [
+        f"{span.start.astimezone(local):%H:%M} to {span.end.astimezone(local):%H:%M}"
+        for span in spans
+    ]
+    return said[0] if len(said) == 1 else ", ".join(said[:-1]) + f" and {said[-1]}" if said else ""

@@ -8,6 +8,7 @@ from zoneinfo import ZoneInfo
 
 import numpy as np
 
+from backbearing.alignment.night.lens_arc import settle_lens
 from backbearing.base.geodesy import line_between
 from backbearing.base.text import length
 from backbearing.land.closed_ground import barred, barred_by
@@ -58,7 +59,6 @@ def off_barred(
             stand=replace(stand, cautions=(said, *stand.cautions)),
         )
     nearest = min(free, key=lambda point: abs(point.time - stand.time))
-    from backbearing.alignment.night.lens_arc import settle_lens
 
     clock = f"{nearest.time.astimezone(ZoneInfo(zone)):%H:%M}"
     again = settle_lens(scene, request, outing, sky, at=clock, zone=zone)

@@ -14,6 +14,7 @@ from backbearing.alignment.night.horizon_layers import ground_within, moon_path
 from backbearing.alignment.night.lens_arc import settle_lens
 from backbearing.alignment.night.moved_stand import off_barred
 from backbearing.alignment.night.setup import night_sky, open_elevation, scene_of, zone_of
+from backbearing.alignment.session.plan_session import plan_session
 from backbearing.alignment.stand.placing import place_stand
 from backbearing.alignment.stand.scene import ASSUMED_VERTICAL_SIGMA_M, Scene
 from backbearing.alignment.stand.stand_surroundings import with_surroundings
@@ -21,7 +22,11 @@ from backbearing.base.cautions import CANNOT_SEE, GENERAL
 from backbearing.base.errors import BackbearingError
 from backbearing.base.parallel import together
 from backbearing.base.text import crs_name
+from backbearing.land.places import read_places
 from backbearing.plan.plan import GroundFacts, Plan, SkyEvent, SkylinePoint, SkyPoint
+from backbearing.sky.darkness import dark_windows
+from backbearing.sky.directions import direction
+from backbearing.sky.nights import night_events
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -64,8 +69,6 @@ def plan_night(
     OutingError, TerrainError, SkyError, CameraError
         One sentence each; see :mod:`backbearing.base.errors`.
     """
-    from backbearing.land.places import read_places
-
     elevation = open_elevation(outing) if elevation is None else elevation
     scene = scene_of(outing, elevation)
     places = read_places(outing.ground.places) if outing.ground.places else ()
@@ -151,7 +154,6 @@ def _session(
 ) -> Session | None:
     if outing.session is None:
         return None
-    from backbearing.alignment.session.plan_session import plan_session
 
     return plan_session(outing, scene, sky, zone, lenses, places)
 
@@ -175,8 +177,6 @@ def _skyline(scene: Scene) -> Horizon:
 
 def _windows(outing: Outing, scene: Scene, zone: str, horizon: Horizon) -> DarkWindows:
     """Dark windows with the target clear of the skyline seen from the subject."""
-    from backbearing.sky.darkness import dark_windows
-
     night = outing.night
     return dark_windows(
         lat=outing.subject.lat,
@@ -195,8 +195,6 @@ def _windows(outing: Outing, scene: Scene, zone: str, horizon: Horizon) -> DarkW
 
 def _events(outing: Outing, scene: Scene, zone: str) -> tuple[SkyEvent, ...]:
     """Name the Sun's and Moon's events that happen, in order of time."""
-    from backbearing.sky.nights import night_events
-
     try:
         night: NightEvents = night_events(
             lat=outing.subject.lat,
@@ -232,7 +230,6 @@ def _skyline_points(horizon: Horizon) -> tuple[SkylinePoint, ...]:
 def _sky_path(scene: Scene, times: Sequence[dt.datetime]) -> tuple[SkyPoint, ...]:
     if not times:
         return ()
-    from backbearing.sky.directions import direction
 
     azimuth, altitude = direction(
         scene.target,

@@ -9,11 +9,22 @@ from typing import TYPE_CHECKING, Literal
 
 import numpy as np
 
+from backbearing.alignment.night.crossings import crossing_times
 from backbearing.alignment.night.season_facts import least_glow_mag, stretches_of
 from backbearing.alignment.night.setup import open_elevation, scene_of, zone_of
 from backbearing.base.errors import SkyError
 from backbearing.plan.season import Night, Season, Stretch
 from backbearing.plan.stand import Span
+from backbearing.sky.darkness import conditions_of, windows_of
+from backbearing.sky.earth import clock_notes
+from backbearing.sky.instants import aware
+from backbearing.sky.nights import (
+    SUNRISE_ALTITUDE_DEG,
+    events_of_nights,
+    moon_above,
+    span_of_nights,
+    sun_above,
+)
 from backbearing.sky.window_reasons import Asked
 
 if TYPE_CHECKING:
@@ -68,8 +79,6 @@ def plan_season(
     OutingError, TerrainError, SkyError
         One sentence each.
     """
-    from backbearing.sky.nights import events_of_nights, span_of_nights
-
     if not 1 <= nights <= MOST_NIGHTS:
         raise SkyError(f"{nights} nights were asked for; ask for 1 to {MOST_NIGHTS}", nights=nights)
     scene, zone = scene_of(outing, elevation or open_elevation(outing)), zone_of(outing)
@@ -148,7 +157,6 @@ def _crossings(
 ) -> Crossings | None:
     if stand is None:
         return None
-    from backbearing.alignment.night.crossings import crossing_times
 
     return crossing_times(
         stand_lat=stand[0],
@@ -184,9 +192,6 @@ def _near(crossings: Crossings, nights: Sequence[Night]) -> tuple[Span, ...]:
 
 def _nights(asked: Asked, horizon: Horizon, events: list[NightEvents]) -> tuple[Night, ...]:
     """Every night with its windows, what the Moon takes, and the spans to draw."""
-    from backbearing.sky.darkness import conditions_of, windows_of
-    from backbearing.sky.nights import SUNRISE_ALTITUDE_DEG, moon_above, sun_above
-
     span = asked.span
     found = conditions_of(asked, while_sun_below_deg=SUNRISE_ALTITUDE_DEG)
     good = windows_of(asked, found)
@@ -244,8 +249,6 @@ def _opposite(toggles: Toggles) -> Toggles:
 
 def _spans(toggles: Toggles, noons: NDArray[np.datetime64]) -> list[tuple[Span, ...]]:
     """For each night, noon to noon, the spans in which something holds."""
-    from backbearing.sky.instants import aware
-
     nights = []
     for first, last in itertools.pairwise(noons):
         state, when, _ = toggles.between(first, last)
@@ -264,8 +267,6 @@ def _clear_spans(
     found: Conditions, sunless: Toggles, noons: NDArray[np.datetime64]
 ) -> list[tuple[Span, ...]]:
     """Where the target is clear of the skyline, cut to the time when the Sun is down."""
-    from backbearing.sky.instants import aware
-
     cuts = np.unique(np.concatenate([noons, found.target.utc, sunless.utc]))
     cuts = cuts[(cuts >= noons[0]) & (cuts <= noons[-1])]
     middle = cuts[:-1] + np.diff(cuts) // 2
@@ -279,8 +280,6 @@ def _clear_spans(
 
 def _notes(asked: Asked, horizon: Horizon) -> tuple[str, ...]:
     """Say what the numbers rest on, and how far the clock can be trusted."""
-    from backbearing.sky.earth import clock_notes
-
     notes = list(clock_notes(asked.span.evenings[-1]))
     unknown = float(np.mean(horizon.unknown_share))
     if unknown > 0.0:

@@ -7,12 +7,19 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from backbearing.plan.season import Stretch
+from backbearing.sky.band import band_share_up
+from backbearing.sky.directions import direction
+from backbearing.sky.glow import twilight_brightening_mag
+from backbearing.sky.instants import utc_array
+from backbearing.sky.lean import has_lean, lean_deg
+from backbearing.sky.moonlight import MOON_RADIUS_DEG, WELCOME_MAG, light_side, moonlight_at
+
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from numpy.typing import NDArray
 
-    from backbearing.plan.season import Stretch
     from backbearing.plan.stand import Span
     from backbearing.sky.moonlight import Moonlight
     from backbearing.sky.window_reasons import Asked
@@ -35,9 +42,6 @@ def stretches_of(
     asked: Asked, horizon: Horizon, windows: Sequence[DarkWindow]
 ) -> tuple[Stretch, ...]:
     """Describe each window; every quantity at all moments of all windows at once."""
-    from backbearing.plan.season import Stretch
-    from backbearing.sky.moonlight import light_side
-
     if not windows:
         return ()
     times = _moments(windows)
@@ -67,8 +71,6 @@ def stretches_of(
 
 def _moments(windows: Sequence[DarkWindow]) -> NDArray[np.datetime64]:
     """Instants (windows, samples), evenly spread, both ends included."""
-    from backbearing.sky.instants import utc_array
-
     start, end = (utc_array([getattr(w, side) for w in windows]) for side in ("start", "end"))
     share = np.linspace(0.0, 1.0, SAMPLES)
     step = (end - start).astype(np.int64)[:, None] * share
@@ -79,11 +81,6 @@ def _facts(
     asked: Asked, horizon: Horizon, times: NDArray[np.datetime64]
 ) -> dict[str, NDArray[Any]]:
     """Numbers (windows,) under `Stretch`'s names; those with an underscore are for its words."""
-    from backbearing.sky.band import band_share_up
-    from backbearing.sky.directions import direction
-    from backbearing.sky.glow import twilight_brightening_mag
-    from backbearing.sky.moonlight import WELCOME_MAG, moonlight_at
-
     span = asked.span
     place: dict[str, Any] = {"lat": span.lat, "lon": span.lon, "height_m": span.height_m}
     azimuth, altitude = direction(asked.target, **place, times=times)
@@ -120,8 +117,6 @@ def _facts(
 
 def _past_the_ridge(horizon: Horizon, moon: Moonlight) -> tuple[Floats, NDArray[np.bool_]]:
     """The Moon's centre over the skyline, degrees, and whether any of its disc shines past it."""
-    from backbearing.sky.moonlight import MOON_RADIUS_DEG
-
     skyline = np.asarray(horizon.altitude_at(moon.azimuth_deg), dtype=np.float64)
     over = moon.altitude_deg - skyline
     return over, ~(over <= -MOON_RADIUS_DEG)
@@ -132,9 +127,6 @@ def least_glow_mag(asked: Asked, clear: Sequence[Sequence[Span]]) -> Floats:
 
     NaN for a night in which the target is never clear, or only with the Sun above -4 degrees.
     """
-    from backbearing.sky.glow import twilight_brightening_mag
-    from backbearing.sky.instants import utc_array
-
     least = np.full(len(clear), np.nan)
     owner = [night for night, spans in enumerate(clear) for _ in spans]
     if not owner:
@@ -151,7 +143,6 @@ def least_glow_mag(asked: Asked, clear: Sequence[Sequence[Span]]) -> Floats:
 
 
 def _lean(asked: Asked, times: NDArray[np.datetime64]) -> Floats:
-    from backbearing.sky.lean import has_lean, lean_deg
 
     if not has_lean(asked.target):
         return np.full(times.shape, np.nan)

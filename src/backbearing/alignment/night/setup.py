@@ -8,6 +8,12 @@ from typing import TYPE_CHECKING, Final
 from backbearing.alignment.stand.night_sky import NightSky
 from backbearing.alignment.stand.scene import ASSUMED_VERTICAL_SIGMA_M, Scene, ground_at_subject
 from backbearing.base.errors import BackbearingError
+from backbearing.sky.darkness import dark_windows
+from backbearing.sky.directions import direction
+from backbearing.sky.nights import SUNRISE_ALTITUDE_DEG
+from backbearing.sky.targets import Target
+from backbearing.sky.zones import local_noon, named_zone, resolve_zone
+from backbearing.terrain.reading.products import product_named
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -85,8 +91,6 @@ def _vertical_sigma(outing: Outing) -> float:
     if ground.vertical_sigma_m is not None:
         return ground.vertical_sigma_m
     if ground.product:
-        from backbearing.terrain.reading.products import product_named
-
         try:
             return product_named(ground.product).sigma_m
         except BackbearingError as problem:
@@ -102,8 +106,6 @@ def zone_of(outing: Outing) -> str:
     OutingError
         When there is no such zone.
     """
-    from backbearing.sky.zones import resolve_zone
-
     try:
         return str(
             resolve_zone(outing.night.time_zone, lat=outing.subject.lat, lon=outing.subject.lon)
@@ -114,9 +116,6 @@ def zone_of(outing: Outing) -> str:
 
 def night_sky(outing: Outing, scene: Scene, zone: str) -> NightSky:
     """Lay out the moments of the arcs and the windows of Sun and Moon alone."""
-    from backbearing.sky.darkness import dark_windows
-    from backbearing.sky.zones import local_noon, named_zone
-
     night = outing.night
 
     def without_target(moon: str | float) -> tuple[DarkWindow, ...]:
@@ -143,10 +142,6 @@ def night_sky(outing: Outing, scene: Scene, zone: str) -> NightSky:
 
 def _worth_showing(scene: Scene, times: Sequence[dt.datetime]) -> tuple[dt.datetime, ...]:
     """Keep the moments with the Sun down and the target above the horizontal."""
-    from backbearing.sky.directions import direction
-    from backbearing.sky.nights import SUNRISE_ALTITUDE_DEG
-    from backbearing.sky.targets import Target
-
     lat, lon = scene.subject.lat, scene.subject.lon
     _, target_up = direction(
         scene.target, lat=lat, lon=lon, height_m=scene.subject_ground_m, times=times

@@ -9,6 +9,8 @@ from typing import TYPE_CHECKING, Final
 import numpy as np
 
 from backbearing.alignment.ridge.trial_cells import TrialCells
+from backbearing.alignment.stand.uncertainty import clearance_sigma_deg
+from backbearing.sky.directions import direction
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -58,8 +60,6 @@ def trial_cells(
     scene: Scene, look: Look, cells: AreaCells, times: NDArray[np.datetime64]
 ) -> TrialCells:
     """Solve the skyline below the target at cells spread over the area by chance."""
-    from backbearing.sky.directions import direction
-
     rng = np.random.default_rng(SEED)
     rows, cols = cells.shape
     row, col = rng.integers(0, rows, CELLS), rng.integers(0, cols, CELLS)
@@ -148,8 +148,6 @@ def _p90(values: Floats) -> float:
 
 def sigma_median_deg(scene: Scene, trial: TrialCells) -> float:
     """Median of one standard deviation of the clearances, by the raster's heights and the air."""
-    from backbearing.alignment.stand.uncertainty import clearance_sigma_deg
-
     sigma = clearance_sigma_deg(
         trial.skyline_deg,
         trial.distance_m,

@@ -11,6 +11,8 @@ import numpy as np
 
 from backbearing.base.errors import TerrainError
 from backbearing.base.geodesy import point_along
+from backbearing.sky.directions import direction
+from backbearing.sky.hour_angles import azimuth_passages
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -198,8 +200,6 @@ class Nodes:
 
     def direction(self, target: Target, times: Any) -> tuple[Floats, Floats]:
         """Azimuth and altitude at every node, degrees."""
-        from backbearing.sky.directions import direction
-
         return direction(target, lat=self.lat, lon=self.lon, height_m=self.height_m, times=times)
 
     def on_bearings(self, target: Target, bearings_deg: Floats, moments: Instants) -> Instants:
@@ -209,8 +209,6 @@ class Nodes:
         counts. A node that has none near (the target turns back before it) takes the
         moment itself; its bearing is then off by less than the nodes' difference.
         """
-        from backbearing.sky.hour_angles import azimuth_passages
-
         found = azimuth_passages(
             target,
             lat=self.lat[..., None],

@@ -19,6 +19,7 @@ from backbearing.alignment.night.setup import night_sky, open_elevation, scene_o
 from backbearing.alignment.ridge.cells import AreaCells, Nodes
 from backbearing.alignment.ridge.moments import dark_stretches
 from backbearing.alignment.ridge.sweep import sweep_minute, sweep_night
+from backbearing.sky.zones import at_clock, named_zone
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -134,8 +135,6 @@ def ridge_area(
     TerrainError
         When the area is too large, or ``within_m`` is not positive.
     """
-    from backbearing.sky.zones import at_clock, named_zone
-
     elevation = open_elevation(outing) if elevation is None else elevation
     scene = scene_of(outing, elevation)
     cells = AreaCells.of(elevation, scene.subject, within_m)
@@ -153,7 +152,6 @@ def ridge_area(
 def _told(
     outing: Outing, scene: Scene, sky: NightSky, zone: str, cells: AreaCells, swept: Swept
 ) -> RidgeArea:
-    from backbearing.sky.zones import named_zone
 
     midnight = dt.datetime.combine(outing.night.evening, dt.time(), tzinfo=named_zone(zone))
     offset_h = (swept.start.timestamp() - midnight.timestamp()) / 3600.0
@@ -184,8 +182,6 @@ def _told(
 
 def area_words(area: RidgeArea) -> str:
     """Say in a few sentences how much of the area clears the ridge, and how sure that is."""
-    from backbearing.sky.zones import named_zone
-
     zone = named_zone(area.zone)
     if area.one_minute:
         dark = "" if area.dark else " (not a dark minute)"

@@ -9,6 +9,7 @@ import numpy as np
 
 from backbearing.alignment.ridge.cells import AreaCells, Look, Nodes
 from backbearing.alignment.ridge.sweep import margin_at
+from backbearing.sky.directions import direction
 
 if TYPE_CHECKING:
     import datetime as dt
@@ -87,8 +88,6 @@ def clear_ground(
     TerrainError
         When the square holds too many cells.
     """
-    from backbearing.sky.directions import direction
-
     minutes = _minutes(plan)
     if not minutes:
         return ()

@@ -12,6 +12,7 @@ from backbearing.alignment.night.horizon_layers import ground_within, moon_path
 from backbearing.alignment.night.setup import night_sky, open_elevation, scene_of, zone_of
 from backbearing.alignment.stand.spans import spans_where
 from backbearing.alignment.stand.uncertainty import clearance_sigma_deg, verdict
+from backbearing.sky.directions import direction
 
 if TYPE_CHECKING:
     import datetime as dt
@@ -158,7 +159,6 @@ def ridge_view(
 def _track(
     scene: Scene, lat: float, lon: float, times: Sequence[dt.datetime]
 ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-    from backbearing.sky.directions import direction
 
     if not times:
         return np.empty(0), np.empty(0)

@@ -11,6 +11,7 @@ import numpy as np
 from backbearing.alignment.ridge.accuracy import judged, night_off, sigma_median_deg, trial_cells
 from backbearing.alignment.ridge.cells import Look
 from backbearing.alignment.ridge.moments import chosen_moments
+from backbearing.sky.directions import direction
 
 if TYPE_CHECKING:
     import datetime as dt
@@ -57,7 +58,6 @@ def sweep_night(
 ) -> Swept:
     """Sweep the chosen bearings of a night's stretches, in order of time."""
     from backbearing.alignment.ridge._kernels import take_sample
-    from backbearing.sky.directions import direction
 
     instants = stretches.instants
     azimuth, _ = direction(
@@ -93,8 +93,6 @@ def sweep_minute(
     scene: Scene, cells: AreaCells, nodes: Nodes, moment: dt.datetime, clear_by_deg: float
 ) -> Swept:
     """The clearance at one moment: each cell's skyline on its own azimuth to the target."""
-    from backbearing.sky.directions import direction
-
     instants = np.array([moment.replace(tzinfo=None)], dtype="datetime64[us]")
     middle, _ = direction(
         scene.target, lat=scene.subject.lat, lon=scene.subject.lon, times=instants[0]

@@ -12,8 +12,10 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
-from backbearing.alignment.stand.scene import eye_ground_m, in_its_place, settle
-from backbearing.alignment.stand.skyline_rays import skyline_rays
+from backbearing.alignment.session.blind_patch import outline_area
+from backbearing.alignment.stand.scene import eye_ground_m, in_its_place, settle, skyline_rays
+from backbearing.camera.framing import frame_position
+from backbearing.sky.directions import direction
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -121,8 +123,6 @@ def _directions(
     scene: Scene, settled: Settled, middles: Sequence[dt.datetime], offsets: Floats
 ) -> tuple[Floats, Floats]:
     """Target from each fixed stand at each look, shape (k, t); NaN without a stand."""
-    from backbearing.sky.directions import direction
-
     shape = (len(offsets), len(middles))
     azimuth, altitude = np.full(shape, np.nan), np.full(shape, np.nan)
     known = np.flatnonzero(np.isfinite(settled.places.lat))
@@ -150,7 +150,6 @@ def _angles(azimuth: Floats, altitude: Floats, settled: Settled) -> Floats:
 def _in_frame(
     scene: Scene, lens: Lens, settled: Settled, azimuth: Floats, altitude: Floats
 ) -> tuple[Floats, Floats, Flags]:
-    from backbearing.camera.framing import frame_position
 
     x, y = frame_position(
         scene.camera,
@@ -171,8 +170,6 @@ def _behind_subject(scene: Scene, settled: Settled, azimuth: Floats, altitude: F
     Holes of an outline count as open once they are larger than the play.
     """
     import shapely
-
-    from backbearing.alignment.session.blind_patch import outline_area
 
     at, subject = settled.places, scene.subject
     turn = np.radians(azimuth - at.bearing_deg)

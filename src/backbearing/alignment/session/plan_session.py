@@ -7,6 +7,7 @@ from dataclasses import replace
 from typing import TYPE_CHECKING, Final
 
 from backbearing.alignment.night.moved_stand import moved_from
+from backbearing.alignment.session.lighting import light_session
 from backbearing.alignment.session.remedies import left_out
 from backbearing.alignment.session.shots import settle_shot
 from backbearing.alignment.session.tasks import (
@@ -58,7 +59,7 @@ def plan_session(
     As many lenses as fit; among those orders and minutes the one with the least walking
     between stands, a minute's waiting counting ``wait_costs_m`` metres and a minute short of
     ``room_minutes`` to be late in twice as much, and the earlier of equals. Exact on whole
-    minutes (see :mod:`backbearing.alignment.session.schedule`). While a lens has its turn the tripod
+    minutes (see :mod:`.schedule`). While a lens has its turn the tripod
     stands still: target in its place within the framing's play, in frame, over the ridge by
     the asked margin, dark, from the first frame to the last. A walk that takes longer than
     its minutes, or frames whose shutter at their own stand does, get more and the order is
@@ -99,7 +100,6 @@ def plan_session(
 def _session(
     work: Work, shots: tuple[Shot, ...], left: tuple[LeftOut, ...], notes: tuple[str, ...]
 ) -> Session:
-    from backbearing.alignment.session.lighting import light_session
 
     there = approach(work, shots)
     back = home(work, shots)

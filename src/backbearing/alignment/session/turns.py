@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING
 
+from backbearing.alignment.stand.lens_figures import lens_figures
 from backbearing.plan.session import TurnFigures
 
 if TYPE_CHECKING:
@@ -18,8 +19,6 @@ def turn_figures(
     scene: Scene, lens: Lens, stand: Stand, outing: Outing, frames_minutes: float
 ) -> TurnFigures:
     """Work out shutter, trails, focus and light anew for a turn's own stand and minute."""
-    from backbearing.alignment.stand.lens_figures import lens_figures
-
     figures = lens_figures(scene, lens, stand, outing)
     seconds = figures["shutter_s"] + outing.exposure.pause_s
     fit = int(60.0 * frames_minutes / seconds + 1e-9) if math.isfinite(seconds) else 0

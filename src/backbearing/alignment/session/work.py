@@ -15,6 +15,7 @@ from backbearing.alignment.session.tasks import (
 )
 from backbearing.base.errors import BackbearingError
 from backbearing.base.local_map import LocalMap
+from backbearing.sky.zones import at_clock, named_zone
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -72,8 +73,6 @@ class Work:
 
 def clock_time(outing: Outing, zone: str, clock: str, key: str) -> dt.datetime:
     """Read a local wall time of the outing's night, UTC."""
-    from backbearing.sky.zones import at_clock, named_zone
-
     try:
         return at_clock(outing.night.evening, clock, named_zone(zone)).astimezone(dt.UTC)
     except BackbearingError as problem:

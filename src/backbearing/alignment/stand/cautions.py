@@ -8,7 +8,7 @@ import numpy as np
 
 from backbearing.alignment.stand.uncertainty import verdict
 from backbearing.base.cautions import STEEP_DEG
-from backbearing.base.geodesy import altitude_of
+from backbearing.base.geodesy import altitude_of, point_along
 
 if TYPE_CHECKING:
     from backbearing.alignment.stand.scene import Scene, Settled
@@ -85,7 +85,6 @@ def _ground_cautions(scene: Scene, settled: Settled) -> list[str]:
     """Say what the raster sees: steep ground at the stand, ground in the line of sight."""
     if scene.elevation is None:
         return []
-    from backbearing.base.geodesy import point_along
 
     at = settled.places
     lat, lon, distance = float(at.lat[1]), float(at.lon[1]), float(at.distance_m[1])

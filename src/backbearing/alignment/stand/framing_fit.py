@@ -7,6 +7,9 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from backbearing.camera.angles import angle_from_axis_deg, height_on_sensor_mm
+from backbearing.camera.framing import frame_position
+
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
@@ -29,15 +32,12 @@ class Fill:
         """Pitch of the lens's axis: level, or so that the base keeps its margin."""
         if self.framing.level:
             return np.where(np.isfinite(base_altitude_deg), 0.0, np.nan)
-        from backbearing.camera.angles import angle_from_axis_deg
 
         margin = (self.framing.base_margin - 0.5) * self.camera.frame_height_mm
         return base_altitude_deg - angle_from_axis_deg(self.lens, self.lens.rise_mm + margin)
 
     def height(self, base_altitude_deg: Floats, top_altitude_deg: Floats) -> Floats:
         """Fraction of the frame's height from base to top, in the plane of the axis."""
-        from backbearing.camera.angles import height_on_sensor_mm
-
         pitch = self.pitch_deg(base_altitude_deg)
         top = np.asarray(height_on_sensor_mm(self.lens, top_altitude_deg - pitch))
         base = np.asarray(height_on_sensor_mm(self.lens, base_altitude_deg - pitch))
@@ -45,8 +45,6 @@ class Fill:
 
     def width(self, distance_m: Floats, base_altitude_deg: Floats) -> Floats:
         """Fraction of the frame's width between the outermost projected points."""
-        from backbearing.camera.framing import frame_position
-
         hull = np.array(self.subject.shape.hull())
         points = (slice(None), *(None,) * np.ndim(distance_m))
         across, up = hull[:, 0][points], hull[:, 1][points]

@@ -8,7 +8,9 @@ import numpy as np
 
 from backbearing.base.cautions import STEEP_DEG
 from backbearing.base.errors import TerrainError
+from backbearing.base.geodesy import line_between
 from backbearing.base.text import compass_point, length
+from backbearing.terrain.slope_and_drops import flat_patches, largest_drop
 
 if TYPE_CHECKING:
     from backbearing.plan.stand import Stand
@@ -56,8 +58,6 @@ def beyond_cautions(
 
 
 def _drop(elevation: Elevation, lat: float, lon: float) -> tuple[str, ...]:
-    from backbearing.base.geodesy import line_between
-    from backbearing.terrain.slope_and_drops import largest_drop
 
     drop = largest_drop(elevation, lat=lat, lon=lon, within_m=REACH_M)
     if drop is None or drop.fall_m < LEAST_FALL_M or drop.slope_deg < STEEP_DEG:
@@ -72,8 +72,6 @@ def _drop(elevation: Elevation, lat: float, lon: float) -> tuple[str, ...]:
 
 
 def _water(elevation: Elevation, lat: float, lon: float) -> tuple[str, ...]:
-    from backbearing.base.geodesy import line_between
-    from backbearing.terrain.slope_and_drops import flat_patches
 
     patches = flat_patches(elevation, lat=lat, lon=lon, within_m=REACH_M)
     if not patches:

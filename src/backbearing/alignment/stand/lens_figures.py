@@ -7,6 +7,12 @@ from typing import TYPE_CHECKING, TypedDict
 
 import numpy as np
 
+from backbearing.alignment.stand import optics as lens_optics
+from backbearing.camera.exposure import STANDARD_SHUTTERS_S
+from backbearing.camera.focus import hyperfocal_distance_m, subject_blur_px
+from backbearing.camera.frame_trails import trails_in_frame
+from backbearing.camera.trailing import trail_at
+
 if TYPE_CHECKING:
     from backbearing.alignment.stand.scene import Scene
     from backbearing.camera.bodies_and_lenses import Lens
@@ -46,9 +52,6 @@ def lens_figures(scene: Scene, lens: Lens, stand: Stand | None, outing: Outing) 
     LensFigures
         To be laid into a ``LensPlan``: again, whenever its stand is replaced.
     """
-    from backbearing.alignment.stand import optics as lens_optics
-    from backbearing.camera.focus import hyperfocal_distance_m, subject_blur_px
-
     hyperfocal = float(hyperfocal_distance_m(lens.focal_length_mm, lens.f_number))
     if stand is None:
         nothing = math.nan
@@ -89,10 +92,6 @@ def _trails(
     scene: Scene, lens: Lens, stand: Stand, accepted_px: float
 ) -> tuple[float, float, float]:
     """Longest standard shutter whose trail at the target is accepted, and its two trails."""
-    from backbearing.camera.exposure import STANDARD_SHUTTERS_S
-    from backbearing.camera.frame_trails import trails_in_frame
-    from backbearing.camera.trailing import trail_at
-
     if not np.isfinite(stand.target_x):
         return (math.nan, math.nan, math.nan)
     aim = {"pitch_deg": stand.pitch_deg, "azimuth_deg": stand.bearing_deg, "lat": stand.lat}

@@ -9,7 +9,16 @@ import numpy as np
 
 from backbearing.base.errors import CameraError
 from backbearing.base.text import length
+from backbearing.camera.angles import field_of_view
+from backbearing.camera.exposure_model import expose, frames_for_gain
+from backbearing.camera.focus import circle_of_confusion_mm
+from backbearing.camera.frame_trails import longest_shutter_in_frame_s, trails_in_frame
+from backbearing.camera.framing import Frame, frame_direction
+from backbearing.camera.panorama import plan_panorama
+from backbearing.camera.shutter_rules import common_rules
+from backbearing.camera.stacking import check_focus
 from backbearing.plan.optics import FocusFacts, LightFacts, PanoramaFacts, ShutterFacts
+from backbearing.sky.moonlight import moonlight_at
 
 if TYPE_CHECKING:
     from backbearing.alignment.stand.scene import Scene
@@ -31,8 +40,6 @@ def shutter_facts(
     """Work out trails and rules at a stand; None where no shutter is short enough."""
     if not (math.isfinite(shutter_s) and math.isfinite(stand.target_x)):
         return None
-    from backbearing.camera.frame_trails import longest_shutter_in_frame_s, trails_in_frame
-    from backbearing.camera.shutter_rules import common_rules
 
     aim = {"pitch_deg": stand.pitch_deg, "azimuth_deg": stand.bearing_deg, "lat": stand.lat}
     trails = trails_in_frame(scene.camera, lens, shutter_s=shutter_s, **aim)
@@ -79,10 +86,6 @@ def panorama_facts(
     The piece of sky begins at the lower edge of this lens's own frame, is as wide and as
     high as the widest lens sees, and ends at 80 degrees.
     """
-    from backbearing.camera.angles import field_of_view
-    from backbearing.camera.framing import frame_direction
-    from backbearing.camera.panorama import plan_panorama
-
     widest = widest_lens(outing.lenses)
     if widest == lens:
         return None
@@ -123,9 +126,6 @@ def panorama_facts(
 
 def focus_facts(camera: Camera, lens: Lens, distance_m: float, blur_limit_px: float) -> FocusFacts:
     """Check the subject's sharpness with focus on the stars, and plan the stack."""
-    from backbearing.camera.focus import circle_of_confusion_mm
-    from backbearing.camera.stacking import check_focus
-
     found = check_focus(camera, lens, distance_m, max_blur_px=blur_limit_px)
     stack = found.stack
     single = len(stack.focus_m) == 1
@@ -168,8 +168,6 @@ def _with_sentence(facts: FocusFacts, distance_m: float, blur_px: float) -> Focu
 
 def moon_adds_mag(scene: Scene, stand: Stand, sky_mag_arcsec2: float) -> float:
     """Magnitudes by which the Moon brightens the sky at the target; NaN on its disc."""
-    from backbearing.sky.moonlight import moonlight_at
-
     moon = moonlight_at(
         scene.target,
         lat=stand.lat,
@@ -195,7 +193,6 @@ def light_facts(
     """
     if not (math.isfinite(shutter_s) and math.isfinite(moon_mag)):
         return None
-    from backbearing.camera.exposure_model import expose, frames_for_gain
 
     one = expose(
         camera,
@@ -235,8 +232,6 @@ def light_facts(
 
 def core_width_frame_heights(camera: Camera, lens: Lens, stand: Stand) -> float:
     """How wide ten degrees of sky about the target fall, in frame heights, as projected."""
-    from backbearing.camera.framing import Frame
-
     half = math.radians(CORE_WIDTH_DEG / 2.0)
     altitude = math.radians(stand.target_altitude_deg)
     if not math.isfinite(stand.target_x):

@@ -13,6 +13,7 @@ from zoneinfo import ZoneInfo
 
 from backbearing.base.geodesy import line_between
 from backbearing.plan.placing import Placing, PlacingError
+from backbearing.sky.magnetic import magnetic_declination
 
 if TYPE_CHECKING:
     from backbearing.alignment.stand.scene import Scene
@@ -92,7 +93,6 @@ def place_stand(
 
 
 def _declination(scene: Scene, stand: Stand) -> MagneticDeclination:
-    from backbearing.sky.magnetic import magnetic_declination
 
     return magnetic_declination(
         lat=scene.subject.lat,

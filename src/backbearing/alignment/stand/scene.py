@@ -3,15 +3,18 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
 from backbearing.alignment.stand.framing_fit import Fill
-from backbearing.alignment.stand.skyline_rays import skyline_rays
 from backbearing.alignment.stand.solve import Places, StandProblem
 from backbearing.base.errors import TerrainError
 from backbearing.base.geodesy import DEFAULT_REFRACTION_K
+from backbearing.camera.angles import subject_angle_deg
+from backbearing.camera.bodies_and_lenses import check_pair
+from backbearing.camera.framing import frame_position
+from backbearing.sky.directions import direction
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -67,15 +70,11 @@ class Scene:
 
     def subject_angle(self, lens: Lens) -> SubjectAngle:
         """Angle that the subject must fill, and that of its base from the lens's axis."""
-        from backbearing.camera.angles import subject_angle_deg
-
         return subject_angle_deg(self.camera, lens, self.framing.share, self.framing.base_margin)
 
     def problem(self, lens: Lens) -> StandProblem:
         """Put one lens's question free of cameras."""
         if self.framing.level or self.framing.share_of == "width":
-            from backbearing.camera.bodies_and_lenses import check_pair
-
             check_pair(self.camera, lens)
             fill = self.fill(lens)
             return StandProblem(
@@ -209,8 +208,6 @@ def _target_direction(
     scene: Scene, lat: Floats, lon: Floats, moments: NDArray[np.datetime64]
 ) -> tuple[Floats, Floats]:
     """Apparent direction of the target from each place, NaN where there is no place."""
-    from backbearing.sky.directions import direction
-
     known = np.isfinite(lat)
     azimuth, altitude = np.full(lat.shape, np.nan), np.full(lat.shape, np.nan)
     if known.any():
@@ -228,7 +225,6 @@ def _frame(
     scene: Scene, lens: Lens, places: Places, pitch: Floats, azimuth: Floats, altitude: Floats
 ) -> tuple[Floats, Floats, Floats, Floats, NDArray[np.bool_]]:
     """Share and base margin as projected, target's x and y, and whether it is inside."""
-    from backbearing.camera.framing import frame_position
 
     def place(azimuth_deg: Floats, altitude_deg: Floats) -> tuple[Floats, Floats]:
         return frame_position(
@@ -285,3 +281,41 @@ def eye_ground_m(elevation: Elevation, places: Places) -> Floats:
     """
     raster = np.asarray(elevation.height_at(lat=places.lat, lon=places.lon), dtype=np.float64)
     return np.fmax(places.ground_m, raster)
+
+
+class SkylineRays(NamedTuple):
+    """Skyline altitude, distance, position and unknown share, in the shape of the azimuths."""
+
+    altitude_deg: Floats
+    distance_m: Floats
+    lat: Floats
+    lon: Floats
+    unknown_share: Floats
+
+
+def skyline_rays(
+    scene: Scene, *, lat: Floats, lon: Floats, azimuth_deg: Floats, ground_m: Floats
+) -> SkylineRays:
+    """Look from each place on its azimuths; places of shape (n,), azimuths (..., n)."""
+    elevation = scene.elevation
+    assert elevation is not None  # noqa: S101  # callers ask only over a raster
+    shape = azimuth_deg.shape
+    each = [np.broadcast_to(v, shape).ravel() for v in (lat, lon, azimuth_deg, ground_m)]
+    seen = elevation.skylines(
+        lat=each[0],
+        lon=each[1],
+        azimuths_deg=each[2],
+        eye_height_m=scene.framing.eye_height_m,
+        max_distance_m=scene.reach_m,
+        refraction_k=scene.refraction_k,
+        ground_m=each[3],
+        to_the_last_bit=False,
+    )
+    found = (
+        seen.altitudes_deg,
+        seen.distances_m,
+        seen.skyline_lat,
+        seen.skyline_lon,
+        seen.unknown_share,
+    )
+    return SkylineRays(*(column.reshape(shape) for column in found))

@@ -20,6 +20,7 @@ from backbearing.alignment.stand.uncertainty import clearance_sigma_deg, verdict
 from backbearing.base.errors import SkyError
 from backbearing.base.geodesy import DEFAULT_REFRACTION_K
 from backbearing.plan.stand import Stand
+from backbearing.sky.magnetic import magnetic_declination
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -230,7 +231,6 @@ def _canopy_clearance(scene: Scene, settled: Settled) -> float:
 
 
 def _magnetic(scene: Scene, bearing_deg: float, time: dt.datetime) -> float:
-    from backbearing.sky.magnetic import magnetic_declination
 
     found = magnetic_declination(
         lat=scene.subject.lat, lon=scene.subject.lon, height_m=scene.subject_ground_m, when=time

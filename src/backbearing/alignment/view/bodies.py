@@ -8,6 +8,12 @@ from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
 
+from backbearing.sky.directions import direction
+from backbearing.sky.glow import twilight_brightening_mag
+from backbearing.sky.moonlight import moonlight_at
+from backbearing.sky.places import ephemeris, timescale
+from backbearing.sky.targets import BODIES, Target
+
 if TYPE_CHECKING:
     import datetime as dt
 
@@ -63,9 +69,6 @@ class MoonDisc:
 
 def planets_in(frame: Frame, stand: Stand, height_m: float) -> tuple[Planet, ...]:
     """Find the five bright planets that lie in the frame."""
-    from backbearing.sky.directions import direction
-    from backbearing.sky.targets import Target
-
     found = []
     for name in PLANETS:
         azimuth, altitude = direction(
@@ -81,9 +84,6 @@ def planet_magnitude(name: str, time: dt.datetime) -> float:
     """V magnitude of a planet [Mallama2018]_, as Skyfield computes it."""
     from skyfield.magnitudelib import planetary_magnitude
 
-    from backbearing.sky.places import ephemeris, timescale
-    from backbearing.sky.targets import BODIES
-
     kernel = ephemeris()
     seen = kernel["earth"].at(timescale().from_datetime(time)).observe(kernel[BODIES[name]])
     return float(planetary_magnitude(seen))
@@ -91,9 +91,6 @@ def planet_magnitude(name: str, time: dt.datetime) -> float:
 
 def moon_disc(frame: Frame, stand: Stand, height_m: float) -> MoonDisc | None:
     """Place the Moon's disc with its phase; None when it is out of the frame."""
-    from backbearing.sky.directions import direction
-    from backbearing.sky.targets import Target
-
     place: dict[str, Any] = {
         "lat": stand.lat,
         "lon": stand.lon,
@@ -121,9 +118,6 @@ def sky_adds_mag(plan: Plan, stand: Stand, height_m: float) -> float:
     Their light is added; at most `BRIGHTEST_MAG`, which also stands where no model holds: on
     the Moon's disc, and with the Sun less than 4 degrees down.
     """
-    from backbearing.sky.glow import twilight_brightening_mag
-    from backbearing.sky.moonlight import moonlight_at
-
     there: dict[str, Any] = {"lat": stand.lat, "lon": stand.lon, "height_m": height_m}
     moon = moonlight_at(plan.target, **there, times=[stand.time]).brightening_mag
     glow = twilight_brightening_mag(plan.target, **there, times=[stand.time])
@@ -148,7 +142,6 @@ def _vector(azimuth_deg: float, altitude_deg: float) -> Floats:
 
 
 def _moon_radius_deg(time: dt.datetime) -> float:
-    from backbearing.sky.places import ephemeris, timescale
 
     kernel = ephemeris()
     seen = kernel["earth"].at(timescale().from_datetime(time)).observe(kernel["moon"])
@@ -156,7 +149,6 @@ def _moon_radius_deg(time: dt.datetime) -> float:
 
 
 def _lit_fraction(time: dt.datetime) -> float:
-    from backbearing.sky.places import ephemeris, timescale
 
     kernel = ephemeris()
     seen = kernel["earth"].at(timescale().from_datetime(time)).observe(kernel["moon"])

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Final
 import numpy as np
 
 from backbearing.alignment.session.blind_patch import polygons_of
+from backbearing.camera.framing import frame_position
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -53,8 +54,6 @@ class View:
         One for what lies behind the camera. ``heights_m`` are those of the ground there,
         when they are known already.
         """
-        from backbearing.camera.framing import frame_position
-
         east, north = east_m - self.eye.east_m, north_m - self.eye.north_m
         away = np.hypot(east, north)
         known = ground_at(east_m, north_m) if heights_m is None else heights_m

@@ -8,6 +8,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from backbearing.base.local_map import LocalMap
+
 if TYPE_CHECKING:
     from collections.abc import Callable
 
@@ -110,7 +112,6 @@ class _Ground:
     def __init__(
         self, plan: Plan, stand: Stand, elevation: Elevation | None, base_up_m: float
     ) -> None:
-        from backbearing.base.local_map import LocalMap
 
         self.local = LocalMap(plan.subject.lat, plan.subject.lon)
         self.elevation = elevation

@@ -7,6 +7,12 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
+from backbearing.sky import earth
+from backbearing.sky.directions import air_factor_at, earth_fixed, local_axes, seen_altitude
+from backbearing.sky.instants import utc_array
+from backbearing.sky.refraction import true_altitude_deg
+from backbearing.sky.targets import Target
+
 if TYPE_CHECKING:
     import datetime as dt
 
@@ -44,11 +50,6 @@ class SkyTurn:
         the part of the aberration across it; the three sums add up to twice the whole.
         Against the full reduction of any star this stays within 0.001 degree.
         """
-        from backbearing.sky import earth
-        from backbearing.sky.directions import air_factor_at, earth_fixed, local_axes
-        from backbearing.sky.instants import utc_array
-        from backbearing.sky.targets import Target
-
         utc = np.atleast_1d(utc_array([time]))
         site = earth.sites(lat=lat, lon=lon, height_m=height_m)
         seen = []
@@ -64,8 +65,6 @@ class SkyTurn:
 
     def horizontal(self, icrs: Floats) -> tuple[Floats, Floats]:
         """Azimuth and apparent altitude, degrees, of ICRS unit vectors (3, n)."""
-        from backbearing.sky.directions import seen_altitude
-
         east, north, up = self.turn @ icrs + self.shift[:, None]
         altitude = np.degrees(np.arctan2(up, np.hypot(east, north)))
         azimuth = np.degrees(np.arctan2(east, north)) % 360.0
@@ -73,8 +72,6 @@ class SkyTurn:
 
     def icrs(self, azimuth_deg: Floats, altitude_deg: Floats) -> Floats:
         """ICRS unit vectors (3, n) of apparent directions: `horizontal` undone."""
-        from backbearing.sky.refraction import true_altitude_deg
-
         az = np.radians(azimuth_deg)
         alt = np.radians(true_altitude_deg(altitude_deg, self.air_factor))
         seen = np.stack([np.sin(az) * np.cos(alt), np.cos(az) * np.cos(alt), np.sin(alt)])

@@ -9,6 +9,9 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
+from backbearing.sky.moonlight import air_mass
+from backbearing.sky.stars import STARS
+
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
@@ -50,8 +53,6 @@ def star_table() -> tuple[NDArray[np.int64], Floats, Floats, Floats]:
 
 def moved_vectors(year: float) -> Floats:
     """Star vectors of date: those with a known proper motion moved from J2000."""
-    from backbearing.sky.stars import STARS
-
     hip, vectors, _, _ = star_table()
     vectors = vectors.copy()
     place = {number: i for i, number in enumerate(hip.tolist())}
@@ -85,6 +86,4 @@ def stars_in(frame: Frame, turn: SkyTurn, year: float) -> Stars:
 
 def air_mass_at(altitude_deg: Floats) -> Floats:
     """Air mass of apparent altitudes; that of the horizontal below it."""
-    from backbearing.sky.moonlight import air_mass
-
     return air_mass(90.0 - np.clip(altitude_deg, 0.0, 90.0))

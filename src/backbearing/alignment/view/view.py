@@ -11,6 +11,9 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
+from backbearing.alignment.view.bodies import moon_disc, planets_in, sky_adds_mag
+from backbearing.alignment.view.light import hidden_light, turn_of
+from backbearing.alignment.view.milky_way import brightness
 from backbearing.alignment.view.sky_rotation import SkyTurn
 from backbearing.alignment.view.stars import (
     EXTINCTION_MAG,
@@ -19,13 +22,15 @@ from backbearing.alignment.view.stars import (
     star_table,
     stars_in,
 )
+from backbearing.base.text import length
+from backbearing.camera.framing import Frame
+from backbearing.sky.targets import icrs_to_galactic_matrix
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from backbearing.alignment.view.bodies import MoonDisc, Planet
     from backbearing.alignment.view.light import HiddenLight
-    from backbearing.camera.framing import Frame
     from backbearing.plan.plan import Plan
     from backbearing.plan.stand import LensPlan, Stand
     from backbearing.terrain.elevation import Elevation
@@ -127,10 +132,6 @@ def view_of(plan: Plan, lens_plan: LensPlan, elevation: Elevation | None) -> Vie
     ValueError
         When the lens has no stand.
     """
-    from backbearing.alignment.view.bodies import moon_disc, planets_in, sky_adds_mag
-    from backbearing.alignment.view.light import hidden_light
-    from backbearing.camera.framing import Frame
-
     stand = lens_plan.stand
     if stand is None:
         raise ValueError(lens_plan.sentence)
@@ -167,9 +168,6 @@ def view_of(plan: Plan, lens_plan: LensPlan, elevation: Elevation | None) -> Vie
 def _caption(plan: Plan, stand: Stand, added_mag: float) -> str:
     from zoneinfo import ZoneInfo
 
-    from backbearing.alignment.view.light import turn_of
-    from backbearing.base.text import length
-
     local = stand.time.astimezone(ZoneInfo(plan.zone))
     shot = turn_of(plan, stand)
     bright = f", sky {added_mag:.1f} mag brighter" if added_mag >= SHOWN_MAG else ""
@@ -181,8 +179,6 @@ def _caption(plan: Plan, stand: Stand, added_mag: float) -> str:
 
 
 def _band(frame: Frame, turn: SkyTurn) -> tuple[Floats, Floats]:
-    from backbearing.alignment.view.milky_way import brightness
-    from backbearing.sky.targets import icrs_to_galactic_matrix
 
     camera = frame.camera
     rows = max(2, round(BAND_COLUMNS * camera.frame_height_mm / camera.frame_width_mm))

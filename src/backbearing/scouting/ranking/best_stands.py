@@ -8,6 +8,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from backbearing.scouting.ranking.frame_margins import framed
+from backbearing.scouting.ranking.hour_angle_grid import seen_altitude_deg
+from backbearing.sky.directions import direction
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -135,8 +137,6 @@ def best_minutes(
 def _direction(
     context: Context, lat: Floats, lon: Floats, height_m: Floats, utc: NDArray[np.datetime64]
 ) -> tuple[Floats, Floats]:
-    from backbearing.scouting.ranking.hour_angle_grid import seen_altitude_deg
-    from backbearing.sky.directions import direction
 
     azimuth, altitude = np.full(lat.shape, np.nan), np.full(lat.shape, np.nan)
     known = np.isfinite(lat) & ~np.isnat(utc)

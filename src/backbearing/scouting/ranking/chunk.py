@@ -18,6 +18,7 @@ from backbearing.scouting.ranking.dark_minutes import (
 from backbearing.scouting.ranking.hour_angle_grid import NODES, Sight, sight_over
 from backbearing.scouting.ranking.lens_grid import lens_nodes
 from backbearing.scouting.ranking.raster_window import Window, tiles_of
+from backbearing.scouting.ranking.scoring import scored
 from backbearing.scouting.ranking.stand_solver import LONGEST_M, Group, ManyProblem
 from backbearing.scouting.ranking.tally import Tallied
 
@@ -53,8 +54,6 @@ def rank_chunk(task: ScoutTask, frame: geopandas.GeoDataFrame, context: Context)
     ChunkResult
         Rows as in the frame.
     """
-    from backbearing.scouting.ranking.scoring import scored
-
     lat = np.asarray(frame.geometry.y, dtype=np.float64)
     lon = np.asarray(frame.geometry.x, dtype=np.float64)
     parts, where = [], tiles_of(context.elevation, lat=lat, lon=lon)

@@ -9,7 +9,9 @@ from typing import TYPE_CHECKING, Final
 import numpy as np
 
 from backbearing.base.geodesy import MEAN_EARTH_RADIUS_M, altitude_of
+from backbearing.camera.framing import frame_position
 from backbearing.scouting.ranking.context import on_sphere_m
+from backbearing.scouting.reading.kinds import KINDS
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -132,8 +134,6 @@ def _in_frame(
     context: Context, problem: ManyProblem, at: Finals, pairs: _Pairs
 ) -> tuple[_Pairs, Floats, list[str]]:
     """Keep what shows in the frame; how tall it looks beside the subject, and where it is."""
-    from backbearing.camera.framing import frame_position
-
     standing, row = context.standing, pairs.row
     eye = at.ground_m[row] + problem.framing.eye_height_m
     ground = np.asarray(
@@ -202,7 +202,6 @@ def _words(things: list[str]) -> str:
     """Name the three commonest sorts of things, with their number and side."""
     if not things:
         return ""
-    from backbearing.scouting.reading.kinds import KINDS
 
     said = []
     counted = Counter(things).most_common()

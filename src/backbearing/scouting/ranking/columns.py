@@ -9,6 +9,8 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from backbearing.base.files import write_file
+
 if TYPE_CHECKING:
     from collections.abc import Sequence
     from pathlib import Path
@@ -37,8 +39,6 @@ class ChunkResult:
 
     def save(self, path: Path) -> None:
         """Write to an .npz file at once, or leave what is there."""
-        from backbearing.base.files import write_file
-
         buffer = io.BytesIO()
         named = {
             f"{_PREFIX}{name}": values.astype(np.str_) if values.dtype == object else values

@@ -7,7 +7,10 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from backbearing.base.geodesy import MEAN_EARTH_RADIUS_M
 from backbearing.scouting.ranking.dark_times import dark_times, night_clock
+from backbearing.scouting.ranking.raster_window import HELD_CELLS
+from backbearing.scouting.site.site import SiteData
 
 if TYPE_CHECKING:
     import geopandas
@@ -16,7 +19,6 @@ if TYPE_CHECKING:
     from backbearing.scouting.ranking.dark_times import DarkTimes, NightClock
     from backbearing.scouting.ranking.task import ScoutTask
     from backbearing.scouting.reading.candidate_table import Candidates
-    from backbearing.scouting.site.site import SiteData
     from backbearing.terrain.elevation import Elevation
 
     Floats = NDArray[np.float64]
@@ -96,8 +98,6 @@ def _texts(column: Any) -> NDArray[np.str_]:
 
 def on_sphere_m(*, lat: Floats, lon: Floats) -> Floats:
     """Places on a sphere of the Earth's mean radius, shape (n, 3), metres."""
-    from backbearing.base.geodesy import MEAN_EARTH_RADIUS_M
-
     phi, lam = np.radians(lat), np.radians(lon)
     return MEAN_EARTH_RADIUS_M * np.stack(
         [np.cos(phi) * np.cos(lam), np.cos(phi) * np.sin(lam), np.sin(phi)], axis=1
@@ -143,8 +143,6 @@ class Context:
         cls, task: ScoutTask, standing: Standing, elevation: Elevation | None = None
     ) -> Context:
         """Open what a task reads, with what stands about given."""
-        from backbearing.scouting.site.site import SiteData
-
         return cls(
             task,
             task.ground.open() if elevation is None else elevation,
@@ -163,7 +161,6 @@ class Context:
     def warm(self) -> None:
         """Read what forked children are to share: the raster, where it is held whole."""
         from backbearing.scouting.ranking import _minute_kernels, _stand_kernels  # noqa: F401
-        from backbearing.scouting.ranking.raster_window import HELD_CELLS
 
         rows, cols = self.elevation.shape
         if rows * cols <= HELD_CELLS:

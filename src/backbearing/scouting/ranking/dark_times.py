@@ -12,6 +12,11 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
+from backbearing.sky.darkness import conditions_of
+from backbearing.sky.directions import earth_fixed
+from backbearing.sky.nights import span_of_nights
+from backbearing.sky.window_reasons import Asked
+
 if TYPE_CHECKING:
     from numpy.typing import ArrayLike, NDArray
 
@@ -90,8 +95,6 @@ def night_clock(task: ScoutTask) -> NightClock:
     SkyError
         For nights outside the ephemeris.
     """
-    from backbearing.sky.directions import earth_fixed
-
     utc = _span(task, lat=0.0, lon=0.0).noons[:-1] + np.timedelta64(12, "h")
     w = earth_fixed(task.target, utc)
     middle = w[2][len(utc) // 2]
@@ -104,9 +107,6 @@ def night_clock(task: ScoutTask) -> NightClock:
 
 def dark_times(task: ScoutTask, *, row: int, col: int) -> DarkTimes:
     """Solve the dark intervals of all nights at the middle of one cell."""
-    from backbearing.sky.darkness import conditions_of
-    from backbearing.sky.window_reasons import Asked
-
     lat = float(np.clip((row + 0.5) * CELL_LAT_DEG, -90.0, 90.0))
     lon = (col + 0.5) * CELL_LON_DEG
     span, night = _span(task, lat=lat, lon=lon), task.night
@@ -137,7 +137,6 @@ def dark_times(task: ScoutTask, *, row: int, col: int) -> DarkTimes:
 
 
 def _span(task: ScoutTask, *, lat: float, lon: float) -> Span:
-    from backbearing.sky.nights import span_of_nights
 
     return span_of_nights(
         lat=lat,

@@ -16,6 +16,7 @@ from backbearing.scouting.ranking.best_stands import (
 )
 from backbearing.scouting.ranking.clutter import clutter
 from backbearing.scouting.ranking.failures import target_word
+from backbearing.scouting.site.town_glow import glow_sentence
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -143,7 +144,6 @@ def _glow(context: Context, at: Finals) -> tuple[Floats, list[str]]:
     found: Any = context.site.glow(lat=at.lat, lon=at.lon, azimuth_deg=azimuth)
     if found is None or context.site.towns is None:
         return np.full(len(at.lat), np.nan), [""] * len(at.lat)
-    from backbearing.scouting.site.town_glow import glow_sentence
 
     name = f"the {target_word(context)}"
     words = [glow_sentence(context.site.towns, found, i, behind=name) for i in range(len(at.lat))]

@@ -6,6 +6,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from backbearing.sky.targets import CORE
+
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
@@ -80,7 +82,5 @@ def _never_clear(tallied: Tallied, i: int, name: str, asked_deg: float) -> str:
 
 def target_word(context: Context) -> str:
     """Call the target in a sentence: ``core``, or its name."""
-    from backbearing.sky.targets import CORE
-
     target = context.task.target
     return "core" if target == CORE else target.name

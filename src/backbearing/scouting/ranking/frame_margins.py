@@ -7,6 +7,8 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
+from backbearing.camera.framing import frame_position
+
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
@@ -50,8 +52,6 @@ def framed(
     top_altitude_deg: Floats,
 ) -> Framed:
     """Place the target in frames by the same rules as `alignment.scene`."""
-    from backbearing.camera.framing import frame_position
-
     framing = problem.framing
     pitch = problem.pitch_deg(base_altitude_deg)
 

@@ -13,6 +13,9 @@ from typing import TYPE_CHECKING, Final
 import numpy as np
 
 from backbearing.scouting.ranking.task import NODE_STEP_DEG
+from backbearing.sky import earth
+from backbearing.sky.directions import air_factor_at, local_axes
+from backbearing.sky.refraction import bending_deg
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -52,9 +55,6 @@ def directions_at(
 
     The same rotation, diurnal aberration and air as `backbearing.sky.direction`.
     """
-    from backbearing.sky import earth
-    from backbearing.sky.directions import local_axes
-
     site = earth.sites(lat=lat, lon=0.0, height_m=height_m)
     turn, dec = np.radians(hour_angle_deg), np.radians(dec_deg)
     shape = np.broadcast_shapes(turn.shape, np.shape(lat))
@@ -77,9 +77,6 @@ def seen_altitude_deg(true_altitude_deg: Floats, height_m: Floats) -> Floats:
     The inverse of `backbearing.sky.refraction.true_altitude_deg` by a fixed number of Newton
     steps, so that the last bit does not depend on what else is in the array.
     """
-    from backbearing.sky.directions import air_factor_at
-    from backbearing.sky.refraction import bending_deg
-
     air = air_factor_at(height_m)
     seen = true_altitude_deg + bending_deg(true_altitude_deg, air)
     for _ in range(NEWTON_STEPS):

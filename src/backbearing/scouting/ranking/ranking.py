@@ -7,6 +7,8 @@ from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
 
+from backbearing.base.notebook import told
+
 if TYPE_CHECKING:
     import datetime as dt
 
@@ -76,8 +78,6 @@ class Ranking:
 
     def _repr_html_(self) -> str:
         """Show the first rows as a table; every text is escaped."""
-        from backbearing.base.notebook import told
-
         rows = [[row[name] for name in SHOWN] for _, row in self.top(SHOWN_ROWS).iterrows()]
         count = f"{self.ranked} of {len(self)} candidates ranked"
         said = f"{count}, {self.nights} nights from {self.first_night}, times in {self.zone}."

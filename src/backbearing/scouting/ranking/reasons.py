@@ -7,9 +7,15 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
+from backbearing.alignment.stand.cautions import HIGH_ALTITUDE_DEG
+from backbearing.alignment.stand.ground_cautions import LEAST_FALL_M
+from backbearing.alignment.stand.uncertainty import clearance_sigma_deg, verdict
+from backbearing.base.cautions import STEEP_DEG
 from backbearing.base.text import compass_point, length
 from backbearing.outing.scouting_request import PARTS
 from backbearing.scouting.ranking.failures import target_word
+from backbearing.sky.zones import local, named_zone, night_label
+from backbearing.terrain.slope_and_drops import FEWEST_PIXELS
 
 if TYPE_CHECKING:
     import geopandas
@@ -68,7 +74,6 @@ def reasons_of(
 def _when(context: Context, tallied: Tallied, facts: Facts, i: int) -> str:
     """``core 4.1° over the ridge at 00:20, 5–6 June 2027 (clear and framed 23:10 to 01:40)``."""
     from backbearing.scouting.ranking._minute_kernels import spell_about
-    from backbearing.sky.zones import local, named_zone, night_label
 
     task, lens = context.task, int(facts.which[i])
     zone = named_zone(task.zone)
@@ -178,7 +183,6 @@ def cautions_of(
 
 
 def _sigma_deg(context: Context, facts: Facts) -> Floats:
-    from backbearing.alignment.stand.uncertainty import clearance_sigma_deg
 
     return clearance_sigma_deg(
         facts.at.skyline_deg,
@@ -189,8 +193,6 @@ def _sigma_deg(context: Context, facts: Facts) -> Floats:
 
 
 def _ridge(facts: Facts, i: int, sigma_deg: float) -> list[str]:
-    from backbearing.alignment.stand.cautions import HIGH_ALTITUDE_DEG
-    from backbearing.alignment.stand.uncertainty import verdict
 
     at, said = facts.at, []
     clear = float(at.clearance_deg[i])
@@ -209,9 +211,6 @@ def _ridge(facts: Facts, i: int, sigma_deg: float) -> list[str]:
 
 
 def _ground(context: Context, facts: Facts, i: int) -> list[str]:
-    from backbearing.alignment.stand.ground_cautions import LEAST_FALL_M
-    from backbearing.base.cautions import STEEP_DEG
-    from backbearing.terrain.slope_and_drops import FEWEST_PIXELS
 
     said = []
     if facts.slope_deg[i] >= STEEP_DEG:

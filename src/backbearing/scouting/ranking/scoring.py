@@ -10,6 +10,8 @@ from backbearing.outing.scouting_request import PARTS
 from backbearing.scouting.ranking.columns import ChunkResult
 from backbearing.scouting.ranking.facts import gather_facts
 from backbearing.scouting.ranking.failures import failures
+from backbearing.scouting.ranking.reasons import cautions_of, reasons_of
+from backbearing.sky.zones import local, night_label
 
 if TYPE_CHECKING:
     import geopandas
@@ -45,8 +47,6 @@ def scored(
     context: Context, frame: geopandas.GeoDataFrame, group: Group, tallied: Tallied
 ) -> ChunkResult:
     """Settle the best minutes, score the parts and word the reasons."""
-    from backbearing.scouting.ranking.reasons import cautions_of, reasons_of
-
     facts = gather_facts(context, group, tallied)
     own = [str(v) for v in frame["access"]] if "access" in frame else ["unknown"] * len(frame)
     closed = np.array([a == "closed" for a in own]) | _on_closed_land(context, group)
@@ -172,8 +172,6 @@ def weighed(context: Context, parts: dict[str, Floats]) -> tuple[Floats, Floats]
 def _best_columns(context: Context, facts: Facts) -> dict[str, Any]:
     import datetime as dt
     from zoneinfo import ZoneInfo
-
-    from backbearing.sky.zones import local, night_label
 
     task, at = context.task, facts.at
     zone = ZoneInfo(task.zone)

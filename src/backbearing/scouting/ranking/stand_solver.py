@@ -9,6 +9,8 @@ import numpy as np
 
 from backbearing.alignment.stand.solve import SPREAD, TRIALS, level_distance_m
 from backbearing.base.geodesy import altitude_of, drop_per_m2, line_between, point_along
+from backbearing.camera.angles import angle_from_axis_deg, subject_angle_deg
+from backbearing.camera.bodies_and_lenses import check_pair
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -84,8 +86,6 @@ class ManyProblem:
         cls, group: Group, camera: Camera, lens: Lens, framing: Framing, refraction_k: float
     ) -> ManyProblem:
         """Lay out one lens's question; raises CameraError for a frame that cannot be filled."""
-        from backbearing.camera.bodies_and_lenses import check_pair
-
         check_pair(camera, lens)
         optics = np.array(
             [
@@ -150,8 +150,6 @@ class ManyProblem:
 
     def pitch_deg(self, base_altitude_deg: Floats) -> Floats:
         """Pitch of the axis: level, or so that the base keeps its margin, degrees."""
-        from backbearing.camera.angles import angle_from_axis_deg
-
         if self.framing.level:
             return np.where(np.isfinite(base_altitude_deg), 0.0, np.nan)
         margin = (self.framing.base_margin - 0.5) * self.camera.frame_height_mm
@@ -218,7 +216,6 @@ def _asked(
     group: Group, camera: Camera, lens: Lens, framing: Framing, refraction_k: float
 ) -> tuple[Floats, Floats]:
     """The kernel's question, and the level distances it is tried about."""
-    from backbearing.camera.angles import angle_from_axis_deg, subject_angle_deg
     from backbearing.scouting.ranking._stand_kernels import ANGLE, LEVEL_HEIGHT, WIDTH
 
     drop = drop_per_m2(refraction_k)

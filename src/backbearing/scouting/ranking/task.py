@@ -6,8 +6,11 @@ import hashlib
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Final
 
-from backbearing.base.errors import SkyError
+from backbearing.alignment.night.setup import zone_of
+from backbearing.alignment.stand.scene import ASSUMED_VERTICAL_SIGMA_M
+from backbearing.base.errors import BackbearingError, SkyError
 from backbearing.outing.scouting_request import MOST_NIGHTS, ScoutRequest
+from backbearing.terrain.reading.products import product_named
 
 if TYPE_CHECKING:
     import datetime as dt
@@ -122,8 +125,6 @@ def task_of(
     OutingError
         For a zone or a product that is not known.
     """
-    from backbearing.alignment.night.setup import zone_of
-
     if not outing.target.is_fixed:
         raise SkyError(
             f"{outing.target.name} moves among the stars, and scouting many nights needs a target "
@@ -153,10 +154,6 @@ def task_of(
 
 def _vertical_sigma_m(outing: Outing) -> float:
     """Standard deviation of the raster's heights: stated, its product's, or assumed."""
-    from backbearing.alignment.stand.scene import ASSUMED_VERTICAL_SIGMA_M
-    from backbearing.base.errors import BackbearingError
-    from backbearing.terrain.reading.products import product_named
-
     ground = outing.ground
     if ground.vertical_sigma_m is not None:
         return ground.vertical_sigma_m

@@ -5,6 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Final
 
+from backbearing.base.notebook import told
+
 if TYPE_CHECKING:
     import geopandas
 
@@ -66,8 +68,6 @@ class Candidates:
 
     def _repr_html_(self) -> str:
         """Show the first rows as a table, for a notebook."""
-        from backbearing.base.notebook import told
-
         names = ["id", "name", "kind", "height_m", "width_m", "access"]
         rows = self.frame[names].head(10).to_numpy().tolist()
         said = f"{len(self)} candidates from {self.source}, {len(self.others)} things beside them."

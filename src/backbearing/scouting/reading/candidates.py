@@ -7,6 +7,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Final
 
 from backbearing.base.errors import OutingError
+from backbearing.scouting.reading.cleaning import settle
 from backbearing.scouting.reading.limits import LARGEST_BYTES, check_file, suffix_of
 
 if TYPE_CHECKING:
@@ -51,7 +52,6 @@ def read_candidates(path: str | PathLike[str], *, layer: str | None = None) -> C
             f"{file.name} has no layers; leave layer out, only a GeoPackage has them.",
             file=str(file),
         )
-    from backbearing.scouting.reading.cleaning import settle
 
     return settle(reader(file, layer), file)
 

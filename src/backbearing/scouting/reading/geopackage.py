@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any, Final
 
 from backbearing.base.errors import OutingError
+from backbearing.base.text import crs_name
 from backbearing.scouting.reading.features import rough_of
 from backbearing.scouting.reading.raw_table import MOST_ROWS
 
@@ -40,8 +41,6 @@ def read(file: Path, layer: str | None = None) -> Rough:
         raise _refuse(file, f"cannot be read as a GeoPackage ({str(problem)[:120]})") from problem
     notes = []
     if frame.crs != "EPSG:4326":
-        from backbearing.base.text import crs_name
-
         notes.append(f"Layer {name} is in {crs_name(frame.crs)}; its places were taken to WGS84.")
         frame = frame.to_crs("EPSG:4326")
     columns = {str(key).lower(): frame[key] for key in frame.columns}

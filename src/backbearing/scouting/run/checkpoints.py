@@ -19,7 +19,8 @@ if TYPE_CHECKING:
     import numpy as np
     from numpy.typing import NDArray
 
-    from backbearing.scouting.run.run import Progress
+    Progress = Callable[[int, int], None]
+    """Told how many candidates are done, and of how many."""
 
 
 @dataclass(frozen=True)

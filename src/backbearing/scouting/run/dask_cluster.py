@@ -13,7 +13,9 @@ from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
 
+from backbearing import __version__
 from backbearing.base.errors import BackbearingError
+from backbearing.scouting.ranking.chunk import rank_chunk
 from backbearing.scouting.ranking.clutter import FARTHEST_M
 from backbearing.scouting.ranking.columns import ChunkResult
 from backbearing.scouting.ranking.context import Context, Standing
@@ -34,7 +36,7 @@ if TYPE_CHECKING:
     from backbearing.outing.request import Outing
     from backbearing.scouting.ranking.task import ScoutTask
     from backbearing.scouting.reading.candidate_table import Candidates
-    from backbearing.scouting.run.run import Progress
+    from backbearing.scouting.run.checkpoints import Progress
     from backbearing.terrain.elevation import Elevation
 
 PARCELS_AHEAD: Final = 3
@@ -156,8 +158,6 @@ _contexts: dict[str, Context] = {}
 
 def _rank_parcel(task: ScoutTask, digest: str, parcel: _Parcel) -> tuple[int, ChunkResult]:
     """On a worker: open what the task reads, once, and work out one parcel."""
-    from backbearing.scouting.ranking.chunk import rank_chunk
-
     if digest not in _contexts:
         _contexts.clear()
         _contexts[digest] = Context.opened(task, parcel.standing)
@@ -168,8 +168,6 @@ def _rank_parcel(task: ScoutTask, digest: str, parcel: _Parcel) -> tuple[int, Ch
 def _told(paths: Sequence[str]) -> tuple[str, list[str]]:
     """On a worker: its version, and which of the files it does not see."""
     from pathlib import Path
-
-    from backbearing import __version__
 
     return __version__, [path for path in paths if not Path(path).exists()]
 
@@ -232,8 +230,6 @@ class _Cluster:
         BackbearingError
             One sentence that names the worker.
         """
-        from backbearing import __version__
-
         answers = self.client.run(_told, [str(path) for path in task.files()])
         if not answers:
             raise BackbearingError(

@@ -8,16 +8,18 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
+from backbearing.alignment.night.setup import open_elevation
 from backbearing.base.cautions import CANNOT_SEE, GENERAL
 from backbearing.base.errors import NothingFoundError
 from backbearing.scouting.ranking.columns import ChunkResult
 from backbearing.scouting.ranking.context import Context
 from backbearing.scouting.ranking.ranking import Ranking, ranking_of
 from backbearing.scouting.ranking.task import task_of
+from backbearing.scouting.run.checkpoints import Kept
+from backbearing.scouting.run.workers import Crew
 
 if TYPE_CHECKING:
     import datetime as dt
-    from collections.abc import Callable
     from pathlib import Path
 
     from numpy.typing import NDArray
@@ -25,10 +27,9 @@ if TYPE_CHECKING:
     from backbearing.outing.request import Outing
     from backbearing.scouting.ranking.task import ScoutTask
     from backbearing.scouting.reading.candidate_table import Candidates
+    from backbearing.scouting.run.checkpoints import Progress
     from backbearing.terrain.elevation import Elevation
 
-    Progress = Callable[[int, int], None]
-    """Told how many candidates are done, and of how many."""
 
 CHUNK: Final = 500
 
@@ -75,9 +76,6 @@ def scout(
     OutingError, TerrainError, SkyError, CameraError, WriteRefusedError
         One sentence each.
     """
-    from backbearing.scouting.run.checkpoints import Kept
-    from backbearing.scouting.run.workers import Crew
-
     ready = prepared(outing, candidates, first_night, nights, elevation)
     order = visiting_order(lat=ready.lat, lon=ready.lon)
     pieces = [order[i : i + max(1, chunk)] for i in range(0, len(order), max(1, chunk))]
@@ -132,8 +130,6 @@ def prepared(
         nights=nights,
     )
     if elevation is None:
-        from backbearing.alignment.night.setup import open_elevation
-
         elevation = open_elevation(outing)
     return Prepared(
         task, elevation, lat, lon, task_digest(task, candidates), notes_of(task, candidates)

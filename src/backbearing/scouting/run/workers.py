@@ -23,8 +23,7 @@ if TYPE_CHECKING:
     from backbearing.scouting.ranking.columns import ChunkResult
     from backbearing.scouting.ranking.context import Context
     from backbearing.scouting.ranking.task import ScoutTask
-    from backbearing.scouting.run.checkpoints import Kept
-    from backbearing.scouting.run.run import Progress
+    from backbearing.scouting.run.checkpoints import Kept, Progress
 
 
 @dataclass(frozen=True)

@@ -7,14 +7,18 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
+from backbearing.land.closed_ground import bars
+from backbearing.scouting.site.sky_raster import SkyRaster
+from backbearing.scouting.site.town_glow import glow_behind, read_towns
+from backbearing.scouting.site.ways import Ways
+
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from backbearing.scouting.ranking.task import ScoutTask
-    from backbearing.scouting.site.sky_raster import SkyRaster
     from backbearing.scouting.site.town_glow import Glow
     from backbearing.scouting.site.towns import Towns
-    from backbearing.scouting.site.ways import Land, Nearest, Ways
+    from backbearing.scouting.site.ways import Land, Nearest
 
     Floats = NDArray[np.float64]
 
@@ -43,16 +47,10 @@ class SiteData:
         named = [path for path in (task.ground.places, request.ways) if path is not None]
         ways = towns = sky = None
         if named:
-            from backbearing.scouting.site.ways import Ways
-
             ways = Ways.joined(*(Ways.read(path) for path in named))
         if request.towns is not None:
-            from backbearing.scouting.site.town_glow import read_towns
-
             towns = read_towns(request.towns)
         if request.sky_brightness is not None:
-            from backbearing.scouting.site.sky_raster import SkyRaster
-
             sky = SkyRaster.open(request.sky_brightness, unit=request.sky_unit)
         return cls(ways, towns, sky)
 
@@ -68,8 +66,6 @@ class SiteData:
         if self.ways is None:
             return near
         import shapely
-
-        from backbearing.land.closed_ground import bars
 
         shapes = [place.geometry for place in self.ways.places if bars(place)]
         if not shapes:
@@ -94,7 +90,6 @@ class SiteData:
         """Glow of towns in the target's direction; None without towns."""
         if self.towns is None:
             return None
-        from backbearing.scouting.site.town_glow import glow_behind
 
         return glow_behind(self.towns, lat=lat, lon=lon, azimuth_deg=azimuth_deg)
 

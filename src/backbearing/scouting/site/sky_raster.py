@@ -15,6 +15,10 @@ from typing import TYPE_CHECKING, Any, Final, Literal, NamedTuple, get_args
 import numpy as np
 
 from backbearing.base.errors import OutingError, TerrainError
+from backbearing.terrain.chunks import Chunks
+from backbearing.terrain.reading.files import ReadingOptions
+from backbearing.terrain.reading.opening import source_at
+from backbearing.terrain.surface import look
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -22,7 +26,6 @@ if TYPE_CHECKING:
 
     from numpy.typing import ArrayLike, NDArray
 
-    from backbearing.terrain.chunks import Chunks
     from backbearing.terrain.grid import Grid, Pixels
     from backbearing.terrain.reading.sources import Heights, Source
 
@@ -113,8 +116,6 @@ class SkyRaster:
                 f"{file.suffix or 'a bare name'}.",
                 path=str(file),
             )
-        from backbearing.terrain.reading.files import ReadingOptions
-        from backbearing.terrain.reading.opening import source_at
 
         # The numbers are no heights: metre keeps them as they are.
         options = ReadingOptions(
@@ -130,8 +131,6 @@ class SkyRaster:
         TerrainError
             When the raster holds numbers that no sky has in the unit that was said.
         """
-        from backbearing.terrain.surface import look
-
         lat_a, lon_a = np.broadcast_arrays(
             np.atleast_1d(np.asarray(lat, dtype=np.float64)),
             np.atleast_1d(np.asarray(lon, dtype=np.float64)),
@@ -144,7 +143,6 @@ class SkyRaster:
 
     @cached_property
     def _chunks(self) -> Chunks:
-        from backbearing.terrain.chunks import Chunks
 
         return Chunks(self.source)
 

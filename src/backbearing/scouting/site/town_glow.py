@@ -17,6 +17,7 @@ from backbearing.base.geodesy import line_between
 from backbearing.base.text import length
 from backbearing.scouting.reading.limits import check_file, suffix_of
 from backbearing.scouting.reading.shapes import earth_xyz_m
+from backbearing.scouting.site.towns_table import towns_of
 
 if TYPE_CHECKING:
     from os import PathLike
@@ -110,8 +111,6 @@ def read_towns(path: str | PathLike[str]) -> Towns:
     OutingError
         For a file that cannot be read, or without a usable town.
     """
-    from backbearing.scouting.site.towns_table import towns_of
-
     file = Path(path)
     suffix = suffix_of(file)
     if suffix not in (".csv", ".geojson", ".json"):

@@ -9,6 +9,8 @@ import numpy as np
 from backbearing.base.errors import OutingError
 from backbearing.scouting.reading.candidate_table import Rejected
 from backbearing.scouting.reading.cleaning import LONGEST_NAME, check_places, clean
+from backbearing.scouting.reading.csv_table import Table
+from backbearing.scouting.reading.geojson import opened
 from backbearing.scouting.reading.limits import suffix_of
 from backbearing.scouting.reading.raw_table import numbers, texts
 from backbearing.scouting.reading.shapes import spots_of
@@ -62,7 +64,6 @@ _Read = tuple[list[str], list[str], list[int], "Floats", "Floats", "Floats"]
 
 
 def _of_csv(file: Path, faults: dict[int, str]) -> _Read:
-    from backbearing.scouting.reading.csv_table import Table
 
     needed = ("lat", "lon", "population")
     table = Table(file, ("name", *needed), needed)
@@ -72,7 +73,6 @@ def _of_csv(file: Path, faults: dict[int, str]) -> _Read:
 
 
 def _of_geojson(file: Path, faults: dict[int, str]) -> _Read:
-    from backbearing.scouting.reading.geojson import opened
 
     properties, shapes, _ = opened(file, faults)
     spots = spots_of(shapes)

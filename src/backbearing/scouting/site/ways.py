@@ -14,7 +14,11 @@ from typing import TYPE_CHECKING, Any, Final, NamedTuple
 import numpy as np
 
 from backbearing.base.errors import OutingError
+from backbearing.base.flat_map import FlatMap
 from backbearing.base.geodesy import line_between
+from backbearing.land.closed_ground import AREAS, bars
+from backbearing.land.places import read_places
+from backbearing.scouting.reading.osm_ways import read_ways
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -23,7 +27,6 @@ if TYPE_CHECKING:
     import shapely
     from numpy.typing import ArrayLike, NDArray
 
-    from backbearing.base.flat_map import FlatMap
     from backbearing.plan.place import Place
 
     Floats = NDArray[np.float64]
@@ -89,11 +92,8 @@ class Ways:
         """
         file = Path(path)
         if file.name.lower().endswith(".osm.pbf"):
-            from backbearing.scouting.reading.osm_ways import read_ways
-
             places, notes = read_ways(file)
             return cls(places, file.name, notes)
-        from backbearing.land.places import read_places
 
         return cls(read_places(file), file.name)
 
@@ -212,7 +212,6 @@ class Ways:
 
     @cached_property
     def _flat(self) -> FlatMap:
-        from backbearing.base.flat_map import FlatMap
 
         return FlatMap.about([place.geometry for place in self.places])
 
@@ -234,8 +233,6 @@ class Ways:
 
     def _areas(self, what: str) -> _Areas:
         if what not in self._kept:
-            from backbearing.land.closed_ground import AREAS, bars
-
             chosen = [
                 place
                 for place in self.places

@@ -206,7 +206,7 @@ def _alike(*keys: Ints) -> Iterator[tuple[tuple[int, int, int], Ints]]:
 
 
 class Lines(NamedTuple):
-    """Sight lines as polynomials, one to a ray; see :class:`backbearing.terrain.skyline.ray_bundle.Bundle`."""
+    """Sight lines as polynomials, one to a ray; see :class:`.ray_bundle.Bundle`."""
 
     rows: Floats
     cols: Floats

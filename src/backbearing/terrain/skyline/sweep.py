@@ -11,11 +11,12 @@ import numpy as np
 
 from backbearing.base.errors import TerrainError
 from backbearing.base.geodesy import DEFAULT_REFRACTION_K, drop_per_m2
+from backbearing.terrain.skyline.sweep_paths import lay_paths, turn
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-    from backbearing.terrain.elevation import Elevation
+    from backbearing.terrain.height_field import HeightField
     from backbearing.terrain.skyline.sweep_paths import Frame, Paths
 
 Detail: TypeAlias = Literal["fine", "quick"]
@@ -27,7 +28,7 @@ _TOP_BIT = np.array([max(bits, 1).bit_length() - 1 for bits in range(256)], dtyp
 
 
 def horizon_map(
-    elevation: Elevation,
+    elevation: HeightField,
     azimuth_deg: float,
     *,
     eye_height_m: float = 1.6,
@@ -48,7 +49,7 @@ def horizon_map(
 
     Parameters
     ----------
-    elevation : Elevation
+    elevation : HeightField
         The raster; read whole.
     azimuth_deg : float
         True bearing, clockwise from north.
@@ -76,8 +77,6 @@ def horizon_map(
         For an azimuth or height that is not finite, a reach that is not positive, an
         unknown detail, or a grid that turns too far under the bearing.
     """
-    from backbearing.terrain.skyline.sweep_paths import turn
-
     _check(azimuth_deg, eye_height_m, refraction_k, max_distance_m, detail)
     heights, base_m, highest_m = _heights(np.asarray(elevation.heights_m))
     if min(heights.shape) < 2 or np.isnan(highest_m):
@@ -123,7 +122,7 @@ def _heights(heights: NDArray[Any]) -> tuple[NDArray[np.float32], float, float]:
 
 
 def _sweep(
-    elevation: Elevation,
+    elevation: HeightField,
     azimuth_deg: float,
     frame: Frame,
     heights: NDArray[np.float32],
@@ -131,7 +130,6 @@ def _sweep(
 ) -> NDArray[np.float32]:
     from backbearing.terrain.skyline import _sweep_kernels as _scan_kernels
     from backbearing.terrain.skyline._sweep_strips import MARGIN, WIDTH
-    from backbearing.terrain.skyline.sweep_paths import lay_paths
 
     paths = lay_paths(elevation.grid, frame, azimuth_deg, WIDTH - 2)
     out = np.empty(heights.shape, dtype=np.float32)
