@@ -3,11 +3,15 @@
 from __future__ import annotations
 
 import os
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import pytest
 from hypothesis import settings
+from shapely.geometry import Point
+
+from backbearing.plan.place import Place
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -88,3 +92,90 @@ def chromium() -> Iterator[Any]:
         )
         yield browser
         browser.close()
+
+
+HOSTILE = (
+    "<img src=x onerror=alert(1)>",
+    "</script><script>alert(2)</script>",
+    "${alert(3)}",
+    "`${alert(4)}`",
+    "{{ 7 * 7 }} {% raw %}",
+    "\u202egnp.tfel ot thgir\u202c",
+    "שלום מגדל",
+    "😀 mill 🏔️",
+    "line\u2028separator",
+    "-->]]>&lt;b&gt;&amp;",
+    "\"quotes' and \\u003cslashes\\",
+)
+
+
+@pytest.fixture(scope="session")
+def hostile_texts() -> tuple[str, ...]:
+    """Names that would do harm in a page that let them."""
+    return HOSTILE
+
+
+@pytest.fixture(scope="session")
+def hostile_plan(plan: Plan) -> Plan:
+    """The sample's plan with every free text replaced by something unfriendly."""
+    text = dict(enumerate(HOSTILE))
+    lenses = tuple(
+        replace(
+            lens,
+            sentence=text[i],
+            lens=replace(lens.lens, name=text[i + 4]),
+            stand=replace(lens.stand, cautions=(text[i], text[i + 1])) if lens.stand else None,
+        )
+        for i, lens in enumerate(plan.lenses)
+    )
+    session = plan.session
+    assert session is not None
+    renamed = {lens.lens.focal_length_mm: lens.lens for lens in lenses}
+    shots = tuple(
+        replace(
+            shot,
+            lens=renamed[shot.lens.focal_length_mm],
+            stand=replace(shot.stand, cautions=(text[i], text[i + 1])),
+            placing=replace(shot.placing, instructions=HOSTILE),
+            late=tuple(replace(late, sentence=text[5]) for late in shot.late),
+        )
+        for i, shot in enumerate(session.shots)
+    )
+    lighting = session.lighting
+    assert lighting is not None
+    said = replace(
+        session,
+        shots=shots,
+        sentence=text[0],
+        cautions=HOSTILE,
+        notes=HOSTILE,
+        approach=replace(session.approach, start=text[1], cautions=HOSTILE),
+        lighting=replace(
+            lighting,
+            notes=HOSTILE,
+            blind=replace(lighting.blind, sentence=text[1]),
+            side_lights=tuple(
+                replace(side, side=text[0], sentence=text[2]) for side in lighting.side_lights
+            ),
+        ),
+    )
+    spot = Point(plan.subject.lon + 0.0004, plan.subject.lat - 0.0003)
+    return replace(
+        plan,
+        name=text[0],
+        subject=replace(plan.subject, name=text[1], kind=text[2]),
+        target=replace(plan.target, name=text[3]),
+        viewpoint_note=text[4],
+        lenses=lenses,
+        session=said,
+        places=tuple(
+            Place("note", name, HOSTILE[-1 - i], "unknown", Point(spot.x + i * 3e-4, spot.y))
+            for i, name in enumerate(HOSTILE)
+        ),
+        events=tuple(replace(e, name=text[i % 9]) for i, e in enumerate(plan.events)),
+        ground=replace(plan.ground, source=text[1], credit=text[0], crs=text[3]),
+        cautions=HOSTILE,
+        notes=HOSTILE,
+        emergency_number=text[1],
+        version=text[0],
+    )

@@ -58,7 +58,7 @@ def review(outing: Outing, plan: Plan):
 @pytest.fixture
 def run(monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str], plan: Plan):
     # Settling the plan is tested elsewhere and takes seconds.
-    monkeypatch.setattr("backbearing.alignment.night.plan_night.plan_night", lambda *_a, **_k: plan)
+    monkeypatch.setattr("backbearing.review.night.plan_night", lambda *_a, **_k: plan)
 
     def call(*words: str | Path) -> tuple[int, str, str]:
         monkeypatch.setattr(sys, "argv", ["backbearing", "review", *map(str, words)])

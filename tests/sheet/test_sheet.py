@@ -369,13 +369,11 @@ def test_nothing_is_replaced_unasked(tmp_path: Path, plan, elevation, name):
 
 
 def test_the_command_writes_and_says_what(tmp_path, sample_text, monkeypatch, capsys, plan):
-    from backbearing.alignment.night import plan_night as night
     from backbearing.cli import main
 
     (tmp_path / "outing.toml").write_text(sample_text, encoding="utf-8")
     monkeypatch.chdir(tmp_path)
-    monkeypatch.setattr(night, "plan_night", lambda *_, **__: plan)
-    monkeypatch.setattr("backbearing.alignment.plan_night", lambda *_, **__: plan, raising=False)
+    monkeypatch.setattr("backbearing.cli.sheet.plan_night", lambda *_, **__: plan)
     words = ["--pdf", "s.pdf", "--html", "s.html", "--paper", "letter", "--red", "--json"]
     monkeypatch.setattr(sys, "argv", ["backbearing", "sheet", "outing.toml", *words])
     with pytest.raises(SystemExit) as stop:

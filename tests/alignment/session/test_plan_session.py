@@ -384,7 +384,9 @@ def test_without_a_session_the_stand_too_leaves_closed_land(
     local = LocalMap(stand.lat, stand.lon)
     closed = Place("land", "Ferris paddock (invented)", "", "closed",
                    local.to_earth(shapely.Point(0.0, 0.0).buffer(1.0)))  # fmt: skip
-    monkeypatch.setattr("backbearing.land.places.read_places", lambda path: (closed,))
+    monkeypatch.setattr(
+        "backbearing.alignment.night.plan_night.read_places", lambda path: (closed,)
+    )
     bare = dataclasses.replace(outing, session=None).with_lenses([outing.lenses[2]])
     (lens,) = plan_night(bare, elevation).lenses
     assert lens.stand is not None

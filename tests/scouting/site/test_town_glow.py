@@ -81,13 +81,11 @@ def test_nearness_and_reach_have_their_ends():
 
 
 def test_many_places_in_pieces_are_the_same_as_one_by_one(monkeypatch):
-    import backbearing.scouting.towns as module
-
     some = towns(("A", 10.0, 20e3, 5e4), ("B", 120.0, 60e3, 4e5), ("C", 300.0, 5e3, 800))
     rng = np.random.default_rng(3)
     lat, lon = rng.uniform(36.2, 36.6, 57), rng.uniform(-84.6, -84.2, 57)
     whole = glow_behind(some, lat=lat, lon=lon, azimuth_deg=190.0)
-    monkeypatch.setattr(module, "_PAIRS_AT_ONCE", 10)
+    monkeypatch.setattr("backbearing.scouting.site.town_glow._PAIRS_AT_ONCE", 10)
     pieces = glow_behind(some, lat=lat, lon=lon, azimuth_deg=190.0)
     for one, other in zip(whole, pieces, strict=True):
         np.testing.assert_array_equal(one, other)
