@@ -29,6 +29,7 @@ bench: $(VENV)/.for-work
 	$(BIN)/python benchmarks/skyline.py
 	$(BIN)/python benchmarks/sky.py
 	$(BIN)/python benchmarks/previews.py
+	$(BIN)/python benchmarks/plan.py --same
 	$(BIN)/python benchmarks/terrain.py
 	$(BIN)/python benchmarks/scout.py
 

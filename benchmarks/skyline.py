@@ -194,7 +194,7 @@ def cold() -> None:
         ):
             env = {**os.environ, **({"NUMBA_CACHE_DIR": folder} if folder else {})}
             code = COLD.format(compiled=compiled, path=str(SAMPLE))
-            out = subprocess.run(  # noqa: S603
+            out = subprocess.run(
                 [sys.executable, "-c", code], env=env, capture_output=True, text=True, check=True
             ).stdout.split()
             print(f"  {label:24} import {out[0]} s  first {out[1]} s  second {out[2]} s")

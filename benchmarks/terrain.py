@@ -301,7 +301,7 @@ echo $start $end
 def run_peer(name: str, command: list[str], folder: Path, limit_s: float) -> str | None:
     """Run a program within its time; its last line, or None with the reason printed."""
     try:
-        done = subprocess.run(  # noqa: S603
+        done = subprocess.run(
             command, cwd=folder, capture_output=True, text=True, timeout=limit_s, check=True
         )
     except subprocess.TimeoutExpired:
@@ -380,7 +380,7 @@ def viewshed(z: np.ndarray, name: str, limit_s: float) -> None:
         command = ["gdal_viewshed", "-q", "-ox", str(x), "-oy", str(y), "-oz", "1.6"]
         command += ["-md", "0", "z.tif", "out.tif"]
         start = time.perf_counter()
-        subprocess.run(command, cwd=folder, check=True, capture_output=True, timeout=limit_s)  # noqa: S603
+        subprocess.run(command, cwd=folder, check=True, capture_output=True, timeout=limit_s)
         print(f"  {name}: gdal_viewshed, one observer, {time.perf_counter() - start:.2f} s")
 
 
@@ -431,7 +431,7 @@ def growth(sizes: list[int]) -> None:
     for detail in ("fine", "quick"):
         for size in sizes:
             code = GROWTH.format(here=str(Path(__file__).parent), size=size, detail=detail)
-            out = subprocess.run(  # noqa: S603
+            out = subprocess.run(
                 [sys.executable, "-c", code], capture_output=True, text=True, check=True
             ).stdout
             taken, memory = json.loads(out.strip().splitlines()[-1])
@@ -460,7 +460,7 @@ def cold() -> None:
     with tempfile.TemporaryDirectory() as cache:
         for label in ("nothing compiled yet", "compiled before"):
             env = {**os.environ, "NUMBA_CACHE_DIR": cache}
-            out = subprocess.run(  # noqa: S603
+            out = subprocess.run(
                 [sys.executable, "-c", COLD], env=env, capture_output=True, text=True, check=True
             ).stdout.strip()
             print(f"  {label}: {out}")
