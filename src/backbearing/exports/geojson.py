@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-import dataclasses
 from typing import TYPE_CHECKING, Any
 
 from shapely.geometry import MultiPoint, Point, mapping
 
+from backbearing.base.grouped import flat_values
 from backbearing.exports.plan_json import dumps, plain
 from backbearing.exports.shapes import placed, sight_line, tidy
 from backbearing.exports.ways import walk_row, walks_of
@@ -71,9 +71,9 @@ def _lens_features(plan: Plan, lens_plan: LensPlan, height_reference: str) -> li
 
 def _stand(stand: Stand, lens_plan: LensPlan, height_reference: str) -> dict[str, Any]:
     facts = {
-        field.name: plain(getattr(stand, field.name))
-        for field in dataclasses.fields(stand)
-        if field.name not in {"lens", "lat", "lon"}
+        name: plain(value)
+        for name, value in flat_values(stand).items()
+        if name not in {"lens", "lat", "lon"}
     }
     said = {
         "role": "stand",

@@ -12,6 +12,7 @@ import json
 import math
 from typing import TYPE_CHECKING, Any
 
+from backbearing.base.grouped import flat_values
 from backbearing.exports.words import NOT_UTF8, visible
 from backbearing.plan.comparison import compare_lenses
 
@@ -45,9 +46,12 @@ def dumps(document: Any) -> str:
 
 
 def plain(value: Any) -> Any:  # noqa: PLR0911  # one return for each kind of value
-    """Turn plan objects into JSON's own types; NaN and infinity become null."""
+    """Turn plan objects and arrays into JSON's own types; NaN and infinity become null.
+
+    A value made of parts shows their fields by their flat names.
+    """
     if dataclasses.is_dataclass(value) and not isinstance(value, type):
-        return {f.name: plain(getattr(value, f.name)) for f in dataclasses.fields(value)}
+        return {name: plain(one) for name, one in flat_values(value).items()}
     if isinstance(value, dict):
         return {str(key): plain(item) for key, item in value.items()}
     if isinstance(value, list | tuple):
@@ -60,6 +64,6 @@ def plain(value: Any) -> Any:  # noqa: PLR0911  # one return for each kind of va
         return value if math.isfinite(value) else None
     if hasattr(value, "__geo_interface__"):
         return plain(dict(value.__geo_interface__))
-    if hasattr(value, "item"):
-        return plain(value.item())
+    if hasattr(value, "tolist"):  # numpy's arrays and numbers
+        return plain(value.tolist())
     return value

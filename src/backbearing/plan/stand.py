@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Literal
+from typing import TYPE_CHECKING, ClassVar, Literal
+
+from backbearing.base.grouped import FieldOf
 
 if TYPE_CHECKING:
     import datetime as dt
@@ -22,15 +24,11 @@ Limit = Literal["twilight", "moon", "ridge", "frame", "unknown ground", "no stan
 
 
 @dataclass(frozen=True, slots=True)
-class Stand:
-    """A place for the tripod, for one lens at one moment.
+class StandPosition:
+    """Where a stand is, and how the subject lies from it.
 
     Attributes
     ----------
-    lens : Lens
-        The lens it is for.
-    time : datetime
-        The moment, UTC.
     lat, lon : float
         WGS84 degrees.
     ground_m : float
@@ -41,88 +39,203 @@ class Stand:
         Geodesic distance to the subject, metres.
     bearing_deg : float
         True azimuth at the stand towards the subject.
-    pitch_deg : float
-        Altitude of the frame's centre; positive is up.
-    share : float
-        Fraction of the frame's height that the subject takes, as reached.
-    share_width : float
-        Fraction of the frame's width between the subject's outermost points.
-    above_top_deg : float
-        Target altitude less that of the subject's top.
-    base_margin : float
-        Fraction of the frame's height below the subject's base, as reached.
-    target_azimuth_deg, target_altitude_deg : float
-        Apparent direction of the target at the stand.
-    target_x, target_y : float
-        Where the target falls in the frame: fractions from the left and from the
-        bottom edge; outside 0..1 is out of frame, NaN is behind the camera.
-    in_frame : bool
-        Whether the target lies inside the frame by the framing's edge margin, and where
-        the framing asks it to be.
-    skyline_deg : float
-        Terrain skyline altitude at the target's azimuth; NaN where unknown.
-    skyline_distance_m, skyline_lat, skyline_lon : float
-        Where that skyline point stands.
-    clearance_deg, clearance_sigma_deg : float
-        Target altitude less skyline altitude, and one standard deviation of it.
-    unknown_share : float
-        Share of the ray towards the target that met unknown ground, 0..1.
-    skyline_break_deg : float
-        Altitude of the subject's top less that of the terrain behind it.
-    play_m, play_minutes : float
-        How far sideways, or how long, before the target leaves its place by the
-        framing's asked angle.
-    swing_m_per_minute : float
-        How far sideways the stand moves in a minute; positive is to the left when
-        facing the subject.
     bearing_magnetic_deg : float
         The same bearing from magnetic north; NaN outside the model's years.
-    position_sigma_m : float
-        One standard deviation of the position along and across, metres.
-    verdict : str
-        What the clearance is worth against its standard deviation: ``"clears"``,
-        ``"too close to call"``, ``"hidden"`` or ``"unknown"``.
-    canopy_clearance_deg : float
-        The clearance if trees of the asked height stood on all ground beyond the asked
-        clearing; NaN when no trees were asked for.
-    cautions : tuple of str
-        What the data can see that may hurt or spoil.
     """
 
-    lens: Lens
-    time: dt.datetime
     lat: float
     lon: float
     ground_m: float
     ground_source: str
     distance_m: float
     bearing_deg: float
+    bearing_magnetic_deg: float
+
+
+@dataclass(frozen=True, slots=True)
+class StandFraming:
+    """How the lens holds the subject from a stand, and whether the target with it.
+
+    Attributes
+    ----------
+    pitch_deg : float
+        Altitude of the frame's centre; positive is up.
+    share : float
+        Fraction of the frame's height that the subject takes, as reached.
+    share_width : float
+        Fraction of the frame's width between the subject's outermost points.
+    base_margin : float
+        Fraction of the frame's height below the subject's base, as reached.
+    in_frame : bool
+        Whether the target lies inside the frame by the framing's edge margin, and where
+        the framing asks it to be.
+    """
+
     pitch_deg: float
     share: float
+    share_width: float
     base_margin: float
-    target_azimuth_deg: float
-    target_altitude_deg: float
-    target_x: float
-    target_y: float
     in_frame: bool
-    skyline_deg: float
-    skyline_distance_m: float
-    skyline_lat: float
-    skyline_lon: float
-    clearance_deg: float
-    clearance_sigma_deg: float
+
+
+@dataclass(frozen=True, slots=True)
+class StandTarget:
+    """The target from a stand: on the sky, in the frame and over the subject.
+
+    Attributes
+    ----------
+    azimuth_deg, altitude_deg : float
+        Apparent direction of the target at the stand.
+    x, y : float
+        Where the target falls in the frame: fractions from the left and from the
+        bottom edge; outside 0..1 is out of frame, NaN is behind the camera.
+    above_top_deg : float
+        Target altitude less that of the subject's top.
+    """
+
+    azimuth_deg: float
+    altitude_deg: float
+    x: float
+    y: float
+    above_top_deg: float
+
+
+@dataclass(frozen=True, slots=True)
+class StandSkyline:
+    """The terrain's skyline from a stand, and what stands clear of it.
+
+    Attributes
+    ----------
+    altitude_deg : float
+        Terrain skyline altitude at the target's azimuth; NaN where unknown.
+    distance_m, lat, lon : float
+        Where that skyline point stands.
+    unknown_share : float
+        Share of the ray towards the target that met unknown ground, 0..1.
+    clearance_deg : float
+        Target altitude less skyline altitude.
+    canopy_clearance_deg : float
+        The clearance if trees of the asked height stood on all ground beyond the asked
+        clearing; NaN when no trees were asked for.
+    break_deg : float
+        Altitude of the subject's top less that of the terrain behind it.
+    """
+
+    altitude_deg: float
+    distance_m: float
+    lat: float
+    lon: float
     unknown_share: float
-    skyline_break_deg: float
-    play_m: float
-    play_minutes: float
+    clearance_deg: float
+    canopy_clearance_deg: float
+    break_deg: float
+
+
+@dataclass(frozen=True, slots=True)
+class StandPlay:
+    """How far off a stand may be, and how it moves with the sky.
+
+    Attributes
+    ----------
+    sideways_m, minutes : float
+        How far sideways, or how long, before the target leaves its place by the
+        framing's asked angle.
+    swing_m_per_minute : float
+        How far sideways the stand moves in a minute; positive is to the left when
+        facing the subject.
+    """
+
+    sideways_m: float
+    minutes: float
     swing_m_per_minute: float
-    bearing_magnetic_deg: float
+
+
+@dataclass(frozen=True, slots=True)
+class StandDoubt:
+    """How well a stand is known.
+
+    Attributes
+    ----------
+    position_sigma_m : float
+        One standard deviation of the position along and across, metres.
+    clearance_sigma_deg : float
+        One standard deviation of the clearance.
+    verdict : str
+        What the clearance is worth against its standard deviation: ``"clears"``,
+        ``"too close to call"``, ``"hidden"`` or ``"unknown"``.
+    """
+
     position_sigma_m: float
-    verdict: Verdict = "unknown"
-    canopy_clearance_deg: float = math.nan
+    clearance_sigma_deg: float
+    verdict: Verdict
+
+
+@dataclass(frozen=True, slots=True)
+class Stand:
+    """A place for the tripod, for one lens at one moment.
+
+    Attributes
+    ----------
+    lens : Lens
+        The lens it is for.
+    time : datetime
+        The moment, UTC.
+    position : StandPosition
+    framing : StandFraming
+    target : StandTarget
+    skyline : StandSkyline
+    play : StandPlay
+    doubt : StandDoubt
+    cautions : tuple of str
+        What the data can see that may hurt or spoil.
+
+    Notes
+    -----
+    Every number of the parts can be read from the stand itself, as ``stand.lat``,
+    ``stand.clearance_deg`` or ``stand.skyline_lat``, and JSON shows it under that name. To copy
+    a stand with another such number use `backbearing.base.grouped.changed`.
+    """
+
+    lens: Lens
+    time: dt.datetime
+    position: StandPosition
+    framing: StandFraming
+    target: StandTarget
+    skyline: StandSkyline
+    play: StandPlay
+    doubt: StandDoubt
+    lat: ClassVar[FieldOf[float]] = FieldOf("position")
+    lon: ClassVar[FieldOf[float]] = FieldOf("position")
+    ground_m: ClassVar[FieldOf[float]] = FieldOf("position")
+    ground_source: ClassVar[FieldOf[str]] = FieldOf("position")
+    distance_m: ClassVar[FieldOf[float]] = FieldOf("position")
+    bearing_deg: ClassVar[FieldOf[float]] = FieldOf("position")
+    pitch_deg: ClassVar[FieldOf[float]] = FieldOf("framing")
+    share: ClassVar[FieldOf[float]] = FieldOf("framing")
+    base_margin: ClassVar[FieldOf[float]] = FieldOf("framing")
+    target_azimuth_deg: ClassVar[FieldOf[float]] = FieldOf("target", "azimuth_deg")
+    target_altitude_deg: ClassVar[FieldOf[float]] = FieldOf("target", "altitude_deg")
+    target_x: ClassVar[FieldOf[float]] = FieldOf("target", "x")
+    target_y: ClassVar[FieldOf[float]] = FieldOf("target", "y")
+    in_frame: ClassVar[FieldOf[bool]] = FieldOf("framing")
+    skyline_deg: ClassVar[FieldOf[float]] = FieldOf("skyline", "altitude_deg")
+    skyline_distance_m: ClassVar[FieldOf[float]] = FieldOf("skyline", "distance_m")
+    skyline_lat: ClassVar[FieldOf[float]] = FieldOf("skyline", "lat")
+    skyline_lon: ClassVar[FieldOf[float]] = FieldOf("skyline", "lon")
+    clearance_deg: ClassVar[FieldOf[float]] = FieldOf("skyline")
+    clearance_sigma_deg: ClassVar[FieldOf[float]] = FieldOf("doubt")
+    unknown_share: ClassVar[FieldOf[float]] = FieldOf("skyline")
+    skyline_break_deg: ClassVar[FieldOf[float]] = FieldOf("skyline", "break_deg")
+    play_m: ClassVar[FieldOf[float]] = FieldOf("play", "sideways_m")
+    play_minutes: ClassVar[FieldOf[float]] = FieldOf("play", "minutes")
+    swing_m_per_minute: ClassVar[FieldOf[float]] = FieldOf("play")
+    bearing_magnetic_deg: ClassVar[FieldOf[float]] = FieldOf("position")
+    position_sigma_m: ClassVar[FieldOf[float]] = FieldOf("doubt")
+    verdict: ClassVar[FieldOf[Verdict]] = FieldOf("doubt")
+    canopy_clearance_deg: ClassVar[FieldOf[float]] = FieldOf("skyline")
     cautions: tuple[str, ...] = ()
-    share_width: float = math.nan
-    above_top_deg: float = math.nan
+    share_width: ClassVar[FieldOf[float]] = FieldOf("framing")
+    above_top_deg: ClassVar[FieldOf[float]] = FieldOf("target")
 
 
 @dataclass(frozen=True, slots=True)

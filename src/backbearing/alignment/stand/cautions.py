@@ -6,13 +6,13 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from backbearing.alignment.stand.uncertainty import verdict
 from backbearing.base.cautions import STEEP_DEG
 from backbearing.base.geodesy import altitude_of, point_along
 
 if TYPE_CHECKING:
     from backbearing.alignment.stand.scene import Scene, Settled
     from backbearing.camera.bodies_and_lenses import Lens
+    from backbearing.plan.stand import StandDoubt, StandSkyline
 
 HIGH_ALTITUDE_DEG = 70.0
 """Above this a bearing says little: azimuth runs away towards the zenith."""
@@ -22,11 +22,8 @@ def stand_cautions(
     scene: Scene,
     lens: Lens,
     settled: Settled,
-    *,
-    clearance_deg: float,
-    sigma_deg: float,
-    canopy_deg: float,
-    break_deg: float,
+    skyline: StandSkyline,
+    doubt: StandDoubt,
 ) -> tuple[str, ...]:
     """Say what may hurt or spoil at the middle one of three settled moments."""
     at = settled.places
@@ -45,10 +42,10 @@ def stand_cautions(
             f"{settled.unknown_share[1]:.0%} of the ground towards the target is unknown; "
             "a ridge there would not be seen."
         )
-    said.extend(_ridge_cautions(clearance_deg, sigma_deg, canopy_deg))
-    if break_deg < 0.0:
+    said.extend(_ridge_cautions(skyline, doubt))
+    if skyline.break_deg < 0.0:
         said.append(
-            f"The subject's top stands {-break_deg:.1f}° below the land behind it: "
+            f"The subject's top stands {-skyline.break_deg:.1f}° below the land behind it: "
             "no skyline break."
         )
     said.extend(_behind_caution(scene, settled))
@@ -57,14 +54,16 @@ def stand_cautions(
     return tuple(said)
 
 
-def _ridge_cautions(clearance_deg: float, sigma_deg: float, canopy_deg: float) -> list[str]:
-    graded = verdict(clearance_deg, sigma_deg)
-    if graded == "hidden":
-        return [f"A ridge hides the target by {-clearance_deg:.1f}° ± {sigma_deg:.1f}°."]
-    if graded == "too close to call":
-        return [f"The ridge is too close to call: {clearance_deg:+.1f}° ± {sigma_deg:.1f}°."]
-    if canopy_deg < 0.0:
-        return [f"Trees on the ridge would hide the target by {-canopy_deg:.1f}°."]
+def _ridge_cautions(skyline: StandSkyline, doubt: StandDoubt) -> list[str]:
+    clearance, sigma = skyline.clearance_deg, doubt.clearance_sigma_deg
+    if doubt.verdict == "hidden":
+        return [f"A ridge hides the target by {-clearance:.1f}° ± {sigma:.1f}°."]
+    if doubt.verdict == "too close to call":
+        return [f"The ridge is too close to call: {clearance:+.1f}° ± {sigma:.1f}°."]
+    if skyline.canopy_clearance_deg < 0.0:
+        return [
+            f"Trees on the ridge would hide the target by {-skyline.canopy_clearance_deg:.1f}°."
+        ]
     return []
 
 

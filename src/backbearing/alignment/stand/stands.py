@@ -19,7 +19,15 @@ from backbearing.alignment.stand.scene import (
 from backbearing.alignment.stand.uncertainty import clearance_sigma_deg, verdict
 from backbearing.base.errors import SkyError
 from backbearing.base.geodesy import DEFAULT_REFRACTION_K
-from backbearing.plan.stand import Stand
+from backbearing.plan.stand import (
+    Stand,
+    StandDoubt,
+    StandFraming,
+    StandPlay,
+    StandPosition,
+    StandSkyline,
+    StandTarget,
+)
 from backbearing.sky.magnetic import magnetic_declination
 
 if TYPE_CHECKING:
@@ -102,65 +110,83 @@ def stand_at(scene: Scene, lens: Lens, time: dt.datetime) -> Stand:
     """Settle one lens at one moment, with play, swing, skyline break and cautions."""
     minute = dt.timedelta(minutes=1)
     settled = settle(scene, lens, [time - minute, time, time + minute])
-    at = settled.places
-    distance = float(at.distance_m[1])
-    swing_deg = _azimuth_rate(settled)
-    own_motion = _apparent_motion(settled)
-    clearance = float(settled.clearance_deg[1])
+    at, skyline = settled.places, _skyline(scene, settled)
+    doubt = _doubt(scene, skyline)
+    return Stand(
+        lens=lens,
+        time=time.astimezone(dt.UTC),
+        position=StandPosition(
+            lat=float(at.lat[1]),
+            lon=float(at.lon[1]),
+            ground_m=float(at.ground_m[1]),
+            ground_source=_ground_source(scene),
+            distance_m=float(at.distance_m[1]),
+            bearing_deg=float(at.bearing_deg[1]),
+            bearing_magnetic_deg=_magnetic(scene, float(at.bearing_deg[1]), time),
+        ),
+        framing=_framing(settled),
+        target=_target(settled),
+        skyline=skyline,
+        play=_play(scene, settled),
+        doubt=doubt,
+        cautions=stand_cautions(scene, lens, settled, skyline, doubt),
+    )
+
+
+def _framing(settled: Settled) -> StandFraming:
+    return StandFraming(
+        pitch_deg=float(settled.pitch_deg[1]),
+        share=float(settled.share[1]),
+        share_width=float(settled.share_width[1]),
+        base_margin=float(settled.base_margin[1]),
+        in_frame=bool(settled.in_frame[1]),
+    )
+
+
+def _target(settled: Settled) -> StandTarget:
+    altitude = settled.target_altitude_deg[1]
+    return StandTarget(
+        azimuth_deg=float(settled.target_azimuth_deg[1]),
+        altitude_deg=float(altitude),
+        x=float(settled.target_x[1]),
+        y=float(settled.target_y[1]),
+        above_top_deg=float(altitude - settled.places.top_altitude_deg[1]),
+    )
+
+
+def _skyline(scene: Scene, settled: Settled) -> StandSkyline:
+    return StandSkyline(
+        altitude_deg=float(settled.skyline_deg[1]),
+        distance_m=float(settled.skyline_distance_m[1]),
+        lat=float(settled.skyline_lat[1]),
+        lon=float(settled.skyline_lon[1]),
+        unknown_share=float(settled.unknown_share[1]),
+        clearance_deg=float(settled.clearance_deg[1]),
+        canopy_clearance_deg=_canopy_clearance(scene, settled),
+        break_deg=_skyline_break(scene, settled),
+    )
+
+
+def _doubt(scene: Scene, skyline: StandSkyline) -> StandDoubt:
     sigma = float(
         clearance_sigma_deg(
-            settled.skyline_deg[1],
-            settled.skyline_distance_m[1],
+            skyline.altitude_deg,
+            skyline.distance_m,
             vertical_sigma_m=scene.vertical_sigma_m,
             position_sigma_m=scene.position_sigma_m,
         )
     )
-    canopy = _canopy_clearance(scene, settled)
-    break_deg = _skyline_break(scene, settled)
-    play = scene.framing.play_deg
-    return Stand(
-        lens=lens,
-        time=time.astimezone(dt.UTC),
-        lat=float(at.lat[1]),
-        lon=float(at.lon[1]),
-        ground_m=float(at.ground_m[1]),
-        ground_source=_ground_source(scene),
-        distance_m=distance,
-        bearing_deg=float(at.bearing_deg[1]),
-        pitch_deg=float(settled.pitch_deg[1]),
-        share=float(settled.share[1]),
-        base_margin=float(settled.base_margin[1]),
-        target_azimuth_deg=float(settled.target_azimuth_deg[1]),
-        target_altitude_deg=float(settled.target_altitude_deg[1]),
-        target_x=float(settled.target_x[1]),
-        target_y=float(settled.target_y[1]),
-        in_frame=bool(settled.in_frame[1]),
-        skyline_deg=float(settled.skyline_deg[1]),
-        skyline_distance_m=float(settled.skyline_distance_m[1]),
-        skyline_lat=float(settled.skyline_lat[1]),
-        skyline_lon=float(settled.skyline_lon[1]),
-        clearance_deg=clearance,
-        clearance_sigma_deg=sigma,
-        unknown_share=float(settled.unknown_share[1]),
-        skyline_break_deg=break_deg,
-        play_m=distance * float(np.tan(np.radians(play))),
-        play_minutes=play / own_motion if own_motion > 0.0 else float("inf"),
-        swing_m_per_minute=distance * float(np.radians(swing_deg)),
-        bearing_magnetic_deg=_magnetic(scene, float(at.bearing_deg[1]), time),
-        position_sigma_m=scene.position_sigma_m,
-        verdict=verdict(clearance, sigma),
-        canopy_clearance_deg=canopy,
-        cautions=stand_cautions(
-            scene,
-            lens,
-            settled,
-            clearance_deg=clearance,
-            sigma_deg=sigma,
-            canopy_deg=canopy,
-            break_deg=break_deg,
-        ),
-        share_width=float(settled.share_width[1]),
-        above_top_deg=float(settled.target_altitude_deg[1] - at.top_altitude_deg[1]),
+    return StandDoubt(scene.position_sigma_m, sigma, verdict(skyline.clearance_deg, sigma))
+
+
+def _play(scene: Scene, settled: Settled) -> StandPlay:
+    """How far off the stand may be, from the target's own motion about the moment."""
+    distance, play = float(settled.places.distance_m[1]), scene.framing.play_deg
+    motion = _apparent_motion(settled)
+    return StandPlay(
+        sideways_m=distance * float(np.tan(np.radians(play))),
+        minutes=play / motion if motion > 0.0 else float("inf"),
+        swing_m_per_minute=distance * float(np.radians(_azimuth_rate(settled))),
     )
 
 
