@@ -7,13 +7,15 @@ and the user's tracks. On a track one may cross: there the track's own access co
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Final
+from typing import TYPE_CHECKING, ClassVar, Final
 
 import numpy as np
 
+from backbearing.base.grouped import FieldOf
 from backbearing.base.text import length
 from backbearing.land.closed_ground import AREAS
 from backbearing.land.routes import best_path, join, network, rounded, straight_way, way_by_tracks
+from backbearing.plan.session import STRAIGHT, Detour
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -51,15 +53,13 @@ class Wall:
 
 @dataclass(frozen=True, slots=True)
 class Routed:
-    """A way, what it goes round, and how much longer that makes it.
-
-    ``longer_m`` is 0 where nothing is in the way and NaN where no way round was found.
-    """
+    """A way, what it goes round, and that in words."""
 
     way: Way
-    longer_m: float
-    round_of: tuple[str, ...]
-    said: tuple[str, ...]
+    detour: Detour = STRAIGHT
+    longer_m: ClassVar[FieldOf[float]] = FieldOf("detour")
+    round_of: ClassVar[FieldOf[tuple[str, ...]]] = FieldOf("detour")
+    said: tuple[str, ...] = ()
 
 
 def walls_of(places: Sequence[Place], local: LocalMap, ends: Sequence[Node]) -> tuple[Wall, ...]:
@@ -110,7 +110,7 @@ def way_round(
     free = way_by_tracks(start, end, tracks) if tracks else straight_way(start, end)
     hit = [wall for wall in walls if _crosses(free, wall)]
     if not hit:
-        return Routed(free, 0.0, (), ())
+        return Routed(free)
     names = tuple(dict.fromkeys(wall.name for wall in hit))
     firm = [wall for wall in walls if not wall.tips]
     for heeded in (list(walls), firm):
@@ -122,11 +122,13 @@ def way_round(
             break
         longer = float(way.line.length - free.line.length)
         words = f"{length(longer)} longer than through it" if longer >= 0.5 else "hardly longer"
-        return Routed(way, longer, gone, (f"The way goes round {', '.join(gone)}: {words}.",))
+        return Routed(
+            way, Detour(longer, gone), (f"The way goes round {', '.join(gone)}: {words}.",)
+        )
     if all(wall.tips for wall in hit):
-        return Routed(free, 0.0, (), ())
+        return Routed(free)
     said = f"No way round {', '.join(names)} was found among your places; the line crosses it."
-    return Routed(free, float("nan"), (), (said,))
+    return Routed(free, Detour(float("nan")), (said,))
 
 
 def _crosses(way: Way, wall: Wall) -> bool:

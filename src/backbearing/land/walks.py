@@ -10,7 +10,7 @@ import numpy as np
 from backbearing.base.cautions import STEEP_DEG
 from backbearing.base.errors import TerrainError
 from backbearing.base.text import length
-from backbearing.plan.session import Walk
+from backbearing.plan.session import STRAIGHT, Walk, WalkLie, WalkTimes
 from backbearing.terrain.slope_and_drops import largest_drop
 
 if TYPE_CHECKING:
@@ -21,6 +21,7 @@ if TYPE_CHECKING:
 
     from backbearing.base.local_map import LocalMap
     from backbearing.plan.place import Place
+    from backbearing.plan.session import Detour
     from backbearing.terrain.elevation import Elevation
 
     Floats = NDArray[np.float64]
@@ -75,16 +76,38 @@ def walk_along(
     elevation: Elevation | None,
     places: Sequence[Place],
     night_factor: float,
-    longer_m: float = 0.0,
-    round_of: tuple[str, ...] = (),
-    said_before: Sequence[str] = (),
+    detour: Detour = STRAIGHT,
 ) -> Walk:
     """Measure a way there and back, and say what the raster and the places hold against it.
 
-    ``longer_m``, ``round_of`` and ``said_before`` are what was found as the way was sought.
-
     Heights are taken a raster cell apart: what rises and falls between is not counted.
     """
+    lie, times, ground_known = _measured(way, local, elevation, night_factor)
+    closed, said = _said_of_places(way.line, local, places)
+    if not ground_known:
+        said.append("Some of the ground on the way is unknown; its climb is not counted.")
+    elif lie.steepest_deg >= STEEP_DEG:
+        said.append(
+            f"Steep ground on the way: {lie.steepest_deg:.0f}° between samples of the raster."
+        )
+    if elevation is not None:
+        said.extend(_drops(way.line, local, elevation))
+    return Walk(
+        start=start,
+        end=end,
+        line=local.to_earth(way.line),
+        lie=lie,
+        times=times,
+        detour=detour,
+        closed=closed,
+        cautions=tuple(said),
+    )
+
+
+def _measured(
+    way: Way, local: LocalMap, elevation: Elevation | None, night_factor: float
+) -> tuple[WalkLie, WalkTimes, bool]:
+    """How a way lies, how long it takes, and whether all of its ground is known."""
     along, heights = _profile(way, local, elevation)
     run, rise = np.diff(along), np.diff(heights)
     known = np.isfinite(rise)
@@ -95,33 +118,15 @@ def walk_along(
     there = float(np.sum(run / (walking_speed_m_per_minute(slope) * ease)))
     back = float(np.sum(run / (walking_speed_m_per_minute(-slope) * ease)))
     ground_known = bool(known.all())
-    steepest = float(np.degrees(np.arctan(np.abs(slope))).max(initial=0.0))
-    closed, said = _said_of_places(way.line, local, places)
-    if not ground_known:
-        said.append("Some of the ground on the way is unknown; its climb is not counted.")
-    elif steepest >= STEEP_DEG:
-        said.append(f"Steep ground on the way: {steepest:.0f}° between samples of the raster.")
-    if elevation is not None:
-        said.extend(_drops(way.line, local, elevation))
-    return Walk(
-        start=start,
-        end=end,
-        line=local.to_earth(way.line),
+    lie = WalkLie(
         distance_m=float(along[-1]),
         climb_m=float(rise[rise > 0.0].sum()) if ground_known else float("nan"),
         descent_m=float(-rise[rise < 0.0].sum()) if ground_known else float("nan"),
         on_track_m=way.on_track_m,
-        minutes=there,
-        minutes_back=back,
-        night_minutes=there * night_factor,
-        night_minutes_back=back * night_factor,
-        rule=RULE,
-        steepest_deg=steepest,
-        longer_m=longer_m,
-        round_of=round_of,
-        closed=closed,
-        cautions=(*said_before, *said),
+        steepest_deg=float(np.degrees(np.arctan(np.abs(slope))).max(initial=0.0)),
     )
+    times = WalkTimes(there, back, there * night_factor, back * night_factor, RULE)
+    return lie, times, ground_known
 
 
 def _profile(way: Way, local: LocalMap, elevation: Elevation | None) -> tuple[Floats, Floats]:

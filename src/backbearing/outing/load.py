@@ -15,7 +15,14 @@ from backbearing.base.errors import BackbearingError, OutingError
 from backbearing.camera.bodies_and_lenses import Lens
 from backbearing.outing import schema as outing_shape
 from backbearing.outing.parts import camera_of, exposure_of, subject_of
-from backbearing.outing.request import GroundRequest, LensRequest, NightRequest, Outing
+from backbearing.outing.request import (
+    AcceptedRequest,
+    GroundRequest,
+    LensRequest,
+    NightRequest,
+    Outing,
+    SafetyRequest,
+)
 from backbearing.outing.schema import known_keys
 from backbearing.outing.scouting_section import scouting_of
 from backbearing.outing.session_section import TURN_KEYS, session_of
@@ -173,10 +180,8 @@ def _build(file: Path, shape: Any) -> Outing:
         framing=_checked(file, "[framing]", lambda: Framing(**framing)),
         night=NightRequest(**shape.night.model_dump()),
         ground=GroundRequest(**ground),
-        accepted_trail_px=shape.camera.accepted_trail_px,
-        position_sigma_m=shape.safety.position_sigma_m,
-        emergency_number=shape.safety.emergency_number,
-        accepted_blur_px=shape.camera.accepted_blur_px,
+        accepted=AcceptedRequest(shape.camera.accepted_trail_px, shape.camera.accepted_blur_px),
+        safety=SafetyRequest(**shape.safety.model_dump()),
         panorama_overlap=shape.camera.panorama_overlap,
         exposure=_checked(file, "[exposure]", lambda: exposure_of(shape.exposure)),
         session=session_of(file, shape),

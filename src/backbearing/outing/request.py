@@ -7,9 +7,10 @@ checked by the objects they become, and every refusal names file and key.
 from __future__ import annotations
 
 from dataclasses import dataclass, field, replace
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, ClassVar
 
 from backbearing.base.errors import OutingError
+from backbearing.base.grouped import FieldOf
 from backbearing.outing.scouting_request import ScoutRequest
 from backbearing.terrain.elevation import Elevation
 
@@ -92,11 +93,28 @@ class ExposureRequest:
 
 
 @dataclass(frozen=True, slots=True)
+class AcceptedRequest:
+    """What is accepted in a frame, pixels: a star's trail, and the blur of the subject."""
+
+    trail_px: float = 3.0
+    blur_px: float = 2.0
+
+
+@dataclass(frozen=True, slots=True)
+class SafetyRequest:
+    """How well a position is known, one standard deviation in metres, and whom to call."""
+
+    position_sigma_m: float = 5.0
+    emergency_number: str = ""
+
+
+@dataclass(frozen=True, slots=True)
 class Outing:
     """Everything an outing file says, validated.
 
     ``path`` is the file it came from; relative paths inside it were resolved
-    against its folder.
+    against its folder. What ``accepted`` and ``safety`` hold can be read from the outing
+    itself, as ``outing.accepted_trail_px`` or ``outing.emergency_number``.
     """
 
     path: Path
@@ -108,10 +126,12 @@ class Outing:
     framing: Framing
     night: NightRequest
     ground: GroundRequest
-    accepted_trail_px: float = 3.0
-    position_sigma_m: float = 5.0
-    emergency_number: str = ""
-    accepted_blur_px: float = 2.0
+    accepted: AcceptedRequest = AcceptedRequest()
+    safety: SafetyRequest = SafetyRequest()
+    accepted_trail_px: ClassVar[FieldOf[float]] = FieldOf("accepted", "trail_px")
+    position_sigma_m: ClassVar[FieldOf[float]] = FieldOf("safety")
+    emergency_number: ClassVar[FieldOf[str]] = FieldOf("safety")
+    accepted_blur_px: ClassVar[FieldOf[float]] = FieldOf("accepted", "blur_px")
     panorama_overlap: float = 0.3
     exposure: ExposureRequest = ExposureRequest()
     session: SessionRequest | None = None

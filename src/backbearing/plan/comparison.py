@@ -4,9 +4,11 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Final
+from typing import TYPE_CHECKING, ClassVar, Final
 
+from backbearing.base.grouped import FieldOf
 from backbearing.base.text import length
+from backbearing.plan.stand import StandPlay
 from backbearing.plan.turns import at_turns
 
 if TYPE_CHECKING:
@@ -31,6 +33,8 @@ COMPARED: Final = (
     "play in time, min",
 )
 """What the rows of a comparison are called, in the order of `words_of`."""
+
+NO_PLAY: Final = StandPlay(math.nan, math.nan, math.nan)
 
 COMPARISON_NOTE: Final = (
     "The core is ten degrees of sky about the target. Light is aperture and shutter alone."
@@ -70,8 +74,9 @@ class ComparedLens:
         Area of the entrance pupil times the shutter.
     light_stops : float
         Light on one pixel against the first lens that has a stand, stops.
-    swing_m_per_minute, play_m, play_minutes : float
-        How the stand moves, and how far off it may be.
+    play : StandPlay
+        How the stand moves, and how far off it may be; also ``swing_m_per_minute``, ``play_m``
+        and ``play_minutes``.
     """
 
     lens: str
@@ -87,9 +92,10 @@ class ComparedLens:
     hyperfocal_m: float = math.nan
     gathered_cm2_s: float = math.nan
     light_stops: float = math.nan
-    swing_m_per_minute: float = math.nan
-    play_m: float = math.nan
-    play_minutes: float = math.nan
+    play: StandPlay = NO_PLAY
+    swing_m_per_minute: ClassVar[FieldOf[float]] = FieldOf("play")
+    play_m: ClassVar[FieldOf[float]] = FieldOf("play", "sideways_m")
+    play_minutes: ClassVar[FieldOf[float]] = FieldOf("play", "minutes")
 
 
 def compare_lenses(plan: Plan) -> tuple[ComparedLens, ...]:
@@ -164,9 +170,7 @@ def _row(one: LensPlan, widest: LensPlan | None, first: LensPlan | None) -> Comp
         hyperfocal_m=one.hyperfocal_m,
         gathered_cm2_s=math.nan if light is None else light.gathered_cm2_s,
         light_stops=_stops(one) - _stops(first),
-        swing_m_per_minute=stand.swing_m_per_minute,
-        play_m=stand.play_m,
-        play_minutes=stand.play_minutes,
+        play=stand.play,
     )
 
 

@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any, Literal
+from typing import TYPE_CHECKING, Any, ClassVar, Literal
 
 import numpy as np
 
+from backbearing.base.grouped import FieldOf
 from backbearing.sky.instants import utc_array
 
 if TYPE_CHECKING:
@@ -44,6 +45,53 @@ class InFrame:
 
 
 @dataclass(frozen=True, slots=True)
+class CrossingTarget:
+    """The target at a crossing.
+
+    Attributes
+    ----------
+    azimuth_deg, altitude_deg : float
+        Apparent.
+    over_top_deg : float
+        Altitude less that of the subject's top.
+    turn_deg_per_minute : float
+        How fast its azimuth moves; positive is to the right.
+    clearance_deg : float
+        Over the terrain skyline; NaN where that is not known.
+    lean_deg : float
+        Lean of the Milky Way's plane at it; NaN for a body.
+    moon_adds_mag, glow_adds_mag : float
+        How much Moon and twilight brighten the sky there; NaN where no model holds.
+    """
+
+    azimuth_deg: float
+    altitude_deg: float
+    over_top_deg: float
+    turn_deg_per_minute: float
+    clearance_deg: float
+    lean_deg: float
+    moon_adds_mag: float
+    glow_adds_mag: float
+
+
+@dataclass(frozen=True, slots=True)
+class SubjectLine:
+    """What stands along the bearing from a stand to the subject.
+
+    Attributes
+    ----------
+    base_deg, top_deg : float
+        Altitudes of the subject's visible base and top.
+    skyline_deg : float
+        Terrain skyline behind the subject; NaN where not known.
+    """
+
+    base_deg: float
+    top_deg: float
+    skyline_deg: float
+
+
+@dataclass(frozen=True, slots=True)
 class Crossing:
     """One instant at which the target stands exactly behind the subject.
 
@@ -53,46 +101,41 @@ class Crossing:
         Aware, in the zone of the search.
     evening : date
         First date of the night it belongs to (noon to noon).
-    azimuth_deg, altitude_deg : float
-        Of the target, apparent.
-    subject_base_deg, subject_top_deg : float
-        Altitudes of the subject's visible base and top.
-    over_top_deg : float
-        Target altitude less that of the top.
+    target : CrossingTarget
+    subject : SubjectLine
     start, end : datetime
         The target is within the asked angle of the subject's azimuth from then to then.
     minutes_within : float
         Length of that stretch.
-    turn_deg_per_minute : float
-        How fast the target's azimuth moves; positive is to the right.
-    skyline_deg, clearance_deg : float
-        Terrain skyline behind the subject and the target over it; NaN where not known.
-    lean_deg : float
-        Lean of the Milky Way's plane at the target; NaN for a body.
-    moon_adds_mag, glow_adds_mag : float
-        How much Moon and twilight brighten the sky at the target; NaN where no model holds.
     frames : tuple of InFrame
         One for each lens.
     spoilt_by : tuple of str
         See `Spoiler`; empty when nothing does.
+
+    Notes
+    -----
+    What ``target`` and ``subject`` hold can be read from the crossing itself, as
+    ``crossing.altitude_deg`` or ``crossing.subject_top_deg``, and JSON shows it so.
     """
 
     time: dt.datetime
     evening: dt.date
-    azimuth_deg: float
-    altitude_deg: float
-    subject_base_deg: float
-    subject_top_deg: float
-    over_top_deg: float
+    target: CrossingTarget
+    azimuth_deg: ClassVar[FieldOf[float]] = FieldOf("target")
+    altitude_deg: ClassVar[FieldOf[float]] = FieldOf("target")
+    subject: SubjectLine
+    subject_base_deg: ClassVar[FieldOf[float]] = FieldOf("subject", "base_deg")
+    subject_top_deg: ClassVar[FieldOf[float]] = FieldOf("subject", "top_deg")
+    over_top_deg: ClassVar[FieldOf[float]] = FieldOf("target")
     start: dt.datetime
     end: dt.datetime
     minutes_within: float
-    turn_deg_per_minute: float
-    skyline_deg: float
-    clearance_deg: float
-    lean_deg: float
-    moon_adds_mag: float
-    glow_adds_mag: float
+    turn_deg_per_minute: ClassVar[FieldOf[float]] = FieldOf("target")
+    skyline_deg: ClassVar[FieldOf[float]] = FieldOf("subject")
+    clearance_deg: ClassVar[FieldOf[float]] = FieldOf("target")
+    lean_deg: ClassVar[FieldOf[float]] = FieldOf("target")
+    moon_adds_mag: ClassVar[FieldOf[float]] = FieldOf("target")
+    glow_adds_mag: ClassVar[FieldOf[float]] = FieldOf("target")
     frames: tuple[InFrame, ...]
     spoilt_by: tuple[Spoiler, ...]
 

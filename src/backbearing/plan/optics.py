@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -153,3 +154,47 @@ class LightFacts:
     asked: ExposureRequest
     gathered_cm2_s: float
     sentence: str
+
+
+@dataclass(frozen=True, slots=True)
+class LensFigures:
+    """What a lens makes of a stand and its minute.
+
+    Attributes
+    ----------
+    hyperfocal_m : float
+        Hyperfocal distance for the classic circle.
+    infinity_blur_px : float
+        Blur of the subject with the stars in focus.
+    shutter_s : float
+        Longest standard shutter whose trail at the target is accepted.
+    trail_core_px, trail_corner_px : float
+        Its trails at the target and in the worst corner.
+    core_width_frame_heights : float
+        How wide ten degrees of sky about the target fall, in frame heights.
+    shutter : ShutterFacts or None
+    focus : FocusFacts or None
+    light : LightFacts or None
+        None without a stand, as every number but the first is then NaN.
+    """
+
+    hyperfocal_m: float
+    infinity_blur_px: float = math.nan
+    shutter_s: float = math.nan
+    trail_core_px: float = math.nan
+    trail_corner_px: float = math.nan
+    core_width_frame_heights: float = math.nan
+    shutter: ShutterFacts | None = None
+    focus: FocusFacts | None = None
+    light: LightFacts | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class TurnFigures(LensFigures):
+    """What a lens makes of its turn's own stand and minute.
+
+    ``frames_that_fit`` is how many frames of that shutter, each with its pause, the turn's
+    minutes hold; 0 without a shutter.
+    """
+
+    frames_that_fit: int = 0

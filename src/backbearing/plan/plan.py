@@ -7,8 +7,9 @@ stands here. Times are timezone-aware UTC; ``Plan.zone`` is the zone to show.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, ClassVar
 
+from backbearing.base.grouped import FieldOf
 from backbearing.base.notebook import told
 from backbearing.sky.zones import night_label
 
@@ -80,37 +81,138 @@ class GroundFacts:
 
 
 @dataclass(frozen=True, slots=True)
+class PlanSky:
+    """The night's sky, as seen from the subject.
+
+    Attributes
+    ----------
+    dark : tuple of DarkWindow
+        Sun and Moon as asked, and the target clear of the ridge.
+    dark_reason : str
+        Why there is none.
+    path, moon_path : tuple of SkyPoint
+        The target and the Moon.
+    events : tuple of SkyEvent
+        In order of time.
+    """
+
+    dark: tuple[DarkWindow, ...]
+    dark_reason: str
+    path: tuple[SkyPoint, ...]
+    events: tuple[SkyEvent, ...]
+    moon_path: tuple[SkyPoint, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class PlanLand:
+    """The land about the subject.
+
+    Attributes
+    ----------
+    subject_ground_m : float
+        Ground elevation at the subject, metres.
+    viewpoint_lat, viewpoint_lon : float
+        From where the skyline is seen, and ``viewpoint_note`` in words.
+    skyline : tuple of SkylinePoint
+        All round.
+    places : tuple of Place
+        Of the user's own file.
+    raster : GroundFacts
+        What is known of the heights.
+    ground_within : tuple of GroundWithin
+        Skylines of the nearer ground alone.
+    """
+
+    subject_ground_m: float
+    viewpoint_lat: float
+    viewpoint_lon: float
+    viewpoint_note: str
+    skyline: tuple[SkylinePoint, ...]
+    places: tuple[Place, ...]
+    raster: GroundFacts
+    ground_within: tuple[GroundWithin, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class PlanBasis:
+    """What a plan rests on, beside its outing.
+
+    Attributes
+    ----------
+    refraction_k : float
+        Terrestrial refraction coefficient.
+    accepted_trail_px : float
+    emergency_number : str
+    made : datetime
+        UTC.
+    version : str
+        Of this package.
+    """
+
+    refraction_k: float
+    accepted_trail_px: float
+    emergency_number: str
+    made: dt.datetime
+    version: str
+
+
+@dataclass(frozen=True, slots=True)
 class Plan:
-    """One night, one subject, all lenses: the answer that every writer shows."""
+    """One night, one subject, all lenses: the answer that every writer shows.
+
+    Attributes
+    ----------
+    name : str
+    subject, target, camera, framing
+        As asked.
+    evening : date
+        The first of the night's two dates.
+    zone : str
+        The zone to show times in.
+    lenses : tuple of LensPlan
+    sky : PlanSky
+    land : PlanLand
+    basis : PlanBasis
+    cautions, notes : tuple of str
+    session : Session or None
+
+    Notes
+    -----
+    What ``sky``, ``land`` and ``basis`` hold can be read from the plan itself, as ``plan.dark``,
+    ``plan.places``, ``plan.ground`` (the raster) or ``plan.made``, and JSON shows it so.
+    """
 
     name: str
     subject: Subject
-    subject_ground_m: float
+    subject_ground_m: ClassVar[FieldOf[float]] = FieldOf("land")
     target: Target
     camera: Camera
     framing: Framing
     evening: dt.date
     zone: str
-    dark: tuple[DarkWindow, ...]
-    dark_reason: str
+    sky: PlanSky
+    dark: ClassVar[FieldOf[tuple[DarkWindow, ...]]] = FieldOf("sky")
+    dark_reason: ClassVar[FieldOf[str]] = FieldOf("sky")
     lenses: tuple[LensPlan, ...]
-    viewpoint_lat: float
-    viewpoint_lon: float
-    viewpoint_note: str
-    skyline: tuple[SkylinePoint, ...]
-    sky_path: tuple[SkyPoint, ...]
-    events: tuple[SkyEvent, ...]
-    places: tuple[Place, ...]
-    ground: GroundFacts
+    land: PlanLand
+    viewpoint_lat: ClassVar[FieldOf[float]] = FieldOf("land")
+    viewpoint_lon: ClassVar[FieldOf[float]] = FieldOf("land")
+    viewpoint_note: ClassVar[FieldOf[str]] = FieldOf("land")
+    skyline: ClassVar[FieldOf[tuple[SkylinePoint, ...]]] = FieldOf("land")
+    sky_path: ClassVar[FieldOf[tuple[SkyPoint, ...]]] = FieldOf("sky", "path")
+    events: ClassVar[FieldOf[tuple[SkyEvent, ...]]] = FieldOf("sky")
+    places: ClassVar[FieldOf[tuple[Place, ...]]] = FieldOf("land")
+    ground: ClassVar[FieldOf[GroundFacts]] = FieldOf("land", "raster")
     cautions: tuple[str, ...]
     notes: tuple[str, ...]
-    emergency_number: str
-    refraction_k: float
-    accepted_trail_px: float
-    made: dt.datetime
-    version: str
-    ground_within: tuple[GroundWithin, ...] = ()
-    moon_path: tuple[SkyPoint, ...] = ()
+    basis: PlanBasis
+    emergency_number: ClassVar[FieldOf[str]] = FieldOf("basis")
+    refraction_k: ClassVar[FieldOf[float]] = FieldOf("basis")
+    accepted_trail_px: ClassVar[FieldOf[float]] = FieldOf("basis")
+    made: ClassVar[FieldOf[dt.datetime]] = FieldOf("basis")
+    version: ClassVar[FieldOf[str]] = FieldOf("basis")
+    ground_within: ClassVar[FieldOf[tuple[GroundWithin, ...]]] = FieldOf("land")
+    moon_path: ClassVar[FieldOf[tuple[SkyPoint, ...]]] = FieldOf("sky")
     session: Session | None = None
 
     def _repr_html_(self) -> str:

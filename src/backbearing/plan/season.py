@@ -3,16 +3,98 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from math import isfinite
-from typing import TYPE_CHECKING, Literal
+from math import isfinite, nan
+from typing import TYPE_CHECKING, ClassVar, Literal
+
+from backbearing.base.grouped import FieldOf
 
 if TYPE_CHECKING:
     import datetime as dt
 
-    from backbearing.alignment.night.crossings import Crossing
+    from backbearing.plan.crossing import Crossing
     from backbearing.plan.stand import Span
     from backbearing.sky.nights import NightEvents
     from backbearing.sky.outcomes import Outcome
+
+
+@dataclass(frozen=True, slots=True)
+class StretchPath:
+    """The target through a stretch.
+
+    Attributes
+    ----------
+    azimuth_start_deg, azimuth_end_deg, altitude_start_deg, altitude_end_deg : float
+        At its ends, apparent.
+    highest_deg : float
+        Greatest altitude among samples of the stretch.
+    clearance_deg : float
+        Over the skyline at the middle.
+    """
+
+    azimuth_start_deg: float
+    azimuth_end_deg: float
+    altitude_start_deg: float
+    altitude_end_deg: float
+    highest_deg: float
+    clearance_deg: float
+
+
+@dataclass(frozen=True, slots=True)
+class StretchBand:
+    """The Milky Way's band in a stretch.
+
+    Attributes
+    ----------
+    lean_start_deg, lean_middle_deg, lean_end_deg : float
+        Angle of the Milky Way's plane from the vertical at the target, positive to the right;
+        NaN for a body.
+    share_up : float
+        Share of the band within 30 degrees of galactic longitude 0 that stands above the
+        skyline at the middle; NaN where the skyline is not known.
+    """
+
+    lean_start_deg: float
+    lean_middle_deg: float
+    lean_end_deg: float
+    share_up: float
+
+
+@dataclass(frozen=True, slots=True)
+class StretchMoon:
+    """The Moon in a stretch; at its middle where nothing else is said.
+
+    Attributes
+    ----------
+    lit : float
+        Lit fraction of its disc.
+    adds_mag : float
+        Most that it brightens the sky at the target in the stretch; 0 with the Moon down.
+    separation_deg : float
+        From it to the target.
+    altitude_deg, turn_deg : float
+        Its altitude, and its azimuth less that of the sight line.
+    over_ridge_deg : float
+        Its centre over the terrain skyline; NaN where that is unknown.
+    light_from : str
+        "back light from the left" and so on; "behind the ridge" where the land keeps it from
+        the subject, "below the horizon" with the Moon down.
+    ground_lux, face_lux : float
+        Moonlight on level ground, and on a face turned towards the Moon; 0 with the Moon
+        behind the ridge.
+    welcome : bool
+        It lights such a face more than starlight and hardly touches the target's sky.
+    """
+
+    lit: float
+    adds_mag: float
+    separation_deg: float
+    altitude_deg: float
+    turn_deg: float
+    over_ridge_deg: float
+    light_from: str
+    ground_lux: float
+    face_lux: float
+    welcome: bool
 
 
 @dataclass(frozen=True, slots=True)
@@ -25,64 +107,63 @@ class Stretch:
         UTC.
     minutes : float
         Length.
-    azimuth_start_deg, azimuth_end_deg, altitude_start_deg, altitude_end_deg : float
-        The target at its ends, apparent.
-    highest_deg : float
-        Greatest altitude of the target among samples of the stretch.
-    clearance_deg : float
-        Target over the skyline at the middle.
-    lean_start_deg, lean_middle_deg, lean_end_deg : float
-        Angle of the Milky Way's plane from the vertical at the target, positive to the right;
-        NaN for a body.
-    band_share_up : float
-        Share of the band within 30 degrees of galactic longitude 0 that stands above the
-        skyline at the middle; NaN where the skyline is not known.
-    moon_lit : float
-        Lit fraction of the Moon's disc at the middle.
-    moon_adds_mag : float
-        Most that the Moon brightens the sky at the target in the stretch; 0 with the Moon down.
-    moon_separation_deg : float
-        From the Moon to the target at the middle.
-    moon_altitude_deg, moon_turn_deg : float
-        The Moon at the middle: altitude, and azimuth less that of the sight line.
-    moon_over_ridge_deg : float
-        The Moon's centre over the terrain skyline at the middle; NaN where that is unknown.
-    moon_light_from : str
-        "back light from the left" and so on; "behind the ridge" where the land keeps it from
-        the subject, "below the horizon" with the Moon down.
-    ground_lux, face_lux : float
-        Moonlight at the middle on level ground, and on a face turned towards the Moon; 0 with
-        the Moon behind the ridge.
-    moon_welcome : bool
-        It lights such a face more than starlight and hardly touches the target's sky.
+    path : StretchPath
+    band : StretchBand
+    moon : StretchMoon
     glow_adds_mag : float
         Most that twilight brightens the sky at the target in the stretch.
+
+    Notes
+    -----
+    What ``path``, ``band`` and ``moon`` hold can be read from the stretch itself, as
+    ``stretch.highest_deg``, ``stretch.band_share_up`` or ``stretch.moon_lit``, and JSON shows
+    it so.
     """
 
     start: dt.datetime
     end: dt.datetime
     minutes: float
-    azimuth_start_deg: float
-    azimuth_end_deg: float
-    altitude_start_deg: float
-    altitude_end_deg: float
-    highest_deg: float
-    clearance_deg: float
-    lean_start_deg: float
-    lean_middle_deg: float
-    lean_end_deg: float
-    band_share_up: float
-    moon_lit: float
-    moon_adds_mag: float
-    moon_separation_deg: float
-    moon_altitude_deg: float
-    moon_turn_deg: float
-    moon_over_ridge_deg: float
-    moon_light_from: str
-    ground_lux: float
-    face_lux: float
-    moon_welcome: bool
+    path: StretchPath
+    azimuth_start_deg: ClassVar[FieldOf[float]] = FieldOf("path")
+    azimuth_end_deg: ClassVar[FieldOf[float]] = FieldOf("path")
+    altitude_start_deg: ClassVar[FieldOf[float]] = FieldOf("path")
+    altitude_end_deg: ClassVar[FieldOf[float]] = FieldOf("path")
+    highest_deg: ClassVar[FieldOf[float]] = FieldOf("path")
+    clearance_deg: ClassVar[FieldOf[float]] = FieldOf("path")
+    band: StretchBand
+    lean_start_deg: ClassVar[FieldOf[float]] = FieldOf("band")
+    lean_middle_deg: ClassVar[FieldOf[float]] = FieldOf("band")
+    lean_end_deg: ClassVar[FieldOf[float]] = FieldOf("band")
+    band_share_up: ClassVar[FieldOf[float]] = FieldOf("band", "share_up")
+    moon: StretchMoon
+    moon_lit: ClassVar[FieldOf[float]] = FieldOf("moon", "lit")
+    moon_adds_mag: ClassVar[FieldOf[float]] = FieldOf("moon", "adds_mag")
+    moon_separation_deg: ClassVar[FieldOf[float]] = FieldOf("moon", "separation_deg")
+    moon_altitude_deg: ClassVar[FieldOf[float]] = FieldOf("moon", "altitude_deg")
+    moon_turn_deg: ClassVar[FieldOf[float]] = FieldOf("moon", "turn_deg")
+    moon_over_ridge_deg: ClassVar[FieldOf[float]] = FieldOf("moon", "over_ridge_deg")
+    moon_light_from: ClassVar[FieldOf[str]] = FieldOf("moon", "light_from")
+    ground_lux: ClassVar[FieldOf[float]] = FieldOf("moon")
+    face_lux: ClassVar[FieldOf[float]] = FieldOf("moon")
+    moon_welcome: ClassVar[FieldOf[bool]] = FieldOf("moon", "welcome")
     glow_adds_mag: float
+
+
+@dataclass(frozen=True, slots=True)
+class NightSpans:
+    """When what holds in a night, UTC.
+
+    Attributes
+    ----------
+    sunless, dark, moon_up, clear : tuple of Span
+        Sun below the horizon; Sun deep enough; Moon up; target clear of the skyline while the
+        Sun is down.
+    """
+
+    sunless: tuple[Span, ...]
+    dark: tuple[Span, ...]
+    moon_up: tuple[Span, ...]
+    clear: tuple[Span, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -110,9 +191,8 @@ class Night:
         NaN where it never is, or only with the Sun less than 4 degrees down.
     events : NightEvents
         Sun and Moon.
-    sunless, dark, moon_up, clear : tuple of Span
-        Sun below the horizon; Sun deep enough; Moon up; target clear of the skyline while the
-        Sun is down. UTC.
+    spans : NightSpans
+        To draw; each can be read from the night itself, as ``night.sunless``.
     """
 
     evening: dt.date
@@ -127,43 +207,120 @@ class Night:
     window_minutes: float
     glow_least_mag: float
     events: NightEvents
-    sunless: tuple[Span, ...]
-    dark: tuple[Span, ...]
-    moon_up: tuple[Span, ...]
-    clear: tuple[Span, ...]
+    spans: NightSpans
+    sunless: ClassVar[FieldOf[tuple[Span, ...]]] = FieldOf("spans")
+    dark: ClassVar[FieldOf[tuple[Span, ...]]] = FieldOf("spans")
+    moon_up: ClassVar[FieldOf[tuple[Span, ...]]] = FieldOf("spans")
+    clear: ClassVar[FieldOf[tuple[Span, ...]]] = FieldOf("spans")
+
+
+@dataclass(frozen=True, slots=True)
+class SeasonView:
+    """Where a season is seen from.
+
+    Attributes
+    ----------
+    seen_from : str
+        Whose skyline it is: ``"the subject"`` or ``"the stand"``.
+    lat, lon, height_m : float
+    eye_height_m : float
+        Over the ground.
+    unknown_share : float
+        Share of the ground around, out to the asked reach, that is unknown.
+    """
+
+    seen_from: str
+    lat: float
+    lon: float
+    height_m: float
+    eye_height_m: float
+    unknown_share: float
+
+
+@dataclass(frozen=True, slots=True)
+class SeasonLimits:
+    """What counts as dark and clear, as asked."""
+
+    sun_below_deg: float
+    moon: str | float
+    moon_adds_mag: float | None
+    clear_by_deg: float
+
+
+@dataclass(frozen=True, slots=True)
+class FixedStand:
+    """What a season holds of one fixed stand.
+
+    Attributes
+    ----------
+    crossings : tuple of Crossing
+        Empty without a stand, or when there are none: then ``note`` says why.
+    note : str
+    near : tuple of Span
+        Stretches after sunset in which the target comes within the asked angle and turns back
+        before it stands behind the subject. UTC.
+    within_deg : float
+        The asked angle.
+    bearing_deg, distance_m : float
+        From the stand to the subject; NaN without a stand.
+    """
+
+    within_deg: float
+    bearing_deg: float = nan
+    distance_m: float = nan
+    crossings: tuple[Crossing, ...] = ()
+    note: str = ""
+    near: tuple[Span, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
 class Season:
     """A run of nights at one place: what `nights` shows and every writer of it reads.
 
-    ``crossings`` are there when a fixed stand was asked for, ``near`` the stretches after sunset
-    in which the target comes within the asked angle and turns back before it stands behind the
-    subject. ``seen_from`` says whose skyline it is. Times are UTC; ``zone`` is the zone to show.
+    Attributes
+    ----------
+    name, subject_name : str
+    subject_height_m : float
+    view : SeasonView
+    zone : str
+        The zone to show; times are UTC.
+    target_name : str
+    limits : SeasonLimits
+    nights : tuple of Night
+    stand : FixedStand
+    notes : tuple of str
+
+    Notes
+    -----
+    What ``view``, ``limits`` and ``stand`` hold can be read from the season itself, as
+    ``season.lat``, ``season.moon`` or ``season.crossings``, and JSON shows it so.
     """
 
     name: str
     subject_name: str
     subject_height_m: float
-    seen_from: str
-    lat: float
-    lon: float
-    height_m: float
-    eye_height_m: float
+    view: SeasonView
+    seen_from: ClassVar[FieldOf[str]] = FieldOf("view")
+    lat: ClassVar[FieldOf[float]] = FieldOf("view")
+    lon: ClassVar[FieldOf[float]] = FieldOf("view")
+    height_m: ClassVar[FieldOf[float]] = FieldOf("view")
+    eye_height_m: ClassVar[FieldOf[float]] = FieldOf("view")
     zone: str
     target_name: str
-    sun_below_deg: float
-    moon: str | float
-    moon_adds_mag: float | None
-    clear_by_deg: float
+    limits: SeasonLimits
+    sun_below_deg: ClassVar[FieldOf[float]] = FieldOf("limits")
+    moon: ClassVar[FieldOf[str | float]] = FieldOf("limits")
+    moon_adds_mag: ClassVar[FieldOf[float | None]] = FieldOf("limits")
+    clear_by_deg: ClassVar[FieldOf[float]] = FieldOf("limits")
     nights: tuple[Night, ...]
-    crossings: tuple[Crossing, ...]
-    crossings_note: str
-    near: tuple[Span, ...]
-    within_deg: float
-    bearing_deg: float
-    distance_m: float
-    unknown_share: float
+    stand: FixedStand
+    crossings: ClassVar[FieldOf[tuple[Crossing, ...]]] = FieldOf("stand")
+    crossings_note: ClassVar[FieldOf[str]] = FieldOf("stand", "note")
+    near: ClassVar[FieldOf[tuple[Span, ...]]] = FieldOf("stand")
+    within_deg: ClassVar[FieldOf[float]] = FieldOf("stand")
+    bearing_deg: ClassVar[FieldOf[float]] = FieldOf("stand")
+    distance_m: ClassVar[FieldOf[float]] = FieldOf("stand")
+    unknown_share: ClassVar[FieldOf[float]] = FieldOf("view")
     notes: tuple[str, ...]
 
     @property

@@ -7,7 +7,9 @@ and faces the subject. Geometries are shapely, WGS84 longitude then latitude.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, ClassVar, Final
+
+from backbearing.base.grouped import FieldOf
 
 if TYPE_CHECKING:
     import datetime as dt
@@ -18,9 +20,72 @@ if TYPE_CHECKING:
     from backbearing.outing.session_request import LensMinutes
     from backbearing.plan.lighting import Lighting
     from backbearing.plan.moved import Moved
-    from backbearing.plan.optics import FocusFacts, LightFacts, ShutterFacts
+    from backbearing.plan.optics import TurnFigures
     from backbearing.plan.placing import Placing
     from backbearing.plan.stand import Limit, Stand
+
+
+@dataclass(frozen=True, slots=True)
+class WalkLie:
+    """How a way lies on the ground.
+
+    Attributes
+    ----------
+    distance_m, climb_m, descent_m : float
+        Level length, and metres up and down on the way there; NaN where ground is unknown.
+    on_track_m : float
+        How much of it follows tracks of the user's file.
+    steepest_deg : float
+        Steepest of the stretches between samples of the raster.
+    """
+
+    distance_m: float
+    climb_m: float
+    descent_m: float
+    on_track_m: float
+    steepest_deg: float
+
+
+@dataclass(frozen=True, slots=True)
+class WalkTimes:
+    """How long a way takes, by a published rule.
+
+    Attributes
+    ----------
+    minutes, minutes_back : float
+        By the rule, in daylight, there and back.
+    night_minutes, night_minutes_back : float
+        The same times the asked factor for the dark.
+    rule : str
+        Name and source of the rule.
+    """
+
+    minutes: float
+    minutes_back: float
+    night_minutes: float
+    night_minutes_back: float
+    rule: str
+
+
+@dataclass(frozen=True, slots=True)
+class Detour:
+    """What a way goes round.
+
+    Attributes
+    ----------
+    longer_m : float
+        How much longer it is than the way through closed land, water and hazards that it
+        goes round; 0 where none is in the way, NaN where no way round was found.
+    round_of : tuple of str
+        What it goes round.
+    """
+
+    longer_m: float = 0.0
+    round_of: tuple[str, ...] = ()
+
+
+STRAIGHT: Final = Detour()
+"""Of a way that goes round nothing."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,44 +98,38 @@ class Walk:
         Names: ``"Meadow gate lay-by"``, ``"20 mm stand"``.
     line : shapely LineString
         The way, as far as it is known.
-    distance_m, climb_m, descent_m : float
-        Level length, and metres up and down on the way there; NaN where ground is unknown.
-    on_track_m : float
-        How much of it follows tracks of the user's file.
-    minutes, minutes_back : float
-        By the rule, in daylight, there and back.
-    night_minutes, night_minutes_back : float
-        The same times the asked factor for the dark.
-    rule : str
-        Name and source of the rule.
-    steepest_deg : float
-        Steepest of the stretches between samples of the raster.
-    longer_m : float
-        How much longer it is than the way through closed land, water and hazards that it
-        goes round; 0 where none is in the way, NaN where no way round was found.
-    round_of : tuple of str
-        What it goes round.
+    lie : WalkLie
+    times : WalkTimes
+    detour : Detour
     closed : bool
         Whether it crosses land that the user's file marks closed.
     cautions : tuple of str
         Land, water, hazards, steep ground and drops on the way.
+
+    Notes
+    -----
+    What ``lie``, ``times`` and ``detour`` hold can be read from the walk itself, as
+    ``walk.distance_m``, ``walk.minutes`` or ``walk.longer_m``, and JSON shows it so.
     """
 
     start: str
     end: str
     line: BaseGeometry
-    distance_m: float
-    climb_m: float
-    descent_m: float
-    on_track_m: float
-    minutes: float
-    minutes_back: float
-    night_minutes: float
-    night_minutes_back: float
-    rule: str
-    steepest_deg: float
-    longer_m: float
-    round_of: tuple[str, ...]
+    lie: WalkLie
+    distance_m: ClassVar[FieldOf[float]] = FieldOf("lie")
+    climb_m: ClassVar[FieldOf[float]] = FieldOf("lie")
+    descent_m: ClassVar[FieldOf[float]] = FieldOf("lie")
+    on_track_m: ClassVar[FieldOf[float]] = FieldOf("lie")
+    times: WalkTimes
+    minutes: ClassVar[FieldOf[float]] = FieldOf("times")
+    minutes_back: ClassVar[FieldOf[float]] = FieldOf("times")
+    night_minutes: ClassVar[FieldOf[float]] = FieldOf("times")
+    night_minutes_back: ClassVar[FieldOf[float]] = FieldOf("times")
+    rule: ClassVar[FieldOf[str]] = FieldOf("times")
+    steepest_deg: ClassVar[FieldOf[float]] = FieldOf("lie")
+    detour: Detour
+    longer_m: ClassVar[FieldOf[float]] = FieldOf("detour")
+    round_of: ClassVar[FieldOf[tuple[str, ...]]] = FieldOf("detour")
     closed: bool
     cautions: tuple[str, ...]
 
@@ -97,42 +156,31 @@ class LateStand:
 
 
 @dataclass(frozen=True, slots=True)
-class TurnFigures:
-    """What a lens makes of its turn's own stand and minute: the fields of a ``LensPlan``.
-
-    ``frames_that_fit`` is how many frames of that shutter, each with its pause, the turn's
-    minutes hold; 0 without a shutter.
-    """
-
-    hyperfocal_m: float
-    infinity_blur_px: float
-    shutter_s: float
-    trail_core_px: float
-    trail_corner_px: float
-    core_width_frame_heights: float
-    shutter: ShutterFacts | None
-    focus: FocusFacts | None
-    light: LightFacts | None
-    frames_that_fit: int
-
-
-@dataclass(frozen=True, slots=True)
-class Shot:
-    """One lens's turn in the session.
+class ShotTimes:
+    """When a turn happens, UTC.
 
     Attributes
     ----------
-    number : int
-        1 for the first.
-    lens : Lens
-    minutes : LensMinutes
-        What it was given.
     walk_start, setup_start, focus_start, frames_start, frames_end : datetime
-        Its turn; the tripod's place is that of the middle of the frames.
+        Its steps; the tripod's place is that of the middle of the frames.
     wait_minutes : float
         Nothing to do before this turn's walk.
-    stand : Stand
-        Settled for the middle of the frames, cautions and all.
+    """
+
+    walk_start: dt.datetime
+    setup_start: dt.datetime
+    focus_start: dt.datetime
+    frames_start: dt.datetime
+    frames_end: dt.datetime
+    wait_minutes: float
+
+
+@dataclass(frozen=True, slots=True)
+class ShotRun:
+    """The target before the standing tripod while a turn's frames run.
+
+    Attributes
+    ----------
     drift_deg : float
         How far the target leaves its place while the frames run, at most; within the
         framing's play.
@@ -146,27 +194,8 @@ class Shot:
         Least clearance from this stand while the frames run.
     start_x, start_y, end_x, end_y : float
         Where the target falls in the frame when the frames begin and end.
-    left_m, back_m : float
-        Step from the previous stand, facing the subject there (NaN for the first).
-    walk : Walk or None
-        From the previous stand; None for the first.
-    placing : Placing
-    figures : TurnFigures
-        Shutter, trails, focus and light at this stand.
-    late : tuple of LateStand
-    moved : Moved or None
     """
 
-    number: int
-    lens: Lens
-    minutes: LensMinutes
-    walk_start: dt.datetime
-    setup_start: dt.datetime
-    focus_start: dt.datetime
-    frames_start: dt.datetime
-    frames_end: dt.datetime
-    wait_minutes: float
-    stand: Stand
     drift_deg: float
     spare_minutes: float
     room_minutes: float
@@ -175,9 +204,77 @@ class Shot:
     start_y: float
     end_x: float
     end_y: float
+
+
+@dataclass(frozen=True, slots=True)
+class ShotStep:
+    """The step from the stand before, facing the subject there.
+
+    Attributes
+    ----------
+    left_m, back_m : float
+        Negative is right and forward; NaN for the first.
+    walk : Walk or None
+        The way on foot; None for the first.
+    """
+
     left_m: float
     back_m: float
     walk: Walk | None
+
+
+@dataclass(frozen=True, slots=True)
+class Shot:
+    """One lens's turn in the session.
+
+    Attributes
+    ----------
+    number : int
+        1 for the first.
+    lens : Lens
+    minutes : LensMinutes
+        What it was given.
+    times : ShotTimes
+    stand : Stand
+        Settled for the middle of the frames, cautions and all.
+    run : ShotRun
+    step : ShotStep
+    placing : Placing
+    figures : TurnFigures
+        Shutter, trails, focus and light at this stand.
+    late : tuple of LateStand
+    moved : Moved or None
+
+    Notes
+    -----
+    What ``times``, ``run`` and ``step`` hold can be read from the shot itself, as
+    ``shot.frames_start``, ``shot.drift_deg`` or ``shot.left_m``, and JSON shows it so.
+    """
+
+    number: int
+    lens: Lens
+    minutes: LensMinutes
+    times: ShotTimes
+    walk_start: ClassVar[FieldOf[dt.datetime]] = FieldOf("times")
+    setup_start: ClassVar[FieldOf[dt.datetime]] = FieldOf("times")
+    focus_start: ClassVar[FieldOf[dt.datetime]] = FieldOf("times")
+    frames_start: ClassVar[FieldOf[dt.datetime]] = FieldOf("times")
+    frames_end: ClassVar[FieldOf[dt.datetime]] = FieldOf("times")
+    wait_minutes: ClassVar[FieldOf[float]] = FieldOf("times")
+    stand: Stand
+    run: ShotRun
+    drift_deg: ClassVar[FieldOf[float]] = FieldOf("run")
+    spare_minutes: ClassVar[FieldOf[float]] = FieldOf("run")
+    room_minutes: ClassVar[FieldOf[float]] = FieldOf("run")
+    least_clearance_deg: ClassVar[FieldOf[float]] = FieldOf("run")
+    start_x: ClassVar[FieldOf[float]] = FieldOf("run")
+    start_y: ClassVar[FieldOf[float]] = FieldOf("run")
+    end_x: ClassVar[FieldOf[float]] = FieldOf("run")
+    end_y: ClassVar[FieldOf[float]] = FieldOf("run")
+    step: ShotStep
+    left_m: ClassVar[FieldOf[float]] = FieldOf("step")
+    back_m: ClassVar[FieldOf[float]] = FieldOf("step")
+    walk: ClassVar[FieldOf[Walk | None]] = FieldOf("step")
     placing: Placing
     figures: TurnFigures
     late: tuple[LateStand, ...]
@@ -206,6 +303,28 @@ class Pause:
 
 
 @dataclass(frozen=True, slots=True)
+class SessionCount:
+    """What a session comes to, and what it was chosen by.
+
+    Attributes
+    ----------
+    walked_m : float
+        Level length of all ways between stands.
+    waiting_minutes : float
+        Waiting between turns, asked breaks included.
+    step_minutes : float
+        The grid of start times on which order and times are the best there are.
+    wait_costs_m : float
+        What a minute of waiting counts, metres of walking.
+    """
+
+    walked_m: float
+    waiting_minutes: float
+    step_minutes: float
+    wait_costs_m: float
+
+
+@dataclass(frozen=True, slots=True)
 class Session:
     """One night's work with several lenses from one subject.
 
@@ -217,14 +336,7 @@ class Session:
     pauses : tuple of Pause
     start, end : datetime or None
         First walk between stands (set-up of the first), and the last frame.
-    walked_m : float
-        Level length of all ways between stands.
-    waiting_minutes : float
-        Waiting between turns, asked breaks included.
-    step_minutes : float
-        The grid of start times on which order and times are the best there are.
-    wait_costs_m : float
-        What a minute of waiting counts, metres of walking.
+    count : SessionCount
     approach : Walk or None
         From the parking to the first stand; home is from the last.
     home : Walk or None
@@ -236,6 +348,11 @@ class Session:
         Of the walks and of the session as a whole.
     notes : tuple of str
         What was assumed.
+
+    Notes
+    -----
+    What ``count`` holds can be read from the session itself, as ``session.walked_m``, and
+    JSON shows it so.
     """
 
     shots: tuple[Shot, ...]
@@ -243,10 +360,11 @@ class Session:
     pauses: tuple[Pause, ...]
     start: dt.datetime | None
     end: dt.datetime | None
-    walked_m: float
-    waiting_minutes: float
-    step_minutes: float
-    wait_costs_m: float
+    count: SessionCount
+    walked_m: ClassVar[FieldOf[float]] = FieldOf("count")
+    waiting_minutes: ClassVar[FieldOf[float]] = FieldOf("count")
+    step_minutes: ClassVar[FieldOf[float]] = FieldOf("count")
+    wait_costs_m: ClassVar[FieldOf[float]] = FieldOf("count")
     approach: Walk | None
     home: Walk | None
     leave_by: dt.datetime | None

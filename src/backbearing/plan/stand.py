@@ -14,7 +14,7 @@ if TYPE_CHECKING:
     from backbearing.camera.bodies_and_lenses import Lens
     from backbearing.plan.compromise import Compromise
     from backbearing.plan.moved import Moved
-    from backbearing.plan.optics import FocusFacts, LightFacts, ShutterFacts
+    from backbearing.plan.optics import FocusFacts, LensFigures, LightFacts, ShutterFacts
     from backbearing.plan.placing import Placing
     from backbearing.plan.verdict import Verdict
 
@@ -282,11 +282,11 @@ class LensPlan:
     stand); ``sentence`` always says in words what was found or why nothing was.
     ``usable`` are the stretches with no limit at all; ``framed`` those in which
     the frame holds both subject and target, ridge and darkness aside.
-    ``asked_share`` is the share asked of this lens; ``core_width_frame_heights`` how
-    wide ten degrees of sky about the target fall, in frame heights. ``shutter``, ``focus``
-    and ``light`` are None without a stand; ``compromises`` say what to give up where the
-    framing cannot be met. ``placing`` is how to find the stand on the ground, ``moved`` set
-    when the minute gave way because its stand was barred.
+    ``asked_share`` is the share asked of this lens. ``figures`` are what the lens makes of the
+    stand, each readable from the plan of the lens itself, as ``lens_plan.shutter_s``.
+    ``compromises`` say what to give up where the framing cannot be met. ``placing`` is how to
+    find the stand on the ground, ``moved`` set when the minute gave way because its stand was
+    barred.
     """
 
     lens: Lens
@@ -295,17 +295,18 @@ class LensPlan:
     usable: tuple[Span, ...]
     framed: tuple[Span, ...]
     sentence: str
-    trail_core_px: float
-    trail_corner_px: float
-    shutter_s: float
-    infinity_blur_px: float
-    hyperfocal_m: float
+    figures: LensFigures
+    trail_core_px: ClassVar[FieldOf[float]] = FieldOf("figures")
+    trail_corner_px: ClassVar[FieldOf[float]] = FieldOf("figures")
+    shutter_s: ClassVar[FieldOf[float]] = FieldOf("figures")
+    infinity_blur_px: ClassVar[FieldOf[float]] = FieldOf("figures")
+    hyperfocal_m: ClassVar[FieldOf[float]] = FieldOf("figures")
     asked_at: str | None = None
     asked_share: float = math.nan
-    core_width_frame_heights: float = math.nan
-    shutter: ShutterFacts | None = None
-    focus: FocusFacts | None = None
-    light: LightFacts | None = None
+    core_width_frame_heights: ClassVar[FieldOf[float]] = FieldOf("figures")
+    shutter: ClassVar[FieldOf[ShutterFacts | None]] = FieldOf("figures")
+    focus: ClassVar[FieldOf[FocusFacts | None]] = FieldOf("figures")
+    light: ClassVar[FieldOf[LightFacts | None]] = FieldOf("figures")
     compromises: tuple[Compromise, ...] = ()
     placing: Placing | None = None
     moved: Moved | None = None

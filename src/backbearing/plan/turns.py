@@ -48,14 +48,8 @@ def lens_of(plan: Plan, shot: Shot) -> LensPlan:
 
 def at_turn(lens: LensPlan, shot: Shot) -> LensPlan:
     """Lay a turn's stand, figures and placing over what the lens has by itself."""
-    own = {field.name for field in dataclasses.fields(lens)}
-    figures = {
-        field.name: getattr(shot.figures, field.name)
-        for field in dataclasses.fields(shot.figures)
-        if field.name in own
-    }
     return dataclasses.replace(
-        lens, stand=shot.stand, placing=shot.placing, moved=shot.moved, **figures
+        lens, stand=shot.stand, placing=shot.placing, moved=shot.moved, figures=shot.figures
     )
 
 

@@ -9,8 +9,7 @@ import numpy as np
 
 from backbearing.camera.angles import subject_angle_deg
 from backbearing.camera.framing import frame_position
-from backbearing.plan.crossing import Crossing, InFrame, Spoiler
-from backbearing.sky import window_reasons
+from backbearing.plan.crossing import Crossing, CrossingTarget, InFrame, Spoiler
 from backbearing.sky.darkness import conditions_of
 from backbearing.sky.directions import direction
 from backbearing.sky.glow import twilight_brightening_mag
@@ -24,123 +23,149 @@ if TYPE_CHECKING:
 
     from backbearing.camera.bodies_and_lenses import Camera, Lens
     from backbearing.outing.subject import Framing
+    from backbearing.plan.crossing import SubjectLine
     from backbearing.sky.nights import Span
     from backbearing.sky.targets import Target
+    from backbearing.sky.window_reasons import Asked
 
     Floats = NDArray[np.float64]
     Instants = NDArray[np.datetime64]
 
 
-@dataclass(frozen=True)
-class Asked:
-    """A search from a stand, with what is known of the ground there."""
+@dataclass(frozen=True, slots=True)
+class CrossingSearch:
+    """A search from a stand, with what is known of the ground there.
 
-    span: Span
-    target: Target
+    Attributes
+    ----------
+    sky : Asked
+        Nights, place, target and what counts as dark.
+    bearing_deg, distance_m : float
+        From the stand to the subject.
+    subject : SubjectLine
+    within_deg : float
+        Angle in azimuth that counts as behind the subject.
+    has_ground : bool
+        Whether there is a raster to see ridges in.
+    clear_by_deg : float
+        Margin over the terrain skyline.
+    camera, lenses, framing
+        For the frames; none without a camera.
+    """
+
+    sky: Asked
     bearing_deg: float
     distance_m: float
+    subject: SubjectLine
     within_deg: float
-    base_deg: float
-    top_deg: float
-    skyline_deg: float
     has_ground: bool
     clear_by_deg: float
-    sun_below_deg: float
-    moon: Any
-    moon_adds_mag: float | None
     camera: Camera | None
     lenses: tuple[Lens, ...]
     framing: Framing
 
+    @property
+    def span(self) -> Span:
+        """The nights and the place."""
+        return self.sky.span
 
-def described(asked: Asked, exact: Instants, starts: Instants, ends: Instants) -> list[Crossing]:
+    @property
+    def target(self) -> Target:
+        """What is behind."""
+        return self.sky.target
+
+    @property
+    def place(self) -> dict[str, Any]:
+        """Where the stand is, as the sky's functions ask for it."""
+        return {"lat": self.span.lat, "lon": self.span.lon, "height_m": self.span.height_m}
+
+
+def described(
+    search: CrossingSearch, exact: Instants, starts: Instants, ends: Instants
+) -> list[Crossing]:
     """Make each instant a `Crossing`: all arrays at once, then row by row."""
     if exact.size == 0:
         return []
-    zone = asked.span.zone
-    facts = _facts(asked, exact)
-    spoilers = _spoilers(asked, exact, facts)
-    frames = _frames(asked, facts["azimuth_deg"], facts["altitude_deg"])
+    zone = search.span.zone
+    facts = _facts(search, exact)
+    spoilers = _spoilers(search, exact, facts)
+    frames = _frames(search, facts["azimuth_deg"], facts["altitude_deg"])
     times, begin, end = (locals_of(v, zone) for v in (exact, starts, ends))
     minutes = (ends - starts) / np.timedelta64(60, "s")
     return [
         Crossing(
             time=times[i],
             evening=evening_of(times[i], zone),
+            target=CrossingTarget(**{key: float(values[i]) for key, values in facts.items()}),
+            subject=search.subject,
             start=begin[i],
             end=end[i],
             minutes_within=float(minutes[i]),
-            subject_base_deg=asked.base_deg,
-            subject_top_deg=asked.top_deg,
-            skyline_deg=asked.skyline_deg,
             frames=frames[i],
             spoilt_by=spoilers[i],
-            **{key: float(values[i]) for key, values in facts.items()},
         )
         for i in range(exact.size)
     ]
 
 
-def _facts(asked: Asked, exact: Instants) -> dict[str, Floats]:
-    """Numbers of each crossing, arrays (n,) under the names of `Crossing`'s fields."""
-    span = asked.span
-    place: dict[str, Any] = {"lat": span.lat, "lon": span.lon, "height_m": span.height_m}
-    azimuth, altitude = direction(asked.target, **place, times=exact)
+def _facts(search: CrossingSearch, exact: Instants) -> dict[str, Floats]:
+    """Numbers of each crossing, arrays (n,) under the names of `CrossingTarget`'s fields."""
+    target, place = search.target, search.place
+    azimuth, altitude = direction(target, **place, times=exact)
     half = np.timedelta64(30, "s")
-    before, after = (direction(asked.target, **place, times=exact + d)[0] for d in (-half, half))
+    before, after = (direction(target, **place, times=exact + d)[0] for d in (-half, half))
     leaning = np.full(exact.shape, np.nan)
-    if has_lean(asked.target):
-        leaning = lean_deg(asked.target, **place, times=exact)
+    if has_lean(target):
+        leaning = lean_deg(target, **place, times=exact)
     return {
         "azimuth_deg": azimuth,
         "altitude_deg": altitude,
-        "over_top_deg": altitude - asked.top_deg,
+        "over_top_deg": altitude - search.subject.top_deg,
         "turn_deg_per_minute": (after - before + 180.0) % 360.0 - 180.0,
-        "clearance_deg": altitude - asked.skyline_deg,
+        "clearance_deg": altitude - search.subject.skyline_deg,
         "lean_deg": leaning,
-        "moon_adds_mag": moonlight_at(asked.target, **place, times=exact).brightening_mag,
-        "glow_adds_mag": twilight_brightening_mag(asked.target, **place, times=exact),
+        "moon_adds_mag": moonlight_at(target, **place, times=exact).brightening_mag,
+        "glow_adds_mag": twilight_brightening_mag(target, **place, times=exact),
     }
 
 
-def _spoilers(asked: Asked, exact: Instants, facts: dict[str, Floats]) -> list[tuple[Spoiler, ...]]:
-    found = conditions_of(
-        window_reasons.Asked(
-            asked.span, asked.target, asked.sun_below_deg, asked.moon, 0.0, None,
-            asked.moon_adds_mag,
-        )
-    )  # fmt: skip
-    day = sun_above(asked.span, SUNRISE_ALTITUDE_DEG).holds(exact)
+def _spoilers(
+    search: CrossingSearch, exact: Instants, facts: dict[str, Floats]
+) -> list[tuple[Spoiler, ...]]:
+    found = conditions_of(search.sky)
+    day = sun_above(search.span, SUNRISE_ALTITUDE_DEG).holds(exact)
     with np.errstate(invalid="ignore"):
-        ridge = facts["clearance_deg"] < asked.clear_by_deg
+        ridge = facts["clearance_deg"] < search.clear_by_deg
     holds: dict[Spoiler, NDArray[np.bool_]] = {
         "daylight": day,
         "twilight": ~found.dark.holds(exact) & ~day,
         "moon": ~found.moon.holds(exact) & ~day,
         "ridge": ridge,
-        "unknown ground": ~np.isfinite(facts["clearance_deg"]) & asked.has_ground,
+        "unknown ground": ~np.isfinite(facts["clearance_deg"]) & search.has_ground,
         "subject": facts["over_top_deg"] < 0.0,
     }
     return [tuple(c for c, flags in holds.items() if flags[i]) for i in range(exact.size)]
 
 
-def _frames(asked: Asked, azimuth: Floats, altitude: Floats) -> list[tuple[InFrame, ...]]:
+def _frames(search: CrossingSearch, azimuth: Floats, altitude: Floats) -> list[tuple[InFrame, ...]]:
     """Where each lens puts the target at each crossing, its frame's base at the margin."""
-    if asked.camera is None:
+    if search.camera is None:
         return [()] * azimuth.size
 
-    framing, edge = asked.framing, asked.framing.edge_margin
+    framing, edge = search.framing, search.framing.edge_margin
     columns: list[list[InFrame]] = []
-    for lens in asked.lenses:
-        angle = subject_angle_deg(asked.camera, lens, framing.share, framing.base_margin)
+    for lens in search.lenses:
+        angle = subject_angle_deg(search.camera, lens, framing.share, framing.base_margin)
         aim = {
-            "axis_azimuth_deg": asked.bearing_deg,
-            "pitch_deg": 0.0 if framing.level else asked.base_deg - angle.base_deg,
+            "axis_azimuth_deg": search.bearing_deg,
+            "pitch_deg": 0.0 if framing.level else search.subject.base_deg - angle.base_deg,
         }
-        x, y = frame_position(asked.camera, lens, **aim, azimuth_deg=azimuth, altitude_deg=altitude)
+        x, y = frame_position(
+            search.camera, lens, **aim, azimuth_deg=azimuth, altitude_deg=altitude
+        )
         _, ends = frame_position(
-            asked.camera, lens, **aim, azimuth_deg=asked.bearing_deg,
-            altitude_deg=np.array([asked.base_deg, asked.top_deg]),
+            search.camera, lens, **aim, azimuth_deg=search.bearing_deg,
+            altitude_deg=np.array([search.subject.base_deg, search.subject.top_deg]),
         )  # fmt: skip
         inside = (edge <= x) & (x <= 1.0 - edge) & (edge <= y) & (y <= 1.0 - edge)
         share = float(ends[1] - ends[0])

@@ -7,21 +7,22 @@ where the target passes the bearing plus and minus that angle, found the same wa
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any, Literal
+from typing import TYPE_CHECKING, Literal, NamedTuple
 
 import numpy as np
 
-from backbearing.alignment.night.crossing_facts import Asked, described
+from backbearing.alignment.night.crossing_facts import CrossingSearch, described
 from backbearing.alignment.stand.scene import ground_at_subject
 from backbearing.base.errors import OutingError
 from backbearing.base.geodesy import DEFAULT_REFRACTION_K, altitude_of, line_between
 from backbearing.base.text import compass_point
 from backbearing.outing.subject import Framing
-from backbearing.plan.crossing import Crossing, Crossings, InFrame, Spoiler
+from backbearing.plan.crossing import Crossing, Crossings, InFrame, Spoiler, SubjectLine
 from backbearing.sky.directions import direction
 from backbearing.sky.hour_angles import azimuth_passages, greatest_azimuth_deg
 from backbearing.sky.nights import span_of_nights
 from backbearing.sky.targets import CORE
+from backbearing.sky.window_reasons import Asked
 from backbearing.sky.zones import locals_of
 
 if TYPE_CHECKING:
@@ -109,28 +110,38 @@ def crossing_times(
     if not 0.0 < within_deg <= 45.0:
         raise OutingError(f"The angle {within_deg} degrees is not above 0 and up to 45.")
     framing = framing or Framing()
-    ground = _ground(stand_lat, stand_lon, subject, elevation, framing, refraction_k, reach_m)
-    asked = Asked(
-        span=span_of_nights(
-            lat=stand_lat, lon=stand_lon, height_m=ground.pop("eye_ground_m"),
-            first_night=first_night, nights=nights, tz=tz,
-        ),
-        target=target or CORE,
-        within_deg=within_deg,
-        has_ground=elevation is not None,
-        clear_by_deg=clear_by_deg,
-        sun_below_deg=sun_below_deg,
-        moon=moon,
-        moon_adds_mag=moon_adds_mag,
-        camera=camera,
-        lenses=tuple(lenses),
-        framing=framing,
-        **ground,
+    sight = _sight(stand_lat, stand_lon, subject, elevation, framing, refraction_k, reach_m)
+    span = span_of_nights(
+        lat=stand_lat, lon=stand_lon, height_m=sight.eye_ground_m,
+        first_night=first_night, nights=nights, tz=tz,
     )  # fmt: skip
-    return _search(asked)
+    return _search(
+        CrossingSearch(
+            # The target counts from the horizontal on, whatever ridge stands there.
+            sky=Asked(span, target or CORE, sun_below_deg, moon, 0.0, None, moon_adds_mag),
+            bearing_deg=sight.bearing_deg,
+            distance_m=sight.distance_m,
+            subject=sight.subject,
+            within_deg=within_deg,
+            has_ground=elevation is not None,
+            clear_by_deg=clear_by_deg,
+            camera=camera,
+            lenses=tuple(lenses),
+            framing=framing,
+        )
+    )
 
 
-def _ground(
+class _Sight(NamedTuple):
+    """From the stand to the subject, and what stands along that bearing."""
+
+    bearing_deg: float
+    distance_m: float
+    eye_ground_m: float
+    subject: SubjectLine
+
+
+def _sight(
     stand_lat: float,
     stand_lon: float,
     subject: Subject,
@@ -138,8 +149,8 @@ def _ground(
     framing: Framing,
     refraction_k: float,
     reach_m: float,
-) -> dict[str, float]:
-    """Bearing, distance, altitudes of base and top, and the skyline behind the subject."""
+) -> _Sight:
+    """Look along the bearing: altitudes of base and top, and the skyline behind them."""
     line = line_between(lat1=stand_lat, lon1=stand_lon, lat2=subject.lat, lon2=subject.lon)
     distance, bearing = float(line.distance_m), float(line.azimuth_deg)
     if distance < 0.1:
@@ -159,71 +170,61 @@ def _ground(
     drop = framing.stand_drop_m
     eye_ground = raster if drop is None else at_subject - drop
     rise = at_subject + subject.base_height_m - eye_ground - framing.eye_height_m
-    return {
-        "bearing_deg": bearing,
-        "distance_m": distance,
-        "eye_ground_m": eye_ground,
-        "base_deg": float(altitude_of(rise, distance, refraction_k)),
-        "top_deg": float(altitude_of(rise + subject.height_m, distance, refraction_k)),
-        "skyline_deg": skyline,
-    }
+    along = SubjectLine(
+        base_deg=float(altitude_of(rise, distance, refraction_k)),
+        top_deg=float(altitude_of(rise + subject.height_m, distance, refraction_k)),
+        skyline_deg=skyline,
+    )
+    return _Sight(bearing, distance, eye_ground, along)
 
 
-def _search(asked: Asked) -> Crossings:
-
-    span = asked.span
-    first, last = span.noons[0], span.noons[-1]
-    place: dict[str, Any] = {"lat": span.lat, "lon": span.lon, "height_m": span.height_m}
+def _search(search: CrossingSearch) -> Crossings:
+    span = search.span
+    first, last, place = span.noons[0], span.noons[-1], search.place
     exact, below, above = (
         azimuth_passages(
-            asked.target, **place, azimuth_deg=(asked.bearing_deg + side) % 360.0,
+            search.target, **place, azimuth_deg=(search.bearing_deg + side) % 360.0,
             start=first, end=last,
         )
-        for side in (0.0, -asked.within_deg, asked.within_deg)
+        for side in (0.0, -search.within_deg, search.within_deg)
     )  # fmt: skip
-    _, altitude = direction(asked.target, **place, times=exact)
+    _, altitude = direction(search.target, **place, times=exact)
     exact = exact[altitude > 0.0]
-    starts, ends = _within(asked, np.concatenate([[first, last], below, above]))
+    starts, ends = _within(search, np.concatenate([[first, last], below, above]))
     holding = np.searchsorted(starts, exact, side="right") - 1
     empty = np.setdiff1d(np.arange(starts.size), holding)
-    _, over = direction(asked.target, **place, times=starts[empty] + (ends - starts)[empty] // 2)
+    _, over = direction(search.target, **place, times=starts[empty] + (ends - starts)[empty] // 2)
     empty = empty[over > 0.0]
     return Crossings(
-        described(asked, exact, starts[holding], ends[holding]),
-        bearing_deg=asked.bearing_deg,
-        distance_m=asked.distance_m,
+        described(search, exact, starts[holding], ends[holding]),
+        bearing_deg=search.bearing_deg,
+        distance_m=search.distance_m,
         near=list(
             zip(locals_of(starts[empty], span.zone), locals_of(ends[empty], span.zone), strict=True)
         ),
-        reason="" if exact.size else _why_none(asked),
+        reason="" if exact.size else _why_none(search),
     )
 
 
-def _within(asked: Asked, changes: Instants) -> tuple[Instants, Instants]:
+def _within(search: CrossingSearch, changes: Instants) -> tuple[Instants, Instants]:
     """Stretches in which the target's azimuth is within the asked angle of the bearing."""
     cuts = np.unique(changes)
     middle = cuts[:-1] + np.diff(cuts) // 2
-    azimuth, _ = direction(
-        asked.target,
-        lat=asked.span.lat,
-        lon=asked.span.lon,
-        height_m=asked.span.height_m,
-        times=middle,
-    )
-    off = (azimuth - asked.bearing_deg + 180.0) % 360.0 - 180.0
-    held = np.concatenate([[False], np.abs(off) <= asked.within_deg, [False]])
+    azimuth, _ = direction(search.target, **search.place, times=middle)
+    off = (azimuth - search.bearing_deg + 180.0) % 360.0 - 180.0
+    held = np.concatenate([[False], np.abs(off) <= search.within_deg, [False]])
     change = np.diff(held.astype(np.int8))
     return cuts[change == 1], cuts[change == -1]
 
 
-def _why_none(asked: Asked) -> str:
+def _why_none(search: CrossingSearch) -> str:
 
-    name, bearing = asked.target.name, asked.bearing_deg
-    if asked.target.is_fixed:
+    name, bearing = search.target.name, search.bearing_deg
+    if search.target.is_fixed:
         least, most = (
             float(v)
             for v in greatest_azimuth_deg(
-                asked.target, lat=asked.span.lat, when=asked.span.noons[0]
+                search.target, lat=search.span.lat, when=search.span.noons[0]
             )
         )
         if most - least < 360.0 and (bearing - least) % 360.0 > (most - least) % 360.0:

@@ -95,10 +95,10 @@ def settle_lens(
         usable=usable,
         framed=framed,
         sentence=" ".join([said, *(one.sentence for one in given_up[:MOST_ADVICE])]),
+        figures=lens_figures(scene, lens, stand, outing),
         asked_at=clock,
         asked_share=scene.framing.share,
         compromises=given_up,
-        **lens_figures(scene, lens, stand, outing),
     )
 
 

@@ -23,7 +23,16 @@ from backbearing.base.errors import BackbearingError
 from backbearing.base.parallel import together
 from backbearing.base.text import crs_name
 from backbearing.land.places import read_places
-from backbearing.plan.plan import GroundFacts, Plan, SkyEvent, SkylinePoint, SkyPoint
+from backbearing.plan.plan import (
+    GroundFacts,
+    Plan,
+    PlanBasis,
+    PlanLand,
+    PlanSky,
+    SkyEvent,
+    SkylinePoint,
+    SkyPoint,
+)
 from backbearing.sky.darkness import dark_windows
 from backbearing.sky.directions import direction
 from backbearing.sky.nights import night_events
@@ -85,39 +94,53 @@ def plan_night(
     return Plan(
         name=outing.name,
         subject=outing.subject,
-        subject_ground_m=scene.subject_ground_m,
         target=outing.target,
         camera=outing.camera,
         framing=outing.framing,
         evening=outing.night.evening,
         zone=zone,
-        dark=tuple(windows),
-        dark_reason=windows.reasons.get(outing.night.evening, ""),
+        sky=PlanSky(
+            dark=tuple(windows),
+            dark_reason=windows.reasons.get(outing.night.evening, ""),
+            path=_sky_path(scene, sky.times),
+            events=events,
+            moon_path=moon_path(
+                scene, lat=outing.subject.lat, lon=outing.subject.lon, times=sky.times
+            ),
+        ),
         lenses=lenses,
-        viewpoint_lat=outing.subject.lat,
-        viewpoint_lon=outing.subject.lon,
-        viewpoint_note=f"from the subject, {scene.framing.eye_height_m:g} m above the ground",
-        skyline=_skyline_points(horizon),
-        sky_path=_sky_path(scene, sky.times),
-        events=events,
-        places=places,
-        ground=_ground_facts(outing, scene, elevation),
+        land=_land(outing, scene, elevation, horizon, places),
         cautions=GENERAL,
         notes=_notes(scene, outing, elevation),
-        emergency_number=outing.emergency_number,
-        refraction_k=scene.refraction_k,
-        accepted_trail_px=outing.accepted_trail_px,
-        made=dt.datetime.now(dt.UTC).replace(microsecond=0),
-        version=__version__,
-        ground_within=ground_within(
-            scene,
-            elevation,
-            lat=outing.subject.lat,
-            lon=outing.subject.lon,
-            step_deg=SKYLINE_STEP_DEG,
+        basis=PlanBasis(
+            refraction_k=scene.refraction_k,
+            accepted_trail_px=outing.accepted_trail_px,
+            emergency_number=outing.emergency_number,
+            made=dt.datetime.now(dt.UTC).replace(microsecond=0),
+            version=__version__,
         ),
-        moon_path=moon_path(scene, lat=outing.subject.lat, lon=outing.subject.lon, times=sky.times),
         session=_session(outing, scene, sky, zone, lenses, places),
+    )
+
+
+def _land(
+    outing: Outing,
+    scene: Scene,
+    elevation: Elevation,
+    horizon: Horizon,
+    places: tuple[Place, ...],
+) -> PlanLand:
+    """What the raster and the user's places file know of the land about the subject."""
+    lat, lon = scene.subject.lat, scene.subject.lon
+    return PlanLand(
+        subject_ground_m=scene.subject_ground_m,
+        viewpoint_lat=lat,
+        viewpoint_lon=lon,
+        viewpoint_note=f"from the subject, {scene.framing.eye_height_m:g} m above the ground",
+        skyline=_skyline_points(horizon),
+        places=places,
+        raster=_ground_facts(outing, scene, elevation),
+        ground_within=ground_within(scene, elevation, lat=lat, lon=lon, step_deg=SKYLINE_STEP_DEG),
     )
 
 

@@ -13,7 +13,15 @@ from backbearing.alignment.night.crossings import crossing_times
 from backbearing.alignment.night.season_facts import least_glow_mag, stretches_of
 from backbearing.alignment.night.setup import open_elevation, scene_of, zone_of
 from backbearing.base.errors import SkyError
-from backbearing.plan.season import Night, Season, Stretch
+from backbearing.plan.season import (
+    FixedStand,
+    Night,
+    NightSpans,
+    Season,
+    SeasonLimits,
+    SeasonView,
+    Stretch,
+)
 from backbearing.plan.stand import Span
 from backbearing.sky.darkness import conditions_of, windows_of
 from backbearing.sky.earth import clock_notes
@@ -100,26 +108,40 @@ def plan_season(
         name=outing.name,
         subject_name=outing.subject.name,
         subject_height_m=outing.subject.height_m,
-        seen_from="the stand" if stand else "the subject",
-        lat=lat,
-        lon=lon,
-        height_m=span.height_m,
-        eye_height_m=scene.framing.eye_height_m,
+        view=SeasonView(
+            seen_from="the stand" if stand else "the subject",
+            lat=lat,
+            lon=lon,
+            height_m=span.height_m,
+            eye_height_m=scene.framing.eye_height_m,
+            unknown_share=float(np.mean(horizon.unknown_share)),
+        ),
         zone=zone,
         target_name=outing.target.name,
-        sun_below_deg=asked.sun_below_deg,
-        moon=asked.moon,
-        moon_adds_mag=asked.moon_adds_mag,
-        clear_by_deg=asked.min_altitude_deg,
+        limits=SeasonLimits(
+            sun_below_deg=asked.sun_below_deg,
+            moon=asked.moon,
+            moon_adds_mag=asked.moon_adds_mag,
+            clear_by_deg=asked.min_altitude_deg,
+        ),
         nights=made,
-        crossings=() if crossings is None else tuple(crossings),
-        crossings_note="" if crossings is None else crossings.reason,
-        near=() if crossings is None else _near(crossings, made),
-        within_deg=within_deg,
-        bearing_deg=float("nan") if crossings is None else crossings.bearing_deg,
-        distance_m=float("nan") if crossings is None else crossings.distance_m,
-        unknown_share=float(np.mean(horizon.unknown_share)),
+        stand=_fixed_stand(crossings, made, within_deg),
         notes=_notes(asked, horizon),
+    )
+
+
+def _fixed_stand(
+    crossings: Crossings | None, nights: Sequence[Night], within_deg: float
+) -> FixedStand:
+    if crossings is None:
+        return FixedStand(within_deg)
+    return FixedStand(
+        within_deg=within_deg,
+        bearing_deg=crossings.bearing_deg,
+        distance_m=crossings.distance_m,
+        crossings=tuple(crossings),
+        note=crossings.reason,
+        near=_near(crossings, nights),
     )
 
 
@@ -229,8 +251,7 @@ def _nights(asked: Asked, horizon: Horizon, events: list[NightEvents]) -> tuple[
             window_minutes=sum(s.minutes for s in by_night[evening][0]),
             glow_least_mag=float(glow[i]),
             events=events[i],
-            clear=clear[i],
-            **{key: value[i] for key, value in spans.items()},
+            spans=NightSpans(**{key: value[i] for key, value in spans.items()}, clear=clear[i]),
         )
         for i, evening in enumerate(span.evenings)
     )

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from backbearing.plan.season import Stretch
+from backbearing.plan.season import Stretch, StretchBand, StretchMoon, StretchPath
 from backbearing.sky.band import band_share_up
 from backbearing.sky.directions import direction
 from backbearing.sky.glow import twilight_brightening_mag
@@ -27,6 +27,7 @@ if TYPE_CHECKING:
     from backbearing.terrain.horizon import Horizon
 
     Floats = NDArray[np.float64]
+    Instants = NDArray[np.datetime64]
 
 SAMPLES = 9
 """Moments of a stretch that are looked at, its ends and middle among them."""
@@ -45,31 +46,36 @@ def stretches_of(
     if not windows:
         return ()
     times = _moments(windows)
-    facts = _facts(asked, horizon, times)
-    found = []
-    for i, window in enumerate(windows):
-        one = {key: float(values[i]) for key, values in facts.items() if key[0] != "_"}
-        side = light_side(
-            moon_azimuth_deg=float(facts["_moon_azimuth"][i]),
-            moon_altitude_deg=one["moon_altitude_deg"],
-            sight_azimuth_deg=float(facts["_azimuth"][i]),
-            moon_over_ridge_deg=one["moon_over_ridge_deg"],
+    place = _place(asked)
+    azimuth, altitude = direction(asked.target, **place, times=times)
+    path = _path(horizon, azimuth, altitude)
+    band = _band(asked, horizon, times)
+    moons = _moons(asked, horizon, times, azimuth[:, _MIDDLE])
+    glow = twilight_brightening_mag(asked.target, **place, times=times[:, [0, -1]]).max(axis=1)
+    return tuple(
+        Stretch(
+            start=window.start.astimezone(dt.UTC),
+            end=window.end.astimezone(dt.UTC),
+            minutes=window.minutes,
+            path=StretchPath(**_row(path, i)),
+            band=StretchBand(**_row(band, i)),
+            moon=moons[i],
+            glow_adds_mag=float(glow[i]),
         )
-        found.append(
-            Stretch(
-                start=window.start.astimezone(dt.UTC),
-                end=window.end.astimezone(dt.UTC),
-                minutes=window.minutes,
-                moon_turn_deg=side.turn_deg,
-                moon_light_from=str(side),
-                moon_welcome=bool(facts["_welcome"][i]),
-                **one,
-            )
-        )
-    return tuple(found)
+        for i, window in enumerate(windows)
+    )
 
 
-def _moments(windows: Sequence[DarkWindow]) -> NDArray[np.datetime64]:
+def _row(columns: dict[str, Floats], i: int) -> dict[str, float]:
+    return {name: float(values[i]) for name, values in columns.items()}
+
+
+def _place(asked: Asked) -> dict[str, Any]:
+    span = asked.span
+    return {"lat": span.lat, "lon": span.lon, "height_m": span.height_m}
+
+
+def _moments(windows: Sequence[DarkWindow]) -> Instants:
     """Instants (windows, samples), evenly spread, both ends included."""
     start, end = (utc_array([getattr(w, side) for w in windows]) for side in ("start", "end"))
     share = np.linspace(0.0, 1.0, SAMPLES)
@@ -77,18 +83,8 @@ def _moments(windows: Sequence[DarkWindow]) -> NDArray[np.datetime64]:
     return np.asarray(start[:, None] + np.rint(step).astype("timedelta64[us]"))
 
 
-def _facts(
-    asked: Asked, horizon: Horizon, times: NDArray[np.datetime64]
-) -> dict[str, NDArray[Any]]:
-    """Numbers (windows,) under `Stretch`'s names; those with an underscore are for its words."""
-    span = asked.span
-    place: dict[str, Any] = {"lat": span.lat, "lon": span.lon, "height_m": span.height_m}
-    azimuth, altitude = direction(asked.target, **place, times=times)
-    middle = times[:, _MIDDLE]
-    moon = moonlight_at(asked.target, **place, times=times)
-    over_ridge, shone = _past_the_ridge(horizon, moon)
-    lean = _lean(asked, times[:, [0, _MIDDLE, -1]])
-    glow = twilight_brightening_mag(asked.target, **place, times=times[:, [0, -1]])
+def _path(horizon: Horizon, azimuth: Floats, altitude: Floats) -> dict[str, Floats]:
+    """The target in each window, (windows,) under `StretchPath`'s names."""
     return {
         "azimuth_start_deg": azimuth[:, 0],
         "azimuth_end_deg": azimuth[:, -1],
@@ -96,23 +92,46 @@ def _facts(
         "altitude_end_deg": altitude[:, -1],
         "highest_deg": altitude.max(axis=1),
         "clearance_deg": altitude[:, _MIDDLE] - horizon.altitude_at(azimuth[:, _MIDDLE]),
+    }
+
+
+def _band(asked: Asked, horizon: Horizon, times: Instants) -> dict[str, Floats]:
+    """The Milky Way in each window, (windows,) under `StretchBand`'s names."""
+    lean = _lean(asked, times[:, [0, _MIDDLE, -1]])
+    return {
         "lean_start_deg": lean[:, 0],
         "lean_middle_deg": lean[:, 1],
         "lean_end_deg": lean[:, 2],
-        "band_share_up": band_share_up(**place, times=middle, horizon=horizon),
-        "moon_lit": moon.lit[:, _MIDDLE],
-        "moon_adds_mag": moon.brightening_mag.max(axis=1),
-        "moon_separation_deg": moon.separation_deg[:, _MIDDLE],
-        "moon_altitude_deg": moon.altitude_deg[:, _MIDDLE],
-        "moon_over_ridge_deg": over_ridge[:, _MIDDLE],
-        "ground_lux": np.where(shone, moon.ground_lux, 0.0)[:, _MIDDLE],
-        "face_lux": np.where(shone, moon.face_lux, 0.0)[:, _MIDDLE],
-        "glow_adds_mag": glow.max(axis=1),
-        "_moon_azimuth": moon.azimuth_deg[:, _MIDDLE],
-        "_azimuth": azimuth[:, _MIDDLE],
-        "_welcome": (shone & moon.welcome)[:, _MIDDLE]
-        & (moon.brightening_mag.max(axis=1) <= WELCOME_MAG),
+        "share_up": band_share_up(**_place(asked), times=times[:, _MIDDLE], horizon=horizon),
     }
+
+
+def _moons(asked: Asked, horizon: Horizon, times: Instants, sight_deg: Floats) -> list[StretchMoon]:
+    """The Moon in each window, and from where it lights what is in front of the sight line."""
+    moon = moonlight_at(asked.target, **_place(asked), times=times)
+    over_ridge, shone = _past_the_ridge(horizon, moon)
+    adds = moon.brightening_mag.max(axis=1)
+    welcome = (shone & moon.welcome)[:, _MIDDLE] & (adds <= WELCOME_MAG)
+    lux = {"ground_lux": moon.ground_lux, "face_lux": moon.face_lux}
+    columns = {
+        "lit": moon.lit[:, _MIDDLE],
+        "adds_mag": adds,
+        "separation_deg": moon.separation_deg[:, _MIDDLE],
+        "altitude_deg": moon.altitude_deg[:, _MIDDLE],
+        "over_ridge_deg": over_ridge[:, _MIDDLE],
+    } | {name: np.where(shone, light, 0.0)[:, _MIDDLE] for name, light in lux.items()}
+    found = []
+    for i in range(len(times)):
+        one = _row(columns, i)
+        side = light_side(
+            moon_azimuth_deg=float(moon.azimuth_deg[i, _MIDDLE]),
+            moon_altitude_deg=one["altitude_deg"],
+            sight_azimuth_deg=float(sight_deg[i]),
+            moon_over_ridge_deg=one["over_ridge_deg"],
+        )
+        words = {"turn_deg": side.turn_deg, "light_from": str(side), "welcome": bool(welcome[i])}
+        found.append(StretchMoon(**one, **words))  # type: ignore[arg-type]  # by their names
+    return found
 
 
 def _past_the_ridge(horizon: Horizon, moon: Moonlight) -> tuple[Floats, NDArray[np.bool_]]:
@@ -142,7 +161,7 @@ def least_glow_mag(asked: Asked, clear: Sequence[Sequence[Span]]) -> Floats:
     return least
 
 
-def _lean(asked: Asked, times: NDArray[np.datetime64]) -> Floats:
+def _lean(asked: Asked, times: Instants) -> Floats:
 
     if not has_lean(asked.target):
         return np.full(times.shape, np.nan)

@@ -25,7 +25,7 @@ from backbearing.alignment.session.words import (
     session_sentence,
 )
 from backbearing.alignment.session.work import Work, clock_time
-from backbearing.plan.session import Pause, Session
+from backbearing.plan.session import Pause, Session, SessionCount
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -115,10 +115,12 @@ def _session(
         pauses=work.limits.pauses,
         start=start,
         end=shots[-1].frames_end if shots else None,
-        walked_m=sum(walk.distance_m for walk in walks),
-        waiting_minutes=sum(shot.wait_minutes for shot in shots),
-        step_minutes=STEP.total_seconds() / 60.0,
-        wait_costs_m=work.asked.wait_costs_m,
+        count=SessionCount(
+            walked_m=sum(walk.distance_m for walk in walks),
+            waiting_minutes=sum(shot.wait_minutes for shot in shots),
+            step_minutes=STEP.total_seconds() / 60.0,
+            wait_costs_m=work.asked.wait_costs_m,
+        ),
         approach=there,
         home=back,
         leave_by=leave,

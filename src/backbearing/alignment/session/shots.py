@@ -16,7 +16,7 @@ from backbearing.alignment.session.walks import between_stands
 from backbearing.alignment.stand.placing import place_stand
 from backbearing.alignment.stand.stand_surroundings import with_surroundings
 from backbearing.alignment.stand.stands import stand_at
-from backbearing.plan.session import Shot
+from backbearing.plan.session import Shot, ShotRun, ShotStep, ShotTimes
 from backbearing.plan.steps import step_between
 
 if TYPE_CHECKING:
@@ -28,7 +28,7 @@ if TYPE_CHECKING:
     from backbearing.alignment.session.tasks import Task
     from backbearing.alignment.session.work import Work
     from backbearing.plan.moved import Moved
-    from backbearing.plan.session import LateStand, Walk
+    from backbearing.plan.session import LateStand
     from backbearing.plan.stand import Stand
 
 
@@ -42,38 +42,43 @@ def settle_shot(
     stand = with_surroundings(
         stand_at(task.scene, task.lens, frames_start + half), task.scene, work.places
     )
-    walk, left, back = _from_before(work, before, stand, task)
+    step = _from_before(work, before, stand, task)
     focus_start = frames_start - dt.timedelta(minutes=minutes.focus_minutes)
     setup_start = focus_start - dt.timedelta(minutes=minutes.setup_minutes)
-    walking = max(minutes.walk_minutes, 0.0 if walk is None else walk.night_minutes)
+    walking = max(minutes.walk_minutes, 0.0 if step.walk is None else step.walk.night_minutes)
     walk_start = setup_start - dt.timedelta(minutes=walking)
-    drift = float(starts.drift_deg[i])
     return Shot(
         number=len(before) + 1,
         lens=task.lens,
         minutes=minutes,
-        walk_start=walk_start,
-        setup_start=setup_start,
-        focus_start=focus_start,
-        frames_start=frames_start,
-        frames_end=frames_start + 2 * half,
-        wait_minutes=_minutes(before[-1].frames_end, walk_start) if before else 0.0,
+        times=ShotTimes(
+            walk_start=walk_start,
+            setup_start=setup_start,
+            focus_start=focus_start,
+            frames_start=frames_start,
+            frames_end=frames_start + 2 * half,
+            wait_minutes=_minutes(before[-1].frames_end, walk_start) if before else 0.0,
+        ),
         stand=stand,
-        drift_deg=drift,
-        spare_minutes=max(0.0, stand.play_minutes - minutes.frames_minutes / 2.0),
+        run=_run(starts, i, stand),
+        step=step,
+        placing=place_stand(task.scene, task.lens, stand, zone=work.zone, pace_m=work.asked.pace_m),
+        figures=turn_figures(task.scene, task.lens, stand, work.outing, minutes.frames_minutes),
+        late=_late(work, task, stand, frames_start, behind="subject" not in starts.causes),
+        moved=moved,
+    )
+
+
+def _run(starts: Starts, i: int, stand: Stand) -> ShotRun:
+    return ShotRun(
+        drift_deg=float(starts.drift_deg[i]),
+        spare_minutes=max(0.0, stand.play_minutes - starts.frames_minutes / 2.0),
         room_minutes=float(room_after(starts)[i]),
         least_clearance_deg=_least(starts.clearance_deg[:, i]),
         start_x=float(starts.x[0, i]),
         start_y=float(starts.y[0, i]),
         end_x=float(starts.x[-1, i]),
         end_y=float(starts.y[-1, i]),
-        left_m=left,
-        back_m=back,
-        walk=walk,
-        placing=place_stand(task.scene, task.lens, stand, zone=work.zone, pace_m=work.asked.pace_m),
-        figures=turn_figures(task.scene, task.lens, stand, work.outing, minutes.frames_minutes),
-        late=_late(work, task, stand, frames_start, behind="subject" not in starts.causes),
-        moved=moved,
     )
 
 
@@ -86,18 +91,16 @@ def _minutes(start: dt.datetime, end: dt.datetime) -> float:
     return (end - start).total_seconds() / 60.0
 
 
-def _from_before(
-    work: Work, before: Sequence[Shot], stand: Stand, task: Task
-) -> tuple[Walk | None, float, float]:
+def _from_before(work: Work, before: Sequence[Shot], stand: Stand, task: Task) -> ShotStep:
     """The walk and the step from the stand before; none for the first."""
     if not before:
-        return None, math.nan, math.nan
+        return ShotStep(math.nan, math.nan, None)
     last = before[-1].stand
     walk = between_stands(work, before[-1], stand, f"{task.lens.label} stand")
     left, back = step_between(
         lat1=last.lat, lon1=last.lon, bearing_deg=last.bearing_deg, lat2=stand.lat, lon2=stand.lon
     )
-    return walk, left, back
+    return ShotStep(left, back, walk)
 
 
 def _late(

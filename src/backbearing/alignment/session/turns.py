@@ -6,7 +6,8 @@ import math
 from typing import TYPE_CHECKING
 
 from backbearing.alignment.stand.lens_figures import lens_figures
-from backbearing.plan.session import TurnFigures
+from backbearing.base.grouped import flat_values
+from backbearing.plan.optics import TurnFigures
 
 if TYPE_CHECKING:
     from backbearing.alignment.stand.scene import Scene
@@ -20,9 +21,9 @@ def turn_figures(
 ) -> TurnFigures:
     """Work out shutter, trails, focus and light anew for a turn's own stand and minute."""
     figures = lens_figures(scene, lens, stand, outing)
-    seconds = figures["shutter_s"] + outing.exposure.pause_s
+    seconds = figures.shutter_s + outing.exposure.pause_s
     fit = int(60.0 * frames_minutes / seconds + 1e-9) if math.isfinite(seconds) else 0
-    return TurnFigures(**figures, frames_that_fit=fit)
+    return TurnFigures(**flat_values(figures), frames_that_fit=fit)
 
 
 def frames_minutes_for(frames: int, shutter_s: float, pause_s: float) -> float:

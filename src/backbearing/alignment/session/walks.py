@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from backbearing.land.detours import walls_of, way_round
@@ -94,7 +95,7 @@ def _by_tracks(work: Work, start: tuple[float, float], end: tuple[float, float])
 
 
 def _walk(work: Work, routed: Routed, start: str, end: str) -> Walk:
-    return walk_along(
+    walk = walk_along(
         routed.way,
         start=start,
         end=end,
@@ -102,7 +103,6 @@ def _walk(work: Work, routed: Routed, start: str, end: str) -> Walk:
         elevation=work.scene.elevation,
         places=work.places,
         night_factor=work.asked.night_factor,
-        longer_m=routed.longer_m,
-        round_of=routed.round_of,
-        said_before=routed.said,
+        detour=routed.detour,
     )
+    return replace(walk, cautions=(*routed.said, *walk.cautions))

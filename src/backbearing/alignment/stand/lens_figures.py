@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from typing import TYPE_CHECKING, TypedDict
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -12,27 +12,13 @@ from backbearing.camera.exposure import STANDARD_SHUTTERS_S
 from backbearing.camera.focus import hyperfocal_distance_m, subject_blur_px
 from backbearing.camera.frame_trails import trails_in_frame
 from backbearing.camera.trailing import trail_at
+from backbearing.plan.optics import LensFigures
 
 if TYPE_CHECKING:
     from backbearing.alignment.stand.scene import Scene
     from backbearing.camera.bodies_and_lenses import Lens
     from backbearing.outing.request import Outing
-    from backbearing.plan.optics import FocusFacts, LightFacts, ShutterFacts
     from backbearing.plan.stand import Stand
-
-
-class LensFigures(TypedDict):
-    """The fields of a ``LensPlan`` that its stand decides."""
-
-    hyperfocal_m: float
-    infinity_blur_px: float
-    shutter_s: float
-    trail_core_px: float
-    trail_corner_px: float
-    core_width_frame_heights: float
-    shutter: ShutterFacts | None
-    focus: FocusFacts | None
-    light: LightFacts | None
 
 
 def lens_figures(scene: Scene, lens: Lens, stand: Stand | None, outing: Outing) -> LensFigures:
@@ -50,22 +36,11 @@ def lens_figures(scene: Scene, lens: Lens, stand: Stand | None, outing: Outing) 
     Returns
     -------
     LensFigures
-        To be laid into a ``LensPlan``: again, whenever its stand is replaced.
+        For a ``LensPlan``: again, whenever its stand is replaced.
     """
     hyperfocal = float(hyperfocal_distance_m(lens.focal_length_mm, lens.f_number))
     if stand is None:
-        nothing = math.nan
-        return LensFigures(
-            hyperfocal_m=hyperfocal,
-            infinity_blur_px=nothing,
-            shutter_s=nothing,
-            trail_core_px=nothing,
-            trail_corner_px=nothing,
-            core_width_frame_heights=nothing,
-            shutter=None,
-            focus=None,
-            light=None,
-        )
+        return LensFigures(hyperfocal)
     shutter_s, core_px, corner_px = _trails(scene, lens, stand, outing.accepted_trail_px)
     return LensFigures(
         hyperfocal_m=hyperfocal,

@@ -7,12 +7,12 @@ one standard deviation, first order, independent parts.
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import replace
 from typing import TYPE_CHECKING, Final
 from zoneinfo import ZoneInfo
 
 from backbearing.base.geodesy import line_between
-from backbearing.plan.placing import Placing, PlacingError
+from backbearing.plan.placing import Placing, PlacingBearings, PlacingError, PlacingErrors
 from backbearing.sky.magnetic import magnetic_declination
 
 if TYPE_CHECKING:
@@ -62,32 +62,21 @@ def place_stand(
         ).azimuth_deg
     )
     found = _declination(scene, stand)
-    errors = _Errors.of(scene, lens, stand, found)
-    drop = scene.subject_ground_m - stand.ground_m
-    turn = found.declination_deg
-    right = (stand.target_azimuth_deg - stand.bearing_deg + 180.0) % 360.0 - 180.0
-    best, way = errors.best()
     placing = Placing(
-        tape_m=math.hypot(stand.distance_m, drop),
+        tape_m=math.hypot(stand.distance_m, scene.subject_ground_m - stand.ground_m),
         paces=stand.distance_m / pace_m if pace_m else math.nan,
         pace_m=pace_m or math.nan,
-        outward_deg=outward,
-        outward_magnetic_deg=(outward - turn) % 360.0,
-        inward_deg=stand.bearing_deg,
-        inward_magnetic_deg=(stand.bearing_deg - turn) % 360.0,
-        magnetic_model=f"{found.model}, {found.date.isoformat()}" if found.known else "",
-        magnetic_sigma_deg=found.error_deg,
+        bearings=PlacingBearings(
+            outward_deg=outward,
+            outward_magnetic_deg=(outward - found.declination_deg) % 360.0,
+            inward_deg=stand.bearing_deg,
+            inward_magnetic_deg=(stand.bearing_deg - found.declination_deg) % 360.0,
+            magnetic_model=f"{found.model}, {found.date.isoformat()}" if found.known else "",
+            magnetic_sigma_deg=found.error_deg,
+        ),
         target_above_top_deg=stand.above_top_deg,
-        target_right_deg=right,
-        by_gps=errors.by_gps,
-        by_tape=errors.by_tape,
-        lined_up=errors.lined_up,
-        raster_along_m=errors.raster_m,
-        model_along_m=errors.model_m,
-        along_m=best.along_m,
-        across_m=best.across_m,
-        way=way,
-        instructions=(),
+        target_right_deg=(stand.target_azimuth_deg - stand.bearing_deg + 180.0) % 360.0 - 180.0,
+        errors=_errors(scene, lens, stand, found),
     )
     return _with_instructions(placing, scene, stand, zone)
 
@@ -102,49 +91,33 @@ def _declination(scene: Scene, stand: Stand) -> MagneticDeclination:
     )
 
 
-@dataclass(frozen=True, slots=True)
-class _Errors:
+def _errors(scene: Scene, lens: Lens, stand: Stand, found: MagneticDeclination) -> PlacingErrors:
     """What each way of placing is worth, and the parts common to all of them."""
+    distance = stand.distance_m
+    raster = _raster_along_m(scene, lens, stand)
+    model = FOCAL_SIGMA * distance
+    needle = math.hypot(found.error_deg, COMPASS_SIGMA_DEG) if found.known else math.nan
+    if found.compass == "useless":
+        needle = math.nan
+    tape = math.hypot(TAPE_SIGMA * distance, MIDDLE_SIGMA_M)
+    gps = scene.position_sigma_m
 
-    raster_m: float
-    model_m: float
-    by_gps: PlacingError
-    by_tape: PlacingError
-    lined_up: PlacingError
-
-    @classmethod
-    def of(cls, scene: Scene, lens: Lens, stand: Stand, found: MagneticDeclination) -> _Errors:
-        distance = stand.distance_m
-        raster = _raster_along_m(scene, lens, stand)
-        model = FOCAL_SIGMA * distance
-        needle = math.hypot(found.error_deg, COMPASS_SIGMA_DEG) if found.known else math.nan
-        if found.compass == "useless":
-            needle = math.nan
-        tape = math.hypot(TAPE_SIGMA * distance, MIDDLE_SIGMA_M)
-        gps = scene.position_sigma_m
-
-        def error(along: float, across: float) -> PlacingError:
-            return PlacingError(
-                along_m=math.sqrt(along**2 + raster**2 + model**2),
-                across_m=across,
-                across_deg=math.degrees(math.atan2(across, distance)),
-            )
-
-        swept = distance * math.tan(math.radians(LINE_UP_SIGMA_DEG))
-        by_needle = distance * math.tan(math.radians(needle))
-        return cls(
-            raster_m=raster,
-            model_m=model,
-            by_gps=error(gps, gps),
-            by_tape=error(tape, math.hypot(by_needle, MIDDLE_SIGMA_M)),
-            lined_up=error(tape, math.hypot(swept, MIDDLE_SIGMA_M)),
+    def error(along: float, across: float) -> PlacingError:
+        return PlacingError(
+            along_m=math.sqrt(along**2 + raster**2 + model**2),
+            across_m=across,
+            across_deg=math.degrees(math.atan2(across, distance)),
         )
 
-    def best(self) -> tuple[PlacingError, str]:
-        """The nearer of receiver and tape with compass, and its name."""
-        if self.by_gps.across_m < self.by_tape.across_m or math.isnan(self.by_tape.across_m):
-            return self.by_gps, "receiver"
-        return self.by_tape, "tape and compass"
+    swept = distance * math.tan(math.radians(LINE_UP_SIGMA_DEG))
+    by_needle = distance * math.tan(math.radians(needle))
+    return PlacingErrors(
+        by_gps=error(gps, gps),
+        by_tape=error(tape, math.hypot(by_needle, MIDDLE_SIGMA_M)),
+        lined_up=error(tape, math.hypot(swept, MIDDLE_SIGMA_M)),
+        raster_along_m=raster,
+        model_along_m=model,
+    )
 
 
 def _raster_along_m(scene: Scene, lens: Lens, stand: Stand) -> float:
@@ -176,8 +149,6 @@ def _distance_with_drop(scene: Scene, lens: Lens, stand: Stand, drop_m: float) -
 
 def _with_instructions(placing: Placing, scene: Scene, stand: Stand, zone: str) -> Placing:
     """Put the steps into words, from the subject outward."""
-    from dataclasses import replace
-
     said = [
         _outward(placing),
         _along(placing, stand),
