@@ -11,6 +11,7 @@ import pytest
 from hypothesis import settings
 from shapely.geometry import Point
 
+from backbearing.base.grouped import changed
 from backbearing.plan.place import Place
 
 if TYPE_CHECKING:
@@ -160,7 +161,7 @@ def hostile_plan(plan: Plan) -> Plan:
         ),
     )
     spot = Point(plan.subject.lon + 0.0004, plan.subject.lat - 0.0003)
-    return replace(
+    return changed(
         plan,
         name=text[0],
         subject=replace(plan.subject, name=text[1], kind=text[2]),

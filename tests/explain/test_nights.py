@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 import pytest
 
 from backbearing.alignment import plan_season
+from backbearing.base.grouped import flat_names, flat_types
 from backbearing.base.references import REFERENCES
 from backbearing.explain.nights import NIGHT_FACTS, night_explanations
 from backbearing.plan.crossing import Crossing, InFrame
@@ -31,9 +32,8 @@ def season(outing: Outing, elevation: Elevation) -> Season:
 
 def numbers(kind: type) -> set[str]:
     """Fields of a result that hold a number or a moment."""
-    return {
-        f.name for f in dataclasses.fields(kind) if str(f.type) in ("float", "dt.datetime", "int")
-    }
+    wanted = ("float", "dt.datetime", "int")
+    return {name for name, said in flat_types(kind).items() if said in wanted}
 
 
 def test_every_number_has_a_row() -> None:
@@ -46,7 +46,7 @@ def test_every_number_has_a_row() -> None:
     assert {f"crossing.{k}" for k in crossing} <= set(NIGHT_FACTS)
     for key in numbers(Season) - asked:
         assert {f"night.{key}", f"crossing.{key}"} & set(NIGHT_FACTS), key
-    words = {f.name for f in dataclasses.fields(Stretch)} - numbers(Stretch)
+    words = set(flat_names(Stretch)) - numbers(Stretch)
     assert words == WORDS
 
 

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-import dataclasses
 from typing import TYPE_CHECKING
 
 import pytest
 
 from backbearing.base.errors import NothingFoundError
+from backbearing.base.grouped import flat_names
 from backbearing.base.references import REFERENCES
 from backbearing.explain.plan import LENS_FACTS, explain, explanations
 from backbearing.plan.optics import FocusFacts, LightFacts, ShutterFacts
@@ -24,7 +24,7 @@ CLASSES = (Stand, LensPlan, ShutterFacts, FocusFacts, LightFacts)
 
 
 def test_every_number_of_a_stand_has_an_explanation() -> None:
-    fields = {f.name for c in CLASSES for f in dataclasses.fields(c)}
+    fields = {name for c in CLASSES for name in flat_names(c)}
     assert fields - NOT_NUMBERS <= set(LENS_FACTS)
 
 

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import pytest
 
 from backbearing.base.errors import NothingFoundError
+from backbearing.base.grouped import flat_types
 from backbearing.base.references import REFERENCES
 from backbearing.explain.plan import matching
 from backbearing.explain.session import SESSION_FACTS, session_explanations
@@ -24,7 +25,7 @@ PARTS = {"session": Session, "shot": Shot, "placing": Placing, "walk": Walk, "li
 def numbers(kind: type) -> set[str]:
     """Fields of a result that hold a number or a moment."""
     wanted = ("float", "int", "dt.datetime", "dt.datetime | None")
-    return {f.name for f in dataclasses.fields(kind) if str(f.type) in wanted} - {"number"}
+    return {name for name, said in flat_types(kind).items() if said in wanted} - {"number"}
 
 
 @pytest.mark.parametrize("part", list(PARTS))

@@ -15,6 +15,7 @@ from shapely.geometry import (
     Polygon,
 )
 
+from backbearing.base.grouped import changed
 from backbearing.plan.place import Place
 
 if TYPE_CHECKING:
@@ -58,7 +59,7 @@ def hostile(request: pytest.FixtureRequest, plan: Plan) -> tuple[str, Plan]:
         replace(lens, sentence=name, stand=stand, lens=replace(lens.lens, name=name))
         for lens, stand in zip(plan.lenses, stands, strict=True)
     )
-    return name, replace(
+    return name, changed(
         plan,
         name=name,
         subject=replace(plan.subject, name=name, kind=name),
@@ -81,7 +82,7 @@ def standless(plan: Plan) -> Plan:
         replace(lens, stand=None, arc=(), usable=(), sentence="Nothing clears the ridge.")
         for lens in plan.lenses
     )
-    return replace(plan, lenses=lenses, places=(), dark=(), dark_reason="The Moon is up.")
+    return changed(plan, lenses=lenses, places=(), dark=(), dark_reason="The Moon is up.")
 
 
 @pytest.fixture(scope="session")
@@ -98,18 +99,18 @@ def odd_shapes(plan: Plan) -> Plan:
         GeometryCollection([Point(0.5, 0.5), Polygon(square)]),
     )
     places = tuple(Place("land", shape.geom_type, "", "unknown", shape) for shape in shapes)
-    return replace(plan, places=places)
+    return changed(plan, places=places)
 
 
 @pytest.fixture(scope="session")
 def far_east(plan: Plan) -> Plan:
     """Subject on one side of the 180th meridian, stands on the other."""
     lenses = tuple(
-        replace(lens, stand=replace(lens.stand, lon=-179.9998, skyline_lon=179.99, lat=36.373))
+        replace(lens, stand=changed(lens.stand, lon=-179.9998, skyline_lon=179.99, lat=36.373))
         for lens in plan.lenses
     )
     lenses = (
         *lenses[:-1],
-        replace(lenses[-1], stand=replace(lenses[-1].stand, lon=179.99999999)),
+        replace(lenses[-1], stand=changed(lenses[-1].stand, lon=179.99999999)),
     )
     return replace(plan, subject=replace(plan.subject, lon=180.0), lenses=lenses)

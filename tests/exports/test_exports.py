@@ -7,9 +7,11 @@ import json
 from typing import TYPE_CHECKING
 
 import geopandas
+import numpy as np
 import pytest
 from shapely.geometry import Polygon, shape
 
+from backbearing.base.grouped import flat_names
 from backbearing.exports.geojson import plan_geojson
 from backbearing.exports.plan_json import dumps, plain, plan_json
 
@@ -34,7 +36,7 @@ def test_plan_json_is_versioned_and_strict(plan: Plan) -> None:
     lens = document["plan"]["lenses"][0]
     assert lens["stand"]["distance_m"] == pytest.approx(plan.lenses[0].stand.distance_m)
     assert lens["stand"]["time"].endswith("Z")
-    assert {f.name for f in dataclasses.fields(plan)} == set(document["plan"])
+    assert set(flat_names(type(plan))) == set(document["plan"])
 
 
 def test_unknown_numbers_become_null() -> None:
@@ -76,3 +78,16 @@ def test_geojson_opens_in_geopandas(plan: Plan, tmp_path: Path) -> None:
     assert roles["sight line"] == 4
     assert roles["arc"] == 4
     assert roles["subject"] == 1
+
+
+def test_arrays_become_lists_with_unknown_as_null() -> None:
+    document = {
+        "line": np.array([1.5, np.nan]),
+        "grid": np.array([[1, 2], [3, 4]]),
+        "one": np.float64(2.5),
+        "flag": np.bool_(True),
+        "none": np.array([]),
+    }
+    assert plain(document) == {
+        "line": [1.5, None], "grid": [[1, 2], [3, 4]], "one": 2.5, "flag": True, "none": [],
+    }  # fmt: skip

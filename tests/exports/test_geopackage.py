@@ -9,6 +9,7 @@ import geopandas
 import pandas as pd
 import pytest
 
+from backbearing.base.grouped import changed
 from backbearing.exports.geopackage import LAYERS, plan_geopackage, plan_layers
 from backbearing.exports.words import NOT_UTF8, visible
 
@@ -90,7 +91,7 @@ def test_unknown_numbers_are_null(plan: Plan, save) -> None:
     from dataclasses import replace
 
     lens = plan.lenses[0]
-    blind = replace(lens, stand=replace(lens.stand, clearance_deg=float("nan")))
+    blind = replace(lens, stand=changed(lens.stand, clearance_deg=float("nan")))
     path = save(replace(plan, lenses=(blind,)))
     with sqlite3.connect(path) as file:
         assert file.execute("SELECT clearance_deg, verdict FROM stands").fetchall() == [

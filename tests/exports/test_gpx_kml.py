@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 import pytest
 from defusedxml import ElementTree
 
+from backbearing.base.grouped import changed
 from backbearing.exports.gpx import plan_gpx
 from backbearing.exports.kml import plan_kml
 from backbearing.exports.words import NOT_XML, visible
@@ -103,7 +104,7 @@ def test_gpx_positions_and_heights(plan: Plan) -> None:
     assert f"m above {plan.ground.vertical_datum}" in text_of(
         own.findall(f"{GPX}wpt")[1], f"{GPX}desc"
     )
-    silent = replace(plan, ground=replace(plan.ground, vertical_datum=""))
+    silent = changed(plan, ground=replace(plan.ground, vertical_datum=""))
     unnamed = ElementTree.fromstring(plan_gpx(silent))
     told = text_of(unnamed.findall(f"{GPX}wpt")[1], f"{GPX}desc")
     assert "the elevation raster's own zero, which it does not name" in told
@@ -111,9 +112,9 @@ def test_gpx_positions_and_heights(plan: Plan) -> None:
 
 def test_unknown_heights_are_left_out(plan: Plan) -> None:
     blind = tuple(
-        replace(lens, stand=replace(lens.stand, ground_m=float("nan"))) for lens in plan.lenses
+        replace(lens, stand=changed(lens.stand, ground_m=float("nan"))) for lens in plan.lenses
     )
-    text = plan_gpx(replace(plan, lenses=blind, subject_ground_m=float("nan")))
+    text = plan_gpx(changed(plan, lenses=blind, subject_ground_m=float("nan")))
     assert "<ele>" not in text
     assert "nan" not in text.lower().replace("rena", "")
     assert "height unknown" in text
@@ -135,7 +136,7 @@ def test_cautions_travel_with_every_stand(plan: Plan) -> None:
 
 def test_gpx_says_what_it_leaves_out_and_avoids_closed_parking(plan: Plan) -> None:
     places = tuple(replace(p, access="closed") if p.kind == "parking" else p for p in plan.places)
-    root = ElementTree.fromstring(plan_gpx(replace(plan, places=places)))
+    root = ElementTree.fromstring(plan_gpx(changed(plan, places=places)))
     said = text_of(root, f"{GPX}metadata/{GPX}desc")
     assert "land: Reedy quarry land, access closed" in said
     assert "hazard: Quarry edge" in said

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 import icalendar
 import pytest
 
+from backbearing.base.grouped import changed
 from backbearing.exports.stands_ics import plan_calendar
 from backbearing.exports.turns import as_walked
 from backbearing.exports.words import NOT_PLAIN, visible
@@ -44,11 +45,11 @@ def test_a_turn_lasts_from_setting_up_to_the_last_frame(plan: Plan) -> None:
 
 
 def test_uids_stay_and_unknown_play_is_a_moment(plan: Plan) -> None:
-    later = replace(plan, made=plan.made + dt.timedelta(days=2))
+    later = changed(plan, made=plan.made + dt.timedelta(days=2))
     uids = [[str(e["UID"]) for e in events(plan_calendar(p))] for p in (plan, later)]
     assert uids[0] == uids[1]
     lens = plan.lenses[0]
-    still = replace(lens, stand=replace(lens.stand, play_minutes=float("nan")))
+    still = replace(lens, stand=changed(lens.stand, play_minutes=float("nan")))
     (event,) = events(plan_calendar(replace(plan, lenses=(still,))))
     assert event["DTSTART"].dt == lens.stand.time
     assert events(plan_calendar(replace(plan, lenses=()))) == []

@@ -11,6 +11,7 @@ import geopandas
 import pytest
 from shapely.geometry import LineString
 
+from backbearing.base.grouped import changed
 from backbearing.exports.formats import export_content
 from backbearing.exports.turns import as_walked
 from backbearing.exports.ways import steps_of, walks_of
@@ -61,7 +62,7 @@ def test_a_way_round_is_in_the_route(plan: Plan) -> None:
     walk = replace(
         shot.walk, line=LineString([start, bend, end]), cautions=("It goes round a pond.",)
     )
-    shots = (session.shots[0], replace(shot, walk=walk), *session.shots[2:])
+    shots = (session.shots[0], changed(shot, walk=walk), *session.shots[2:])
     bent = replace(plan, session=replace(session, shots=shots))
     assert ("way", pytest.approx(bend[1]), pytest.approx(bend[0])) in route(bent)
     assert "It goes round a pond." in export_content(bent, ".gpx")

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 import pytest
 
 from backbearing.base.errors import OutingError
+from backbearing.base.grouped import changed
 from backbearing.exports.formats import SUFFIXES, export_content
 from backbearing.land.places import read_places
 
@@ -31,7 +32,7 @@ def test_half_a_surrogate_pair_becomes_its_code_point(tmp_path: Path, plan: Plan
     (place,) = read_places(written(tmp_path, name="half \ud800 end", note="\udfff 🐄"))
     assert place.name == "half <U+D800> end"
     assert place.note == "<U+DFFF> 🐄"
-    other = replace(plan, places=(place,))
+    other = changed(plan, places=(place,))
     for suffix in SUFFIXES:
         content = export_content(other, suffix)
         if isinstance(content, str):

@@ -15,6 +15,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from backbearing.base.errors import WriteRefusedError
+from backbearing.base.grouped import changed
 from backbearing.drawing.base_map import base_of
 from backbearing.drawing.leaflet import leaflet_script, leaflet_style
 from backbearing.drawing.texts import Texts, json_block
@@ -128,11 +129,11 @@ def test_leaflet_comes_inlined_and_whole():
 
 def test_unknown_numbers_are_said_to_be_unknown(plan, elevation):
     lens = plan.lenses[0]
-    dim = replace(
+    dim = changed(
         lens,
         shutter_s=math.nan,
         hyperfocal_m=math.nan,
-        stand=replace(
+        stand=changed(
             lens.stand,
             ground_m=math.nan,
             skyline_deg=math.nan,
@@ -162,14 +163,14 @@ def test_unknown_numbers_are_said_to_be_unknown(plan, elevation):
 def test_a_night_without_dark_or_stands_is_said_and_drawn(plan, elevation):
     lenses = tuple(replace(lens, stand=None, usable=(), framed=()) for lens in plan.lenses)
     reason = "The Sun stays above -18 degrees all night."
-    html = page_html(replace(plan, lenses=lenses, dark=(), dark_reason=reason), elevation)
+    html = page_html(changed(plan, lenses=lenses, dark=(), dark_reason=reason), elevation)
     assert html.count("no stand this night") == len(lenses)
     assert reason in html
 
 
 def test_a_night_with_nothing_at_all_still_makes_a_page(plan, elevation):
     lenses = tuple(replace(lens, stand=None, usable=(), framed=(), arc=()) for lens in plan.lenses)
-    empty = replace(
+    empty = changed(
         plan, lenses=lenses, dark=(), sky_path=(), skyline=(), events=(), places=(), notes=()
     )
     assert "<svg" in page_html(empty, elevation)
@@ -198,7 +199,7 @@ def test_a_subject_on_the_antimeridian_has_its_ground_about_it(plan, lon):
     row, col = np.mgrid[0:60, 0:60]
     corner = Affine(1 / 1200, 0.0, 179.975, 0.0, -1 / 1200, -16.775)
     ground = Elevation.from_array(100.0 + row + col, corner, "EPSG:4326")
-    there = replace(plan, subject=replace(plan.subject, lat=-16.8, lon=lon), lenses=(), places=())
+    there = changed(plan, subject=replace(plan.subject, lat=-16.8, lon=lon), lenses=(), places=())
     base = base_of(ground, there)
     for picture in base.pictures.values():
         assert picture.box.west < lon < picture.box.east

@@ -41,6 +41,7 @@ from shapely.geometry import (
     shape,
 )
 
+from backbearing.base.grouped import changed
 from backbearing.exports.csv import plan_csv
 from backbearing.exports.formats import export_content
 from backbearing.exports.geojson import plan_geojson
@@ -82,12 +83,12 @@ def any_plan(request: pytest.FixtureRequest, plan: Plan) -> Plan:
         return plan
     if request.param == "no stands":
         lenses = tuple(replace(lens, stand=None, arc=()) for lens in plan.lenses)
-        return replace(plan, lenses=lenses, places=(), dark_reason="The Moon is up.")
+        return changed(plan, lenses=lenses, places=(), dark_reason="The Moon is up.")
     if request.param == "shapes":
         places = tuple(Place("land", s.geom_type, "", "unknown", s) for s in SHAPES)
-        return replace(plan, places=places)
+        return changed(plan, places=places)
     name = HOSTILE if request.param == "hostile" else UNHOLDABLE
-    return replace(
+    return changed(
         plan,
         name=name,
         subject=replace(plan.subject, name=name, kind=name),
@@ -346,8 +347,8 @@ def test_geojson_follows_rfc_7946(any_plan: Plan, tmp_path: Path) -> None:
 def test_geojson_cuts_lines_at_the_180th_meridian(plan: Plan) -> None:
     """RFC 7946 section 3.1.9: no part of a geometry crosses it."""
     lens = plan.lenses[0]
-    far = replace(lens, stand=replace(lens.stand, lon=-179.9998, skyline_lon=179.99))
-    moved = replace(plan, subject=replace(plan.subject, lon=179.9999), lenses=(far,), places=())
+    far = replace(lens, stand=changed(lens.stand, lon=-179.9998, skyline_lon=179.99))
+    moved = changed(plan, subject=replace(plan.subject, lon=179.9999), lenses=(far,), places=())
     document = json.loads(plan_geojson(moved))
     (line,) = [f for f in document["features"] if f["properties"]["role"] == "sight line"]
     assert line["geometry"]["type"] == "MultiLineString"

@@ -12,6 +12,7 @@ import pytest
 
 from backbearing.alignment import plan_season
 from backbearing.base.errors import WriteRefusedError
+from backbearing.base.grouped import changed
 from backbearing.pictures.season_picture import PRINT, RED, draw_season
 from backbearing.pictures.season_rows import lay_out
 
@@ -83,7 +84,7 @@ def test_a_window_within_the_repeated_hour_is_not_lost(season: Season) -> None:
     night = season.nights[0]
     window = replace(night.windows[0], start=start, end=start + dt.timedelta(minutes=20))
     one = replace(night, evening=dt.date(2027, 11, 6), windows=(window,))
-    boxes = lay_out(replace(season, nights=(one,), crossings=())).bands["window"]
+    boxes = lay_out(changed(season, nights=(one,), crossings=())).bands["window"]
     assert sum(b - a for a, b, _, _ in boxes) * 60.0 == pytest.approx(20.0, abs=0.05)
 
 
@@ -93,7 +94,7 @@ def test_a_row_without_a_window_says_why(season: Season, tmp_path: Path) -> None
         replace(first, windows=(), window_minutes=0.0, outcome=outcome)
         for outcome in ("no darkness", "never so high", "moon", "below the skyline")
     ]
-    few = replace(season, nights=(first, *poor), crossings=())
+    few = changed(season, nights=(first, *poor), crossings=())
     text = draw_season(tmp_path / "s.svg", few).read_text(encoding="utf-8")
     for words in ("not dark", "never rises", "Moon", "ridge"):
         assert f">{words}<" in text

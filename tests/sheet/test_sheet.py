@@ -19,6 +19,7 @@ from shapely.geometry import Point
 
 from backbearing.base.cautions import GENERAL
 from backbearing.base.errors import WriteRefusedError
+from backbearing.base.grouped import changed
 from backbearing.drawing.fonts import face, in_order
 from backbearing.plan.place import Place
 from backbearing.sheet import sheet_html, sheet_pdf, write_sheet
@@ -85,7 +86,7 @@ def hostile(plan: Plan) -> Plan:
         )
         for i, shot in enumerate(session.shots)
     )
-    return replace(
+    return changed(
         plan,
         name=HOSTILE[0],
         subject=replace(plan.subject, name=HOSTILE[1]),
@@ -278,7 +279,7 @@ def test_a_night_with_no_stand_still_makes_a_sheet_with_cautions(plan, elevation
         replace(lens, stand=None, usable=(), sentence="The ridge hides it all night.")
         for lens in plan.lenses
     )
-    empty = replace(plan, lenses=lenses, session=None, dark=(), events=(), places=(), sky_path=())
+    empty = changed(plan, lenses=lenses, session=None, dark=(), events=(), places=(), sky_path=())
     data = sheet_pdf(empty, elevation)
     assert words(data).count("The ridge hides it all night.") == len(lenses)
     assert GENERAL[0] in words(data)

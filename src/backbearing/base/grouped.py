@@ -62,9 +62,6 @@ class FieldOf(Generic[T]):
         found: T = self._read(value)
         return found
 
-    def __set__(self, value: object, new: object) -> None:
-        raise dataclasses.FrozenInstanceError(f"{self.part}.{self.field} is read-only")
-
 
 @lru_cache(maxsize=256)
 def flat_names(kind: type[DataclassInstance]) -> tuple[str, ...]:

@@ -21,6 +21,7 @@ from backbearing.alignment.session.tasks import Limits, jobs_of, starts_of, task
 from backbearing.alignment.session.words import session_cautions
 from backbearing.alignment.stand.optics import focus_facts
 from backbearing.base.geodesy import line_between
+from backbearing.base.grouped import changed
 from backbearing.base.local_map import LocalMap
 from backbearing.camera.trailing import trail_at
 from backbearing.plan.place import Place
@@ -298,7 +299,7 @@ def test_no_way_round_is_said_with_the_walk(
 
 
 def test_a_walk_that_ends_too_late_names_its_lens(session: Session) -> None:
-    late = dataclasses.replace(session.shots[1], wait_minutes=-4.0)
+    late = changed(session.shots[1], wait_minutes=-4.0)
     said = session_cautions((session.shots[0], late), None, None)
     (one,) = [text for text in said if "is late" in text]
     assert one.startswith("35 mm is late")

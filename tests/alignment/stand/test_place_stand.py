@@ -12,6 +12,7 @@ import pytest
 from backbearing.alignment.night.setup import scene_of
 from backbearing.alignment.stand.placing import place_stand
 from backbearing.base.geodesy import point_along
+from backbearing.base.grouped import changed
 from backbearing.plan.steps import step_between, step_words
 from backbearing.sky import magnetic_declination
 
@@ -103,7 +104,7 @@ def test_far_stands_are_left_to_the_receiver(
     scene = scene_of(outing, elevation)
     lens = plan.lenses[0]
     assert lens.stand is not None
-    far = dataclasses.replace(lens.stand, distance_m=800.0)
+    far = changed(lens.stand, distance_m=800.0)
     placing = place_stand(scene, lens.lens, far, zone=plan.zone)
     assert placing.way == "receiver"
     assert placing.across_m == 5.0
