@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, ClassVar
 
 import numpy as np
 
-from backbearing.scouting.ranking.frame_margins import framed
+from backbearing.base.grouped import FieldOf, changed, flat_names
 from backbearing.scouting.ranking.hour_angle_grid import seen_altitude_deg
 from backbearing.sky.directions import direction
 
@@ -20,9 +20,9 @@ if TYPE_CHECKING:
     Floats = NDArray[np.float64]
 
 
-@dataclass(frozen=True)
-class Finals:
-    """One lens's best stand for n candidates, arrays of shape (n,); NaN where it has none.
+@dataclass(frozen=True, slots=True)
+class BestMinutes:
+    """When each candidate's stand is at its best, arrays of shape (n,).
 
     Attributes
     ----------
@@ -30,41 +30,88 @@ class Finals:
         The minute; NaT where there is none.
     night : ndarray of int
         Which night; -1 where there is none.
-    lat, lon, ground_m, distance_m, bearing_deg, pitch_deg
-        Of the stand; the bearing from it to the subject.
-    target_azimuth_deg, target_altitude_deg, clearance_deg, skyline_distance_m
-    unknown_share : ndarray
-        Of the way over the raster towards the target.
-    hidden_from_m : ndarray
-        From where ground beyond the raster could hide the target; NaN where it could not.
-    base_altitude_deg, top_altitude_deg : ndarray
-        Of the subject.
-    margin, fit : ndarray
-        As in `frames.Framed`.
     """
 
     utc: NDArray[np.datetime64]
     night: NDArray[np.int64]
+
+
+@dataclass(frozen=True, slots=True)
+class StandSpots:
+    """Where the stands are, and how their lens looks at the subject; arrays of shape (n,)."""
+
     lat: Floats
     lon: Floats
     ground_m: Floats
     distance_m: Floats
     bearing_deg: Floats
     pitch_deg: Floats
+
+
+@dataclass(frozen=True, slots=True)
+class Directions:
+    """Altitudes and azimuths from the stands, degrees, arrays of shape (n,).
+
+    ``base_altitude_deg`` and ``top_altitude_deg`` are the subject's.
+    """
+
     target_azimuth_deg: Floats
     target_altitude_deg: Floats
+    base_altitude_deg: Floats
+    top_altitude_deg: Floats
+
+
+@dataclass(frozen=True, slots=True)
+class StandRidges:
+    """The skyline below the target from the stands, arrays of shape (n,).
+
+    Attributes
+    ----------
+    clearance_deg, skyline_deg, skyline_distance_m : ndarray
+    unknown_share : ndarray
+        Of the way over the raster towards the target.
+    hidden_from_m : ndarray
+        From where ground beyond the raster could hide the target; NaN where it could not.
+    """
+
     clearance_deg: Floats
     skyline_deg: Floats
     skyline_distance_m: Floats
     unknown_share: Floats
     hidden_from_m: Floats
-    base_altitude_deg: Floats
-    top_altitude_deg: Floats
-    margin: Floats
-    fit: Floats
 
 
-def lens_finals(context: Context, tallied: Tallied, lens: int) -> Finals:
+@dataclass(frozen=True, slots=True)
+class BestStands:
+    """One lens's best stand for n candidates, arrays of shape (n,); NaN where it has none.
+
+    What its parts hold can be read from the whole, as ``best.lat``.
+    """
+
+    minutes: BestMinutes
+    spots: StandSpots
+    directions: Directions
+    ridges: StandRidges
+    utc: ClassVar[FieldOf[NDArray[np.datetime64]]] = FieldOf("minutes")
+    night: ClassVar[FieldOf[NDArray[np.int64]]] = FieldOf("minutes")
+    lat: ClassVar[FieldOf[Floats]] = FieldOf("spots")
+    lon: ClassVar[FieldOf[Floats]] = FieldOf("spots")
+    ground_m: ClassVar[FieldOf[Floats]] = FieldOf("spots")
+    distance_m: ClassVar[FieldOf[Floats]] = FieldOf("spots")
+    bearing_deg: ClassVar[FieldOf[Floats]] = FieldOf("spots")
+    pitch_deg: ClassVar[FieldOf[Floats]] = FieldOf("spots")
+    target_azimuth_deg: ClassVar[FieldOf[Floats]] = FieldOf("directions")
+    target_altitude_deg: ClassVar[FieldOf[Floats]] = FieldOf("directions")
+    clearance_deg: ClassVar[FieldOf[Floats]] = FieldOf("ridges")
+    skyline_deg: ClassVar[FieldOf[Floats]] = FieldOf("ridges")
+    skyline_distance_m: ClassVar[FieldOf[Floats]] = FieldOf("ridges")
+    unknown_share: ClassVar[FieldOf[Floats]] = FieldOf("ridges")
+    hidden_from_m: ClassVar[FieldOf[Floats]] = FieldOf("ridges")
+    base_altitude_deg: ClassVar[FieldOf[Floats]] = FieldOf("directions")
+    top_altitude_deg: ClassVar[FieldOf[Floats]] = FieldOf("directions")
+
+
+def best_stands(context: Context, tallied: Tallied, lens: int) -> BestStands:
     """Settle one lens at its own best minutes, by the rules of `alignment.scene.settle`."""
     problem, group = tallied.problems[lens], tallied.problems[lens].group
     utc, night = best_minutes(context, tallied, lens)
@@ -80,14 +127,6 @@ def lens_finals(context: Context, tallied: Tallied, lens: int) -> Finals:
     ground = np.asarray(context.elevation.height_at(lat=lat, lon=lon), dtype=np.float64)
     azimuth, altitude = direction_from(lat, lon)
     base, top = (v[:, 0] for v in problem.altitudes(ground[:, None], distance[:, None]))
-    shown = framed(
-        problem,
-        bearing_deg=bearing,
-        azimuth_deg=azimuth,
-        altitude_deg=altitude,
-        base_altitude_deg=base,
-        top_altitude_deg=top,
-    )
     seen = context.elevation.skylines(
         lat=lat,
         lon=lon,
@@ -96,26 +135,29 @@ def lens_finals(context: Context, tallied: Tallied, lens: int) -> Finals:
         max_distance_m=context.task.ground.reach_m,
         refraction_k=context.task.ground.refraction_k,
     )
-    return Finals(
-        utc=np.where(some & np.isfinite(distance), utc, np.datetime64("NaT")),
-        night=night,
-        lat=lat,
-        lon=lon,
-        ground_m=ground,
-        distance_m=distance,
-        bearing_deg=bearing,
-        pitch_deg=problem.pitch_deg(base),
-        target_azimuth_deg=azimuth,
-        target_altitude_deg=np.where(np.isfinite(lat), altitude, np.nan),
-        clearance_deg=altitude - seen.altitudes_deg,
-        skyline_deg=seen.altitudes_deg,
-        skyline_distance_m=seen.distances_m,
-        unknown_share=seen.unknown_share,
-        hidden_from_m=seen.could_be_hidden_from_m,
-        base_altitude_deg=base,
-        top_altitude_deg=top,
-        margin=shown.margin,
-        fit=shown.fit,
+    return BestStands(
+        BestMinutes(np.where(some & np.isfinite(distance), utc, np.datetime64("NaT")), night),
+        StandSpots(
+            lat=lat,
+            lon=lon,
+            ground_m=ground,
+            distance_m=distance,
+            bearing_deg=bearing,
+            pitch_deg=problem.pitch_deg(base),
+        ),
+        Directions(
+            target_azimuth_deg=azimuth,
+            target_altitude_deg=np.where(np.isfinite(lat), altitude, np.nan),
+            base_altitude_deg=base,
+            top_altitude_deg=top,
+        ),
+        StandRidges(
+            clearance_deg=altitude - seen.altitudes_deg,
+            skyline_deg=seen.altitudes_deg,
+            skyline_distance_m=seen.distances_m,
+            unknown_share=seen.unknown_share,
+            hidden_from_m=seen.could_be_hidden_from_m,
+        ),
     )
 
 
@@ -152,7 +194,7 @@ def _direction(
     return azimuth, seen_altitude_deg(altitude, height_m)
 
 
-def behind_deg(context: Context, at: Finals) -> Floats:
+def behind_deg(context: Context, at: BestStands) -> Floats:
     """Altitude of the ground behind the subjects, degrees."""
     seen = context.elevation.skylines(
         lat=at.lat,
@@ -166,7 +208,7 @@ def behind_deg(context: Context, at: Finals) -> Floats:
     return np.asarray(seen.altitudes_deg)
 
 
-def canopy_clearance_deg(context: Context, at: Finals) -> Floats:
+def canopy_clearance_deg(context: Context, at: BestStands) -> Floats:
     """Clearance if trees stood on all ground beyond the clearing, degrees; NaN without trees.
 
     As `alignment.stands` has it: an eye lower by the trees' height.
@@ -187,11 +229,11 @@ def canopy_clearance_deg(context: Context, at: Finals) -> Floats:
     return np.asarray(at.target_altitude_deg - np.fmax(seen.altitudes_deg, at.skyline_deg))
 
 
-def one_of(finals: list[Finals], which: NDArray[np.int64]) -> Finals:
+def one_of(stands: list[BestStands], which: NDArray[np.int64]) -> BestStands:
     """Take each candidate's row from one of the lenses."""
     rows = np.arange(len(which))
     chosen = {
-        name: np.stack([getattr(one, name) for one in finals])[which, rows]
-        for name in Finals.__dataclass_fields__
+        name: np.stack([getattr(one, name) for one in stands])[which, rows]
+        for name in flat_names(BestStands)
     }
-    return Finals(**chosen)
+    return changed(stands[0], **chosen)

@@ -16,7 +16,7 @@ from backbearing.scouting.reading.kinds import KINDS
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-    from backbearing.scouting.ranking.best_stands import Finals
+    from backbearing.scouting.ranking.best_stands import BestStands
     from backbearing.scouting.ranking.context import Context, Standing
     from backbearing.scouting.ranking.stand_solver import ManyProblem
 
@@ -72,7 +72,7 @@ class _Pairs:
 
 
 def clutter(
-    context: Context, problems: list[ManyProblem], which: NDArray[np.int64], at: Finals
+    context: Context, problems: list[ManyProblem], which: NDArray[np.int64], at: BestStands
 ) -> Clutter:
     """Find what shares the frame with each subject at its best stand.
 
@@ -96,7 +96,9 @@ def clutter(
     return Clutter(count, load, [_words(things) for things in found])
 
 
-def _near(standing: Standing, problem: ManyProblem, at: Finals, rows: NDArray[np.int64]) -> _Pairs:
+def _near(
+    standing: Standing, problem: ManyProblem, at: BestStands, rows: NDArray[np.int64]
+) -> _Pairs:
     """Things that could look tall enough, by their height over their distance."""
     group = problem.group
     tallest = float(np.nanmax(standing.height_m, initial=0.0))
@@ -114,7 +116,7 @@ def _near(standing: Standing, problem: ManyProblem, at: Finals, rows: NDArray[np
 
 
 def _from_stand(
-    standing: Standing, at: Finals, row: NDArray[np.int64], thing: NDArray[np.int64]
+    standing: Standing, at: BestStands, row: NDArray[np.int64], thing: NDArray[np.int64]
 ) -> tuple[Floats, Floats]:
     """Distance and azimuth on the sphere: good to 0.3 % and 0.1 degree within 2 km."""
     lat = 0.5 * (at.lat[row] + standing.lat[thing])
@@ -131,7 +133,7 @@ def _apart_m(standing: Standing, lat: Floats, lon: Floats, thing: NDArray[np.int
 
 
 def _in_frame(
-    context: Context, problem: ManyProblem, at: Finals, pairs: _Pairs
+    context: Context, problem: ManyProblem, at: BestStands, pairs: _Pairs
 ) -> tuple[_Pairs, Floats, list[str]]:
     """Keep what shows in the frame; how tall it looks beside the subject, and where it is."""
     standing, row = context.standing, pairs.row
@@ -178,7 +180,7 @@ def _sides(turn_deg: Floats, touch_deg: Floats, away_m: Floats, subject_m: Float
 
 
 def _in_sight(
-    context: Context, problem: ManyProblem, at: Finals, pairs: _Pairs, top_deg: Floats
+    context: Context, problem: ManyProblem, at: BestStands, pairs: _Pairs, top_deg: Floats
 ) -> NDArray[np.bool_]:
     """Whether no ground between stand and thing rises over its top, as the raster has it."""
     window, row = problem.group.window, pairs.row

@@ -22,7 +22,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from backbearing.scouting.ranking.context import Context
-    from backbearing.scouting.ranking.facts import Facts
+    from backbearing.scouting.ranking.facts import StandFacts
     from backbearing.scouting.ranking.tally import Tallied
 
     Floats = NDArray[np.float64]
@@ -45,14 +45,14 @@ def reasons_of(
     context: Context,
     frame: geopandas.GeoDataFrame,
     tallied: Tallied,
-    facts: Facts,
+    facts: StandFacts,
     parts: dict[str, Floats],
     failed: list[str],
 ) -> list[str]:
     """Word every candidate's reasons, joined with semicolons; empty for a hard failure."""
     lines = []
     for i in range(len(frame)):
-        if failed[i] or not np.isfinite(facts.at.lat[i]):
+        if failed[i] or not np.isfinite(facts.best.lat[i]):
             lines.append("")
             continue
         said = [
@@ -63,7 +63,7 @@ def reasons_of(
             facts.clutter.words[i] or "nothing else of the data in the frame",
             _stand(facts, i),
             _walk(context, facts, i),
-            facts.glow_words[i],
+            facts.sky.glow_words[i],
             _sky(facts, i),
             _unknown(parts, i),
         ]
@@ -71,7 +71,7 @@ def reasons_of(
     return lines
 
 
-def _when(context: Context, tallied: Tallied, facts: Facts, i: int) -> str:
+def _when(context: Context, tallied: Tallied, facts: StandFacts, i: int) -> str:
     """``core 4.1° over the ridge at 00:20, 5–6 June 2027 (clear and framed 23:10 to 01:40)``."""
     from backbearing.scouting.ranking._minute_kernels import spell_about
 
@@ -88,16 +88,16 @@ def _when(context: Context, tallied: Tallied, facts: Facts, i: int) -> str:
     )
     moments = stretches.instants(context.clock, np.full(2, stretch), np.array(ends))
     first, last = (f"{local(moment, zone):%H:%M}" for moment in moments)
-    best = f"{local(facts.at.utc[i], zone):%H:%M}"
-    evening = task.first_night + dt.timedelta(days=int(facts.at.night[i]))
+    best = f"{local(facts.best.utc[i], zone):%H:%M}"
+    evening = task.first_night + dt.timedelta(days=int(facts.best.night[i]))
     return (
-        f"{target_word(context)} {facts.at.clearance_deg[i]:.1f}° over the ridge at {best}, "
+        f"{target_word(context)} {facts.best.clearance_deg[i]:.1f}° over the ridge at {best}, "
         f"{night_label(evening)}, with the {task.lenses_mm[lens]:g} mm lens (clear and in frame "
         f"from {first} to {last})"
     )
 
 
-def _nights(context: Context, facts: Facts, i: int) -> str:
+def _nights(context: Context, facts: StandFacts, i: int) -> str:
     task = context.task
     good = int((facts.night_minutes[i] >= task.request.least_minutes).sum())
     nights = "night" if task.nights == 1 else f"{task.nights} nights"
@@ -112,8 +112,8 @@ def _kit(context: Context, tallied: Tallied, i: int) -> str:
     return f"works for {'all' if have == lenses else have} of the {lenses} lenses"
 
 
-def _break(facts: Facts, i: int) -> str:
-    at, above = facts.at, float(facts.break_deg[i])
+def _break(facts: StandFacts, i: int) -> str:
+    at, above = facts.best, float(facts.break_deg[i])
     if np.isnan(above):
         return "no known land behind it"
     tall = float(at.top_altitude_deg[i] - at.base_altitude_deg[i])
@@ -125,29 +125,29 @@ def _break(facts: Facts, i: int) -> str:
     return f"its upper {share:.0%} stands against the sky"
 
 
-def _stand(facts: Facts, i: int) -> str:
-    at = facts.at
+def _stand(facts: StandFacts, i: int) -> str:
+    at = facts.best
     way = compass_point(float(at.bearing_deg[i]) + 180.0)
     return (
         f"stand {length(float(at.distance_m[i]))} back to the {way}, "
-        f"the raster slopes {facts.slope_deg[i]:.0f}° there"
+        f"the raster slopes {facts.ground.slope_deg[i]:.0f}° there"
     )
 
 
-def _walk(context: Context, facts: Facts, i: int) -> str:
-    if not np.isfinite(facts.walk_m[i]):
+def _walk(context: Context, facts: StandFacts, i: int) -> str:
+    if not np.isfinite(facts.way.metres[i]):
         return ""
     longest = context.task.request.longest_walk_m
-    if facts.walk_m[i] > longest:
+    if facts.way.metres[i] > longest:
         return f"no way of your files within {length(longest)}"
-    name = f" from {facts.walk_from[i]}" if facts.walk_from[i] else " from the nearest known way"
-    return f"{length(float(facts.walk_m[i]))}{name} as the crow flies"
+    name = f" from {facts.way.start[i]}" if facts.way.start[i] else " from the nearest known way"
+    return f"{length(float(facts.way.metres[i]))}{name} as the crow flies"
 
 
-def _sky(facts: Facts, i: int) -> str:
-    if not np.isfinite(facts.sky_mag[i]):
+def _sky(facts: StandFacts, i: int) -> str:
+    if not np.isfinite(facts.sky.zenith_mag[i]):
         return ""
-    return f"zenith {facts.sky_mag[i]:.1f} mag/arcsec² by the raster of sky brightness"
+    return f"zenith {facts.sky.zenith_mag[i]:.1f} mag/arcsec² by the raster of sky brightness"
 
 
 def _unknown(parts: dict[str, Floats], i: int) -> str:
@@ -156,7 +156,7 @@ def _unknown(parts: dict[str, Floats], i: int) -> str:
 
 
 def cautions_of(
-    context: Context, frame: geopandas.GeoDataFrame, facts: Facts, access: list[str]
+    context: Context, frame: geopandas.GeoDataFrame, facts: StandFacts, access: list[str]
 ) -> list[str]:
     """Word what the data hold against every candidate's best stand."""
     sigma = _sigma_deg(context, facts)
@@ -166,7 +166,7 @@ def cautions_of(
     ]
     lines = []
     for i in range(len(frame)):
-        if not np.isfinite(facts.at.lat[i]):
+        if not np.isfinite(facts.best.lat[i]):
             lines.append("")
             continue
         said = [
@@ -182,19 +182,19 @@ def cautions_of(
     return lines
 
 
-def _sigma_deg(context: Context, facts: Facts) -> Floats:
+def _sigma_deg(context: Context, facts: StandFacts) -> Floats:
 
     return clearance_sigma_deg(
-        facts.at.skyline_deg,
-        facts.at.skyline_distance_m,
+        facts.best.skyline_deg,
+        facts.best.skyline_distance_m,
         vertical_sigma_m=context.task.vertical_sigma_m,
         position_sigma_m=context.task.position_sigma_m,
     )
 
 
-def _ridge(facts: Facts, i: int, sigma_deg: float) -> list[str]:
+def _ridge(facts: StandFacts, i: int, sigma_deg: float) -> list[str]:
 
-    at, said = facts.at, []
+    at, said = facts.best, []
     clear = float(at.clearance_deg[i])
     if verdict(clear, sigma_deg) == "too close to call":
         said.append(f"the ridge is too close to call ({clear:+.1f}° ± {sigma_deg:.1f}°)")
@@ -210,25 +210,25 @@ def _ridge(facts: Facts, i: int, sigma_deg: float) -> list[str]:
     return said
 
 
-def _ground(context: Context, facts: Facts, i: int) -> list[str]:
+def _ground(context: Context, facts: StandFacts, i: int) -> list[str]:
 
     said = []
-    if facts.slope_deg[i] >= STEEP_DEG:
-        said.append(f"steep ground at the stand ({facts.slope_deg[i]:.0f}°)")
-    fall, over = float(facts.fall_m[i]), float(facts.fall_over_m[i])
+    if facts.ground.slope_deg[i] >= STEEP_DEG:
+        said.append(f"steep ground at the stand ({facts.ground.slope_deg[i]:.0f}°)")
+    fall, over = float(facts.ground.fall_m[i]), float(facts.ground.fall_over_m[i])
     if fall >= LEAST_FALL_M and np.degrees(np.arctan2(fall, over)) >= STEEP_DEG:
         said.append(f"the ground falls {fall:.0f} m over {over:.0f} m near the stand")
-    if facts.level_cells[i] >= FEWEST_PIXELS:
+    if facts.ground.level_cells[i] >= FEWEST_PIXELS:
         said.append("dead level ground at the stand may be open water")
     return said
 
 
-def _access(facts: Facts, access: list[str], i: int) -> list[str]:
+def _access(facts: StandFacts, access: list[str], i: int) -> list[str]:
     said = []
     if access[i] == "ask first":
         said.append("ask before you go: the candidate is marked so")
-    if facts.land[i] == "ask first":
-        said.append(f"ask first: {facts.land_names[i]}")
-    if facts.land[i] in ("", "unknown") and access[i] != "open":
+    if facts.land.access[i] == "ask first":
+        said.append(f"ask first: {facts.land.name[i]}")
+    if facts.land.access[i] in ("", "unknown") and access[i] != "open":
         said.append("nothing is known of access: find out whose land it is")
     return said

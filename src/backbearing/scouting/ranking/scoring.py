@@ -18,7 +18,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from backbearing.scouting.ranking.context import Context
-    from backbearing.scouting.ranking.facts import Facts
+    from backbearing.scouting.ranking.facts import StandFacts
     from backbearing.scouting.ranking.stand_solver import Group
     from backbearing.scouting.ranking.tally import Tallied
 
@@ -53,7 +53,7 @@ def scored(
     failed = [
         said or ("" if settled else "The stand of its best minute cannot be settled.")
         for said, settled in zip(
-            failures(context, group, tallied, closed), np.isfinite(facts.at.lat), strict=True
+            failures(context, group, tallied, closed), np.isfinite(facts.best.lat), strict=True
         )
     ]
     parts = parts_of(context, group, tallied, facts)
@@ -62,7 +62,7 @@ def scored(
     columns: dict[str, Any] = {
         "score": score,
         "failure": failed,
-        "access": accesses(own, facts.land, closed),
+        "access": accesses(own, facts.land.access, closed),
         **{f"part_{name}": parts[name] for name in PARTS},
         "unknown_weight": unknown,
         **_best_columns(context, facts),
@@ -103,16 +103,20 @@ def _on_closed_land(context: Context, group: Group) -> NDArray[np.bool_]:
     return np.asarray(land.access == "closed")
 
 
-def parts_of(context: Context, group: Group, tallied: Tallied, facts: Facts) -> dict[str, Floats]:
+def parts_of(
+    context: Context, group: Group, tallied: Tallied, facts: StandFacts
+) -> dict[str, Floats]:
     """Score every part, 0 to 1; NaN where it is unknown."""
-    request, at = context.task.request, facts.at
+    request, at = context.task.request, facts.best
     some = np.isfinite(at.lat)
-    slope = 1.0 - (facts.slope_deg - LEVEL_DEG) / max(request.steepest_deg - LEVEL_DEG, 1e-9)
+    slope = 1.0 - (facts.ground.slope_deg - LEVEL_DEG) / max(request.steepest_deg - LEVEL_DEG, 1e-9)
     walk = (
-        1.0 - facts.walk_m / request.longest_walk_m
+        1.0 - facts.way.metres / request.longest_walk_m
         if request.longest_walk_m > 0
         else (
-            np.where(np.isnan(facts.walk_m), np.nan, np.asarray(facts.walk_m <= 0.0, dtype=float))
+            np.where(
+                np.isnan(facts.way.metres), np.nan, np.asarray(facts.way.metres <= 0.0, dtype=float)
+            )
         )
     )
     parts = {
@@ -124,10 +128,10 @@ def parts_of(context: Context, group: Group, tallied: Tallied, facts: Facts) -> 
             eye_height_m=context.task.framing.eye_height_m,
         ),
         "isolation": 1.0 / (1.0 + facts.clutter.load),
-        "ground": 0.5 * np.clip(slope, 0.0, 1.0) + 0.5 * facts.stands,
+        "ground": 0.5 * np.clip(slope, 0.0, 1.0) + 0.5 * facts.feasible_share,
         "walk": walk,
-        "town_glow": 1.0 - facts.glow_mag / FAINT_GLOW_MAG,
-        "sky": (facts.sky_mag - BRIGHT_SKY_MAG) / (DARK_SKY_MAG - BRIGHT_SKY_MAG),
+        "town_glow": 1.0 - facts.sky.glow_mag / FAINT_GLOW_MAG,
+        "sky": (facts.sky.zenith_mag - BRIGHT_SKY_MAG) / (DARK_SKY_MAG - BRIGHT_SKY_MAG),
     }
     return {k: np.where(some, np.clip(v, 0.0, 1.0), np.nan) for k, v in parts.items()}
 
@@ -169,11 +173,11 @@ def weighed(context: Context, parts: dict[str, Floats]) -> tuple[Floats, Floats]
         return 100.0 * total / have, 1.0 - have / sum(weights)
 
 
-def _best_columns(context: Context, facts: Facts) -> dict[str, Any]:
+def _best_columns(context: Context, facts: StandFacts) -> dict[str, Any]:
     import datetime as dt
     from zoneinfo import ZoneInfo
 
-    task, at = context.task, facts.at
+    task, at = context.task, facts.best
     zone = ZoneInfo(task.zone)
     evening, label, time = [], [], []
     for night, moment in zip(at.night.tolist(), at.utc, strict=True):
@@ -198,8 +202,8 @@ def _best_columns(context: Context, facts: Facts) -> dict[str, Any]:
     }
 
 
-def _fact_columns(context: Context, facts: Facts) -> dict[str, Any]:
-    at = facts.at
+def _fact_columns(context: Context, facts: StandFacts) -> dict[str, Any]:
+    at = facts.best
     return {
         "clearance_deg": at.clearance_deg,
         "target_altitude_deg": at.target_altitude_deg,
@@ -210,18 +214,18 @@ def _fact_columns(context: Context, facts: Facts) -> dict[str, Any]:
         "stand_lon": at.lon,
         "skyline_break_deg": facts.break_deg,
         "isolation_count": facts.clutter.count,
-        "slope_deg": facts.slope_deg,
-        "walk_m": facts.walk_m,
-        "town_glow_mag": facts.glow_mag,
-        "sky_mag_arcsec2": facts.sky_mag,
+        "slope_deg": facts.ground.slope_deg,
+        "walk_m": facts.way.metres,
+        "town_glow_mag": facts.sky.glow_mag,
+        "sky_mag_arcsec2": facts.sky.zenith_mag,
         "unknown_share": np.where(np.isfinite(at.lat), at.unknown_share, np.nan),
     }
 
 
-def _lens_columns(context: Context, tallied: Tallied, facts: Facts) -> dict[str, Any]:
+def _lens_columns(context: Context, tallied: Tallied, facts: StandFacts) -> dict[str, Any]:
     columns: dict[str, Any] = {}
     for i, name in enumerate(context.task.lens_names):
         columns[f"{name}_minutes"] = tallied.minutes[:, :, i].sum(axis=1, dtype=np.int64)
-        columns[f"{name}_distance_m"] = facts.finals[i].distance_m
-        columns[f"{name}_clearance_deg"] = facts.finals[i].clearance_deg
+        columns[f"{name}_distance_m"] = facts.each[i].distance_m
+        columns[f"{name}_clearance_deg"] = facts.each[i].clearance_deg
     return columns
