@@ -9,6 +9,14 @@ REFERENCES: Final[dict[str, str]] = {
         "C. F. F. Karney, Algorithms for geodesics, J. Geodesy 87, 43-55 (2013), "
         "doi:10.1007/s00190-012-0578-z"
     ),
+    "NGA2014": (
+        "National Geospatial-Intelligence Agency, Department of Defense World Geodetic System "
+        "1984, NGA.STND.0036 version 1.0.0 (2014)"
+    ),
+    "Moritz2000": (
+        "H. Moritz, Geodetic Reference System 1980, J. Geodesy 74, 128-162 (2000), "
+        "doi:10.1007/s001900050278, mean radius R1"
+    ),
     "Ghilani2012": (
         "C. D. Ghilani and P. R. Wolf, Elementary Surveying, 13th ed., Pearson (2012), "
         "ISBN 978-0-13-255434-3, curvature and refraction"

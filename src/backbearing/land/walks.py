@@ -19,7 +19,7 @@ if TYPE_CHECKING:
     from numpy.typing import ArrayLike, NDArray
     from shapely import LineString
 
-    from backbearing.base.local_map import LocalMap
+    from backbearing.base.local_plane import LocalPlane
     from backbearing.plan.place import Place
     from backbearing.terrain.elevation import Elevation
 
@@ -71,7 +71,7 @@ def walk_along(
     *,
     start: str,
     end: str,
-    local: LocalMap,
+    local: LocalPlane,
     elevation: Elevation | None,
     places: Sequence[Place],
     night_factor: float,
@@ -124,7 +124,7 @@ def walk_along(
     )
 
 
-def _profile(way: Way, local: LocalMap, elevation: Elevation | None) -> tuple[Floats, Floats]:
+def _profile(way: Way, local: LocalPlane, elevation: Elevation | None) -> tuple[Floats, Floats]:
     """Distances along the way and ground heights there, about a raster cell apart."""
     import shapely
 
@@ -140,13 +140,13 @@ def _profile(way: Way, local: LocalMap, elevation: Elevation | None) -> tuple[Fl
 
 
 def _said_of_places(
-    line: LineString, local: LocalMap, places: Sequence[Place]
+    line: LineString, local: LocalPlane, places: Sequence[Place]
 ) -> tuple[bool, list[str]]:
     """What the user's places hold against a way; whether it crosses closed land."""
     closed, said = False, []
     for place in places:
         name = place.name or f"a place of kind {place.kind}"
-        shape = local.to_map(place.geometry)
+        shape = local.to_plane(place.geometry)
         note = f" Note: {place.note}" if place.note else ""
         if place.kind == "land" and place.access != "open" and shape.intersects(line):
             closed = closed or place.access == "closed"
@@ -168,14 +168,14 @@ def _said_of_places(
     return closed, said
 
 
-def _all_named(line: LineString, local: LocalMap, places: Sequence[Place]) -> bool:
+def _all_named(line: LineString, local: LocalPlane, places: Sequence[Place]) -> bool:
     import shapely
 
-    land = shapely.union_all([local.to_map(p.geometry) for p in places if p.kind == "land"])
+    land = shapely.union_all([local.to_plane(p.geometry) for p in places if p.kind == "land"])
     return bool(shapely.buffer(land, 0.5).covers(line))
 
 
-def _drops(line: LineString, local: LocalMap, elevation: Elevation) -> list[str]:
+def _drops(line: LineString, local: LocalPlane, elevation: Elevation) -> list[str]:
     """Say the largest fall that the raster shows beside the way."""
     import shapely
 

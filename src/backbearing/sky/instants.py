@@ -18,7 +18,6 @@ if TYPE_CHECKING:
 
 MJD_EPOCH = np.datetime64("1858-11-17T00:00:00", "us")
 MICROSECONDS_A_DAY = 86_400_000_000
-SECONDS_A_DAY = 86_400.0
 
 
 def utc_array(times: Any) -> NDArray[np.datetime64]:

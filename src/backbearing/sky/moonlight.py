@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, Any, Final, Literal, NamedTuple
 
 import numpy as np
 
+from backbearing.base.angles import angle_between_deg, wrap_180_deg
 from backbearing.sky import earth
 from backbearing.sky.directions import direction, earth_fixed
 from backbearing.sky.instants import utc_array
@@ -211,7 +212,7 @@ def moonlight_at(
     az, alt = direction(target, **there)
     phase = np.broadcast_to(_phase_angle_deg(utc), moon_alt.shape)
     up = _share_up(earth.sites(lat=lat, lon=lon, height_m=height_m), utc)
-    apart = _apart_deg(moon_az, moon_alt, az, alt)
+    apart = angle_between_deg(lon1_deg=moon_az, lat1_deg=moon_alt, lon2_deg=az, lat2_deg=alt)
     dark = dark_sky_nl(90.0 - alt, extinction_mag=extinction_mag, zenith_mag=dark_zenith_mag)
     added = moonlight_nl(
         phase_angle_deg=phase,
@@ -251,7 +252,7 @@ def light_side(
     front light, between them side light; our own bounds. ``moon_over_ridge_deg`` is the Moon's
     centre over the terrain skyline; NaN where that is not known, and nothing then hides it.
     """
-    turn = (moon_azimuth_deg - sight_azimuth_deg + 180.0) % 360.0 - 180.0
+    turn = wrap_180_deg(moon_azimuth_deg - sight_azimuth_deg)
     away = min(abs(turn), 180.0 - abs(turn))
     hand: Literal["left", "right", ""] = "" if away < 10.0 else "right" if turn > 0.0 else "left"
     kind: LightFrom
@@ -273,10 +274,3 @@ def _phase_angle_deg(utc: NDArray[np.datetime64]) -> Floats:
     cross = np.cross(back, onward, axis=0)
     dot = np.sum(back * onward, axis=0)
     return np.asarray(np.degrees(np.arctan2(np.linalg.norm(cross, axis=0), dot)))
-
-
-def _apart_deg(az1: Floats, alt1: Floats, az2: Floats, alt2: Floats) -> Floats:
-    """Angle between directions, degrees; the haversine, good when they are near."""
-    a1, h1, a2, h2 = (np.radians(v) for v in (az1, alt1, az2, alt2))
-    square = np.sin((h2 - h1) / 2.0) ** 2 + np.cos(h1) * np.cos(h2) * np.sin((a2 - a1) / 2.0) ** 2
-    return np.asarray(np.degrees(2.0 * np.arcsin(np.sqrt(np.clip(square, 0.0, 1.0)))))

@@ -13,8 +13,10 @@ import numpy as np
 
 from backbearing.alignment.night.crossing_facts import Asked, described
 from backbearing.alignment.stand.scene import ground_at_subject
+from backbearing.base.angles import wrap_180_deg, wrap_360_deg
+from backbearing.base.constants import DEFAULT_REFRACTION_K
 from backbearing.base.errors import OutingError
-from backbearing.base.geodesy import DEFAULT_REFRACTION_K, altitude_of, line_between
+from backbearing.base.geodesy import altitude_of, line_between
 from backbearing.base.text import compass_point
 from backbearing.outing.subject import Framing
 from backbearing.plan.crossing import Crossing, Crossings, InFrame, Spoiler
@@ -176,7 +178,7 @@ def _search(asked: Asked) -> Crossings:
     place: dict[str, Any] = {"lat": span.lat, "lon": span.lon, "height_m": span.height_m}
     exact, below, above = (
         azimuth_passages(
-            asked.target, **place, azimuth_deg=(asked.bearing_deg + side) % 360.0,
+            asked.target, **place, azimuth_deg=wrap_360_deg(asked.bearing_deg + side),
             start=first, end=last,
         )
         for side in (0.0, -asked.within_deg, asked.within_deg)
@@ -210,7 +212,7 @@ def _within(asked: Asked, changes: Instants) -> tuple[Instants, Instants]:
         height_m=asked.span.height_m,
         times=middle,
     )
-    off = (azimuth - asked.bearing_deg + 180.0) % 360.0 - 180.0
+    off = wrap_180_deg(azimuth - asked.bearing_deg)
     held = np.concatenate([[False], np.abs(off) <= asked.within_deg, [False]])
     change = np.diff(held.astype(np.int8))
     return cuts[change == 1], cuts[change == -1]
@@ -226,10 +228,10 @@ def _why_none(asked: Asked) -> str:
                 asked.target, lat=asked.span.lat, when=asked.span.noons[0]
             )
         )
-        if most - least < 360.0 and (bearing - least) % 360.0 > (most - least) % 360.0:
+        if most - least < 360.0 and wrap_360_deg(bearing - least) > wrap_360_deg(most - least):
             return (
-                f"{name} only swings between azimuths {least:.1f}° and {most % 360.0:.1f}° here; "
-                f"the subject stands at {bearing:.1f}° ({compass_point(bearing)})."
+                f"{name} only swings between azimuths {least:.1f}° and {wrap_360_deg(most):.1f}° "
+                f"here; the subject stands at {bearing:.1f}° ({compass_point(bearing)})."
             )
     return (
         f"{name} is below the horizontal when it passes the subject's bearing of {bearing:.1f}° "

@@ -14,6 +14,7 @@ import numpy as np
 
 from backbearing.alignment.session.blind_patch import outline_area
 from backbearing.alignment.stand.scene import eye_ground_m, in_its_place, settle, skyline_rays
+from backbearing.base.angles import angle_between_deg
 from backbearing.camera.framing import frame_position
 from backbearing.sky.directions import direction
 
@@ -141,10 +142,12 @@ def _directions(
 
 def _angles(azimuth: Floats, altitude: Floats, settled: Settled) -> Floats:
     """Angle on the sky from the target's place at the middle, degrees, shape (k, t)."""
-    a, h = np.radians(azimuth), np.radians(altitude)
-    a0, h0 = np.radians(settled.target_azimuth_deg), np.radians(settled.target_altitude_deg)
-    half = np.sin((h - h0) / 2.0) ** 2 + np.cos(h) * np.cos(h0) * np.sin((a - a0) / 2.0) ** 2
-    return np.asarray(np.degrees(2.0 * np.arcsin(np.sqrt(half))))
+    return angle_between_deg(
+        lon1_deg=azimuth,
+        lat1_deg=altitude,
+        lon2_deg=settled.target_azimuth_deg,
+        lat2_deg=settled.target_altitude_deg,
+    )
 
 
 def _in_frame(

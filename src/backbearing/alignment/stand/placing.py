@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Final
 from zoneinfo import ZoneInfo
 
+from backbearing.base.angles import wrap_180_deg, wrap_360_deg
 from backbearing.base.geodesy import line_between
 from backbearing.plan.placing import Placing, PlacingError
 from backbearing.sky.magnetic import magnetic_declination
@@ -65,16 +66,16 @@ def place_stand(
     errors = _Errors.of(scene, lens, stand, found)
     drop = scene.subject_ground_m - stand.ground_m
     turn = found.declination_deg
-    right = (stand.target_azimuth_deg - stand.bearing_deg + 180.0) % 360.0 - 180.0
+    right = wrap_180_deg(stand.target_azimuth_deg - stand.bearing_deg)
     best, way = errors.best()
     placing = Placing(
         tape_m=math.hypot(stand.distance_m, drop),
         paces=stand.distance_m / pace_m if pace_m else math.nan,
         pace_m=pace_m or math.nan,
         outward_deg=outward,
-        outward_magnetic_deg=(outward - turn) % 360.0,
+        outward_magnetic_deg=wrap_360_deg(outward - turn),
         inward_deg=stand.bearing_deg,
-        inward_magnetic_deg=(stand.bearing_deg - turn) % 360.0,
+        inward_magnetic_deg=wrap_360_deg(stand.bearing_deg - turn),
         magnetic_model=f"{found.model}, {found.date.isoformat()}" if found.known else "",
         magnetic_sigma_deg=found.error_deg,
         target_above_top_deg=stand.above_top_deg,

@@ -9,8 +9,8 @@ import numpy as np
 
 from backbearing.alignment.stand.framing_fit import Fill
 from backbearing.alignment.stand.solve import Places, StandProblem
+from backbearing.base.constants import DEFAULT_REFRACTION_K
 from backbearing.base.errors import TerrainError
-from backbearing.base.geodesy import DEFAULT_REFRACTION_K
 from backbearing.camera.angles import subject_angle_deg
 from backbearing.camera.bodies_and_lenses import check_pair
 from backbearing.camera.framing import frame_position

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
+from backbearing.base.angles import unit_vectors
 from backbearing.sky.moonlight import air_mass
 from backbearing.sky.stars import STARS
 
@@ -46,9 +47,7 @@ def star_table() -> tuple[NDArray[np.int64], Floats, Floats, Floats]:
     hip = np.array([int(row[0]) for row in rows])
     ra, dec, mag = (np.array([float(row[i]) for row in rows]) for i in (1, 2, 3))
     b_v = np.array([float(row[4]) if row[4] else np.nan for row in rows])
-    ra, dec = np.radians(ra), np.radians(dec)
-    vectors = np.stack([np.cos(dec) * np.cos(ra), np.cos(dec) * np.sin(ra), np.sin(dec)])
-    return hip, vectors, mag, b_v
+    return hip, unit_vectors(lon_deg=ra, lat_deg=dec), mag, b_v
 
 
 def moved_vectors(year: float) -> Floats:
@@ -66,7 +65,7 @@ def moved_vectors(year: float) -> Floats:
         step = (
             per_year * (year - 2000.0) * (star.ra_cos_dec_mas_yr * east + star.dec_mas_yr * north)
         )
-        moved = np.array([np.cos(dec) * np.cos(ra), np.cos(dec) * np.sin(ra), np.sin(dec)]) + step
+        moved = unit_vectors(lon_deg=star.ra_deg, lat_deg=star.dec_deg) + step
         vectors[:, place[star.hip]] = moved / np.linalg.norm(moved)
     return vectors
 

@@ -22,6 +22,7 @@ from backbearing.alignment.view.stars import (
     star_table,
     stars_in,
 )
+from backbearing.base.angles import wrap_180_deg, wrap_360_deg
 from backbearing.base.text import length
 from backbearing.camera.framing import Frame
 from backbearing.sky.targets import icrs_to_galactic_matrix
@@ -200,7 +201,7 @@ def _ground(
 ) -> tuple[Floats, Floats, bool]:
     """Skylines of all ground and of the near ground across the frame, and whether known."""
     azimuth, _ = frame.outline(24)
-    turn = (azimuth - stand.bearing_deg + 180.0) % 360.0 - 180.0
+    turn = wrap_180_deg(azimuth - stand.bearing_deg)
     widest = float(np.nanmax(np.abs(turn))) if np.isfinite(turn).any() else FARTHEST_TURN_DEG
     reach = min(widest + 1.0, FARTHEST_TURN_DEG)
     sweep = np.arange(-reach, reach + RIDGE_STEP_DEG, RIDGE_STEP_DEG)
@@ -214,7 +215,7 @@ def _ground(
             lat=stand.lat,
             lon=stand.lon,
             eye_height_m=plan.framing.eye_height_m,
-            azimuths_deg=azimuths % 360.0,
+            azimuths_deg=wrap_360_deg(azimuths),
             max_distance_m=reach_m,
             refraction_k=plan.refraction_k,
             ground_m=float(np.fmax(stand.ground_m, raster)),
@@ -228,7 +229,7 @@ def _ground(
 
 def _placed(frame: Frame, azimuths_deg: Floats, altitudes_deg: Floats) -> Floats:
     """Points of a skyline in the frame, from its middle outwards as long as they go on."""
-    x, y = frame.place(azimuths_deg % 360.0, altitudes_deg)
+    x, y = frame.place(wrap_360_deg(azimuths_deg), altitudes_deg)
     line = np.stack([x, y], axis=1)
     good = np.isfinite(line).all(axis=1) & (np.abs(line) < 20.0).all(axis=1)
     onward = np.diff(x, prepend=-np.inf) > 0.0
@@ -251,7 +252,7 @@ def _silhouette(plan: Plan, stand: Stand, frame: Frame, base_up_m: float) -> tup
     for ring in plan.subject.shape.rings:
         across, up = np.array(ring).T
         x, y = frame.place(
-            (stand.bearing_deg + np.degrees(np.arctan2(across, stand.distance_m))) % 360.0,
+            wrap_360_deg(stand.bearing_deg + np.degrees(np.arctan2(across, stand.distance_m))),
             np.degrees(np.arctan2(base_up_m + up, np.hypot(stand.distance_m, across))),
         )
         line = np.stack([x, y], axis=1)
