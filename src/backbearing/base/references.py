@@ -95,6 +95,10 @@ REFERENCES: Final[dict[str, str]] = {
         "K. Krisciunas and B. E. Schaefer, A model of the brightness of moonlight, PASP 103, 1033 "
         "(1991), doi:10.1086/132921; good to 8 to 23 per cent; equation numbers partly from memory"
     ),
+    "Green1992": (
+        "D. W. E. Green, Magnitude corrections for atmospheric extinction, International Comet "
+        "Quarterly 14, 55-59 (1992), icq.eps.harvard.edu/ICQExtinct.html"
+    ),
     "Garstang1989": (
         "R. H. Garstang, Night-sky brightness at observatories and sites, PASP 101, 306 (1989), "
         "doi:10.1086/132436, magnitudes to nanolamberts"

@@ -28,7 +28,12 @@ if TYPE_CHECKING:
     Floats = NDArray[np.float64]
 
 EXTINCTION_MAG: Final = 0.172
-"""V extinction a unit of air mass, at a high dry site in 1990 [KS1991]_."""
+"""V extinction a unit of air mass, at 2,800 m on a dry mountain in 1990 [KS1991]_.
+
+The default of everything here that the air dims, moonlight, glow and the stars of a picture
+alike, for the moonlight model was fitted with it. Lower down it is roughly 0.2 [Green1992]_,
+more in haze.
+"""
 
 DARK_ZENITH_MAG: Final = 21.6
 """Moonless zenith in V magnitudes a square arcsecond, a dark site (from memory, +-0.4)."""
@@ -117,6 +122,15 @@ def air_mass(zenith_distance_deg: ArrayLike) -> Floats:
     """Path of scattered light through the air, zenith 1 ([KS1991]_ eq. 3)."""
     sine = np.sin(np.radians(np.asarray(zenith_distance_deg, dtype=np.float64)))
     return np.asarray((1.0 - 0.96 * sine**2) ** -0.5)
+
+
+def dimming_mag(altitude_deg: ArrayLike, *, extinction_mag: float = EXTINCTION_MAG) -> Floats:
+    """Magnitudes by which the air dims what stands at an apparent altitude more than the zenith.
+
+    Below the horizontal that of the horizontal.
+    """
+    altitude = np.clip(np.asarray(altitude_deg, dtype=np.float64), 0.0, 90.0)
+    return np.asarray(extinction_mag * (air_mass(90.0 - altitude) - 1.0))
 
 
 def nanolamberts(mag: ArrayLike) -> Floats:

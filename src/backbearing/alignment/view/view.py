@@ -15,16 +15,11 @@ from backbearing.alignment.view.bodies import moon_disc, planets_in, sky_adds_ma
 from backbearing.alignment.view.light import hidden_light, turn_of
 from backbearing.alignment.view.milky_way import brightness
 from backbearing.alignment.view.sky_rotation import SkyTurn
-from backbearing.alignment.view.stars import (
-    EXTINCTION_MAG,
-    Stars,
-    air_mass_at,
-    star_table,
-    stars_in,
-)
+from backbearing.alignment.view.stars import Stars, star_table, stars_in
 from backbearing.base.angles import wrap_180_deg, wrap_360_deg
 from backbearing.base.text import length
 from backbearing.camera.framing import Frame
+from backbearing.sky.moonlight import dimming_mag
 from backbearing.sky.targets import icrs_to_galactic_matrix
 
 if TYPE_CHECKING:
@@ -191,7 +186,7 @@ def _band(frame: Frame, turn: SkyTurn) -> tuple[Floats, Floats]:
     galactic = icrs_to_galactic_matrix() @ turn.icrs(azimuth, altitude)
     l_deg = np.degrees(np.arctan2(galactic[1], galactic[0]))
     b_deg = np.degrees(np.arcsin(np.clip(galactic[2], -1.0, 1.0)))
-    dimmed = 10.0 ** (-0.4 * EXTINCTION_MAG * (air_mass_at(altitude) - 1.0))
+    dimmed = 10.0 ** (-0.4 * dimming_mag(altitude))
     light = brightness(l_deg, b_deg) * dimmed
     return light.reshape(rows, BAND_COLUMNS), altitude.reshape(rows, BAND_COLUMNS)
 
