@@ -36,6 +36,8 @@ def utc_array(times: Any) -> NDArray[np.datetime64]:
     if isinstance(times, datetime):
         return np.asarray(_naive_utc(times), dtype="datetime64[us]")
     raw = np.asarray(times)
+    if raw.size == 0:
+        return np.empty(raw.shape, dtype="datetime64[us]")
     if raw.dtype.kind == "M":
         if np.isnat(raw).any():
             raise SkyError("one of the instants is missing (NaT); drop it or fill it in")

@@ -13,6 +13,7 @@ from backbearing.alignment.ridge.cells import Look
 from backbearing.alignment.ridge.moments import chosen_moments
 from backbearing.base.angles import wrap_180_deg, wrap_360_deg
 from backbearing.sky.directions import direction
+from backbearing.sky.instants import utc_array
 
 if TYPE_CHECKING:
     import datetime as dt
@@ -94,7 +95,7 @@ def sweep_minute(
     scene: Scene, cells: AreaCells, nodes: Nodes, moment: dt.datetime, clear_by_deg: float
 ) -> Swept:
     """The clearance at one moment: each cell's skyline on its own azimuth to the target."""
-    instants = np.array([moment.replace(tzinfo=None)], dtype="datetime64[us]")
+    instants = utc_array([moment])
     middle, _ = direction(
         scene.target, lat=scene.subject.lat, lon=scene.subject.lon, times=instants[0]
     )

@@ -17,6 +17,7 @@ from backbearing.alignment.stand.scene import eye_ground_m, in_its_place, settle
 from backbearing.base.angles import angle_between_deg
 from backbearing.camera.framing import frame_position
 from backbearing.sky.directions import direction
+from backbearing.sky.instants import utc_array
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -129,8 +130,7 @@ def _directions(
     known = np.flatnonzero(np.isfinite(settled.places.lat))
     if not known.size:
         return azimuth, altitude
-    naive = [moment.astimezone(dt.UTC).replace(tzinfo=None) for moment in middles]
-    base = np.array(naive, dtype="datetime64[us]")[known]
+    base = utc_array(middles)[known]
     moments = base[None, :] + np.round(offsets * 60e6).astype("timedelta64[us]")[:, None]
     lat = np.broadcast_to(settled.places.lat[known], moments.shape)
     lon = np.broadcast_to(settled.places.lon[known], moments.shape)

@@ -9,7 +9,6 @@ import numpy as np
 
 from backbearing.alignment.stand.cautions import stand_cautions
 from backbearing.alignment.stand.scene import (
-    ASSUMED_VERTICAL_SIGMA_M,
     Scene,
     Settled,
     eye_ground_m,
@@ -22,6 +21,7 @@ from backbearing.base.constants import DEFAULT_REFRACTION_K
 from backbearing.base.errors import SkyError
 from backbearing.plan.stand import Stand
 from backbearing.sky.magnetic import magnetic_declination
+from backbearing.terrain.reading.products import ASSUMED_VERTICAL_SIGMA_M
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
