@@ -28,6 +28,11 @@ REFERENCES: Final[dict[str, str]] = {
         "M. Dowell and P. Jarratt, A modified regula falsi method for computing the root of an "
         "equation, BIT 11, 168-174 (1971), doi:10.1007/BF01934364"
     ),
+    "Ridders1979": (
+        "C. F. J. Ridders, A new algorithm for computing a single root of a real continuous "
+        "function, IEEE Trans. Circuits Syst. 26, 979-980 (1979), doi:10.1109/TCS.1979.1084580; "
+        "from memory"
+    ),
     "Farr2007": (
         "T. G. Farr et al., The Shuttle Radar Topography Mission, Rev. Geophys. 45, RG2004 "
         "(2007), doi:10.1029/2005RG000183"

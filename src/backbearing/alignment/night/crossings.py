@@ -17,6 +17,7 @@ from backbearing.base.angles import wrap_180_deg, wrap_360_deg
 from backbearing.base.constants import DEFAULT_REFRACTION_K
 from backbearing.base.errors import OutingError
 from backbearing.base.geodesy import altitude_of, line_between
+from backbearing.base.intervals import pieces, stretches
 from backbearing.base.text import compass_point
 from backbearing.outing.subject import Framing
 from backbearing.plan.crossing import Crossing, Crossings, InFrame, Spoiler
@@ -185,7 +186,7 @@ def _search(asked: Asked) -> Crossings:
     )  # fmt: skip
     _, altitude = direction(asked.target, **place, times=exact)
     exact = exact[altitude > 0.0]
-    starts, ends = _within(asked, np.concatenate([[first, last], below, above]))
+    starts, ends = _within(asked, below, above)
     holding = np.searchsorted(starts, exact, side="right") - 1
     empty = np.setdiff1d(np.arange(starts.size), holding)
     _, over = direction(asked.target, **place, times=starts[empty] + (ends - starts)[empty] // 2)
@@ -201,21 +202,19 @@ def _search(asked: Asked) -> Crossings:
     )
 
 
-def _within(asked: Asked, changes: Instants) -> tuple[Instants, Instants]:
+def _within(asked: Asked, *changes: Instants) -> tuple[Instants, Instants]:
     """Stretches in which the target's azimuth is within the asked angle of the bearing."""
-    cuts = np.unique(changes)
-    middle = cuts[:-1] + np.diff(cuts) // 2
+    piece = pieces(asked.span.noons, *changes)
     azimuth, _ = direction(
         asked.target,
         lat=asked.span.lat,
         lon=asked.span.lon,
         height_m=asked.span.height_m,
-        times=middle,
+        times=piece.middle,
     )
     off = wrap_180_deg(azimuth - asked.bearing_deg)
-    held = np.concatenate([[False], np.abs(off) <= asked.within_deg, [False]])
-    change = np.diff(held.astype(np.int8))
-    return cuts[change == 1], cuts[change == -1]
+    first, last = stretches(np.abs(off) <= asked.within_deg)
+    return piece.start[first], piece.end[last]
 
 
 def _why_none(asked: Asked) -> str:
