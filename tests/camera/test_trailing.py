@@ -7,6 +7,7 @@ import pytest
 from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
+from backbearing.base.constants import SIDEREAL_DAY_S
 from backbearing.base.errors import CameraError
 from backbearing.camera import (
     Camera,
@@ -20,7 +21,6 @@ from backbearing.camera import (
     trail_length_px,
     trails_in_frame,
 )
-from backbearing.camera.trailing import MEAN_SIDEREAL_DAY_S
 
 CAMERA = Camera()
 checked = settings(max_examples=50, deadline=None, derandomize=True)
@@ -93,7 +93,7 @@ def test_a_whole_turn_about_the_pole_is_a_circle_on_the_sensor() -> None:
         lat=50.0,
         x=x,
         y=y,
-        shutter_s=MEAN_SIDEREAL_DAY_S,
+        shutter_s=SIDEREAL_DAY_S,
     )
     radius_px = 50.0 * math.tan(math.radians(5.0)) * 1e3 / CAMERA.pixel_pitch_um
     assert trail == pytest.approx(2.0 * math.pi * radius_px, rel=1e-3)

@@ -7,8 +7,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 from pyproj import Transformer
 
+from backbearing.base.constants import WEB_MERCATOR_RADIUS_M
 from backbearing.drawing.mercator import (
-    SPHERE_M,
     Box,
     blurred,
     lat_of,
@@ -24,7 +24,9 @@ def test_agrees_with_the_worked_example_of_epsg_1024():
     # 100°20'00.000"W is E -11 169 055.58 m, N 2 800 000.00 m.
     lat = 24 + 22 / 60 + 54.433 / 3600
     assert float(mercator_y(lat)) == pytest.approx(2_800_000.00, abs=0.02)
-    assert np.radians(-(100 + 20 / 60)) * SPHERE_M == pytest.approx(-11_169_055.58, abs=0.01)
+    assert np.radians(-(100 + 20 / 60)) * WEB_MERCATOR_RADIUS_M == pytest.approx(
+        -11_169_055.58, abs=0.01
+    )
 
 
 @given(st.floats(-85.0, 85.0))

@@ -10,12 +10,12 @@ import shapely
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from backbearing.base.local_map import LocalMap
+from backbearing.base.local_plane import LocalPlane
 from backbearing.land.detours import HAZARD_M, KEEP_OFF_M, Routed, walls_of, way_round
 from backbearing.land.walks import walk_along
 from backbearing.plan.place import Place
 
-LOCAL = LocalMap(36.2, -84.2)
+LOCAL = LocalPlane(36.2, -84.2)
 START, END = (-50.0, 0.0), (50.0, 0.0)
 FIELD = shapely.box(-10.0, -20.0, 10.0, 30.0)
 

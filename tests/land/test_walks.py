@@ -11,13 +11,13 @@ import shapely
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from backbearing.base.local_map import LocalMap
+from backbearing.base.local_plane import LocalPlane
 from backbearing.land.routes import straight_way, way_by_tracks
 from backbearing.land.walks import OFF_TRACK, walk_along, walking_speed_m_per_minute
 from backbearing.plan.place import Place
 from backbearing.terrain import Elevation
 
-LOCAL = LocalMap(36.2, -84.2)
+LOCAL = LocalPlane(36.2, -84.2)
 
 
 def slope_of(rise_per_m: float) -> Elevation:
@@ -26,7 +26,7 @@ def slope_of(rise_per_m: float) -> Elevation:
 
     cell = 0.0003
     columns = np.arange(200)
-    metres = LocalMap(36.2, -84.2).metres(lat=36.2, lon=-84.23 + cell * (columns + 0.5))[0]
+    metres = LocalPlane(36.2, -84.2).metres(lat=36.2, lon=-84.23 + cell * (columns + 0.5))[0]
     heights = np.tile(500.0 + rise_per_m * metres, (200, 1))
     transform = Affine(cell, 0.0, -84.23, 0.0, -cell, 36.23)
     return Elevation.from_array(heights.astype(np.float32), transform, "EPSG:4326")
@@ -147,6 +147,6 @@ def test_local_map_goes_there_and_back() -> None:
     assert north == pytest.approx([-40.0, 900.0], abs=1e-6)
     assert np.isnan(LOCAL.metres(lat=np.nan, lon=0.0)[0])
     area = shapely.box(0.0, 0.0, 100.0, 50.0)
-    again = LOCAL.to_map(LOCAL.to_earth(area))
+    again = LOCAL.to_plane(LOCAL.to_earth(area))
     assert again.symmetric_difference(area).area < 1e-4
     assert dataclasses.is_dataclass(LOCAL)

@@ -14,6 +14,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from backbearing.base.constants import SIDEREAL_RATE_RAD_S
 from backbearing.camera import (
     Camera,
     Frame,
@@ -37,7 +38,6 @@ from backbearing.camera import (
     trail_length_px,
     trails_in_frame,
 )
-from backbearing.camera.trailing import SIDEREAL_RATE_RAD_S
 
 # Sgr A* of date as the check list uses it.
 CORE_DECLINATION_DEG = -29.0078
@@ -332,7 +332,8 @@ def test_photons_of_the_sky_agree_with_its_luminance() -> None:
     # of sky meters). A second road to the same radiance: 683 lm/W (SI) and the integral of the
     # CIE 1924 luminosity function, 106.857 nm (from memory), give its mean over the band. The
     # two agree within 5 percent: V is not quite the eye's band.
-    from backbearing.camera.exposure_model import LIGHT_M_S, PLANCK_J_S, photon_radiance
+    from backbearing.base.constants import LIGHT_M_S
+    from backbearing.camera.exposure_model import PLANCK_J_S, photon_radiance
 
     for mag, listed in ((22.0, 171.2e-6), (21.6, 247.4e-6)):
         luminance = 10.8e4 * 10.0 ** (-0.4 * mag)
@@ -358,7 +359,8 @@ def test_constants_of_the_exposure_model_agree_with_astropy() -> None:
     # Source: CODATA 2018 as in astropy.constants.
     from astropy import constants
 
-    from backbearing.camera.exposure_model import ARCSEC2_SR, LIGHT_M_S, PLANCK_J_S
+    from backbearing.base.constants import LIGHT_M_S
+    from backbearing.camera.exposure_model import ARCSEC2_SR, PLANCK_J_S
 
     assert constants.h.value == PLANCK_J_S
     assert constants.c.value == LIGHT_M_S

@@ -2,8 +2,13 @@
 
 from __future__ import annotations
 
+import math
+
+import numpy as np
 import pytest
 
+from backbearing.base import constants
+from backbearing.base.angles import angle_between_deg
 from backbearing.base.geodesy import altitude_of, curvature_drop_m, line_between, point_along
 
 
@@ -110,3 +115,46 @@ def test_altitude_against_the_sphere(
     eye: float, top: float, distance: float, k: float, altitude: float
 ) -> None:
     assert float(altitude_of(top - eye, distance, k)) == pytest.approx(altitude, abs=1e-3)
+
+
+# pyproj 3.7 (PROJ's own table of ellipsoids): WGS84.
+def test_the_ellipsoid_is_projs_own() -> None:
+    from pyproj import Geod
+
+    geod = Geod(ellps="WGS84")
+    assert geod.a == constants.WGS84_A_M
+    assert geod.es == pytest.approx(constants.WGS84_E2, rel=1e-14)
+    assert (2.0 * geod.a + geod.b) / 3.0 == pytest.approx(constants.MEAN_EARTH_RADIUS_M, abs=0.05)
+    # PROJ's geodesic along the first degree of a meridian.
+    shortest = geod.inv(0.0, -0.5, 0.0, 0.5)[2]
+    assert constants.LEAST_M_PER_LAT_DEG <= shortest < constants.LEAST_M_PER_LAT_DEG + 1.0
+
+
+# astropy.constants (IAU 2012 B2, SI), and ERFA: mean sidereal time (gmst06), which turns against
+# the equinox, and the Earth rotation angle (era00), which turns against the stars.
+def test_light_distance_and_the_turning_sky() -> None:
+    import astropy.constants
+    import erfa
+
+    assert astropy.constants.c.value == constants.LIGHT_M_S
+    assert astropy.constants.au.value == constants.AU_M
+    noon = 2_451_545.0
+    sidereal = erfa.gmst06(noon, 0.5, noon, 0.5) - erfa.gmst06(noon, 0.0, noon, 0.0)
+    rate = (sidereal % (2.0 * math.pi)) / 43_200.0
+    assert pytest.approx(rate, rel=1e-9) == constants.SIDEREAL_RATE_RAD_S
+    turned = erfa.era00(noon, 0.5) - erfa.era00(noon, 0.0)
+    rate = (turned % (2.0 * math.pi)) / 43_200.0
+    assert pytest.approx(rate, rel=3e-8) == constants.EARTH_ROTATION_RAD_S
+
+
+# ERFA seps (IAU SOFA): separation of directions by vectors, not by the haversine.
+def test_angles_between_directions_agree_with_sofa() -> None:
+    import erfa
+
+    rng = np.random.default_rng(11)
+    lon1, lon2 = rng.uniform(-180.0, 360.0, (2, 500))
+    lat1, lat2 = rng.uniform(-90.0, 90.0, (2, 500))
+    lon2[:100], lat2[:100] = lon1[:100] + 1e-5, lat1[:100] + 1e-6
+    found = angle_between_deg(lon1_deg=lon1, lat1_deg=lat1, lon2_deg=lon2, lat2_deg=lat2)
+    theirs = np.degrees(erfa.seps(*(np.radians(v) for v in (lon1, lat1, lon2, lat2))))
+    np.testing.assert_allclose(found, theirs, rtol=0.0, atol=1e-10)

@@ -9,8 +9,9 @@ import numpy as np
 import pytest
 from pyproj import Geod
 
+from backbearing.base.geodesy import earth_xyz_m, metres_per_degree
 from backbearing.scouting.reading.osm_lengths import length_m
-from backbearing.scouting.reading.shapes import earth_xyz_m, mean_widths_m, metres_per_degree
+from backbearing.scouting.reading.shapes import mean_widths_m
 from backbearing.scouting.site.sky_raster import NATURAL_MAG, NATURAL_MCD_M2
 from backbearing.scouting.site.town_glow import walker_brightening
 

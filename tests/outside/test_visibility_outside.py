@@ -28,7 +28,8 @@ import rasterio
 from affine import Affine
 
 from backbearing.alignment.ridge.clearance_map import ridge_area
-from backbearing.base.geodesy import MEAN_EARTH_RADIUS_M, line_between
+from backbearing.base.constants import MEAN_EARTH_RADIUS_M
+from backbearing.base.geodesy import line_between
 from backbearing.sky import direction
 from backbearing.terrain import Elevation
 

@@ -8,9 +8,9 @@ import numpy as np
 import pytest
 from star_fields import as_jpeg, draw_path, sky_field, straight_field, to_srgb
 
+from backbearing.base.constants import SIDEREAL_RATE_RAD_S
 from backbearing.base.errors import BackbearingError
 from backbearing.camera import Camera, Lens, trail_at
-from backbearing.camera.trailing import SIDEREAL_RATE_RAD_S
 from backbearing.review import Picture, Pointing, measure_trails
 from backbearing.review.sweep_fit import fit_sweeps
 from backbearing.review.words import judge, say

@@ -5,10 +5,10 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from backbearing.base.constants import SIDEREAL_DAY_S
 from backbearing.base.errors import SkyError
 from backbearing.sky import CORE, Target, direction
 from backbearing.sky.hour_angles import (
-    SIDEREAL_DAY_S,
     altitude_passages,
     azimuth_passages,
     greatest_azimuth_deg,

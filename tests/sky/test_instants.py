@@ -21,6 +21,11 @@ def test_all_kinds_of_instants_agree() -> None:
     assert utc_array([[there], [there]]).shape == (2, 1)
 
 
+def test_no_instants_are_an_empty_array_of_instants() -> None:
+    assert utc_array([]).dtype == np.dtype("datetime64[us]")
+    assert utc_array(()).shape == (0,)
+
+
 @pytest.mark.parametrize(
     ("bad", "says"),
     [

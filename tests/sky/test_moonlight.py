@@ -123,3 +123,26 @@ def test_stars_by_name_in_any_case_and_near_misses() -> None:
         Target.star("Antaris")
     with pytest.raises(SkyError, match="the stars known are"):
         Target.star("qqqq")
+
+
+def test_one_extinction_dims_moonlight_glow_and_the_stars_of_a_picture() -> None:
+    import inspect
+
+    from backbearing.alignment.view.stars import stars_in
+    from backbearing.sky.glow import twilight_nl
+    from backbearing.sky.moonlight import dark_sky_nl, dimming_mag, moonlight_nl
+
+    for function in (
+        *(moonlight_nl, dark_sky_nl, moonlight_at, dimming_mag),
+        *(twilight_nl, twilight_brightening_mag, stars_in),
+    ):
+        assert inspect.signature(function).parameters["extinction_mag"].default == 0.172
+
+
+def test_the_air_dims_by_its_path_and_not_below_the_horizontal() -> None:
+    from backbearing.sky.moonlight import dimming_mag
+
+    # By hand: 1 / sqrt(1 - 0.96 sin^2 60) = 1.88982, and 5 at the horizontal.
+    found = dimming_mag([90.0, 30.0, 0.0, -20.0], extinction_mag=0.2)
+    assert found == pytest.approx([0.0, 0.177964, 0.8, 0.8], abs=1e-6)
+    assert np.isnan(dimming_mag(np.nan))

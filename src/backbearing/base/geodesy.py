@@ -12,15 +12,14 @@ from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
+from backbearing.base.angles import unit_vectors, wrap_360_deg
+from backbearing.base.constants import MEAN_EARTH_RADIUS_M, WGS84_A_M, WGS84_E2
+
 if TYPE_CHECKING:
     from numpy.typing import ArrayLike, NDArray
     from pyproj import Geod
 
-MEAN_EARTH_RADIUS_M = 6_371_008.8
-"""Mean radius R1 of WGS84, metres (Moritz 1980, GRS80, Bulletin Géodésique 54)."""
-
-DEFAULT_REFRACTION_K = 0.13
-"""Terrestrial refraction coefficient, survey practice (Brunner 1984; range 0.07 to 0.20)."""
+    Floats = NDArray[np.float64]
 
 
 class Line(NamedTuple):
@@ -60,8 +59,8 @@ def line_between(*, lat1: ArrayLike, lon1: ArrayLike, lat2: ArrayLike, lon2: Arr
     )
     azimuth, back, distance = _wgs84().inv(lon1_a, lat1_a, lon2_a, lat2_a)
     return Line(
-        np.asarray(azimuth, dtype=np.float64) % 360.0,
-        (np.asarray(back, dtype=np.float64) + 180.0) % 360.0,
+        wrap_360_deg(np.asarray(azimuth, dtype=np.float64)),
+        wrap_360_deg(np.asarray(back, dtype=np.float64) + 180.0),
         np.asarray(distance, dtype=np.float64),
     )
 
@@ -83,8 +82,35 @@ def point_along(
     return End(
         np.asarray(end_lat, dtype=np.float64),
         np.asarray(end_lon, dtype=np.float64),
-        (np.asarray(back, dtype=np.float64) + 180.0) % 360.0,
+        wrap_360_deg(np.asarray(back, dtype=np.float64) + 180.0),
     )
+
+
+def metres_per_degree(lat: ArrayLike) -> tuple[Floats, Floats]:
+    """Metres to a degree of longitude and to one of latitude, on the ellipsoid.
+
+    By its radii of curvature across the meridian and along it [Karney2013]_; shape of ``lat``.
+    """
+    phi = np.radians(np.asarray(lat, dtype=np.float64))
+    curve = 1.0 - WGS84_E2 * np.sin(phi) ** 2
+    east = WGS84_A_M / np.sqrt(curve) * np.cos(phi)
+    north = WGS84_A_M * (1.0 - WGS84_E2) / curve**1.5
+    return np.radians(east), np.radians(north)
+
+
+def earth_xyz_m(*, lat: ArrayLike, lon: ArrayLike) -> Floats:
+    """Cartesian coordinates on the ellipsoid, metres, shape (n, 3), places of shape (n,)."""
+    x, y, z = unit_vectors(lon_deg=lon, lat_deg=lat)
+    normal = WGS84_A_M / np.sqrt(1.0 - WGS84_E2 * z * z)
+    return np.column_stack([normal * x, normal * y, normal * (1.0 - WGS84_E2) * z])
+
+
+def sphere_xyz_m(*, lat: ArrayLike, lon: ArrayLike) -> Floats:
+    """Cartesian coordinates on a sphere of the Earth's mean radius, metres, shape (n, 3).
+
+    Good for what is near what: chords are within 0.6 per cent of the ellipsoid's.
+    """
+    return MEAN_EARTH_RADIUS_M * unit_vectors(lon_deg=lon, lat_deg=lat).T
 
 
 def drop_per_m2(refraction_k: float) -> float:

@@ -9,6 +9,14 @@ REFERENCES: Final[dict[str, str]] = {
         "C. F. F. Karney, Algorithms for geodesics, J. Geodesy 87, 43-55 (2013), "
         "doi:10.1007/s00190-012-0578-z"
     ),
+    "NGA2014": (
+        "National Geospatial-Intelligence Agency, Department of Defense World Geodetic System "
+        "1984, NGA.STND.0036 version 1.0.0 (2014)"
+    ),
+    "Moritz2000": (
+        "H. Moritz, Geodetic Reference System 1980, J. Geodesy 74, 128-162 (2000), "
+        "doi:10.1007/s001900050278, mean radius R1"
+    ),
     "Ghilani2012": (
         "C. D. Ghilani and P. R. Wolf, Elementary Surveying, 13th ed., Pearson (2012), "
         "ISBN 978-0-13-255434-3, curvature and refraction"
@@ -19,6 +27,11 @@ REFERENCES: Final[dict[str, str]] = {
     "Dowell1971": (
         "M. Dowell and P. Jarratt, A modified regula falsi method for computing the root of an "
         "equation, BIT 11, 168-174 (1971), doi:10.1007/BF01934364"
+    ),
+    "Ridders1979": (
+        "C. F. J. Ridders, A new algorithm for computing a single root of a real continuous "
+        "function, IEEE Trans. Circuits Syst. 26, 979-980 (1979), doi:10.1109/TCS.1979.1084580; "
+        "from memory"
     ),
     "Farr2007": (
         "T. G. Farr et al., The Shuttle Radar Topography Mission, Rev. Geophys. 45, RG2004 "
@@ -86,6 +99,10 @@ REFERENCES: Final[dict[str, str]] = {
     "KS1991": (
         "K. Krisciunas and B. E. Schaefer, A model of the brightness of moonlight, PASP 103, 1033 "
         "(1991), doi:10.1086/132921; good to 8 to 23 per cent; equation numbers partly from memory"
+    ),
+    "Green1992": (
+        "D. W. E. Green, Magnitude corrections for atmospheric extinction, International Comet "
+        "Quarterly 14, 55-59 (1992), icq.eps.harvard.edu/ICQExtinct.html"
     ),
     "Garstang1989": (
         "R. H. Garstang, Night-sky brightness at observatories and sites, PASP 101, 306 (1989), "

@@ -6,6 +6,8 @@ import math
 import unicodedata
 from typing import Any
 
+from backbearing.base.angles import wrap_360_deg
+
 _COMPASS = (
     *("N", "NNE", "NE", "ENE", "E", "ESE", "SE", "SSE"),
     *("S", "SSW", "SW", "WSW", "W", "WNW", "NW", "NNW"),
@@ -34,7 +36,7 @@ def terminal_safe(text: str) -> str:
 
 def compass_point(azimuth_deg: float) -> str:
     """Name the nearest of the sixteen compass points."""
-    return _COMPASS[int(((azimuth_deg % 360.0) + 11.25) // 22.5) % 16]
+    return _COMPASS[int((wrap_360_deg(azimuth_deg) + 11.25) // 22.5) % 16]
 
 
 def length(metres: float) -> str:

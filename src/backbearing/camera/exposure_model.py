@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING, Final, overload
 
 import numpy as np
 
+from backbearing.base.constants import LIGHT_M_S
 from backbearing.camera._numbers import Floats, plain, positive, require_number
 from backbearing.camera.sensor import SENSOR_SIGMA_STOPS, Sensor
 
@@ -30,7 +31,6 @@ V_WAVELENGTH_NM: Final = 545.0
 """Effective wavelength of that band, nanometres [Bessell1998]_; from memory."""
 
 PLANCK_J_S: Final = 6.62607015e-34
-LIGHT_M_S: Final = 299_792_458.0
 """Exact by definition [SI2019]_, as is Planck's constant above."""
 
 ARCSEC2_SR: Final = math.radians(1.0 / 3600.0) ** 2

@@ -8,8 +8,9 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from backbearing.base.constants import SIDEREAL_DAY_S
 from backbearing.camera._numbers import require_number
-from backbearing.camera.trailing import MEAN_SIDEREAL_DAY_S, trail_at
+from backbearing.camera.trailing import trail_at
 
 if TYPE_CHECKING:
     from numpy.typing import ArrayLike
@@ -176,7 +177,7 @@ def longest_shutter_in_frame_s(
     low, high = 0.0, 1.0
     while not too_long(high):
         low, high = high, 2.0 * high
-        if low >= MEAN_SIDEREAL_DAY_S:
+        if low >= SIDEREAL_DAY_S:
             return math.inf
     while high - low > 1e-6 * high:
         middle = (low + high) / 2.0

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
+from backbearing.base.angles import wrap_360_deg
 from backbearing.base.errors import CameraError
 from backbearing.camera._numbers import require_number, within
 from backbearing.camera.angles import angle_from_axis_deg
@@ -105,7 +106,7 @@ def plan_panorama(
             "write the lower altitude first.",
             key="altitude_to_deg",
         )
-    width = (last - first) % 360.0
+    width = wrap_360_deg(last - first)
     # 153.1 + 360.0 - 153.1 need not be 360.0: a hair over nothing means all round too.
     width = width if width > 1e-6 else 360.0
     rows: list[PanoramaRow] = []
@@ -129,7 +130,7 @@ def plan_panorama(
 def _row(first_deg: float, width_deg: float, widest_step_deg: float, pitch: float) -> PanoramaRow:
     count = math.ceil(width_deg / widest_step_deg - 1e-9)
     step = width_deg / count
-    azimuths = [(first_deg + (index + 0.5) * step) % 360.0 for index in range(count)]
+    azimuths = [wrap_360_deg(first_deg + (index + 0.5) * step) for index in range(count)]
     return PanoramaRow(pitch, tuple(azimuths), step)
 
 

@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from backbearing.base.angles import wrap_360_deg
 from backbearing.base.errors import CameraError
 
 if TYPE_CHECKING:
@@ -65,9 +66,9 @@ def directions_of_rays(
     pitch = np.radians(pitch_deg)
     level = np.cos(pitch) * forward - np.sin(pitch) * up
     height = np.sin(pitch) * forward + np.cos(pitch) * up
-    azimuth = (np.degrees(np.arctan2(right, level)) + axis_azimuth_deg) % 360.0
+    azimuth = wrap_360_deg(np.asarray(np.degrees(np.arctan2(right, level)) + axis_azimuth_deg))
     altitude = np.degrees(np.arctan2(height, np.hypot(right, level)))
-    return np.where(azimuth >= 360.0, 0.0, azimuth), altitude
+    return azimuth, altitude
 
 
 def sensor_of_rays(lens: Lens, right: Floats, up: Floats, forward: Floats) -> tuple[Floats, Floats]:

@@ -3,22 +3,17 @@
 from __future__ import annotations
 
 import math
-from typing import TYPE_CHECKING, Final, overload
+from typing import TYPE_CHECKING, overload
 
 import numpy as np
 
+from backbearing.base.constants import SIDEREAL_RATE_RAD_S
 from backbearing.camera._numbers import Floats, plain, positive, within
 from backbearing.camera.bodies_and_lenses import Camera, Lens, check_pair
 from backbearing.camera.projection import rays_of_directions, rays_of_sensor, sensor_of_rays
 
 if TYPE_CHECKING:
     from numpy.typing import ArrayLike
-
-MEAN_SIDEREAL_DAY_S: Final = 86164.0905
-"""Seconds in which the sky turns once [Urban2013]."""
-
-SIDEREAL_RATE_RAD_S: Final = 2.0 * math.pi / MEAN_SIDEREAL_DAY_S
-"""Turn of the sky, 7.292116e-5 radians per second [Urban2013]."""
 
 _LONGEST_CHORD_RAD = math.radians(1.0)
 

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-import math
 from dataclasses import dataclass
 from itertools import pairwise
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from backbearing.base.geodesy import metres_per_degree
 from backbearing.drawing.contours import Contours, contour, height_labels, packed
 from backbearing.drawing.home import Home
 from backbearing.drawing.mercator import Box, MercatorGrid, mercator_grid, softened
@@ -90,8 +90,8 @@ def far_box(elevation: Elevation, plan: Plan) -> Box:
     middle = float(west + east) / 2.0
     turn = middle - Home.of(plan).beside(middle)
     whole = Box(float(west) - turn, float(south), float(east) - turn, float(north))
-    tall_km = (north - south) * 111.0
-    wide_km = (east - west) * 111.0 * math.cos(math.radians((north + south) / 2.0))
+    east_m, north_m = metres_per_degree((north + south) / 2.0)
+    tall_km, wide_km = (north - south) * north_m / 1000.0, (east - west) * east_m / 1000.0
     if max(tall_km, wide_km) <= LARGEST_KM:
         return whole
     stands = [lens.stand for lens in plan.lenses if lens.stand]

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from backbearing.base.angles import wrap_180_deg
 from backbearing.base.geodesy import line_between, point_along
 
 if TYPE_CHECKING:
@@ -43,7 +44,7 @@ class Home:
 
     def beside(self, lon: float) -> float:
         """The longitude, by whole turns, within half a turn of the subject's."""
-        return self.lon + (lon - self.lon + 180.0) % 360.0 - 180.0
+        return self.lon + wrap_180_deg(lon - self.lon)
 
     def spots(self, lat: ArrayLike, lon: ArrayLike) -> list[Spot]:
         """Several positions."""

@@ -13,6 +13,8 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from backbearing.base.constants import WEB_MERCATOR_RADIUS_M
+
 if TYPE_CHECKING:
     from numpy.typing import ArrayLike, NDArray
 
@@ -20,9 +22,6 @@ if TYPE_CHECKING:
 
     Floats = NDArray[np.float64]
     Reals = NDArray[np.floating[Any]]
-
-SPHERE_M = 6_378_137.0
-"""Radius of the Web Mercator sphere, metres (EPSG:3857, method 1024)."""
 
 PIXELS_PER_CELL = 2.5
 """Picture pixels to one raster cell, before the limit on size."""
@@ -75,7 +74,7 @@ class MercatorGrid:
         """Latitude and longitude of (fractional) pixel-centre indices."""
         x = self.west_m + (np.asarray(column, dtype=np.float64) + 0.5) * self.step_m
         y = self.north_m - (np.asarray(row, dtype=np.float64) + 0.5) * self.step_m
-        return lat_of(y), np.degrees(x / SPHERE_M)
+        return lat_of(y), np.degrees(x / WEB_MERCATOR_RADIUS_M)
 
     @property
     def box(self) -> Box:
@@ -95,14 +94,14 @@ class MercatorGrid:
 def mercator_y(lat_deg: ArrayLike) -> Floats:
     """Web Mercator y of a latitude, metres: ``R asinh(tan lat)`` [EPSG3857]_."""
     lat = np.radians(np.asarray(lat_deg, dtype=np.float64))
-    y: Floats = SPHERE_M * np.arcsinh(np.tan(lat))
+    y: Floats = WEB_MERCATOR_RADIUS_M * np.arcsinh(np.tan(lat))
     return y
 
 
 def lat_of(mercator_y_m: ArrayLike) -> Floats:
     """Latitude of a Web Mercator y: ``atan(sinh(y / R))``, degrees [EPSG3857]_."""
     y = np.asarray(mercator_y_m, dtype=np.float64)
-    lat: Floats = np.degrees(np.arctan(np.sinh(y / SPHERE_M)))
+    lat: Floats = np.degrees(np.arctan(np.sinh(y / WEB_MERCATOR_RADIUS_M)))
     return lat
 
 
@@ -124,7 +123,7 @@ def mercator_grid(
         Limit on either side of the result.
     """
     stretch = 1.0 / math.cos(math.radians((box.south + box.north) / 2.0))
-    west, east = (math.radians(v) * SPHERE_M for v in (box.west, box.east))
+    west, east = (math.radians(v) * WEB_MERCATOR_RADIUS_M for v in (box.west, box.east))
     south, north = (float(v) for v in mercator_y([box.south, box.north]))
     cell = elevation.cell_size_m
     step = max(
@@ -136,7 +135,7 @@ def mercator_grid(
     rows = max(2, math.floor((north - south) / step))
     n = min(MOST_SAMPLES, max(1, math.ceil(step / stretch / cell)))
     lat = lat_of(north - (np.arange(rows * n) + 0.5) * step / n)
-    lon = np.degrees((west + (np.arange(columns * n) + 0.5) * step / n) / SPHERE_M)
+    lon = np.degrees((west + (np.arange(columns * n) + 0.5) * step / n) / WEB_MERCATOR_RADIUS_M)
     heights = elevation.height_at(lat=lat[:, None], lon=lon[None, :])
     if n > 1:
         heights = heights.reshape(rows, n, columns, n).mean(axis=(1, 3))

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from backbearing.base.geodesy import line_between
+from backbearing.base.local_plane import LocalPlane
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -62,7 +62,11 @@ class Plane:
 
     def spot(self, lat: float, lon: float) -> tuple[float, float]:
         """One place on the paper."""
-        return self.draw(metres_from(lat=lat, lon=lon, home_lat=self.lat, home_lon=self.lon))[0]
+        return self.place(lat, lon)[0]
+
+    def place(self, lat: ArrayLike, lon: ArrayLike) -> Points:
+        """Several places on the paper."""
+        return self.draw(LocalPlane(self.lat, self.lon).points(lat=lat, lon=lon))
 
     def cut(self, shape: BaseGeometry) -> BaseGeometry:
         """A lon/lat shape on the paper, cut at the window's edge."""
@@ -70,20 +74,9 @@ class Plane:
         from shapely.geometry import box
 
         def onto(points: Floats) -> Floats:
-            there = metres_from(
-                lat=points[:, 1], lon=points[:, 0], home_lat=self.lat, home_lon=self.lon
-            )
-            return np.array(self.draw(there))
+            return np.array(self.place(points[:, 1], points[:, 0]))
 
         return make_valid(transform(shape, onto)).intersection(box(0, 0, self.width, self.height))
-
-
-def metres_from(*, lat: ArrayLike, lon: ArrayLike, home_lat: float, home_lon: float) -> Floats:
-    """Metres east and north of a home, shape (n, 2)."""
-    line = line_between(lat1=home_lat, lon1=home_lon, lat2=lat, lon2=lon)
-    turn = np.radians(np.atleast_1d(line.azimuth_deg))
-    far = np.atleast_1d(line.distance_m)
-    return np.column_stack([far * np.sin(turn), far * np.cos(turn)])
 
 
 def lines_of(shape: BaseGeometry) -> Iterator[Points]:

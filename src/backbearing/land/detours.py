@@ -22,7 +22,7 @@ if TYPE_CHECKING:
 
     from shapely.geometry.base import BaseGeometry
 
-    from backbearing.base.local_map import LocalMap
+    from backbearing.base.local_plane import LocalPlane
     from backbearing.land.routes import Graph, Node
     from backbearing.land.walks import Way
     from backbearing.plan.place import Place
@@ -62,7 +62,7 @@ class Routed:
     said: tuple[str, ...] = ()
 
 
-def walls_of(places: Sequence[Place], local: LocalMap, ends: Sequence[Node]) -> tuple[Wall, ...]:
+def walls_of(places: Sequence[Place], local: LocalPlane, ends: Sequence[Node]) -> tuple[Wall, ...]:
     """Closed land, water and hazards as walls; ground on which an end lies is none."""
     import shapely
 
@@ -72,7 +72,7 @@ def walls_of(places: Sequence[Place], local: LocalMap, ends: Sequence[Node]) -> 
         wide = _half_width(place)
         if wide is None:
             continue
-        shape = local.to_map(place.geometry)
+        shape = local.to_plane(place.geometry)
         away = float(shapely.distance(shape, spots).min())
         if away == 0.0:
             continue

@@ -19,7 +19,7 @@ if TYPE_CHECKING:
     from numpy.typing import ArrayLike, NDArray
     from shapely import LineString
 
-    from backbearing.base.local_map import LocalMap
+    from backbearing.base.local_plane import LocalPlane
     from backbearing.plan.place import Place
     from backbearing.plan.session import Detour
     from backbearing.terrain.elevation import Elevation
@@ -72,7 +72,7 @@ def walk_along(
     *,
     start: str,
     end: str,
-    local: LocalMap,
+    local: LocalPlane,
     elevation: Elevation | None,
     places: Sequence[Place],
     night_factor: float,
@@ -105,7 +105,7 @@ def walk_along(
 
 
 def _measured(
-    way: Way, local: LocalMap, elevation: Elevation | None, night_factor: float
+    way: Way, local: LocalPlane, elevation: Elevation | None, night_factor: float
 ) -> tuple[WalkLie, WalkTimes, bool]:
     """How a way lies, how long it takes, and whether all of its ground is known."""
     along, heights = _profile(way, local, elevation)
@@ -129,7 +129,7 @@ def _measured(
     return lie, times, ground_known
 
 
-def _profile(way: Way, local: LocalMap, elevation: Elevation | None) -> tuple[Floats, Floats]:
+def _profile(way: Way, local: LocalPlane, elevation: Elevation | None) -> tuple[Floats, Floats]:
     """Distances along the way and ground heights there, about a raster cell apart."""
     import shapely
 
@@ -145,13 +145,13 @@ def _profile(way: Way, local: LocalMap, elevation: Elevation | None) -> tuple[Fl
 
 
 def _said_of_places(
-    line: LineString, local: LocalMap, places: Sequence[Place]
+    line: LineString, local: LocalPlane, places: Sequence[Place]
 ) -> tuple[bool, list[str]]:
     """What the user's places hold against a way; whether it crosses closed land."""
     closed, said = False, []
     for place in places:
         name = place.name or f"a place of kind {place.kind}"
-        shape = local.to_map(place.geometry)
+        shape = local.to_plane(place.geometry)
         note = f" Note: {place.note}" if place.note else ""
         if place.kind == "land" and place.access != "open" and shape.intersects(line):
             closed = closed or place.access == "closed"
@@ -173,14 +173,14 @@ def _said_of_places(
     return closed, said
 
 
-def _all_named(line: LineString, local: LocalMap, places: Sequence[Place]) -> bool:
+def _all_named(line: LineString, local: LocalPlane, places: Sequence[Place]) -> bool:
     import shapely
 
-    land = shapely.union_all([local.to_map(p.geometry) for p in places if p.kind == "land"])
+    land = shapely.union_all([local.to_plane(p.geometry) for p in places if p.kind == "land"])
     return bool(shapely.buffer(land, 0.5).covers(line))
 
 
-def _drops(line: LineString, local: LocalMap, elevation: Elevation) -> list[str]:
+def _drops(line: LineString, local: LocalPlane, elevation: Elevation) -> list[str]:
     """Say the largest fall that the raster shows beside the way."""
     import shapely
 

@@ -15,8 +15,9 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
+from backbearing.base.constants import WEB_MERCATOR_RADIUS_M
 from backbearing.drawing.home import Home
-from backbearing.drawing.mercator import SPHERE_M, Box, lat_of, mercator_y
+from backbearing.drawing.mercator import Box, lat_of, mercator_y
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -82,12 +83,14 @@ def frames_of(plan: Plan, elevation: Elevation, cells: AreaCells) -> list[Frame]
 
 def _frame(elevation: Elevation, cells: AreaCells, box: Box, size_px: float) -> Frame:
     """The cell under each pixel of a picture of the box."""
-    west, east = (math.radians(v) * SPHERE_M for v in (box.west, box.east))
+    west, east = (math.radians(v) * WEB_MERCATOR_RADIUS_M for v in (box.west, box.east))
     south, north = (float(v) for v in mercator_y([box.south, box.north]))
     step = max(east - west, north - south) / size_px
     columns, rows = (max(2, round(side / step)) for side in (east - west, north - south))
     lat = lat_of(north - (np.arange(rows) + 0.5) * (north - south) / rows)
-    lon = np.degrees((west + (np.arange(columns) + 0.5) * (east - west) / columns) / SPHERE_M)
+    lon = np.degrees(
+        (west + (np.arange(columns) + 0.5) * (east - west) / columns) / WEB_MERCATOR_RADIUS_M
+    )
     under = elevation.grid.pixels(lat=lat[:, None], lon=lon[None, :])
     row, col = (np.rint(np.nan_to_num(v, nan=-1e9)).astype(np.int64) for v in under)
     row, col = row - cells.row0, col - cells.col0

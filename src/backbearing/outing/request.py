@@ -9,10 +9,11 @@ from __future__ import annotations
 from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING, ClassVar
 
-from backbearing.base.errors import OutingError
+from backbearing.base.errors import BackbearingError, OutingError
 from backbearing.base.grouped import FieldOf
 from backbearing.outing.scouting_request import ScoutRequest
 from backbearing.terrain.elevation import Elevation
+from backbearing.terrain.reading.products import ASSUMED_VERTICAL_SIGMA_M, product_named
 
 if TYPE_CHECKING:
     import datetime as dt
@@ -136,6 +137,25 @@ class Outing:
     exposure: ExposureRequest = ExposureRequest()
     session: SessionRequest | None = None
     scouting: ScoutRequest = field(default_factory=ScoutRequest)
+
+    @property
+    def vertical_sigma_m(self) -> float:
+        """Standard deviation of the raster's heights: stated, its product's, or assumed.
+
+        Raises
+        ------
+        OutingError
+            For a product that is not known.
+        """
+        ground = self.ground
+        if ground.vertical_sigma_m is not None:
+            return ground.vertical_sigma_m
+        if not ground.product:
+            return ASSUMED_VERTICAL_SIGMA_M
+        try:
+            return product_named(ground.product).sigma_m
+        except BackbearingError as problem:
+            raise self.refuse("ground", "product", str(problem)) from problem
 
     def with_lenses(self, lenses: Sequence[LensRequest]) -> Outing:
         """Return the same outing for fewer of its lenses; for others, without its session."""

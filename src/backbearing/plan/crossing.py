@@ -14,6 +14,7 @@ if TYPE_CHECKING:
     import datetime as dt
     from collections.abc import Sequence
 
+    import numpy as np
     from numpy.typing import NDArray
 
 Spoiler = Literal["daylight", "twilight", "moon", "ridge", "unknown ground", "subject"]
@@ -181,8 +182,7 @@ class Crossings(list[Crossing]):
     @property
     def instants(self) -> NDArray[np.datetime64]:
         """The crossings (n,) as ``datetime64[us]`` in UTC."""
-        empty = np.array([], dtype="datetime64[us]")
-        return utc_array([c.time for c in self]) if self else empty
+        return utc_array([c.time for c in self])
 
     def __array__(self, dtype: Any = None, copy: bool | None = None) -> NDArray[Any]:
         return self.instants if dtype is None else self.instants.astype(dtype)

@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Final
 import numpy as np
 
 from backbearing.alignment.night.plan_night import plan_night
+from backbearing.base.angles import wrap_180_deg
 from backbearing.base.errors import BackbearingError
 from backbearing.camera.frame_trails import trails_in_frame
 from backbearing.review.clock import frame_time
@@ -266,7 +267,7 @@ def open_sky(plan: Plan, stand: Stand, pointing: Pointing) -> Callable[[Floats, 
     def is_sky(x: Floats, y: Floats) -> Flags:
         azimuth, altitude = pointing.directions(x, y)
         ridge = np.interp(azimuth, azimuths, altitudes, period=360.0) if len(azimuths) else 0.0
-        aside = np.abs((azimuth - stand.bearing_deg + 180.0) % 360.0 - 180.0)
+        aside = np.abs(wrap_180_deg(azimuth - stand.bearing_deg))
         subject = (aside < half_deg + LAND_MARGIN_DEG) & (altitude < top_deg + LAND_MARGIN_DEG)
         return np.asarray((altitude > ridge + LAND_MARGIN_DEG) & ~subject)
 

@@ -7,8 +7,10 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from backbearing.base.angles import azimuth_altitude_of, east_north_up
+from backbearing.base.constants import SIDEREAL_RATE_RAD_S
 from backbearing.camera.framing import Frame
-from backbearing.camera.trailing import SIDEREAL_RATE_RAD_S, trail_at
+from backbearing.camera.trailing import trail_at
 
 if TYPE_CHECKING:
     from numpy.typing import ArrayLike, NDArray
@@ -87,8 +89,8 @@ class Pointing:
         self, azimuth_deg: Floats, altitude_deg: Floats, turn: float
     ) -> tuple[Floats, Floats]:
         """Turn directions by an angle of the sky's own sense (radians, east to west)."""
-        az, alt, lat = (np.radians(v) for v in (azimuth_deg, altitude_deg, self.lat))
-        east, north, up = np.cos(alt) * np.sin(az), np.cos(alt) * np.cos(az), np.sin(alt)
+        lat = np.radians(self.lat)
+        east, north, up = east_north_up(azimuth_deg=azimuth_deg, altitude_deg=altitude_deg)
         # Axes of the equator: towards the meridian, east, and the pole.
         meridian, pole = (
             up * np.cos(lat) - north * np.sin(lat),
@@ -102,5 +104,4 @@ class Pointing:
             pole * np.cos(lat) - meridian * np.sin(lat),
             pole * np.sin(lat) + meridian * np.cos(lat),
         )
-        azimuth = np.degrees(np.arctan2(east, north)) % 360.0
-        return azimuth, np.degrees(np.arctan2(up, np.hypot(east, north)))
+        return azimuth_altitude_of(east, north, up)

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
+from backbearing.base.local_plane import LocalPlane
 from backbearing.drawing.marks import Area, Dot, Sheet, Words
-from backbearing.drawing.sheet_plane import Plane, areas_of, hatching, lines_of, metres_from
+from backbearing.drawing.sheet_plane import Plane, areas_of, hatching, lines_of
 from backbearing.sheet import stands_marks
 from backbearing.sheet.cells import tame
 from backbearing.sheet.map_drawing import SMALL, Drawn, _box
@@ -86,10 +87,8 @@ def _way_points(plan: Plan, shots: Sequence[Turn]) -> Floats | None:
         return None
     spots += [(turn.stand.lat, turn.stand.lon) for turn in shots]
     spots.append((plan.subject.lat, plan.subject.lon))
-    return metres_from(
-        lat=[s[0] for s in spots], lon=[s[1] for s in spots],
-        home_lat=plan.subject.lat, home_lon=plan.subject.lon,
-    )  # fmt: skip
+    home = LocalPlane(plan.subject.lat, plan.subject.lon)
+    return home.points(lat=[s[0] for s in spots], lon=[s[1] for s in spots])
 
 
 def land(drawn: Drawn, plan: Plan, *, named: bool, close: bool = False) -> None:

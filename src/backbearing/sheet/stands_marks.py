@@ -8,9 +8,10 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from backbearing.base.geodesy import line_between
+from backbearing.base.local_plane import LocalPlane
 from backbearing.drawing.home import Home
 from backbearing.drawing.marks import Area, Dot, Line, Words
-from backbearing.drawing.sheet_plane import areas_of, hatching, metres_from
+from backbearing.drawing.sheet_plane import areas_of, hatching
 from backbearing.maps.layers import arc_runs, at_time, placed
 from backbearing.sheet.cells import tame
 from backbearing.sheet.map_drawing import SMALL, turn_points
@@ -37,10 +38,8 @@ def reach(plan: Plan, shots: Sequence[Turn]) -> Floats:
         spots.append((lighting.blind.spot_lat, lighting.blind.spot_lon))
     found = wide * turn_points(9)
     if spots:
-        far = metres_from(
-            lat=[s[0] for s in spots], lon=[s[1] for s in spots],
-            home_lat=subject.lat, home_lon=subject.lon,
-        )  # fmt: skip
+        home = LocalPlane(subject.lat, subject.lon)
+        far = home.points(lat=[s[0] for s in spots], lon=[s[1] for s in spots])
         found = np.concatenate([found, far])
     return np.asarray(found)
 
@@ -174,9 +173,4 @@ def sight(drawn: Drawn, plan: Plan, shots: Sequence[Turn]) -> None:
 
 
 def _points(drawn: Drawn, spots: list[list[float]]) -> Points:
-    plane = drawn.plane
-    found = metres_from(
-        lat=[s[0] for s in spots], lon=[s[1] for s in spots],
-        home_lat=plane.lat, home_lon=plane.lon,
-    )  # fmt: skip
-    return plane.draw(found)
+    return drawn.plane.place([s[0] for s in spots], [s[1] for s in spots])

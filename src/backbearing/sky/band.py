@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
 
+from backbearing.base.angles import azimuth_altitude_of, unit_vectors
 from backbearing.sky import earth
 from backbearing.sky.directions import (
     air_factor_at,
@@ -15,7 +16,7 @@ from backbearing.sky.directions import (
     seen_altitude,
 )
 from backbearing.sky.instants import utc_array
-from backbearing.sky.targets import Target, icrs_to_galactic_matrix, unit_vector
+from backbearing.sky.targets import Target, icrs_to_galactic_matrix
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -56,13 +57,12 @@ def band_directions(
     axes = np.stack([earth_fixed(axis, utc) for axis in _AXES], axis=1)
     count = round(2.0 * half_length_deg / step_deg) + 1
     l_deg = np.linspace(-half_length_deg, half_length_deg, count)
-    icrs = np.stack([icrs_to_galactic_matrix().T @ unit_vector(float(v), 0.0) for v in l_deg])
-    v = np.einsum("ijn,pj->ipn", axes, icrs)
+    icrs = icrs_to_galactic_matrix().T @ unit_vectors(lon_deg=l_deg, lat_deg=0.0)
+    v = np.einsum("ijn,jp->ipn", axes, icrs)
     site = earth.sites(lat=lat, lon=lon, height_m=height_m)
-    east, north, up = local_axes(v, site, fixed=True)
-    altitude = np.degrees(np.arctan2(up, np.hypot(east, north)))
+    azimuth, altitude = azimuth_altitude_of(*local_axes(v, site, fixed=True))
     seen = seen_altitude(altitude, air_factor_at(np.asarray(height_m, dtype=np.float64)))
-    return np.degrees(np.arctan2(east, north)) % 360.0, seen
+    return azimuth, seen
 
 
 def band_share_up(

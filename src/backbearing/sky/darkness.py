@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Literal
 import numpy as np
 
 from backbearing.base.errors import SkyError
+from backbearing.base.intervals import pieces
 from backbearing.sky import nights as night_facts
 from backbearing.sky import refraction, zones
 from backbearing.sky.directions import air_factor_at, direction, local_axes
@@ -30,6 +31,7 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
+    from backbearing.base.intervals import Pieces
     from backbearing.sky.events import When
     from backbearing.sky.nights import Span
     from backbearing.sky.outcomes import Outcome
@@ -216,21 +218,14 @@ def _above_skyline(
 def windows_of(asked: Asked, conditions: Conditions) -> DarkWindows:
     """Cut the span at every change and noon; keep the pieces where all conditions hold."""
     span = asked.span
-    changes = [
-        t.utc[(t.utc > span.noons[0]) & (t.utc < span.noons[-1])]
-        for t in (conditions.dark, conditions.moon, conditions.target, conditions.unknown)
-    ]
-    cuts = np.unique(np.concatenate([span.noons, *changes]))
-    middle = cuts[:-1] + np.diff(cuts) // 2
-    dark, moon, clear, unknown = (
-        t.holds(middle)
-        for t in (conditions.dark, conditions.moon, conditions.target, conditions.unknown)
-    )
-    windows = _windows(span, cuts, dark & moon & clear)
-    pieces = np.searchsorted(cuts, span.noons[:-1])
+    each_of = (conditions.dark, conditions.moon, conditions.target, conditions.unknown)
+    piece = pieces(span.noons, *(toggles.utc for toggles in each_of))
+    dark, moon, clear, unknown = (toggles.holds(piece.middle) for toggles in each_of)
+    windows = _windows(span, piece, dark & moon & clear)
+    nights = np.searchsorted(piece.start, span.noons[:-1])
     each = zip(
         *(
-            np.logical_or.reduceat(flags, pieces).tolist()
+            np.logical_or.reduceat(flags, nights).tolist()
             for flags in (dark, dark & moon, dark & clear, dark & unknown)
         ),
         strict=True,
@@ -255,13 +250,14 @@ def _explain(asked: Asked, windows: list[DarkWindow], states: list[State]) -> Da
     return DarkWindows(windows, reasons, notes, outcomes)
 
 
-def _windows(span: Span, cuts: NDArray[np.datetime64], good: NDArray[np.bool_]) -> list[DarkWindow]:
+def _windows(span: Span, piece: Pieces, good: NDArray[np.bool_]) -> list[DarkWindow]:
     """Join neighbouring good pieces, but never across a noon."""
-    joined = good[1:] & good[:-1] & ~np.isin(cuts[1:-1], span.noons)
+    joined = good[1:] & good[:-1] & ~np.isin(piece.start[1:], span.noons)
     starts = np.flatnonzero(good & ~np.concatenate(([False], joined)))
     ends = np.flatnonzero(good & ~np.concatenate((joined, [False])))
-    night = np.searchsorted(span.noons, cuts[starts], side="right") - 1
-    begin, end = (zones.locals_of(cuts[i], span.zone) for i in (starts, ends + 1))
+    night = np.searchsorted(span.noons, piece.start[starts], side="right") - 1
+    begin = zones.locals_of(piece.start[starts], span.zone)
+    end = zones.locals_of(piece.end[ends], span.zone)
     return [
         DarkWindow(span.evenings[n], a, b)
         for n, a, b in zip(night.tolist(), begin, end, strict=True)

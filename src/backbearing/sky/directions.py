@@ -6,6 +6,8 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from backbearing.base.angles import azimuth_altitude_of
+from backbearing.base.constants import AU_M, EARTH_ROTATION_RAD_S, LIGHT_M_S
 from backbearing.base.errors import SkyError
 from backbearing.sky import earth, places, refraction
 from backbearing.sky.instants import utc_array
@@ -91,7 +93,7 @@ def earth_fixed(target: Target, utc: NDArray[np.datetime64]) -> NDArray[np.float
         turned = earth.turn(flat[part])
         out[:, part] = earth.to_earth_fixed(places.apparent_place(target, turned.tt_mjd), turned)
     if not target.is_fixed:
-        out *= earth.AU_M
+        out *= AU_M
     return out.reshape(3, *utc.shape)
 
 
@@ -111,7 +113,7 @@ def local_axes(
         axis = axis - site.axis_m
         length = np.sqrt(toward**2 + east**2 + axis**2)
         toward, east, axis = toward / length, east / length, axis / length
-    east = east + earth.ROTATION_RAD_S * site.equator_m / earth.LIGHT_M_S
+    east = east + EARTH_ROTATION_RAD_S * site.equator_m / LIGHT_M_S
     north = site.cos_lat * axis - site.sin_lat * toward
     up = site.sin_lat * axis + site.cos_lat * toward
     return east, north, up
@@ -120,12 +122,7 @@ def local_axes(
 def _horizontal(
     v: NDArray[np.float64], site: earth.Sites, *, fixed: bool
 ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-    east, north, up = local_axes(v, site, fixed=fixed)
-    azimuth = np.degrees(np.arctan2(east, north))
-    azimuth = np.where(azimuth < 0.0, azimuth + 360.0, azimuth)
-    # A hair west of north rounds up to a full turn.
-    azimuth = np.where(azimuth == 360.0, 0.0, azimuth)
-    return azimuth, np.degrees(np.arctan2(up, np.hypot(east, north)))
+    return azimuth_altitude_of(*local_axes(v, site, fixed=fixed))
 
 
 def seen_altitude(

@@ -15,8 +15,9 @@ from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
+from backbearing.base.constants import SECONDS_A_DAY, WGS84_A_M, WGS84_E2
 from backbearing.base.errors import SkyError
-from backbearing.sky.instants import SECONDS_A_DAY, mjd_parts
+from backbearing.sky.instants import mjd_parts
 
 if TYPE_CHECKING:
     from datetime import date
@@ -26,11 +27,6 @@ if TYPE_CHECKING:
 TT_MINUS_TAI_S = 32.184
 J2000_MJD = 51_544.5
 ARCSECOND = np.pi / 648_000.0
-AU_M = 149_597_870_700.0
-ROTATION_RAD_S = 7.292115e-5
-LIGHT_M_S = 299_792_458.0
-WGS84_A_M = 6_378_137.0
-WGS84_E2 = (2.0 - 1.0 / 298.257223563) / 298.257223563
 
 _TABLES = (
     ("astropy_iers_data", "data/finals2000A.all"),

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from backbearing.base.intervals import closest_that_holds, zeros
 from backbearing.sky.grids import EvenGrid
 
 if TYPE_CHECKING:
@@ -20,11 +21,10 @@ if TYPE_CHECKING:
 MISSED_GRAZE_S = 10.0
 """A pair of crossings closer together than this may go unseen, seconds."""
 
-_RIDDERS_STEPS = 24
 _SECANT_STEPS = 6
 _TRUSTED_US = 5_000.0
 _POLISHED_US = 500.0
-_BISECTIONS = 24
+_HALVINGS = 24
 
 
 @dataclass(frozen=True)
@@ -82,11 +82,11 @@ def toggles(margin: Margin, samples: When) -> Toggles:
     else:
         rough = ~smooth
     if smooth.any():
-        when[smooth] = _ridders(
+        when[smooth] = _zeros(
             margin, left[smooth], right[smooth], values[change][smooth], values[change + 1][smooth]
         )
     if rough.any():
-        when[rough] = _bisect(margin, left[rough], right[rough], holds[change][rough])
+        when[rough] = _edges(margin, left[rough], right[rough], holds[change][rough])
     return Toggles(when, bool(holds[0]))
 
 
@@ -171,48 +171,34 @@ def _root_of_six(
 _QUINTIC = np.linalg.inv(np.vander(np.arange(-2.0, 4.0), 6, increasing=True))
 
 
-def _ridders(
+def _zeros(
     margin: Margin,
     left: NDArray[np.datetime64],
     right: NDArray[np.datetime64],
     f_left: NDArray[np.float64],
     f_right: NDArray[np.float64],
 ) -> NDArray[np.datetime64]:
-    """Polish brackets by Ridders' rule, all at once."""
+    """Instants at which a smooth margin is zero, to half a millisecond."""
     width = (right - left).astype(np.float64)
-    a, b = np.zeros(left.size), np.ones(left.size)
-    fa, fb, best = f_left.copy(), f_right.copy(), np.zeros(left.size)
 
-    def f(x: NDArray[np.float64]) -> NDArray[np.float64]:
-        return margin(left + np.rint(x * width).astype("timedelta64[us]"))
+    def at(share: NDArray[np.float64]) -> NDArray[np.datetime64]:
+        return np.asarray(left + np.rint(share * width).astype("timedelta64[us]"))
 
-    for _ in range(_RIDDERS_STEPS):
-        mid = 0.5 * (a + b)
-        fm = f(mid)
-        root = np.sqrt(np.maximum(fm * fm - fa * fb, 1e-300))
-        last, best = best, np.clip(mid + (mid - a) * np.sign(fa - fb) * fm / root, a, b)
-        if np.all(np.abs(best - last) * width < _POLISHED_US):
-            break
-        fx = f(best)
-        for x, fv in ((mid, fm), (best, fx)):
-            inside = (x > a) & (x < b)
-            low = inside & ((fv >= 0.0) == (fa >= 0.0))
-            high = inside & ~low
-            a, fa = np.where(low, x, a), np.where(low, fv, fa)
-            b, fb = np.where(high, x, b), np.where(high, fv, fb)
-    return np.asarray(left + np.rint(best * width).astype("timedelta64[us]"))
+    ends = np.zeros(left.size), np.ones(left.size)
+    share = zeros(lambda x: margin(at(x)), *ends, f_left, f_right, near=_POLISHED_US / width)
+    return at(share)
 
 
-def _bisect(
+def _edges(
     margin: Margin,
     left: NDArray[np.datetime64],
     right: NDArray[np.datetime64],
     left_holds: NDArray[np.bool_],
 ) -> NDArray[np.datetime64]:
-    """Halve brackets where an unknown value stands on one side; keeps to the known side."""
-    a, b = left.copy(), right.copy()
-    for _ in range(_BISECTIONS):
-        mid = a + (b - a) // 2
-        same = (margin(mid) >= 0.0) == left_holds
-        a, b = np.where(same, mid, a), np.where(same, b, mid)
-    return np.where(left_holds, a, b)
+    """Where an unknown value stands on one side: the last instant on the known side."""
+    return closest_that_holds(
+        lambda when: margin(when) >= 0.0,
+        np.where(left_holds, left, right),
+        np.where(left_holds, right, left),
+        halvings=_HALVINGS,
+    )

@@ -12,12 +12,12 @@ from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
 
+from backbearing.base.angles import angle_between_deg
 from backbearing.sky.directions import direction
 from backbearing.sky.instants import utc_array
 from backbearing.sky.moonlight import (
     DARK_ZENITH_MAG,
     EXTINCTION_MAG,
-    _apart_deg,
     air_mass,
     brightening_mag,
     dark_sky_nl,
@@ -85,9 +85,10 @@ def twilight_brightening_mag(
     place: dict[str, Any] = {"lat": lat, "lon": lon, "height_m": height_m, "times": utc}
     az, alt = direction(target, **place)
     sun_az, sun_alt = direction(SUN, refraction=False, **place)
+    apart = angle_between_deg(lon1_deg=sun_az, lat1_deg=sun_alt, lon2_deg=az, lat2_deg=alt)
     added = twilight_nl(
         sun_altitude_deg=sun_alt,
-        separation_deg=np.maximum(_apart_deg(sun_az, sun_alt, az, alt), 1.0),
+        separation_deg=np.maximum(apart, 1.0),
         zenith_distance_deg=90.0 - alt,
         extinction_mag=extinction_mag,
     )

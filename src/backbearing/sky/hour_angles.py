@@ -13,6 +13,13 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from backbearing.base.angles import azimuth_altitude_of, wrap_360_deg
+from backbearing.base.constants import (
+    EARTH_ROTATION_RAD_S,
+    LIGHT_M_S,
+    SIDEREAL_DAY_S,
+    SIDEREAL_RATE_RAD_S,
+)
 from backbearing.base.errors import SkyError
 from backbearing.sky import earth, refraction
 from backbearing.sky.directions import air_factor_at, checked_place, direction, earth_fixed
@@ -28,10 +35,6 @@ if TYPE_CHECKING:
 
     HourAngles = Callable[[NDArray[np.float64], NDArray[np.float64]], NDArray[np.float64]]
 
-SIDEREAL_DAY_S = 86_164.0905
-"""Mean sidereal day in seconds of UT1 (from Earth rotation angle [IERS2010]_ eq. 5.15)."""
-
-_RATE_RAD_S = 2.0 * np.pi / SIDEREAL_DAY_S
 _PASSES = 3
 
 
@@ -46,8 +49,7 @@ def horizontal_from_hour_angle(
     east = -np.cos(d) * np.sin(h)
     north = np.sin(d) * np.cos(p) - np.cos(d) * np.cos(h) * np.sin(p)
     up = np.sin(d) * np.sin(p) + np.cos(d) * np.cos(h) * np.cos(p)
-    azimuth = np.degrees(np.arctan2(east, north)) % 360.0
-    return azimuth, np.degrees(np.arctan2(up, np.hypot(east, north)))
+    return azimuth_altitude_of(east, north, up)
 
 
 def azimuth_passages(
@@ -170,7 +172,7 @@ def greatest_azimuth_deg(
     middle = np.where(dec >= 0.0, 0.0, 180.0)
     round_trip = ratio >= 1.0
     return (
-        np.where(round_trip, 0.0, (middle - swing) % 360.0),
+        np.where(round_trip, 0.0, wrap_360_deg(middle - swing)),
         np.where(round_trip, 360.0, middle + swing),
     )
 
@@ -185,7 +187,7 @@ def _on_vertical(
 
     ``a cos H + b sin H = c`` with the site's own motion in c; branches -1 and 1.
     """
-    boost = earth.ROTATION_RAD_S * here.equator_m / earth.LIGHT_M_S
+    boost = EARTH_ROTATION_RAD_S * here.equator_m / LIGHT_M_S
     sin_a, cos_a = np.sin(azimuth), np.cos(azimuth)
     a = np.cos(dec) * here.sin_lat * sin_a
     b = -np.cos(dec) * cos_a
@@ -206,7 +208,7 @@ def _on_almucantar(
     sine: NDArray[np.float64],
 ) -> NDArray[np.float64]:
     """Hour angles of rising (branch -1) and setting (1) through an airless altitude."""
-    boost = earth.ROTATION_RAD_S * here.equator_m / earth.LIGHT_M_S
+    boost = EARTH_ROTATION_RAD_S * here.equator_m / LIGHT_M_S
     east: NDArray[np.float64] = np.zeros(())
     found = east
     for _ in range(2):
@@ -238,7 +240,7 @@ def _solve(
         ahead = hour_angles(dec, branch) - (lam - np.arctan2(w[1], w[0]))
         ahead = ahead % (2.0 * np.pi) if turn == 0 else (ahead + np.pi) % (2.0 * np.pi) - np.pi
         known = np.isfinite(ahead)
-        micro = np.rint(np.where(known, ahead, 0.0) / _RATE_RAD_S * 1e6)
+        micro = np.rint(np.where(known, ahead, 0.0) / SIDEREAL_RATE_RAD_S * 1e6)
         when = when + micro.astype("timedelta64[us]")
     twice = np.zeros(when.shape, dtype=bool)
     twice[..., 1:] = np.diff(when, axis=-1) < np.timedelta64(1000, "s")

@@ -18,7 +18,6 @@ if TYPE_CHECKING:
 
 MJD_EPOCH = np.datetime64("1858-11-17T00:00:00", "us")
 MICROSECONDS_A_DAY = 86_400_000_000
-SECONDS_A_DAY = 86_400.0
 
 
 def utc_array(times: Any) -> NDArray[np.datetime64]:
@@ -37,6 +36,8 @@ def utc_array(times: Any) -> NDArray[np.datetime64]:
     if isinstance(times, datetime):
         return np.asarray(_naive_utc(times), dtype="datetime64[us]")
     raw = np.asarray(times)
+    if raw.size == 0:
+        return np.empty(raw.shape, dtype="datetime64[us]")
     if raw.dtype.kind == "M":
         if np.isnat(raw).any():
             raise SkyError("one of the instants is missing (NaT); drop it or fill it in")

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from backbearing.base.angles import azimuth_of
 from backbearing.base.errors import SkyError
 from backbearing.sky.directions import direction
 from backbearing.sky.targets import Target, icrs_to_galactic
@@ -64,7 +65,7 @@ def plane_angle_deg(
     (az1, alt1), (az2, alt2) = (np.radians(end) for end in ends)
     right = np.sin(az2 - az1) * np.cos(alt2)
     up = np.cos(alt1) * np.sin(alt2) - np.sin(alt1) * np.cos(alt2) * np.cos(az2 - az1)
-    return np.asarray(np.degrees(np.arctan2(right, up)) % 360.0)
+    return azimuth_of(right, up)
 
 
 def lean_deg(

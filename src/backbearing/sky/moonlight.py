@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, Any, Final, Literal, NamedTuple
 
 import numpy as np
 
+from backbearing.base.angles import angle_between_deg, wrap_180_deg
 from backbearing.sky import earth
 from backbearing.sky.directions import direction, earth_fixed
 from backbearing.sky.instants import utc_array
@@ -27,7 +28,12 @@ if TYPE_CHECKING:
     Floats = NDArray[np.float64]
 
 EXTINCTION_MAG: Final = 0.172
-"""V extinction a unit of air mass, at a high dry site in 1990 [KS1991]_."""
+"""V extinction a unit of air mass, at 2,800 m on a dry mountain in 1990 [KS1991]_.
+
+The default of everything here that the air dims, moonlight, glow and the stars of a picture
+alike, for the moonlight model was fitted with it. Lower down it is roughly 0.2 [Green1992]_,
+more in haze.
+"""
 
 DARK_ZENITH_MAG: Final = 21.6
 """Moonless zenith in V magnitudes a square arcsecond, a dark site (from memory, +-0.4)."""
@@ -116,6 +122,15 @@ def air_mass(zenith_distance_deg: ArrayLike) -> Floats:
     """Path of scattered light through the air, zenith 1 ([KS1991]_ eq. 3)."""
     sine = np.sin(np.radians(np.asarray(zenith_distance_deg, dtype=np.float64)))
     return np.asarray((1.0 - 0.96 * sine**2) ** -0.5)
+
+
+def dimming_mag(altitude_deg: ArrayLike, *, extinction_mag: float = EXTINCTION_MAG) -> Floats:
+    """Magnitudes by which the air dims what stands at an apparent altitude more than the zenith.
+
+    Below the horizontal that of the horizontal.
+    """
+    altitude = np.clip(np.asarray(altitude_deg, dtype=np.float64), 0.0, 90.0)
+    return np.asarray(extinction_mag * (air_mass(90.0 - altitude) - 1.0))
 
 
 def nanolamberts(mag: ArrayLike) -> Floats:
@@ -211,7 +226,7 @@ def moonlight_at(
     az, alt = direction(target, **there)
     phase = np.broadcast_to(_phase_angle_deg(utc), moon_alt.shape)
     up = _share_up(earth.sites(lat=lat, lon=lon, height_m=height_m), utc)
-    apart = _apart_deg(moon_az, moon_alt, az, alt)
+    apart = angle_between_deg(lon1_deg=moon_az, lat1_deg=moon_alt, lon2_deg=az, lat2_deg=alt)
     dark = dark_sky_nl(90.0 - alt, extinction_mag=extinction_mag, zenith_mag=dark_zenith_mag)
     added = moonlight_nl(
         phase_angle_deg=phase,
@@ -251,7 +266,7 @@ def light_side(
     front light, between them side light; our own bounds. ``moon_over_ridge_deg`` is the Moon's
     centre over the terrain skyline; NaN where that is not known, and nothing then hides it.
     """
-    turn = (moon_azimuth_deg - sight_azimuth_deg + 180.0) % 360.0 - 180.0
+    turn = wrap_180_deg(moon_azimuth_deg - sight_azimuth_deg)
     away = min(abs(turn), 180.0 - abs(turn))
     hand: Literal["left", "right", ""] = "" if away < 10.0 else "right" if turn > 0.0 else "left"
     kind: LightFrom
@@ -273,10 +288,3 @@ def _phase_angle_deg(utc: NDArray[np.datetime64]) -> Floats:
     cross = np.cross(back, onward, axis=0)
     dot = np.sum(back * onward, axis=0)
     return np.asarray(np.degrees(np.arctan2(np.linalg.norm(cross, axis=0), dot)))
-
-
-def _apart_deg(az1: Floats, alt1: Floats, az2: Floats, alt2: Floats) -> Floats:
-    """Angle between directions, degrees; the haversine, good when they are near."""
-    a1, h1, a2, h2 = (np.radians(v) for v in (az1, alt1, az2, alt2))
-    square = np.sin((h2 - h1) / 2.0) ** 2 + np.cos(h1) * np.cos(h2) * np.sin((a2 - a1) / 2.0) ** 2
-    return np.asarray(np.degrees(2.0 * np.arcsin(np.sqrt(np.clip(square, 0.0, 1.0)))))

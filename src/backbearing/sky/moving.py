@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
+from backbearing.base.angles import wrap_180_deg
 from backbearing.base.errors import SkyError
 from backbearing.sky.directions import direction
 from backbearing.sky.events import toggles
@@ -45,7 +46,7 @@ def body_azimuth(
         az, _ = direction(
             target, lat=lat, lon=lon, height_m=height, times=_utc(when), refraction=False
         )
-        return np.asarray((az - azimuth + 180.0) % 360.0 - 180.0)
+        return wrap_180_deg(az - azimuth)
 
     crossed = toggles(lambda when: np.sin(np.radians(offset(when))), _samples(first, last)).utc
     inside = crossed[(crossed >= first) & (crossed < last)]

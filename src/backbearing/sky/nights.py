@@ -16,6 +16,7 @@ from typing import TYPE_CHECKING, Literal
 
 import numpy as np
 
+from backbearing.base.constants import MOON_RADIUS_M
 from backbearing.base.errors import SkyError
 from backbearing.sky import earth, zones
 from backbearing.sky.directions import checked_place, local_axes
@@ -31,7 +32,6 @@ if TYPE_CHECKING:
 
 SUNRISE_ALTITUDE_DEG = -50.0 / 60.0
 MOON_LIMB_ALTITUDE_DEG = -34.0 / 60.0
-MOON_RADIUS_M = 1_737_400.0
 
 _STEP_S = 900
 

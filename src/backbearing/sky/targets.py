@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
+from backbearing.base.angles import lon_lat_of, unit_vectors, wrap_360_deg
 from backbearing.base.errors import SkyError
 from backbearing.sky.stars import star_named
 
@@ -92,8 +93,10 @@ class Target:
     @classmethod
     def radec(cls, *, ra_deg: float, dec_deg: float, name: str | None = None) -> Target:
         """Make a target from ICRS right ascension and declination in degrees."""
-        label = name or f"RA {ra_deg % 360.0:g}° Dec {dec_deg:+g}°"
-        return cls(label, float(ra_deg) % 360.0, float(dec_deg), source="given as ICRS RA/Dec")
+        label = name or f"RA {wrap_360_deg(ra_deg):g}° Dec {dec_deg:+g}°"
+        return cls(
+            label, wrap_360_deg(float(ra_deg)), float(dec_deg), source="given as ICRS RA/Dec"
+        )
 
     @classmethod
     def galactic(cls, *, l_deg: float, b_deg: float, name: str | None = None) -> Target:
@@ -132,23 +135,17 @@ def icrs_to_galactic_matrix() -> NDArray[np.float64]:
 
 def galactic_to_icrs(*, l_deg: float, b_deg: float) -> tuple[float, float]:
     """ICRS right ascension [0, 360) and declination, degrees, of galactic l and b."""
-    return _angles(icrs_to_galactic_matrix().T @ unit_vector(l_deg, b_deg))
+    return _turned(icrs_to_galactic_matrix().T, l_deg, b_deg)
 
 
 def icrs_to_galactic(*, ra_deg: float, dec_deg: float) -> tuple[float, float]:
     """Galactic longitude [0, 360) and latitude, degrees, of an ICRS place."""
-    return _angles(icrs_to_galactic_matrix() @ unit_vector(ra_deg, dec_deg))
+    return _turned(icrs_to_galactic_matrix(), ra_deg, dec_deg)
 
 
-def unit_vector(lon_deg: float, lat_deg: float) -> NDArray[np.float64]:
-    """Unit vector (3,) towards a longitude and latitude in degrees on any sphere."""
-    lon, lat = np.radians((lon_deg, lat_deg))
-    return np.array([np.cos(lat) * np.cos(lon), np.cos(lat) * np.sin(lon), np.sin(lat)])
-
-
-def _angles(v: NDArray[np.float64]) -> tuple[float, float]:
-    lon = float(np.degrees(np.arctan2(v[1], v[0]))) % 360.0
-    return lon, float(np.degrees(np.arctan2(v[2], np.hypot(v[0], v[1]))))
+def _turned(matrix: NDArray[np.float64], lon_deg: float, lat_deg: float) -> tuple[float, float]:
+    lon, lat = lon_lat_of(matrix @ unit_vectors(lon_deg=lon_deg, lat_deg=lat_deg))
+    return float(lon), float(lat)
 
 
 def _frame_z(angle: float) -> NDArray[np.float64]:

@@ -8,6 +8,7 @@ from functools import cache
 from typing import TYPE_CHECKING
 from zoneinfo import ZoneInfo
 
+from backbearing.base.angles import wrap_180_deg
 from backbearing.base.errors import SkyError
 from backbearing.sky.instants import aware
 
@@ -62,7 +63,7 @@ def zone_at(*, lat: float, lon: float) -> ZoneInfo:
     """
     import tzfpy
 
-    name = tzfpy.get_tz((lon + 180.0) % 360.0 - 180.0, lat)
+    name = tzfpy.get_tz(wrap_180_deg(lon), lat)
     if not name:
         raise SkyError(
             f'no time zone is known at lat {lat:g}, lon {lon:g}; name one, such as "Etc/GMT+8"',

@@ -6,8 +6,8 @@ from typing import TYPE_CHECKING, Any, Literal, Self
 
 import numpy as np
 
+from backbearing.base.constants import DEFAULT_REFRACTION_K
 from backbearing.base.errors import TerrainError
-from backbearing.base.geodesy import DEFAULT_REFRACTION_K
 from backbearing.terrain.chunks import Chunks
 from backbearing.terrain.reading.files import ReadingOptions
 from backbearing.terrain.reading.opening import source_at, source_of

@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
+from backbearing.base.angles import wrap_180_deg
 from backbearing.base.errors import TerrainError
 from backbearing.base.geodesy import line_between
 
@@ -155,7 +156,7 @@ class Grid:
         a, b, c, d, e, f = tuple(self.transform)[:6]
         x, y = a * q + b * r + c, d * q + e * r + f
         if self._from_wgs84 is None:
-            return Places(y, (x + 180.0) % 360.0 - 180.0)
+            return Places(y, wrap_180_deg(x))
         lon, lat = self._from_wgs84.transform(x, y, direction="INVERSE", errcheck=False)
         lat, lon = np.asarray(lat, dtype=np.float64), np.asarray(lon, dtype=np.float64)
         bad = ~(np.isfinite(lat) & np.isfinite(lon))

@@ -137,7 +137,7 @@ def test_holes_of_an_outline_let_light_through() -> None:
 def test_the_patch_of_the_session_hides_from_every_stand(
     plan: Plan, outing: Outing, elevation: Elevation
 ) -> None:
-    from backbearing.base.local_map import LocalMap
+    from backbearing.base.local_plane import LocalPlane
 
     session = plan.session
     assert session is not None
@@ -147,7 +147,7 @@ def test_the_patch_of_the_session_hides_from_every_stand(
     assert blind.area.covers(shapely.Point(blind.spot_lon, blind.spot_lat))
     for _, own in blind.from_stands:
         assert own.buffer(1e-9).covers(blind.area)
-    local = LocalMap(plan.subject.lat, plan.subject.lon)
+    local = LocalPlane(plan.subject.lat, plan.subject.lon)
     east, north = (float(v) for v in local.metres(lat=blind.spot_lat, lon=blind.spot_lon))
     up = float(elevation.height_at(lat=blind.spot_lat, lon=blind.spot_lon))
     light = Light(session.lighting.light_width_m, session.lighting.light_height_m)
@@ -222,7 +222,7 @@ def test_shadows_of_people_at_earlier_stands_stay_out_of_later_frames(
     stage = stage_of(scene_of(outing, elevation), outing.session, session.shots)
     for name, area in lighting.shadows:
         earlier = stage.names.index(name.split(", ")[0])
-        flat = stage.local.to_map(area)
+        flat = stage.local.to_plane(area)
         inside = list(shapely.get_coordinates(flat.segmentize(1.0)))
         for view in stage.views[earlier + 1 :]:
             for east, north in inside:

@@ -22,7 +22,7 @@ from backbearing.alignment.session.words import session_cautions
 from backbearing.alignment.stand.optics import focus_facts
 from backbearing.base.geodesy import line_between
 from backbearing.base.grouped import changed
-from backbearing.base.local_map import LocalMap
+from backbearing.base.local_plane import LocalPlane
 from backbearing.camera.trailing import trail_at
 from backbearing.plan.place import Place
 from backbearing.sky import direction
@@ -176,7 +176,7 @@ def best_of_order(jobs, order) -> float:  # type: ignore[no-untyped-def]
 
 def test_steps_lead_from_stand_to_stand(session: Session) -> None:
     for one, two in zip(session.shots, session.shots[1:], strict=False):
-        local = LocalMap(one.stand.lat, one.stand.lon)
+        local = LocalPlane(one.stand.lat, one.stand.lon)
         bearing = np.radians(one.stand.bearing_deg)
         # Left of where one faces, and back from it, as plain vectors.
         east = -two.left_m * np.cos(bearing) - two.back_m * np.sin(bearing)
@@ -256,7 +256,7 @@ def strip(plan: Plan, session: Session) -> Place:
     between = (first.stand.distance_m + session.shots[1].stand.distance_m) / 2.0
     outward = np.radians(first.placing.outward_deg + np.linspace(-110.0, 110.0, 45))
     rim = shapely.LineString(between * np.column_stack([np.sin(outward), np.cos(outward)]))
-    local = LocalMap(plan.subject.lat, plan.subject.lon)
+    local = LocalPlane(plan.subject.lat, plan.subject.lon)
     area = local.to_earth(rim.buffer(0.5))
     return Place("land", "Ferris strip (invented)", "", "closed", area)
 
@@ -287,7 +287,7 @@ def test_a_way_round_closed_land_gets_the_minutes_it_takes(
 def test_no_way_round_is_said_with_the_walk(
     plan: Plan, outing: Outing, elevation: Elevation, session: Session
 ) -> None:
-    local = LocalMap(plan.subject.lat, plan.subject.lon)
+    local = LocalPlane(plan.subject.lat, plan.subject.lon)
     between = (session.shots[0].stand.distance_m + session.shots[1].stand.distance_m) / 2.0
     ring = shapely.Point(0.0, 0.0).buffer(between).exterior.buffer(0.4)
     closed = Place("land", "Ferris ring (invented)", "", "closed", local.to_earth(ring))
@@ -355,7 +355,7 @@ def test_closed_land_moves_a_stand_and_says_what_it_costs(
     plan: Plan, outing: Outing, elevation: Elevation, session: Session
 ) -> None:
     long = session.shots[0]
-    local = LocalMap(long.stand.lat, long.stand.lon)
+    local = LocalPlane(long.stand.lat, long.stand.lon)
     closed = Place(
         kind="land", name="Ferris paddock (invented)", note="", access="closed",
         geometry=local.to_earth(shapely.Point(0.0, 0.0).buffer(0.6)),
@@ -382,7 +382,7 @@ def test_without_a_session_the_stand_too_leaves_closed_land(
 ) -> None:
     stand = plan.lenses[2].stand
     assert stand is not None
-    local = LocalMap(stand.lat, stand.lon)
+    local = LocalPlane(stand.lat, stand.lon)
     closed = Place("land", "Ferris paddock (invented)", "", "closed",
                    local.to_earth(shapely.Point(0.0, 0.0).buffer(1.0)))  # fmt: skip
     monkeypatch.setattr(

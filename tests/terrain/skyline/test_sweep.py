@@ -8,8 +8,8 @@ import numpy as np
 import pytest
 from affine import Affine
 
+from backbearing.base.constants import MEAN_EARTH_RADIUS_M
 from backbearing.base.errors import TerrainError
-from backbearing.base.geodesy import MEAN_EARTH_RADIUS_M
 from backbearing.terrain import Elevation
 
 CELL = 1 / 3600

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from backbearing.base.angles import wrap_180_deg
 from backbearing.camera.angles import subject_angle_deg
 from backbearing.camera.framing import frame_position
 from backbearing.plan.crossing import Crossing, CrossingTarget, InFrame, Spoiler
@@ -121,7 +122,7 @@ def _facts(search: CrossingSearch, exact: Instants) -> dict[str, Floats]:
         "azimuth_deg": azimuth,
         "altitude_deg": altitude,
         "over_top_deg": altitude - search.subject.top_deg,
-        "turn_deg_per_minute": (after - before + 180.0) % 360.0 - 180.0,
+        "turn_deg_per_minute": wrap_180_deg(after - before),
         "clearance_deg": altitude - search.subject.skyline_deg,
         "lean_deg": leaning,
         "moon_adds_mag": moonlight_at(target, **place, times=exact).brightening_mag,

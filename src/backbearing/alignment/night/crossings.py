@@ -13,8 +13,11 @@ import numpy as np
 
 from backbearing.alignment.night.crossing_facts import CrossingSearch, described
 from backbearing.alignment.stand.scene import ground_at_subject
+from backbearing.base.angles import wrap_180_deg, wrap_360_deg
+from backbearing.base.constants import DEFAULT_REFRACTION_K
 from backbearing.base.errors import OutingError
-from backbearing.base.geodesy import DEFAULT_REFRACTION_K, altitude_of, line_between
+from backbearing.base.geodesy import altitude_of, line_between
+from backbearing.base.intervals import pieces, stretches
 from backbearing.base.text import compass_point
 from backbearing.outing.subject import Framing
 from backbearing.plan.crossing import Crossing, Crossings, InFrame, Spoiler, SubjectLine
@@ -183,14 +186,14 @@ def _search(search: CrossingSearch) -> Crossings:
     first, last, place = span.noons[0], span.noons[-1], search.place
     exact, below, above = (
         azimuth_passages(
-            search.target, **place, azimuth_deg=(search.bearing_deg + side) % 360.0,
+            search.target, **place, azimuth_deg=wrap_360_deg(search.bearing_deg + side),
             start=first, end=last,
         )
         for side in (0.0, -search.within_deg, search.within_deg)
     )  # fmt: skip
     _, altitude = direction(search.target, **place, times=exact)
     exact = exact[altitude > 0.0]
-    starts, ends = _within(search, np.concatenate([[first, last], below, above]))
+    starts, ends = _within(search, below, above)
     holding = np.searchsorted(starts, exact, side="right") - 1
     empty = np.setdiff1d(np.arange(starts.size), holding)
     _, over = direction(search.target, **place, times=starts[empty] + (ends - starts)[empty] // 2)
@@ -206,15 +209,13 @@ def _search(search: CrossingSearch) -> Crossings:
     )
 
 
-def _within(search: CrossingSearch, changes: Instants) -> tuple[Instants, Instants]:
+def _within(search: CrossingSearch, *changes: Instants) -> tuple[Instants, Instants]:
     """Stretches in which the target's azimuth is within the asked angle of the bearing."""
-    cuts = np.unique(changes)
-    middle = cuts[:-1] + np.diff(cuts) // 2
-    azimuth, _ = direction(search.target, **search.place, times=middle)
-    off = (azimuth - search.bearing_deg + 180.0) % 360.0 - 180.0
-    held = np.concatenate([[False], np.abs(off) <= search.within_deg, [False]])
-    change = np.diff(held.astype(np.int8))
-    return cuts[change == 1], cuts[change == -1]
+    piece = pieces(search.span.noons, *changes)
+    azimuth, _ = direction(search.target, **search.place, times=piece.middle)
+    off = wrap_180_deg(azimuth - search.bearing_deg)
+    first, last = stretches(np.abs(off) <= search.within_deg)
+    return piece.start[first], piece.end[last]
 
 
 def _why_none(search: CrossingSearch) -> str:
@@ -227,10 +228,10 @@ def _why_none(search: CrossingSearch) -> str:
                 search.target, lat=search.span.lat, when=search.span.noons[0]
             )
         )
-        if most - least < 360.0 and (bearing - least) % 360.0 > (most - least) % 360.0:
+        if most - least < 360.0 and wrap_360_deg(bearing - least) > wrap_360_deg(most - least):
             return (
-                f"{name} only swings between azimuths {least:.1f}° and {most % 360.0:.1f}° here; "
-                f"the subject stands at {bearing:.1f}° ({compass_point(bearing)})."
+                f"{name} only swings between azimuths {least:.1f}° and {wrap_360_deg(most):.1f}° "
+                f"here; the subject stands at {bearing:.1f}° ({compass_point(bearing)})."
             )
     return (
         f"{name} is below the horizontal when it passes the subject's bearing of {bearing:.1f}° "

@@ -16,7 +16,6 @@ from backbearing.alignment.night.moved_stand import off_barred
 from backbearing.alignment.night.setup import night_sky, open_elevation, scene_of, zone_of
 from backbearing.alignment.session.plan_session import plan_session
 from backbearing.alignment.stand.placing import place_stand
-from backbearing.alignment.stand.scene import ASSUMED_VERTICAL_SIGMA_M, Scene
 from backbearing.alignment.stand.stand_surroundings import with_surroundings
 from backbearing.base.cautions import CANNOT_SEE, GENERAL
 from backbearing.base.errors import BackbearingError
@@ -36,11 +35,13 @@ from backbearing.plan.plan import (
 from backbearing.sky.darkness import dark_windows
 from backbearing.sky.directions import direction
 from backbearing.sky.nights import night_events
+from backbearing.terrain.reading.products import ASSUMED_VERTICAL_SIGMA_M
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from backbearing.alignment.stand.night_sky import NightSky
+    from backbearing.alignment.stand.scene import Scene
     from backbearing.outing.request import LensRequest, Outing
     from backbearing.plan.place import Place
     from backbearing.plan.session import Session

@@ -13,6 +13,7 @@ from backbearing.alignment.night.crossings import crossing_times
 from backbearing.alignment.night.season_facts import least_glow_mag, stretches_of
 from backbearing.alignment.night.setup import open_elevation, scene_of, zone_of
 from backbearing.base.errors import SkyError
+from backbearing.base.intervals import pieces
 from backbearing.plan.season import (
     FixedStand,
     Night,
@@ -288,14 +289,12 @@ def _clear_spans(
     found: Conditions, sunless: Toggles, noons: NDArray[np.datetime64]
 ) -> list[tuple[Span, ...]]:
     """Where the target is clear of the skyline, cut to the time when the Sun is down."""
-    cuts = np.unique(np.concatenate([noons, found.target.utc, sunless.utc]))
-    cuts = cuts[(cuts >= noons[0]) & (cuts <= noons[-1])]
-    middle = cuts[:-1] + np.diff(cuts) // 2
+    start, end, middle = pieces(noons, found.target.utc, sunless.utc)
     held = found.target.holds(middle) & sunless.holds(middle)
     night = np.searchsorted(noons, middle, side="right") - 1
     nights: list[list[Span]] = [[] for _ in noons[:-1]]
     for i in np.flatnonzero(held):
-        nights[night[i]].append(Span(aware(cuts[i]), aware(cuts[i + 1])))
+        nights[night[i]].append(Span(aware(start[i]), aware(end[i])))
     return [tuple(spans) for spans in nights]
 
 

@@ -6,14 +6,13 @@ import datetime as dt
 from typing import TYPE_CHECKING, Final
 
 from backbearing.alignment.stand.night_sky import NightSky
-from backbearing.alignment.stand.scene import ASSUMED_VERTICAL_SIGMA_M, Scene, ground_at_subject
+from backbearing.alignment.stand.scene import Scene, ground_at_subject
 from backbearing.base.errors import BackbearingError
 from backbearing.sky.darkness import dark_windows
 from backbearing.sky.directions import direction
 from backbearing.sky.nights import SUNRISE_ALTITUDE_DEG
 from backbearing.sky.targets import Target
 from backbearing.sky.zones import local_noon, named_zone, resolve_zone
-from backbearing.terrain.reading.products import product_named
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -78,24 +77,11 @@ def scene_of(outing: Outing, elevation: Elevation) -> Scene:
         elevation=elevation,
         refraction_k=ground.refraction_k,
         reach_m=ground.reach_m,
-        vertical_sigma_m=_vertical_sigma(outing),
+        vertical_sigma_m=outing.vertical_sigma_m,
         position_sigma_m=outing.position_sigma_m,
         canopy_m=ground.canopy_m,
         clearing_m=ground.clearing_m,
     )
-
-
-def _vertical_sigma(outing: Outing) -> float:
-    """Standard deviation of the raster's heights: stated, its product's, or assumed."""
-    ground = outing.ground
-    if ground.vertical_sigma_m is not None:
-        return ground.vertical_sigma_m
-    if ground.product:
-        try:
-            return product_named(ground.product).sigma_m
-        except BackbearingError as problem:
-            raise outing.refuse("ground", "product", str(problem)) from problem
-    return ASSUMED_VERTICAL_SIGMA_M
 
 
 def zone_of(outing: Outing) -> str:

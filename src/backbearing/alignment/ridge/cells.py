@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import datetime as dt
 import math
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, Final
@@ -13,6 +12,7 @@ from backbearing.base.errors import TerrainError
 from backbearing.base.geodesy import point_along
 from backbearing.sky.directions import direction
 from backbearing.sky.hour_angles import azimuth_passages
+from backbearing.sky.instants import aware
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -215,8 +215,8 @@ class Nodes:
             lon=self.lon[..., None],
             height_m=self.height_m,
             azimuth_deg=bearings_deg,
-            start=(moments.min() - 2 * LONGEST_SHIFT).item().replace(tzinfo=dt.UTC),
-            end=(moments.max() + 2 * LONGEST_SHIFT).item().replace(tzinfo=dt.UTC),
+            start=aware(moments.min() - 2 * LONGEST_SHIFT),
+            end=aware(moments.max() + 2 * LONGEST_SHIFT),
         )
         here = np.broadcast_to(moments, (*self.lat.shape, len(moments)))
         if found.shape[-1] == 0:

@@ -10,6 +10,7 @@ import numpy as np
 from backbearing.alignment.ridge.cells import AreaCells, Look, Nodes
 from backbearing.alignment.ridge.sweep import margin_at
 from backbearing.sky.directions import direction
+from backbearing.sky.instants import utc_array
 
 if TYPE_CHECKING:
     import datetime as dt
@@ -96,7 +97,7 @@ def clear_ground(
     look = Look(elevation, plan.framing.eye_height_m, plan.refraction_k, LOOKS_M)
     found = []
     for time, lenses in list(minutes.items())[:MOST_MINUTES]:
-        instant = np.datetime64(time.replace(tzinfo=None), "us")
+        instant = np.datetime64(utc_array(time).item(), "us")
         middle, _ = direction(
             plan.target, lat=plan.subject.lat, lon=plan.subject.lon, times=instant
         )

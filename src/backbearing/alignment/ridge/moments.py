@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Final
 import numpy as np
 
 from backbearing.base.errors import NothingFoundError
+from backbearing.sky.instants import utc_array
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -46,7 +47,7 @@ class Stretches:
     @property
     def instants(self) -> NDArray[np.datetime64]:
         """The moments as UTC numbers."""
-        return np.array([t.replace(tzinfo=None) for t in self.times], dtype="datetime64[us]")
+        return utc_array(self.times)
 
 
 def dark_stretches(sky: NightSky) -> Stretches:

@@ -11,7 +11,9 @@ import numpy as np
 from backbearing.alignment.ridge.accuracy import judged, night_off, sigma_median_deg, trial_cells
 from backbearing.alignment.ridge.cells import Look
 from backbearing.alignment.ridge.moments import chosen_moments
+from backbearing.base.angles import wrap_180_deg, wrap_360_deg
 from backbearing.sky.directions import direction
+from backbearing.sky.instants import utc_array
 
 if TYPE_CHECKING:
     import datetime as dt
@@ -93,7 +95,7 @@ def sweep_minute(
     scene: Scene, cells: AreaCells, nodes: Nodes, moment: dt.datetime, clear_by_deg: float
 ) -> Swept:
     """The clearance at one moment: each cell's skyline on its own azimuth to the target."""
-    instants = np.array([moment.replace(tzinfo=None)], dtype="datetime64[us]")
+    instants = utc_array([moment])
     middle, _ = direction(
         scene.target, lat=scene.subject.lat, lon=scene.subject.lon, times=instants[0]
     )
@@ -129,11 +131,11 @@ def margin_at(
     from backbearing.alignment.ridge._kernels import add_bearing, spread
 
     azimuth, altitude = nodes.direction(target, instant)
-    aside = (azimuth - middle_deg + 180.0) % 360.0 - 180.0
+    aside = wrap_180_deg(azimuth - middle_deg)
     bearings = _across(float(aside.min()), float(aside.max()))
     step = float(bearings[1] - bearings[0]) if len(bearings) > 1 else math.inf
     below = np.zeros(cells.shape, dtype=np.float32)
-    true = tuple(float(middle_deg + bearing) % 360.0 for bearing in bearings)
+    true = tuple(wrap_360_deg(float(middle_deg + bearing)) for bearing in bearings)
     for bearing, azimuth_deg in zip(bearings.tolist(), true, strict=True):
         skyline = cells.skyline(look, azimuth_deg)
         add_bearing(skyline, aside, bearing, step, nodes.rows, nodes.cols, below)

@@ -14,8 +14,10 @@ import numpy as np
 
 from backbearing.alignment.session.blind_patch import outline_area
 from backbearing.alignment.stand.scene import eye_ground_m, in_its_place, settle, skyline_rays
+from backbearing.base.angles import angle_between_deg
 from backbearing.camera.framing import frame_position
 from backbearing.sky.directions import direction
+from backbearing.sky.instants import utc_array
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -128,8 +130,7 @@ def _directions(
     known = np.flatnonzero(np.isfinite(settled.places.lat))
     if not known.size:
         return azimuth, altitude
-    naive = [moment.astimezone(dt.UTC).replace(tzinfo=None) for moment in middles]
-    base = np.array(naive, dtype="datetime64[us]")[known]
+    base = utc_array(middles)[known]
     moments = base[None, :] + np.round(offsets * 60e6).astype("timedelta64[us]")[:, None]
     lat = np.broadcast_to(settled.places.lat[known], moments.shape)
     lon = np.broadcast_to(settled.places.lon[known], moments.shape)
@@ -141,10 +142,12 @@ def _directions(
 
 def _angles(azimuth: Floats, altitude: Floats, settled: Settled) -> Floats:
     """Angle on the sky from the target's place at the middle, degrees, shape (k, t)."""
-    a, h = np.radians(azimuth), np.radians(altitude)
-    a0, h0 = np.radians(settled.target_azimuth_deg), np.radians(settled.target_altitude_deg)
-    half = np.sin((h - h0) / 2.0) ** 2 + np.cos(h) * np.cos(h0) * np.sin((a - a0) / 2.0) ** 2
-    return np.asarray(np.degrees(2.0 * np.arcsin(np.sqrt(half))))
+    return angle_between_deg(
+        lon1_deg=azimuth,
+        lat1_deg=altitude,
+        lon2_deg=settled.target_azimuth_deg,
+        lat2_deg=settled.target_altitude_deg,
+    )
 
 
 def _in_frame(

@@ -10,7 +10,7 @@ import numpy as np
 
 from backbearing.alignment.session.blind_patch import Eye, Light
 from backbearing.alignment.view.frame_ground import View, square
-from backbearing.base.local_map import LocalMap
+from backbearing.base.local_plane import LocalPlane
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -30,7 +30,7 @@ class Stage:
     """The session on the local map; ``heights_m`` is the ground of its square, once known."""
 
     scene: Scene
-    local: LocalMap
+    local: LocalPlane
     light: Light
     person_height_m: float
     reach_m: float
@@ -67,7 +67,7 @@ class Stage:
 
 def stage_of(scene: Scene, asked: SessionRequest, shots: Sequence[Shot]) -> Stage:
     """Put the shots of a session on the map."""
-    local = LocalMap(scene.subject.lat, scene.subject.lon)
+    local = LocalPlane(scene.subject.lat, scene.subject.lon)
     views = []
     for shot in shots:
         east, north = local.metres(lat=shot.stand.lat, lon=shot.stand.lon)

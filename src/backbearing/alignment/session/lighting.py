@@ -17,6 +17,7 @@ from backbearing.alignment.session.side_lights import (
     shadows_of,
     side_lights,
 )
+from backbearing.base.angles import azimuth_of
 from backbearing.base.text import compass_point, length
 from backbearing.plan.lighting import BlindPatch, InLaterFrame, Lighting, Room
 
@@ -88,7 +89,7 @@ def _blind(stage: Stage) -> BlindPatch:
     lat, lon = (float(v) for v in stage.local.places(east_m=east, north_m=north))
     farthest = max((float(np.hypot(*xy)) for xy in shapely.get_coordinates(common)), default=0.0)
     rooms = _rooms(stage, common, own, (east, north)) if spot is not None else ()
-    bearing = math.degrees(math.atan2(east, north)) % 360.0
+    bearing = float(azimuth_of(east, north))
     return BlindPatch(
         area=stage.local.to_earth(common),
         area_m2=float(common.area),

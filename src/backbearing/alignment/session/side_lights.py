@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Final
 import numpy as np
 
 from backbearing.alignment.session.blind_patch import areas_only
+from backbearing.base.angles import azimuth_of
 from backbearing.base.text import compass_point, length
 from backbearing.land.closed_ground import barred
 from backbearing.plan.lighting import InLaterFrame, SideLight
@@ -116,7 +117,7 @@ def _side_light(stage: Stage, side: str, east: float, north: float, angle_deg: f
     import shapely
 
     lat, lon = (float(v) for v in stage.local.places(east_m=east, north_m=north))
-    distance, bearing = math.hypot(east, north), math.degrees(math.atan2(east, north)) % 360.0
+    distance, bearing = math.hypot(east, north), float(azimuth_of(east, north))
     round_subject = shapely.Point(0.0, 0.0).buffer(stage.scene.subject.shown_width_m / 2.0)
     corridor = round_subject.union(
         shapely.Point(east, north).buffer(stage.light.width_m / 2.0)

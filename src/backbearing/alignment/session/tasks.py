@@ -12,7 +12,7 @@ import numpy as np
 from backbearing.alignment.session.frame_starts import Starts, lens_starts
 from backbearing.alignment.session.schedule import Jobs
 from backbearing.alignment.session.turns import frames_minutes_for
-from backbearing.base.local_map import LocalMap
+from backbearing.base.local_plane import LocalPlane
 from backbearing.land.closed_ground import barred
 from backbearing.land.walks import OFF_TRACK, walking_speed_m_per_minute
 from backbearing.outing.session_request import LensMinutes
@@ -185,7 +185,7 @@ def jobs_of(
 ) -> Jobs:
     """Lay the lenses out for the scheduler."""
     subject = tasks[0].scene.subject
-    local = LocalMap(subject.lat, subject.lon)
+    local = LocalPlane(subject.lat, subject.lon)
     minutes = np.arange(len(starts[0].times), dtype=np.float64) * (STEP.total_seconds() / 60.0)
     metres = [local.metres(lat=s.settled.places.lat, lon=s.settled.places.lon) for s in starts]
     speed = float(walking_speed_m_per_minute(0.0)) * OFF_TRACK / night_factor

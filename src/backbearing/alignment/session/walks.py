@@ -76,7 +76,7 @@ def _name(place: Place) -> str:
 
 
 def _spot(work: Work, place: Place) -> tuple[float, float]:
-    centre = work.local.to_map(place.geometry).representative_point()
+    centre = work.local.to_plane(place.geometry).representative_point()
     return (float(centre.x), float(centre.y))
 
 
@@ -87,7 +87,7 @@ def _metres(work: Work, stand: Stand) -> tuple[float, float]:
 
 def _by_tracks(work: Work, start: tuple[float, float], end: tuple[float, float]) -> Routed:
     tracks = [
-        work.local.to_map(place.geometry)
+        work.local.to_plane(place.geometry)
         for place in work.places
         if place.kind == "track" and place.access != "closed"
     ]

@@ -14,7 +14,7 @@ from backbearing.alignment.session.tasks import (
     starts_of,
 )
 from backbearing.base.errors import BackbearingError
-from backbearing.base.local_map import LocalMap
+from backbearing.base.local_plane import LocalPlane
 from backbearing.sky.zones import at_clock, named_zone
 
 if TYPE_CHECKING:
@@ -43,9 +43,9 @@ class Work:
     times: tuple[dt.datetime, ...]
 
     @property
-    def local(self) -> LocalMap:
+    def local(self) -> LocalPlane:
         """Metres about the subject."""
-        return LocalMap(self.scene.subject.lat, self.scene.subject.lon)
+        return LocalPlane(self.scene.subject.lat, self.scene.subject.lon)
 
     def starts(self, task: Task, limits: Limits | None = None) -> Starts:
         """All starts of one lens on the session's grid."""

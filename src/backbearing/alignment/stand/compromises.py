@@ -10,6 +10,7 @@ import numpy as np
 
 from backbearing.alignment.stand.scene import settle
 from backbearing.base.errors import CameraError
+from backbearing.base.intervals import closest_that_holds
 from backbearing.plan.compromise import Compromise, Given
 
 if TYPE_CHECKING:
@@ -22,6 +23,7 @@ if TYPE_CHECKING:
     from backbearing.camera.bodies_and_lenses import Lens
 
     Flags = NDArray[np.bool_]
+    Floats = NDArray[np.float64]
 
 
 MOMENTS: Final = 40
@@ -91,24 +93,17 @@ class _Trial:
         self, low: float, high: float, vary: Callable[[float], tuple[Scene, Lens]]
     ) -> tuple[float, dt.datetime] | None:
         """Largest value between the two at which some moment holds, and that moment."""
-        ladder = np.linspace(high, low, 17)[1:]
-        best = None
-        for value in ladder:
-            holds = self._holds(*vary(float(value)))
-            if holds.any():
-                best = float(value), self.times[int(np.flatnonzero(holds)[0])]
-                break
-        if best is None:
-            return None
-        good, bad = best[0], best[0] + (high - low) / 16.0
-        for _ in range(HALVINGS):
-            middle = (good + bad) / 2.0
-            holds = self._holds(*vary(middle))
-            if holds.any():
-                good, best = middle, (middle, self.times[int(np.flatnonzero(holds)[0])])
-            else:
-                bad = middle
-        return best
+
+        def holds(values: Floats) -> Flags:
+            return np.array([self._holds(*vary(float(v))).any() for v in values])
+
+        ladder = np.linspace(high, low, 17)
+        for good, bad in zip(ladder[1:, None], ladder[:-1, None], strict=True):
+            if holds(good)[0]:
+                value = float(closest_that_holds(holds, good, bad, halvings=HALVINGS)[0])
+                first = int(np.flatnonzero(self._holds(*vary(value)))[0])
+                return value, self.times[first]
+        return None
 
     def _with(self, **framing: object) -> Scene:
         changed = replace(self.scene.framing, **framing)  # type: ignore[arg-type]

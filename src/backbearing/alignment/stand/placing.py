@@ -11,6 +11,7 @@ from dataclasses import replace
 from typing import TYPE_CHECKING, Final
 from zoneinfo import ZoneInfo
 
+from backbearing.base.angles import wrap_180_deg, wrap_360_deg
 from backbearing.base.geodesy import line_between
 from backbearing.plan.placing import Placing, PlacingBearings, PlacingError, PlacingErrors
 from backbearing.sky.magnetic import magnetic_declination
@@ -68,14 +69,14 @@ def place_stand(
         pace_m=pace_m or math.nan,
         bearings=PlacingBearings(
             outward_deg=outward,
-            outward_magnetic_deg=(outward - found.declination_deg) % 360.0,
+            outward_magnetic_deg=wrap_360_deg(outward - found.declination_deg),
             inward_deg=stand.bearing_deg,
-            inward_magnetic_deg=(stand.bearing_deg - found.declination_deg) % 360.0,
+            inward_magnetic_deg=wrap_360_deg(stand.bearing_deg - found.declination_deg),
             magnetic_model=f"{found.model}, {found.date.isoformat()}" if found.known else "",
             magnetic_sigma_deg=found.error_deg,
         ),
         target_above_top_deg=stand.above_top_deg,
-        target_right_deg=(stand.target_azimuth_deg - stand.bearing_deg + 180.0) % 360.0 - 180.0,
+        target_right_deg=wrap_180_deg(stand.target_azimuth_deg - stand.bearing_deg),
         errors=_errors(scene, lens, stand, found),
     )
     return _with_instructions(placing, scene, stand, zone)

@@ -9,12 +9,14 @@ import numpy as np
 
 from backbearing.alignment.stand.framing_fit import Fill
 from backbearing.alignment.stand.solve import Places, StandProblem
+from backbearing.base.constants import DEFAULT_REFRACTION_K
 from backbearing.base.errors import TerrainError
-from backbearing.base.geodesy import DEFAULT_REFRACTION_K
 from backbearing.camera.angles import subject_angle_deg
 from backbearing.camera.bodies_and_lenses import check_pair
 from backbearing.camera.framing import frame_position
 from backbearing.sky.directions import direction
+from backbearing.sky.instants import utc_array
+from backbearing.terrain.reading.products import ASSUMED_VERTICAL_SIGMA_M
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -29,10 +31,6 @@ if TYPE_CHECKING:
     from backbearing.terrain.elevation import Elevation
 
     Floats = NDArray[np.float64]
-
-ASSUMED_VERTICAL_SIGMA_M = 10.0
-"""Assumed when the user states no vertical error: the SRTM requirement of 16 m at 90 % is
-9.7 m at one standard deviation [Farr2007]_."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -182,7 +180,7 @@ def settle(scene: Scene, lens: Lens, times: Sequence[datetime], *, skyline: bool
     its columns stay NaN.
     """
     problem = scene.problem(lens)
-    moments = _moments(times)
+    moments = utc_array(times)
 
     def wanted_azimuth(lat: Floats, lon: Floats) -> Floats:
         return _target_direction(scene, lat, lon, moments)[0] - scene.framing.offset_deg
@@ -195,13 +193,6 @@ def settle(scene: Scene, lens: Lens, times: Sequence[datetime], *, skyline: bool
     ridge = _skyline(scene if skyline else replace(scene, elevation=None), places, azimuth)
     wide = fill.width(places.distance_m, places.base_altitude_deg)
     return Settled(places, pitch, share, margin, azimuth, altitude, x, y, inside, wide, *ridge)
-
-
-def _moments(times: Sequence[datetime]) -> NDArray[np.datetime64]:
-    import datetime as dt
-
-    naive = [moment.astimezone(dt.UTC).replace(tzinfo=None) for moment in times]
-    return np.asarray(naive, dtype="datetime64[us]")
 
 
 def _target_direction(

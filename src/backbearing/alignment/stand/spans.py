@@ -7,14 +7,16 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from backbearing.base.intervals import closest_that_holds, stretches
 from backbearing.plan.stand import Span
+from backbearing.sky.instants import aware, utc_array
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
 
     from numpy.typing import NDArray
 
-POLISH_ROUNDS = 8
+HALVINGS = 8
 """Halvings of one step at each end of a span: a two-minute step gives half a second."""
 
 
@@ -40,32 +42,19 @@ def spans_where(
     tuple of Span
         In order; the ends lie inside the stretch.
     """
-    padded = np.concatenate([[False], holds, [False]])
-    change = np.diff(padded.astype(np.int8))
-    first = [int(i) for i in np.flatnonzero(change == 1)]
-    last = [int(i) - 1 for i in np.flatnonzero(change == -1)]
-    inner = [times[i] for i in first] + [times[i] for i in last]
-    outer = [times[max(i - 1, 0)] for i in first] + [
-        times[min(i + 1, len(times) - 1)] for i in last
-    ]
-    ends = inner if test is None else _polish(inner, outer, test)
+    first, last = stretches(holds)
+    utc = utc_array(times)
+    inner = np.concatenate([utc[first], utc[last]])
+    if test is not None:
+        outer = np.concatenate(
+            [utc[np.maximum(first - 1, 0)], utc[np.minimum(last + 1, utc.size - 1)]]
+        )
+        inner = closest_that_holds(
+            lambda when: test([aware(moment) for moment in when]), inner, outer, halvings=HALVINGS
+        )
+    ends = [aware(moment) for moment in inner]
     half = len(first)
     return tuple(Span(ends[i], ends[half + i]) for i in range(half))
-
-
-def _polish(
-    inner: list[dt.datetime],
-    outer: list[dt.datetime],
-    test: Callable[[Sequence[dt.datetime]], NDArray[np.bool_]],
-) -> list[dt.datetime]:
-    if not inner:
-        return inner
-    for _ in range(POLISH_ROUNDS):
-        middle = [a + (b - a) / 2 for a, b in zip(inner, outer, strict=True)]
-        good = test(middle)
-        inner = [m if g else a for m, a, g in zip(middle, inner, good, strict=True)]
-        outer = [b if g else m for m, b, g in zip(middle, outer, good, strict=True)]
-    return inner
 
 
 def middle_of_longest(spans: Sequence[Span]) -> dt.datetime | None:

@@ -9,7 +9,6 @@ import numpy as np
 
 from backbearing.alignment.stand.cautions import stand_cautions
 from backbearing.alignment.stand.scene import (
-    ASSUMED_VERTICAL_SIGMA_M,
     Scene,
     Settled,
     eye_ground_m,
@@ -17,8 +16,9 @@ from backbearing.alignment.stand.scene import (
     settle,
 )
 from backbearing.alignment.stand.uncertainty import clearance_sigma_deg, verdict
+from backbearing.base.angles import angle_between_deg, wrap_180_deg, wrap_360_deg
+from backbearing.base.constants import DEFAULT_REFRACTION_K
 from backbearing.base.errors import SkyError
-from backbearing.base.geodesy import DEFAULT_REFRACTION_K
 from backbearing.plan.stand import (
     Stand,
     StandDoubt,
@@ -29,6 +29,7 @@ from backbearing.plan.stand import (
     StandTarget,
 )
 from backbearing.sky.magnetic import magnetic_declination
+from backbearing.terrain.reading.products import ASSUMED_VERTICAL_SIGMA_M
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -199,20 +200,16 @@ def _ground_source(scene: Scene) -> str:
 def _azimuth_rate(settled: Settled) -> float:
     """Turn of the target's azimuth, degrees a minute, by the central difference."""
     before, _, after = settled.target_azimuth_deg
-    return float((after - before + 180.0) % 360.0 - 180.0) / 2.0
+    return wrap_180_deg(float(after - before)) / 2.0
 
 
 def _apparent_motion(settled: Settled) -> float:
     """Angle that the target moves over the sky in a minute, degrees."""
-    azimuth, altitude = (
-        np.radians(settled.target_azimuth_deg[[0, 2]]),
-        np.radians(settled.target_altitude_deg[[0, 2]]),
+    azimuth, altitude = settled.target_azimuth_deg, settled.target_altitude_deg
+    moved = angle_between_deg(
+        lon1_deg=azimuth[0], lat1_deg=altitude[0], lon2_deg=azimuth[2], lat2_deg=altitude[2]
     )
-    half = (
-        np.sin((altitude[1] - altitude[0]) / 2.0) ** 2
-        + np.cos(altitude[0]) * np.cos(altitude[1]) * np.sin((azimuth[1] - azimuth[0]) / 2.0) ** 2
-    )
-    return float(np.degrees(2.0 * np.arcsin(np.sqrt(half)))) / 2.0
+    return float(moved) / 2.0
 
 
 def _skyline_break(scene: Scene, settled: Settled) -> float:
@@ -261,4 +258,4 @@ def _magnetic(scene: Scene, bearing_deg: float, time: dt.datetime) -> float:
     found = magnetic_declination(
         lat=scene.subject.lat, lon=scene.subject.lon, height_m=scene.subject_ground_m, when=time
     )
-    return float((bearing_deg - found.declination_deg) % 360.0)
+    return wrap_360_deg(float(bearing_deg - found.declination_deg))

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from backbearing.base.geodesy import MEAN_EARTH_RADIUS_M
+from backbearing.base.constants import MEAN_EARTH_RADIUS_M
 
 if TYPE_CHECKING:
     from numpy.typing import ArrayLike, NDArray

@@ -8,6 +8,8 @@ from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
 
+from backbearing.base.angles import azimuth_altitude_of, east_north_up
+from backbearing.base.constants import MOON_RADIUS_M
 from backbearing.sky.directions import direction
 from backbearing.sky.glow import twilight_brightening_mag
 from backbearing.sky.moonlight import moonlight_at
@@ -29,9 +31,6 @@ PLANETS: Final = ("mercury", "venus", "mars", "jupiter", "saturn")
 
 BRIGHTEST_MAG: Final = 8.0
 """Skies brightened by more are drawn alike: no Milky Way is left in them."""
-
-MOON_RADIUS_M: Final = 1_737_400.0
-"""Mean radius of the Moon, metres [Urban2013]_; from memory."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -127,18 +126,13 @@ def sky_adds_mag(plan: Plan, stand: Stand, height_m: float) -> float:
 
 def _towards(start: Floats, end: Floats, step_deg: float) -> tuple[float, float]:
     """Azimuth and altitude a step along the great circle from one direction to another."""
-    a, b = _vector(*start), _vector(*end)
+    a, b = (east_north_up(azimuth_deg=az, altitude_deg=alt) for az, alt in (start, end))
     across = b - a * float(a @ b)
     across /= np.linalg.norm(across)
     step = math.radians(step_deg)
     v = a * math.cos(step) + across * math.sin(step)
-    azimuth = math.degrees(math.atan2(v[0], v[1])) % 360.0
-    return azimuth, math.degrees(math.asin(max(-1.0, min(1.0, float(v[2])))))
-
-
-def _vector(azimuth_deg: float, altitude_deg: float) -> Floats:
-    az, alt = math.radians(azimuth_deg), math.radians(altitude_deg)
-    return np.array([math.sin(az) * math.cos(alt), math.cos(az) * math.cos(alt), math.sin(alt)])
+    azimuth, altitude = azimuth_altitude_of(*v)
+    return float(azimuth), float(altitude)
 
 
 def _moon_radius_deg(time: dt.datetime) -> float:

@@ -8,7 +8,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from backbearing.base.local_map import LocalMap
+from backbearing.base.angles import azimuth_altitude_of
+from backbearing.base.local_plane import LocalPlane
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -113,7 +114,7 @@ class _Ground:
         self, plan: Plan, stand: Stand, elevation: Elevation | None, base_up_m: float
     ) -> None:
 
-        self.local = LocalMap(plan.subject.lat, plan.subject.lon)
+        self.local = LocalPlane(plan.subject.lat, plan.subject.lon)
         self.elevation = elevation
         east, north = self.local.metres(lat=stand.lat, lon=stand.lon)
         self.eye = float(east), float(north)
@@ -131,10 +132,7 @@ class _Ground:
     def placed(self, frame: Frame, east_m: Floats, north_m: Floats, up_m: Floats) -> Floats:
         """Fractions of the frame, shape (n, 2), of points so high over the lens."""
         east, north = east_m - self.eye[0], north_m - self.eye[1]
-        x, y = frame.place(
-            np.degrees(np.arctan2(east, north)) % 360.0,
-            np.degrees(np.arctan2(up_m, np.hypot(east, north))),
-        )
+        x, y = frame.place(*azimuth_altitude_of(east, north, up_m))
         line = np.stack([x, y], axis=1)
         return line[np.isfinite(line).all(axis=1)]
 

@@ -17,6 +17,8 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
+from backbearing.base.angles import wrap_180_deg, wrap_360_deg
+
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
@@ -92,7 +94,7 @@ def _patch(
     l_deg: Floats, b_deg: Floats, l0: float, b0: float, long: float, wide: float, turn_deg: float
 ) -> Floats:
     """A soft ellipse about a place: 1 in its middle, a third at its rim."""
-    across = ((l_deg - l0 + 180.0) % 360.0 - 180.0) * np.cos(np.radians(b_deg))
+    across = wrap_180_deg(l_deg - l0) * np.cos(np.radians(b_deg))
     up = b_deg - b0
     turn = np.radians(turn_deg)
     u = (across * np.cos(turn) + up * np.sin(turn)) / long
@@ -149,7 +151,7 @@ def _bar(x_kpc: Floats, y_kpc: Floats, z_kpc: Floats) -> Floats:
 
 def _between(grid: Floats, l_deg: Floats, b_deg: Floats) -> Floats:
     """Bilinear between the map's points; held beyond its last latitudes."""
-    u = (l_deg % 360.0) / L_STEP_DEG
+    u = wrap_360_deg(l_deg) / L_STEP_DEG
     v = (np.clip(b_deg, -B_LIMIT_DEG, B_LIMIT_DEG) + B_LIMIT_DEG) / B_STEP_DEG
     i = np.minimum(u.astype(np.int64), grid.shape[0] - 2)
     j = np.minimum(v.astype(np.int64), grid.shape[1] - 2)

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
+from backbearing.base.angles import azimuth_altitude_of, east_north_up
 from backbearing.sky import earth
 from backbearing.sky.directions import air_factor_at, earth_fixed, local_axes, seen_altitude
 from backbearing.sky.instants import utc_array
@@ -66,14 +67,12 @@ class SkyTurn:
     def horizontal(self, icrs: Floats) -> tuple[Floats, Floats]:
         """Azimuth and apparent altitude, degrees, of ICRS unit vectors (3, n)."""
         east, north, up = self.turn @ icrs + self.shift[:, None]
-        altitude = np.degrees(np.arctan2(up, np.hypot(east, north)))
-        azimuth = np.degrees(np.arctan2(east, north)) % 360.0
+        azimuth, altitude = azimuth_altitude_of(east, north, up)
         return azimuth, seen_altitude(altitude, self.air_factor)
 
     def icrs(self, azimuth_deg: Floats, altitude_deg: Floats) -> Floats:
         """ICRS unit vectors (3, n) of apparent directions: `horizontal` undone."""
-        az = np.radians(azimuth_deg)
-        alt = np.radians(true_altitude_deg(altitude_deg, self.air_factor))
-        seen = np.stack([np.sin(az) * np.cos(alt), np.cos(az) * np.cos(alt), np.sin(alt)])
+        true = true_altitude_deg(altitude_deg, self.air_factor)
+        seen = east_north_up(azimuth_deg=azimuth_deg, altitude_deg=true)
         back = seen - self.shift[:, None]
         return np.asarray(self.turn.T @ (back / np.linalg.norm(back, axis=0)))

@@ -5,11 +5,12 @@ from __future__ import annotations
 from dataclasses import dataclass
 from functools import cache
 from importlib import resources
-from typing import TYPE_CHECKING, Final
+from typing import TYPE_CHECKING
 
 import numpy as np
 
-from backbearing.sky.moonlight import air_mass
+from backbearing.base.angles import unit_vectors
+from backbearing.sky.moonlight import EXTINCTION_MAG, dimming_mag
 from backbearing.sky.stars import STARS
 
 if TYPE_CHECKING:
@@ -19,9 +20,6 @@ if TYPE_CHECKING:
     from backbearing.camera.framing import Frame
 
     Floats = NDArray[np.float64]
-
-EXTINCTION_MAG: Final = 0.2
-"""Loss of light in the zenith, magnitudes (common practice, no source)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,9 +44,7 @@ def star_table() -> tuple[NDArray[np.int64], Floats, Floats, Floats]:
     hip = np.array([int(row[0]) for row in rows])
     ra, dec, mag = (np.array([float(row[i]) for row in rows]) for i in (1, 2, 3))
     b_v = np.array([float(row[4]) if row[4] else np.nan for row in rows])
-    ra, dec = np.radians(ra), np.radians(dec)
-    vectors = np.stack([np.cos(dec) * np.cos(ra), np.cos(dec) * np.sin(ra), np.sin(dec)])
-    return hip, vectors, mag, b_v
+    return hip, unit_vectors(lon_deg=ra, lat_deg=dec), mag, b_v
 
 
 def moved_vectors(year: float) -> Floats:
@@ -66,24 +62,21 @@ def moved_vectors(year: float) -> Floats:
         step = (
             per_year * (year - 2000.0) * (star.ra_cos_dec_mas_yr * east + star.dec_mas_yr * north)
         )
-        moved = np.array([np.cos(dec) * np.cos(ra), np.cos(dec) * np.sin(ra), np.sin(dec)]) + step
+        moved = unit_vectors(lon_deg=star.ra_deg, lat_deg=star.dec_deg) + step
         vectors[:, place[star.hip]] = moved / np.linalg.norm(moved)
     return vectors
 
 
-def stars_in(frame: Frame, turn: SkyTurn, year: float) -> Stars:
+def stars_in(
+    frame: Frame, turn: SkyTurn, year: float, *, extinction_mag: float = EXTINCTION_MAG
+) -> Stars:
     """Find the stars in a frame; those dimmed below the table's limit are left out."""
     hip, _, mag, b_v = star_table()
     azimuth, altitude = turn.horizontal(moved_vectors(year))
-    dimmed = mag + EXTINCTION_MAG * (air_mass_at(altitude) - 1.0)
+    dimmed = mag + dimming_mag(altitude, extinction_mag=extinction_mag)
     x, y = frame.place(azimuth, altitude)
     with np.errstate(invalid="ignore"):
         kept = (altitude > -1.0) & (x >= 0.0) & (x <= 1.0) & (y >= 0.0) & (y <= 1.0)
         kept &= dimmed < 7.0
     order = np.flatnonzero(kept)[::-1]
     return Stars(x[order], y[order], dimmed[order], b_v[order], hip[order])
-
-
-def air_mass_at(altitude_deg: Floats) -> Floats:
-    """Air mass of apparent altitudes; that of the horizontal below it."""
-    return air_mass(90.0 - np.clip(altitude_deg, 0.0, 90.0))

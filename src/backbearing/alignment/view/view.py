@@ -15,15 +15,11 @@ from backbearing.alignment.view.bodies import moon_disc, planets_in, sky_adds_ma
 from backbearing.alignment.view.light import hidden_light, turn_of
 from backbearing.alignment.view.milky_way import brightness
 from backbearing.alignment.view.sky_rotation import SkyTurn
-from backbearing.alignment.view.stars import (
-    EXTINCTION_MAG,
-    Stars,
-    air_mass_at,
-    star_table,
-    stars_in,
-)
+from backbearing.alignment.view.stars import Stars, star_table, stars_in
+from backbearing.base.angles import wrap_180_deg, wrap_360_deg
 from backbearing.base.text import length
 from backbearing.camera.framing import Frame
+from backbearing.sky.moonlight import dimming_mag
 from backbearing.sky.targets import icrs_to_galactic_matrix
 
 if TYPE_CHECKING:
@@ -190,7 +186,7 @@ def _band(frame: Frame, turn: SkyTurn) -> tuple[Floats, Floats]:
     galactic = icrs_to_galactic_matrix() @ turn.icrs(azimuth, altitude)
     l_deg = np.degrees(np.arctan2(galactic[1], galactic[0]))
     b_deg = np.degrees(np.arcsin(np.clip(galactic[2], -1.0, 1.0)))
-    dimmed = 10.0 ** (-0.4 * EXTINCTION_MAG * (air_mass_at(altitude) - 1.0))
+    dimmed = 10.0 ** (-0.4 * dimming_mag(altitude))
     light = brightness(l_deg, b_deg) * dimmed
     return light.reshape(rows, BAND_COLUMNS), altitude.reshape(rows, BAND_COLUMNS)
 
@@ -200,7 +196,7 @@ def _ground(
 ) -> tuple[Floats, Floats, bool]:
     """Skylines of all ground and of the near ground across the frame, and whether known."""
     azimuth, _ = frame.outline(24)
-    turn = (azimuth - stand.bearing_deg + 180.0) % 360.0 - 180.0
+    turn = wrap_180_deg(azimuth - stand.bearing_deg)
     widest = float(np.nanmax(np.abs(turn))) if np.isfinite(turn).any() else FARTHEST_TURN_DEG
     reach = min(widest + 1.0, FARTHEST_TURN_DEG)
     sweep = np.arange(-reach, reach + RIDGE_STEP_DEG, RIDGE_STEP_DEG)
@@ -214,7 +210,7 @@ def _ground(
             lat=stand.lat,
             lon=stand.lon,
             eye_height_m=plan.framing.eye_height_m,
-            azimuths_deg=azimuths % 360.0,
+            azimuths_deg=wrap_360_deg(azimuths),
             max_distance_m=reach_m,
             refraction_k=plan.refraction_k,
             ground_m=float(np.fmax(stand.ground_m, raster)),
@@ -228,7 +224,7 @@ def _ground(
 
 def _placed(frame: Frame, azimuths_deg: Floats, altitudes_deg: Floats) -> Floats:
     """Points of a skyline in the frame, from its middle outwards as long as they go on."""
-    x, y = frame.place(azimuths_deg % 360.0, altitudes_deg)
+    x, y = frame.place(wrap_360_deg(azimuths_deg), altitudes_deg)
     line = np.stack([x, y], axis=1)
     good = np.isfinite(line).all(axis=1) & (np.abs(line) < 20.0).all(axis=1)
     onward = np.diff(x, prepend=-np.inf) > 0.0
@@ -251,7 +247,7 @@ def _silhouette(plan: Plan, stand: Stand, frame: Frame, base_up_m: float) -> tup
     for ring in plan.subject.shape.rings:
         across, up = np.array(ring).T
         x, y = frame.place(
-            (stand.bearing_deg + np.degrees(np.arctan2(across, stand.distance_m))) % 360.0,
+            wrap_360_deg(stand.bearing_deg + np.degrees(np.arctan2(across, stand.distance_m))),
             np.degrees(np.arctan2(base_up_m + up, np.hypot(stand.distance_m, across))),
         )
         line = np.stack([x, y], axis=1)

@@ -8,9 +8,10 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
-from backbearing.base.geodesy import MEAN_EARTH_RADIUS_M, altitude_of
+from backbearing.base.angles import azimuth_of, wrap_180_deg
+from backbearing.base.geodesy import altitude_of, sphere_xyz_m
+from backbearing.base.local_plane import offsets_m
 from backbearing.camera.framing import frame_position
-from backbearing.scouting.ranking.context import on_sphere_m
 from backbearing.scouting.reading.kinds import KINDS
 
 if TYPE_CHECKING:
@@ -104,7 +105,7 @@ def _near(
     tallest = float(np.nanmax(standing.height_m, initial=0.0))
     looks = LEAST_SHARE * group.height_m[rows] / at.distance_m[rows]
     reach = np.minimum(tallest / np.maximum(looks, 1e-9), FARTHEST_M)
-    spots = on_sphere_m(lat=at.lat[rows], lon=at.lon[rows])
+    spots = sphere_xyz_m(lat=at.lat[rows], lon=at.lon[rows])
     lists = standing.tree.query_ball_point(spots, reach, return_sorted=True)
     size = np.array([len(found) for found in lists], dtype=np.int64)
     thing = np.concatenate([np.asarray(found, dtype=np.int64) for found in lists])
@@ -118,17 +119,16 @@ def _near(
 def _from_stand(
     standing: Standing, at: BestStands, row: NDArray[np.int64], thing: NDArray[np.int64]
 ) -> tuple[Floats, Floats]:
-    """Distance and azimuth on the sphere: good to 0.3 % and 0.1 degree within 2 km."""
-    lat = 0.5 * (at.lat[row] + standing.lat[thing])
-    turn = (standing.lon[thing] - at.lon[row] + 180.0) % 360.0 - 180.0
-    north = np.radians(standing.lat[thing] - at.lat[row]) * MEAN_EARTH_RADIUS_M
-    east = np.radians(turn) * np.cos(np.radians(lat)) * MEAN_EARTH_RADIUS_M
-    return np.hypot(north, east), np.degrees(np.arctan2(east, north)) % 360.0
+    """Distance and azimuth from each stand to each thing."""
+    east, north = offsets_m(
+        lat1=at.lat[row], lon1=at.lon[row], lat2=standing.lat[thing], lon2=standing.lon[thing]
+    )
+    return np.hypot(north, east), azimuth_of(east, north)
 
 
 def _apart_m(standing: Standing, lat: Floats, lon: Floats, thing: NDArray[np.int64]) -> Floats:
-    here = on_sphere_m(lat=lat, lon=lon)
-    there = on_sphere_m(lat=standing.lat[thing], lon=standing.lon[thing])
+    here = sphere_xyz_m(lat=lat, lon=lon)
+    there = sphere_xyz_m(lat=standing.lat[thing], lon=standing.lon[thing])
     return np.asarray(np.linalg.norm(here - there, axis=1))
 
 
@@ -160,7 +160,7 @@ def _in_frame(
     shows &= _in_sight(context, problem, at, pairs, top)
     subject = at.top_altitude_deg[row] - at.base_altitude_deg[row]
     relative = np.clip((top - base) / subject, 0.0, 1.0)
-    turn = (pairs.azimuth_deg - at.bearing_deg[row] + 180.0) % 360.0 - 180.0
+    turn = wrap_180_deg(pairs.azimuth_deg - at.bearing_deg[row])
     own_half = np.degrees(np.arctan2(problem.group.width_m[row] / 2.0, at.distance_m[row]))
     side = _sides(turn, half + own_half, pairs.distance_m, at.distance_m[row])
     kept = np.flatnonzero(shows)

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from backbearing.base.geodesy import MEAN_EARTH_RADIUS_M
+from backbearing.base.geodesy import sphere_xyz_m
 from backbearing.scouting.ranking.dark_times import dark_times, night_clock
 from backbearing.scouting.ranking.raster_window import HELD_CELLS
 from backbearing.scouting.site.site import SiteData
@@ -73,7 +73,7 @@ class Standing:
             width_m=np.asarray(frame["width_m"], dtype=np.float64),
             kind=_texts(frame["kind"]),
             name=_texts(frame["name"]),
-            tree=cKDTree(on_sphere_m(lat=lat, lon=lon)),
+            tree=cKDTree(sphere_xyz_m(lat=lat, lon=lon)),
         )
 
     def part(self, rows: NDArray[np.intp]) -> Standing:
@@ -94,14 +94,6 @@ class Standing:
 
 def _texts(column: Any) -> NDArray[np.str_]:
     return np.array(["" if value is None else str(value) for value in column], dtype=np.str_)
-
-
-def on_sphere_m(*, lat: Floats, lon: Floats) -> Floats:
-    """Places on a sphere of the Earth's mean radius, shape (n, 3), metres."""
-    phi, lam = np.radians(lat), np.radians(lon)
-    return MEAN_EARTH_RADIUS_M * np.stack(
-        [np.cos(phi) * np.cos(lam), np.cos(phi) * np.sin(lam), np.sin(phi)], axis=1
-    )
 
 
 @dataclass

@@ -7,8 +7,10 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
+from backbearing.base.angles import wrap_360_deg
+from backbearing.base.constants import SIDEREAL_RATE_DEG_S
 from backbearing.scouting.ranking.dark_times import TURN_S_PER_DEG, cell_of
-from backbearing.scouting.ranking.hour_angle_grid import NODES, TURN_DEG_PER_S
+from backbearing.scouting.ranking.hour_angle_grid import NODES
 from backbearing.scouting.ranking.task import NODE_STEP_DEG
 
 if TYPE_CHECKING:
@@ -26,7 +28,7 @@ ENOUGH_MINUTES: Final = 60.0
 ROOM_MINUTES: Final = 15.0
 """So far from the ends of the dark a minute is worth its whole, and half of it there."""
 
-MINUTES_PER_NODE: Final = NODE_STEP_DEG / TURN_DEG_PER_S / 60.0
+MINUTES_PER_NODE: Final = NODE_STEP_DEG / SIDEREAL_RATE_DEG_S / 60.0
 
 
 @dataclass(frozen=True)
@@ -81,13 +83,13 @@ def dark_stretches(
     for row, col, place in zip(rows.tolist(), cols.tolist(), lon.tolist(), strict=True):
         found = times(row, col)
         begins = found.start_s - (place - found.lon) * TURN_S_PER_DEG
-        turn = clock.hour_angle_deg[found.night] + place + TURN_DEG_PER_S * begins
-        node = (turn % 360.0) / NODE_STEP_DEG
+        turn = clock.hour_angle_deg[found.night] + place + SIDEREAL_RATE_DEG_S * begins
+        node = wrap_360_deg(turn) / NODE_STEP_DEG
         counts.append(len(begins))
         night.append(found.night)
         start_s.append(begins)
         start.append(node)
-        end.append(node + (found.end_s - found.start_s) * TURN_DEG_PER_S / NODE_STEP_DEG)
+        end.append(node + (found.end_s - found.start_s) * SIDEREAL_RATE_DEG_S / NODE_STEP_DEG)
         darkness.append(found.darkness)
     return DarkStretches(
         first=np.cumsum(counts),

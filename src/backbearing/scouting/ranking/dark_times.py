@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
+from backbearing.base.intervals import pieces
 from backbearing.sky.darkness import conditions_of
 from backbearing.sky.directions import earth_fixed
 from backbearing.sky.nights import span_of_nights
@@ -21,7 +22,6 @@ if TYPE_CHECKING:
     from numpy.typing import ArrayLike, NDArray
 
     from backbearing.scouting.ranking.task import ScoutTask
-    from backbearing.sky.events import Toggles
     from backbearing.sky.nights import Span
 
     Floats = NDArray[np.float64]
@@ -120,17 +120,16 @@ def dark_times(task: ScoutTask, *, row: int, col: int) -> DarkTimes:
         night.moon_adds_mag,
     )
     found = conditions_of(asked)
-    cuts = _cuts(span.noons, found.dark, found.moon)
-    middle = cuts[:-1] + np.diff(cuts) // 2
+    start, end, middle = pieces(span.noons, found.dark.utc, found.moon.utc)
     dark = found.dark.holds(middle)
     good = np.flatnonzero(dark & found.moon.holds(middle))
-    which = np.searchsorted(span.noons, cuts[good], side="right") - 1
+    which = np.searchsorted(span.noons, start[good], side="right") - 1
     since = span.noons[which] + np.timedelta64(12, "h")
     second = np.timedelta64(1, "s")
     return DarkTimes(
         night=which.astype(np.int32),
-        start_s=(cuts[good] - since) / second,
-        end_s=(cuts[good + 1] - since) / second,
+        start_s=(start[good] - since) / second,
+        end_s=(end[good] - since) / second,
         lon=lon,
         darkness=bool(dark.any()),
     )
@@ -146,8 +145,3 @@ def _span(task: ScoutTask, *, lat: float, lon: float) -> Span:
         nights=task.nights,
         tz=task.zone,
     )
-
-
-def _cuts(noons: NDArray[np.datetime64], *changes: Toggles) -> NDArray[np.datetime64]:
-    inside = [t.utc[(t.utc > noons[0]) & (t.utc < noons[-1])] for t in changes]
-    return np.unique(np.concatenate([noons, *inside]))

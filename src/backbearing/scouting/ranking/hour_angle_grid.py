@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
+from backbearing.base.angles import azimuth_altitude_of
 from backbearing.scouting.ranking.task import NODE_STEP_DEG
 from backbearing.sky import earth
 from backbearing.sky.directions import air_factor_at, local_axes
@@ -23,9 +24,6 @@ if TYPE_CHECKING:
     Floats = NDArray[np.float64]
 
 NODES: Final = round(360.0 / NODE_STEP_DEG)
-
-TURN_DEG_PER_S: Final = 360.0 / 86_164.0905
-"""Turn of the sky (from Earth rotation angle [IERS2010]_ eq. 5.15)."""
 
 NEWTON_STEPS: Final = 6
 SLOPE_DEG: Final = 1e-5
@@ -65,9 +63,7 @@ def directions_at(
             np.full(shape, np.sin(dec)),
         ]
     )
-    east, north, up = local_axes(vector, site, fixed=True)
-    azimuth = np.degrees(np.arctan2(east, north)) % 360.0
-    true = np.degrees(np.arctan2(up, np.hypot(east, north)))
+    azimuth, true = azimuth_altitude_of(*local_axes(vector, site, fixed=True))
     return azimuth, seen_altitude_deg(true, height_m)
 
 

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from backbearing.base.angles import wrap_360_deg
 from backbearing.scouting.ranking.dark_minutes import good_part
 from backbearing.scouting.ranking.frame_margins import PER_DEG, framed
 from backbearing.scouting.ranking.hour_angle_grid import NODES
@@ -63,7 +64,7 @@ def lens_nodes(context: Context, problem: ManyProblem, sight: Sight, active: Fla
     """
     task = context.task
     bearing = sight.azimuth_deg - problem.framing.offset_deg
-    back = (bearing + 180.0) % 360.0
+    back = wrap_360_deg(bearing + 180.0)
     stands = problem.stands(back, active)
     lat, lon = near_places(problem.group, back, stands.distance_m)
     fit_ground = _fit_for_a_tripod(context, problem, stands, lat, lon)

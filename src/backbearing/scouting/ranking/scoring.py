@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
 
+from backbearing.base.angles import wrap_360_deg
 from backbearing.outing.scouting_request import PARTS
 from backbearing.scouting.ranking.columns import ChunkResult
 from backbearing.scouting.ranking.facts import gather_facts
@@ -208,7 +209,7 @@ def _fact_columns(context: Context, facts: StandFacts) -> dict[str, Any]:
         "clearance_deg": at.clearance_deg,
         "target_altitude_deg": at.target_altitude_deg,
         "target_azimuth_deg": at.target_azimuth_deg,
-        "back_bearing_deg": (at.bearing_deg + 180.0) % 360.0,
+        "back_bearing_deg": wrap_360_deg(at.bearing_deg + 180.0),
         "distance_m": at.distance_m,
         "stand_lat": at.lat,
         "stand_lon": at.lon,

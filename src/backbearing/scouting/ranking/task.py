@@ -7,10 +7,8 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Final
 
 from backbearing.alignment.night.setup import zone_of
-from backbearing.alignment.stand.scene import ASSUMED_VERTICAL_SIGMA_M
-from backbearing.base.errors import BackbearingError, SkyError
+from backbearing.base.errors import SkyError
 from backbearing.outing.scouting_request import MOST_NIGHTS, ScoutRequest
-from backbearing.terrain.reading.products import product_named
 
 if TYPE_CHECKING:
     import datetime as dt
@@ -147,19 +145,6 @@ def task_of(
         first_night=first_night or request.first_night or outing.night.evening,
         nights=count,
         zone=zone_of(replace(outing, subject=replace(outing.subject, lat=lat, lon=lon))),
-        vertical_sigma_m=_vertical_sigma_m(outing),
+        vertical_sigma_m=outing.vertical_sigma_m,
         position_sigma_m=outing.position_sigma_m,
     )
-
-
-def _vertical_sigma_m(outing: Outing) -> float:
-    """Standard deviation of the raster's heights: stated, its product's, or assumed."""
-    ground = outing.ground
-    if ground.vertical_sigma_m is not None:
-        return ground.vertical_sigma_m
-    if not ground.product:
-        return ASSUMED_VERTICAL_SIGMA_M
-    try:
-        return product_named(ground.product).sigma_m
-    except BackbearingError as problem:
-        raise outing.refuse("ground", "product", str(problem)) from problem

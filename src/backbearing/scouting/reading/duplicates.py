@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
 
-from backbearing.scouting.reading.shapes import earth_xyz_m
+from backbearing.base.geodesy import earth_xyz_m
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
-from backbearing.scouting.reading.shapes import metres_per_degree
+from backbearing.base.geodesy import metres_per_degree
 
 if TYPE_CHECKING:
     from collections.abc import Sequence

@@ -6,6 +6,8 @@ from typing import TYPE_CHECKING, Any, Final, NamedTuple
 
 import numpy as np
 
+from backbearing.base.geodesy import metres_per_degree
+
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
@@ -14,8 +16,7 @@ if TYPE_CHECKING:
     Floats = NDArray[np.float64]
 
 _POINT: Final = 0
-_RADIUS_M, _E2 = 6_378_137.0, 6.694_379_990_141e-3
-"""WGS84: semi-major axis, metres, and first eccentricity squared."""
+"""How shapely numbers a point."""
 
 
 class Spots(NamedTuple):
@@ -104,25 +105,3 @@ def mean_widths_m(shapes: NDArray[Any]) -> Floats:
     # The hull of a line counts both of its sides.
     line = shapely.get_type_id(flat) == 1
     return np.asarray(np.where(line, 2.0 * edge, edge) / np.pi)
-
-
-def metres_per_degree(lat: Floats) -> tuple[Floats, Floats]:
-    """Metres to a degree of longitude and of latitude on WGS84."""
-    sin2 = np.sin(np.radians(lat)) ** 2
-    curve = 1.0 - _E2 * sin2
-    east = _RADIUS_M / np.sqrt(curve) * np.cos(np.radians(lat))
-    north = _RADIUS_M * (1.0 - _E2) / curve**1.5
-    return np.radians(east), np.radians(north)
-
-
-def earth_xyz_m(*, lat: Floats, lon: Floats) -> Floats:
-    """Cartesian coordinates on the ellipsoid, metres, shape (n, 3)."""
-    phi, lam = np.radians(lat), np.radians(lon)
-    normal = _RADIUS_M / np.sqrt(1.0 - _E2 * np.sin(phi) ** 2)
-    return np.column_stack(
-        [
-            normal * np.cos(phi) * np.cos(lam),
-            normal * np.cos(phi) * np.sin(lam),
-            normal * (1.0 - _E2) * np.sin(phi),
-        ]
-    )

@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Final
+from typing import TYPE_CHECKING
 
 import numpy as np
 
+from backbearing.base.constants import LEAST_M_PER_LAT_DEG
 from backbearing.land.closed_ground import bars
 from backbearing.scouting.site.sky_raster import SkyRaster
 from backbearing.scouting.site.town_glow import glow_behind, read_towns
@@ -21,9 +22,6 @@ if TYPE_CHECKING:
     from backbearing.scouting.site.ways import Land, Nearest
 
     Floats = NDArray[np.float64]
-
-LEAST_M_PER_DEG: Final = 110_000.0
-"""A degree of latitude is nowhere shorter, metres."""
 
 
 @dataclass(frozen=True)
@@ -70,7 +68,7 @@ class SiteData:
         shapes = [place.geometry for place in self.ways.places if bars(place)]
         if not shapes:
             return near
-        up = reach_m / LEAST_M_PER_DEG
+        up = reach_m / LEAST_M_PER_LAT_DEG
         aside = up / np.maximum(np.cos(np.radians(np.minimum(np.abs(lat) + up, 89.9))), 1e-3)
         boxes = shapely.box(lon - aside, lat - up, lon + aside, lat + up)
         near[shapely.STRtree(shapes).query(boxes)[0]] = True

@@ -13,10 +13,9 @@ from typing import TYPE_CHECKING, Final, NamedTuple
 import numpy as np
 
 from backbearing.base.errors import OutingError
-from backbearing.base.geodesy import line_between
+from backbearing.base.geodesy import earth_xyz_m, line_between
 from backbearing.base.text import length
 from backbearing.scouting.reading.limits import check_file, suffix_of
-from backbearing.scouting.reading.shapes import earth_xyz_m
 from backbearing.scouting.site.towns_table import towns_of
 
 if TYPE_CHECKING:

@@ -14,8 +14,8 @@ from typing import TYPE_CHECKING, Any, Final, NamedTuple
 import numpy as np
 
 from backbearing.base.errors import OutingError
-from backbearing.base.flat_map import FlatMap
 from backbearing.base.geodesy import line_between
+from backbearing.base.local_plane import LocalPlane
 from backbearing.land.closed_ground import AREAS, bars
 from backbearing.land.places import read_places
 from backbearing.scouting.reading.osm_ways import read_ways
@@ -33,6 +33,9 @@ if TYPE_CHECKING:
 
 FARTHEST_M: Final = 50_000.0
 """Nothing farther than this counts as near; the distance is then unknown, NaN."""
+
+WIDEST_M: Final = 3_000_000.0
+"""Data that reach farther from their middle than this are refused: a plane would stretch."""
 
 GRAVITY: Final = ("open", "unknown", "ask first", "closed")
 """Words on access, the gravest last: where lands overlap the gravest counts."""
@@ -195,14 +198,14 @@ class Ways:
         import shapely
 
         tree, shapes = self._tree(kinds)
-        flat = self._flat
-        points: Any = shapely.points(flat.metres(lon=x[known], lat=y[known]))
+        plane = self._plane
+        points: Any = shapely.points(plane.points(lon=x[known], lat=y[known]))
         # A limit of distance here makes the tree several times slower; it is drawn below.
         spot, which = tree.query_nearest(points, all_matches=False)
         lines = shapely.shortest_line(points[spot], shapes[which])
         ends = shapely.get_coordinates(shapely.get_point(lines, -1))
-        # The flat map finds which is nearest; how far it is, the ellipsoid says.
-        end_lon, end_lat = flat.places(ends)
+        # The plane finds which is nearest; how far it is, the ellipsoid says.
+        end_lat, end_lon = plane.places(east_m=ends[:, 0], north_m=ends[:, 1])
         rows = known[spot]
         away = line_between(lat1=y[rows], lon1=x[rows], lat2=end_lat, lon2=end_lon).distance_m
         near = away <= FARTHEST_M
@@ -211,9 +214,16 @@ class Ways:
         return Nearest(distance, name)
 
     @cached_property
-    def _flat(self) -> FlatMap:
-
-        return FlatMap.about([place.geometry for place in self.places])
+    def _plane(self) -> LocalPlane:
+        shapes = [place.geometry for place in self.places]
+        plane = LocalPlane.about(shapes)
+        reach = plane.reach_m(shapes)
+        if reach > WIDEST_M:
+            raise OutingError(
+                f"The ways reach {reach / 1000.0:,.0f} km from their middle; cut out the part "
+                "about your candidates."
+            )
+        return plane
 
     @cached_property
     def _kept(self) -> dict[Any, Any]:
@@ -226,7 +236,8 @@ class Ways:
         if kinds not in self._kept:
             import shapely
 
-            shapes = self._flat.geometries([place.geometry for place in self._of(kinds)])
+            chosen = np.array([place.geometry for place in self._of(kinds)], dtype=object)
+            shapes = self._plane.to_plane(chosen)
             self._kept[kinds] = (shapely.STRtree(shapes), shapes)
         found: tuple[shapely.STRtree, NDArray[Any]] = self._kept[kinds]
         return found

@@ -51,6 +51,10 @@ class ElevationProduct:
         return self.absolute_le90_m / SIGMAS_IN_LE90
 
 
+ASSUMED_VERTICAL_SIGMA_M: Final = 10.0
+"""Assumed when the user states no vertical error: the SRTM requirement of 16 m at 90 % is
+9.7 m at one standard deviation [Farr2007]_."""
+
 _NONE = float("nan")
 
 PRODUCTS: Final = {

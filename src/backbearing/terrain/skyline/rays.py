@@ -13,8 +13,10 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from backbearing.base.angles import angle_between_deg
+from backbearing.base.constants import MEAN_EARTH_RADIUS_M
 from backbearing.base.errors import TerrainError
-from backbearing.base.geodesy import MEAN_EARTH_RADIUS_M, point_along
+from backbearing.base.geodesy import point_along
 from backbearing.terrain.grid import Places
 
 if TYPE_CHECKING:
@@ -101,13 +103,9 @@ def _monomials(points: Floats, powers: NDArray[np.int64]) -> Floats:
 
 def farthest_m(grid: Grid, *, lat: float, lon: float) -> float:
     """Distance from the eye within which the whole raster lies, a little too large."""
-    rim_lat, rim_lon = (np.radians(v) for v in grid.rim)
-    phi = np.radians(lat)
-    half = (
-        np.sin((rim_lat - phi) / 2) ** 2
-        + np.cos(phi) * np.cos(rim_lat) * np.sin((rim_lon - np.radians(lon)) / 2) ** 2
-    )
-    far = np.nanmax(2 * MEAN_EARTH_RADIUS_M * np.arcsin(np.sqrt(np.clip(half, 0, 1))))
+    rim = grid.rim
+    angle = angle_between_deg(lon1_deg=lon, lat1_deg=lat, lon2_deg=rim.lon, lat2_deg=rim.lat)
+    far = MEAN_EARTH_RADIUS_M * np.radians(np.nanmax(angle))
     return float(1.01 * far + 2 * max(grid.steps_m))
 
 

@@ -9,8 +9,10 @@ from typing import TYPE_CHECKING, Any, Final, Literal, TypeAlias
 
 import numpy as np
 
+from backbearing.base.angles import wrap_360_deg
+from backbearing.base.constants import DEFAULT_REFRACTION_K
 from backbearing.base.errors import TerrainError
-from backbearing.base.geodesy import DEFAULT_REFRACTION_K, drop_per_m2
+from backbearing.base.geodesy import drop_per_m2
 from backbearing.terrain.skyline.sweep_paths import lay_paths, turn
 
 if TYPE_CHECKING:
@@ -81,7 +83,7 @@ def horizon_map(
     heights, base_m, highest_m = _heights(np.asarray(elevation.heights_m))
     if min(heights.shape) < 2 or np.isnan(highest_m):
         return np.full(heights.shape, np.nan, dtype=np.float32)
-    frame = turn(elevation.grid, azimuth_deg % 360.0)
+    frame = turn(elevation.grid, wrap_360_deg(azimuth_deg))
     sight = (
         float(eye_height_m),
         drop_per_m2(refraction_k),
@@ -90,7 +92,7 @@ def horizon_map(
         highest_m,
         detail == "fine",
     )
-    return _sweep(elevation, azimuth_deg % 360.0, frame, heights, sight)
+    return _sweep(elevation, wrap_360_deg(azimuth_deg), frame, heights, sight)
 
 
 def _check(azimuth: float, eye: float, k: float, reach: float | None, detail: str) -> None:

@@ -7,8 +7,9 @@ from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
 
+from backbearing.base.constants import MEAN_EARTH_RADIUS_M
 from backbearing.base.errors import TerrainError
-from backbearing.base.geodesy import MEAN_EARTH_RADIUS_M, point_along
+from backbearing.base.geodesy import point_along
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
