@@ -6,8 +6,7 @@ from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
 
-from backbearing.base.text import length, terminal_safe
-from backbearing.sky.zones import night_label
+from backbearing.base.text import length, night_label, terminal_safe
 
 if TYPE_CHECKING:
     from rich.console import Console

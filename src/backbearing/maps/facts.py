@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from backbearing.base.cautions import CANNOT_SEE
-from backbearing.base.text import degrees, length
+from backbearing.base.text import degrees, length, night_label
 from backbearing.drawing.leaflet import NOTICE, leaflet_licence
 from backbearing.drawing.words import (
     crs_name,
@@ -26,7 +26,6 @@ from backbearing.drawing.words import (
 )
 from backbearing.sky.magnetic import MODEL
 from backbearing.sky.targets import CORE
-from backbearing.sky.zones import night_label
 
 if TYPE_CHECKING:
     from markupsafe import Markup

@@ -19,13 +19,13 @@ import numpy as np
 from backbearing.base.cautions import CANNOT_SEE, GENERAL
 from backbearing.base.errors import WriteRefusedError
 from backbearing.base.files import check_free, write_file
+from backbearing.base.text import night_label
 from backbearing.drawing.base_map import Base
 from backbearing.drawing.leaflet import NOTICE, leaflet_licence, leaflet_script, leaflet_style
 from backbearing.drawing.mercator import Box, mercator_grid, softened
 from backbearing.drawing.relief import relief_picture
 from backbearing.drawing.texts import Texts, json_block
 from backbearing.maps.page import asset, content_policy, folium_map, templates
-from backbearing.sky.zones import night_label
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence

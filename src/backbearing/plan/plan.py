@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from backbearing.base.notebook import told
-from backbearing.sky.zones import night_label
+from backbearing.base.text import night_label
 
 if TYPE_CHECKING:
     import datetime as dt

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Literal
 if TYPE_CHECKING:
     import datetime as dt
 
-    from backbearing.alignment.night.crossings import Crossing
+    from backbearing.plan.crossing import Crossing
     from backbearing.plan.stand import Span
     from backbearing.sky.nights import NightEvents
     from backbearing.sky.outcomes import Outcome

@@ -11,10 +11,10 @@ from backbearing.alignment.stand.cautions import HIGH_ALTITUDE_DEG
 from backbearing.alignment.stand.ground_cautions import LEAST_FALL_M
 from backbearing.alignment.stand.uncertainty import clearance_sigma_deg, verdict
 from backbearing.base.cautions import STEEP_DEG
-from backbearing.base.text import compass_point, length
+from backbearing.base.text import compass_point, length, night_label
 from backbearing.outing.scouting_request import PARTS
 from backbearing.scouting.ranking.failures import target_word
-from backbearing.sky.zones import local, named_zone, night_label
+from backbearing.sky.zones import local, named_zone
 from backbearing.terrain.slope_and_drops import FEWEST_PIXELS
 
 if TYPE_CHECKING:

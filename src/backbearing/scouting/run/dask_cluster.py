@@ -13,8 +13,8 @@ from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
 
-from backbearing import __version__
 from backbearing.base.errors import BackbearingError
+from backbearing.base.version import __version__
 from backbearing.scouting.ranking.chunk import rank_chunk
 from backbearing.scouting.ranking.clutter import FARTHEST_M
 from backbearing.scouting.ranking.columns import ChunkResult
