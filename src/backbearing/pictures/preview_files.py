@@ -16,9 +16,9 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
     from pathlib import Path
 
-    from backbearing.alignment.view.view import View
     from backbearing.drawing.marks import Sheet
     from backbearing.plan.plan import Plan
+    from backbearing.plan.view import View
     from backbearing.terrain.elevation import Elevation
 
 

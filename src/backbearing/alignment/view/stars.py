@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from functools import cache
 from importlib import resources
 from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
+from backbearing.plan.view import Stars
 from backbearing.sky.moonlight import air_mass
 from backbearing.sky.stars import STARS
 
@@ -22,20 +22,6 @@ if TYPE_CHECKING:
 
 EXTINCTION_MAG: Final = 0.2
 """Loss of light in the zenith, magnitudes (common practice, no source)."""
-
-
-@dataclass(frozen=True, slots=True)
-class Stars:
-    """Stars in the frame, shape (n,) each, the faintest first.
-
-    ``mag`` is dimmed by the air; ``b_v`` is NaN where the colour is unknown.
-    """
-
-    x: Floats
-    y: Floats
-    mag: Floats
-    b_v: Floats
-    hip: NDArray[np.int64]
 
 
 @cache
