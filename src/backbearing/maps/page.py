@@ -33,9 +33,8 @@ if TYPE_CHECKING:
 
     from jinja2 import Environment
 
-    from backbearing.alignment.ridge.clearance_map import RidgeArea
-    from backbearing.alignment.ridge.foreground import ClearGround
     from backbearing.drawing.base_map import Base
+    from backbearing.plan.clearance import ClearGround, RidgeArea
     from backbearing.plan.plan import Plan
     from backbearing.terrain.elevation import Elevation
 
