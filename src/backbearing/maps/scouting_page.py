@@ -26,28 +26,17 @@ from backbearing.drawing.mercator import Box, mercator_grid, softened
 from backbearing.drawing.relief import relief_picture
 from backbearing.drawing.texts import Texts, json_block
 from backbearing.maps.page import asset, content_policy, folium_map, templates
+from backbearing.outing.scouting_request import PART_WORDS, PARTS
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
     from pathlib import Path
 
-    from backbearing.scouting.ranking.ranking import Ranking
+    from backbearing.plan.ranking import Ranking
     from backbearing.terrain.elevation import Elevation
 
 SCRIPTS = ("candidates.js", "scouting.js")
 STYLES = ("page.css", "ground.css", "scouting.css")
-
-PARTS: Final = (
-    ("dark", "dark, clear time"),
-    ("altitude", "height of the target"),
-    ("skyline_break", "stands against the sky"),
-    ("isolation", "stands alone"),
-    ("ground", "ground for the tripod"),
-    ("walk", "walk"),
-    ("town_glow", "no town glow behind"),
-    ("sky", "dark sky"),
-)
-"""The parts of a score as columns (``part_`` before each) and in words."""
 
 MINUTES_A_STEP: Final = 4
 """Minutes in one step of the packed table; one byte then holds 17 hours."""
@@ -214,7 +203,7 @@ def _packed(
         "lenses": [f"{mm:g}" for mm in ranking.lenses_mm],
         "kinds": list(kinds),
         "step": MINUTES_A_STEP,
-        "parts": [words for _, words in PARTS],
+        "parts": [words.earned_by for words in PART_WORDS.values()],
         "command": command,
         **_columns(ranking, kinds, plans),
     }
@@ -248,7 +237,7 @@ def _columns(
         "plan": [plans.get(str(v), "") for v in frame["id"]],
         "parts_of": [
             list(row)
-            for row in zip(*(_numbers(frame[f"part_{key}"], 2) for key, _ in PARTS), strict=True)
+            for row in zip(*(_numbers(frame[f"part_{key}"], 2) for key in PARTS), strict=True)
         ],
     }
     for key in ("id", "name", "access", "failure", "reasons", "cautions"):
@@ -292,4 +281,6 @@ def _span(ranking: Ranking) -> str:
 
 
 def _weights(ranking: Ranking) -> str:
-    return ", ".join(f"{words} {getattr(ranking.weights, key):g}" for key, words in PARTS)
+    return ", ".join(
+        f"{words.earned_by} {getattr(ranking.weights, key):g}" for key, words in PART_WORDS.items()
+    )
