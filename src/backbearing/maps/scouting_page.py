@@ -20,12 +20,17 @@ from backbearing.base.cautions import CANNOT_SEE, GENERAL
 from backbearing.base.errors import WriteRefusedError
 from backbearing.base.files import check_free, write_file
 from backbearing.base.text import night_label
-from backbearing.drawing.base_map import Base
-from backbearing.drawing.leaflet import NOTICE, leaflet_licence, leaflet_script, leaflet_style
+from backbearing.drawing.leaflet import (
+    NOTICE,
+    folium_map,
+    leaflet_licence,
+    leaflet_script,
+    leaflet_style,
+)
 from backbearing.drawing.mercator import Box, mercator_grid, softened
+from backbearing.drawing.page_shell import asset, filled_page
 from backbearing.drawing.relief import relief_picture
 from backbearing.drawing.texts import Texts, json_block
-from backbearing.maps.page import asset, content_policy, folium_map, templates
 from backbearing.outing.scouting_request import PART_WORDS, PARTS
 
 if TYPE_CHECKING:
@@ -136,35 +141,30 @@ def scouting_html(
     box = _box(ranking, elevation)
     map_html, map_script = _map(elevation, box)
     kinds = sorted({str(kind) for kind in ranking.frame["kind"]})
-    styles = [leaflet_style(), *map(asset, STYLES)]
-    scripts = [leaflet_script(), map_script, *map(asset, SCRIPTS)]
-    return (
-        templates()
-        .get_template("scouting.html")
-        .render(
-            # Our own files, Leaflet's, and folium's script: none of it comes from the user.
-            styles=[Markup(s) for s in styles],  # noqa: S704
-            scripts=[Markup(s) for s in scripts],  # noqa: S704
-            map_html=Markup(map_html),  # noqa: S704
-            policy=content_policy(scripts, styles),
-            packed=_packed(ranking, box, kinds, plans or {}, command),
-            told=texts.told,
-            title=title,
-            credit=credit,
-            span=_span(ranking),
-            nights=_night_labels(ranking),
-            lenses=[f"{mm:g} mm" for mm in ranking.lenses_mm],
-            kinds=kinds,
-            least_minutes=round(least_minutes),
-            first_caution=GENERAL[0],
-            cautions=(*GENERAL, *CANNOT_SEE),
-            notes=ranking.notes,
-            weights=_weights(ranking),
-            rejected=[row.reason for row in ranking.rejected],
-            notice=NOTICE,
-            licence=leaflet_licence(),
-            text_json=lambda: json_block(texts.all),
-        )
+    return filled_page(
+        "maps",
+        "scouting.html",
+        styles=[leaflet_style(), *(asset("maps", name) for name in STYLES)],
+        scripts=[leaflet_script(), map_script, *(asset("maps", name) for name in SCRIPTS)],
+        # Of folium's making, from numbers alone.
+        map_html=Markup(map_html),  # noqa: S704
+        packed=_packed(ranking, box, kinds, plans or {}, command),
+        told=texts.told,
+        title=title,
+        credit=credit,
+        span=_span(ranking),
+        nights=_night_labels(ranking),
+        lenses=[f"{mm:g} mm" for mm in ranking.lenses_mm],
+        kinds=kinds,
+        least_minutes=round(least_minutes),
+        first_caution=GENERAL[0],
+        cautions=(*GENERAL, *CANNOT_SEE),
+        notes=ranking.notes,
+        weights=_weights(ranking),
+        rejected=[row.reason for row in ranking.rejected],
+        notice=NOTICE,
+        licence=leaflet_licence(),
+        text_json=lambda: json_block(texts.all),
     )
 
 
@@ -172,7 +172,7 @@ def _map(elevation: Elevation, box: Box) -> tuple[str, str]:
 
     far = softened(mercator_grid(elevation, box), 1.25)
     middle = ((box.south + box.north) / 2.0, (box.west + box.east) / 2.0)
-    return folium_map(middle, Base({"far": relief_picture(far, soften_px=0.6)}, {}))
+    return folium_map(middle, {"far": relief_picture(far, soften_px=0.6)})
 
 
 def _box(ranking: Ranking, elevation: Elevation) -> Box:
