@@ -8,6 +8,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 from backbearing.base.files import check_free, write_file
+from backbearing.drawing.arcs import ROLES
 from backbearing.drawing.base_map import base_of
 from backbearing.drawing.clock import Clock
 from backbearing.drawing.leaflet import folium_map, leaflet_script, leaflet_style
@@ -16,7 +17,7 @@ from backbearing.drawing.texts import Texts, json_block
 from backbearing.maps.area import area_layer
 from backbearing.maps.charts import night_chart, skyline_chart
 from backbearing.maps.facts import facts
-from backbearing.maps.layers import ROLES, layers
+from backbearing.maps.layers import layers
 from backbearing.maps.page_previews import page_comparison, page_pictures
 from backbearing.maps.session_facts import session_facts
 from backbearing.maps.session_layers import session_layers

@@ -9,8 +9,8 @@ from backbearing.alignment.view.view import views
 from backbearing.base.errors import WriteRefusedError
 from backbearing.base.files import check_free
 from backbearing.base.text import night_label
-from backbearing.exports.turns import as_walked
 from backbearing.pictures.preview import preview_sheet, side_by_side_sheet, write_sheet
+from backbearing.plan.turns import as_walked
 
 if TYPE_CHECKING:
     from collections.abc import Sequence

@@ -13,7 +13,7 @@ from backbearing.alignment.view.light import turn_of
 from backbearing.alignment.view.view import view_of, views
 from backbearing.base.geodesy import line_between
 from backbearing.camera import Frame
-from backbearing.exports.turns import as_walked
+from backbearing.plan.turns import as_walked
 
 if TYPE_CHECKING:
     from backbearing.alignment import Plan
