@@ -8,8 +8,7 @@ from __future__ import annotations
 
 from backbearing.base.lazy import lazy_names
 from backbearing.base.moved import redirect_moved_modules
-
-__version__ = "0.1.0"
+from backbearing.base.version import __version__ as __version__
 
 __getattr__, __dir__ = lazy_names(__name__, __file__)
 redirect_moved_modules()

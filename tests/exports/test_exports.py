@@ -12,8 +12,9 @@ import pytest
 from shapely.geometry import Polygon, shape
 
 from backbearing.base.grouped import flat_names
+from backbearing.base.plain import plain
 from backbearing.exports.geojson import plan_geojson
-from backbearing.exports.plan_json import dumps, plain, plan_json
+from backbearing.exports.plan_json import dumps, plan_json
 
 if TYPE_CHECKING:
     from pathlib import Path

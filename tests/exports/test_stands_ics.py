@@ -11,8 +11,8 @@ import pytest
 
 from backbearing.base.grouped import changed
 from backbearing.exports.stands_ics import plan_calendar
-from backbearing.exports.turns import as_walked
 from backbearing.exports.words import NOT_PLAIN, visible
+from backbearing.plan.turns import as_walked
 
 if TYPE_CHECKING:
     from backbearing.alignment import Plan

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 import pytest
 
 from backbearing.exports.formats import export_content
-from backbearing.exports.turns import as_walked
+from backbearing.plan.turns import as_walked
 
 if TYPE_CHECKING:
     from backbearing.alignment import Plan

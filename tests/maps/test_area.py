@@ -22,9 +22,8 @@ if TYPE_CHECKING:
     from pathlib import Path
 
     from backbearing.alignment import Plan
-    from backbearing.alignment.ridge.clearance_map import RidgeArea
-    from backbearing.alignment.ridge.foreground import ClearGround
     from backbearing.outing.request import Outing
+    from backbearing.plan.clearance import ClearGround, RidgeArea
     from backbearing.terrain import Elevation
 
 

@@ -9,10 +9,11 @@ import pytest
 
 from backbearing.base.geodesy import line_between
 from backbearing.camera.angles import field_of_view
+from backbearing.drawing.arcs import arc_runs, at_time, role_of
 from backbearing.drawing.clock import Clock
 from backbearing.drawing.home import Home
 from backbearing.drawing.texts import Texts
-from backbearing.maps.layers import arc_runs, at_time, layers, role_of
+from backbearing.maps.layers import layers
 from backbearing.maps.surroundings import surroundings
 
 

@@ -15,10 +15,9 @@ import pandas as pd
 import pytest
 
 from backbearing.base.errors import WriteRefusedError
-from backbearing.maps.scouting_page import MINUTES_A_STEP, PARTS, scouting_html, write_scouting_page
-from backbearing.outing.scouting_request import Weights
-from backbearing.scouting.ranking.ranking import Ranking
-from backbearing.scouting.reading.candidate_table import Rejected
+from backbearing.maps.scouting_page import MINUTES_A_STEP, scouting_html, write_scouting_page
+from backbearing.outing.scouting_request import PARTS, Weights
+from backbearing.plan.ranking import Ranking, Rejected
 
 NIGHTS, LENSES = 30, (14.0, 50.0)
 
@@ -57,7 +56,7 @@ def made_up(names: tuple[str, ...], elevation: Any) -> Ranking:
         "walk_m": np.where(np.arange(n) == 1, np.nan, 640.0),
         "reasons": [f"core 3 degrees over the ridge; {name}" for name in names],
         "cautions": list(names),
-        **{f"part_{key}": np.where(failed, np.nan, 0.5) for key, _ in PARTS},
+        **{f"part_{key}": np.where(failed, np.nan, 0.5) for key in PARTS},
     }
     frame = gpd.GeoDataFrame(
         columns,

@@ -9,7 +9,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 import pytest
 
-from backbearing.alignment.view.view import star_table, views
+from backbearing.alignment.view.stars import star_table
+from backbearing.alignment.view.view import views
 from backbearing.sky.stars import STARS
 
 if TYPE_CHECKING:

@@ -14,18 +14,18 @@ import pytest
 from click.testing import CliRunner
 from PIL import Image
 
-from backbearing.alignment.view.bodies import MoonDisc, Planet
 from backbearing.alignment.view.view import views
 from backbearing.base.errors import NothingFoundError, WriteRefusedError
 from backbearing.drawing.png import sheet_png
-from backbearing.exports.turns import as_walked
 from backbearing.pictures.preview import preview_sheet, sheet_text, side_by_side_sheet, write_sheet
 from backbearing.pictures.preview_files import preview_files, write_previews
 from backbearing.pictures.preview_frame import NATURAL, RED, moon_shape, sky_picture, star_inks
+from backbearing.plan.turns import as_walked
+from backbearing.plan.view import MoonDisc, Planet
 
 if TYPE_CHECKING:
     from backbearing.alignment import Plan
-    from backbearing.alignment.view.view import View
+    from backbearing.plan.view import View
     from backbearing.terrain import Elevation
 
 SVG = "{http://www.w3.org/2000/svg}"

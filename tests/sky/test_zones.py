@@ -7,13 +7,13 @@ import numpy as np
 import pytest
 
 from backbearing.base.errors import SkyError
+from backbearing.base.text import night_label
 from backbearing.sky.zones import (
     at_clock,
     evening_of,
     local,
     local_noon,
     named_zone,
-    night_label,
     resolve_zone,
     zone_at,
 )

@@ -1,16 +1,21 @@
-"""Text for people: names made harmless, directions and lengths in words."""
+"""Text for people: names made harmless; directions, lengths and nights in words."""
 
 from __future__ import annotations
 
+import datetime as dt
 import math
 import unicodedata
-from typing import Any
+from typing import Any, Final
 
 from backbearing.base.angles import wrap_360_deg
 
 _COMPASS = (
     *("N", "NNE", "NE", "ENE", "E", "ESE", "SE", "SSE"),
     *("S", "SSW", "SW", "WSW", "W", "WNW", "NW", "NNW"),
+)
+MONTHS: Final = (
+    *("January", "February", "March", "April", "May", "June"),
+    *("July", "August", "September", "October", "November", "December"),
 )
 _INVISIBLE = {"Cc", "Cf", "Cs", "Co", "Cn", "Zl", "Zp"}
 # Joiners that emoji and many scripts need, and that move nothing on a terminal.
@@ -59,3 +64,14 @@ def crs_name(crs: Any) -> str:
 def degrees(value_deg: float, places: int = 1) -> str:
     """Write an angle with its sign where negative; ``unknown`` for NaN."""
     return f"{value_deg:.{places}f}°" if math.isfinite(value_deg) else "unknown"
+
+
+def night_label(evening: dt.date) -> str:
+    """Name a night by both its dates: "12–13 June 2027"."""
+    morning = evening + dt.timedelta(days=1)
+    first, last = MONTHS[evening.month - 1], MONTHS[morning.month - 1]
+    if evening.year != morning.year:
+        return f"{evening.day} {first} {evening.year} – {morning.day} {last} {morning.year}"
+    if evening.month != morning.month:
+        return f"{evening.day} {first} – {morning.day} {last} {morning.year}"
+    return f"{evening.day}–{morning.day} {first} {morning.year}"

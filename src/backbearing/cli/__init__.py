@@ -7,7 +7,9 @@ from importlib import import_module
 
 import click
 
-import backbearing
+from backbearing.base.errors import BackbearingError
+from backbearing.base.text import terminal_safe
+from backbearing.base.version import __version__
 
 COMMANDS = {
     "new": "Write a commented starter outing file.",
@@ -48,7 +50,7 @@ class _Commands(click.Group):
     epilog="Each command takes the outing file first (./outing.toml when left out) and --json. "
     "Exit codes: 0 found, 1 error, 2 usage, 3 nothing found.",
 )
-@click.version_option(backbearing.__version__, prog_name="backbearing")
+@click.version_option(__version__, prog_name="backbearing")
 def group() -> None:
     """Settle a nightscape before the drive: where the tripod goes for each lens, and the
     minute the Milky Way's core stands behind a lone subject.
@@ -57,8 +59,6 @@ def group() -> None:
 
 def main() -> None:
     """Run the command line and exit with its code."""
-    from backbearing.base.errors import BackbearingError
-
     try:
         code = group(standalone_mode=False)
     except click.ClickException as problem:
@@ -68,8 +68,6 @@ def main() -> None:
         click.echo("Stopped.", err=True)
         sys.exit(1)
     except BackbearingError as problem:
-        from backbearing.base.text import terminal_safe
-
         click.echo(f"backbearing: {terminal_safe(str(problem))}", err=True)
         sys.exit(problem.exit_code)
     sys.exit(code if isinstance(code, int) else 0)

@@ -8,7 +8,8 @@ from typing import TYPE_CHECKING, Any, TypeVar
 
 import click
 
-from backbearing.exports.plan_json import dumps, plain
+from backbearing.base.plain import plain
+from backbearing.exports.plan_json import dumps
 
 if TYPE_CHECKING:
     from rich.console import Console

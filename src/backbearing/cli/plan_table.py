@@ -6,9 +6,8 @@ from math import isfinite
 from typing import TYPE_CHECKING
 from zoneinfo import ZoneInfo
 
-from backbearing.base.text import compass_point, degrees, length, terminal_safe
+from backbearing.base.text import compass_point, degrees, length, night_label, terminal_safe
 from backbearing.cli.session_table import print_session
-from backbearing.sky.zones import night_label
 
 if TYPE_CHECKING:
     from rich.console import Console

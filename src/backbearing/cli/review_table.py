@@ -6,8 +6,7 @@ from math import isfinite, nan
 from typing import TYPE_CHECKING
 from zoneinfo import ZoneInfo
 
-from backbearing.base.text import terminal_safe
-from backbearing.sky.zones import night_label
+from backbearing.base.text import night_label, terminal_safe
 
 if TYPE_CHECKING:
     import datetime as dt

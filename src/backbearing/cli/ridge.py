@@ -10,10 +10,10 @@ import click
 
 from backbearing.alignment.night.plan_night import plan_night
 from backbearing.alignment.night.setup import open_elevation
-from backbearing.alignment.ridge.clearance_map import area_words, ridge_area
+from backbearing.alignment.ridge.clearance_map import ridge_area
 from backbearing.alignment.ridge.skyline_view import ridge_view
 from backbearing.base.errors import NothingFoundError
-from backbearing.base.text import compass_point, degrees, length
+from backbearing.base.text import compass_point, degrees, length, night_label
 from backbearing.cli.common import (
     at_option,
     console,
@@ -24,7 +24,7 @@ from backbearing.cli.common import (
 )
 from backbearing.outing.load import load_outing
 from backbearing.pictures.skyline_picture import draw_skyline
-from backbearing.sky.zones import night_label
+from backbearing.plan.clearance import area_words
 from backbearing.workflows.write_area import check_area_files, write_area
 
 if TYPE_CHECKING:

@@ -33,7 +33,7 @@ if TYPE_CHECKING:
     from collections.abc import Callable
 
     from backbearing.outing.request import Outing
-    from backbearing.scouting.ranking.ranking import Ranking
+    from backbearing.plan.ranking import Ranking
     from backbearing.scouting.reading.candidate_table import Candidates
     from backbearing.terrain.elevation import Elevation
 

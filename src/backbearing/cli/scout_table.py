@@ -6,26 +6,14 @@ from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
 
-from backbearing.base.text import length, terminal_safe
-from backbearing.sky.zones import night_label
+from backbearing.base.text import length, night_label, terminal_safe
+from backbearing.outing.scouting_request import PARTS
 
 if TYPE_CHECKING:
     from rich.console import Console
 
     from backbearing.outing.scouting_request import Weights
-    from backbearing.scouting.ranking.ranking import Ranking
-
-PARTS: Final = {
-    "dark": "dark",
-    "altitude": "altitude",
-    "skyline_break": "skyline break",
-    "isolation": "isolation",
-    "ground": "ground",
-    "walk": "walk",
-    "town_glow": "town glow",
-    "sky": "sky",
-}
-"""Parts of a score and their words."""
+    from backbearing.plan.ranking import Ranking
 
 MOST_FAILURES: Final = 8
 
@@ -96,10 +84,10 @@ def _print_reasons(out: Console, row: Any, weights: Weights) -> None:
 def _parts(row: Any, weights: Weights) -> str:
     """Every part of a score out of 100 with its weight; a question mark where unknown."""
     said = []
-    for (part, word), weight in zip(PARTS.items(), weights.values(), strict=True):
+    for part, weight in zip(PARTS, weights.values(), strict=True):
         value = row[f"part_{part}"]
         shown = "?" if np.isnan(value) else f"{100.0 * value:.0f}"
-        said.append(f"{word} {shown} (x{weight:g})")
+        said.append(f"{part.replace('_', ' ')} {shown} (x{weight:g})")
     return ", ".join(said)
 
 

@@ -9,11 +9,11 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from backbearing.base.geodesy import metres_per_degree
+from backbearing.drawing.arcs import reach_m
 from backbearing.drawing.contours import Contours, contour, height_labels, packed
 from backbearing.drawing.home import Home
 from backbearing.drawing.mercator import Box, MercatorGrid, mercator_grid, softened
 from backbearing.drawing.relief import Picture, relief_picture
-from backbearing.maps.surroundings import reach_m
 
 if TYPE_CHECKING:
     from backbearing.drawing.mercator import Floats

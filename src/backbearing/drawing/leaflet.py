@@ -1,7 +1,7 @@
-"""Leaflet's own files, read from the installed package and made fit to be inlined.
+"""The map engine: Leaflet's own files, made fit to be inlined, and the map that folium makes.
 
-Nothing of Leaflet is kept in this repository: the files come from the
-XStatic-Leaflet wheel at write time.
+Nothing of Leaflet is kept in this repository: the files come from the XStatic-Leaflet wheel at
+write time.
 """
 
 from __future__ import annotations
@@ -10,8 +10,15 @@ import base64
 import re
 from functools import cache
 from pathlib import Path
+from typing import TYPE_CHECKING, Any
 
 from backbearing.base.errors import WriteRefusedError
+from backbearing.drawing.page_shell import asset
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+    from backbearing.drawing.relief import Picture
 
 NOTICE = (
     "Leaflet 1.9.3, © 2010–2022 Volodymyr Agafonkin, © 2010–2011 CloudMade, "
@@ -41,10 +48,7 @@ def leaflet_folder() -> Path:
 
 def leaflet_licence() -> str:
     """Give the licence text that Leaflet asks every copy to carry; its wheel lacks it."""
-    from importlib import resources
-
-    text = resources.files("backbearing.drawing").joinpath("assets", "leaflet_licence.txt")
-    return text.read_text(encoding="utf-8")
+    return asset("drawing", "leaflet_licence.txt") + "\n"
 
 
 def _file(name: str) -> Path:
@@ -76,3 +80,41 @@ def leaflet_style() -> str:
         return f"url(data:image/png;base64,{base64.b64encode(picture).decode('ascii')})"
 
     return re.sub(r"url\((?!data:)([^)]+)\)", inline, text).strip()
+
+
+def folium_map(middle: tuple[float, float], pictures: Mapping[str, Picture]) -> tuple[str, str]:
+    """Let folium make the map round a latitude and longitude and lay the relief on it.
+
+    Returns
+    -------
+    tuple of str
+        The map's element, and the script that makes it. Folium's own page shell, with
+        its links to other hosts, is not used.
+    """
+    import folium
+
+    # Emptied on the instance and before rendering: a render adds the links again.
+    ground = folium.Map(
+        location=list(middle),
+        tiles=None,
+        zoom_start=15,
+        zoom_control=False,
+        attribution_control=False,
+        zoom_snap=0.25,
+        zoom_delta=0.5,
+        wheel_px_per_zoom_level=120,
+    )
+    ground.default_js, ground.default_css = [], []
+    ground._id = "ground"
+    pane = folium.map.CustomPane("relief", z_index=150)
+    pane._id = "relief"
+    ground.add_child(pane)
+    for name, picture in pictures.items():
+        overlay = folium.raster_layers.ImageOverlay(
+            image=picture.data_uri, bounds=picture.box.corners, pixelated=False, pane="relief"
+        )
+        overlay._id = name
+        ground.add_child(overlay)
+    figure: Any = ground.get_root()
+    figure.render()
+    return figure.html.render(), figure.script.render()

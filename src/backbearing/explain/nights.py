@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any, Final
 
+from backbearing.base.plain import plain
 from backbearing.base.references import REFERENCES
 from backbearing.explain.plan import Explanation, Fact
-from backbearing.exports.plan_json import plain
 
 if TYPE_CHECKING:
     from backbearing.plan.season import Season

@@ -7,9 +7,9 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from backbearing.base.errors import NothingFoundError
+from backbearing.base.plain import plain
 from backbearing.base.references import REFERENCES
 from backbearing.explain.optics import OPTICS_ROWS
-from backbearing.exports.plan_json import plain
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator, Mapping

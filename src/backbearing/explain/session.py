@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any, Final
 
+from backbearing.base.plain import plain
 from backbearing.base.references import REFERENCES
 from backbearing.explain.plan import LENS_FACTS, Explanation, Fact, lens_explanations
-from backbearing.exports.plan_json import plain
 from backbearing.plan.turns import at_turn, lens_of
 
 if TYPE_CHECKING:

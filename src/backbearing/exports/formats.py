@@ -14,7 +14,7 @@ from backbearing.exports.gpx import plan_gpx
 from backbearing.exports.kml import plan_kml
 from backbearing.exports.plan_json import plan_json
 from backbearing.exports.stands_ics import plan_calendar
-from backbearing.exports.turns import as_walked
+from backbearing.plan.turns import as_walked
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence

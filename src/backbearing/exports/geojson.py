@@ -7,7 +7,8 @@ from typing import TYPE_CHECKING, Any
 from shapely.geometry import MultiPoint, Point, mapping
 
 from backbearing.base.grouped import flat_values
-from backbearing.exports.plan_json import dumps, plain
+from backbearing.base.plain import plain
+from backbearing.exports.plan_json import dumps
 from backbearing.exports.shapes import placed, sight_line, tidy
 from backbearing.exports.ways import walk_row, walks_of
 from backbearing.exports.words import height_reference_words

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Final
 from zoneinfo import ZoneInfo
 
-from backbearing import __version__
+from backbearing.base.version import __version__
 
 if TYPE_CHECKING:
     from collections.abc import Iterable

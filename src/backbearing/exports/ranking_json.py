@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any, Final
 import numpy as np
 
 if TYPE_CHECKING:
-    from backbearing.scouting.ranking.ranking import Ranking
+    from backbearing.plan.ranking import Ranking
 
 VERSION: Final = 1
 

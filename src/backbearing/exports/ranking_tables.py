@@ -23,7 +23,7 @@ if TYPE_CHECKING:
 
     import geopandas
 
-    from backbearing.scouting.ranking.ranking import Ranking
+    from backbearing.plan.ranking import Ranking
 
 DECIMALS: Final = 6
 """Of numbers in CSV: a tenth of a metre in degrees, and more than any other has."""

@@ -14,8 +14,7 @@ from backbearing.base.files import check_free
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-    from backbearing.alignment.ridge.clearance_map import RidgeArea
-    from backbearing.terrain.elevation import Elevation
+    from backbearing.plan.clearance import RidgeArea
 
 NIGHT_BANDS = {
     "first clear": "local hours from the evening's midnight; 25.5 is 01:30; NaN is never",
@@ -26,10 +25,8 @@ NIGHT_BANDS = {
 MINUTE_BANDS = {"margin": "degrees over the ridge at the asked minute; NaN is unknown"}
 
 
-def write_ridge_geotiff(
-    area: RidgeArea, elevation: Elevation, path: str | Path, *, overwrite: bool = False
-) -> Path:
-    """Write an area's float32 bands on the elevation raster's own grid.
+def write_ridge_geotiff(area: RidgeArea, path: str | Path, *, overwrite: bool = False) -> Path:
+    """Write an area's float32 bands on its elevation raster's own grid.
 
     A night has four (see ``NIGHT_BANDS``), one minute the margin alone. Where margin is
     NaN the ground is unknown; where it is not but a clear hour is, the ridge is never
@@ -41,7 +38,6 @@ def write_ridge_geotiff(
         When a file is in the way or the disk refuses; nothing is changed then.
     """
     import rasterio
-    from affine import Affine
     from rasterio.errors import RasterioError
 
     target = Path(path)
@@ -59,9 +55,8 @@ def write_ridge_geotiff(
                 width=columns,
                 count=len(layers),
                 dtype="float32",
-                crs=elevation.crs.to_wkt(),
-                transform=elevation.transform
-                @ Affine.translation(area.cells.col0, area.cells.row0),
+                crs=area.cells.crs_wkt,
+                transform=area.cells.transform,
                 nodata=np.nan,
                 compress="deflate",
                 predictor=3,

@@ -15,7 +15,6 @@ from typing import TYPE_CHECKING, Final
 from zoneinfo import ZoneInfo
 
 from backbearing.base.text import degrees, length
-from backbearing.sky.magnetic import MODEL
 
 if TYPE_CHECKING:
     from backbearing.plan.place import Place
@@ -87,7 +86,7 @@ def stand_lines(plan: Plan, lens_plan: LensPlan, height_reference: str) -> list[
     local = stand.time.astimezone(ZoneInfo(plan.zone))
     magnetic = ""
     if math.isfinite(stand.bearing_magnetic_deg):
-        magnetic = f", {degrees(stand.bearing_magnetic_deg)} magnetic ({MODEL})"
+        magnetic = f", {degrees(stand.bearing_magnetic_deg)} magnetic ({plan.magnetic_model})"
     return [
         f"Moment: {utc(stand.time)}, local {local:%H:%M %Z} ({plan.zone}).",
         (

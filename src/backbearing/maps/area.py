@@ -9,20 +9,18 @@ from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
 
-from backbearing.alignment.ridge.clearance_map import area_words, percent
 from backbearing.drawing.clock import Clock
 from backbearing.maps.area_picture import frames_of
+from backbearing.plan.clearance import area_words, percent
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from numpy.typing import NDArray
 
-    from backbearing.alignment.ridge.cells import AreaCells
-    from backbearing.alignment.ridge.clearance_map import RidgeArea
-    from backbearing.alignment.ridge.foreground import ClearGround
     from backbearing.drawing.texts import Texts
     from backbearing.maps.area_picture import Frame
+    from backbearing.plan.clearance import AreaCells, ClearGround, RidgeArea
     from backbearing.plan.plan import Plan
     from backbearing.terrain.elevation import Elevation
 

@@ -22,7 +22,7 @@ from backbearing.drawing.mercator import Box, lat_of, mercator_y
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-    from backbearing.alignment.ridge.cells import AreaCells
+    from backbearing.plan.clearance import AreaCells
     from backbearing.plan.plan import Plan
     from backbearing.terrain.elevation import Elevation
 

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from backbearing.base.text import compass_point
-from backbearing.maps.layers import role_of
+from backbearing.drawing.arcs import role_of
 from backbearing.pictures.skyline_layout import View, make_view, step_deg
 
 if TYPE_CHECKING:

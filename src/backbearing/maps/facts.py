@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from backbearing.base.cautions import CANNOT_SEE
-from backbearing.base.text import degrees, length
+from backbearing.base.text import degrees, length, night_label
 from backbearing.drawing.leaflet import NOTICE, leaflet_licence
 from backbearing.drawing.words import (
     crs_name,
@@ -24,9 +24,6 @@ from backbearing.drawing.words import (
     swing,
     tilt,
 )
-from backbearing.sky.magnetic import MODEL
-from backbearing.sky.targets import CORE
-from backbearing.sky.zones import night_label
 
 if TYPE_CHECKING:
     from markupsafe import Markup
@@ -123,15 +120,10 @@ def _lens(plan: Plan, lens: LensPlan, clock: Clock, texts: Texts) -> dict[str, A
         "bearing": f"{round(stand.bearing_deg, 1) % 360.0:.1f}°" if stand else "",
         "distance": length(stand.distance_m) if stand else "",
         "shutter": seconds(lens.shutter_s),
-        "stand_rows": _stand_rows(stand, clock, _target_word(plan)) if stand else [],
-        "rows": _lens_rows(lens, clock, _target_word(plan)),
+        "stand_rows": _stand_rows(stand, clock, plan.target_word) if stand else [],
+        "rows": _lens_rows(lens, clock, plan.target_word),
         "cautions": [texts.told(c) for c in stand.cautions] if stand else [],
     }
-
-
-def _target_word(plan: Plan) -> str:
-
-    return "Core" if plan.target == CORE else "Target"
 
 
 def _stand_rows(stand: Stand, clock: Clock, target: str) -> list[Row]:
@@ -250,6 +242,9 @@ def _ground_rows(plan: Plan, texts: Texts) -> list[Row]:
         ("Heights count from", texts.told(ground.vertical_datum or "not said by the raster")),
         ("Height error", sigma),
         ("Trees", trees),
-        ("Magnetic bearings", f"{MODEL} for the night; the model itself errs by some 0.3° to 0.5°"),
+        (
+            "Magnetic bearings",
+            f"{plan.magnetic_model} for the night; the model itself errs by some 0.3° to 0.5°",
+        ),
         ("Refraction", f"coefficient {plan.refraction_k:g} for lines of sight over the ground"),
     ]

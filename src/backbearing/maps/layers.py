@@ -8,17 +8,15 @@ the map. Text that comes from the user's files is passed as a number into
 from __future__ import annotations
 
 import math
-from typing import TYPE_CHECKING, Any, Literal
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from backbearing.base.geodesy import point_along
-from backbearing.camera.angles import field_of_view
+from backbearing.drawing.arcs import arc_runs
 from backbearing.drawing.home import Home
 
 if TYPE_CHECKING:
-    import datetime as dt
-
     from shapely.geometry.base import BaseGeometry
 
     from backbearing.drawing.clock import Clock
@@ -27,40 +25,10 @@ if TYPE_CHECKING:
     from backbearing.drawing.texts import Texts
     from backbearing.plan.place import Place
     from backbearing.plan.plan import Plan
-    from backbearing.plan.stand import ArcPoint, LensPlan, Stand
-
-Role = Literal["usable", "ridge", "frame", "sky", "unknown"]
-"""How a stretch of arc is drawn."""
-
-ROLE_OF_LIMIT: dict[str, Role] = {
-    "unknown ground": "unknown",
-    "no stand": "unknown",
-    "ridge": "ridge",
-    "frame": "frame",
-    "twilight": "sky",
-    "moon": "sky",
-}
-"""In order of precedence where several limits hold: the ground before the sky."""
-
-ROLES: tuple[tuple[Role, str], ...] = (
-    ("usable", "no limit found"),
-    ("ridge", "the ridge hides it, or comes too near"),
-    ("frame", "outside the frame"),
-    ("sky", "twilight or Moon"),
-    ("unknown", "ground unknown"),
-)
-"""Every role and what the key says of it."""
+    from backbearing.plan.stand import LensPlan, Stand
 
 FAR_WEDGE_M = 4000.0
 """Length of a field of view on the map where no skyline point is known."""
-
-
-def role_of(limits: tuple[str, ...]) -> Role:
-    """How a minute with these limits is drawn."""
-    for limit, role in ROLE_OF_LIMIT.items():
-        if limit in limits:
-            return role
-    return "usable"
 
 
 def layers(plan: Plan, clock: Clock, texts: Texts) -> dict[str, Any]:
@@ -77,11 +45,6 @@ def layers(plan: Plan, clock: Clock, texts: Texts) -> dict[str, Any]:
     }
 
 
-def placed(point: ArcPoint | Stand) -> bool:
-    """Whether there is a place at all."""
-    return math.isfinite(point.lat) and math.isfinite(point.lon)
-
-
 def _lens(home: Home, plan: Plan, lens: LensPlan, clock: Clock) -> dict[str, Any]:
     return {
         "label": lens.lens.label,
@@ -92,7 +55,7 @@ def _lens(home: Home, plan: Plan, lens: LensPlan, clock: Clock) -> dict[str, Any
 
 def _stand(home: Home, plan: Plan, stand: Stand, clock: Clock) -> dict[str, Any]:
 
-    width_deg = field_of_view(plan.camera, stand.lens).horizontal_deg
+    width_deg = plan.field_width_deg(stand.lens)
     known = math.isfinite(stand.skyline_lat) and math.isfinite(stand.skyline_lon)
     far = max(stand.skyline_distance_m if known else FAR_WEDGE_M, 4.0 * stand.distance_m)
     circle = point_along(
@@ -130,47 +93,6 @@ def sight_line(home: Home, stand: Stand, far_m: float) -> list[Spot]:
         lat=stand.lat, lon=stand.lon, azimuth_deg=stand.target_azimuth_deg, distance_m=ways
     )
     return home.spots(end.lat, end.lon)
-
-
-def arc_runs(home: Home, lens: LensPlan) -> list[dict[str, Any]]:
-    """A lens's arc cut into stretches of one role.
-
-    A stretch reaches half-way to its neighbours, so that they meet where the role
-    changes. Moments without a stand have no place and leave a gap.
-    """
-    runs: list[dict[str, Any]] = []
-    before: ArcPoint | None = None
-    for point in lens.arc:
-        if not placed(point):
-            before = None
-            continue
-        here = home.spot(point.lat, point.lon)
-        role = role_of(point.limits)
-        if before is None:
-            runs.append({"role": role, "line": [here]})
-        elif role_of(before.limits) == role:
-            runs[-1]["line"].append(here)
-        else:
-            last = runs[-1]["line"][-1]
-            half = [(last[0] + here[0]) / 2.0, (last[1] + here[1]) / 2.0]
-            runs[-1]["line"].append(half)
-            runs.append({"role": role, "line": [half, here]})
-        before = point
-    return runs
-
-
-def at_time(lens: LensPlan, time: dt.datetime) -> tuple[float, float] | None:
-    """Where a lens's arc stands at a moment, between its points; None off the arc."""
-    for one, other in zip(lens.arc, lens.arc[1:], strict=False):
-        if one.time <= time <= other.time:
-            if not (placed(one) and placed(other)):
-                return None
-            part = (time - one.time) / (other.time - one.time)
-            return (
-                one.lat + part * (other.lat - one.lat),
-                one.lon + part * (other.lon - one.lon),
-            )
-    return None
 
 
 def _place(home: Home, place: Place, texts: Texts) -> dict[str, Any]:

@@ -19,35 +19,29 @@ import numpy as np
 from backbearing.base.cautions import CANNOT_SEE, GENERAL
 from backbearing.base.errors import WriteRefusedError
 from backbearing.base.files import check_free, write_file
-from backbearing.drawing.base_map import Base
-from backbearing.drawing.leaflet import NOTICE, leaflet_licence, leaflet_script, leaflet_style
+from backbearing.base.text import night_label
+from backbearing.drawing.leaflet import (
+    NOTICE,
+    folium_map,
+    leaflet_licence,
+    leaflet_script,
+    leaflet_style,
+)
 from backbearing.drawing.mercator import Box, mercator_grid, softened
+from backbearing.drawing.page_shell import asset, filled_page
 from backbearing.drawing.relief import relief_picture
 from backbearing.drawing.texts import Texts, json_block
-from backbearing.maps.page import asset, content_policy, folium_map, templates
-from backbearing.sky.zones import night_label
+from backbearing.outing.scouting_request import PART_WORDS, PARTS
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
     from pathlib import Path
 
-    from backbearing.scouting.ranking.ranking import Ranking
+    from backbearing.plan.ranking import Ranking
     from backbearing.terrain.elevation import Elevation
 
 SCRIPTS = ("candidates.js", "scouting.js")
 STYLES = ("page.css", "ground.css", "scouting.css")
-
-PARTS: Final = (
-    ("dark", "dark, clear time"),
-    ("altitude", "height of the target"),
-    ("skyline_break", "stands against the sky"),
-    ("isolation", "stands alone"),
-    ("ground", "ground for the tripod"),
-    ("walk", "walk"),
-    ("town_glow", "no town glow behind"),
-    ("sky", "dark sky"),
-)
-"""The parts of a score as columns (``part_`` before each) and in words."""
 
 MINUTES_A_STEP: Final = 4
 """Minutes in one step of the packed table; one byte then holds 17 hours."""
@@ -147,35 +141,30 @@ def scouting_html(
     box = _box(ranking, elevation)
     map_html, map_script = _map(elevation, box)
     kinds = sorted({str(kind) for kind in ranking.frame["kind"]})
-    styles = [leaflet_style(), *map(asset, STYLES)]
-    scripts = [leaflet_script(), map_script, *map(asset, SCRIPTS)]
-    return (
-        templates()
-        .get_template("scouting.html")
-        .render(
-            # Our own files, Leaflet's, and folium's script: none of it comes from the user.
-            styles=[Markup(s) for s in styles],  # noqa: S704
-            scripts=[Markup(s) for s in scripts],  # noqa: S704
-            map_html=Markup(map_html),  # noqa: S704
-            policy=content_policy(scripts, styles),
-            packed=_packed(ranking, box, kinds, plans or {}, command),
-            told=texts.told,
-            title=title,
-            credit=credit,
-            span=_span(ranking),
-            nights=_night_labels(ranking),
-            lenses=[f"{mm:g} mm" for mm in ranking.lenses_mm],
-            kinds=kinds,
-            least_minutes=round(least_minutes),
-            first_caution=GENERAL[0],
-            cautions=(*GENERAL, *CANNOT_SEE),
-            notes=ranking.notes,
-            weights=_weights(ranking),
-            rejected=[row.reason for row in ranking.rejected],
-            notice=NOTICE,
-            licence=leaflet_licence(),
-            text_json=lambda: json_block(texts.all),
-        )
+    return filled_page(
+        "maps",
+        "scouting.html",
+        styles=[leaflet_style(), *(asset("maps", name) for name in STYLES)],
+        scripts=[leaflet_script(), map_script, *(asset("maps", name) for name in SCRIPTS)],
+        # Of folium's making, from numbers alone.
+        map_html=Markup(map_html),  # noqa: S704
+        packed=_packed(ranking, box, kinds, plans or {}, command),
+        told=texts.told,
+        title=title,
+        credit=credit,
+        span=_span(ranking),
+        nights=_night_labels(ranking),
+        lenses=[f"{mm:g} mm" for mm in ranking.lenses_mm],
+        kinds=kinds,
+        least_minutes=round(least_minutes),
+        first_caution=GENERAL[0],
+        cautions=(*GENERAL, *CANNOT_SEE),
+        notes=ranking.notes,
+        weights=_weights(ranking),
+        rejected=[row.reason for row in ranking.rejected],
+        notice=NOTICE,
+        licence=leaflet_licence(),
+        text_json=lambda: json_block(texts.all),
     )
 
 
@@ -183,7 +172,7 @@ def _map(elevation: Elevation, box: Box) -> tuple[str, str]:
 
     far = softened(mercator_grid(elevation, box), 1.25)
     middle = ((box.south + box.north) / 2.0, (box.west + box.east) / 2.0)
-    return folium_map(middle, Base({"far": relief_picture(far, soften_px=0.6)}, {}))
+    return folium_map(middle, {"far": relief_picture(far, soften_px=0.6)})
 
 
 def _box(ranking: Ranking, elevation: Elevation) -> Box:
@@ -214,7 +203,7 @@ def _packed(
         "lenses": [f"{mm:g}" for mm in ranking.lenses_mm],
         "kinds": list(kinds),
         "step": MINUTES_A_STEP,
-        "parts": [words for _, words in PARTS],
+        "parts": [words.earned_by for words in PART_WORDS.values()],
         "command": command,
         **_columns(ranking, kinds, plans),
     }
@@ -248,7 +237,7 @@ def _columns(
         "plan": [plans.get(str(v), "") for v in frame["id"]],
         "parts_of": [
             list(row)
-            for row in zip(*(_numbers(frame[f"part_{key}"], 2) for key, _ in PARTS), strict=True)
+            for row in zip(*(_numbers(frame[f"part_{key}"], 2) for key in PARTS), strict=True)
         ],
     }
     for key in ("id", "name", "access", "failure", "reasons", "cautions"):
@@ -292,4 +281,6 @@ def _span(ranking: Ranking) -> str:
 
 
 def _weights(ranking: Ranking) -> str:
-    return ", ".join(f"{words} {getattr(ranking.weights, key):g}" for key, words in PARTS)
+    return ", ".join(
+        f"{words.earned_by} {getattr(ranking.weights, key):g}" for key, words in PART_WORDS.items()
+    )

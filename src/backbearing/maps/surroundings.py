@@ -7,8 +7,8 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from backbearing.drawing.arcs import at_time, placed, reach_m
 from backbearing.drawing.home import Home
-from backbearing.maps.layers import at_time, placed
 
 if TYPE_CHECKING:
     import datetime as dt
@@ -34,13 +34,6 @@ def surroundings(plan: Plan, elevation: Elevation, clock: Clock) -> dict[str, An
         "views": views(home, plan, reach),
         "declination_deg": declination_deg(plan),
     }
-
-
-def reach_m(plan: Plan) -> float:
-    """Distance from the subject to the farthest stand or point of an arc, metres."""
-    distances = [p.distance_m for lens in plan.lenses for p in lens.arc if placed(p)]
-    distances += [lens.stand.distance_m for lens in plan.lenses if lens.stand]
-    return max(distances, default=30.0)
 
 
 def dial(home: Home, plan: Plan, clock: Clock, reach: float) -> dict[str, Any]:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import asdict, dataclass, field
-from typing import TYPE_CHECKING, Final, Literal
+from typing import TYPE_CHECKING, Final, Literal, NamedTuple
 
 from backbearing.base.errors import OutingError
 
@@ -12,16 +12,25 @@ if TYPE_CHECKING:
     import datetime as dt
     from pathlib import Path
 
-PARTS: Final = (
-    "dark",
-    "altitude",
-    "skyline_break",
-    "isolation",
-    "ground",
-    "walk",
-    "town_glow",
-    "sky",
-)
+
+class PartWords(NamedTuple):
+    """A part of a score in words: what earns it, and the figure that it is made of."""
+
+    earned_by: str
+    figure: str
+
+
+PART_WORDS: Final = {
+    "dark": PartWords("dark, clear time", "dark minutes"),
+    "altitude": PartWords("height of the target", "altitude"),
+    "skyline_break": PartWords("stands against the sky", "skyline break"),
+    "isolation": PartWords("stands alone", "isolation"),
+    "ground": PartWords("ground for the tripod", "ground"),
+    "walk": PartWords("walk", "walk"),
+    "town_glow": PartWords("no town glow behind", "town glow"),
+    "sky": PartWords("dark sky", "sky brightness"),
+}
+PARTS: Final = tuple(PART_WORDS)
 """The parts of a score, in the order in which they are shown."""
 
 SkyUnit = Literal["mag/arcsec2", "ratio", "mcd/m2"]

@@ -16,7 +16,7 @@ from backbearing.pictures.preview_frame import NATURAL, RED, Inks, frame_panel, 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from backbearing.alignment.view.view import View
+    from backbearing.plan.view import View
 
 WIDTH_PX: Final = 1080
 NOTE: Final = (

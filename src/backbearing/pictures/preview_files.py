@@ -8,17 +8,17 @@ from typing import TYPE_CHECKING
 from backbearing.alignment.view.view import views
 from backbearing.base.errors import WriteRefusedError
 from backbearing.base.files import check_free
-from backbearing.exports.turns import as_walked
+from backbearing.base.text import night_label
 from backbearing.pictures.preview import preview_sheet, side_by_side_sheet, write_sheet
-from backbearing.sky.zones import night_label
+from backbearing.plan.turns import as_walked
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
     from pathlib import Path
 
-    from backbearing.alignment.view.view import View
     from backbearing.drawing.marks import Sheet
     from backbearing.plan.plan import Plan
+    from backbearing.plan.view import View
     from backbearing.terrain.elevation import Elevation
 
 

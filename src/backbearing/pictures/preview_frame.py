@@ -13,9 +13,7 @@ from backbearing.drawing.marks import Area, Dot, Ink, Line, Mark, Panel, Points,
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-    from backbearing.alignment.view.bodies import MoonDisc
-    from backbearing.alignment.view.light import HiddenLight
-    from backbearing.alignment.view.view import View
+    from backbearing.plan.view import HiddenLight, MoonDisc, View
 
     Floats = NDArray[np.float64]
 

@@ -9,10 +9,10 @@ from typing import TYPE_CHECKING
 
 from backbearing.base.errors import WriteRefusedError
 from backbearing.base.files import check_free, write_file
+from backbearing.base.text import night_label
 from backbearing.drawing.clock import Clock
 from backbearing.pictures.skyline_axes import DAY, NIGHT, draw_figure, settings
 from backbearing.pictures.skyline_layout import make_view
-from backbearing.sky.zones import night_label
 
 if TYPE_CHECKING:
     import datetime as dt

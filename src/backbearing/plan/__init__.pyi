@@ -3,3 +3,4 @@ from .crossing import Crossing as Crossing
 from .plan import Plan as Plan
 from .season import Season as Season
 from .stand import Stand as Stand
+from .view import View as View

@@ -11,12 +11,15 @@ from typing import TYPE_CHECKING, ClassVar
 
 from backbearing.base.grouped import FieldOf
 from backbearing.base.notebook import told
-from backbearing.sky.zones import night_label
+from backbearing.base.text import night_label
+from backbearing.camera.angles import field_of_view
+from backbearing.sky.magnetic import MODEL
+from backbearing.sky.targets import CORE
 
 if TYPE_CHECKING:
     import datetime as dt
 
-    from backbearing.camera.bodies_and_lenses import Camera
+    from backbearing.camera.bodies_and_lenses import Camera, Lens
     from backbearing.outing.subject import Framing, Subject
     from backbearing.plan.place import Place
     from backbearing.plan.session import Session
@@ -214,6 +217,20 @@ class Plan:
     ground_within: ClassVar[FieldOf[tuple[GroundWithin, ...]]] = FieldOf("land")
     moon_path: ClassVar[FieldOf[tuple[SkyPoint, ...]]] = FieldOf("sky")
     session: Session | None = None
+
+    @property
+    def target_word(self) -> str:
+        """What the target is called where room is short."""
+        return "Core" if self.target == CORE else "Target"
+
+    @property
+    def magnetic_model(self) -> str:
+        """The model behind every magnetic bearing."""
+        return MODEL
+
+    def field_width_deg(self, lens: Lens) -> float:
+        """How wide a lens sees on the plan's camera, degrees."""
+        return field_of_view(self.camera, lens).horizontal_deg
 
     def _repr_html_(self) -> str:
         """Show the lenses' stands as a table, for a notebook."""

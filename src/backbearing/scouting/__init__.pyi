@@ -1,13 +1,13 @@
 from ..outing.scouting_request import ScoutRequest as ScoutRequest
 from ..outing.scouting_request import Weights as Weights
+from ..plan.ranking import Ranking as Ranking
+from ..plan.ranking import Rejected as Rejected
 from .ranking.chunk import rank_chunk as rank_chunk
 from .ranking.columns import ChunkResult as ChunkResult
 from .ranking.context import Context as Context
-from .ranking.ranking import Ranking as Ranking
 from .ranking.task import ScoutTask as ScoutTask
 from .ranking.task import task_of as task_of
 from .reading.candidate_table import Candidates as Candidates
-from .reading.candidate_table import Rejected as Rejected
 from .reading.candidates import read_candidates as read_candidates
 from .run.dask_cluster import scout_region as scout_region
 from .run.run import scout as scout

@@ -9,10 +9,10 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Final
 
+from backbearing.base.text import night_label
 from backbearing.drawing.clock import Clock
 from backbearing.sheet import ground_words, late_table, shot_rows
 from backbearing.sheet.cells import NAME_CHARACTERS, ShotRow, Table, tame
-from backbearing.sky.zones import night_label
 
 if TYPE_CHECKING:
     from collections.abc import Sequence

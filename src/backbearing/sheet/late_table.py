@@ -5,7 +5,7 @@ from __future__ import annotations
 import datetime as dt
 from typing import TYPE_CHECKING, Final
 
-from backbearing.maps.layers import at_time
+from backbearing.drawing.arcs import at_time
 from backbearing.plan.steps import step_between, step_words
 from backbearing.sheet.cells import Table, tame
 

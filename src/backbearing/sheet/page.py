@@ -2,20 +2,16 @@
 
 from __future__ import annotations
 
-from functools import cache
-from importlib import resources
 from typing import TYPE_CHECKING
 
+from backbearing.drawing.page_shell import asset, filled_page
 from backbearing.drawing.svg import sheet_svg
-from backbearing.maps.page import content_policy
 from backbearing.sheet.content import BLANKS, SHOT_COLUMNS, sheet_content
 from backbearing.sheet.drawings import drawings
 from backbearing.sheet.inks import inks_for
 from backbearing.sheet.layout import LATE_HEAD, MAP_KEY
 
 if TYPE_CHECKING:
-    from jinja2 import Environment
-
     from backbearing.plan.plan import Plan
     from backbearing.sheet.content import SheetContent
     from backbearing.sheet.drawings import Drawings
@@ -53,25 +49,21 @@ def set_html(content: SheetContent, drawn: Drawings, inks: SheetInks, paper: Pap
     """Set words and drawings that are made already."""
     from markupsafe import Markup
 
-    style = _style(inks, paper, len(content.shots))
-    # Our own style, and pictures whose every word was escaped as they were drawn.
+    # Pictures whose every word was escaped as they were drawn.
     pictures = [(Markup(sheet_svg(sheet)), words) for sheet, words in drawn.pictures]  # noqa: S704
-    return (
-        _environment()
-        .get_template("sheet.html")
-        .render(
-            content=content,
-            columns=SHOT_COLUMNS,
-            blanks=BLANKS,
-            map_key=MAP_KEY,
-            late_head=LATE_HEAD,
-            note_lines=NOTE_LINES[paper] if len(content.shots) <= 4 else 2,
-            style=Markup(style),  # noqa: S704
-            policy=content_policy([], [style]),
-            strip=Markup(sheet_svg(drawn.strip)) if drawn.strip else None,  # noqa: S704
-            maps=[Markup(sheet_svg(sheet)) for sheet, _ in drawn.maps],  # noqa: S704
-            pictures=pictures,
-        )
+    return filled_page(
+        "sheet",
+        "sheet.html",
+        styles=[_style(inks, paper, len(content.shots))],
+        content=content,
+        columns=SHOT_COLUMNS,
+        blanks=BLANKS,
+        map_key=MAP_KEY,
+        late_head=LATE_HEAD,
+        note_lines=NOTE_LINES[paper] if len(content.shots) <= 4 else 2,
+        strip=Markup(sheet_svg(drawn.strip)) if drawn.strip else None,  # noqa: S704
+        maps=[Markup(sheet_svg(sheet)) for sheet, _ in drawn.maps],  # noqa: S704
+        pictures=pictures,
     )
 
 
@@ -82,23 +74,4 @@ def _style(inks: SheetInks, paper: Paper, lenses: int) -> str:
     page = f"@page {{ size: {PAGE_SIZES[paper]}; background: {inks.css('paper')}; }}"
     letters = max(LETTERS_PT[paper] - PT_PER_LENS * max(lenses - 4, 0), LEAST_PT)
     head = f":root {{ {inked} --print: {letters:g}pt; color-scheme: {scheme}; }}\n{page}\n"
-    return head + _asset("sheet.css")
-
-
-@cache
-def _asset(name: str) -> str:
-    folder = resources.files("backbearing.sheet") / "assets"
-    return (folder / name).read_text(encoding="utf-8").strip()
-
-
-@cache
-def _environment() -> Environment:
-    from jinja2 import Environment, FunctionLoader, StrictUndefined
-
-    return Environment(
-        loader=FunctionLoader(_asset),
-        autoescape=True,
-        undefined=StrictUndefined,
-        trim_blocks=True,
-        lstrip_blocks=True,
-    )
+    return head + asset("sheet", "sheet.css")

@@ -10,8 +10,8 @@ from backbearing.pictures.preview_frame import RED as SCREEN_RED
 from backbearing.pictures.preview_frame import Inks, frame_panel
 
 if TYPE_CHECKING:
-    from backbearing.alignment.view.view import View
     from backbearing.drawing.marks import Mark
+    from backbearing.plan.view import View
 
 PAPER = Inks(
     paper=(255, 255, 255),

@@ -11,7 +11,6 @@ from backbearing.drawing.words import minutes, seconds
 from backbearing.plan.steps import step_words
 from backbearing.plan.turns import at_turn, lens_of
 from backbearing.sheet.cells import Cell, ShotRow, Table, tame
-from backbearing.sky.targets import CORE
 
 if TYPE_CHECKING:
     from backbearing.drawing.clock import Clock
@@ -181,12 +180,12 @@ def _clear(plan: Plan, stand: Stand) -> str:
     side = "over" if stand.clearance_deg >= 0.0 else "behind"
     by = f"{abs(stand.clearance_deg):.1f}° ± {stand.clearance_sigma_deg:.1f}° {side} the ridge"
     verdict = "" if stand.verdict == "clears" else f": {stand.verdict}"
-    return f"{target_word(plan)} {by}{verdict}."
+    return f"{plan.target_word} {by}{verdict}."
 
 
 def placing_table(plan: Plan, shots: tuple[Turn, ...]) -> Table:
     """Numbers with which each tripod is put down from the subject outward."""
-    word = target_word(plan)
+    word = plan.target_word
     return Table(
         ("Lens", "Walk out on", "Tape", f"{word} over top", "Play", "Within", "Step in 5 min"),
         tuple(_placing_row(turn) for turn in shots),
@@ -261,8 +260,3 @@ def placing_steps(plan: Plan, shots: tuple[Turn, ...]) -> tuple[str, ...]:
             f"Magnetic: {models[0]}; the model alone errs by {known[0].magnetic_sigma_deg:.1f}°."
         )
     return (" ".join(said),)
-
-
-def target_word(plan: Plan) -> str:
-    """What the target is called where room is short."""
-    return "Core" if plan.target == CORE else "Target"

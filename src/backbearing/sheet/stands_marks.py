@@ -9,10 +9,10 @@ import numpy as np
 
 from backbearing.base.geodesy import line_between
 from backbearing.base.local_plane import LocalPlane
+from backbearing.drawing.arcs import arc_runs, at_time, placed
 from backbearing.drawing.home import Home
 from backbearing.drawing.marks import Area, Dot, Line, Words
 from backbearing.drawing.sheet_plane import areas_of, hatching
-from backbearing.maps.layers import arc_runs, at_time, placed
 from backbearing.sheet.cells import tame
 from backbearing.sheet.map_drawing import SMALL, turn_points
 

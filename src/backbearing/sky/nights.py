@@ -18,6 +18,7 @@ import numpy as np
 
 from backbearing.base.constants import MOON_RADIUS_M
 from backbearing.base.errors import SkyError
+from backbearing.base.text import night_label
 from backbearing.sky import earth, zones
 from backbearing.sky.directions import checked_place, local_axes
 from backbearing.sky.events import Toggles, toggles
@@ -247,7 +248,7 @@ def events_of_nights(span: Span, *, sun_below_deg: float = -18.0) -> list[NightE
         found.append(
             NightEvents(
                 evening,
-                zones.night_label(evening),
+                night_label(evening),
                 sunset,
                 dusk,
                 dawn,

@@ -1,4 +1,4 @@
-"""Local wall time: the zone of a place, the name of a night, a clock time on that night."""
+"""Local wall time: the zone of a place, and a clock time on a night."""
 
 from __future__ import annotations
 
@@ -10,6 +10,7 @@ from zoneinfo import ZoneInfo
 
 from backbearing.base.angles import wrap_180_deg
 from backbearing.base.errors import SkyError
+from backbearing.base.text import MONTHS
 from backbearing.sky.instants import aware
 
 if TYPE_CHECKING:
@@ -17,20 +18,6 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
 _CLOCK = re.compile(r"^\s*(\d{1,2}):(\d{2})(?::(\d{2}))?(?:\s+(first|second))?\s*$")
-_MONTHS = (
-    "January",
-    "February",
-    "March",
-    "April",
-    "May",
-    "June",
-    "July",
-    "August",
-    "September",
-    "October",
-    "November",
-    "December",
-)
 
 
 @cache
@@ -94,17 +81,6 @@ def locals_of(utc: NDArray[np.datetime64], zone: tzinfo) -> list[datetime]:
     return [t.replace(tzinfo=UTC).astimezone(zone) for t in utc.tolist()]
 
 
-def night_label(evening: date) -> str:
-    """Name a night by both its dates: "12–13 June 2027"."""
-    morning = evening + timedelta(days=1)
-    first, last = _MONTHS[evening.month - 1], _MONTHS[morning.month - 1]
-    if evening.year != morning.year:
-        return f"{evening.day} {first} {evening.year} – {morning.day} {last} {morning.year}"
-    if evening.month != morning.month:
-        return f"{evening.day} {first} – {morning.day} {last} {morning.year}"
-    return f"{evening.day}–{morning.day} {first} {morning.year}"
-
-
 def local_noon(day: date, zone: tzinfo) -> datetime:
     """Twelve o'clock by the wall on a date: where one night ends and the next begins."""
     return datetime.combine(day, time(12), tzinfo=zone)
@@ -137,14 +113,14 @@ def at_clock(evening: date, clock: str, zone: tzinfo) -> datetime:
     survives = earlier.astimezone(UTC).astimezone(zone).replace(tzinfo=None)
     if survives != earlier.replace(tzinfo=None):
         raise SkyError(
-            f"{wall:%H:%M} does not exist on {day.day} {_MONTHS[day.month - 1]} {day.year} in "
+            f"{wall:%H:%M} does not exist on {day.day} {MONTHS[day.month - 1]} {day.year} in "
             f"{zone}: the clocks go forward over it; write a time before or after the gap",
             clock=clock,
             zone=str(zone),
         )
     if which is None:
         raise SkyError(
-            f"{wall:%H:%M} happens twice on {day.day} {_MONTHS[day.month - 1]} {day.year} in "
+            f"{wall:%H:%M} happens twice on {day.day} {MONTHS[day.month - 1]} {day.year} in "
             f'{zone}: the clocks go back; write "{wall:%H:%M} first" or "{wall:%H:%M} second"',
             clock=clock,
             zone=str(zone),

@@ -29,7 +29,7 @@ if TYPE_CHECKING:
     import pandas as pd
 
     from backbearing.outing.request import Outing
-    from backbearing.scouting.ranking.ranking import Ranking
+    from backbearing.plan.ranking import Ranking
     from backbearing.terrain.elevation import Elevation
 
 LONGEST_NAME: Final = 40

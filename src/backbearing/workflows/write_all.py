@@ -10,11 +10,11 @@ from backbearing.base.errors import WriteRefusedError
 from backbearing.base.files import check_free, write_file
 from backbearing.base.parallel import together
 from backbearing.exports.formats import SUFFIXES, export_content, export_plan
-from backbearing.exports.turns import as_walked
 from backbearing.maps.page import page_html
 from backbearing.pictures.preview import write_sheet
 from backbearing.pictures.preview_files import preview_files
 from backbearing.pictures.skyline_picture import ridge_picture
+from backbearing.plan.turns import as_walked
 from backbearing.sheet.writing import sheet_contents
 
 if TYPE_CHECKING:

@@ -15,8 +15,8 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
     from pathlib import Path
 
-    from backbearing.alignment.ridge.clearance_map import RidgeArea
     from backbearing.outing.request import Outing
+    from backbearing.plan.clearance import RidgeArea
     from backbearing.terrain.elevation import Elevation
 
 RASTERS = (".tif", ".tiff")
@@ -80,7 +80,7 @@ def write_area(
     pages = [path for path in paths if path.suffix.lower() in PAGES]
     for path in paths:
         if path not in pages:
-            write_ridge_geotiff(area, elevation, path, overwrite=overwrite)
+            write_ridge_geotiff(area, path, overwrite=overwrite)
     if pages:
         plan = plan_night(outing, elevation, at=at)
         clear = clear_ground(plan, elevation)

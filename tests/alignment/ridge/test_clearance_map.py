@@ -11,22 +11,23 @@ import pytest
 import rasterio
 
 from backbearing.alignment.ridge._kernels import take_sample
-from backbearing.alignment.ridge.cells import AreaCells
-from backbearing.alignment.ridge.clearance_map import area_words, ridge_area
+from backbearing.alignment.ridge.cells import area_cells
+from backbearing.alignment.ridge.clearance_map import ridge_area
 from backbearing.alignment.ridge.foreground import clear_ground
 from backbearing.alignment.ridge.moments import dark_stretches
 from backbearing.alignment.ridge.skyline_view import ridge_view
 from backbearing.alignment.stand.night_sky import NightSky
 from backbearing.base.errors import NothingFoundError, TerrainError, WriteRefusedError
 from backbearing.exports.ridge_geotiff import write_ridge_geotiff
+from backbearing.plan.clearance import area_words
 from backbearing.sky import DarkWindow
 
 if TYPE_CHECKING:
     from pathlib import Path
 
     from backbearing.alignment import Plan
-    from backbearing.alignment.ridge.clearance_map import RidgeArea
     from backbearing.outing.request import Outing
+    from backbearing.plan.clearance import RidgeArea
     from backbearing.terrain import Elevation
 
 
@@ -88,7 +89,7 @@ def test_words_name_the_share(night: RidgeArea) -> None:
 
 
 def test_geotiff_lies_on_the_raster(night: RidgeArea, elevation: Elevation, tmp_path: Path) -> None:
-    path = write_ridge_geotiff(night, elevation, tmp_path / "area.tif")
+    path = write_ridge_geotiff(night, tmp_path / "area.tif")
     with rasterio.open(path) as raster:
         assert raster.shape == elevation.shape
         assert raster.count == 4
@@ -98,7 +99,7 @@ def test_geotiff_lies_on_the_raster(night: RidgeArea, elevation: Elevation, tmp_
             tuple(float(v) for v in reversed(elevation.grid.places(row=0.0, col=0.0))), abs=1e-9
         )
     with pytest.raises(WriteRefusedError):
-        write_ridge_geotiff(night, elevation, path)
+        write_ridge_geotiff(night, path)
     assert list(tmp_path.iterdir()) == [path]
 
 
@@ -146,7 +147,7 @@ def test_too_many_cells_are_refused_with_what_to_do() -> None:
         shape = (40_000, 40_000)
 
     with pytest.raises(TerrainError, match="--within"):
-        AreaCells.of(Wide(), None, None)  # type: ignore[arg-type]
+        area_cells(Wide(), None, None)  # type: ignore[arg-type]
 
 
 def _sky(dark: list[tuple[int, int]], up: range) -> NightSky:
@@ -225,7 +226,7 @@ def test_geotiff_of_a_part_and_a_minute(
     outing: Outing, elevation: Elevation, tmp_path: Path
 ) -> None:
     area = ridge_area(outing, elevation, at="23:40", within_m=1000.0)
-    path = write_ridge_geotiff(area, elevation, tmp_path / "part.tif")
+    path = write_ridge_geotiff(area, tmp_path / "part.tif")
     with rasterio.open(path) as raster:
         assert raster.count == 1
         assert raster.shape == area.cells.shape

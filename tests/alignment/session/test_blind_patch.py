@@ -13,7 +13,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from backbearing.alignment.session.blind_patch import Eye, Light, Screen, blind_from, outline_area
-from backbearing.alignment.view.frame_ground import View
+from backbearing.alignment.view.frame_ground import HeldCamera
 from backbearing.camera import Camera, Lens
 from backbearing.outing.outline import Outline
 from backbearing.outing.subject import Subject
@@ -192,15 +192,15 @@ def test_side_lights_stand_in_no_frame(plan: Plan, outing: Outing, elevation: El
 def test_ground_in_a_frame_by_hand() -> None:
     # 36 mm wide sensor, 18 mm lens: 45 degrees to each side, so at 10 m the frame is 20 m wide.
     camera = Camera(36.0, 24.0, 6000, 4000)
-    view = View(Eye(0.0, -10.0, 1.5), camera, Lens(18.0), 0.0, 0.0)
-    shown = view.ground_shown(level, reach_m=40.0, height_m=1.5)
+    held = HeldCamera(Eye(0.0, -10.0, 1.5), camera, Lens(18.0), 0.0, 0.0)
+    shown = held.ground_shown(level, reach_m=40.0, height_m=1.5)
     assert shown.covers(shapely.Point(9.0, 0.0))
     assert not shown.covers(shapely.Point(11.0, 0.0))
     assert not shown.covers(shapely.Point(0.0, -20.0))
-    assert view.shows(level, 0.0, 5.0, height_m=1.8, width_m=0.6)
-    assert not view.shows(level, 0.0, -15.0, height_m=1.8, width_m=0.6)
+    assert held.shows(level, 0.0, 5.0, height_m=1.8, width_m=0.6)
+    assert not held.shows(level, 0.0, -15.0, height_m=1.8, width_m=0.6)
     # The lower edge falls 24/36 of a metre a metre: the ground shows from 2.25 m on.
-    bare = view.ground_shown(level, reach_m=40.0, height_m=0.0)
+    bare = held.ground_shown(level, reach_m=40.0, height_m=0.0)
     assert not bare.covers(shapely.Point(0.0, -8.3))
     assert bare.covers(shapely.Point(0.0, -7.2))
 
@@ -224,10 +224,10 @@ def test_shadows_of_people_at_earlier_stands_stay_out_of_later_frames(
         earlier = stage.names.index(name.split(", ")[0])
         flat = stage.local.to_plane(area)
         inside = list(shapely.get_coordinates(flat.segmentize(1.0)))
-        for view in stage.views[earlier + 1 :]:
+        for camera in stage.cameras[earlier + 1 :]:
             for east, north in inside:
                 if np.hypot(east, north) < stage.reach_m:
-                    assert not view.shows(stage.ground_at, east, north, height_m=0.0, width_m=0.0)
+                    assert not camera.shows(stage.ground_at, east, north, height_m=0.0, width_m=0.0)
 
 
 def test_a_shadow_in_a_later_frame_is_said_where_it_cannot_be_helped(

@@ -10,13 +10,14 @@ import pytest
 import shapely
 
 from backbearing.alignment.view.light import turn_of
-from backbearing.alignment.view.view import View, view_of, views
+from backbearing.alignment.view.view import view_of, views
 from backbearing.base.geodesy import line_between
 from backbearing.camera import Frame
-from backbearing.exports.turns import as_walked
+from backbearing.plan.turns import as_walked
 
 if TYPE_CHECKING:
     from backbearing.alignment import Plan
+    from backbearing.plan.view import View
     from backbearing.terrain import Elevation
 
 

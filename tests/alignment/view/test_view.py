@@ -17,8 +17,8 @@ from backbearing.alignment.view.bodies import (
 )
 from backbearing.alignment.view.milky_way import brightness, smooth_map
 from backbearing.alignment.view.sky_rotation import SkyTurn
-from backbearing.alignment.view.stars import moved_vectors
-from backbearing.alignment.view.view import star_table, view_of, views
+from backbearing.alignment.view.stars import moved_vectors, star_table
+from backbearing.alignment.view.view import view_of, views
 from backbearing.camera import Frame, Lens
 from backbearing.sky import Target, direction
 from backbearing.sky.moonlight import moonlight_at
@@ -26,7 +26,7 @@ from backbearing.sky.stars import STARS
 
 if TYPE_CHECKING:
     from backbearing.alignment import Plan
-    from backbearing.alignment.view.view import View
+    from backbearing.plan.view import View
     from backbearing.terrain import Elevation
 
 TIME = dt.datetime(2027, 6, 6, 6, 12, tzinfo=dt.UTC)

@@ -9,7 +9,6 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
-from backbearing import __version__
 from backbearing.alignment.night.horizon_layers import ground_within, moon_path
 from backbearing.alignment.night.lens_arc import settle_lens
 from backbearing.alignment.night.moved_stand import off_barred
@@ -21,6 +20,7 @@ from backbearing.base.cautions import CANNOT_SEE, GENERAL
 from backbearing.base.errors import BackbearingError
 from backbearing.base.parallel import together
 from backbearing.base.text import crs_name
+from backbearing.base.version import __version__
 from backbearing.land.places import read_places
 from backbearing.plan.plan import (
     GroundFacts,

@@ -3,21 +3,22 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
 from backbearing.alignment.ridge.trial_cells import TrialCells
 from backbearing.alignment.stand.uncertainty import clearance_sigma_deg
+from backbearing.plan.clearance import AreaTrial
 from backbearing.sky.directions import direction
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-    from backbearing.alignment.ridge.cells import AreaCells, Look
+    from backbearing.alignment.ridge.cells import Look
     from backbearing.alignment.ridge.moments import Stretches
     from backbearing.alignment.stand.scene import Scene
+    from backbearing.plan.clearance import AreaCells
 
     Floats = NDArray[np.float64]
     Ints = NDArray[np.int64]
@@ -28,32 +29,6 @@ CELLS: Final = 64
 
 SEED: Final = 20
 """The same area gives the same test cells."""
-
-
-@dataclass(frozen=True, slots=True)
-class AreaTrial:
-    """How far a swept area lies off the exact skylines of its test cells.
-
-    Attributes
-    ----------
-    cells : int
-        Test cells compared; they had no part in choosing the bearings.
-    margin_p90_deg : float
-        What 90 % of the margins are off by at most; NaN without cells.
-    minutes_p90 : float
-        The same for first and last clear minutes together.
-    disagree : int
-        Cells that clear in one and never in the other.
-    sigma_median_deg : float
-        Median over the cells of one standard deviation of a clearance, from the raster's
-        heights and the rest; see ``uncertainty.clearance_sigma_deg``.
-    """
-
-    cells: int
-    margin_p90_deg: float
-    minutes_p90: float
-    disagree: int
-    sigma_median_deg: float
 
 
 def trial_cells(

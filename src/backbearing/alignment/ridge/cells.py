@@ -10,11 +10,13 @@ import numpy as np
 
 from backbearing.base.errors import TerrainError
 from backbearing.base.geodesy import point_along
+from backbearing.plan.clearance import AreaCells
 from backbearing.sky.directions import direction
 from backbearing.sky.hour_angles import azimuth_passages
 from backbearing.sky.instants import aware
 
 if TYPE_CHECKING:
+    from affine import Affine
     from numpy.typing import NDArray
 
     from backbearing.alignment.stand.scene import Scene
@@ -62,115 +64,110 @@ class Look:
         return cls(scene.elevation, scene.framing.eye_height_m, scene.refraction_k, scene.reach_m)
 
 
-@dataclass(frozen=True, slots=True)
-class AreaCells:
-    """A rectangle of a raster's cells: rows ``row0`` up to ``row1``, columns likewise."""
+def area_cells(elevation: Elevation, subject: Subject, within_m: float | None) -> AreaCells:
+    """The whole raster, or the cells so far north, south, east and west of the subject.
 
-    row0: int
-    row1: int
-    col0: int
-    col1: int
-
-    @classmethod
-    def of(cls, elevation: Elevation, subject: Subject, within_m: float | None) -> AreaCells:
-        """The whole raster, or the cells so far north, south, east and west of the subject.
-
-        Raises
-        ------
-        TerrainError
-            For a distance that is not positive, or too many cells.
-        """
-        rows, cols = elevation.shape
-        cells = cls(0, rows, 0, cols)
-        if within_m is not None:
-            if not (math.isfinite(within_m) and within_m > 0.0):
-                raise TerrainError(
-                    f"The area's half side is {within_m:g} m; write a distance above 0.",
-                    within_m=within_m,
-                )
-            cells = cells._about(elevation, subject, within_m)
-        if cells.size > MOST_CELLS:
+    Raises
+    ------
+    TerrainError
+        For a distance that is not positive, or too many cells.
+    """
+    rows, cols = (slice(0, n) for n in elevation.shape)
+    if within_m is not None:
+        if not (math.isfinite(within_m) and within_m > 0.0):
             raise TerrainError(
-                f"The area has {cells.size:,} cells, more than {MOST_CELLS:,}; ask for less ground "
-                "round the subject (`--within KM`), or thin out the raster.",
-                cells=cells.size,
+                f"The area's half side is {within_m:g} m; write a distance above 0.",
+                within_m=within_m,
             )
-        return cells
-
-    def _about(self, elevation: Elevation, subject: Subject, within_m: float) -> AreaCells:
-        middle = elevation.grid.pixels(lat=subject.lat, lon=subject.lon)
-        steps = elevation.local_steps_m(lat=subject.lat, lon=subject.lon)
-        down, across = (max(1, math.ceil(within_m / step)) for step in steps)
-        row, col = round(float(middle.row)), round(float(middle.col))
-        return AreaCells(
-            max(self.row0, row - down),
-            min(self.row1, row + down + 1),
-            max(self.col0, col - across),
-            min(self.col1, col + across + 1),
+        rows, cols = _about(elevation, subject, within_m)
+    cells = (rows.stop - rows.start) * (cols.stop - cols.start)
+    if cells > MOST_CELLS:
+        raise TerrainError(
+            f"The area has {cells:,} cells, more than {MOST_CELLS:,}; ask for less ground "
+            "round the subject (`--within KM`), or thin out the raster.",
+            cells=cells,
         )
+    return AreaCells(
+        rows.start, rows.stop, cols.start, cols.stop,
+        _corner(elevation, rows, cols), elevation.crs.to_wkt(),
+    )  # fmt: skip
 
-    @property
-    def shape(self) -> tuple[int, int]:
-        """Rows and columns."""
-        return self.row1 - self.row0, self.col1 - self.col0
 
-    @property
-    def size(self) -> int:
-        """How many cells."""
-        return math.prod(self.shape)
+def _about(elevation: Elevation, subject: Subject, within_m: float) -> tuple[slice, slice]:
+    """Rows and columns so far from the subject, within the raster."""
+    middle = elevation.grid.pixels(lat=subject.lat, lon=subject.lon)
+    steps = elevation.local_steps_m(lat=subject.lat, lon=subject.lon)
+    found = []
+    for at, step, most in zip(middle, steps, elevation.shape, strict=True):
+        here, far = round(float(at)), max(1, math.ceil(within_m / step))
+        found.append(slice(max(0, here - far), min(most, here + far + 1)))
+    return found[0], found[1]
 
-    def skyline(self, look: Look, azimuth_deg: float) -> Singles:
-        """Sweep one bearing; shape as the area, float32 degrees, NaN where unknown.
 
-        Only the ground that the area can see on this bearing is looked at.
-        """
-        whole = look.elevation
-        ahead = self._with_ground_ahead(whole, azimuth_deg, look.reach_m)
-        part = whole if ahead.shape == whole.shape else ahead.cut_out(whole)
-        swept = part.horizon_map(
-            azimuth_deg,
-            eye_height_m=look.eye_height_m,
-            refraction_k=look.refraction_k,
-            max_distance_m=look.reach_m,
-        )
-        own = swept[
-            self.row0 - ahead.row0 : self.row1 - ahead.row0,
-            self.col0 - ahead.col0 : self.col1 - ahead.col0,
-        ]
-        return np.ascontiguousarray(own, dtype=np.float32)
+def _corner(elevation: Elevation, rows: slice, cols: slice) -> Affine:
+    """From column and row, counted from a rectangle's own corner, to the raster's system."""
+    from affine import Affine
 
-    def cut_out(self, elevation: Elevation) -> Elevation:
-        """These cells as a raster of their own."""
-        from affine import Affine
+    return elevation.transform @ Affine.translation(cols.start, rows.start)
 
-        heights = elevation.window_m(slice(self.row0, self.row1), slice(self.col0, self.col1))
-        transform = elevation.transform @ Affine.translation(self.col0, self.row0)
-        return type(elevation).from_array(heights, transform, elevation.crs)
 
-    def _with_ground_ahead(
-        self, elevation: Elevation, azimuth_deg: float, reach_m: float
-    ) -> AreaCells:
-        """The smallest rectangle that also holds the ground ahead, out to the reach."""
-        rows, cols = elevation.shape
-        if self.shape == (rows, cols):
-            return self
-        grid = elevation.grid
-        row = np.array([self.row0, self.row0, self.row1 - 1, self.row1 - 1], dtype=np.float64)
-        col = np.array([self.col0, self.col1 - 1] * 2, dtype=np.float64)
-        here = grid.places(row=row, col=col)
-        ways = np.linspace(0.0, reach_m, 5)[1:, None]
-        end = point_along(lat=here.lat, lon=here.lon, azimuth_deg=azimuth_deg, distance_m=ways)
-        there = grid.pixels(lat=end.lat, lon=end.lon)
-        row = np.concatenate([row, np.ravel(there.row)])
-        col = np.concatenate([col, np.ravel(there.col)])
-        if not (np.isfinite(row).all() and np.isfinite(col).all()):
-            return AreaCells(0, rows, 0, cols)
-        return AreaCells(
+def area_skyline(cells: AreaCells, look: Look, azimuth_deg: float) -> Singles:
+    """Sweep one bearing; shape as the area, float32 degrees, NaN where unknown.
+
+    Only the ground that the area can see on this bearing is looked at.
+    """
+    whole = look.elevation
+    rows, cols = _with_ground_ahead(cells, whole, azimuth_deg, look.reach_m)
+    everything = (rows.stop - rows.start, cols.stop - cols.start) == whole.shape
+    part = whole if everything else cut_out(whole, rows, cols)
+    swept = part.horizon_map(
+        azimuth_deg,
+        eye_height_m=look.eye_height_m,
+        refraction_k=look.refraction_k,
+        max_distance_m=look.reach_m,
+    )
+    own = swept[
+        cells.row0 - rows.start : cells.row1 - rows.start,
+        cells.col0 - cols.start : cells.col1 - cols.start,
+    ]
+    return np.ascontiguousarray(own, dtype=np.float32)
+
+
+def cut_out(elevation: Elevation, rows: slice, cols: slice) -> Elevation:
+    """A rectangle of cells as a raster of its own."""
+    heights, corner = elevation.window_m(rows, cols), _corner(elevation, rows, cols)
+    return type(elevation).from_array(heights, corner, elevation.crs)
+
+
+def _with_ground_ahead(
+    cells: AreaCells, elevation: Elevation, azimuth_deg: float, reach_m: float
+) -> tuple[slice, slice]:
+    """Rows and columns that also hold the ground ahead, out to the reach."""
+    rows, cols = elevation.shape
+    whole = slice(0, rows), slice(0, cols)
+    if cells.shape == (rows, cols):
+        return whole
+    grid = elevation.grid
+    row = np.array([cells.row0, cells.row0, cells.row1 - 1, cells.row1 - 1], dtype=np.float64)
+    col = np.array([cells.col0, cells.col1 - 1] * 2, dtype=np.float64)
+    here = grid.places(row=row, col=col)
+    ways = np.linspace(0.0, reach_m, 5)[1:, None]
+    end = point_along(lat=here.lat, lon=here.lon, azimuth_deg=azimuth_deg, distance_m=ways)
+    there = grid.pixels(lat=end.lat, lon=end.lon)
+    row = np.concatenate([row, np.ravel(there.row)])
+    col = np.concatenate([col, np.ravel(there.col)])
+    if not (np.isfinite(row).all() and np.isfinite(col).all()):
+        return whole
+    return (
+        slice(
             max(0, math.floor(row.min()) - BESIDE_CELLS),
             min(rows, math.ceil(row.max()) + BESIDE_CELLS + 1),
+        ),
+        slice(
             max(0, math.floor(col.min()) - BESIDE_CELLS),
             min(cols, math.ceil(col.max()) + BESIDE_CELLS + 1),
-        )
+        ),
+    )
 
 
 @dataclass(frozen=True, slots=True)

@@ -2,25 +2,21 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
-from backbearing.alignment.ridge.cells import AreaCells, Look, Nodes
+from backbearing.alignment.ridge.cells import Look, Nodes, area_cells
 from backbearing.alignment.ridge.sweep import margin_at
+from backbearing.plan.clearance import ClearGround
 from backbearing.sky.directions import direction
 from backbearing.sky.instants import utc_array
 
 if TYPE_CHECKING:
     import datetime as dt
 
-    from numpy.typing import NDArray
-
     from backbearing.plan.plan import Plan
     from backbearing.terrain.elevation import Elevation
-
-    Singles = NDArray[np.float32]
 
 WITHIN_M: Final = 2_500.0
 """Half side of the square that is answered."""
@@ -30,39 +26,6 @@ LOOKS_M: Final = 30_000.0
 
 MOST_MINUTES: Final = 8
 """Minutes that are answered, earliest first: each is swept by itself."""
-
-
-@dataclass(frozen=True, slots=True)
-class ClearGround:
-    """Clearance over the ridge, cell by cell, at one minute.
-
-    Attributes
-    ----------
-    time : datetime
-        The minute, UTC.
-    lenses : tuple of int
-        Which of the plan's lenses stand then.
-    cells : AreaCells
-        Which part of the raster this is.
-    margin_deg : ndarray
-        Target altitude less the skyline's, shape as the cells; NaN where unknown.
-    sigma_deg : float
-        One standard deviation of the clearance at the first of these lenses' stands.
-    looks_m : float
-        How far the cells look.
-    """
-
-    time: dt.datetime
-    lenses: tuple[int, ...]
-    cells: AreaCells
-    margin_deg: Singles
-    sigma_deg: float
-    looks_m: float
-
-    def share_over(self, margin_deg: float) -> float:
-        """Share of the known cells with at least this margin; NaN where none is known."""
-        known = self.margin_deg[np.isfinite(self.margin_deg)]
-        return float((known >= margin_deg).mean()) if known.size else float("nan")
 
 
 def clear_ground(
@@ -92,7 +55,7 @@ def clear_ground(
     minutes = _minutes(plan)
     if not minutes:
         return ()
-    cells = AreaCells.of(elevation, plan.subject, within_m)
+    cells = area_cells(elevation, plan.subject, within_m)
     nodes = Nodes.of(elevation, cells, plan.subject_ground_m)
     look = Look(elevation, plan.framing.eye_height_m, plan.refraction_k, LOOKS_M)
     found = []

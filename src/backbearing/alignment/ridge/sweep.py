@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Final
 import numpy as np
 
 from backbearing.alignment.ridge.accuracy import judged, night_off, sigma_median_deg, trial_cells
-from backbearing.alignment.ridge.cells import Look
+from backbearing.alignment.ridge.cells import Look, area_skyline
 from backbearing.alignment.ridge.moments import chosen_moments
 from backbearing.base.angles import wrap_180_deg, wrap_360_deg
 from backbearing.sky.directions import direction
@@ -20,10 +20,10 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
-    from backbearing.alignment.ridge.accuracy import AreaTrial
-    from backbearing.alignment.ridge.cells import AreaCells, Nodes
+    from backbearing.alignment.ridge.cells import Nodes
     from backbearing.alignment.ridge.moments import Stretches
     from backbearing.alignment.stand.scene import Scene
+    from backbearing.plan.clearance import AreaCells, AreaTrial
     from backbearing.sky.targets import Target
 
     Singles = NDArray[np.float32]
@@ -77,7 +77,7 @@ def sweep_night(
         _, altitude = nodes.direction(scene.target, passages[i])
         fresh = i == 0 or stretches.stretch[at] != stretches.stretch[kept[i - 1]]
         take_sample(
-            cells.skyline(look, float(azimuth[at])),
+            area_skyline(cells, look, float(azimuth[at])),
             altitude, minutes[i], minutes[max(i - 1, 0)], fresh, clear_by_deg,
             nodes.rows, nodes.cols, was, *arrays,
         )  # fmt: skip
@@ -137,7 +137,7 @@ def margin_at(
     below = np.zeros(cells.shape, dtype=np.float32)
     true = tuple(wrap_360_deg(float(middle_deg + bearing)) for bearing in bearings)
     for bearing, azimuth_deg in zip(bearings.tolist(), true, strict=True):
-        skyline = cells.skyline(look, azimuth_deg)
+        skyline = area_skyline(cells, look, azimuth_deg)
         add_bearing(skyline, aside, bearing, step, nodes.rows, nodes.cols, below)
     margin = np.empty(cells.shape, dtype=np.float32)
     spread(altitude, nodes.rows, nodes.cols, margin)

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from backbearing.alignment.session.blind_patch import Eye, Light
-from backbearing.alignment.view.frame_ground import View, square
+from backbearing.alignment.view.frame_ground import HeldCamera, square
 from backbearing.base.local_plane import LocalPlane
 
 if TYPE_CHECKING:
@@ -35,7 +35,7 @@ class Stage:
     person_height_m: float
     reach_m: float
     names: tuple[str, ...]
-    views: tuple[View, ...]
+    cameras: tuple[HeldCamera, ...]
     heights_m: Floats | None = None
 
     def ground_at(self, east_m: Floats, north_m: Floats) -> Floats:
@@ -50,15 +50,15 @@ class Stage:
         shift = level - raster if math.isfinite(raster) else 0.0
         return np.where(np.isfinite(known), known + shift, level)
 
-    def shown(self, view: View, height_m: float) -> BaseGeometry:
+    def shown(self, camera: HeldCamera, height_m: float) -> BaseGeometry:
         """Ground on which a thing so high would show in a frame, metres."""
-        return view.ground_shown(
+        return camera.ground_shown(
             self.ground_at, reach_m=self.reach_m, height_m=height_m, heights_m=self.heights_m
         )
 
     def towards_cameras(self) -> Floats:
         """Unit vector from the subject towards the middle of the stands."""
-        eyes = np.array([[v.eye.east_m, v.eye.north_m] for v in self.views])
+        eyes = np.array([[v.eye.east_m, v.eye.north_m] for v in self.cameras])
         ways = eyes / np.hypot(*eyes.T)[:, None]
         middle = ways.mean(axis=0)
         found: Floats = middle / np.hypot(*middle)
@@ -68,12 +68,12 @@ class Stage:
 def stage_of(scene: Scene, asked: SessionRequest, shots: Sequence[Shot]) -> Stage:
     """Put the shots of a session on the map."""
     local = LocalPlane(scene.subject.lat, scene.subject.lon)
-    views = []
+    cameras = []
     for shot in shots:
         east, north = local.metres(lat=shot.stand.lat, lon=shot.stand.lon)
         eye = Eye(float(east), float(north), shot.stand.ground_m + scene.framing.eye_height_m)
-        views.append(
-            View(eye, scene.camera, shot.lens, shot.stand.bearing_deg, shot.stand.pitch_deg)
+        cameras.append(
+            HeldCamera(eye, scene.camera, shot.lens, shot.stand.bearing_deg, shot.stand.pitch_deg)
         )
     stage = Stage(
         scene=scene,
@@ -82,7 +82,7 @@ def stage_of(scene: Scene, asked: SessionRequest, shots: Sequence[Shot]) -> Stag
         person_height_m=asked.person_height_m,
         reach_m=asked.light_reach_m,
         names=tuple(shot.lens.label for shot in shots),
-        views=tuple(views),
+        cameras=tuple(cameras),
     )
     _, east, north = square(stage.reach_m)
     return replace(stage, heights_m=stage.ground_at(east, north))

@@ -45,7 +45,7 @@ def light_session(
     """Find the blind patch, side lights, and what of earlier stands later frames would see."""
     stage = stage_of(scene, asked, shots)
     blind = _blind(stage)
-    frames = [stage.shown(view, stage.person_height_m) for view in stage.views]
+    frames = [stage.shown(camera, stage.person_height_m) for camera in stage.cameras]
     free = out_of_frames(stage)
     bare = bare_ground(stage)
     sides = side_lights(stage, free, places, bare)
@@ -78,10 +78,10 @@ def _blind(stage: Stage) -> BlindPatch:
     own = [
         areas_only(
             blind_from(
-                screen, stage.light, view.eye, base, stage.ground_at, stage.reach_m
+                screen, stage.light, camera.eye, base, stage.ground_at, stage.reach_m
             ).intersection(disk)
         )
-        for view in stage.views
+        for camera in stage.cameras
     ]
     common = areas_only(shapely.intersection_all(own))
     spot, room = _spot(stage, common)
@@ -182,7 +182,7 @@ def _blind_words(
 
 
 def _later_words(stage: Stage, seen: Sequence[InLaterFrame]) -> str:
-    if len(stage.views) < 2:
+    if len(stage.cameras) < 2:
         return ""
     if seen:
         return " ".join([*_who_shows(stage, seen), *_whose_shadow_shows(stage, seen)])

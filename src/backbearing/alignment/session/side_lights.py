@@ -20,7 +20,7 @@ if TYPE_CHECKING:
     from shapely.geometry.base import BaseGeometry
 
     from backbearing.alignment.session.light_positions import Stage
-    from backbearing.alignment.view.frame_ground import View
+    from backbearing.alignment.view.frame_ground import HeldCamera
     from backbearing.plan.place import Place
 
     Floats = NDArray[np.float64]
@@ -41,14 +41,14 @@ def out_of_frames(stage: Stage) -> BaseGeometry:
     """Ground within the reach on which the light shows in no frame, metres."""
     import shapely
 
-    seen = [stage.shown(view, stage.light.height_m) for view in stage.views]
+    seen = [stage.shown(camera, stage.light.height_m) for camera in stage.cameras]
     disk = shapely.Point(0.0, 0.0).buffer(stage.reach_m, quad_segs=32)
     return areas_only(disk.difference(shapely.union_all(seen)))
 
 
 def bare_ground(stage: Stage) -> tuple[BaseGeometry, ...]:
     """For each stand the bare ground that its frame shows, metres."""
-    return tuple(stage.shown(view, 0.0) for view in stage.views)
+    return tuple(stage.shown(camera, 0.0) for camera in stage.cameras)
 
 
 def side_lights(
@@ -108,8 +108,8 @@ def _side_spot(
 
 def _shadows_show(stage: Stage, light: Floats, later: Sequence[BaseGeometry]) -> bool:
     return any(
-        not ground.is_empty and ground.intersects(_shadow(stage, view, light))
-        for view, ground in zip(stage.views, later, strict=True)
+        not ground.is_empty and ground.intersects(_shadow(stage, camera, light))
+        for camera, ground in zip(stage.cameras, later, strict=True)
     )
 
 
@@ -124,8 +124,8 @@ def _side_light(stage: Stage, side: str, east: float, north: float, angle_deg: f
     ).convex_hull
     inside = [
         name
-        for name, view in zip(stage.names, stage.views, strict=True)
-        if corridor.distance(shapely.Point(view.eye.east_m, view.eye.north_m))
+        for name, camera in zip(stage.names, stage.cameras, strict=True)
+        if corridor.distance(shapely.Point(camera.eye.east_m, camera.eye.north_m))
         < PERSON_WIDTH_M / 2.0
     ]
     shadow = (
@@ -152,18 +152,18 @@ def _side_light(stage: Stage, side: str, east: float, north: float, angle_deg: f
 def shadows_of(stage: Stage, sides: Sequence[SideLight]) -> list[tuple[str, int, BaseGeometry]]:
     """Shadow of a person at each stand thrown by each side light: name, stand, metres."""
     found: list[tuple[str, int, BaseGeometry]] = []
-    for i, (name, view) in enumerate(zip(stage.names, stage.views, strict=True)):
+    for i, (name, camera) in enumerate(zip(stage.names, stage.cameras, strict=True)):
         for side in sides:
             light = np.array(stage.local.metres(lat=side.lat, lon=side.lon))
-            found.append((f"{name}, light on the {side.side}", i, _shadow(stage, view, light)))
+            found.append((f"{name}, light on the {side.side}", i, _shadow(stage, camera, light)))
     return found
 
 
-def _shadow(stage: Stage, view: View, light: Floats) -> BaseGeometry:
+def _shadow(stage: Stage, camera: HeldCamera, light: Floats) -> BaseGeometry:
     """Shadow on level ground of a person at a stand, thrown by a light at a spot."""
     import shapely
 
-    person = np.array([view.eye.east_m, view.eye.north_m])
+    person = np.array([camera.eye.east_m, camera.eye.north_m])
     away = person - light
     apart = float(np.hypot(*away))
     way, tall = away / apart, stage.person_height_m
@@ -183,12 +183,12 @@ def in_later_frames(
 ) -> tuple[InLaterFrame, ...]:
     """Pairs of an earlier stand and a later frame that sees it, or its shadow."""
     found = []
-    for later in range(1, len(stage.views)):
-        view = stage.views[later]
+    for later in range(1, len(stage.cameras)):
+        camera = stage.cameras[later]
         for earlier in range(later):
-            eye = stage.views[earlier].eye
+            eye = stage.cameras[earlier].eye
             names = stage.names[earlier], stage.names[later]
-            if view.shows(
+            if camera.shows(
                 stage.ground_at, eye.east_m, eye.north_m,
                 height_m=stage.person_height_m, width_m=PERSON_WIDTH_M,
             ):  # fmt: skip

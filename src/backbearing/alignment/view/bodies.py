@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
 
 from backbearing.base.angles import azimuth_altitude_of, east_north_up
 from backbearing.base.constants import MOON_RADIUS_M
+from backbearing.plan.view import MoonDisc, Planet
 from backbearing.sky.directions import direction
 from backbearing.sky.glow import twilight_brightening_mag
 from backbearing.sky.moonlight import moonlight_at
@@ -31,39 +31,6 @@ PLANETS: Final = ("mercury", "venus", "mars", "jupiter", "saturn")
 
 BRIGHTEST_MAG: Final = 8.0
 """Skies brightened by more are drawn alike: no Milky Way is left in them."""
-
-
-@dataclass(frozen=True, slots=True)
-class Planet:
-    """A planet in the frame: its name, place and V magnitude."""
-
-    name: str
-    x: float
-    y: float
-    mag: float
-
-
-@dataclass(frozen=True, slots=True)
-class MoonDisc:
-    """The Moon in the frame.
-
-    Attributes
-    ----------
-    x, y : float
-        Its middle.
-    radius : float
-        Of its disc, as a fraction of the frame's height.
-    lit : float
-        Lit fraction of the disc, 0 to 1.
-    bright_side_deg : float
-        Where its lit limb points in the picture, anticlockwise from the right.
-    """
-
-    x: float
-    y: float
-    radius: float
-    lit: float
-    bright_side_deg: float
 
 
 def planets_in(frame: Frame, stand: Stand, height_m: float) -> tuple[Planet, ...]:

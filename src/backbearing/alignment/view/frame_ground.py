@@ -31,7 +31,7 @@ def square(reach_m: float) -> tuple[Floats, Floats, Floats]:
 
 
 @dataclass(frozen=True, slots=True)
-class View:
+class HeldCamera:
     """A camera on the local map: where, with what, and how it is held."""
 
     eye: Eye

@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from backbearing.base.angles import azimuth_altitude_of
 from backbearing.base.local_plane import LocalPlane
+from backbearing.plan.view import HiddenLight
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -27,29 +27,6 @@ if TYPE_CHECKING:
     Floats = NDArray[np.float64]
     Rings = tuple[Floats, ...]
     Seen = Callable[[Floats, Floats, Floats], Floats]
-
-
-@dataclass(frozen=True, slots=True)
-class HiddenLight:
-    """The light behind the subject as it would fall in the frame, were the subject of glass.
-
-    Attributes
-    ----------
-    patch : tuple of ndarray, shape (n, 2)
-        Rings of the ground on which it hides, fractions of the frame, even-odd.
-    light : ndarray, shape (n, 2)
-        Outline of the light at its spot; no points when there is no spot.
-    width_m, height_m : float
-        The light's size.
-    from_every_stand : bool
-        Whether the patch serves all stands; otherwise it is this lens's own.
-    """
-
-    patch: Rings
-    light: Floats
-    width_m: float
-    height_m: float
-    from_every_stand: bool
 
 
 def turn_of(plan: Plan, stand: Stand) -> Shot | None:

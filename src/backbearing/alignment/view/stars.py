@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from functools import cache
 from importlib import resources
 from typing import TYPE_CHECKING
@@ -10,6 +9,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from backbearing.base.angles import unit_vectors
+from backbearing.plan.view import Stars
 from backbearing.sky.moonlight import EXTINCTION_MAG, dimming_mag
 from backbearing.sky.stars import STARS
 
@@ -20,20 +20,6 @@ if TYPE_CHECKING:
     from backbearing.camera.framing import Frame
 
     Floats = NDArray[np.float64]
-
-
-@dataclass(frozen=True, slots=True)
-class Stars:
-    """Stars in the frame, shape (n,) each, the faintest first.
-
-    ``mag`` is dimmed by the air; ``b_v`` is NaN where the colour is unknown.
-    """
-
-    x: Floats
-    y: Floats
-    mag: Floats
-    b_v: Floats
-    hip: NDArray[np.int64]
 
 
 @cache

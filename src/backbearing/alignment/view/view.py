@@ -1,12 +1,10 @@
-"""What a lens will see from its stand: stars, Milky Way, planets, Moon, land and subject.
+"""Look through a lens from its stand: stars, Milky Way, planets, Moon, land and subject.
 
-Everything lies in fractions of the frame, from its left and its bottom edge, for writers to
-draw; they compute nothing of the sky or the ground.
+What is seen becomes a :class:`backbearing.plan.view.View`, which writers draw.
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import TYPE_CHECKING, Final
 
 import numpy as np
@@ -15,25 +13,22 @@ from backbearing.alignment.view.bodies import moon_disc, planets_in, sky_adds_ma
 from backbearing.alignment.view.light import hidden_light, turn_of
 from backbearing.alignment.view.milky_way import brightness
 from backbearing.alignment.view.sky_rotation import SkyTurn
-from backbearing.alignment.view.stars import Stars, star_table, stars_in
+from backbearing.alignment.view.stars import stars_in
 from backbearing.base.angles import wrap_180_deg, wrap_360_deg
 from backbearing.base.text import length
 from backbearing.camera.framing import Frame
+from backbearing.plan.view import View
 from backbearing.sky.moonlight import dimming_mag
 from backbearing.sky.targets import icrs_to_galactic_matrix
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-    from backbearing.alignment.view.bodies import MoonDisc, Planet
-    from backbearing.alignment.view.light import HiddenLight
     from backbearing.plan.plan import Plan
     from backbearing.plan.stand import LensPlan, Stand
     from backbearing.terrain.elevation import Elevation
 
     Floats = NDArray[np.float64]
-
-__all__ = ["View", "star_table", "view_of", "views"]
 
 BAND_COLUMNS: Final = 192
 """Width of the Milky Way's grid; its brightness changes slowly."""
@@ -47,65 +42,6 @@ SHOWN_MAG: Final = 0.1
 
 FARTHEST_TURN_DEG: Final = 110.0
 """Skylines are drawn so far to each side: beyond it a fisheye's would turn back."""
-
-
-@dataclass(frozen=True, slots=True)
-class View:
-    """One lens's picture as plain data.
-
-    Attributes
-    ----------
-    label, caption : str
-        The lens; when and from where.
-    aspect : float
-        Frame width over height.
-    stars : Stars
-    band : ndarray, shape (rows, columns)
-        Brightness of the Milky Way, 1 at its largest, dimmed by the air; the first row is
-        the top of the frame.
-    altitude : ndarray, shape (rows, columns)
-        Apparent altitude of the same grid, degrees.
-    planets : tuple of Planet
-    moon : MoonDisc or None
-        None when it is out of the frame.
-    ridge, near : ndarray, shape (n, 2)
-        Skyline of all ground, and of the ground within 250 m, left to right.
-    ground_known : bool
-        False when the skyline is unknown somewhere in the frame, or no raster was given.
-    subject : tuple of ndarray, shape (n, 2)
-        Rings of the silhouette, to be filled by the even-odd rule.
-    target : tuple of float
-    target_name : str
-    core_width : float
-        Ten degrees of sky about the target, in frame heights.
-    edge_margin : float
-    target_box : tuple of float or None
-    sky_adds_mag : float
-        By how much Moon and twilight brighten the sky at the target, magnitudes; the band is
-        drawn as much fainter.
-    hidden : HiddenLight or None
-        Where a session's light hides behind the subject; None without one.
-    """
-
-    label: str
-    caption: str
-    aspect: float
-    stars: Stars
-    band: Floats
-    altitude: Floats
-    planets: tuple[Planet, ...]
-    moon: MoonDisc | None
-    ridge: Floats
-    near: Floats
-    ground_known: bool
-    subject: tuple[Floats, ...]
-    target: tuple[float, float]
-    target_name: str
-    core_width: float
-    edge_margin: float
-    target_box: tuple[float, float, float, float] | None
-    sky_adds_mag: float = 0.0
-    hidden: HiddenLight | None = None
 
 
 def views(plan: Plan, elevation: Elevation | None) -> tuple[View, ...]:

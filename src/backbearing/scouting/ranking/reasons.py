@@ -11,10 +11,10 @@ from backbearing.alignment.stand.cautions import HIGH_ALTITUDE_DEG
 from backbearing.alignment.stand.ground_cautions import LEAST_FALL_M
 from backbearing.alignment.stand.uncertainty import clearance_sigma_deg, verdict
 from backbearing.base.cautions import STEEP_DEG
-from backbearing.base.text import compass_point, length
-from backbearing.outing.scouting_request import PARTS
+from backbearing.base.text import compass_point, length, night_label
+from backbearing.outing.scouting_request import PART_WORDS, PARTS
 from backbearing.scouting.ranking.failures import target_word
-from backbearing.sky.zones import local, named_zone, night_label
+from backbearing.sky.zones import local, named_zone
 from backbearing.terrain.slope_and_drops import FEWEST_PIXELS
 
 if TYPE_CHECKING:
@@ -28,17 +28,6 @@ if TYPE_CHECKING:
     Floats = NDArray[np.float64]
 
 JOINT: Final = "; "
-
-_WORDS: Final = {
-    "dark": "dark minutes",
-    "altitude": "altitude",
-    "skyline_break": "skyline break",
-    "isolation": "isolation",
-    "ground": "ground",
-    "walk": "walk",
-    "town_glow": "town glow",
-    "sky": "sky brightness",
-}
 
 
 def reasons_of(
@@ -151,7 +140,7 @@ def _sky(facts: StandFacts, i: int) -> str:
 
 
 def _unknown(parts: dict[str, Floats], i: int) -> str:
-    missing = [_WORDS[name] for name in PARTS if not np.isfinite(parts[name][i])]
+    missing = [PART_WORDS[name].figure for name in PARTS if not np.isfinite(parts[name][i])]
     return f"unknown and left out: {', '.join(missing)}" if missing else ""
 
 

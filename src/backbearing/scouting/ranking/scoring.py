@@ -7,12 +7,13 @@ from typing import TYPE_CHECKING, Any, Final
 import numpy as np
 
 from backbearing.base.angles import wrap_360_deg
+from backbearing.base.text import night_label
 from backbearing.outing.scouting_request import PARTS
 from backbearing.scouting.ranking.columns import ChunkResult
 from backbearing.scouting.ranking.facts import gather_facts
 from backbearing.scouting.ranking.failures import failures
 from backbearing.scouting.ranking.reasons import cautions_of, reasons_of
-from backbearing.sky.zones import local, night_label
+from backbearing.sky.zones import local
 
 if TYPE_CHECKING:
     import geopandas

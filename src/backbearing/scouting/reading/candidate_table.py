@@ -10,30 +10,14 @@ from backbearing.base.notebook import told
 if TYPE_CHECKING:
     import geopandas
 
+    from backbearing.plan.ranking import Rejected
+
 
 COLUMNS: Final = (
     *("id", "name", "kind", "height_m", "width_m", "height_is_guess", "width_is_guess"),
     *("access", "note"),
 )
 """Columns of both frames, before the geometry."""
-
-
-@dataclass(frozen=True, slots=True)
-class Rejected:
-    """A row that was left out or joined with another, and why.
-
-    Attributes
-    ----------
-    row : int
-        As the file counts: the line of a CSV file where the row begins, the number of the
-        feature, waypoint or placemark from 1, the ``fid`` of a GeoPackage, or the
-        OpenStreetMap element's number.
-    reason : str
-        A sentence that names the row.
-    """
-
-    row: int
-    reason: str
 
 
 @dataclass(frozen=True, eq=False)

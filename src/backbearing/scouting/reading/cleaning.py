@@ -9,7 +9,8 @@ import numpy as np
 from backbearing.base.errors import OutingError
 from backbearing.base.text import terminal_safe
 from backbearing.plan.place import Access
-from backbearing.scouting.reading.candidate_table import COLUMNS, Candidates, Rejected
+from backbearing.plan.ranking import Rejected
+from backbearing.scouting.reading.candidate_table import COLUMNS, Candidates
 from backbearing.scouting.reading.duplicates import doubles
 from backbearing.scouting.reading.kinds import KINDS, OTHER, Kind, kind_named
 from backbearing.scouting.reading.raw_table import counted

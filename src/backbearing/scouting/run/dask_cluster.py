@@ -13,13 +13,13 @@ from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
 
-from backbearing import __version__
 from backbearing.base.errors import BackbearingError
+from backbearing.base.version import __version__
 from backbearing.scouting.ranking.chunk import rank_chunk
 from backbearing.scouting.ranking.clutter import FARTHEST_M
 from backbearing.scouting.ranking.columns import ChunkResult
 from backbearing.scouting.ranking.context import Context, Standing
-from backbearing.scouting.ranking.ranking import Ranking, ranking_of
+from backbearing.scouting.ranking.ranking import ranking_of
 from backbearing.scouting.ranking.raster_window import tiles_of
 from backbearing.scouting.ranking.stand_solver import LONGEST_M
 from backbearing.scouting.run.checkpoints import Kept
@@ -34,6 +34,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from backbearing.outing.request import Outing
+    from backbearing.plan.ranking import Ranking
     from backbearing.scouting.ranking.task import ScoutTask
     from backbearing.scouting.reading.candidate_table import Candidates
     from backbearing.scouting.run.checkpoints import Progress

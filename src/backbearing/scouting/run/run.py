@@ -13,7 +13,7 @@ from backbearing.base.cautions import CANNOT_SEE, GENERAL
 from backbearing.base.errors import NothingFoundError
 from backbearing.scouting.ranking.columns import ChunkResult
 from backbearing.scouting.ranking.context import Context
-from backbearing.scouting.ranking.ranking import Ranking, ranking_of
+from backbearing.scouting.ranking.ranking import ranking_of
 from backbearing.scouting.ranking.task import task_of
 from backbearing.scouting.run.checkpoints import Kept
 from backbearing.scouting.run.workers import Crew
@@ -25,6 +25,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from backbearing.outing.request import Outing
+    from backbearing.plan.ranking import Ranking
     from backbearing.scouting.ranking.task import ScoutTask
     from backbearing.scouting.reading.candidate_table import Candidates
     from backbearing.scouting.run.checkpoints import Progress

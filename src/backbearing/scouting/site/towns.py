@@ -9,7 +9,7 @@ if TYPE_CHECKING:
     import numpy as np
     from numpy.typing import NDArray
 
-    from backbearing.scouting.reading.candidate_table import Rejected
+    from backbearing.plan.ranking import Rejected
 
     Floats = NDArray[np.float64]
 

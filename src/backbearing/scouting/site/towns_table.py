@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from backbearing.base.errors import OutingError
-from backbearing.scouting.reading.candidate_table import Rejected
+from backbearing.plan.ranking import Rejected
 from backbearing.scouting.reading.cleaning import LONGEST_NAME, check_places, clean
 from backbearing.scouting.reading.csv_table import Table
 from backbearing.scouting.reading.geojson import opened

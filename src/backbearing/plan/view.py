@@ -1,0 +1,144 @@
+"""What a lens will see from its stand, as plain data for writers to draw.
+
+Everything lies in fractions of the frame, from its left and its bottom edge.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    import numpy as np
+    from numpy.typing import NDArray
+
+    Floats = NDArray[np.float64]
+
+
+@dataclass(frozen=True, slots=True)
+class Stars:
+    """Stars in the frame, shape (n,) each, the faintest first.
+
+    ``mag`` is dimmed by the air; ``b_v`` is NaN where the colour is unknown.
+    """
+
+    x: Floats
+    y: Floats
+    mag: Floats
+    b_v: Floats
+    hip: NDArray[np.int64]
+
+
+@dataclass(frozen=True, slots=True)
+class Planet:
+    """A planet in the frame: its name, place and V magnitude."""
+
+    name: str
+    x: float
+    y: float
+    mag: float
+
+
+@dataclass(frozen=True, slots=True)
+class MoonDisc:
+    """The Moon in the frame.
+
+    Attributes
+    ----------
+    x, y : float
+        Its middle.
+    radius : float
+        Of its disc, as a fraction of the frame's height.
+    lit : float
+        Lit fraction of the disc, 0 to 1.
+    bright_side_deg : float
+        Where its lit limb points in the picture, anticlockwise from the right.
+    """
+
+    x: float
+    y: float
+    radius: float
+    lit: float
+    bright_side_deg: float
+
+
+@dataclass(frozen=True, slots=True)
+class HiddenLight:
+    """The light behind the subject as it would fall in the frame, were the subject of glass.
+
+    Attributes
+    ----------
+    patch : tuple of ndarray, shape (n, 2)
+        Rings of the ground on which it hides, fractions of the frame, even-odd.
+    light : ndarray, shape (n, 2)
+        Outline of the light at its spot; no points when there is no spot.
+    width_m, height_m : float
+        The light's size.
+    from_every_stand : bool
+        Whether the patch serves all stands; otherwise it is this lens's own.
+    """
+
+    patch: tuple[Floats, ...]
+    light: Floats
+    width_m: float
+    height_m: float
+    from_every_stand: bool
+
+
+@dataclass(frozen=True, slots=True)
+class View:
+    """One lens's picture as plain data.
+
+    Attributes
+    ----------
+    label, caption : str
+        The lens; when and from where.
+    aspect : float
+        Frame width over height.
+    stars : Stars
+    band : ndarray, shape (rows, columns)
+        Brightness of the Milky Way, 1 at its largest, dimmed by the air; the first row is
+        the top of the frame.
+    altitude : ndarray, shape (rows, columns)
+        Apparent altitude of the same grid, degrees.
+    planets : tuple of Planet
+    moon : MoonDisc or None
+        None when it is out of the frame.
+    ridge, near : ndarray, shape (n, 2)
+        Skyline of all ground, and of the ground within 250 m, left to right.
+    ground_known : bool
+        False when the skyline is unknown somewhere in the frame, or no raster was given.
+    subject : tuple of ndarray, shape (n, 2)
+        Rings of the silhouette, to be filled by the even-odd rule.
+    target : tuple of float
+    target_name : str
+    core_width : float
+        Ten degrees of sky about the target, in frame heights.
+    edge_margin : float
+    target_box : tuple of float or None
+    sky_adds_mag : float
+        By how much Moon and twilight brighten the sky at the target, magnitudes; the band is
+        drawn as much fainter.
+    hidden : HiddenLight or None
+        Where a session's light hides behind the subject; None without one.
+    """
+
+    label: str
+    caption: str
+    aspect: float
+    stars: Stars
+    band: Floats
+    altitude: Floats
+    planets: tuple[Planet, ...]
+    moon: MoonDisc | None
+    ridge: Floats
+    near: Floats
+    ground_known: bool
+    subject: tuple[Floats, ...]
+    target: tuple[float, float]
+    target_name: str
+    core_width: float
+    edge_margin: float
+    target_box: tuple[float, float, float, float] | None
+    sky_adds_mag: float = 0.0
+    hidden: HiddenLight | None = None
