@@ -13,6 +13,7 @@ from backbearing import __version__
 from backbearing.alignment.night.horizon_layers import ground_within, moon_path
 from backbearing.alignment.night.lens_arc import settle_lens
 from backbearing.alignment.night.moved_stand import off_barred
+from backbearing.alignment.night.self_check import check_plan
 from backbearing.alignment.night.setup import night_sky, open_elevation, scene_of, zone_of
 from backbearing.alignment.session.plan_session import plan_session
 from backbearing.alignment.stand.placing import place_stand
@@ -68,6 +69,8 @@ def plan_night(
     ------
     OutingError, TerrainError, SkyError, CameraError
         One sentence each; see :mod:`backbearing.base.errors`.
+    SelfCheckError
+        Where a chosen stand's own numbers contradict what the plan says of it.
     """
     elevation = open_elevation(outing) if elevation is None else elevation
     scene = scene_of(outing, elevation)
@@ -82,7 +85,7 @@ def plan_night(
         for request in outing.lenses
     ]
     lenses = tuple(together(tasks, processes=processes))
-    return Plan(
+    plan = Plan(
         name=outing.name,
         subject=outing.subject,
         subject_ground_m=scene.subject_ground_m,
@@ -119,6 +122,8 @@ def plan_night(
         moon_path=moon_path(scene, lat=outing.subject.lat, lon=outing.subject.lon, times=sky.times),
         session=_session(outing, scene, sky, zone, lenses, places),
     )
+    check_plan(plan, sky)
+    return plan
 
 
 def _settled(

@@ -17,13 +17,19 @@ if TYPE_CHECKING:
 POLISH_ROUNDS = 8
 """Halvings of one step at each end of a span: a two-minute step gives half a second."""
 
+GAP_STEPS = 1.5
+"""Samples farther apart than so many times the shortest step have a gap between them."""
+
 
 def spans_where(
     times: Sequence[dt.datetime],
     holds: NDArray[np.bool_],
     test: Callable[[Sequence[dt.datetime]], NDArray[np.bool_]] | None = None,
 ) -> tuple[Span, ...]:
-    """Gather the stretches in which ``holds`` is true.
+    """Gather the stretches in which ``holds`` is true; none leads over a gap in the times.
+
+    Where samples are left out (the target was down, the Sun was up) nothing is known, and a
+    stretch ends at the last sample before.
 
     Parameters
     ----------
@@ -40,17 +46,25 @@ def spans_where(
     tuple of Span
         In order; the ends lie inside the stretch.
     """
-    padded = np.concatenate([[False], holds, [False]])
-    change = np.diff(padded.astype(np.int8))
-    first = [int(i) for i in np.flatnonzero(change == 1)]
-    last = [int(i) - 1 for i in np.flatnonzero(change == -1)]
+    joined = _joined(times)
+    goes_on = holds[1:] & holds[:-1] & joined
+    first = np.flatnonzero(holds & ~np.concatenate([[False], goes_on])[: len(holds)]).tolist()
+    last = np.flatnonzero(holds & ~np.concatenate([goes_on, [False]])[: len(holds)]).tolist()
     inner = [times[i] for i in first] + [times[i] for i in last]
-    outer = [times[max(i - 1, 0)] for i in first] + [
-        times[min(i + 1, len(times) - 1)] for i in last
+    outer = [times[i - 1] if i and joined[i - 1] else times[i] for i in first] + [
+        times[i + 1] if i < len(joined) and joined[i] else times[i] for i in last
     ]
     ends = inner if test is None else _polish(inner, outer, test)
     half = len(first)
     return tuple(Span(ends[i], ends[half + i]) for i in range(half))
+
+
+def _joined(times: Sequence[dt.datetime]) -> NDArray[np.bool_]:
+    """Whether each sample and the next are one step apart, shape (n - 1,)."""
+    if len(times) < 2:
+        return np.zeros(0, dtype=bool)
+    steps = np.diff([time.timestamp() for time in times])
+    return np.asarray(steps <= GAP_STEPS * steps.min())
 
 
 def _polish(
