@@ -123,3 +123,16 @@ def test_stars_by_name_in_any_case_and_near_misses() -> None:
         Target.star("Antaris")
     with pytest.raises(SkyError, match="the stars known are"):
         Target.star("qqqq")
+
+
+def test_over_falling_land_the_sky_of_the_horizontal_is_taken() -> None:
+    place = {**VALLEY, "times": MONTH}
+    known = moonlight_at(CORE, **place)
+    low = moonlight_at(CORE, **place, low_skyline=True)
+    _, core = direction(CORE, **place)
+    up = core > 0.0
+    assert (low.brightening_mag[up] == known.brightening_mag[up]).all()
+    assert np.isfinite(low.brightening_mag).all()
+    glow = twilight_brightening_mag(CORE, **place, low_skyline=True)
+    assert np.isfinite(glow[~up & np.isfinite(known.altitude_deg)]).any()
+    assert np.array_equal(glow[up], twilight_brightening_mag(CORE, **place)[up], equal_nan=True)

@@ -17,6 +17,7 @@ from backbearing.sky.instants import utc_array
 from backbearing.sky.moonlight import (
     DARK_ZENITH_MAG,
     EXTINCTION_MAG,
+    LOWEST_SKY_DEG,
     _apart_deg,
     air_mass,
     brightening_mag,
@@ -71,10 +72,13 @@ def twilight_brightening_mag(
     times: Any,
     extinction_mag: float = EXTINCTION_MAG,
     dark_zenith_mag: float = DARK_ZENITH_MAG,
+    low_skyline: bool = False,
 ) -> Floats:
     """Magnitudes by which twilight brightens the sky at a target; shapes as in `direction`.
 
     NaN with the Sun above -4 degrees or the target below the horizontal; good to `SIGMA_MAG`.
+    With ``low_skyline`` a target below the horizontal, seen over land that lies lower still,
+    has the sky of the horizontal.
 
     Raises
     ------
@@ -85,9 +89,12 @@ def twilight_brightening_mag(
     place: dict[str, Any] = {"lat": lat, "lon": lon, "height_m": height_m, "times": utc}
     az, alt = direction(target, **place)
     sun_az, sun_alt = direction(SUN, refraction=False, **place)
+    apart = np.maximum(_apart_deg(sun_az, sun_alt, az, alt), 1.0)
+    if low_skyline:
+        alt = np.maximum(alt, LOWEST_SKY_DEG)
     added = twilight_nl(
         sun_altitude_deg=sun_alt,
-        separation_deg=np.maximum(_apart_deg(sun_az, sun_alt, az, alt), 1.0),
+        separation_deg=apart,
         zenith_distance_deg=90.0 - alt,
         extinction_mag=extinction_mag,
     )

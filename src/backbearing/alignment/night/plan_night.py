@@ -28,6 +28,7 @@ from backbearing.plan.plan import GroundFacts, Plan, SkyEvent, SkylinePoint, Sky
 from backbearing.sky.darkness import dark_windows
 from backbearing.sky.directions import direction
 from backbearing.sky.nights import night_events
+from backbearing.sky.window_reasons import MOON_IS_TARGET
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -268,6 +269,8 @@ def _ground_facts(outing: Outing, scene: Scene, elevation: Elevation) -> GroundF
 def _notes(scene: Scene, outing: Outing, elevation: Elevation) -> tuple[str, ...]:
     """Say what was assumed and what the data cannot show."""
     notes = list(CANNOT_SEE)
+    if outing.target.body_name == "moon" and outing.night.moon != "any":
+        notes.append(MOON_IS_TARGET)
     if outing.ground.vertical_sigma_m is None and not outing.ground.product:
         notes.append(
             f"The raster's vertical error was not stated; {ASSUMED_VERTICAL_SIGMA_M:g} m "

@@ -85,10 +85,11 @@ def _facts(
     place: dict[str, Any] = {"lat": span.lat, "lon": span.lon, "height_m": span.height_m}
     azimuth, altitude = direction(asked.target, **place, times=times)
     middle = times[:, _MIDDLE]
-    moon = moonlight_at(asked.target, **place, times=times)
+    moon = moonlight_at(asked.target, **place, times=times, low_skyline=True)
     over_ridge, shone = _past_the_ridge(horizon, moon)
     lean = _lean(asked, times[:, [0, _MIDDLE, -1]])
-    glow = twilight_brightening_mag(asked.target, **place, times=times[:, [0, -1]])
+    ends = times[:, [0, -1]]
+    glow = twilight_brightening_mag(asked.target, **place, times=ends, low_skyline=True)
     return {
         "azimuth_start_deg": azimuth[:, 0],
         "azimuth_end_deg": azimuth[:, -1],
@@ -136,7 +137,12 @@ def least_glow_mag(asked: Asked, clear: Sequence[Sequence[Span]]) -> Floats:
     times = ends[0][:, None] + np.rint(step).astype("timedelta64[us]")
     span = asked.span
     glow = twilight_brightening_mag(
-        asked.target, lat=span.lat, lon=span.lon, height_m=span.height_m, times=times
+        asked.target,
+        lat=span.lat,
+        lon=span.lon,
+        height_m=span.height_m,
+        times=times,
+        low_skyline=True,
     )
     np.fmin.at(least, np.array(owner), np.fmin.reduce(glow, axis=1))
     return least
