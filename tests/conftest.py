@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import sys
 from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -24,6 +25,9 @@ if TYPE_CHECKING:
 ROOT = Path(__file__).resolve().parent.parent
 SAMPLE = ROOT / "sample_terrain"
 CHROMIUM = "/usr/bin/chromium"
+
+# Modules of this folder that tests share: `invented`, `random_outings`.
+sys.path.insert(0, str(Path(__file__).resolve().parent))
 
 settings.register_profile("steady", derandomize=True, deadline=None)
 settings.load_profile("steady")

@@ -158,3 +158,34 @@ def test_wall_clock_through_the_end_of_daylight_saving() -> None:
     assert only.end.utcoffset() == timedelta(hours=-5)
     utc = only.end.astimezone(UTC) - only.start.astimezone(UTC)
     assert only.minutes == pytest.approx(utc.total_seconds() / 60.0, abs=1e-6)
+
+
+def test_a_target_low_over_falling_land_does_not_make_the_moon_harmless() -> None:
+    # Full Moon of 20 April 2027: the core rises in the dark, over land that lies 4 degrees low.
+    asked: dict[str, Any] = {
+        **VALLEY, "first_night": date(2027, 4, 20), "horizon": Ridge(-4.0), "min_altitude_deg": 1.0,
+    }  # fmt: skip
+    (any_moon,) = dark_windows(**asked, moon="any")
+    assert direction(CORE, **VALLEY, times=any_moon.start)[1] < -2.9
+    assert list(dark_windows(**asked, moon_adds_mag=0.2)) == []
+    (mild,) = dark_windows(**asked, moon_adds_mag=9.0)
+    assert (mild.start, mild.end) == (any_moon.start, any_moon.end)
+
+
+def test_a_target_on_the_moons_disc_is_not_in_the_dark() -> None:
+    # The Moon passes over Antares on 4 May 2026, seen from 35 S 70 W.
+    place: dict[str, Any] = {"lat": -35.0, "lon": -70.0, "height_m": 500.0}
+    found = dark_windows(
+        **place, first_night=date(2026, 5, 3), target=Target.star("Antares"), moon_adds_mag=1.0
+    )
+    assert list(found) == []
+    assert "The Moon is up" in found.reasons[date(2026, 5, 3)]
+
+
+@pytest.mark.parametrize("asked", [{"moon_adds_mag": 0.2}, {"moon": "down"}])
+def test_the_moon_as_the_target_is_never_out_of_its_own_way(asked: dict[str, Any]) -> None:
+    moon = Target.body("moon")
+    found = dark_windows(**VALLEY, first_night=date(2027, 6, 16), target=moon, **asked)
+    assert list(found) == []
+    assert 'moon = "any"' in found.reasons[date(2027, 6, 16)]
+    assert list(dark_windows(**VALLEY, first_night=date(2027, 6, 16), target=moon, moon="any"))

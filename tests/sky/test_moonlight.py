@@ -146,3 +146,16 @@ def test_the_air_dims_by_its_path_and_not_below_the_horizontal() -> None:
     found = dimming_mag([90.0, 30.0, 0.0, -20.0], extinction_mag=0.2)
     assert found == pytest.approx([0.0, 0.177964, 0.8, 0.8], abs=1e-6)
     assert np.isnan(dimming_mag(np.nan))
+
+
+def test_over_falling_land_the_sky_of_the_horizontal_is_taken() -> None:
+    place = {**VALLEY, "times": MONTH}
+    known = moonlight_at(CORE, **place)
+    low = moonlight_at(CORE, **place, low_skyline=True)
+    _, core = direction(CORE, **place)
+    up = core > 0.0
+    assert (low.brightening_mag[up] == known.brightening_mag[up]).all()
+    assert np.isfinite(low.brightening_mag).all()
+    glow = twilight_brightening_mag(CORE, **place, low_skyline=True)
+    assert np.isfinite(glow[~up & np.isfinite(known.altitude_deg)]).any()
+    assert np.array_equal(glow[up], twilight_brightening_mag(CORE, **place)[up], equal_nan=True)

@@ -55,6 +55,12 @@ class WriteRefusedError(BackbearingError):
     """A file is in the way, or cannot be written; nothing on disk was changed."""
 
 
+class SelfCheckError(BackbearingError):
+    """A result contradicts itself: a fault of this package, found before it was given out."""
+
+    exit_code = 4
+
+
 class NothingFoundError(BackbearingError):
     """The question was understood and the answer is none; the message says why."""
 

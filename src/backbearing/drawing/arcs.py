@@ -19,6 +19,7 @@ ROLE_OF_LIMIT: dict[str, Role] = {
     "unknown ground": "unknown",
     "no stand": "unknown",
     "ridge": "ridge",
+    "horizon": "ridge",
     "frame": "frame",
     "twilight": "sky",
     "moon": "sky",

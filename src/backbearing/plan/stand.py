@@ -19,8 +19,10 @@ if TYPE_CHECKING:
     from backbearing.plan.verdict import Verdict
 
 
-Limit = Literal["twilight", "moon", "ridge", "frame", "unknown ground", "no stand"]
-"""What may spoil a minute; a minute without a limit is usable."""
+Limit = Literal["twilight", "moon", "ridge", "horizon", "frame", "unknown ground", "no stand"]
+"""What may spoil a minute; a minute without a limit is usable.
+
+"horizon": the target is below the horizontal, whatever lower ground a hilltop looks down on."""
 
 
 @dataclass(frozen=True, slots=True)

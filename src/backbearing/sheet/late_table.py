@@ -21,6 +21,7 @@ SPOILERS: Final = {
     "frame": "out of its place",
     "play": "out of its place",
     "moon": "Moon",
+    "horizon": "below the horizon",
     "no stand": "no stand",
     "unknown ground": "ridge unknown",
     "subject": "behind the subject",

@@ -161,11 +161,15 @@ def _moon_condition(asked: Asked) -> Toggles:
         if most_mag is not None:
             utc = when.utc if isinstance(when, EvenGrid) else when
             light = moonlight_at(
-                asked.target, lat=span.lat, lon=span.lon, height_m=span.height_m, times=utc
+                asked.target,
+                lat=span.lat,
+                lon=span.lon,
+                height_m=span.height_m,
+                times=utc,
+                low_skyline=True,
             )
-            # Where the target is down its sky does not matter.
-            room = most_mag - np.nan_to_num(light.brightening_mag, nan=-1.0)
-            best = np.maximum(best, room)
+            # On the Moon's disc no brightness is known: only a Moon that is down will do.
+            best = np.fmax(best, most_mag - light.brightening_mag)
         return np.asarray(best)
 
     return toggles(margin, span.grid())

@@ -18,6 +18,7 @@ from backbearing.sky.instants import utc_array
 from backbearing.sky.moonlight import (
     DARK_ZENITH_MAG,
     EXTINCTION_MAG,
+    LOWEST_SKY_DEG,
     air_mass,
     brightening_mag,
     dark_sky_nl,
@@ -71,10 +72,13 @@ def twilight_brightening_mag(
     times: Any,
     extinction_mag: float = EXTINCTION_MAG,
     dark_zenith_mag: float = DARK_ZENITH_MAG,
+    low_skyline: bool = False,
 ) -> Floats:
     """Magnitudes by which twilight brightens the sky at a target; shapes as in `direction`.
 
     NaN with the Sun above -4 degrees or the target below the horizontal; good to `SIGMA_MAG`.
+    With ``low_skyline`` a target below the horizontal, seen over land that lies lower still,
+    has the sky of the horizontal.
 
     Raises
     ------
@@ -86,6 +90,8 @@ def twilight_brightening_mag(
     az, alt = direction(target, **place)
     sun_az, sun_alt = direction(SUN, refraction=False, **place)
     apart = angle_between_deg(lon1_deg=sun_az, lat1_deg=sun_alt, lon2_deg=az, lat2_deg=alt)
+    if low_skyline:
+        alt = np.maximum(alt, LOWEST_SKY_DEG)
     added = twilight_nl(
         sun_altitude_deg=sun_alt,
         separation_deg=np.maximum(apart, 1.0),

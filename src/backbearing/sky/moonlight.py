@@ -50,6 +50,9 @@ FULL_MOON_LUX: Final = 10.764 * 10.0 ** (-0.4 * 3.84)
 ON_THE_DISC_DEG: Final = 0.3
 """Nearer to the Moon's centre than this no brightness of the sky is given."""
 
+LOWEST_SKY_DEG: Final = 1e-6
+"""Altitude of the sky at the horizontal, the lowest that is given a brightness."""
+
 MOON_RADIUS_DEG: Final = 0.26
 """Mean radius of the disc: half a rising Moon gives half its light."""
 
@@ -212,8 +215,12 @@ def moonlight_at(
     times: Any,
     extinction_mag: float = EXTINCTION_MAG,
     dark_zenith_mag: float = DARK_ZENITH_MAG,
+    low_skyline: bool = False,
 ) -> Moonlight:
     """The Moon's light over a place, and on the sky at a target; shapes as in `direction`.
+
+    With ``low_skyline`` a target below the horizontal, seen over land that lies lower still,
+    has the sky of the horizontal instead of NaN: the model knows none lower.
 
     Raises
     ------
@@ -227,6 +234,8 @@ def moonlight_at(
     phase = np.broadcast_to(_phase_angle_deg(utc), moon_alt.shape)
     up = _share_up(earth.sites(lat=lat, lon=lon, height_m=height_m), utc)
     apart = angle_between_deg(lon1_deg=moon_az, lat1_deg=moon_alt, lon2_deg=az, lat2_deg=alt)
+    if low_skyline:
+        alt = np.maximum(alt, LOWEST_SKY_DEG)
     dark = dark_sky_nl(90.0 - alt, extinction_mag=extinction_mag, zenith_mag=dark_zenith_mag)
     added = moonlight_nl(
         phase_angle_deg=phase,

@@ -57,3 +57,19 @@ def test_middle_of_a_stretch_shorter_than_a_minute_stays_inside() -> None:
     middle = middle_of_longest([tiny])
     assert middle is not None
     assert tiny.start <= middle <= tiny.end
+
+
+def test_a_stretch_never_leads_over_a_gap_in_the_times() -> None:
+    times = TIMES[:8] + TIMES[20:]
+    evening, morning = spans_where(
+        times, np.ones(len(times), dtype=bool), lambda asked: np.ones(len(asked), dtype=bool)
+    )
+    assert evening == Span(TIMES[0], TIMES[7])
+    assert morning == Span(TIMES[20], TIMES[-1])
+
+
+def test_an_end_beside_a_gap_is_not_sought_in_it() -> None:
+    times = TIMES[:8] + TIMES[20:]
+    holds = np.array([time in (TIMES[6], TIMES[7]) for time in times])
+    (span,) = spans_where(times, holds, lambda asked: np.ones(len(asked), dtype=bool))
+    assert span.end == TIMES[7]

@@ -63,7 +63,8 @@ def settle_lens(
     """Find a lens's arc and usable stretches, choose its minute, and settle the stand.
 
     Without an asked minute, the middle of the longest usable stretch is chosen: the
-    minute with the most room before and after.
+    minute with the most room before and after. Where something too short for the arc's
+    samples spoils just that minute, the nearest sample that nothing spoils.
     """
     lens = request.lens
     scene = scene.with_share(request.share)
@@ -77,7 +78,10 @@ def settle_lens(
         lambda times: judge(scene, lens, sky, times, skyline=False).framed,
     )
     clock = at or request.at or outing.night.at
-    moment = _asked(outing, clock, zone) if clock else middle_of_longest(usable)
+    if clock:
+        moment: dt.datetime | None = _asked(outing, clock, zone)
+    else:
+        moment = _unspoilt(scene, lens, sky, judged, middle_of_longest(usable))
     stand = None if moment is None else stand_at(scene, lens, moment)
     if stand is not None and not np.isfinite(stand.lat):
         stand = None
@@ -102,6 +106,16 @@ def settle_lens(
     )
 
 
+def _unspoilt(
+    scene: Scene, lens: Lens, sky: NightSky, judged: Judged, moment: dt.datetime | None
+) -> dt.datetime | None:
+    """The moment itself where nothing spoils it, else the nearest usable sample."""
+    if moment is None or judge(scene, lens, sky, [moment]).usable[0]:
+        return moment
+    good = [time for time, usable in zip(sky.times, judged.usable, strict=True) if usable]
+    return min(good, key=lambda time: abs(time - moment))
+
+
 def _compromises(
     scene: Scene,
     lens: Lens,
@@ -120,7 +134,7 @@ def _compromises(
     elif judged.usable.any() or not sky.times:
         return ()
     else:
-        others = [judged.limits[key] for key in ("twilight", "moon", "ridge")]
+        others = [judged.limits[key] for key in ("twilight", "moon", "ridge", "horizon")]
         clear = ~np.any(others, axis=0)
         times = [t for t, good in zip(sky.times, clear, strict=True) if good]
         if not times and not judged.framed.any():
@@ -143,7 +157,8 @@ def judge(
     sunless = np.array([sky.is_sunless(time) for time in times], dtype=bool)
     dark = np.array([sky.is_dark(time) for time in times], dtype=bool)
     with np.errstate(invalid="ignore"):
-        ridge = settled.clearance_deg < sky.clear_by_deg
+        down = settled.target_altitude_deg <= 0.0
+        ridge = (settled.clearance_deg < sky.clear_by_deg) & ~down
     unknown = ~np.isfinite(settled.clearance_deg) & ~none
     return Judged(
         settled,
@@ -151,6 +166,7 @@ def judge(
             "twilight": ~sunless,
             "moon": sunless & ~dark,
             "ridge": ridge,
+            "horizon": down,
             "frame": ~settled.in_frame & ~none,
             "unknown ground": unknown,
             "no stand": none,
@@ -225,6 +241,7 @@ _SPOILERS: dict[Limit, str] = {
     "twilight": "twilight",
     "moon": "the Moon",
     "ridge": "the ridge",
+    "horizon": "the horizon (the target is below the horizontal)",
     "frame": "the frame (the target falls outside its place in it)",
     "unknown ground": "unknown ground towards the target",
     "no stand": "the ground (no stand gives the framing)",

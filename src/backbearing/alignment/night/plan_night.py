@@ -12,6 +12,7 @@ import numpy as np
 from backbearing.alignment.night.horizon_layers import ground_within, moon_path
 from backbearing.alignment.night.lens_arc import settle_lens
 from backbearing.alignment.night.moved_stand import off_barred
+from backbearing.alignment.night.self_check import check_plan
 from backbearing.alignment.night.setup import night_sky, open_elevation, scene_of, zone_of
 from backbearing.alignment.session.plan_session import plan_session
 from backbearing.alignment.stand.placing import place_stand
@@ -35,6 +36,7 @@ from backbearing.plan.plan import (
 from backbearing.sky.darkness import dark_windows
 from backbearing.sky.directions import direction
 from backbearing.sky.nights import night_events
+from backbearing.sky.window_reasons import MOON_IS_TARGET
 from backbearing.terrain.reading.products import ASSUMED_VERTICAL_SIGMA_M
 
 if TYPE_CHECKING:
@@ -78,6 +80,8 @@ def plan_night(
     ------
     OutingError, TerrainError, SkyError, CameraError
         One sentence each; see :mod:`backbearing.base.errors`.
+    SelfCheckError
+        Where a chosen stand's own numbers contradict what the plan says of it.
     """
     elevation = open_elevation(outing) if elevation is None else elevation
     scene = scene_of(outing, elevation)
@@ -92,7 +96,7 @@ def plan_night(
         for request in outing.lenses
     ]
     lenses = tuple(together(tasks, processes=processes))
-    return Plan(
+    plan = Plan(
         name=outing.name,
         subject=outing.subject,
         target=outing.target,
@@ -122,6 +126,8 @@ def plan_night(
         ),
         session=_session(outing, scene, sky, zone, lenses, places),
     )
+    check_plan(plan, sky)
+    return plan
 
 
 def _land(
@@ -287,6 +293,8 @@ def _ground_facts(outing: Outing, scene: Scene, elevation: Elevation) -> GroundF
 def _notes(scene: Scene, outing: Outing, elevation: Elevation) -> tuple[str, ...]:
     """Say what was assumed and what the data cannot show."""
     notes = list(CANNOT_SEE)
+    if outing.target.body_name == "moon" and outing.night.moon != "any":
+        notes.append(MOON_IS_TARGET)
     if outing.ground.vertical_sigma_m is None and not outing.ground.product:
         notes.append(
             f"The raster's vertical error was not stated; {ASSUMED_VERTICAL_SIGMA_M:g} m "

@@ -34,7 +34,7 @@ from backbearing.sky.nights import (
     span_of_nights,
     sun_above,
 )
-from backbearing.sky.window_reasons import Asked
+from backbearing.sky.window_reasons import MOON_IS_TARGET, Asked
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -308,7 +308,7 @@ def _notes(asked: Asked, horizon: Horizon) -> tuple[str, ...]:
             "there would not be seen."
         )
     if asked.target.body_name == "moon" and asked.moon != "any":
-        notes.append('The Moon is the target: write moon = "any" under [night].')
+        notes.append(MOON_IS_TARGET)
     if asked.moon != "any":
         notes.append(
             "The Moon counts as up from moonrise over a level horizon on, also while a ridge hides "

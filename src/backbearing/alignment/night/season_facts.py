@@ -51,7 +51,8 @@ def stretches_of(
     path = _path(horizon, azimuth, altitude)
     band = _band(asked, horizon, times)
     moons = _moons(asked, horizon, times, azimuth[:, _MIDDLE])
-    glow = twilight_brightening_mag(asked.target, **place, times=times[:, [0, -1]]).max(axis=1)
+    ends = times[:, [0, -1]]
+    glow = twilight_brightening_mag(asked.target, **place, times=ends, low_skyline=True).max(axis=1)
     return tuple(
         Stretch(
             start=window.start.astimezone(dt.UTC),
@@ -108,7 +109,7 @@ def _band(asked: Asked, horizon: Horizon, times: Instants) -> dict[str, Floats]:
 
 def _moons(asked: Asked, horizon: Horizon, times: Instants, sight_deg: Floats) -> list[StretchMoon]:
     """The Moon in each window, and from where it lights what is in front of the sight line."""
-    moon = moonlight_at(asked.target, **_place(asked), times=times)
+    moon = moonlight_at(asked.target, **_place(asked), times=times, low_skyline=True)
     over_ridge, shone = _past_the_ridge(horizon, moon)
     adds = moon.brightening_mag.max(axis=1)
     welcome = (shone & moon.welcome)[:, _MIDDLE] & (adds <= WELCOME_MAG)
@@ -155,7 +156,12 @@ def least_glow_mag(asked: Asked, clear: Sequence[Sequence[Span]]) -> Floats:
     times = ends[0][:, None] + np.rint(step).astype("timedelta64[us]")
     span = asked.span
     glow = twilight_brightening_mag(
-        asked.target, lat=span.lat, lon=span.lon, height_m=span.height_m, times=times
+        asked.target,
+        lat=span.lat,
+        lon=span.lon,
+        height_m=span.height_m,
+        times=times,
+        low_skyline=True,
     )
     np.fmin.at(least, np.array(owner), np.fmin.reduce(glow, axis=1))
     return least

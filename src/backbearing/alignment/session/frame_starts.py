@@ -105,7 +105,8 @@ def lens_starts(
     dark = _within(sky.dark, times, frames_minutes)
     clearance = _clearance(scene, settled, azimuth, altitude, good & dark)
     with np.errstate(invalid="ignore"):
-        ridge = (clearance < sky.clear_by_deg).any(axis=0)
+        down = (altitude <= 0.0).any(axis=0)
+        ridge = (clearance < sky.clear_by_deg).any(axis=0) & ~down
     causes = {
         "no stand": none,
         "frame": ~inside.all(axis=0) & ~none,
@@ -113,6 +114,7 @@ def lens_starts(
         "twilight": ~_within(sky.sunless, times, frames_minutes),
         "moon": _within(sky.sunless, times, frames_minutes) & ~dark,
         "ridge": ridge,
+        "horizon": down,
         "subject": _behind_subject(scene, settled, azimuth, altitude).any(axis=0) & ~none,
         "unknown ground": good & dark & ~np.isfinite(clearance).all(axis=0),
     }

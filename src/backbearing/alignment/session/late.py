@@ -48,6 +48,7 @@ _WORDS = {
     "twilight": "twilight",
     "moon": "the Moon",
     "ridge": "the ridge",
+    "horizon": "the horizon, the target being below it",
     "unknown ground": "unknown ground towards the target",
     "subject": "the subject itself, before the target",
     "barred": "the stand is barred",

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from backbearing.base.intervals import closest_that_holds, stretches
+from backbearing.base.intervals import closest_that_holds
 from backbearing.plan.stand import Span
 from backbearing.sky.instants import aware, utc_array
 
@@ -19,13 +19,19 @@ if TYPE_CHECKING:
 HALVINGS = 8
 """Halvings of one step at each end of a span: a two-minute step gives half a second."""
 
+GAP_STEPS = 1.5
+"""Samples farther apart than so many times the shortest step have a gap between them."""
+
 
 def spans_where(
     times: Sequence[dt.datetime],
     holds: NDArray[np.bool_],
     test: Callable[[Sequence[dt.datetime]], NDArray[np.bool_]] | None = None,
 ) -> tuple[Span, ...]:
-    """Gather the stretches in which ``holds`` is true.
+    """Gather the stretches in which ``holds`` is true; none leads over a gap in the times.
+
+    Where samples are left out (the target was down, the Sun was up) nothing is known, and a
+    stretch ends at the last sample before.
 
     Parameters
     ----------
@@ -42,19 +48,30 @@ def spans_where(
     tuple of Span
         In order; the ends lie inside the stretch.
     """
-    first, last = stretches(holds)
     utc = utc_array(times)
+    joined = _joined(utc)
+    goes_on = holds[1:] & holds[:-1] & joined
+    first = np.flatnonzero(holds & ~np.concatenate([[False], goes_on])[: holds.size])
+    last = np.flatnonzero(holds & ~np.concatenate([goes_on, [False]])[: holds.size])
     inner = np.concatenate([utc[first], utc[last]])
     if test is not None:
-        outer = np.concatenate(
-            [utc[np.maximum(first - 1, 0)], utc[np.minimum(last + 1, utc.size - 1)]]
-        )
+        before = first - np.concatenate([[False], joined])[first]
+        after = last + np.concatenate([joined, [False]])[last]
         inner = closest_that_holds(
-            lambda when: test([aware(moment) for moment in when]), inner, outer, halvings=HALVINGS
+            lambda when: test([aware(moment) for moment in when]),
+            inner,
+            utc[np.concatenate([before, after])],
+            halvings=HALVINGS,
         )
     ends = [aware(moment) for moment in inner]
     half = len(first)
     return tuple(Span(ends[i], ends[half + i]) for i in range(half))
+
+
+def _joined(utc: NDArray[np.datetime64]) -> NDArray[np.bool_]:
+    """Whether each sample and the next are one step apart, shape (n - 1,)."""
+    steps = np.diff(utc).astype(np.int64)
+    return np.asarray(steps <= GAP_STEPS * steps.min(initial=np.iinfo(np.int64).max))
 
 
 def middle_of_longest(spans: Sequence[Span]) -> dt.datetime | None:
