@@ -296,12 +296,15 @@ def _chords(
         b = end if m == count - 1 else (root + (m + 1) * step) ** 2
         r1, c1 = _path(rows, cols, n, b / reach)
         rm, cm = _path(rows, cols, n, 0.5 * (a + b) / reach)
+        down, across = 0.5 * (rm - 0.5 * (r0 + r1)), 0.5 * (cm - 0.5 * (c0 + c1))
+        # The first chord begins on the ray itself: beside a near eye a millimetre is an angle.
+        early = 0.0 if m == 0 else 1.0
         chords[m, 0] = a
-        chords[m, 1] = r0 + 0.5 * (rm - 0.5 * (r0 + r1)) - corner[0]
-        chords[m, 2] = c0 + 0.5 * (cm - 0.5 * (c0 + c1)) - corner[1]
+        chords[m, 1] = r0 + early * down - corner[0]
+        chords[m, 2] = c0 + early * across - corner[1]
         chords[m, 3] = b - a
-        chords[m, 4] = r1 - r0
-        chords[m, 5] = c1 - c0
+        chords[m, 4] = r1 - r0 + (1.0 - early) * down
+        chords[m, 5] = c1 - c0 + (1.0 - early) * across
         a, r0, c0 = b, r1, c1
     return count
 

@@ -11,6 +11,7 @@ from backbearing.base.errors import TerrainError
 from backbearing.base.geodesy import drop_per_m2
 from backbearing.terrain.grid import Pixels
 from backbearing.terrain.reading.sources import Ground
+from backbearing.terrain.skyline.grazing import keep_on_raster
 from backbearing.terrain.skyline.march import compiled_pays
 from backbearing.terrain.skyline.one_eye import AGREE_M, LIMITS, NEAREST_M, refuse_number
 from backbearing.terrain.skyline.raster_tiles import look_along
@@ -126,6 +127,7 @@ def _look_from(asking: Asking, each: dict[str, Floats], found: dict[str, Floats]
     places = Pixels(pixels.row[known], pixels.col[known])
     compiled = compiled_pays(0.0) if asking.compiled is None else asking.compiled
     lines = trace_each_ray(grid, asking.fits, places, each, compiled=compiled)
+    keep_on_raster(lines.rows, lines.cols, grid.shape)
     below = (each["min_distance_m"] == 0.0) & ~(ground >= raster_m - AGREE_M)
     starts = np.where(below, grid.cell_size_m, np.maximum(each["min_distance_m"], NEAREST_M))
     ends = np.minimum(edges_m(*lines, grid.shape), each["max_distance_m"])

@@ -11,6 +11,7 @@ from backbearing.base.errors import OutsideRasterError, TerrainError, VoidGround
 from backbearing.base.geodesy import drop_per_m2
 from backbearing.terrain.horizon import Horizon
 from backbearing.terrain.reading.sources import Ground
+from backbearing.terrain.skyline.grazing import keep_on_raster
 from backbearing.terrain.skyline.march import compiled_pays
 from backbearing.terrain.skyline.raster_tiles import look_along
 from backbearing.terrain.skyline.ray_bundle import Bundle
@@ -98,6 +99,7 @@ def find_skyline(source: Source, chunks: Chunks, fits: SightFits, question: Ques
     grid = source.grid
     ground, raster_m = _ground_at_eye(source, chunks, question)
     rays = _trace(grid, fits, question, azimuths)
+    keep_on_raster(rays.rows, rays.cols, grid.shape)
     start = max(question.min_distance_m, NEAREST_M)
     if question.min_distance_m == 0.0 and not ground >= raster_m - AGREE_M:
         start = grid.cell_size_m

@@ -79,7 +79,8 @@ class Bundle:
 
         5 mm for each kilometre from the eye moves an altitude over a slope of 45 degrees by
         0.0003 degree. A chord strays equally to both sides: by ``c L^2 / 8`` for a length L
-        of a ray that bends by ``c s^2``. Steps are even in the root of the distance.
+        of a ray that bends by ``c s^2``. Steps are even in the root of the distance. The
+        first one begins on the ray itself: beside a near eye a millimetre is an angle.
         """
         rows, cols, reach = self.rows[which], self.cols[which], self.reaches_m[which]
         start = self.starts_m[which]
@@ -110,7 +111,9 @@ def _balanced(lines: Floats, reach: Floats, s: Floats) -> tuple[Floats, Floats]:
     path, middle = at(s), at((s[:, :-1] + s[:, 1:]) / 2.0)
     near, far = path[:, :-1], path[:, 1:]
     shift = (middle - (near + far) / 2.0) / 2.0
-    return near + shift, far + shift
+    begin = near + shift
+    begin[:, :1] = near[:, :1]
+    return begin, far + shift
 
 
 def march_compiled(chunk: Chunk, bundle: Bundle, which: Ints, seen: Sightings) -> None:
