@@ -158,17 +158,10 @@ def blurred(values: Reals, by_px: float) -> Reals:
 
 
 def _convolved(values: Reals, by_px: float) -> Reals:
+    from scipy.ndimage import gaussian_filter
+
     radius = max(1, math.ceil(3.0 * by_px))
-    taps = np.exp(-0.5 * (np.arange(-radius, radius + 1) / by_px) ** 2)
-    taps = (taps / taps.sum()).astype(values.dtype)
-    for axis in (0, 1):
-        edges = [(radius, radius) if a == axis else (0, 0) for a in (0, 1)]
-        padded = np.pad(values, edges, mode="edge")
-        n = values.shape[axis]
-        values = np.zeros_like(values)
-        for k, weight in enumerate(taps):
-            values += weight * (padded[k : k + n] if axis == 0 else padded[:, k : k + n])
-    return values
+    return np.asarray(gaussian_filter(values, by_px, mode="nearest", radius=radius))
 
 
 def softened(grid: MercatorGrid, by_px: float) -> MercatorGrid:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import heapq
 from itertools import pairwise
 from typing import TYPE_CHECKING, Final
 
@@ -50,15 +49,12 @@ def best_path(graph: Graph, start: Node, end: Node) -> tuple[Way, float] | None:
     """Find the cheapest path and its cost, metres of track; None where there is none."""
     from shapely import LineString
 
-    cost, came = _cheapest(graph, start, end)
-    if not np.isfinite(cost):
-        return None
-    path = [end]
-    while path[-1] != start:
-        path.append(came[path[-1]])
-    path.reverse()
-    if len(path) < 2:
+    if start == end:
         return straight_way(start, end), 0.0
+    found = _cheapest(graph, start, end)
+    if found is None:
+        return None
+    path, cost = found
     return Way(LineString(path), tuple(graph[a][b][1] for a, b in pairwise(path))), cost
 
 
@@ -145,20 +141,24 @@ def _apart(a: Node, b: Node) -> float:
     return float(np.hypot(a[0] - b[0], a[1] - b[1]))
 
 
-def _cheapest(graph: Graph, start: Node, end: Node) -> tuple[float, dict[Node, Node]]:
-    """Dijkstra's shortest path [Dijkstra1959]_."""
-    best: dict[Node, float] = {start: 0.0}
-    came: dict[Node, Node] = {}
-    queue = [(0.0, start)]
-    while queue:
-        cost, node = heapq.heappop(queue)
-        if node == end:
-            return cost, came
-        if cost > best[node]:
-            continue
-        for other, (step, _) in graph.get(node, {}).items():
-            reached = cost + step
-            if reached < best.get(other, np.inf):
-                best[other], came[other] = reached, node
-                heapq.heappush(queue, (reached, other))
-    return float("inf"), came
+def _cheapest(graph: Graph, start: Node, end: Node) -> tuple[list[Node], float] | None:
+    """Nodes of the shortest path by Dijkstra's rule [Dijkstra1959]_, and its cost."""
+    from scipy.sparse import csr_array
+    from scipy.sparse.csgraph import dijkstra
+
+    nodes = list(graph)
+    number = {node: i for i, node in enumerate(nodes)}
+    if start not in number or end not in number:
+        return None
+    starts = np.cumsum([0, *map(len, graph.values())])
+    others = np.fromiter((number[b] for near in graph.values() for b in near), np.int32)
+    costs = np.fromiter((cost for near in graph.values() for cost, _ in near.values()), np.float64)
+    steps = csr_array((costs, others, starts.astype(np.int32)), shape=(len(nodes), len(nodes)))
+    reached, came = dijkstra(steps, indices=number[start], return_predecessors=True)
+    at = number[end]
+    if not np.isfinite(reached[at]):
+        return None
+    path = [at]
+    while path[-1] != number[start]:
+        path.append(int(came[path[-1]]))
+    return [nodes[i] for i in reversed(path)], float(reached[at])

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from collections import defaultdict
-from itertools import product
 from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
@@ -16,7 +14,6 @@ if TYPE_CHECKING:
     Floats = NDArray[np.float64]
 
 APART_M: Final = 1.0
-_AROUND: Final = tuple(product((-1, 0, 1), repeat=3))
 
 
 def doubles(
@@ -38,41 +35,39 @@ def doubles(
     dict
         Row to the earlier row that stays, and their distance in metres.
     """
+    from scipy.spatial import cKDTree
+
     rows = np.flatnonzero(among)
-    xyz = earth_xyz_m(lat=lat[rows], lon=lon[rows])
-    _, groups = np.unique(group[rows].astype(str), return_inverse=True)
-    near = _in_company(xyz, groups)
-    found: dict[int, tuple[int, float]] = {}
-    stays: defaultdict[tuple[int, ...], list[int]] = defaultdict(list)
-    cells = np.floor(xyz / APART_M).astype(np.int64)
-    for i in near:
-        x, y, z = (int(v) for v in cells[i])
-        name = int(groups[i])
-        first, away = -1, np.inf
-        for dx, dy, dz in _AROUND:
-            for j in stays.get((x + dx, y + dy, z + dz, name), ()):
-                metres = float(np.linalg.norm(xyz[i] - xyz[j]))
-                if metres <= APART_M and metres < away:
-                    first, away = j, metres
-        if first >= 0:
-            found[int(rows[i])] = (int(rows[first]), away)
-        else:
-            stays[(x, y, z, name)].append(int(i))
-    return found
+    spot_of, spots = _spots(lat=lat[rows], lon=lon[rows], group=group[rows])
+    tree = cKDTree(spots)
+    away, _ = tree.query(spots, k=2, distance_upper_bound=APART_M)
+    order = np.argsort(spot_of, kind="stable")
+    ends = np.cumsum(np.bincount(spot_of))
+    in_company = (np.diff(ends, prepend=0) > 1) | np.isfinite(away[:, 1])
+    nearest: dict[int, tuple[int, float]] = {}
+    for i in np.flatnonzero(in_company[spot_of]).tolist():
+        if i in nearest:
+            continue
+        # Only rows that stay claim later ones, so that a crowd costs little.
+        here = spots[spot_of[i]]
+        for spot in tree.query_ball_point(here, APART_M):
+            metres = float(np.linalg.norm(spots[spot] - here))
+            for j in order[ends[spot - 1] if spot else 0 : ends[spot]].tolist():
+                if j > i and metres < nearest.get(j, (i, np.inf))[1]:
+                    nearest[j] = (i, metres)
+    return {int(rows[j]): (int(rows[i]), metres) for j, (i, metres) in sorted(nearest.items())}
 
 
-def _in_company(xyz: Floats, groups: NDArray[np.intp]) -> NDArray[np.intp]:
-    """Rows that may have another of their group within a metre.
+def _spots(*, lat: Floats, lon: Floats, group: NDArray[Any]) -> tuple[NDArray[np.intp], Floats]:
+    """Which spot each row is on, and each spot once: a tree is slow with many on one.
 
-    Two points a metre apart share a cell of twice that size in one of eight grids, each
-    shifted by half a cell along some of the axes.
+    Spots are metres, shape (spots, 4); groups lie far apart along the fourth axis.
     """
-    company = np.zeros(len(xyz), dtype=np.bool_)
-    for shift in product((0.0, 0.5), repeat=3):
-        cells = np.floor(xyz / (2.0 * APART_M) + np.array(shift)).astype(np.int64)
-        # Cells of the Earth fit into 24 bits an axis; unlike ones that fall together do no harm.
-        key = (cells[:, 0] * 73_856_093) ^ (cells[:, 1] * 19_349_663) ^ (cells[:, 2] * 83_492_791)
-        key = key * 4_099 + groups
-        _, inverse, count = np.unique(key, return_inverse=True, return_counts=True)
-        company |= count[inverse] > 1
-    return np.flatnonzero(company)
+    _, groups = np.unique(group.astype(str), return_inverse=True)
+    order = np.lexsort((lon, lat, groups))
+    sorted_by = np.column_stack([groups, lat, lon])[order]
+    is_new = np.append(True, (np.diff(sorted_by, axis=0) != 0.0).any(axis=1))[: len(order)]
+    spot_of = np.empty(len(order), dtype=np.intp)
+    spot_of[order] = np.cumsum(is_new) - 1
+    group_of, lat, lon = sorted_by[is_new].T
+    return spot_of, np.column_stack([earth_xyz_m(lat=lat, lon=lon), 10.0 * APART_M * group_of])
