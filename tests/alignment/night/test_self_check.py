@@ -14,6 +14,7 @@ from backbearing.alignment.night import lens_arc
 from backbearing.alignment.night.self_check import check_plan
 from backbearing.alignment.night.setup import night_sky, scene_of, zone_of
 from backbearing.base.errors import SelfCheckError
+from backbearing.base.grouped import changed
 from invented import write_outing
 
 if TYPE_CHECKING:
@@ -87,17 +88,17 @@ def _darker(plan: Plan) -> Plan:
     return _with_stand(plan, time=plan.dark[0].end + dt.timedelta(hours=2))
 
 
-def _with_stand(plan: Plan, **changed: object) -> Plan:
+def _with_stand(plan: Plan, **new: object) -> Plan:
     first, *rest = plan.lenses
     assert first.stand is not None
-    stand = replace(first.stand, **changed)  # type: ignore[arg-type]
+    stand = changed(first.stand, **new)
     return replace(plan, lenses=(replace(first, stand=stand), *rest))
 
 
-def _with_turn(plan: Plan, **changed: object) -> Plan:
+def _with_turn(plan: Plan, **new: object) -> Plan:
     assert plan.session is not None
     first, *rest = plan.session.shots
-    shots = (replace(first, **changed), *rest)  # type: ignore[arg-type]
+    shots = (changed(first, **new), *rest)
     return replace(plan, session=replace(plan.session, shots=shots))
 
 
