@@ -10,7 +10,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from backbearing.alignment import plan_night
-from backbearing.alignment.night.setup import open_elevation
+from backbearing.alignment.night.from_outing import open_elevation
 from backbearing.alignment.view.view import views
 from backbearing.drawing.png import sheet_png
 from backbearing.outing.load import load_outing

@@ -43,7 +43,7 @@ def outing() -> Outing:
 
 @pytest.fixture(scope="session")
 def elevation(outing: Outing) -> Elevation:
-    from backbearing.alignment.night.setup import open_elevation
+    from backbearing.alignment.night.from_outing import open_elevation
 
     return open_elevation(outing)
 

@@ -2,7 +2,7 @@ __version__: str
 
 from .alignment.night.crossings import crossing_times as crossing_times
 from .alignment.night.plan_night import plan_night as plan_night
-from .alignment.night.season import plan_season as plan_season
+from .alignment.night.plan_season import plan_season as plan_season
 from .alignment.stand.stands import find_stands as find_stands
 from .camera.bodies_and_lenses import Camera as Camera
 from .camera.bodies_and_lenses import Lens as Lens

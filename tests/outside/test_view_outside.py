@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 import pytest
 
-from backbearing.alignment.view.stars import star_table
+from backbearing.alignment.view.frame_stars import star_table
 from backbearing.alignment.view.view import views
 from backbearing.sky.stars import STARS
 

@@ -128,7 +128,7 @@ def test_stars_by_name_in_any_case_and_near_misses() -> None:
 def test_one_extinction_dims_moonlight_glow_and_the_stars_of_a_picture() -> None:
     import inspect
 
-    from backbearing.alignment.view.stars import stars_in
+    from backbearing.alignment.view.frame_stars import stars_in
     from backbearing.sky.glow import twilight_nl
     from backbearing.sky.moonlight import dark_sky_nl, dimming_mag, moonlight_nl
 

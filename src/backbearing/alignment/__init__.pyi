@@ -7,5 +7,5 @@ from ..plan.season import Season as Season
 from ..plan.stand import Stand as Stand
 from .night.crossings import crossing_times as crossing_times
 from .night.plan_night import plan_night as plan_night
-from .night.season import plan_season as plan_season
+from .night.plan_season import plan_season as plan_season
 from .stand.stands import find_stands as find_stands

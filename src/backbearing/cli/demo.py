@@ -7,8 +7,8 @@ from pathlib import Path
 
 import click
 
+from backbearing.alignment.night.from_outing import open_elevation
 from backbearing.alignment.night.plan_night import plan_night
-from backbearing.alignment.night.setup import open_elevation
 from backbearing.cli.common import console, json_switch, print_json
 from backbearing.cli.plan_table import print_plan
 from backbearing.outing.load import load_outing

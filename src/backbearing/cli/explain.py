@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import click
 
 from backbearing.alignment.night.plan_night import plan_night
-from backbearing.alignment.night.season import plan_season
+from backbearing.alignment.night.plan_season import plan_season
 from backbearing.base.text import terminal_safe
 from backbearing.cli.common import at_option, console, json_switch, outing_argument, print_json
 from backbearing.explain.nights import NIGHT_FACTS, night_explanations

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from backbearing.alignment.night.season import plan_season
+from backbearing.alignment.night.plan_season import plan_season
 from backbearing.base.files import check_free, write_file
 from backbearing.cli.common import (
     console,

@@ -8,8 +8,8 @@ from zoneinfo import ZoneInfo
 
 import click
 
+from backbearing.alignment.night.from_outing import open_elevation
 from backbearing.alignment.night.plan_night import plan_night
-from backbearing.alignment.night.setup import open_elevation
 from backbearing.alignment.ridge.clearance_map import ridge_area
 from backbearing.alignment.ridge.skyline_view import ridge_view
 from backbearing.base.errors import NothingFoundError

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from backbearing.alignment.night.setup import open_elevation
+from backbearing.alignment.night.from_outing import open_elevation
 from backbearing.base.errors import BackbearingError
 from backbearing.base.files import check_free
 from backbearing.cli.common import (

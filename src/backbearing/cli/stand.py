@@ -7,8 +7,8 @@ from typing import TYPE_CHECKING
 
 import click
 
+from backbearing.alignment.night.from_outing import open_elevation
 from backbearing.alignment.night.plan_night import plan_night
-from backbearing.alignment.night.setup import open_elevation
 from backbearing.cli.common import (
     at_option,
     console,

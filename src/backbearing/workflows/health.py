@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from importlib import metadata
 from typing import TYPE_CHECKING, Final
 
-from backbearing.alignment.night.setup import open_elevation, scene_of
+from backbearing.alignment.night.from_outing import open_elevation, scene_of
 from backbearing.base.errors import BackbearingError
 from backbearing.base.text import crs_name
 from backbearing.drawing.leaflet import leaflet_script, leaflet_style

@@ -15,8 +15,8 @@ from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
 
+from backbearing.alignment.night.from_outing import open_elevation
 from backbearing.alignment.night.plan_night import plan_night
-from backbearing.alignment.night.setup import open_elevation
 from backbearing.base.errors import WriteRefusedError
 from backbearing.base.files import check_free, write_file
 from backbearing.maps.page import write_page

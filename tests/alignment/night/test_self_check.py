@@ -11,8 +11,8 @@ import pytest
 
 from backbearing.alignment import plan_night
 from backbearing.alignment.night import lens_arc
+from backbearing.alignment.night.from_outing import night_sky, scene_of, zone_of
 from backbearing.alignment.night.self_check import check_plan
-from backbearing.alignment.night.setup import night_sky, scene_of, zone_of
 from backbearing.base.errors import SelfCheckError
 from backbearing.base.grouped import changed
 from invented import write_outing

@@ -208,7 +208,7 @@ def test_ground_in_a_frame_by_hand() -> None:
 def test_shadows_of_people_at_earlier_stands_stay_out_of_later_frames(
     plan: Plan, outing: Outing, elevation: Elevation
 ) -> None:
-    from backbearing.alignment.night.setup import scene_of
+    from backbearing.alignment.night.from_outing import scene_of
     from backbearing.alignment.session.light_positions import stage_of
 
     session = plan.session
@@ -233,8 +233,8 @@ def test_shadows_of_people_at_earlier_stands_stay_out_of_later_frames(
 def test_a_shadow_in_a_later_frame_is_said_where_it_cannot_be_helped(
     plan: Plan, outing: Outing, elevation: Elevation
 ) -> None:
-    from backbearing.alignment.night.setup import scene_of
-    from backbearing.alignment.session.lighting import light_session
+    from backbearing.alignment.night.from_outing import scene_of
+    from backbearing.alignment.session.light_session import light_session
 
     assert plan.session is not None
     assert outing.session is not None

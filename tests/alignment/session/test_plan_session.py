@@ -13,13 +13,13 @@ import pytest
 import shapely
 
 from backbearing.alignment import find_stands, plan_night
-from backbearing.alignment.night.setup import night_sky, scene_of, zone_of
+from backbearing.alignment.night.from_outing import night_sky, scene_of, zone_of
 from backbearing.alignment.session.frame_starts import lens_starts
 from backbearing.alignment.session.plan_session import plan_session
 from backbearing.alignment.session.schedule import best_schedule
+from backbearing.alignment.session.session_words import session_cautions
 from backbearing.alignment.session.tasks import Limits, jobs_of, starts_of, tasks_of
-from backbearing.alignment.session.words import session_cautions
-from backbearing.alignment.stand.optics import focus_facts
+from backbearing.alignment.stand.lens_optics import focus_facts
 from backbearing.base.geodesy import line_between
 from backbearing.base.grouped import changed
 from backbearing.base.local_plane import LocalPlane

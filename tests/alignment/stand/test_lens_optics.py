@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 
 import pytest
 
-from backbearing.alignment.stand.optics import focus_facts, light_facts
+from backbearing.alignment.stand.lens_optics import focus_facts, light_facts
 from backbearing.camera import Camera, Lens
 from backbearing.outing.request import ExposureRequest
 from backbearing.plan.comparison import (

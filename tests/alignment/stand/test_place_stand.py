@@ -9,8 +9,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 import pytest
 
-from backbearing.alignment.night.setup import scene_of
-from backbearing.alignment.stand.placing import place_stand
+from backbearing.alignment.night.from_outing import scene_of
+from backbearing.alignment.stand.place_stand import place_stand
 from backbearing.base.geodesy import point_along
 from backbearing.base.grouped import changed
 from backbearing.plan.steps import step_between, step_words

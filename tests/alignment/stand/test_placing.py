@@ -13,8 +13,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from backbearing.alignment import Framing, Subject, find_stands
+from backbearing.alignment.night.from_outing import night_sky, scene_of, zone_of
 from backbearing.alignment.night.lens_arc import settle_lens
-from backbearing.alignment.night.setup import night_sky, scene_of, zone_of
 from backbearing.base.errors import CameraError, OutingError
 from backbearing.camera import Camera, Frame, Lens
 from backbearing.outing.outline import Outline

@@ -13,7 +13,7 @@ import numpy as np
 import pytest
 
 from backbearing.alignment import find_stands
-from backbearing.alignment.night.setup import scene_of
+from backbearing.alignment.night.from_outing import scene_of
 from backbearing.alignment.ridge.skyline_view import ridge_view
 from backbearing.alignment.stand.stands import stand_at
 from backbearing.alignment.stand.uncertainty import clearance_sigma_deg, verdict

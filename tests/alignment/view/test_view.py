@@ -15,9 +15,9 @@ from backbearing.alignment.view.bodies import (
     planet_magnitude,
     sky_adds_mag,
 )
+from backbearing.alignment.view.frame_stars import moved_vectors, star_table
 from backbearing.alignment.view.milky_way import brightness, smooth_map
 from backbearing.alignment.view.sky_rotation import SkyTurn
-from backbearing.alignment.view.stars import moved_vectors, star_table
 from backbearing.alignment.view.view import view_of, views
 from backbearing.camera import Frame, Lens
 from backbearing.sky import Target, direction

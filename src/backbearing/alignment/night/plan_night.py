@@ -9,13 +9,13 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
+from backbearing.alignment.night.from_outing import night_sky, open_elevation, scene_of, zone_of
 from backbearing.alignment.night.horizon_layers import ground_within, moon_path
 from backbearing.alignment.night.lens_arc import settle_lens
 from backbearing.alignment.night.moved_stand import off_barred
 from backbearing.alignment.night.self_check import check_plan
-from backbearing.alignment.night.setup import night_sky, open_elevation, scene_of, zone_of
 from backbearing.alignment.session.plan_session import plan_session
-from backbearing.alignment.stand.placing import place_stand
+from backbearing.alignment.stand.place_stand import place_stand
 from backbearing.alignment.stand.stand_surroundings import with_surroundings
 from backbearing.base.cautions import CANNOT_SEE, GENERAL
 from backbearing.base.errors import BackbearingError

@@ -10,8 +10,8 @@ from typing import TYPE_CHECKING, Literal
 import numpy as np
 
 from backbearing.alignment.night.crossings import crossing_times
+from backbearing.alignment.night.from_outing import open_elevation, scene_of, zone_of
 from backbearing.alignment.night.season_facts import least_glow_mag, stretches_of
-from backbearing.alignment.night.setup import open_elevation, scene_of, zone_of
 from backbearing.base.errors import SkyError
 from backbearing.base.intervals import pieces
 from backbearing.plan.season import (

@@ -8,7 +8,7 @@ import math
 from typing import TYPE_CHECKING, Final
 from zoneinfo import ZoneInfo
 
-from backbearing.alignment.night.setup import ARC_STEP
+from backbearing.alignment.night.from_outing import ARC_STEP
 from backbearing.base.errors import SelfCheckError
 
 if TYPE_CHECKING:

@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from backbearing.alignment.night.setup import night_sky, open_elevation, scene_of, zone_of
+from backbearing.alignment.night.from_outing import night_sky, open_elevation, scene_of, zone_of
 from backbearing.alignment.ridge.cells import Nodes, area_cells
 from backbearing.alignment.ridge.moments import dark_stretches
 from backbearing.alignment.ridge.sweep import sweep_minute, sweep_night

@@ -8,8 +8,8 @@ from typing import TYPE_CHECKING, Literal
 
 import numpy as np
 
+from backbearing.alignment.night.from_outing import night_sky, open_elevation, scene_of, zone_of
 from backbearing.alignment.night.horizon_layers import ground_within, moon_path
-from backbearing.alignment.night.setup import night_sky, open_elevation, scene_of, zone_of
 from backbearing.alignment.stand.spans import spans_where
 from backbearing.alignment.stand.uncertainty import clearance_sigma_deg, verdict
 from backbearing.sky.directions import direction

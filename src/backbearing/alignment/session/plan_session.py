@@ -7,8 +7,15 @@ from dataclasses import replace
 from typing import TYPE_CHECKING, Final
 
 from backbearing.alignment.night.moved_stand import moved_from
-from backbearing.alignment.session.lighting import light_session
+from backbearing.alignment.session.light_session import light_session
 from backbearing.alignment.session.remedies import left_out
+from backbearing.alignment.session.session_setup import Work, clock_time
+from backbearing.alignment.session.session_words import (
+    minutes_notes,
+    session_cautions,
+    session_notes,
+    session_sentence,
+)
 from backbearing.alignment.session.shots import settle_shot
 from backbearing.alignment.session.tasks import (
     STEP,
@@ -17,14 +24,7 @@ from backbearing.alignment.session.tasks import (
     tasks_of,
     tasks_that_need,
 )
-from backbearing.alignment.session.walks import approach, home
-from backbearing.alignment.session.words import (
-    minutes_notes,
-    session_cautions,
-    session_notes,
-    session_sentence,
-)
-from backbearing.alignment.session.work import Work, clock_time
+from backbearing.alignment.session.walks_between import approach, home
 from backbearing.plan.session import Pause, Session, SessionCount
 
 if TYPE_CHECKING:

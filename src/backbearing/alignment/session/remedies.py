@@ -9,7 +9,7 @@ from zoneinfo import ZoneInfo
 
 import numpy as np
 
-from backbearing.alignment.session.late import spoilers
+from backbearing.alignment.session.late_stands import spoilers
 from backbearing.plan.session import LeftOut
 
 if TYPE_CHECKING:
@@ -17,8 +17,8 @@ if TYPE_CHECKING:
 
     from backbearing.alignment.session.frame_starts import Starts
     from backbearing.alignment.session.schedule import Schedule
+    from backbearing.alignment.session.session_setup import Work
     from backbearing.alignment.session.tasks import Task
-    from backbearing.alignment.session.work import Work
 
 EARLIER_MINUTES: Final = (15, 30, 45, 60, 90, 120, 180)
 FEWER_SHARES: Final = (0.75, 0.5, 0.25)

@@ -9,11 +9,11 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from backbearing.alignment.session.late import late_stand
+from backbearing.alignment.session.late_stands import late_stand
 from backbearing.alignment.session.tasks import room_after, starts_of
 from backbearing.alignment.session.turns import turn_figures
-from backbearing.alignment.session.walks import between_stands
-from backbearing.alignment.stand.placing import place_stand
+from backbearing.alignment.session.walks_between import between_stands
+from backbearing.alignment.stand.place_stand import place_stand
 from backbearing.alignment.stand.stand_surroundings import with_surroundings
 from backbearing.alignment.stand.stands import stand_at
 from backbearing.plan.session import Shot, ShotRun, ShotStep, ShotTimes
@@ -25,8 +25,8 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from backbearing.alignment.session.frame_starts import Starts
+    from backbearing.alignment.session.session_setup import Work
     from backbearing.alignment.session.tasks import Task
-    from backbearing.alignment.session.work import Work
     from backbearing.plan.moved import Moved
     from backbearing.plan.session import LateStand
     from backbearing.plan.stand import Stand

@@ -12,7 +12,7 @@ from backbearing.land.walks import walk_along
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from backbearing.alignment.session.work import Work
+    from backbearing.alignment.session.session_setup import Work
     from backbearing.land.detours import Routed
     from backbearing.plan.place import Place
     from backbearing.plan.session import Shot, Walk

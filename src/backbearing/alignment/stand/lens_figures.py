@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from backbearing.alignment.stand import optics as lens_optics
+from backbearing.alignment.stand import lens_optics
 from backbearing.camera.exposure import STANDARD_SHUTTERS_S
 from backbearing.camera.focus import hyperfocal_distance_m, subject_blur_px
 from backbearing.camera.frame_trails import trails_in_frame

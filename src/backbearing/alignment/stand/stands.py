@@ -7,7 +7,6 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from backbearing.alignment.stand.cautions import stand_cautions
 from backbearing.alignment.stand.scene import (
     Scene,
     Settled,
@@ -15,6 +14,7 @@ from backbearing.alignment.stand.scene import (
     ground_at_subject,
     settle,
 )
+from backbearing.alignment.stand.stand_cautions import stand_cautions
 from backbearing.alignment.stand.uncertainty import clearance_sigma_deg, verdict
 from backbearing.base.angles import angle_between_deg, wrap_180_deg, wrap_360_deg
 from backbearing.base.constants import DEFAULT_REFRACTION_K

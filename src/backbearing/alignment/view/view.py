@@ -10,10 +10,10 @@ from typing import TYPE_CHECKING, Final
 import numpy as np
 
 from backbearing.alignment.view.bodies import moon_disc, planets_in, sky_adds_mag
+from backbearing.alignment.view.frame_stars import stars_in
 from backbearing.alignment.view.light import hidden_light, turn_of
 from backbearing.alignment.view.milky_way import brightness
 from backbearing.alignment.view.sky_rotation import SkyTurn
-from backbearing.alignment.view.stars import stars_in
 from backbearing.base.angles import wrap_180_deg, wrap_360_deg
 from backbearing.base.text import length
 from backbearing.camera.framing import Frame

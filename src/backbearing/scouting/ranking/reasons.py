@@ -7,8 +7,8 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
-from backbearing.alignment.stand.cautions import HIGH_ALTITUDE_DEG
 from backbearing.alignment.stand.ground_cautions import LEAST_FALL_M
+from backbearing.alignment.stand.stand_cautions import HIGH_ALTITUDE_DEG
 from backbearing.alignment.stand.uncertainty import clearance_sigma_deg, verdict
 from backbearing.base.cautions import STEEP_DEG
 from backbearing.base.text import compass_point, length, night_label
@@ -22,7 +22,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from backbearing.scouting.ranking.context import Context
-    from backbearing.scouting.ranking.facts import StandFacts
+    from backbearing.scouting.ranking.stand_facts import StandFacts
     from backbearing.scouting.ranking.tally import Tallied
 
     Floats = NDArray[np.float64]

@@ -10,9 +10,9 @@ from backbearing.base.angles import wrap_360_deg
 from backbearing.base.text import night_label
 from backbearing.outing.scouting_request import PARTS
 from backbearing.scouting.ranking.columns import ChunkResult
-from backbearing.scouting.ranking.facts import gather_facts
 from backbearing.scouting.ranking.failures import failures
 from backbearing.scouting.ranking.reasons import cautions_of, reasons_of
+from backbearing.scouting.ranking.stand_facts import gather_facts
 from backbearing.sky.zones import local
 
 if TYPE_CHECKING:
@@ -20,7 +20,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from backbearing.scouting.ranking.context import Context
-    from backbearing.scouting.ranking.facts import StandFacts
+    from backbearing.scouting.ranking.stand_facts import StandFacts
     from backbearing.scouting.ranking.stand_solver import Group
     from backbearing.scouting.ranking.tally import Tallied
 

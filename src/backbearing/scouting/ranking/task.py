@@ -6,7 +6,7 @@ import hashlib
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Final
 
-from backbearing.alignment.night.setup import zone_of
+from backbearing.alignment.night.from_outing import zone_of
 from backbearing.base.errors import SkyError
 from backbearing.outing.scouting_request import MOST_NIGHTS, ScoutRequest
 

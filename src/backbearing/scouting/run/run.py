@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
-from backbearing.alignment.night.setup import open_elevation
+from backbearing.alignment.night.from_outing import open_elevation
 from backbearing.base.cautions import CANNOT_SEE, GENERAL
 from backbearing.base.errors import NothingFoundError
 from backbearing.scouting.ranking.columns import ChunkResult
