@@ -19,10 +19,9 @@ if TYPE_CHECKING:
     from backbearing.camera.bodies_and_lenses import Lens
     from backbearing.outing.session_request import LensMinutes
     from backbearing.plan.lighting import Lighting
-    from backbearing.plan.moved import Moved
     from backbearing.plan.optics import TurnFigures
     from backbearing.plan.placing import Placing
-    from backbearing.plan.stand import Limit, Stand
+    from backbearing.plan.stand import Limit, Moved, Stand
 
 
 @dataclass(frozen=True, slots=True)

@@ -13,16 +13,18 @@ if TYPE_CHECKING:
 
     from backbearing.camera.bodies_and_lenses import Lens
     from backbearing.plan.compromise import Compromise
-    from backbearing.plan.moved import Moved
     from backbearing.plan.optics import FocusFacts, LensFigures, LightFacts, ShutterFacts
     from backbearing.plan.placing import Placing
-    from backbearing.plan.verdict import Verdict
 
 
 Limit = Literal["twilight", "moon", "ridge", "horizon", "frame", "unknown ground", "no stand"]
 """What may spoil a minute; a minute without a limit is usable.
 
 "horizon": the target is below the horizontal, whatever lower ground a hilltop looks down on."""
+
+
+Verdict = Literal["clears", "too close to call", "hidden", "unknown"]
+"""What a clearance is worth against its doubt."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -277,6 +279,24 @@ class Span:
 
 
 @dataclass(frozen=True, slots=True)
+class Moved:
+    """A stand that was moved along its arc because its best place is on closed ground.
+
+    ``by`` names the place; ``minutes`` is how much later (negative: earlier) the lens now
+    has its middle minute, ``clearance_change_deg`` what that does to its clearance.
+    """
+
+    by: str
+    best_time: dt.datetime
+    best_lat: float
+    best_lon: float
+    minutes: float
+    metres: float
+    clearance_change_deg: float
+    sentence: str
+
+
+@dataclass(frozen=True, slots=True)
 class LensPlan:
     """What one lens can do in the night.
 
@@ -288,7 +308,7 @@ class LensPlan:
     stand, each readable from the plan of the lens itself, as ``lens_plan.shutter_s``.
     ``compromises`` say what to give up where the framing cannot be met. ``placing`` is how to
     find the stand on the ground, ``moved`` set when the minute gave way because its stand was
-    barred.
+    on closed ground.
     """
 
     lens: Lens

@@ -14,11 +14,10 @@ from backbearing.sheet.cells import Cell, ShotRow, Table, tame
 
 if TYPE_CHECKING:
     from backbearing.drawing.clock import Clock
-    from backbearing.plan.moved import Moved
     from backbearing.plan.placing import Placing
     from backbearing.plan.plan import Plan
     from backbearing.plan.session import Shot
-    from backbearing.plan.stand import LensPlan, Stand
+    from backbearing.plan.stand import LensPlan, Moved, Stand
 
 
 @dataclass(frozen=True, slots=True)

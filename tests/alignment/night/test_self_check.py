@@ -68,20 +68,20 @@ def test_a_minute_that_something_brief_spoils_gives_way_to_a_sample(
 ) -> None:
     # A tooth of the ridge narrower than the step of the arc, just at the chosen minute.
     scene, lens = scene_of(outing, elevation), outing.lenses[1].lens
-    sky = night_sky(outing, scene, zone_of(outing))
-    judged = lens_arc.judge(scene, lens, sky, sky.times)
-    sample = sky.times[int(np.flatnonzero(judged.usable)[20])]
+    sky = night_sky(outing.night, scene, zone_of(outing))
+    limits = lens_arc.limits_at(scene, lens, sky, sky.times)
+    sample = sky.times[int(np.flatnonzero(limits.usable)[20])]
     moment = sample + dt.timedelta(seconds=50)
-    assert lens_arc._unspoilt(scene, lens, sky, judged, moment) == moment
-    honest = lens_arc.judge
+    assert lens_arc._unspoilt(scene, lens, sky, limits, moment) == moment
+    honest = lens_arc.limits_at
 
-    def with_a_tooth(*given: Any) -> lens_arc.Judged:
+    def with_a_tooth(*given: Any) -> lens_arc.MomentLimits:
         found = honest(*given)
         found.limits["ridge"][0] = True
         return found
 
-    monkeypatch.setattr(lens_arc, "judge", with_a_tooth)
-    assert lens_arc._unspoilt(scene, lens, sky, judged, moment) == sample
+    monkeypatch.setattr(lens_arc, "limits_at", with_a_tooth)
+    assert lens_arc._unspoilt(scene, lens, sky, limits, moment) == sample
 
 
 def _darker(plan: Plan) -> Plan:
@@ -133,7 +133,7 @@ def test_what_contradicts_itself_is_refused(
     said: str,
 ) -> None:
     scene = scene_of(outing, elevation)
-    sky = night_sky(outing, scene, zone_of(outing))
+    sky = night_sky(outing.night, scene, zone_of(outing))
     check_plan(plan, sky)
     with pytest.raises(SelfCheckError, match=said) as refused:
         check_plan(spoil(plan), sky)

@@ -52,7 +52,7 @@ def again(
     asked = dataclasses.replace(outing.session, **changed)  # type: ignore[arg-type]
     own = dataclasses.replace(outing, session=asked)
     scene, zone = scene_of(own, elevation), zone_of(own)
-    return plan_session(own, scene, night_sky(own, scene, zone), zone, plan.lenses, places)
+    return plan_session(own, scene, night_sky(own.night, scene, zone), plan.lenses, places)
 
 
 def separation_deg(a1: float, h1: float, a2: float, h2: float) -> float:
@@ -135,8 +135,8 @@ def test_no_other_order_or_minutes_are_better(
     plan: Plan, outing: Outing, elevation: Elevation
 ) -> None:
     scene, zone = scene_of(outing, elevation), zone_of(outing)
-    sky = night_sky(outing, scene, zone)
-    tasks = tasks_of(outing, scene, plan.lenses)
+    sky = night_sky(outing.night, scene, zone)
+    tasks = tasks_of(outing, scene, plan.lenses, zone)
     first = dt.datetime(2027, 6, 6, 3, 50, tzinfo=dt.UTC)
     times = [first + dt.timedelta(minutes=i) for i in range(0, 130, 1)]
     limits = Limits(None, None, ())
@@ -214,7 +214,7 @@ def test_a_late_stand_that_no_longer_works_says_why(session: Session) -> None:
 
 def test_room_to_be_late_is_true(session: Session, outing: Outing, elevation: Elevation) -> None:
     scene, zone = scene_of(outing, elevation), zone_of(outing)
-    sky = night_sky(outing, scene, zone)
+    sky = night_sky(outing.night, scene, zone)
     long = next(s for s in session.shots if s.lens.focal_length_mm == 50.0)
     assert long.room_minutes >= 15.0
     offsets = [long.room_minutes, long.room_minutes + 1.0]

@@ -13,8 +13,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from backbearing.alignment import Framing, Subject, find_stands
-from backbearing.alignment.night.from_outing import night_sky, scene_of, zone_of
+from backbearing.alignment.night.from_outing import asked_minute, night_sky, scene_of, zone_of
 from backbearing.alignment.night.lens_arc import settle_lens
+from backbearing.alignment.stand.lens_figures import lens_figures
 from backbearing.base.errors import CameraError, OutingError
 from backbearing.camera import Camera, Frame, Lens
 from backbearing.outing.outline import Outline
@@ -132,8 +133,15 @@ def settled(
     asked = dataclasses.replace(outing.framing, **framing)  # type: ignore[arg-type]
     changed = dataclasses.replace(outing, framing=asked)
     scene, zone = scene_of(changed, elevation), zone_of(changed)
-    sky = night_sky(changed, scene, zone)
-    return settle_lens(scene, changed.lenses[number], changed, sky, at=at, zone=zone)
+    sky, request = night_sky(changed.night, scene, zone), changed.lenses[number]
+    scene = scene.with_share(request.share)
+    return settle_lens(
+        scene,
+        request.lens,
+        sky,
+        asked_minute(changed, at or request.at or changed.night.at, zone),
+        lambda stand: lens_figures(scene, request.lens, stand, changed),
+    )
 
 
 def test_what_is_given_up_is_then_reachable(outing: Outing, elevation: Elevation) -> None:

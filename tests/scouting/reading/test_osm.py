@@ -240,7 +240,7 @@ def test_ways_of_an_extract(extract):
     assert ways.nearest_parking_m(lat=[45.03], lon=[7.0]) == pytest.approx(1111.3, rel=1e-3)
     land = ways.land_of(lat=[45.06, 45.07, 45.08, 45.09, 45.2], lon=[7.0] * 5)
     assert land.access.tolist() == ["closed", "ask first", "unknown", "open", "unknown"]
-    assert ways.barred(lat=[45.05, 45.06, 45.07, 45.08], lon=[7.0] * 4).tolist() == [
+    assert ways.on_closed_ground(lat=[45.05, 45.06, 45.07, 45.08], lon=[7.0] * 4).tolist() == [
         *(True, True, False, True)
     ]
     assert ways.water_within(lat=[45.051, 45.06], lon=[7.0, 7.0], distance_m=80.0).tolist() == [

@@ -10,7 +10,7 @@ from shapely import LineString, MultiLineString, Point, Polygon, box
 
 from backbearing.base.errors import OutingError
 from backbearing.base.geodesy import line_between, point_along
-from backbearing.land.closed_ground import barred
+from backbearing.land.closed_ground import on_closed_ground
 from backbearing.plan.place import Place
 from backbearing.scouting.site.ways import Ways
 
@@ -71,7 +71,7 @@ def test_without_data_or_far_from_them_the_distance_is_unknown():
     assert np.isnan(empty.nearest_way_m(lat=lat, lon=lon)).all()
     assert empty.nearest_way(lat=lat, lon=lon).name.tolist() == ["", ""]
     assert empty.land_of(lat=lat, lon=lon).access.tolist() == ["unknown", "unknown"]
-    assert not empty.barred(lat=lat, lon=lon).any()
+    assert not empty.on_closed_ground(lat=lat, lon=lon).any()
     assert not empty.water_within(lat=lat, lon=lon, distance_m=1e6).any()
     assert not empty.has("track")
     some = Ways((place("water", Point(-84.0, 36.0)), place("track", Point(-83.0, 36.0))))
@@ -124,11 +124,13 @@ def test_the_sample_bars_what_the_plan_bars(outing):
     ways = Ways.read(outing.ground.places)
     rng = np.random.default_rng(7)
     lat, lon = rng.uniform(36.36, 36.385, 3000), rng.uniform(-84.375, -84.35, 3000)
-    assert (ways.barred(lat=lat, lon=lon) == barred(places, lat=lat, lon=lon)).all()
-    assert 0.0 < ways.barred(lat=lat, lon=lon).mean() < 1.0
+    assert (
+        ways.on_closed_ground(lat=lat, lon=lon) == on_closed_ground(places, lat=lat, lon=lon)
+    ).all()
+    assert 0.0 < ways.on_closed_ground(lat=lat, lon=lon).mean() < 1.0
     closed = [p for p in places if p.kind == "land" and p.access == "closed"]
     known = ways.land_of(lat=lat, lon=lon).access == "closed"
-    assert (known == barred(closed, lat=lat, lon=lon)).all()
+    assert (known == on_closed_ground(closed, lat=lat, lon=lon)).all()
 
 
 def test_the_sample_is_as_far_from_water_as_the_stands_caution_says(outing):

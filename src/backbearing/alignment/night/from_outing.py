@@ -1,9 +1,9 @@
-"""What a night needs before it can be settled: ground, scene, zone, moments, darkness."""
+"""From an outing to what a night is settled from: ground, scene, zone, moments, darkness."""
 
 from __future__ import annotations
 
 import datetime as dt
-from typing import TYPE_CHECKING, Final
+from typing import TYPE_CHECKING, Final, NamedTuple
 
 from backbearing.alignment.stand.night_sky import NightSky
 from backbearing.alignment.stand.scene import Scene, ground_at_subject
@@ -12,12 +12,12 @@ from backbearing.sky.darkness import dark_windows
 from backbearing.sky.directions import direction
 from backbearing.sky.nights import SUNRISE_ALTITUDE_DEG
 from backbearing.sky.targets import Target
-from backbearing.sky.zones import local_noon, named_zone, resolve_zone
+from backbearing.sky.zones import at_clock, local_noon, named_zone, resolve_zone
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from backbearing.outing.request import Outing
+    from backbearing.outing.request import NightRequest, Outing
     from backbearing.sky.windows import DarkWindow
     from backbearing.terrain.elevation import Elevation
 
@@ -100,30 +100,66 @@ def zone_of(outing: Outing) -> str:
         raise outing.refuse("night", "time_zone", str(problem)) from problem
 
 
-def night_sky(outing: Outing, scene: Scene, zone: str) -> NightSky:
+class AskedMinute(NamedTuple):
+    """A minute that was asked for: as its clock shows it, and as a moment in UTC."""
+
+    clock: str
+    time: dt.datetime
+
+
+def asked_minute(outing: Outing, clock: str | None, zone: str) -> AskedMinute | None:
+    """Find the moment of a local wall time in the outing's night; None when none is given.
+
+    Raises
+    ------
+    OutingError
+        When the night has no such time.
+    """
+    return AskedMinute(clock, moment_of(outing, clock, zone, "night", "at")) if clock else None
+
+
+def moment_of(outing: Outing, clock: str, zone: str, section: str, key: str) -> dt.datetime:
+    """Read a local wall time of the outing's night, UTC; section and key are where it stands.
+
+    Raises
+    ------
+    OutingError
+        When the night has no such time.
+    """
+    try:
+        return at_clock(outing.night.evening, clock, named_zone(zone)).astimezone(dt.UTC)
+    except BackbearingError as problem:
+        raise outing.refuse(section, key, str(problem)) from problem
+
+
+def night_sky(night: NightRequest, scene: Scene, zone: str) -> NightSky:
     """Lay out the moments of the arcs and the windows of Sun and Moon alone."""
-    night = outing.night
 
     def without_target(moon: str | float) -> tuple[DarkWindow, ...]:
         return tuple(
             dark_windows(
-                lat=outing.subject.lat,
-                lon=outing.subject.lon,
+                lat=scene.subject.lat,
+                lon=scene.subject.lon,
                 height_m=scene.subject_ground_m,
                 first_night=night.evening,
                 tz=zone,
                 sun_below_deg=night.sun_below_deg,
                 moon=moon,  # type: ignore[arg-type]
                 moon_adds_mag=night.moon_adds_mag,
-                target=outing.target,
+                target=scene.target,
                 min_altitude_deg=ANY_ALTITUDE_DEG,
             )
         )
 
     noon = local_noon(night.evening, named_zone(zone)).astimezone(dt.UTC)
     every = [noon + i * ARC_STEP for i in range(int(dt.timedelta(days=1) / ARC_STEP) + 1)]
-    shown = _worth_showing(scene, every)
-    return NightSky(shown, without_target(night.moon), without_target("any"), night.clear_by_deg)
+    return NightSky(
+        zone=zone,
+        times=_worth_showing(scene, every),
+        dark=without_target(night.moon),
+        sunless=without_target("any"),
+        clear_by_deg=night.clear_by_deg,
+    )
 
 
 def _worth_showing(scene: Scene, times: Sequence[dt.datetime]) -> tuple[dt.datetime, ...]:

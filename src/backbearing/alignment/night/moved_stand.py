@@ -1,55 +1,58 @@
-"""A stand whose best place is barred: the nearest allowed minute, and what it costs."""
+"""A stand whose best place is on closed ground: the nearest allowed minute, and what it costs."""
 
 from __future__ import annotations
 
+import datetime as dt
 from dataclasses import replace
-from typing import TYPE_CHECKING
-from zoneinfo import ZoneInfo
+from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
-from backbearing.alignment.night.lens_arc import settle_lens
+from backbearing.alignment.night.from_outing import AskedMinute
 from backbearing.base.geodesy import line_between
 from backbearing.base.text import length
-from backbearing.land.closed_ground import barred, barred_by
-from backbearing.plan.moved import Moved
+from backbearing.land.closed_ground import closed_by, on_closed_ground
+from backbearing.plan.stand import Moved
 
 if TYPE_CHECKING:
-    import datetime as dt
-    from collections.abc import Sequence
+    from collections.abc import Callable, Sequence
 
     from backbearing.alignment.session.frame_starts import Starts
     from backbearing.alignment.stand.night_sky import NightSky
-    from backbearing.alignment.stand.scene import Scene
-    from backbearing.outing.request import LensRequest, Outing
     from backbearing.plan.place import Place
     from backbearing.plan.stand import LensPlan, Stand
 
 
-def off_barred(
+def off_closed_ground(
     night: LensPlan,
-    scene: Scene,
-    request: LensRequest,
-    outing: Outing,
-    sky: NightSky,
-    zone: str,
     places: Sequence[Place],
+    sky: NightSky,
+    settled_at: Callable[[AskedMinute], LensPlan],
 ) -> LensPlan:
-    """Move a lens's stand along its arc to the nearest usable minute off barred ground.
+    """Move a lens's stand along its arc to the nearest usable minute off closed ground.
 
     An asked minute is kept: its stand carries the caution. Where no usable minute is off
-    barred ground the stand stays too.
+    closed ground the stand stays too.
+
+    Parameters
+    ----------
+    night : LensPlan
+        The lens with its own best minute.
+    places : sequence of Place
+    sky : NightSky
+    settled_at : callable
+        The same lens settled at another minute.
     """
     stand = night.stand
     if stand is None or night.asked_at:
         return night
-    name = barred_by(places, lat=stand.lat, lon=stand.lon)
+    name = closed_by(places, lat=stand.lat, lon=stand.lon)
     if not name:
         return night
     free = [
         point
         for point in night.arc
-        if point.usable and not bool(barred(places, lat=point.lat, lon=point.lon))
+        if point.usable and not bool(on_closed_ground(places, lat=point.lat, lon=point.lon))
     ]
     if not free:
         said = f"Every usable minute has its stand on {name}, which bars it."
@@ -59,50 +62,47 @@ def off_barred(
             stand=replace(stand, cautions=(said, *stand.cautions)),
         )
     nearest = min(free, key=lambda point: abs(point.time - stand.time))
-
-    clock = f"{nearest.time.astimezone(ZoneInfo(zone)):%H:%M}"
-    again = settle_lens(scene, request, outing, sky, at=clock, zone=zone)
+    again = settled_at(AskedMinute(sky.clock(nearest.time), nearest.time))
     if again.stand is None:
         return night
-    moved = _moved_stands(name, stand, again.stand, zone)
+    moved = _moved(name, _end_of(stand), _end_of(again.stand), sky)
     return replace(again, asked_at=None, moved=moved, sentence=f"{night.sentence} {moved.sentence}")
 
 
-def _moved_stands(name: str, best: Stand, now: Stand, zone: str) -> Moved:
-    return _moved(
-        name,
-        (best.time, best.lat, best.lon, best.clearance_deg),
-        (now.time, now.lat, now.lon, now.clearance_deg),
-        zone,
-    )
+class _End(NamedTuple):
+    """One end of a move: when, where, and the target over the ridge there."""
+
+    time: dt.datetime
+    lat: float
+    lon: float
+    clearance_deg: float
 
 
-def moved_from(starts: Starts, best: int, now: int, places: Sequence[Place], zone: str) -> Moved:
-    """Say what a turn's move off barred ground costs, from one start to another."""
-    at = starts.settled.places
-    name = barred_by(places, lat=float(at.lat[best]), lon=float(at.lon[best]))
-    middle = len(starts.azimuth_deg) // 2
-
-    def ends(i: int) -> tuple[dt.datetime, float, float, float]:
-        half = (starts.frames_minutes / 2.0) * 60.0
-        from datetime import timedelta
-
-        time = starts.times[i] + timedelta(seconds=half)
-        clearance = float(starts.clearance_deg[middle, i])
-        return time, float(at.lat[i]), float(at.lon[i]), clearance
-
-    return _moved(name, ends(best), ends(now), zone)
+def _end_of(stand: Stand) -> _End:
+    return _End(stand.time, stand.lat, stand.lon, stand.clearance_deg)
 
 
-def _moved(
-    name: str,
-    best: tuple[dt.datetime, float, float, float],
-    now: tuple[dt.datetime, float, float, float],
-    zone: str,
+def moved_from(
+    starts: Starts, best: int, now: int, places: Sequence[Place], sky: NightSky
 ) -> Moved:
-    metres = float(line_between(lat1=best[1], lon1=best[2], lat2=now[1], lon2=now[2]).distance_m)
-    minutes = (now[0] - best[0]).total_seconds() / 60.0
-    change = now[3] - best[3]
+    """Say what a turn's move off closed ground costs, from one start to another."""
+    at = starts.settled.places
+    name = closed_by(places, lat=float(at.lat[best]), lon=float(at.lon[best]))
+    middle, half = len(starts.azimuth_deg) // 2, dt.timedelta(minutes=starts.frames_minutes / 2.0)
+
+    def end(i: int) -> _End:
+        clearance = float(starts.clearance_deg[middle, i])
+        return _End(starts.times[i] + half, float(at.lat[i]), float(at.lon[i]), clearance)
+
+    return _moved(name, end(best), end(now), sky)
+
+
+def _moved(name: str, best: _End, now: _End, sky: NightSky) -> Moved:
+    metres = float(
+        line_between(lat1=best.lat, lon1=best.lon, lat2=now.lat, lon2=now.lon).distance_m
+    )
+    minutes = (now.time - best.time).total_seconds() / 60.0
+    change = now.clearance_deg - best.clearance_deg
     when = f"{abs(minutes):.0f} min {'later' if minutes > 0.0 else 'earlier'}"
     ridge = (
         f"; the target is then {abs(change):.1f}° "
@@ -110,17 +110,16 @@ def _moved(
         if np.isfinite(change)
         else ""
     )
-    at = best[0].astimezone(ZoneInfo(zone))
     return Moved(
         by=name,
-        best_time=best[0],
-        best_lat=best[1],
-        best_lon=best[2],
+        best_time=best.time,
+        best_lat=best.lat,
+        best_lon=best.lon,
         minutes=minutes,
         metres=metres,
         clearance_change_deg=change,
         sentence=(
-            f"Its best stand, at {at:%H:%M}, lies on {name}, which bars it: moved {when}, "
-            f"{length(metres)} along its arc{ridge}."
+            f"Its best stand, at {sky.clock(best.time)}, lies on {name}, which bars it: moved "
+            f"{when}, {length(metres)} along its arc{ridge}."
         ),
     )

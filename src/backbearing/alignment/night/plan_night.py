@@ -9,14 +9,21 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
-from backbearing.alignment.night.from_outing import night_sky, open_elevation, scene_of, zone_of
+from backbearing.alignment.night.from_outing import (
+    asked_minute,
+    night_sky,
+    open_elevation,
+    scene_of,
+    zone_of,
+)
 from backbearing.alignment.night.horizon_layers import ground_within, moon_path
 from backbearing.alignment.night.lens_arc import settle_lens
-from backbearing.alignment.night.moved_stand import off_barred
+from backbearing.alignment.night.moved_stand import off_closed_ground
 from backbearing.alignment.night.self_check import check_plan
 from backbearing.alignment.session.plan_session import plan_session
+from backbearing.alignment.stand.ground_cautions import with_surroundings
+from backbearing.alignment.stand.lens_figures import lens_figures
 from backbearing.alignment.stand.place_stand import place_stand
-from backbearing.alignment.stand.stand_surroundings import with_surroundings
 from backbearing.base.cautions import CANNOT_SEE, GENERAL
 from backbearing.base.errors import BackbearingError
 from backbearing.base.parallel import together
@@ -42,12 +49,14 @@ from backbearing.terrain.reading.products import ASSUMED_VERTICAL_SIGMA_M
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
+    from backbearing.alignment.night.from_outing import AskedMinute
     from backbearing.alignment.stand.night_sky import NightSky
     from backbearing.alignment.stand.scene import Scene
-    from backbearing.outing.request import LensRequest, Outing
+    from backbearing.outing.request import GroundRequest, LensRequest, NightRequest, Outing
+    from backbearing.outing.subject import Subject
+    from backbearing.plan.optics import LensFigures
     from backbearing.plan.place import Place
-    from backbearing.plan.session import Session
-    from backbearing.plan.stand import LensPlan
+    from backbearing.plan.stand import LensPlan, Stand
     from backbearing.sky.nights import NightEvents
     from backbearing.sky.windows import DarkWindows
     from backbearing.terrain.elevation import Elevation
@@ -89,12 +98,10 @@ def plan_night(
     zone = zone_of(outing)
     events = _events(outing, scene, zone)
     horizon = _skyline(scene)
-    windows = _windows(outing, scene, zone, horizon)
-    sky = night_sky(outing, scene, zone)
-    tasks = [
-        partial(_settled, outing, scene, request, sky, zone, places, at)
-        for request in outing.lenses
-    ]
+    windows = _windows(outing.night, scene, zone, horizon)
+    sky = night_sky(outing.night, scene, zone)
+    settled = partial(_settled, outing, scene, sky, places, at)
+    tasks = [partial(settled, request) for request in outing.lenses]
     lenses = tuple(together(tasks, processes=processes))
     plan = Plan(
         name=outing.name,
@@ -114,9 +121,14 @@ def plan_night(
             ),
         ),
         lenses=lenses,
-        land=_land(outing, scene, elevation, horizon, places),
+        land=_land(outing.ground, scene, elevation, horizon, places),
         cautions=GENERAL,
-        notes=_notes(scene, outing, elevation),
+        notes=_notes(
+            outing.ground,
+            outing.subject,
+            elevation,
+            moon_is_target=outing.target.body_name == "moon" and outing.night.moon != "any",
+        ),
         basis=PlanBasis(
             refraction_k=scene.refraction_k,
             accepted_trail_px=outing.accepted_trail_px,
@@ -124,14 +136,42 @@ def plan_night(
             made=dt.datetime.now(dt.UTC).replace(microsecond=0),
             version=__version__,
         ),
-        session=_session(outing, scene, sky, zone, lenses, places),
+        session=plan_session(outing, scene, sky, lenses, places) if outing.session else None,
     )
     check_plan(plan, sky)
     return plan
 
 
-def _land(
+def _settled(
     outing: Outing,
+    scene: Scene,
+    sky: NightSky,
+    places: Sequence[Place],
+    at: str | None,
+    request: LensRequest,
+) -> LensPlan:
+    """Settle one lens off closed ground, with what surrounds its stand and how to find it."""
+    own = scene.with_drop(request.stand_drop_m).with_share(request.share)
+    lens = request.lens
+
+    def figures(stand: Stand | None) -> LensFigures:
+        return lens_figures(own, lens, stand, outing)
+
+    def settled_at(asked: AskedMinute | None) -> LensPlan:
+        return settle_lens(own, lens, sky, asked, figures)
+
+    asked = asked_minute(outing, at or request.at or outing.night.at, sky.zone)
+    found = off_closed_ground(settled_at(asked), places, sky, settled_at)
+    if found.stand is None:
+        return found
+    stand = with_surroundings(found.stand, own, places)
+    pace = outing.session.pace_m if outing.session is not None else None
+    placing = place_stand(own, lens, stand, zone=sky.zone, pace_m=pace)
+    return replace(found, stand=stand, placing=placing)
+
+
+def _land(
+    asked: GroundRequest,
     scene: Scene,
     elevation: Elevation,
     horizon: Horizon,
@@ -146,46 +186,9 @@ def _land(
         viewpoint_note=f"from the subject, {scene.framing.eye_height_m:g} m above the ground",
         skyline=_skyline_points(horizon),
         places=places,
-        raster=_ground_facts(outing, scene, elevation),
+        raster=_ground_facts(asked, scene, elevation),
         ground_within=ground_within(scene, elevation, lat=lat, lon=lon, step_deg=SKYLINE_STEP_DEG),
     )
-
-
-def _settled(
-    outing: Outing,
-    scene: Scene,
-    request: LensRequest,
-    sky: NightSky,
-    zone: str,
-    places: Sequence[Place],
-    at: str | None,
-) -> LensPlan:
-    """Settle one lens off barred ground, with what surrounds its stand and how to find it."""
-    own = scene.with_drop(request.stand_drop_m)
-    found = settle_lens(own, request, outing, sky, at=at, zone=zone)
-    found = off_barred(found, own, request, outing, sky, zone, places)
-    if found.stand is None:
-        return found
-    stand = with_surroundings(found.stand, own, places)
-    pace = outing.session.pace_m if outing.session is not None else None
-    placing = place_stand(
-        own.with_share(request.share), request.lens, stand, zone=zone, pace_m=pace
-    )
-    return replace(found, stand=stand, placing=placing)
-
-
-def _session(
-    outing: Outing,
-    scene: Scene,
-    sky: NightSky,
-    zone: str,
-    lenses: Sequence[LensPlan],
-    places: Sequence[Place],
-) -> Session | None:
-    if outing.session is None:
-        return None
-
-    return plan_session(outing, scene, sky, zone, lenses, places)
 
 
 def _raster(scene: Scene) -> Elevation:
@@ -205,19 +208,18 @@ def _skyline(scene: Scene) -> Horizon:
     )
 
 
-def _windows(outing: Outing, scene: Scene, zone: str, horizon: Horizon) -> DarkWindows:
+def _windows(night: NightRequest, scene: Scene, zone: str, horizon: Horizon) -> DarkWindows:
     """Dark windows with the target clear of the skyline seen from the subject."""
-    night = outing.night
     return dark_windows(
-        lat=outing.subject.lat,
-        lon=outing.subject.lon,
+        lat=scene.subject.lat,
+        lon=scene.subject.lon,
         height_m=scene.subject_ground_m,
         first_night=night.evening,
         tz=zone,
         sun_below_deg=night.sun_below_deg,
         moon=night.moon,  # type: ignore[arg-type]  # checked when the file was read
         moon_adds_mag=night.moon_adds_mag,
-        target=outing.target,
+        target=scene.target,
         min_altitude_deg=night.clear_by_deg,
         horizon=horizon,
     )
@@ -274,36 +276,38 @@ def _sky_path(scene: Scene, times: Sequence[dt.datetime]) -> tuple[SkyPoint, ...
     )
 
 
-def _ground_facts(outing: Outing, scene: Scene, elevation: Elevation) -> GroundFacts:
+def _ground_facts(asked: GroundRequest, scene: Scene, elevation: Elevation) -> GroundFacts:
     rows, columns = elevation.shape
     return GroundFacts(
-        source=", ".join(path.name for path in outing.ground.elevation),
+        source=", ".join(path.name for path in asked.elevation),
         crs=crs_name(elevation.crs),
         rows=rows,
         columns=columns,
         cell_m=float(elevation.cell_size_m),
         vertical_sigma_m=scene.vertical_sigma_m,
-        credit=outing.ground.credit or elevation.tags.get("credit", ""),
+        credit=asked.credit or elevation.tags.get("credit", ""),
         canopy_m=scene.canopy_m,
         clearing_m=scene.clearing_m,
         vertical_datum=elevation.tags.get("vertical_datum", ""),
     )
 
 
-def _notes(scene: Scene, outing: Outing, elevation: Elevation) -> tuple[str, ...]:
+def _notes(
+    ground: GroundRequest, subject: Subject, elevation: Elevation, *, moon_is_target: bool
+) -> tuple[str, ...]:
     """Say what was assumed and what the data cannot show."""
     notes = list(CANNOT_SEE)
-    if outing.target.body_name == "moon" and outing.night.moon != "any":
+    if moon_is_target:
         notes.append(MOON_IS_TARGET)
-    if outing.ground.vertical_sigma_m is None and not outing.ground.product:
+    if ground.vertical_sigma_m is None and not ground.product:
         notes.append(
             f"The raster's vertical error was not stated; {ASSUMED_VERTICAL_SIGMA_M:g} m "
             "(one standard deviation) is assumed."
         )
-    if outing.subject.ground_m is not None:
-        raster = float(elevation.height_at(lat=outing.subject.lat, lon=outing.subject.lon))
+    if subject.ground_m is not None:
+        raster = float(elevation.height_at(lat=subject.lat, lon=subject.lon))
         notes.append(
-            f"The ground at the subject was set by hand to {outing.subject.ground_m:g} m; the "
+            f"The ground at the subject was set by hand to {subject.ground_m:g} m; the "
             f"raster says {raster:.1f} m. The stands' ground is still the raster's: measure "
             "stand_drop_m on the spot."
         )

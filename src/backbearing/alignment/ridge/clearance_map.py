@@ -66,7 +66,7 @@ def ridge_area(
     scene = scene_of(outing, elevation)
     cells = area_cells(elevation, scene.subject, within_m)
     zone = zone_of(outing)
-    sky = night_sky(outing, scene, zone)
+    sky = night_sky(outing.night, scene, zone)
     nodes = Nodes.of(elevation, cells, scene.subject_ground_m)
     if at is None:
         swept = sweep_night(scene, cells, nodes, dark_stretches(sky), sky.clear_by_deg)

@@ -24,8 +24,7 @@ if TYPE_CHECKING:
     from backbearing.alignment.stand.scene import Scene
     from backbearing.outing.request import Outing
     from backbearing.plan.plan import GroundWithin, SkyPoint
-    from backbearing.plan.stand import Span
-    from backbearing.plan.verdict import Verdict
+    from backbearing.plan.stand import Span, Verdict
     from backbearing.sky.windows import DarkWindow
     from backbearing.terrain.elevation import Elevation
     from backbearing.terrain.horizon import Horizon
@@ -108,7 +107,7 @@ def ridge_view(
     elevation = open_elevation(outing) if elevation is None else elevation
     scene = scene_of(outing, elevation)
     zone = zone_of(outing)
-    sky = night_sky(outing, scene, zone)
+    sky = night_sky(outing.night, scene, zone)
     eye = scene.framing.eye_height_m
 
     def skyline(azimuths_deg: NDArray[np.float64]) -> Horizon:

@@ -6,10 +6,11 @@ import datetime as dt
 from dataclasses import replace
 from typing import TYPE_CHECKING, Final
 
+from backbearing.alignment.night.from_outing import moment_of
 from backbearing.alignment.night.moved_stand import moved_from
 from backbearing.alignment.session.light_session import light_session
 from backbearing.alignment.session.remedies import left_out
-from backbearing.alignment.session.session_setup import Work, clock_time
+from backbearing.alignment.session.session_setup import SessionSetup
 from backbearing.alignment.session.session_words import (
     minutes_notes,
     session_cautions,
@@ -24,7 +25,9 @@ from backbearing.alignment.session.tasks import (
     tasks_of,
     tasks_that_need,
 )
-from backbearing.alignment.session.walks_between import approach, home
+from backbearing.alignment.session.walks_between import WalkedGround
+from backbearing.base.errors import BackbearingError
+from backbearing.base.local_plane import LocalPlane
 from backbearing.plan.session import Pause, Session, SessionCount
 
 if TYPE_CHECKING:
@@ -36,10 +39,9 @@ if TYPE_CHECKING:
     from backbearing.alignment.stand.scene import Scene
     from backbearing.outing.request import Outing
     from backbearing.outing.session_request import SessionRequest
-    from backbearing.plan.moved import Moved
     from backbearing.plan.place import Place
     from backbearing.plan.session import LeftOut, Shot
-    from backbearing.plan.stand import LensPlan
+    from backbearing.plan.stand import LensPlan, Moved
 
 
 REPLANNED: Final = 3
@@ -50,7 +52,6 @@ def plan_session(
     outing: Outing,
     scene: Scene,
     sky: NightSky,
-    zone: str,
     nights: Sequence[LensPlan],
     places: Sequence[Place],
 ) -> Session:
@@ -72,37 +73,38 @@ def plan_session(
     """
     asked = outing.session
     assert asked is not None  # noqa: S101  # only called for an outing with a session
-    given = tuple(tasks_of(outing, scene, nights))
-    work = Work(
+    given = tuple(tasks_of(outing, scene, nights, sky.zone))
+    local = LocalPlane(scene.subject.lat, scene.subject.lon)
+    ground = WalkedGround(local, scene.elevation, tuple(places), asked.night_factor)
+    setup = SessionSetup(
         outing=outing,
         asked=asked,
         scene=scene,
         sky=sky,
-        zone=zone,
-        places=tuple(places),
-        limits=_limits(outing, asked, zone),
+        ground=ground,
+        parking=_parking(outing, asked, ground),
+        limits=_limits(outing, asked, sky.zone),
         tasks=given,
         times=tuple(grid_of(given)),
     )
     for round_ in range(REPLANNED + 1):
-        starts = [work.starts(task) for task in work.tasks]
-        chosen = work.best(work.tasks, starts)
-        shots = _shots(work, starts, chosen.turns)
-        longer = tasks_that_need(work.tasks, chosen.turns, shots, outing, work.limits)
-        if longer == work.tasks or round_ == REPLANNED:
+        starts = [setup.starts(task) for task in setup.tasks]
+        chosen = setup.best(setup.tasks, starts)
+        shots = _shots(setup, starts, chosen.turns)
+        longer = tasks_that_need(setup.tasks, chosen.turns, shots, outing.exposure, setup.limits)
+        if longer == setup.tasks or round_ == REPLANNED:
             break
-        work = replace(work, tasks=longer, times=tuple(grid_of(longer)))
+        setup = replace(setup, tasks=longer, times=tuple(grid_of(longer)))
     missing = [i for i in range(len(given)) if i not in {turn.job for turn in chosen.turns}]
-    left = tuple(left_out(work, starts, chosen, i) for i in missing)
-    return _session(work, shots, left, minutes_notes(given, work.tasks))
+    left = tuple(left_out(setup, starts, chosen, i) for i in missing)
+    return _session(setup, shots, left, minutes_notes(given, setup.tasks))
 
 
 def _session(
-    work: Work, shots: tuple[Shot, ...], left: tuple[LeftOut, ...], notes: tuple[str, ...]
+    setup: SessionSetup, shots: tuple[Shot, ...], left: tuple[LeftOut, ...], notes: tuple[str, ...]
 ) -> Session:
-
-    there = approach(work, shots)
-    back = home(work, shots)
+    there = setup.ground.approach(setup.parking, shots)
+    back = setup.ground.home(setup.parking, shots)
     walks = [shot.walk for shot in shots if shot.walk is not None]
     start = shots[0].setup_start if shots else None
     leave = None
@@ -112,58 +114,78 @@ def _session(
     return Session(
         shots=shots,
         left_out=left,
-        pauses=work.limits.pauses,
+        pauses=setup.limits.pauses,
         start=start,
         end=shots[-1].frames_end if shots else None,
         count=SessionCount(
             walked_m=sum(walk.distance_m for walk in walks),
             waiting_minutes=sum(shot.wait_minutes for shot in shots),
             step_minutes=STEP.total_seconds() / 60.0,
-            wait_costs_m=work.asked.wait_costs_m,
+            wait_costs_m=setup.asked.wait_costs_m,
         ),
         approach=there,
         home=back,
         leave_by=leave,
-        lighting=light_session(work.scene, work.asked, shots, work.places) if shots else None,
-        sentence=session_sentence(shots, left, work.zone),
+        lighting=light_session(setup.scene, setup.asked, shots, setup.ground.places)
+        if shots
+        else None,
+        sentence=session_sentence(shots, left, setup.sky),
         cautions=session_cautions(shots, there, back),
-        notes=(*notes, *session_notes(work.asked, there)),
+        notes=(*notes, *session_notes(setup.asked, there)),
     )
 
 
-def _shots(work: Work, starts: Sequence[Starts], turns: Sequence[Turn]) -> tuple[Shot, ...]:
-    moved = _moved(work, starts, turns)
+def _shots(
+    setup: SessionSetup, starts: Sequence[Starts], turns: Sequence[Turn]
+) -> tuple[Shot, ...]:
+    moved = _moved(setup, starts, turns)
     shots: list[Shot] = []
     for turn in turns:
         shots.append(
             settle_shot(
-                work, work.tasks[turn.job], starts[turn.job], turn.start, shots, moved.get(turn.job)
+                setup,
+                setup.tasks[turn.job],
+                starts[turn.job],
+                turn.start,
+                shots,
+                moved.get(turn.job),
             )
         )
     return tuple(shots)
 
 
-def _moved(work: Work, starts: Sequence[Starts], turns: Sequence[Turn]) -> dict[int, Moved]:
+def _moved(
+    setup: SessionSetup, starts: Sequence[Starts], turns: Sequence[Turn]
+) -> dict[int, Moved]:
     """Compare with the plan that barred ground would not have stopped, lens by lens."""
     if not any(s.causes["barred"].any() for s in starts):
         return {}
-    free = work.best(work.tasks, starts, ignoring=("barred",))
+    free = setup.best(setup.tasks, starts, ignoring=("barred",))
     wanted = {turn.job: turn.start for turn in free.turns}
     found = {}
     for turn in turns:
         best = wanted.get(turn.job)
         if best is not None and starts[turn.job].causes["barred"][best]:
-            found[turn.job] = moved_from(starts[turn.job], best, turn.start, work.places, work.zone)
+            found[turn.job] = moved_from(
+                starts[turn.job], best, turn.start, setup.ground.places, setup.sky
+            )
     return found
+
+
+def _parking(outing: Outing, asked: SessionRequest, ground: WalkedGround) -> Place | None:
+    try:
+        return ground.parking(asked.parking)
+    except BackbearingError as problem:
+        raise outing.refuse("session", "parking", str(problem)) from problem
 
 
 def _limits(outing: Outing, asked: SessionRequest, zone: str) -> Limits:
     def clock(value: str | None, key: str) -> dt.datetime | None:
-        return clock_time(outing, zone, value, key) if value else None
+        return moment_of(outing, value, zone, "session", key) if value else None
 
     pauses = []
     for pause in asked.breaks:
-        start = clock_time(outing, zone, pause.at, "breaks")
+        start = moment_of(outing, pause.at, zone, "session", "breaks")
         pauses.append(Pause(start, start + dt.timedelta(minutes=pause.minutes)))
     return Limits(
         clock(asked.not_before, "not_before"),

@@ -1,8 +1,7 @@
-"""What a session is worked out from, and the clock times asked in it."""
+"""What a session is worked out from, gathered once."""
 
 from __future__ import annotations
 
-import datetime as dt
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -13,14 +12,13 @@ from backbearing.alignment.session.tasks import (
     jobs_of,
     starts_of,
 )
-from backbearing.base.errors import BackbearingError
-from backbearing.base.local_plane import LocalPlane
-from backbearing.sky.zones import at_clock, named_zone
 
 if TYPE_CHECKING:
+    import datetime as dt
     from collections.abc import Sequence
 
     from backbearing.alignment.session.frame_starts import Starts
+    from backbearing.alignment.session.walks_between import WalkedGround
     from backbearing.alignment.stand.night_sky import NightSky
     from backbearing.alignment.stand.scene import Scene
     from backbearing.outing.request import Outing
@@ -29,29 +27,40 @@ if TYPE_CHECKING:
 
 
 @dataclass(frozen=True, slots=True)
-class Work:
-    """Everything that a session is computed from, gathered once."""
+class SessionSetup:
+    """Everything that a session is computed from.
+
+    Attributes
+    ----------
+    outing : Outing
+    asked : SessionRequest
+        The outing's session.
+    scene : Scene
+    sky : NightSky
+    ground : WalkedGround
+        What walks are measured on.
+    parking : Place or None
+        Where the session is walked to from.
+    limits : Limits
+    tasks : tuple of Task
+        One for each lens.
+    times : tuple of datetime
+        Whole minutes at which frames may begin, UTC.
+    """
 
     outing: Outing
     asked: SessionRequest
     scene: Scene
     sky: NightSky
-    zone: str
-    places: tuple[Place, ...]
+    ground: WalkedGround
+    parking: Place | None
     limits: Limits
     tasks: tuple[Task, ...]
     times: tuple[dt.datetime, ...]
 
-    @property
-    def local(self) -> LocalPlane:
-        """Metres about the subject."""
-        return LocalPlane(self.scene.subject.lat, self.scene.subject.lon)
-
     def starts(self, task: Task, limits: Limits | None = None) -> Starts:
         """All starts of one lens on the session's grid."""
-        at = task.request.at
-        pinned = clock_time(self.outing, self.zone, at, "at") if at else None
-        found = starts_of(task, self.sky, self.times, limits or self.limits, self.places, pinned)
+        found = starts_of(task, self.sky, self.times, limits or self.limits, self.ground.places)
         return found if found.allowed.any() else found.behind_the_subject()
 
     def best(
@@ -69,11 +78,3 @@ class Work:
             ignoring=ignoring,
         )
         return best_schedule(jobs)
-
-
-def clock_time(outing: Outing, zone: str, clock: str, key: str) -> dt.datetime:
-    """Read a local wall time of the outing's night, UTC."""
-    try:
-        return at_clock(outing.night.evening, clock, named_zone(zone)).astimezone(dt.UTC)
-    except BackbearingError as problem:
-        raise outing.refuse("session", key, str(problem)) from problem

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from typing import TYPE_CHECKING
-from zoneinfo import ZoneInfo
 
 from backbearing.land.walks import OFF_TRACK, RULE
 
@@ -11,20 +10,20 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from backbearing.alignment.session.tasks import Task
+    from backbearing.alignment.stand.night_sky import NightSky
     from backbearing.outing.session_request import SessionRequest
     from backbearing.plan.session import LeftOut, Shot, Walk
 
 
-def session_sentence(shots: Sequence[Shot], left: Sequence[LeftOut], zone: str) -> str:
+def session_sentence(shots: Sequence[Shot], left: Sequence[LeftOut], sky: NightSky) -> str:
     """Say in one or two sentences what the session holds."""
     missing = ", ".join(one.lens.label for one in left)
     if not shots:
         return f"No lens has a turn this night: {missing}."
-    local = ZoneInfo(zone)
-    order = ", ".join(f"{s.lens.label} at {s.frames_start.astimezone(local):%H:%M}" for s in shots)
+    order = ", ".join(f"{s.lens.label} at {sky.clock(s.frames_start)}" for s in shots)
     said = (
         f"{len(shots)} of {len(shots) + len(left)} lenses have a turn: {order}; "
-        f"done at {shots[-1].frames_end.astimezone(local):%H:%M}."
+        f"done at {sky.clock(shots[-1].frames_end)}."
     )
     return f"{said} Left out: {missing}." if left else said
 

@@ -11,11 +11,12 @@ import numpy as np
 
 from backbearing.alignment.session.late_stands import late_stand
 from backbearing.alignment.session.tasks import room_after, starts_of
-from backbearing.alignment.session.turns import turn_figures
-from backbearing.alignment.session.walks_between import between_stands
+from backbearing.alignment.stand.ground_cautions import with_surroundings
+from backbearing.alignment.stand.lens_figures import lens_figures
 from backbearing.alignment.stand.place_stand import place_stand
-from backbearing.alignment.stand.stand_surroundings import with_surroundings
 from backbearing.alignment.stand.stands import stand_at
+from backbearing.base.grouped import flat_values
+from backbearing.plan.optics import TurnFigures
 from backbearing.plan.session import Shot, ShotRun, ShotStep, ShotTimes
 from backbearing.plan.steps import step_between
 
@@ -25,24 +26,31 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from backbearing.alignment.session.frame_starts import Starts
-    from backbearing.alignment.session.session_setup import Work
+    from backbearing.alignment.session.session_setup import SessionSetup
     from backbearing.alignment.session.tasks import Task
-    from backbearing.plan.moved import Moved
+    from backbearing.alignment.stand.scene import Scene
+    from backbearing.camera.bodies_and_lenses import Lens
+    from backbearing.outing.request import Outing
     from backbearing.plan.session import LateStand
-    from backbearing.plan.stand import Stand
+    from backbearing.plan.stand import Moved, Stand
 
 
 def settle_shot(
-    work: Work, task: Task, starts: Starts, i: int, before: Sequence[Shot], moved: Moved | None
+    setup: SessionSetup,
+    task: Task,
+    starts: Starts,
+    i: int,
+    before: Sequence[Shot],
+    moved: Moved | None,
 ) -> Shot:
     """Settle the turn that begins its frames at one start of the grid."""
     minutes = task.minutes
     frames_start = starts.times[i].astimezone(dt.UTC)
     half = dt.timedelta(minutes=minutes.frames_minutes / 2.0)
     stand = with_surroundings(
-        stand_at(task.scene, task.lens, frames_start + half), task.scene, work.places
+        stand_at(task.scene, task.lens, frames_start + half), task.scene, setup.ground.places
     )
-    step = _from_before(work, before, stand, task)
+    step = _from_before(setup, before, stand, task)
     focus_start = frames_start - dt.timedelta(minutes=minutes.focus_minutes)
     setup_start = focus_start - dt.timedelta(minutes=minutes.setup_minutes)
     walking = max(minutes.walk_minutes, 0.0 if step.walk is None else step.walk.night_minutes)
@@ -62,11 +70,23 @@ def settle_shot(
         stand=stand,
         run=_run(starts, i, stand),
         step=step,
-        placing=place_stand(task.scene, task.lens, stand, zone=work.zone, pace_m=work.asked.pace_m),
-        figures=turn_figures(task.scene, task.lens, stand, work.outing, minutes.frames_minutes),
-        late=_late(work, task, stand, frames_start, behind="subject" not in starts.causes),
+        placing=place_stand(
+            task.scene, task.lens, stand, zone=setup.sky.zone, pace_m=setup.asked.pace_m
+        ),
+        figures=turn_figures(task.scene, task.lens, stand, setup.outing, minutes.frames_minutes),
+        late=_late(setup, task, stand, frames_start, behind="subject" not in starts.causes),
         moved=moved,
     )
+
+
+def turn_figures(
+    scene: Scene, lens: Lens, stand: Stand, outing: Outing, frames_minutes: float
+) -> TurnFigures:
+    """SessionSetup out shutter, trails, focus and light anew for a turn's own stand and minute."""
+    figures = lens_figures(scene, lens, stand, outing)
+    seconds = figures.shutter_s + outing.exposure.pause_s
+    fit = int(60.0 * frames_minutes / seconds + 1e-9) if math.isfinite(seconds) else 0
+    return TurnFigures(**flat_values(figures), frames_that_fit=fit)
 
 
 def _run(starts: Starts, i: int, stand: Stand) -> ShotRun:
@@ -91,12 +111,12 @@ def _minutes(start: dt.datetime, end: dt.datetime) -> float:
     return (end - start).total_seconds() / 60.0
 
 
-def _from_before(work: Work, before: Sequence[Shot], stand: Stand, task: Task) -> ShotStep:
+def _from_before(setup: SessionSetup, before: Sequence[Shot], stand: Stand, task: Task) -> ShotStep:
     """The walk and the step from the stand before; none for the first."""
     if not before:
         return ShotStep(math.nan, math.nan, None)
     last = before[-1].stand
-    walk = between_stands(work, before[-1], stand, f"{task.lens.label} stand")
+    walk = setup.ground.between_stands(before[-1], stand, f"{task.lens.label} stand")
     left, back = step_between(
         lat1=last.lat, lon1=last.lon, bearing_deg=last.bearing_deg, lat2=stand.lat, lon2=stand.lon
     )
@@ -104,16 +124,16 @@ def _from_before(work: Work, before: Sequence[Shot], stand: Stand, task: Task) -
 
 
 def _late(
-    work: Work, task: Task, stand: Stand, frames_start: dt.datetime, *, behind: bool
+    setup: SessionSetup, task: Task, stand: Stand, frames_start: dt.datetime, *, behind: bool
 ) -> tuple[LateStand, ...]:
     """Where the stand goes for each asked delay, and what spoils it then."""
-    delays = work.asked.late_minutes
+    delays = setup.asked.late_minutes
     if not delays:
         return ()
     times = [frames_start + dt.timedelta(minutes=delay) for delay in delays]
     # Who is late puts off the break.
-    limits = replace(work.limits, pauses=())
-    starts = starts_of(task, work.sky, times, limits, work.places)
+    limits = replace(setup.limits, pauses=())
+    starts = starts_of(task, setup.sky, times, limits, setup.ground.places)
     if behind:
         starts = starts.behind_the_subject()
     return tuple(late_stand(stand, starts, i, delay) for i, delay in enumerate(delays))

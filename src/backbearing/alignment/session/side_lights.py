@@ -10,7 +10,7 @@ import numpy as np
 from backbearing.alignment.session.blind_patch import areas_only
 from backbearing.base.angles import azimuth_of
 from backbearing.base.text import compass_point, length
-from backbearing.land.closed_ground import barred
+from backbearing.land.closed_ground import on_closed_ground
 from backbearing.plan.lighting import InLaterFrame, SideLight
 
 if TYPE_CHECKING:
@@ -54,7 +54,7 @@ def bare_ground(stage: Stage) -> tuple[BaseGeometry, ...]:
 def side_lights(
     stage: Stage, free: BaseGeometry, places: Sequence[Place], bare: Sequence[BaseGeometry]
 ) -> tuple[SideLight, ...]:
-    """The spot on each side that is nearest to the sought angle, near, and off barred land.
+    """The spot on each side that is nearest to the sought angle, near, and off closed ground.
 
     Where there is one, a spot from which the shadow of a person at any stand stays off the
     ground that later frames show.
@@ -94,7 +94,7 @@ def _side_spot(
     margin = free.buffer(-0.5)
     allowed = shapely.contains_xy(margin, east, north)
     lat, lon = stage.local.places(east_m=east, north_m=north)
-    allowed &= ~barred(places, lat=lat, lon=lon)
+    allowed &= ~on_closed_ground(places, lat=lat, lon=lon)
     if not allowed.any():
         return None
     cost = np.abs(np.degrees(angle) - SIDE_ANGLE_DEG) / 15.0 + distance / (2.0 * tall)

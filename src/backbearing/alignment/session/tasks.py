@@ -9,11 +9,11 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
+from backbearing.alignment.night.from_outing import moment_of
 from backbearing.alignment.session.frame_starts import Starts, lens_starts
 from backbearing.alignment.session.schedule import Jobs
-from backbearing.alignment.session.turns import frames_minutes_for
 from backbearing.base.local_plane import LocalPlane
-from backbearing.land.closed_ground import barred
+from backbearing.land.closed_ground import on_closed_ground
 from backbearing.land.walks import OFF_TRACK, walking_speed_m_per_minute
 from backbearing.outing.session_request import LensMinutes
 
@@ -26,7 +26,7 @@ if TYPE_CHECKING:
     from backbearing.alignment.stand.night_sky import NightSky
     from backbearing.alignment.stand.scene import Scene
     from backbearing.camera.bodies_and_lenses import Lens
-    from backbearing.outing.request import LensRequest, Outing
+    from backbearing.outing.request import ExposureRequest, LensRequest, Outing
     from backbearing.plan.place import Place
     from backbearing.plan.session import Pause, Shot
     from backbearing.plan.stand import LensPlan
@@ -50,12 +50,18 @@ UNKNOWN_FRAMES_MINUTES: Final = 5.0
 
 @dataclass(frozen=True, slots=True)
 class Task:
-    """One lens of the session: its own scene, what the night gives it, and its minutes."""
+    """One lens of the session: its own scene, what the night gives it, and its minutes.
+
+    ``frames_open`` says that the exposure decides how long its frames take; ``pinned`` is the
+    minute asked for the middle of its frames, UTC.
+    """
 
     scene: Scene
     request: LensRequest
     night: LensPlan
     minutes: LensMinutes
+    frames_open: bool = False
+    pinned: dt.datetime | None = None
 
     @property
     def lens(self) -> Lens:
@@ -86,8 +92,14 @@ class Limits:
         return any(begin < pause.end and end > pause.start for pause in self.pauses)
 
 
-def tasks_of(outing: Outing, scene: Scene, nights: Sequence[LensPlan]) -> list[Task]:
-    """Join each lens's request, night and minutes; frames left open come from the exposure."""
+def tasks_of(outing: Outing, scene: Scene, nights: Sequence[LensPlan], zone: str) -> list[Task]:
+    """Join each lens's request, night and minutes; frames left open come from the exposure.
+
+    Raises
+    ------
+    OutingError
+        For a clock time that the evening does not have.
+    """
     asked = outing.session
     assert asked is not None  # noqa: S101  # only called for an outing with a session
     found = []
@@ -95,23 +107,30 @@ def tasks_of(outing: Outing, scene: Scene, nights: Sequence[LensPlan]) -> list[T
         own = scene.with_drop(request.stand_drop_m).with_share(request.share)
         walk, setup, focus, frames = given
         if frames is None:
-            frames = _frames_minutes(outing, night)
-        found.append(Task(own, request, night, LensMinutes(walk, setup, focus, frames)))
+            minutes = LensMinutes(walk, setup, focus, _frames_minutes(outing.exposure, night))
+        else:
+            minutes = LensMinutes(walk, setup, focus, frames)
+        pinned = moment_of(outing, request.at, zone, "session", "at") if request.at else None
+        found.append(Task(own, request, night, minutes, frames is None, pinned))
     return found
 
 
-def _frames_minutes(outing: Outing, night: LensPlan) -> float:
+def _frames_minutes(exposure: ExposureRequest, night: LensPlan) -> float:
     if not math.isfinite(night.shutter_s):
         return UNKNOWN_FRAMES_MINUTES
-    exposure = outing.exposure
     return frames_minutes_for(exposure.frames, night.shutter_s, exposure.pause_s)
+
+
+def frames_minutes_for(frames: int, shutter_s: float, pause_s: float) -> float:
+    """Whole minutes that so many frames and the pauses after them take, rounded up."""
+    return float(math.ceil(frames * (shutter_s + pause_s) / 60.0 - 1e-9))
 
 
 def tasks_that_need(
     tasks: tuple[Task, ...],
     turns: Sequence[Turn],
     shots: Sequence[Shot],
-    outing: Outing,
+    exposure: ExposureRequest,
     limits: Limits,
 ) -> tuple[Task, ...]:
     """Give the tasks more minutes where their settled turns need them.
@@ -119,10 +138,10 @@ def tasks_that_need(
     That is a walk that ends after its set-up should begin, or runs into a break; and
     frames whose number the exposure decides, at the shutter of the turn's own stand.
     """
-    assert outing.session is not None  # noqa: S101  # only called for an outing with a session
     found = list(tasks)
     for turn, shot in zip(turns, shots, strict=True):
-        minutes = tasks[turn.job].minutes
+        task = tasks[turn.job]
+        minutes = task.minutes
         into_a_break = any(
             shot.walk_start < pause.end and shot.setup_start > pause.start
             for pause in limits.pauses
@@ -130,12 +149,11 @@ def tasks_that_need(
         if shot.walk is not None and (shot.wait_minutes < -1e-6 or into_a_break):
             walk = float(math.ceil(shot.walk.night_minutes))
             minutes = replace(minutes, walk_minutes=max(walk, minutes.walk_minutes))
-        if outing.session.minutes[turn.job][3] is None and math.isfinite(shot.figures.shutter_s):
-            frames = frames_minutes_for(
-                outing.exposure.frames, shot.figures.shutter_s, outing.exposure.pause_s
-            )
+        shutter_s = shot.figures.shutter_s
+        if task.frames_open and math.isfinite(shutter_s):
+            frames = frames_minutes_for(exposure.frames, shutter_s, exposure.pause_s)
             minutes = replace(minutes, frames_minutes=max(frames, minutes.frames_minutes))
-        found[turn.job] = replace(tasks[turn.job], minutes=minutes)
+        found[turn.job] = replace(task, minutes=minutes)
     return tuple(found)
 
 
@@ -157,19 +175,18 @@ def starts_of(
     times: Sequence[dt.datetime],
     limits: Limits,
     places: Sequence[Place],
-    pinned: dt.datetime | None = None,
 ) -> Starts:
     """Everything that spoils a lens's starts: sky, frame, ridge, land, breaks, asked minute."""
     starts = lens_starts(task.scene, task.lens, sky, times, task.minutes.frames_minutes)
     at = starts.settled.places
     causes = starts.causes | {
-        "barred": barred(places, lat=np.nan_to_num(at.lat), lon=np.nan_to_num(at.lon))
+        "barred": on_closed_ground(places, lat=np.nan_to_num(at.lat), lon=np.nan_to_num(at.lon))
         & np.isfinite(at.lat),
         "hours": np.array([not limits.within_hours(t, task.minutes) for t in times], dtype=bool),
         "break": np.array([limits.in_a_break(t, task.minutes) for t in times], dtype=bool),
     }
-    if pinned is not None:
-        middle = pinned - dt.timedelta(minutes=task.minutes.frames_minutes / 2.0)
+    if task.pinned is not None:
+        middle = task.pinned - dt.timedelta(minutes=task.minutes.frames_minutes / 2.0)
         causes["asked minute"] = np.array([abs(time - middle) > STEP / 2 for time in times])
     return replace(starts, causes=causes)
 

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
+from backbearing.base.errors import NothingFoundError
 from backbearing.land.detours import walls_of, way_round
 from backbearing.land.routes import straight_way
 from backbearing.land.walks import walk_along
@@ -12,97 +13,107 @@ from backbearing.land.walks import walk_along
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from backbearing.alignment.session.session_setup import Work
+    from backbearing.base.local_plane import LocalPlane
     from backbearing.land.detours import Routed
+    from backbearing.land.routes import Node
     from backbearing.plan.place import Place
     from backbearing.plan.session import Shot, Walk
     from backbearing.plan.stand import Stand
+    from backbearing.terrain.elevation import Elevation
 
 
-def approach(work: Work, shots: Sequence[Shot]) -> Walk | None:
-    """From the parking to the first stand, along tracks where they are given."""
-    parking = parking_of(work)
-    if parking is None or not shots:
-        return None
-    first = shots[0]
-    way = _by_tracks(work, _spot(work, parking), _metres(work, first.stand))
-    return _walk(work, way, _name(parking), f"{first.lens.label} stand")
+@dataclass(frozen=True, slots=True)
+class WalkedGround:
+    """What the walks of a session are measured on: metres about the subject.
 
-
-def home(work: Work, shots: Sequence[Shot]) -> Walk | None:
-    """From the last stand to the parking."""
-    parking = parking_of(work)
-    if parking is None or not shots:
-        return None
-    last = shots[-1]
-    way = _by_tracks(work, _metres(work, last.stand), _spot(work, parking))
-    return _walk(work, way, f"{last.lens.label} stand", _name(parking))
-
-
-def between_stands(work: Work, before: Shot, stand: Stand, name: str) -> Walk:
-    """From one stand to the next, straight where nothing is in the way."""
-    ends = _metres(work, before.stand), _metres(work, stand)
-    routed = way_round(*ends, [], walls_of(work.places, work.local, ends))
-    return _walk(work, routed, f"{before.lens.label} stand", name)
-
-
-def parking_of(work: Work) -> Place | None:
-    """The parking asked for by name, else the nearest to the subject.
-
-    Raises
-    ------
-    OutingError
-        When no parking of the places file has the asked name.
+    Attributes
+    ----------
+    local : LocalPlane
+    elevation : Elevation or None
+    places : tuple of Place
+    night_factor : float
+        How much longer a walk takes in the dark.
     """
-    known = [place for place in work.places if place.kind == "parking"]
-    if work.asked.parking is not None:
-        named = [place for place in known if place.name == work.asked.parking]
-        if not named:
-            names = ", ".join(repr(place.name) for place in known) or "none"
-            raise work.outing.refuse(
-                "session",
-                "parking",
-                f"no parking of the places file is called {work.asked.parking!r}; it has {names}",
-            )
-        return named[0]
-    subject = (0.0, 0.0)
-    return min(
-        known, key=lambda place: straight_way(_spot(work, place), subject).line.length, default=None
-    )
+
+    local: LocalPlane
+    elevation: Elevation | None
+    places: tuple[Place, ...]
+    night_factor: float
+
+    def approach(self, parking: Place | None, shots: Sequence[Shot]) -> Walk | None:
+        """From the parking to the first stand, along tracks where they are given."""
+        if parking is None or not shots:
+            return None
+        first = shots[0]
+        way = self._by_tracks(self._spot(parking), self._metres(first.stand))
+        return self._walk(way, _name(parking), f"{first.lens.label} stand")
+
+    def home(self, parking: Place | None, shots: Sequence[Shot]) -> Walk | None:
+        """From the last stand to the parking."""
+        if parking is None or not shots:
+            return None
+        last = shots[-1]
+        way = self._by_tracks(self._metres(last.stand), self._spot(parking))
+        return self._walk(way, f"{last.lens.label} stand", _name(parking))
+
+    def between_stands(self, before: Shot, stand: Stand, name: str) -> Walk:
+        """From one stand to the next, straight where nothing is in the way."""
+        ends = self._metres(before.stand), self._metres(stand)
+        routed = way_round(*ends, [], walls_of(self.places, self.local, ends))
+        return self._walk(routed, f"{before.lens.label} stand", name)
+
+    def parking(self, named: str | None) -> Place | None:
+        """The parking of that name, else the nearest to the subject.
+
+        Raises
+        ------
+        NothingFoundError
+            When no parking of the places file has the name.
+        """
+        known = [place for place in self.places if place.kind == "parking"]
+        if named is not None:
+            found = [place for place in known if place.name == named]
+            if not found:
+                names = ", ".join(repr(place.name) for place in known) or "none"
+                raise NothingFoundError(
+                    f"no parking of the places file is called {named!r}; it has {names}"
+                )
+            return found[0]
+
+        def metres(place: Place) -> float:
+            return float(straight_way(self._spot(place), (0.0, 0.0)).line.length)
+
+        return min(known, key=metres, default=None)
+
+    def _spot(self, place: Place) -> Node:
+        centre = self.local.to_plane(place.geometry).representative_point()
+        return (float(centre.x), float(centre.y))
+
+    def _metres(self, stand: Stand) -> Node:
+        east, north = self.local.metres(lat=stand.lat, lon=stand.lon)
+        return (float(east), float(north))
+
+    def _by_tracks(self, start: Node, end: Node) -> Routed:
+        tracks = [
+            self.local.to_plane(place.geometry)
+            for place in self.places
+            if place.kind == "track" and place.access != "closed"
+        ]
+        return way_round(start, end, tracks, walls_of(self.places, self.local, (start, end)))
+
+    def _walk(self, routed: Routed, start: str, end: str) -> Walk:
+        walk = walk_along(
+            routed.way,
+            start=start,
+            end=end,
+            local=self.local,
+            elevation=self.elevation,
+            places=self.places,
+            night_factor=self.night_factor,
+            detour=routed.detour,
+        )
+        return replace(walk, cautions=(*routed.said, *walk.cautions))
 
 
 def _name(place: Place) -> str:
     return place.name or "parking"
-
-
-def _spot(work: Work, place: Place) -> tuple[float, float]:
-    centre = work.local.to_plane(place.geometry).representative_point()
-    return (float(centre.x), float(centre.y))
-
-
-def _metres(work: Work, stand: Stand) -> tuple[float, float]:
-    east, north = work.local.metres(lat=stand.lat, lon=stand.lon)
-    return (float(east), float(north))
-
-
-def _by_tracks(work: Work, start: tuple[float, float], end: tuple[float, float]) -> Routed:
-    tracks = [
-        work.local.to_plane(place.geometry)
-        for place in work.places
-        if place.kind == "track" and place.access != "closed"
-    ]
-    return way_round(start, end, tracks, walls_of(work.places, work.local, (start, end)))
-
-
-def _walk(work: Work, routed: Routed, start: str, end: str) -> Walk:
-    walk = walk_along(
-        routed.way,
-        start=start,
-        end=end,
-        local=work.local,
-        elevation=work.scene.elevation,
-        places=work.places,
-        night_factor=work.asked.night_factor,
-        detour=routed.detour,
-    )
-    return replace(walk, cautions=(*routed.said, *walk.cautions))

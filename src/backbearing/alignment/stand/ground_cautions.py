@@ -1,7 +1,11 @@
-"""What the raster shows about a stand that may hurt: drops nearby, level ground like water."""
+"""What raster and places hold about a stand that may hurt or spoil.
+
+Drops nearby, level ground like water, ground beyond the raster, and whose land it is.
+"""
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -10,9 +14,14 @@ from backbearing.base.cautions import STEEP_DEG
 from backbearing.base.errors import TerrainError
 from backbearing.base.geodesy import line_between
 from backbearing.base.text import compass_point, length
+from backbearing.land.access import place_cautions
 from backbearing.terrain.slope_and_drops import flat_patches, largest_drop
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from backbearing.alignment.stand.scene import Scene
+    from backbearing.plan.place import Place
     from backbearing.plan.stand import Stand
     from backbearing.terrain.elevation import Elevation
 
@@ -21,6 +30,21 @@ REACH_M = 100.0
 
 LEAST_FALL_M = 5.0
 """Falls smaller than this between neighbouring cells are not said."""
+
+
+def with_surroundings(stand: Stand, scene: Scene, places: Sequence[Place]) -> Stand:
+    """Return the stand with every caution of its surroundings about its own."""
+    said = place_cautions(lat=stand.lat, lon=stand.lon, places=places)
+    if scene.elevation is None:
+        return replace(stand, cautions=(*said, *stand.cautions))
+    ground = ground_cautions(scene.elevation, lat=stand.lat, lon=stand.lon) + beyond_cautions(
+        scene.elevation,
+        stand,
+        eye_height_m=scene.framing.eye_height_m,
+        refraction_k=scene.refraction_k,
+        reach_m=scene.reach_m,
+    )
+    return replace(stand, cautions=(*said, *stand.cautions, *ground))
 
 
 def ground_cautions(elevation: Elevation, *, lat: float, lon: float) -> tuple[str, ...]:

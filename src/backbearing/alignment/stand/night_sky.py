@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
+from zoneinfo import ZoneInfo
 
 if TYPE_CHECKING:
     import datetime as dt
@@ -15,13 +16,19 @@ if TYPE_CHECKING:
 class NightSky:
     """What the whole night has in common for every lens.
 
-    ``dark`` are the windows of Sun and Moon alone; ``sunless`` of the Sun alone.
+    ``times`` are the moments of the arcs, UTC; ``zone`` is the zone to show. ``dark`` are the
+    windows of Sun and Moon alone; ``sunless`` of the Sun alone.
     """
 
+    zone: str
     times: tuple[dt.datetime, ...]
     dark: tuple[DarkWindow, ...]
     sunless: tuple[DarkWindow, ...]
     clear_by_deg: float
+
+    def clock(self, time: dt.datetime) -> str:
+        """Write a moment as local wall time, ``"23:40"``."""
+        return f"{time.astimezone(ZoneInfo(self.zone)):%H:%M}"
 
     def is_sunless(self, time: dt.datetime) -> bool:
         """Whether the Sun is as far down as asked."""

@@ -11,7 +11,7 @@ from backbearing.base.constants import MEAN_EARTH_RADIUS_M
 if TYPE_CHECKING:
     from numpy.typing import ArrayLike, NDArray
 
-    from backbearing.plan.verdict import Verdict
+    from backbearing.plan.stand import Verdict
 
 
 REFRACTION_K_SIGMA = 0.03

@@ -104,10 +104,10 @@ def _fit_for_a_tripod(
     good = np.isfinite(stands.ground_m) & (stands.slope_deg <= context.task.request.steepest_deg)
     reach = np.where(good, stands.distance_m, 0.0).max(axis=1, initial=0.0)
     group = problem.group
-    near = context.site.near_bars(lat=group.lat, lon=group.lon, reach_m=reach)
+    near = context.site.near_closed_ground(lat=group.lat, lon=group.lon, reach_m=reach)
     asked = good & near[:, None]
     if asked.any():
-        good[asked] = ~context.site.barred(lat=lat[asked], lon=lon[asked])
+        good[asked] = ~context.site.on_closed_ground(lat=lat[asked], lon=lon[asked])
     return np.asarray(good)
 
 

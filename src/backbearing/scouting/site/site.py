@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from backbearing.base.constants import LEAST_M_PER_LAT_DEG
-from backbearing.land.closed_ground import bars
+from backbearing.land.closed_ground import closes
 from backbearing.scouting.site.sky_raster import SkyRaster
 from backbearing.scouting.site.town_glow import glow_behind, read_towns
 from backbearing.scouting.site.ways import Ways
@@ -52,20 +52,20 @@ class SiteData:
             sky = SkyRaster.open(request.sky_brightness, unit=request.sky_unit)
         return cls(ways, towns, sky)
 
-    def barred(self, *, lat: Floats, lon: Floats) -> NDArray[np.bool_]:
+    def on_closed_ground(self, *, lat: Floats, lon: Floats) -> NDArray[np.bool_]:
         """Whether places of shape (n,) lie on closed land, in mapped water or on a hazard."""
         if self.ways is None:
             return np.zeros(lat.shape, dtype=np.bool_)
-        return self.ways.barred(lat=lat, lon=lon)
+        return self.ways.on_closed_ground(lat=lat, lon=lon)
 
-    def near_bars(self, *, lat: Floats, lon: Floats, reach_m: Floats) -> NDArray[np.bool_]:
-        """Whether anything that bars ground may lie within reach of places; never missed."""
+    def near_closed_ground(self, *, lat: Floats, lon: Floats, reach_m: Floats) -> NDArray[np.bool_]:
+        """Whether ground closed to a tripod may lie within reach of places; never missed."""
         near = np.zeros(lat.shape, dtype=np.bool_)
         if self.ways is None:
             return near
         import shapely
 
-        shapes = [place.geometry for place in self.ways.places if bars(place)]
+        shapes = [place.geometry for place in self.ways.places if closes(place)]
         if not shapes:
             return near
         up = reach_m / LEAST_M_PER_LAT_DEG

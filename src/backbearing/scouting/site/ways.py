@@ -16,7 +16,7 @@ import numpy as np
 from backbearing.base.errors import OutingError
 from backbearing.base.geodesy import line_between
 from backbearing.base.local_plane import LocalPlane
-from backbearing.land.closed_ground import AREAS, bars
+from backbearing.land.closed_ground import AREAS, closes
 from backbearing.land.places import read_places
 from backbearing.scouting.reading.osm_ways import read_ways
 
@@ -174,13 +174,13 @@ class Ways:
         name[spot] = np.array([p.name or "land" for p in lands.places], dtype=object)[area]
         return Land(access, name, named)
 
-    def barred(self, *, lat: ArrayLike, lon: ArrayLike) -> NDArray[np.bool_]:
+    def on_closed_ground(self, *, lat: ArrayLike, lon: ArrayLike) -> NDArray[np.bool_]:
         """Whether no tripod is put there: closed land, or an area of water or hazard."""
         x, y = _pairs(lat, lon)
-        bars = self._areas("bars")
+        closed = self._areas("closed")
         out = np.zeros(len(x), dtype=np.bool_)
-        if bars.places:
-            out[bars.covering(x, y)[0]] = True
+        if closed.places:
+            out[closed.covering(x, y)[0]] = True
         return out
 
     def has(self, kind: str) -> bool:
@@ -247,7 +247,7 @@ class Ways:
             chosen = [
                 place
                 for place in self.places
-                if (bars(place) if what == "bars" else place.kind == what)
+                if (closes(place) if what == "closed" else place.kind == what)
                 and place.geometry.geom_type in AREAS
             ]
             self._kept[what] = _Areas(chosen)
