@@ -156,7 +156,7 @@ def _sky(dark: list[tuple[int, int]], up: range) -> NightSky:
     windows = tuple(
         DarkWindow(dt.date(2027, 6, 5), start + a * minute, start + b * minute) for a, b in dark
     )
-    return NightSky(tuple(start + m * minute for m in up), windows, windows, 1.0)
+    return NightSky("UTC", tuple(start + m * minute for m in up), windows, windows, 1.0)
 
 
 def test_moonlight_between_parts_the_dark() -> None:
