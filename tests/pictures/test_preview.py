@@ -16,6 +16,7 @@ from PIL import Image
 
 from backbearing.alignment.view.view import views
 from backbearing.base.errors import NothingFoundError, WriteRefusedError
+from backbearing.base.grouped import changed
 from backbearing.drawing.png import sheet_png
 from backbearing.pictures.preview import preview_sheet, sheet_text, side_by_side_sheet, write_sheet
 from backbearing.pictures.preview_files import preview_files, write_previews
@@ -95,7 +96,7 @@ def test_the_bar_of_ten_degrees_grows_with_the_lens(seen: tuple[View, ...]) -> N
 
 
 def test_guides_only_when_asked(seen: tuple[View, ...]) -> None:
-    view = dataclasses.replace(seen[1], target_box=(0.3, 0.5, 0.7, 0.9))
+    view = changed(seen[1], target_box=(0.3, 0.5, 0.7, 0.9))
     plain = sheet_text(preview_sheet(view))
     guided = sheet_text(preview_sheet(view, guides=True))
     assert "stroke-dasharray" not in plain
@@ -131,8 +132,8 @@ def test_pictures_show_each_lens_at_its_turn(
 
 
 def test_a_bright_sky_has_a_fainter_band_and_says_so(seen: tuple[View, ...]) -> None:
-    dark = dataclasses.replace(seen[2], sky_adds_mag=0.0)
-    moonlit = dataclasses.replace(seen[2], sky_adds_mag=3.0)
+    dark = changed(seen[2], sky_adds_mag=0.0)
+    moonlit = changed(seen[2], sky_adds_mag=3.0)
     for inks in (NATURAL, RED):
         spread = [np.ptp(sky_picture(v, inks).sum(axis=2).astype(int)) for v in (dark, moonlit)]
         assert spread[1] < 0.6 * spread[0]
@@ -144,7 +145,7 @@ def test_a_bright_sky_has_a_fainter_band_and_says_so(seen: tuple[View, ...]) -> 
 
 
 def test_hostile_names_stay_text(seen: tuple[View, ...]) -> None:
-    view = dataclasses.replace(seen[1], target_name=HOSTILE)
+    view = changed(seen[1], target_name=HOSTILE)
     text = sheet_text(side_by_side_sheet([view], title=HOSTILE, guides=True))
     root = ET.fromstring(text)  # noqa: S314
     assert not list(root.iter(f"{SVG}script"))
@@ -155,8 +156,8 @@ def test_hostile_names_stay_text(seen: tuple[View, ...]) -> None:
 def test_a_moon_and_a_planet_are_drawn(seen: tuple[View, ...]) -> None:
     moon = MoonDisc(0.25, 0.8, 0.03, 0.3, 200.0)
     planet = Planet("saturn", 0.75, 0.8, 0.4)
-    bare = dataclasses.replace(seen[1], moon=None, planets=())
-    with_both = dataclasses.replace(bare, moon=moon, planets=(planet,))
+    bare = changed(seen[1], moon=None, planets=())
+    with_both = changed(bare, moon=moon, planets=(planet,))
     difference = pixels(sheet_png(preview_sheet(with_both))) - pixels(
         sheet_png(preview_sheet(bare))
     )

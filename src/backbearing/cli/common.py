@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import dataclasses
 from collections.abc import Callable
+from functools import wraps
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, TypeVar
+from typing import TYPE_CHECKING, Any, TypeVar, cast
 
 import click
 
@@ -12,6 +14,7 @@ from backbearing.base.plain import plain
 from backbearing.exports.plan_json import dumps
 
 if TYPE_CHECKING:
+    from _typeshed import DataclassInstance
     from rich.console import Console
 
 _F = TypeVar("_F", bound=Callable[..., Any])
@@ -28,6 +31,28 @@ at_option: Callable[[_F], _F] = click.option(
 overwrite_switch: Callable[[_F], _F] = click.option(
     "--overwrite", is_flag=True, help="Replace a file that is in the way."
 )
+
+
+def gathered(**kinds: type[DataclassInstance]) -> Callable[[_F], _F]:
+    """Hand a command its options as values: each takes those that it has fields for.
+
+    Parameters
+    ----------
+    **kinds : type
+        For each argument of the command the dataclass that it is.
+    """
+
+    def decorate(command: _F) -> _F:
+        @wraps(command)
+        def with_values(**options: Any) -> Any:
+            for name, kind in kinds.items():
+                fields = [field.name for field in dataclasses.fields(kind)]
+                options[name] = kind(**{field: options.pop(field) for field in fields})
+            return command(**options)
+
+        return cast("_F", with_values)
+
+    return decorate
 
 
 def print_json(document: Any) -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -11,6 +12,7 @@ from backbearing.alignment.night.plan_season import plan_season
 from backbearing.base.files import check_free, write_file
 from backbearing.cli.common import (
     console,
+    gathered,
     json_switch,
     outing_argument,
     overwrite_switch,
@@ -25,6 +27,27 @@ if TYPE_CHECKING:
     import datetime as dt
 
     from backbearing.plan.season import Season
+
+
+@dataclass(frozen=True, slots=True)
+class NightsAsked:
+    """Which nights to look through, from where, and how much Moon is welcome."""
+
+    first: dt.datetime | None
+    count: int
+    stand: tuple[float, float] | None
+    within_deg: float
+    moon_adds: float | None
+
+
+@dataclass(frozen=True, slots=True)
+class NightsFiles:
+    """What to write beside the table."""
+
+    calendar: Path | None
+    picture: Path | None
+    red: bool
+    overwrite: bool
 
 
 @click.command(
@@ -80,35 +103,26 @@ if TYPE_CHECKING:
 @click.option("--red", is_flag=True, help="Draw red on black, for eyes used to the dark.")
 @overwrite_switch
 @json_switch
+@gathered(asked=NightsAsked, files=NightsFiles)
 def command(  # noqa: D103
-    outing: Path,
-    first: dt.datetime | None,
-    count: int,
-    stand: tuple[float, float] | None,
-    within_deg: float,
-    moon_adds: float | None,
-    calendar: Path | None,
-    picture: Path | None,
-    red: bool,
-    overwrite: bool,
-    as_json: bool,
+    outing: Path, asked: NightsAsked, files: NightsFiles, as_json: bool
 ) -> int:
-
-    if red and picture is None:
+    if files.red and files.picture is None:
         raise click.UsageError("--red changes the picture; add --picture FILE.")
-    for path in (calendar, picture):
+    for path in (files.calendar, files.picture):
         if path is not None:
-            check_free(path, overwrite=overwrite)
-    asked = load_outing(outing)
+            check_free(path, overwrite=files.overwrite)
+    of = load_outing(outing)
+    lat, lon = (None, None) if asked.stand is None else asked.stand
     found = plan_season(
-        asked if moon_adds is None else asked.with_moon_adding(moon_adds),
-        first_night=None if first is None else first.date(),
-        nights=count,
-        stand_lat=None if stand is None else stand[0],
-        stand_lon=None if stand is None else stand[1],
-        within_deg=within_deg,
+        of if asked.moon_adds is None else of.with_moon_adding(asked.moon_adds),
+        first_night=None if asked.first is None else asked.first.date(),
+        nights=asked.count,
+        stand_lat=lat,
+        stand_lon=lon,
+        within_deg=asked.within_deg,
     )
-    written = _write(found, calendar, picture, red=red, overwrite=overwrite)
+    written = _write(found, files)
     if as_json:
         print_json({"format": "backbearing-nights", "version": 1, "season": found})
     else:
@@ -118,14 +132,12 @@ def command(  # noqa: D103
     return 0 if found.found else 3
 
 
-def _write(
-    found: Season, calendar: Path | None, picture: Path | None, *, red: bool, overwrite: bool
-) -> list[Path]:
+def _write(found: Season, files: NightsFiles) -> list[Path]:
     """Write what was asked for beside the table."""
-    written = []
-    if picture is not None:
-        written.append(draw_season(picture, found, night=red, overwrite=overwrite))
-    if calendar is not None:
+    written, overwrite = [], files.overwrite
+    if files.picture is not None:
+        written.append(draw_season(files.picture, found, night=files.red, overwrite=overwrite))
+    if files.calendar is not None:
         text = season_calendar(found).encode("utf-8")
-        written.append(write_file(calendar, text, overwrite=overwrite))
+        written.append(write_file(files.calendar, text, overwrite=overwrite))
     return written

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 from zoneinfo import ZoneInfo
@@ -17,6 +18,7 @@ from backbearing.base.text import compass_point, degrees, length, night_label
 from backbearing.cli.common import (
     at_option,
     console,
+    gathered,
     json_switch,
     outing_argument,
     overwrite_switch,
@@ -32,6 +34,23 @@ if TYPE_CHECKING:
 
     from backbearing.alignment.ridge.skyline_view import PathPoint, RidgeView
     from backbearing.outing.request import Outing
+
+
+@dataclass(frozen=True, slots=True)
+class SeenFrom:
+    """From where to look: a lens's stand at its minute or the asked one, or a spot."""
+
+    lens: float | None
+    spot: tuple[float, float] | None
+    at: str | None
+
+
+@dataclass(frozen=True, slots=True)
+class AreaAsked:
+    """Files for an answer to every cell, and how far from the subject."""
+
+    areas: tuple[Path, ...]
+    within_km: float | None
 
 
 @click.command("ridge", help="The skyline from a stand, with the target's path over it.")
@@ -66,30 +85,27 @@ if TYPE_CHECKING:
 @click.option("--red", is_flag=True, help="Draw red on black, for eyes used to the dark.")
 @overwrite_switch
 @json_switch
+@gathered(seen=SeenFrom, every=AreaAsked)
 def command(  # noqa: D103
     outing: Path,
-    lens: float | None,
-    spot: tuple[float, float] | None,
+    seen: SeenFrom,
+    every: AreaAsked,
     picture: Path | None,
-    areas: tuple[Path, ...],
-    within_km: float | None,
-    at: str | None,
     red: bool,
     overwrite: bool,
     as_json: bool,
 ) -> int:
-
-    if areas and (lens is not None or spot is not None or picture is not None or red):
+    from_one = seen.lens is not None or seen.spot is not None or picture is not None or red
+    if every.areas and from_one:
         raise click.UsageError(
             "--area answers every cell: leave out --lens, --spot, --picture and --red."
         )
-    if within_km is not None and not areas:
+    if every.within_km is not None and not every.areas:
         raise click.UsageError("--within limits an area: add --area FILE.")
     asked = load_outing(outing)
-    if areas:
-        within_m = None if within_km is None else 1000.0 * within_km
-        return _area(asked, areas, at, within_m, overwrite=overwrite, as_json=as_json)
-    lat, lon, named = _where(asked, lens, spot, at)
+    if every.areas:
+        return _area(asked, every, seen.at, overwrite=overwrite, as_json=as_json)
+    lat, lon, named = _where(asked, seen)
     view = ridge_view(asked, lat=lat, lon=lon)
     if picture is not None:
         _draw(view, picture, f"Skyline {named}", red=red, overwrite=overwrite)
@@ -103,15 +119,11 @@ def command(  # noqa: D103
 
 
 def _area(
-    asked: Outing,
-    paths: tuple[Path, ...],
-    at: str | None,
-    within_m: float | None,
-    *,
-    overwrite: bool,
-    as_json: bool,
+    asked: Outing, every: AreaAsked, at: str | None, *, overwrite: bool, as_json: bool
 ) -> int:
     """Sweep the area and write it."""
+    paths = every.areas
+    within_m = None if every.within_km is None else 1000.0 * every.within_km
     check_area_files(paths, overwrite=overwrite)
     elevation = open_elevation(asked)
     area = ridge_area(asked, elevation, at=at, within_m=within_m)
@@ -140,10 +152,9 @@ def _area(
     return 0 if bool((area.margin_deg >= area.clear_by_deg).any()) else 3
 
 
-def _where(
-    asked: Outing, lens: float | None, spot: tuple[float, float] | None, at: str | None
-) -> tuple[float, float, str]:
+def _where(asked: Outing, seen: SeenFrom) -> tuple[float, float, str]:
     """Choose the spot: as given, a lens's stand, or the first stand there is."""
+    lens, spot = seen.lens, seen.spot
     if spot is not None:
         return spot[0], spot[1], f"from {spot[0]:.5f}, {spot[1]:.5f}"
     requests = [r for r in asked.lenses if lens is None or r.lens.focal_length_mm == lens]
@@ -152,7 +163,7 @@ def _where(
         raise click.BadParameter(
             f"{asked.path.name} has no lens of {lens:g} mm; it has {known}.", param_hint="--lens"
         )
-    plan = plan_night(asked.with_lenses(requests), at=at)
+    plan = plan_night(asked.with_lenses(requests), at=seen.at)
     for found in plan.lenses:
         if found.stand is not None:
             return found.stand.lat, found.stand.lon, f"from the {found.lens.label} stand"

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import sys
+from dataclasses import dataclass
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -13,6 +15,7 @@ from backbearing.base.errors import BackbearingError
 from backbearing.base.files import check_free
 from backbearing.cli.common import (
     console,
+    gathered,
     json_switch,
     outing_argument,
     overwrite_switch,
@@ -35,7 +38,48 @@ if TYPE_CHECKING:
     from backbearing.outing.request import Outing
     from backbearing.plan.ranking import Ranking
     from backbearing.scouting.reading.candidate_table import Candidates
-    from backbearing.terrain.elevation import Elevation
+
+
+@dataclass(frozen=True, slots=True)
+class CandidatesAsked:
+    """Which candidates, over which nights; the outing's own where left out."""
+
+    candidates: Path | None
+    layer: str | None
+    first: dt.datetime | None
+    count: int | None
+
+    def read(self, asked: Outing) -> Candidates:
+        """Read the candidates from the named file or the outing's own."""
+        named = self.candidates or asked.scouting.candidates
+        if named is None:
+            raise click.UsageError(
+                "Name a file of candidates: --candidates FILE, or candidates under [scouting] in "
+                f"{asked.path.name}."
+            )
+        return read_candidates(named, layer=self.layer)
+
+
+@dataclass(frozen=True, slots=True)
+class RankingFiles:
+    """What to write of a ranking."""
+
+    page: Path | None
+    gpkg: Path | None
+    csv: Path | None
+    plans: Path | None
+    planned: int
+    overwrite: bool
+
+
+@dataclass(frozen=True, slots=True)
+class WorkShared:
+    """How the work is shared out, and where finished parts are kept."""
+
+    keep: Path | None
+    processes: int
+    chunk: int
+    scheduler: str | None
 
 
 @click.command("scout", help="Which of many candidates are worth the drive, and on which night.")
@@ -109,53 +153,23 @@ if TYPE_CHECKING:
 )
 @overwrite_switch
 @json_switch
+@gathered(sought=CandidatesAsked, files=RankingFiles, shared=WorkShared)
 def command(  # noqa: D103
     outing: Path,
-    candidates: Path | None,
-    layer: str | None,
-    first: dt.datetime | None,
-    count: int | None,
+    sought: CandidatesAsked,
+    files: RankingFiles,
+    shared: WorkShared,
     top: int,
-    page: Path | None,
-    gpkg: Path | None,
-    csv: Path | None,
-    plans: Path | None,
-    planned: int,
-    keep: Path | None,
-    processes: int,
-    chunk: int,
-    scheduler: str | None,
-    overwrite: bool,
     as_json: bool,
 ) -> int:
-
-    for path in (page, gpkg, csv):
+    for path in (files.page, files.gpkg, files.csv):
         if path is not None:
-            check_free(path, overwrite=overwrite)
+            check_free(path, overwrite=files.overwrite)
     asked = load_outing(outing)
-    found = _candidates(asked, candidates, layer)
-    evening = None if first is None else first.date()
-    shared: dict[str, Any] = {"first_night": evening, "nights": count, "chunk": chunk, "keep": keep}
-
-    def work(progress: Callable[[int, int], None] | None) -> Ranking:
-        if scheduler is not None:
-            address = None if scheduler == "local" else scheduler
-            return scout_region(
-                asked, found, scheduler=address, workers=processes, progress=progress, **shared
-            )
-
-        return scout(asked, found, processes=processes, progress=progress, **shared)
-
-    ranking = _watched(work, keep, quiet=as_json)
-    pages: dict[str, Path] = {}
-    elevation = None
-    if page is not None or plans is not None:
-        elevation = open_elevation(asked)
-    if plans is not None:
-        pages = write_shortlist(
-            asked, ranking, plans, count=planned, elevation=elevation, overwrite=overwrite
-        )
-    written = _write(asked, ranking, elevation, page, gpkg, csv, pages, overwrite=overwrite)
+    ranking = _watched(
+        partial(_ranked, asked, sought.read(asked), sought, shared), shared.keep, quiet=as_json
+    )
+    written = _write(asked, ranking, files)
     if as_json:
         print_json(ranking_document(ranking))
     else:
@@ -165,15 +179,25 @@ def command(  # noqa: D103
     return 0 if ranking.ranked else 3
 
 
-def _candidates(asked: Outing, path: Path | None, layer: str | None) -> Candidates:
-
-    named = path or asked.scouting.candidates
-    if named is None:
-        raise click.UsageError(
-            "Name a file of candidates: --candidates FILE, or candidates under [scouting] in "
-            f"{asked.path.name}."
-        )
-    return read_candidates(named, layer=layer)
+def _ranked(
+    asked: Outing,
+    candidates: Candidates,
+    sought: CandidatesAsked,
+    shared: WorkShared,
+    progress: Callable[[int, int], None] | None,
+) -> Ranking:
+    """Rank the candidates, on this machine or over a cluster."""
+    common: dict[str, Any] = {
+        "first_night": None if sought.first is None else sought.first.date(),
+        "nights": sought.count,
+        "chunk": shared.chunk,
+        "keep": shared.keep,
+        "progress": progress,
+    }
+    if shared.scheduler is None:
+        return scout(asked, candidates, processes=shared.processes, **common)
+    address = None if shared.scheduler == "local" else shared.scheduler
+    return scout_region(asked, candidates, scheduler=address, workers=shared.processes, **common)
 
 
 def _watched(
@@ -234,34 +258,37 @@ def _links(page: Path, pages: dict[str, Path]) -> dict[str, str]:
     }
 
 
-def _write(
-    asked: Outing,
-    ranking: Ranking,
-    elevation: Elevation | None,
-    page: Path | None,
-    gpkg: Path | None,
-    csv: Path | None,
-    pages: dict[str, Path],
-    *,
-    overwrite: bool,
-) -> list[Path]:
+def _write(asked: Outing, ranking: Ranking, files: RankingFiles) -> list[Path]:
     """Write what was asked for beside the table."""
+    pages: dict[str, Path] = {}
+    elevation, overwrite = None, files.overwrite
+    if files.page is not None or files.plans is not None:
+        elevation = open_elevation(asked)
+    if files.plans is not None:
+        pages = write_shortlist(
+            asked,
+            ranking,
+            files.plans,
+            count=files.planned,
+            elevation=elevation,
+            overwrite=overwrite,
+        )
     written = [
         write_ranking(ranking, path, overwrite=overwrite)
-        for path in (gpkg, csv)
+        for path in (files.gpkg, files.csv)
         if path is not None
     ]
     written += pages.values()
-    if page is not None and elevation is not None:
+    if files.page is not None and elevation is not None:
         written.append(
             write_scouting_page(
                 ranking,
                 elevation,
-                page,
+                files.page,
                 title=asked.name,
                 credit=asked.ground.credit or elevation.tags.get("credit", "") or "your raster",
                 least_minutes=asked.scouting.least_minutes,
-                plans=_links(page, pages),
+                plans=_links(files.page, pages),
                 command=f"backbearing scout {asked.path.name} --plans plans --plans-for {{rank}}",
                 overwrite=overwrite,
             )

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -12,6 +13,7 @@ from backbearing.alignment.night.plan_night import plan_night
 from backbearing.cli.common import (
     at_option,
     console,
+    gathered,
     json_switch,
     outing_argument,
     overwrite_switch,
@@ -28,6 +30,15 @@ from backbearing.workflows.write_all import write_exports
 if TYPE_CHECKING:
     from backbearing.plan.plan import Plan
     from backbearing.terrain.elevation import Elevation
+
+
+@dataclass(frozen=True, slots=True)
+class PicturesAsked:
+    """Whether to draw what each lens will see, where to, and how."""
+
+    pictures: Path | None
+    guides: bool
+    red: bool
 
 
 @click.command("stand", help="Where to stand for each lens, and when.")
@@ -52,19 +63,17 @@ if TYPE_CHECKING:
 )
 @overwrite_switch
 @json_switch
+@gathered(drawn=PicturesAsked)
 def command(  # noqa: D103
     outing: Path,
     at: str | None,
     compare: bool,
-    pictures: Path | None,
-    guides: bool,
-    red: bool,
+    drawn: PicturesAsked,
     exports: tuple[Path, ...],
     overwrite: bool,
     as_json: bool,
 ) -> int:
-
-    if pictures is None and (guides or red):
+    if drawn.pictures is None and (drawn.guides or drawn.red):
         raise click.UsageError("--guides and --red change the pictures; add --pictures FOLDER.")
     check_exports(exports, overwrite=overwrite)
     asked = load_outing(outing)
@@ -76,18 +85,17 @@ def command(  # noqa: D103
         print_comparison(console(), plan)
     else:
         print_plan(console(), plan)
-    if pictures is not None:
-        _draw(plan, elevation, pictures, guides=guides, red=red, overwrite=overwrite)
+    _draw(plan, elevation, drawn, overwrite=overwrite)
     for path in write_exports(plan, elevation, exports, overwrite=overwrite):
         click.echo(f"wrote {path}", err=True)
     return 0 if any(lens.stand is not None for lens in plan.lenses) else 3
 
 
-def _draw(
-    plan: Plan, elevation: Elevation, folder: Path, *, guides: bool, red: bool, overwrite: bool
-) -> None:
+def _draw(plan: Plan, elevation: Elevation, drawn: PicturesAsked, *, overwrite: bool) -> None:
     """Write the pictures and name them on standard error, which leaves JSON alone."""
+    if drawn.pictures is None:
+        return
     for path in write_previews(
-        plan, elevation, folder, night=red, guides=guides, overwrite=overwrite
+        plan, elevation, drawn.pictures, night=drawn.red, guides=drawn.guides, overwrite=overwrite
     ):
         click.echo(f"wrote {path}", err=True)

@@ -6,7 +6,9 @@ Everything lies in fractions of the frame, from its left and its bottom edge.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, ClassVar
+
+from backbearing.base.grouped import FieldOf
 
 if TYPE_CHECKING:
     import numpy as np
@@ -86,15 +88,11 @@ class HiddenLight:
 
 
 @dataclass(frozen=True, slots=True)
-class View:
-    """One lens's picture as plain data.
+class ViewSky:
+    """The sky in the frame.
 
     Attributes
     ----------
-    label, caption : str
-        The lens; when and from where.
-    aspect : float
-        Frame width over height.
     stars : Stars
     band : ndarray, shape (rows, columns)
         Brightness of the Milky Way, 1 at its largest, dimmed by the air; the first row is
@@ -104,41 +102,102 @@ class View:
     planets : tuple of Planet
     moon : MoonDisc or None
         None when it is out of the frame.
-    ridge, near : ndarray, shape (n, 2)
-        Skyline of all ground, and of the ground within 250 m, left to right.
-    ground_known : bool
-        False when the skyline is unknown somewhere in the frame, or no raster was given.
-    subject : tuple of ndarray, shape (n, 2)
-        Rings of the silhouette, to be filled by the even-odd rule.
-    target : tuple of float
-    target_name : str
-    core_width : float
-        Ten degrees of sky about the target, in frame heights.
-    edge_margin : float
-    target_box : tuple of float or None
-    sky_adds_mag : float
+    adds_mag : float
         By how much Moon and twilight brighten the sky at the target, magnitudes; the band is
         drawn as much fainter.
-    hidden : HiddenLight or None
-        Where a session's light hides behind the subject; None without one.
     """
 
-    label: str
-    caption: str
-    aspect: float
     stars: Stars
     band: Floats
     altitude: Floats
     planets: tuple[Planet, ...]
     moon: MoonDisc | None
+    adds_mag: float = 0.0
+
+
+@dataclass(frozen=True, slots=True)
+class ViewGround:
+    """The land in the frame.
+
+    Attributes
+    ----------
+    ridge, near : ndarray, shape (n, 2)
+        Skyline of all ground, and of the ground within 250 m, left to right.
+    known : bool
+        False when the skyline is unknown somewhere in the frame, or no raster was given.
+    """
+
     ridge: Floats
     near: Floats
-    ground_known: bool
-    subject: tuple[Floats, ...]
+    known: bool
+
+
+@dataclass(frozen=True, slots=True)
+class ViewPlacement:
+    """Where the target sits in the frame, and where it was asked to.
+
+    Attributes
+    ----------
+    target : tuple of float
+    name : str
+    core_width : float
+        Ten degrees of sky about the target, in frame heights.
+    edge_margin : float
+    box : tuple of float or None
+    """
+
     target: tuple[float, float]
-    target_name: str
+    name: str
     core_width: float
     edge_margin: float
-    target_box: tuple[float, float, float, float] | None
-    sky_adds_mag: float = 0.0
+    box: tuple[float, float, float, float] | None
+
+
+@dataclass(frozen=True, slots=True)
+class View:
+    """One lens's picture as plain data.
+
+    Attributes
+    ----------
+    label, caption : str
+        The lens; when and from where.
+    aspect : float
+        Frame width over height.
+    sky : ViewSky
+    ground : ViewGround
+    subject : tuple of ndarray, shape (n, 2)
+        Rings of the silhouette, to be filled by the even-odd rule.
+    placement : ViewPlacement
+    hidden : HiddenLight or None
+        Where a session's light hides behind the subject; None without one.
+
+    Notes
+    -----
+    What ``sky``, ``ground`` and ``placement`` hold can be read from the view itself, as
+    ``view.stars``, ``view.ridge`` or ``view.target_name``.
+    """
+
+    label: str
+    caption: str
+    aspect: float
+    sky: ViewSky
+    stars: ClassVar[FieldOf[Stars]] = FieldOf("sky")
+    band: ClassVar[FieldOf[Floats]] = FieldOf("sky")
+    altitude: ClassVar[FieldOf[Floats]] = FieldOf("sky")
+    planets: ClassVar[FieldOf[tuple[Planet, ...]]] = FieldOf("sky")
+    moon: ClassVar[FieldOf[MoonDisc | None]] = FieldOf("sky")
+    ground: ViewGround
+    ridge: ClassVar[FieldOf[Floats]] = FieldOf("ground")
+    near: ClassVar[FieldOf[Floats]] = FieldOf("ground")
+    ground_known: ClassVar[FieldOf[bool]] = FieldOf("ground", "known")
+    subject: tuple[Floats, ...]
+    placement: ViewPlacement
+    target: ClassVar[FieldOf[tuple[float, float]]] = FieldOf("placement")
+    target_name: ClassVar[FieldOf[str]] = FieldOf("placement", "name")
+    core_width: ClassVar[FieldOf[float]] = FieldOf("placement")
+    edge_margin: ClassVar[FieldOf[float]] = FieldOf("placement")
+    target_box: ClassVar[FieldOf[tuple[float, float, float, float] | None]] = FieldOf(
+        "placement", "box"
+    )
+    sky_adds_mag: ClassVar[FieldOf[float]] = FieldOf("sky", "adds_mag")
     hidden: HiddenLight | None = None

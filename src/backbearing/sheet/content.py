@@ -7,8 +7,9 @@ characters, no line ends, no endless names.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Final
+from typing import TYPE_CHECKING, ClassVar, Final
 
+from backbearing.base.grouped import FieldOf
 from backbearing.base.text import night_label
 from backbearing.drawing.clock import Clock
 from backbearing.sheet import ground_words, late_table, shot_rows
@@ -18,6 +19,16 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from backbearing.plan.plan import Plan
+
+
+@dataclass(frozen=True, slots=True)
+class SheetCautions:
+    """What to heed, and whom to call."""
+
+    emergency: str
+    own_cautions: tuple[str, ...]
+    cautions: tuple[str, ...]
+    cannot_see: tuple[str, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,10 +47,11 @@ class SheetContent:
     late: Table
     light: tuple[str, ...]
     walk: tuple[str, ...]
-    emergency: str
-    own_cautions: tuple[str, ...]
-    cautions: tuple[str, ...]
-    cannot_see: tuple[str, ...]
+    heed: SheetCautions
+    emergency: ClassVar[FieldOf[str]] = FieldOf("heed")
+    own_cautions: ClassVar[FieldOf[tuple[str, ...]]] = FieldOf("heed")
+    cautions: ClassVar[FieldOf[tuple[str, ...]]] = FieldOf("heed")
+    cannot_see: ClassVar[FieldOf[tuple[str, ...]]] = FieldOf("heed")
     made: str
     credit: str
 
@@ -74,10 +86,12 @@ def sheet_content(plan: Plan) -> SheetContent:
         late=late_table.late_table(plan, shots),
         light=ground_words.light_lines(plan),
         walk=ground_words.walk_lines(plan, clock),
-        emergency=tame(plan.emergency_number, NAME_CHARACTERS),
-        own_cautions=ground_words.own_cautions(plan, shots),
-        cautions=tuple(tame(c) for c in plan.cautions),
-        cannot_see=tuple(dict.fromkeys(tame(n) for n in plan.notes)),
+        heed=SheetCautions(
+            emergency=tame(plan.emergency_number, NAME_CHARACTERS),
+            own_cautions=ground_words.own_cautions(plan, shots),
+            cautions=tuple(tame(c) for c in plan.cautions),
+            cannot_see=tuple(dict.fromkeys(tame(n) for n in plan.notes)),
+        ),
         made=f"{clock.local(plan.made):%Y-%m-%d %H:%M} {clock.letters(plan.made)}, "
         f"Backbearing {tame(plan.version, 30)}",
         credit=tame(plan.ground.credit, 2 * NAME_CHARACTERS),

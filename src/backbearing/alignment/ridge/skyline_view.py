@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Literal
+from typing import TYPE_CHECKING, ClassVar, Literal
 
 import numpy as np
 
@@ -12,6 +12,7 @@ from backbearing.alignment.night.from_outing import night_sky, open_elevation, s
 from backbearing.alignment.night.horizon_layers import ground_within, moon_path
 from backbearing.alignment.stand.spans import spans_where
 from backbearing.alignment.stand.uncertainty import clearance_sigma_deg, verdict
+from backbearing.base.grouped import FieldOf
 from backbearing.sky.directions import direction
 
 if TYPE_CHECKING:
@@ -55,11 +56,23 @@ class PathPoint:
 
 
 @dataclass(frozen=True, slots=True)
+class RidgeEye:
+    """From where a ridge is seen: WGS84 degrees, ground above sea level, eye above it."""
+
+    lat: float
+    lon: float
+    ground_m: float
+    eye_height_m: float
+
+
+@dataclass(frozen=True, slots=True)
 class RidgeView:
     """Skyline and path from one spot for one night.
 
     Attributes
     ----------
+    eye : RidgeEye
+        Also ``view.lat`` and so on.
     horizon : Horizon
         The skyline all round.
     path : tuple of PathPoint
@@ -76,10 +89,11 @@ class RidgeView:
         The Moon while it is up.
     """
 
-    lat: float
-    lon: float
-    ground_m: float
-    eye_height_m: float
+    eye: RidgeEye
+    lat: ClassVar[FieldOf[float]] = FieldOf("eye")
+    lon: ClassVar[FieldOf[float]] = FieldOf("eye")
+    ground_m: ClassVar[FieldOf[float]] = FieldOf("eye")
+    eye_height_m: ClassVar[FieldOf[float]] = FieldOf("eye")
     evening: dt.date
     zone: str
     target_name: str
@@ -136,10 +150,7 @@ def ridge_view(
     clear = np.array([point.state == "clear" for point in path], dtype=bool)
     dark = np.array([point.dark for point in path], dtype=bool)
     return RidgeView(
-        lat=lat,
-        lon=lon,
-        ground_m=horizon.eye_ground_m,
-        eye_height_m=eye,
+        eye=RidgeEye(lat, lon, horizon.eye_ground_m, eye),
         evening=outing.night.evening,
         zone=zone,
         target_name=outing.target.name,

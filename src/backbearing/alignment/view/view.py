@@ -17,13 +17,14 @@ from backbearing.alignment.view.sky_rotation import SkyTurn
 from backbearing.base.angles import wrap_180_deg, wrap_360_deg
 from backbearing.base.text import length
 from backbearing.camera.framing import Frame
-from backbearing.plan.view import View
+from backbearing.plan.view import View, ViewGround, ViewPlacement, ViewSky
 from backbearing.sky.moonlight import dimming_mag
 from backbearing.sky.targets import icrs_to_galactic_matrix
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
+    from backbearing.outing.outline import Outline
     from backbearing.plan.plan import Plan
     from backbearing.plan.stand import LensPlan, Stand
     from backbearing.terrain.elevation import Elevation
@@ -71,28 +72,29 @@ def view_of(plan: Plan, lens_plan: LensPlan, elevation: Elevation | None) -> Vie
     height = stand.ground_m if np.isfinite(stand.ground_m) else plan.subject_ground_m
     turn = SkyTurn.at(lat=stand.lat, lon=stand.lon, height_m=height, time=stand.time)
     band, altitude = _band(frame, turn)
-    ridge, near, known = _ground(plan, stand, frame, elevation)
     base_up_m = _base_up_m(stand, frame)
     added = sky_adds_mag(plan, stand, height)
     return View(
         label=lens_plan.lens.label,
         caption=_caption(plan, stand, added),
         aspect=plan.camera.frame_width_mm / plan.camera.frame_height_mm,
-        stars=stars_in(frame, turn, stand.time.year + stand.time.timetuple().tm_yday / 365.25),
-        band=band,
-        altitude=altitude,
-        planets=planets_in(frame, stand, height),
-        moon=moon_disc(frame, stand, height),
-        ridge=ridge,
-        near=near,
-        ground_known=known,
-        subject=_silhouette(plan, stand, frame, base_up_m),
-        target=(stand.target_x, stand.target_y),
-        target_name=plan.target.name,
-        core_width=lens_plan.core_width_frame_heights,
-        edge_margin=plan.framing.edge_margin,
-        target_box=plan.framing.target_box,
-        sky_adds_mag=added,
+        sky=ViewSky(
+            stars=stars_in(frame, turn, stand.time.year + stand.time.timetuple().tm_yday / 365.25),
+            band=band,
+            altitude=altitude,
+            planets=planets_in(frame, stand, height),
+            moon=moon_disc(frame, stand, height),
+            adds_mag=added,
+        ),
+        ground=_ground(plan.framing.eye_height_m, plan.refraction_k, stand, frame, elevation),
+        subject=_silhouette(plan.subject.shape, stand, frame, base_up_m),
+        placement=ViewPlacement(
+            target=(stand.target_x, stand.target_y),
+            name=plan.target.name,
+            core_width=lens_plan.core_width_frame_heights,
+            edge_margin=plan.framing.edge_margin,
+            box=plan.framing.target_box,
+        ),
         hidden=hidden_light(plan, stand, frame, elevation, base_up_m=base_up_m),
     )
 
@@ -128,8 +130,12 @@ def _band(frame: Frame, turn: SkyTurn) -> tuple[Floats, Floats]:
 
 
 def _ground(
-    plan: Plan, stand: Stand, frame: Frame, elevation: Elevation | None
-) -> tuple[Floats, Floats, bool]:
+    eye_height_m: float,
+    refraction_k: float,
+    stand: Stand,
+    frame: Frame,
+    elevation: Elevation | None,
+) -> ViewGround:
     """Skylines of all ground and of the near ground across the frame, and whether known."""
     azimuth, _ = frame.outline(24)
     turn = wrap_180_deg(azimuth - stand.bearing_deg)
@@ -139,23 +145,23 @@ def _ground(
     azimuths = stand.bearing_deg + sweep
     if elevation is None:
         flat = _placed(frame, azimuths, np.zeros(sweep.shape))
-        return flat, flat, False
+        return ViewGround(flat, flat, known=False)
     raster = float(elevation.height_at(lat=stand.lat, lon=stand.lon))
     seen = [
         elevation.horizon(
             lat=stand.lat,
             lon=stand.lon,
-            eye_height_m=plan.framing.eye_height_m,
+            eye_height_m=eye_height_m,
             azimuths_deg=wrap_360_deg(azimuths),
             max_distance_m=reach_m,
-            refraction_k=plan.refraction_k,
+            refraction_k=refraction_k,
             ground_m=float(np.fmax(stand.ground_m, raster)),
         ).altitudes_deg
         for reach_m in (100_000.0, NEAR_GROUND_M)
     ]
     known = bool(np.isfinite(seen[0]).all())
     ridge, near = (np.nan_to_num(altitudes, nan=0.0) for altitudes in seen)
-    return _placed(frame, azimuths, ridge), _placed(frame, azimuths, near), known
+    return ViewGround(_placed(frame, azimuths, ridge), _placed(frame, azimuths, near), known)
 
 
 def _placed(frame: Frame, azimuths_deg: Floats, altitudes_deg: Floats) -> Floats:
@@ -177,10 +183,10 @@ def _base_up_m(stand: Stand, frame: Frame) -> float:
     return float(stand.distance_m * np.tan(np.radians(base)))
 
 
-def _silhouette(plan: Plan, stand: Stand, frame: Frame, base_up_m: float) -> tuple[Floats, ...]:
+def _silhouette(shape: Outline, stand: Stand, frame: Frame, base_up_m: float) -> tuple[Floats, ...]:
     """Rings of the subject's outline as projected, at its true size and distance."""
     rings = []
-    for ring in plan.subject.shape.rings:
+    for ring in shape.rings:
         across, up = np.array(ring).T
         x, y = frame.place(
             wrap_360_deg(stand.bearing_deg + np.degrees(np.arctan2(across, stand.distance_m))),
