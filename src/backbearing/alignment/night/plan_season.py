@@ -43,12 +43,13 @@ if TYPE_CHECKING:
 
     from backbearing.alignment.night.crossings import Crossings
     from backbearing.alignment.stand.scene import Scene
-    from backbearing.outing.request import Outing
+    from backbearing.outing.request import NightRequest, Outing
     from backbearing.sky.darkness import Conditions
     from backbearing.sky.events import Toggles
     from backbearing.sky.nights import NightEvents
     from backbearing.sky.nights import Span as NightSpan
     from backbearing.sky.outcomes import Outcome
+    from backbearing.sky.targets import Target
     from backbearing.terrain.elevation import Elevation
     from backbearing.terrain.horizon import Horizon
 
@@ -102,7 +103,7 @@ def plan_season(
         nights=nights,
         tz=zone,
     )
-    asked = _asked(outing, span, horizon)
+    asked = _asked(outing.night, outing.target, span, horizon)
     crossings = _crossings(outing, scene, span, stand, within_deg)
     made = _nights(asked, horizon, events_of_nights(span, sun_below_deg=asked.sun_below_deg))
     return Season(
@@ -158,11 +159,10 @@ def _skyline(scene: Scene, lat: float, lon: float) -> Horizon:
     )
 
 
-def _asked(outing: Outing, span: NightSpan, horizon: Horizon) -> Asked:
-    night = outing.night
+def _asked(night: NightRequest, target: Target, span: NightSpan, horizon: Horizon) -> Asked:
     return Asked(
         span,
-        outing.target,
+        target,
         night.sun_below_deg,
         night.moon,  # type: ignore[arg-type]  # checked when the file was read
         night.clear_by_deg,

@@ -73,14 +73,14 @@ def ridge_area(
     else:
         moment = at_clock(outing.night.evening, at, named_zone(zone)).astimezone(dt.UTC)
         swept = sweep_minute(scene, cells, nodes, moment, sky.clear_by_deg)
-    return _told(outing, scene, sky, zone, cells, swept)
+    return _area_of(outing.night.evening, scene, sky, cells, swept)
 
 
-def _told(
-    outing: Outing, scene: Scene, sky: NightSky, zone: str, cells: AreaCells, swept: Swept
+def _area_of(
+    evening: dt.date, scene: Scene, sky: NightSky, cells: AreaCells, swept: Swept
 ) -> RidgeArea:
-
-    midnight = dt.datetime.combine(outing.night.evening, dt.time(), tzinfo=named_zone(zone))
+    """Count hours from the evening's midnight on, and say what they rest on."""
+    midnight = dt.datetime.combine(evening, dt.time(), tzinfo=named_zone(sky.zone))
     offset_h = (swept.start.timestamp() - midnight.timestamp()) / 3600.0
     lasting = (swept.end - swept.start).total_seconds() / 60.0
     first_h, last_h = (
@@ -96,10 +96,10 @@ def _told(
         bearings_deg=swept.bearings_deg,
         start=swept.start,
         end=swept.end,
-        evening=outing.night.evening,
-        zone=zone,
+        evening=evening,
+        zone=sky.zone,
         clear_by_deg=sky.clear_by_deg,
-        target_name=outing.target.name,
+        target_name=scene.target.name,
         dark=sky.is_dark(swept.start),
         cells=cells,
         trial=swept.trial,

@@ -49,7 +49,16 @@ def lens_figures(scene: Scene, lens: Lens, stand: Stand | None, outing: Outing) 
         trail_core_px=core_px,
         trail_corner_px=corner_px,
         core_width_frame_heights=lens_optics.core_width_frame_heights(scene.camera, lens, stand),
-        shutter=lens_optics.shutter_facts(scene, lens, stand, shutter_s, outing),
+        shutter=lens_optics.shutter_facts(
+            scene.camera,
+            lens,
+            stand,
+            shutter_s,
+            max_trail_px=outing.accepted_trail_px,
+            panorama=lens_optics.PanoramaAsked(
+                lens_optics.widest_lens(outing.lenses), outing.panorama_overlap
+            ),
+        ),
         focus=lens_optics.focus_facts(
             scene.camera, lens, stand.distance_m, outing.accepted_blur_px
         ),

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from typing import TYPE_CHECKING, Final
+from typing import TYPE_CHECKING, Final, NamedTuple
 
 import numpy as np
 
@@ -23,7 +23,7 @@ from backbearing.sky.moonlight import moonlight_at
 if TYPE_CHECKING:
     from backbearing.alignment.stand.scene import Scene
     from backbearing.camera.bodies_and_lenses import Camera, Lens
-    from backbearing.outing.request import ExposureRequest, LensRequest, Outing
+    from backbearing.outing.request import ExposureRequest, LensRequest
     from backbearing.plan.stand import Stand
 
 CORE_WIDTH_DEG: Final = 10.0
@@ -35,18 +35,24 @@ HIGHEST_ROW_DEG: Final = 80.0
 
 
 def shutter_facts(
-    scene: Scene, lens: Lens, stand: Stand, shutter_s: float, outing: Outing
+    camera: Camera,
+    lens: Lens,
+    stand: Stand,
+    shutter_s: float,
+    *,
+    max_trail_px: float,
+    panorama: PanoramaAsked,
 ) -> ShutterFacts | None:
     """Work out trails and rules at a stand; None where no shutter is short enough."""
     if not (math.isfinite(shutter_s) and math.isfinite(stand.target_x)):
         return None
 
     aim = {"pitch_deg": stand.pitch_deg, "azimuth_deg": stand.bearing_deg, "lat": stand.lat}
-    trails = trails_in_frame(scene.camera, lens, shutter_s=shutter_s, **aim)
+    trails = trails_in_frame(camera, lens, shutter_s=shutter_s, **aim)
     exact = longest_shutter_in_frame_s(
-        scene.camera,
+        camera,
         lens,
-        max_trail_px=outing.accepted_trail_px,
+        max_trail_px=max_trail_px,
         x=stand.target_x,
         y=stand.target_y,
         **aim,
@@ -57,8 +63,8 @@ def shutter_facts(
         trail_largest_px=trails.largest_px,
         exact_shutter_s=exact,
         target_declination_deg=declination,
-        rules=common_rules(scene.camera, lens, declination_deg=declination),
-        panorama=panorama_facts(scene.camera, lens, stand, shutter_s, outing),
+        rules=common_rules(camera, lens, declination_deg=declination),
+        panorama=panorama_facts(camera, lens, stand, shutter_s, panorama),
     )
 
 
@@ -78,18 +84,24 @@ def widest_lens(requests: tuple[LensRequest, ...]) -> Lens:
     return min((request.lens for request in requests), key=lambda lens: lens.focal_length_mm)
 
 
+class PanoramaAsked(NamedTuple):
+    """What a panorama is to cover: the field of the kit's widest lens, and with what overlap."""
+
+    widest: Lens
+    overlap: float
+
+
 def panorama_facts(
-    camera: Camera, lens: Lens, stand: Stand, shutter_s: float, outing: Outing
+    camera: Camera, lens: Lens, stand: Stand, shutter_s: float, asked: PanoramaAsked
 ) -> PanoramaFacts | None:
     """Plan the rows that cover the widest lens's field from this stand; None for itself.
 
     The piece of sky begins at the lower edge of this lens's own frame, is as wide and as
     high as the widest lens sees, and ends at 80 degrees.
     """
-    widest = widest_lens(outing.lenses)
+    widest, overlap = asked
     if widest == lens:
         return None
-    overlap = outing.panorama_overlap
     try:
         wide = field_of_view(camera, widest)
         _, low = frame_direction(

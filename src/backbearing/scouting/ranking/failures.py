@@ -14,6 +14,7 @@ if TYPE_CHECKING:
     from backbearing.scouting.ranking.context import Context
     from backbearing.scouting.ranking.stand_solver import Group
     from backbearing.scouting.ranking.tally import Tallied
+    from backbearing.sky.targets import Target
 
 
 def failures(
@@ -37,7 +38,7 @@ def failures(
 
 
 def _why(context: Context, group: Group, tallied: Tallied, i: int) -> str:  # noqa: PLR0911
-    task, name = context.task, target_word(context)
+    task, name = context.task, target_word(context.task.target)
     if not np.isfinite(group.ground_m[i]):
         state = context.elevation.state_at(lat=float(group.lat[i]), lon=float(group.lon[i]))
         where = state.name.lower().replace("_", " ")
@@ -80,7 +81,6 @@ def _never_clear(tallied: Tallied, i: int, name: str, asked_deg: float) -> str:
     )
 
 
-def target_word(context: Context) -> str:
+def target_word(target: Target) -> str:
     """Call the target in a sentence: ``core``, or its name."""
-    target = context.task.target
     return "core" if target == CORE else target.name

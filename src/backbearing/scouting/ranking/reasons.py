@@ -24,6 +24,7 @@ if TYPE_CHECKING:
     from backbearing.scouting.ranking.context import Context
     from backbearing.scouting.ranking.stand_facts import StandFacts
     from backbearing.scouting.ranking.tally import Tallied
+    from backbearing.scouting.ranking.task import ScoutTask
 
     Floats = NDArray[np.float64]
 
@@ -46,12 +47,12 @@ def reasons_of(
             continue
         said = [
             _when(context, tallied, facts, i),
-            _nights(context, facts, i),
-            _kit(context, tallied, i),
+            _nights(context.task, facts, i),
+            _kit(tallied, i),
             _break(facts, i),
             facts.clutter.words[i] or "nothing else of the data in the frame",
             _stand(facts, i),
-            _walk(context, facts, i),
+            _walk(context.task.request.longest_walk_m, facts, i),
             facts.sky.glow_words[i],
             _sky(facts, i),
             _unknown(parts, i),
@@ -80,20 +81,19 @@ def _when(context: Context, tallied: Tallied, facts: StandFacts, i: int) -> str:
     best = f"{local(facts.best.utc[i], zone):%H:%M}"
     evening = task.first_night + dt.timedelta(days=int(facts.best.night[i]))
     return (
-        f"{target_word(context)} {facts.best.clearance_deg[i]:.1f}° over the ridge at {best}, "
+        f"{target_word(task.target)} {facts.best.clearance_deg[i]:.1f}° over the ridge at {best}, "
         f"{night_label(evening)}, with the {task.lenses_mm[lens]:g} mm lens (clear and in frame "
         f"from {first} to {last})"
     )
 
 
-def _nights(context: Context, facts: StandFacts, i: int) -> str:
-    task = context.task
+def _nights(task: ScoutTask, facts: StandFacts, i: int) -> str:
     good = int((facts.night_minutes[i] >= task.request.least_minutes).sum())
     nights = "night" if task.nights == 1 else f"{task.nights} nights"
     return f"{task.request.least_minutes:g} minutes or more on {good} of the {nights}"
 
 
-def _kit(context: Context, tallied: Tallied, i: int) -> str:
+def _kit(tallied: Tallied, i: int) -> str:
     lenses = len(tallied.problems)
     have = int((tallied.best[i, :, 0] >= 0.0).sum())
     if lenses == 1:
@@ -123,12 +123,11 @@ def _stand(facts: StandFacts, i: int) -> str:
     )
 
 
-def _walk(context: Context, facts: StandFacts, i: int) -> str:
+def _walk(longest_m: float, facts: StandFacts, i: int) -> str:
     if not np.isfinite(facts.way.metres[i]):
         return ""
-    longest = context.task.request.longest_walk_m
-    if facts.way.metres[i] > longest:
-        return f"no way of your files within {length(longest)}"
+    if facts.way.metres[i] > longest_m:
+        return f"no way of your files within {length(longest_m)}"
     name = f" from {facts.way.start[i]}" if facts.way.start[i] else " from the nearest known way"
     return f"{length(float(facts.way.metres[i]))}{name} as the crow flies"
 
@@ -145,10 +144,10 @@ def _unknown(parts: dict[str, Floats], i: int) -> str:
 
 
 def cautions_of(
-    context: Context, frame: geopandas.GeoDataFrame, facts: StandFacts, access: list[str]
+    task: ScoutTask, frame: geopandas.GeoDataFrame, facts: StandFacts, access: list[str]
 ) -> list[str]:
     """Word what the data hold against every candidate's best stand."""
-    sigma = _sigma_deg(context, facts)
+    sigma = _sigma_deg(task, facts)
     guessed = [
         np.asarray(frame[name], dtype=bool) if name in frame else np.zeros(len(frame), dtype=bool)
         for name in ("height_is_guess", "width_is_guess")
@@ -160,7 +159,7 @@ def cautions_of(
             continue
         said = [
             *_ridge(facts, i, float(sigma[i])),
-            *_ground(context, facts, i),
+            *_ground(facts, i),
             *_access(facts, access, i),
         ]
         if guessed[0][i]:
@@ -171,13 +170,13 @@ def cautions_of(
     return lines
 
 
-def _sigma_deg(context: Context, facts: StandFacts) -> Floats:
+def _sigma_deg(task: ScoutTask, facts: StandFacts) -> Floats:
 
     return clearance_sigma_deg(
         facts.best.skyline_deg,
         facts.best.skyline_distance_m,
-        vertical_sigma_m=context.task.vertical_sigma_m,
-        position_sigma_m=context.task.position_sigma_m,
+        vertical_sigma_m=task.vertical_sigma_m,
+        position_sigma_m=task.position_sigma_m,
     )
 
 
@@ -199,7 +198,7 @@ def _ridge(facts: StandFacts, i: int, sigma_deg: float) -> list[str]:
     return said
 
 
-def _ground(context: Context, facts: StandFacts, i: int) -> list[str]:
+def _ground(facts: StandFacts, i: int) -> list[str]:
 
     said = []
     if facts.ground.slope_deg[i] >= STEEP_DEG:

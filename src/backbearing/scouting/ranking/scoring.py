@@ -16,13 +16,18 @@ from backbearing.scouting.ranking.stand_facts import gather_facts
 from backbearing.sky.zones import local
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     import geopandas
     from numpy.typing import NDArray
 
+    from backbearing.outing.scouting_request import Weights
     from backbearing.scouting.ranking.context import Context
     from backbearing.scouting.ranking.stand_facts import StandFacts
     from backbearing.scouting.ranking.stand_solver import Group
     from backbearing.scouting.ranking.tally import Tallied
+    from backbearing.scouting.ranking.task import ScoutTask
+    from backbearing.scouting.site.site import SiteData
 
     Floats = NDArray[np.float64]
 
@@ -49,29 +54,29 @@ def scored(
     context: Context, frame: geopandas.GeoDataFrame, group: Group, tallied: Tallied
 ) -> ChunkResult:
     """Settle the best minutes, score the parts and word the reasons."""
-    facts = gather_facts(context, group, tallied)
+    task, facts = context.task, gather_facts(context, group, tallied)
     own = [str(v) for v in frame["access"]] if "access" in frame else ["unknown"] * len(frame)
-    closed = np.array([a == "closed" for a in own]) | _on_closed_land(context, group)
+    closed = np.array([a == "closed" for a in own]) | _on_closed_land(context.site, group)
     failed = [
         said or ("" if settled else "The stand of its best minute cannot be settled.")
         for said, settled in zip(
             failures(context, group, tallied, closed), np.isfinite(facts.best.lat), strict=True
         )
     ]
-    parts = parts_of(context, group, tallied, facts)
+    parts = parts_of(task, group, tallied, facts)
     lost = np.array([bool(said) for said in failed], dtype=np.bool_)
-    score, unknown = weighed(context, parts)
+    score, unknown = weighed(task.request.weights, parts)
     columns: dict[str, Any] = {
         "score": score,
         "failure": failed,
         "access": accesses(own, facts.land.access, closed),
         **{f"part_{name}": parts[name] for name in PARTS},
         "unknown_weight": unknown,
-        **_best_columns(context, facts),
-        **_fact_columns(context, facts),
-        **_lens_columns(context, tallied, facts),
+        **_best_columns(task, facts),
+        **_fact_columns(facts),
+        **_lens_columns(task.lens_names, tallied, facts),
         "reasons": reasons_of(context, frame, tallied, facts, parts, failed),
-        "cautions": cautions_of(context, frame, facts, own),
+        "cautions": cautions_of(task, frame, facts, own),
     }
     plain = {name: _without(lost, name, values) for name, values in columns.items()}
     return ChunkResult(plain, tallied.minutes)
@@ -98,18 +103,18 @@ def _without(lost: NDArray[np.bool_], name: str, values: Any) -> NDArray[Any]:
     return np.where(lost, np.nan, values) if values.dtype.kind == "f" else np.asarray(values)
 
 
-def _on_closed_land(context: Context, group: Group) -> NDArray[np.bool_]:
-    land = context.site.land_of(lat=group.lat, lon=group.lon)
+def _on_closed_land(site: SiteData, group: Group) -> NDArray[np.bool_]:
+    land = site.land_of(lat=group.lat, lon=group.lon)
     if land is None:
         return np.zeros(len(group.lat), dtype=np.bool_)
     return np.asarray(land.access == "closed")
 
 
 def parts_of(
-    context: Context, group: Group, tallied: Tallied, facts: StandFacts
+    task: ScoutTask, group: Group, tallied: Tallied, facts: StandFacts
 ) -> dict[str, Floats]:
     """Score every part, 0 to 1; NaN where it is unknown."""
-    request, at = context.task.request, facts.best
+    request, at = task.request, facts.best
     some = np.isfinite(at.lat)
     slope = 1.0 - (facts.ground.slope_deg - LEVEL_DEG) / max(request.steepest_deg - LEVEL_DEG, 1e-9)
     walk = (
@@ -127,7 +132,7 @@ def parts_of(
         "skyline_break": break_part(
             facts.break_deg / (at.top_altitude_deg - at.base_altitude_deg),
             height_m=group.height_m,
-            eye_height_m=context.task.framing.eye_height_m,
+            eye_height_m=task.framing.eye_height_m,
         ),
         "isolation": 1.0 / (1.0 + facts.clutter.load),
         "ground": 0.5 * np.clip(slope, 0.0, 1.0) + 0.5 * facts.feasible_share,
@@ -161,25 +166,25 @@ def break_part(share: Floats, *, height_m: Floats, eye_height_m: float) -> Float
     return np.asarray(share / level)
 
 
-def weighed(context: Context, parts: dict[str, Floats]) -> tuple[Floats, Floats]:
+def weighed(weights: Weights, parts: dict[str, Floats]) -> tuple[Floats, Floats]:
     """Score from 0 to 100, and the share of the weights that stands on nothing known."""
-    weights = context.task.request.weights.values()
+    each = weights.values()
     total = np.zeros(len(parts[PARTS[0]]))
     have = np.zeros(len(total))
     # One part after another: a sum over an axis may round differently with another length.
-    for name, weight in zip(PARTS, weights, strict=True):
+    for name, weight in zip(PARTS, each, strict=True):
         known = np.isfinite(parts[name])
         have += np.where(known, weight, 0.0)
         total += np.where(known, weight * np.nan_to_num(parts[name]), 0.0)
     with np.errstate(invalid="ignore", divide="ignore"):
-        return 100.0 * total / have, 1.0 - have / sum(weights)
+        return 100.0 * total / have, 1.0 - have / sum(each)
 
 
-def _best_columns(context: Context, facts: StandFacts) -> dict[str, Any]:
+def _best_columns(task: ScoutTask, facts: StandFacts) -> dict[str, Any]:
     import datetime as dt
     from zoneinfo import ZoneInfo
 
-    task, at = context.task, facts.best
+    at = facts.best
     zone = ZoneInfo(task.zone)
     evening, label, time = [], [], []
     for night, moment in zip(at.night.tolist(), at.utc, strict=True):
@@ -204,7 +209,7 @@ def _best_columns(context: Context, facts: StandFacts) -> dict[str, Any]:
     }
 
 
-def _fact_columns(context: Context, facts: StandFacts) -> dict[str, Any]:
+def _fact_columns(facts: StandFacts) -> dict[str, Any]:
     at = facts.best
     return {
         "clearance_deg": at.clearance_deg,
@@ -224,9 +229,9 @@ def _fact_columns(context: Context, facts: StandFacts) -> dict[str, Any]:
     }
 
 
-def _lens_columns(context: Context, tallied: Tallied, facts: StandFacts) -> dict[str, Any]:
+def _lens_columns(names: Sequence[str], tallied: Tallied, facts: StandFacts) -> dict[str, Any]:
     columns: dict[str, Any] = {}
-    for i, name in enumerate(context.task.lens_names):
+    for i, name in enumerate(names):
         columns[f"{name}_minutes"] = tallied.minutes[:, :, i].sum(axis=1, dtype=np.int64)
         columns[f"{name}_distance_m"] = facts.each[i].distance_m
         columns[f"{name}_clearance_deg"] = facts.each[i].clearance_deg

@@ -26,6 +26,8 @@ if TYPE_CHECKING:
     from backbearing.scouting.ranking.context import Context
     from backbearing.scouting.ranking.stand_solver import Group
     from backbearing.scouting.ranking.tally import Tallied
+    from backbearing.scouting.site.site import SiteData
+    from backbearing.terrain.elevation import Elevation
 
     Floats = NDArray[np.float64]
 
@@ -125,18 +127,18 @@ def gather_facts(context: Context, group: Group, tallied: Tallied) -> StandFacts
         break_deg=best.top_altitude_deg - behind_deg(context, best),
         canopy_deg=canopy_clearance_deg(context, best),
         feasible_share=np.mean([one.feasible for one in tallied.nodes], axis=0),
-        ground=_ground(group, context, best),
-        way=_way(context, best),
-        sky=_sky(context, best),
-        land=_land(context, best),
+        ground=_ground(context.elevation, group, best),
+        way=_way(context.site, best),
+        sky=_sky(context.site, target_word(context.task.target), best),
+        land=_land(context.site, best),
     )
 
 
-def _ground(group: Group, context: Context, at: BestStands) -> GroundFound:
+def _ground(elevation: Elevation, group: Group, at: BestStands) -> GroundFound:
     from backbearing.scouting.ranking._stand_kernels import falls_and_levels
 
     window, n = group.window, len(at.lat)
-    pixels = context.elevation.grid.pixels(lat=at.lat, lon=at.lon)
+    pixels = elevation.grid.pixels(lat=at.lat, lon=at.lon)
     fall, over, level = np.empty(n), np.empty(n), np.empty(n, dtype=np.int64)
     falls_and_levels(
         window.heights_m,
@@ -148,32 +150,32 @@ def _ground(group: Group, context: Context, at: BestStands) -> GroundFound:
         over,
         level,
     )
-    slope = np.asarray(context.elevation.slope_at(lat=at.lat, lon=at.lon))
+    slope = np.asarray(elevation.slope_at(lat=at.lat, lon=at.lon))
     return GroundFound(slope, fall, over, level)
 
 
-def _way(context: Context, at: BestStands) -> WayFound:
-    found = context.site.nearest_way(lat=at.lat, lon=at.lon)
+def _way(site: SiteData, at: BestStands) -> WayFound:
+    found = site.nearest_way(lat=at.lat, lon=at.lon)
     if found is None:
         return WayFound(np.full(len(at.lat), np.nan), [""] * len(at.lat))
     return WayFound(found.distance_m, [str(name) for name in found.name])
 
 
-def _sky(context: Context, at: BestStands) -> SkyFound:
+def _sky(site: SiteData, target: str, at: BestStands) -> SkyFound:
     azimuth = np.where(np.isfinite(at.lat), at.target_azimuth_deg, np.nan)
-    found: Any = context.site.glow(lat=at.lat, lon=at.lon, azimuth_deg=azimuth)
-    zenith = context.site.sky_mag(lat=at.lat, lon=at.lon)
-    if found is None or context.site.towns is None:
+    found: Any = site.glow(lat=at.lat, lon=at.lon, azimuth_deg=azimuth)
+    zenith = site.sky_mag(lat=at.lat, lon=at.lon)
+    if found is None or site.towns is None:
         return SkyFound(np.full(len(at.lat), np.nan), [""] * len(at.lat), zenith)
 
-    name = f"the {target_word(context)}"
-    words = [glow_sentence(context.site.towns, found, i, behind=name) for i in range(len(at.lat))]
+    name = f"the {target}"
+    words = [glow_sentence(site.towns, found, i, behind=name) for i in range(len(at.lat))]
     return SkyFound(found.mag, words, zenith)
 
 
-def _land(context: Context, at: BestStands) -> LandFound:
+def _land(site: SiteData, at: BestStands) -> LandFound:
     """Word on the land under each stand: closed, ask first, open, unknown, or empty."""
-    found = context.site.land_of(lat=at.lat, lon=at.lon)
+    found = site.land_of(lat=at.lat, lon=at.lon)
     if found is None:
         return LandFound([""] * len(at.lat), [""] * len(at.lat))
     return LandFound([str(a) for a in found.access], [str(n) for n in found.name])
