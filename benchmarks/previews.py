@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 
 from backbearing.alignment import plan_night
 from backbearing.alignment.night.from_outing import open_elevation
-from backbearing.alignment.view.view import views
+from backbearing.alignment.view.lens_views import views
 from backbearing.drawing.png import sheet_png
 from backbearing.outing.load import load_outing
 from backbearing.pictures.preview import preview_sheet, sheet_text

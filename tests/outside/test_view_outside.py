@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 
 from backbearing.alignment.view.frame_stars import star_table
-from backbearing.alignment.view.view import views
+from backbearing.alignment.view.lens_views import views
 from backbearing.sky.stars import STARS
 
 if TYPE_CHECKING:

@@ -14,7 +14,7 @@ import pytest
 from click.testing import CliRunner
 from PIL import Image
 
-from backbearing.alignment.view.view import views
+from backbearing.alignment.view.lens_views import views
 from backbearing.base.errors import NothingFoundError, WriteRefusedError
 from backbearing.base.grouped import changed
 from backbearing.drawing.png import sheet_png

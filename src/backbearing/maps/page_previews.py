@@ -6,7 +6,7 @@ import base64
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Final
 
-from backbearing.alignment.view.view import views
+from backbearing.alignment.view.lens_views import views
 from backbearing.drawing.png import sheet_webp
 from backbearing.pictures.preview import preview_sheet
 from backbearing.plan.comparison import (

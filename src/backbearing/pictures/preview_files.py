@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from typing import TYPE_CHECKING
 
-from backbearing.alignment.view.view import views
+from backbearing.alignment.view.lens_views import views
 from backbearing.base.errors import WriteRefusedError
 from backbearing.base.files import check_free
 from backbearing.base.text import night_label

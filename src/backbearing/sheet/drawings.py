@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Final
 
-from backbearing.alignment.view.view import view_of
+from backbearing.alignment.view.lens_views import view_of
 from backbearing.drawing.clock import Clock
 from backbearing.sheet.ground_map import stands_map, way_map
 from backbearing.sheet.pictures import paper_picture

@@ -33,7 +33,7 @@ if TYPE_CHECKING:
 
     from backbearing.base.intervals import Pieces
     from backbearing.sky.events import When
-    from backbearing.sky.nights import Span
+    from backbearing.sky.nights import NightSpan
     from backbearing.sky.outcomes import Outcome
 
 _SKYLINE_STEP_S = 60
@@ -132,7 +132,7 @@ def conditions_of(asked: Asked, *, while_sun_below_deg: float | None = None) -> 
     return Conditions(dark, _moon_condition(asked), clear, unknown)
 
 
-def _sun_below(span: Span, altitude_deg: float) -> Toggles:
+def _sun_below(span: NightSpan, altitude_deg: float) -> Toggles:
     above = night_facts.sun_above(span, altitude_deg)
     return Toggles(above.utc, not above.holds_at_start)
 
@@ -182,7 +182,7 @@ def _no_such_moon(moon: object) -> SkyError:
     )
 
 
-def _above_horizontal(span: Span, target: Target, min_altitude_deg: float) -> Toggles:
+def _above_horizontal(span: NightSpan, target: Target, min_altitude_deg: float) -> Toggles:
     """When the target stands above an apparent altitude, all the way round."""
     site = span.site
     air = air_factor_at(np.asarray(span.height_m))
@@ -196,7 +196,7 @@ def _above_horizontal(span: Span, target: Target, min_altitude_deg: float) -> To
 
 
 def _above_skyline(
-    span: Span, dark: Toggles, target: Target, min_altitude_deg: float, horizon: Skyline
+    span: NightSpan, dark: Toggles, target: Target, min_altitude_deg: float, horizon: Skyline
 ) -> tuple[Toggles, Toggles]:
     """When the target is known to stand clear in the dark, and when its skyline is unknown."""
 
@@ -254,7 +254,7 @@ def _explain(asked: Asked, windows: list[DarkWindow], states: list[State]) -> Da
     return DarkWindows(windows, reasons, notes, outcomes)
 
 
-def _windows(span: Span, piece: Pieces, good: NDArray[np.bool_]) -> list[DarkWindow]:
+def _windows(span: NightSpan, piece: Pieces, good: NDArray[np.bool_]) -> list[DarkWindow]:
     """Join neighbouring good pieces, but never across a noon."""
     joined = good[1:] & good[:-1] & ~np.isin(piece.start[1:], span.noons)
     starts = np.flatnonzero(good & ~np.concatenate(([False], joined)))

@@ -102,7 +102,7 @@ class NightEvents:
 
 
 @dataclass(frozen=True)
-class Span:
+class NightSpan:
     """Consecutive nights at one place: the noons between them and a grid of samples."""
 
     lat: float
@@ -130,7 +130,7 @@ def span_of_nights(
     first_night: date,
     nights: int,
     tz: str | tzinfo | None,
-) -> Span:
+) -> NightSpan:
     """Lay out nights by local noons, which daylight saving may move.
 
     Raises
@@ -147,7 +147,7 @@ def span_of_nights(
     if isinstance(first_night, datetime):
         first_night = first_night.date()
     evenings, noons = _noons(first_night, nights, zone)
-    return Span(float(lat), float(lon), float(height_m), zone, evenings, noons)
+    return NightSpan(float(lat), float(lon), float(height_m), zone, evenings, noons)
 
 
 @lru_cache(maxsize=32)
@@ -191,7 +191,7 @@ def moon_lit_fraction(when: When) -> NDArray[np.float64]:
     return np.asarray(0.5 * (1.0 + cosine))
 
 
-def sun_above(span: Span, altitude_deg: float) -> Toggles:
+def sun_above(span: NightSpan, altitude_deg: float) -> Toggles:
     """When the Sun's centre stands at or above an airless altitude."""
     site, level = span.site, float(np.sin(np.radians(altitude_deg)))
 
@@ -203,7 +203,7 @@ def sun_above(span: Span, altitude_deg: float) -> Toggles:
     return toggles(margin, span.grid())
 
 
-def moon_above(span: Span) -> Toggles:
+def moon_above(span: NightSpan) -> Toggles:
     """When the Moon's upper limb stands above the horizon of the convention."""
     site = span.site
 
@@ -234,7 +234,7 @@ def night_events(
     return events_of_nights(span, sun_below_deg=sun_below_deg)[0]
 
 
-def events_of_nights(span: Span, *, sun_below_deg: float = -18.0) -> list[NightEvents]:
+def events_of_nights(span: NightSpan, *, sun_below_deg: float = -18.0) -> list[NightEvents]:
     """`NightEvents` of every night of a span."""
     horizon, depth = sun_above(span, SUNRISE_ALTITUDE_DEG), sun_above(span, sun_below_deg)
     moon = moon_above(span)
@@ -264,7 +264,7 @@ def events_of_nights(span: Span, *, sun_below_deg: float = -18.0) -> list[NightE
     return found
 
 
-def lowest_sun_deg(span: Span) -> NDArray[np.float64]:
+def lowest_sun_deg(span: NightSpan) -> NDArray[np.float64]:
     """Lowest altitude of the Sun's centre in each night (n,), to 0.05 degree."""
     grid = span.grid()
     altitude = sun_altitude_deg(span.site, grid)

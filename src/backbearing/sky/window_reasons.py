@@ -10,7 +10,7 @@ import numpy as np
 from backbearing.sky.directions import direction
 
 if TYPE_CHECKING:
-    from backbearing.sky.nights import Span
+    from backbearing.sky.nights import NightSpan
     from backbearing.sky.outcomes import Outcome
     from backbearing.sky.targets import Target
     from backbearing.sky.windows import Skyline
@@ -37,7 +37,7 @@ class State(NamedTuple):
 class Asked:
     """The search as asked, for the sentences."""
 
-    span: Span
+    span: NightSpan
     target: Target
     sun_below_deg: float
     moon: Literal["down", "any"] | float

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from backbearing.alignment.ridge.foreground import clear_ground
-from backbearing.alignment.view.view import views
+from backbearing.alignment.view.lens_views import views
 from backbearing.base.errors import WriteRefusedError
 from backbearing.base.files import check_free, write_file
 from backbearing.base.parallel import together

@@ -11,7 +11,7 @@ import pytest
 import rasterio
 
 from backbearing.alignment.ridge._kernels import take_sample
-from backbearing.alignment.ridge.cells import area_cells
+from backbearing.alignment.ridge.area_cells import area_cells
 from backbearing.alignment.ridge.clearance_map import ridge_area
 from backbearing.alignment.ridge.foreground import clear_ground
 from backbearing.alignment.ridge.moments import dark_stretches

@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from backbearing.alignment.session.schedule import Jobs, Turn, best_schedule, cost_of
+from backbearing.alignment.session.schedule import Jobs, JobStart, best_schedule, cost_of
 from backbearing.outing.session_limits import MOST_JOBS
 
 
@@ -118,7 +118,7 @@ def test_what_does_not_fit_is_left_out() -> None:
 
 def test_impossible_turns_cost_without_end() -> None:
     jobs = made(2, 2, 5, open_share=1.1)
-    assert np.isinf(cost_of(jobs, [Turn(0, 3), Turn(1, 3)]))
+    assert np.isinf(cost_of(jobs, [JobStart(0, 3), JobStart(1, 3)]))
 
 
 def test_more_than_eight_are_refused() -> None:

@@ -9,8 +9,8 @@ import numpy as np
 import pytest
 import shapely
 
+from backbearing.alignment.view.lens_views import view_of, views
 from backbearing.alignment.view.light import turn_of
-from backbearing.alignment.view.view import view_of, views
 from backbearing.base.geodesy import line_between
 from backbearing.camera import Frame
 from backbearing.plan.turns import as_walked

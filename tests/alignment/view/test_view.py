@@ -16,9 +16,9 @@ from backbearing.alignment.view.bodies import (
     sky_adds_mag,
 )
 from backbearing.alignment.view.frame_stars import moved_vectors, star_table
+from backbearing.alignment.view.lens_views import view_of, views
 from backbearing.alignment.view.milky_way import brightness, smooth_map
 from backbearing.alignment.view.sky_rotation import SkyTurn
-from backbearing.alignment.view.view import view_of, views
 from backbearing.camera import Frame, Lens
 from backbearing.sky import Target, direction
 from backbearing.sky.moonlight import moonlight_at

@@ -25,7 +25,7 @@ if TYPE_CHECKING:
     from backbearing.camera.bodies_and_lenses import Camera, Lens
     from backbearing.outing.subject import Framing
     from backbearing.plan.crossing import SubjectLine
-    from backbearing.sky.nights import Span
+    from backbearing.sky.nights import NightSpan
     from backbearing.sky.targets import Target
     from backbearing.sky.window_reasons import Asked
 
@@ -66,7 +66,7 @@ class CrossingSearch:
     framing: Framing
 
     @property
-    def span(self) -> Span:
+    def span(self) -> NightSpan:
         """The nights and the place."""
         return self.sky.span
 

@@ -46,8 +46,7 @@ if TYPE_CHECKING:
     from backbearing.outing.request import NightRequest, Outing
     from backbearing.sky.darkness import Conditions
     from backbearing.sky.events import Toggles
-    from backbearing.sky.nights import NightEvents
-    from backbearing.sky.nights import Span as NightSpan
+    from backbearing.sky.nights import NightEvents, NightSpan
     from backbearing.sky.outcomes import Outcome
     from backbearing.sky.targets import Target
     from backbearing.terrain.elevation import Elevation

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Final
 import numpy as np
 
 from backbearing.alignment.ridge.accuracy import judged, night_off, sigma_median_deg, trial_cells
-from backbearing.alignment.ridge.cells import Look, area_skyline
+from backbearing.alignment.ridge.area_cells import Look, area_skyline
 from backbearing.alignment.ridge.moments import chosen_moments
 from backbearing.base.angles import wrap_180_deg, wrap_360_deg
 from backbearing.sky.directions import direction
@@ -20,8 +20,8 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
-    from backbearing.alignment.ridge.cells import Nodes
-    from backbearing.alignment.ridge.moments import Stretches
+    from backbearing.alignment.ridge.area_cells import Nodes
+    from backbearing.alignment.ridge.moments import DarkStretches
     from backbearing.alignment.stand.scene import Scene
     from backbearing.plan.clearance import AreaCells, AreaTrial
     from backbearing.sky.targets import Target
@@ -56,7 +56,7 @@ class Swept:
 
 
 def sweep_night(
-    scene: Scene, cells: AreaCells, nodes: Nodes, stretches: Stretches, clear_by_deg: float
+    scene: Scene, cells: AreaCells, nodes: Nodes, stretches: DarkStretches, clear_by_deg: float
 ) -> Swept:
     """Sweep the chosen bearings of a night's stretches, in order of time."""
     from backbearing.alignment.ridge._kernels import take_sample

@@ -14,14 +14,14 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from backbearing.alignment.night.from_outing import night_sky, open_elevation, scene_of, zone_of
-from backbearing.alignment.ridge.cells import Nodes, area_cells
+from backbearing.alignment.ridge.area_cells import Nodes, area_cells
+from backbearing.alignment.ridge.bearing_sweep import sweep_minute, sweep_night
 from backbearing.alignment.ridge.moments import dark_stretches
-from backbearing.alignment.ridge.sweep import sweep_minute, sweep_night
 from backbearing.plan.clearance import RidgeArea
 from backbearing.sky.zones import at_clock, named_zone
 
 if TYPE_CHECKING:
-    from backbearing.alignment.ridge.sweep import Swept
+    from backbearing.alignment.ridge.bearing_sweep import Swept
     from backbearing.alignment.stand.night_sky import NightSky
     from backbearing.alignment.stand.scene import Scene
     from backbearing.outing.request import Outing

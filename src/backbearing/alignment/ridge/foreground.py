@@ -6,8 +6,8 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
-from backbearing.alignment.ridge.cells import Look, Nodes, area_cells
-from backbearing.alignment.ridge.sweep import margin_at
+from backbearing.alignment.ridge.area_cells import Look, Nodes, area_cells
+from backbearing.alignment.ridge.bearing_sweep import margin_at
 from backbearing.plan.clearance import ClearGround
 from backbearing.sky.directions import direction
 from backbearing.sky.instants import utc_array

@@ -34,7 +34,7 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from backbearing.alignment.session.frame_starts import Starts
-    from backbearing.alignment.session.schedule import Turn
+    from backbearing.alignment.session.schedule import JobStart
     from backbearing.alignment.stand.night_sky import NightSky
     from backbearing.alignment.stand.scene import Scene
     from backbearing.outing.request import Outing
@@ -136,7 +136,7 @@ def _session(
 
 
 def _shots(
-    setup: SessionSetup, starts: Sequence[Starts], turns: Sequence[Turn]
+    setup: SessionSetup, starts: Sequence[Starts], turns: Sequence[JobStart]
 ) -> tuple[Shot, ...]:
     moved = _moved(setup, starts, turns)
     shots: list[Shot] = []
@@ -155,7 +155,7 @@ def _shots(
 
 
 def _moved(
-    setup: SessionSetup, starts: Sequence[Starts], turns: Sequence[Turn]
+    setup: SessionSetup, starts: Sequence[Starts], turns: Sequence[JobStart]
 ) -> dict[int, Moved]:
     """Compare with the plan that barred ground would not have stopped, lens by lens."""
     if not any(s.causes["barred"].any() for s in starts):

@@ -87,7 +87,7 @@ class Jobs:
         return np.where(self.allowed[i], self.start_cost[i], np.inf)
 
 
-class Turn(NamedTuple):
+class JobStart(NamedTuple):
     """One job and the index of its start on the grid."""
 
     job: int
@@ -98,7 +98,7 @@ class Turn(NamedTuple):
 class Schedule:
     """The best order: as many jobs as fit, and among those the least cost."""
 
-    turns: tuple[Turn, ...]
+    turns: tuple[JobStart, ...]
     cost: float
 
 
@@ -146,22 +146,22 @@ def _tables(jobs: Jobs) -> dict[int, dict[int, Floats]]:
     return best
 
 
-def _walked_back(jobs: Jobs, best: dict[int, dict[int, Floats]], done: int) -> tuple[Turn, ...]:
+def _walked_back(jobs: Jobs, best: dict[int, dict[int, Floats]], done: int) -> tuple[JobStart, ...]:
     """Read the turns of the best order from the tables, last to first."""
     last = min(best[done], key=lambda i: float(best[done][i].min()))
     start = int(best[done][last].argmin())
-    turns = [Turn(last, start)]
+    turns = [JobStart(last, start)]
     while done.bit_count() > 1:
         before = done & ~(1 << last)
         costs = {i: best[before][i] + jobs.step_cost(i, last)[:, start] for i in best[before]}
         done = before
         last = min(costs, key=lambda i: float(costs[i].min()))
         start = int(costs[last].argmin())
-        turns.append(Turn(last, start))
+        turns.append(JobStart(last, start))
     return tuple(reversed(turns))
 
 
-def cost_of(jobs: Jobs, turns: Sequence[Turn]) -> float:
+def cost_of(jobs: Jobs, turns: Sequence[JobStart]) -> float:
     """Cost of given turns in their order; infinite where they cannot be."""
     if not turns:
         return 0.0

@@ -22,7 +22,7 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
-    from backbearing.alignment.session.schedule import Turn
+    from backbearing.alignment.session.schedule import JobStart
     from backbearing.alignment.stand.night_sky import NightSky
     from backbearing.alignment.stand.scene import Scene
     from backbearing.camera.bodies_and_lenses import Lens
@@ -128,7 +128,7 @@ def frames_minutes_for(frames: int, shutter_s: float, pause_s: float) -> float:
 
 def tasks_that_need(
     tasks: tuple[Task, ...],
-    turns: Sequence[Turn],
+    turns: Sequence[JobStart],
     shots: Sequence[Shot],
     exposure: ExposureRequest,
     limits: Limits,

@@ -1,1 +1,1 @@
-from .view import views as views
+from .lens_views import views as views

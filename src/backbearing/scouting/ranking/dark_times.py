@@ -22,7 +22,7 @@ if TYPE_CHECKING:
     from numpy.typing import ArrayLike, NDArray
 
     from backbearing.scouting.ranking.task import ScoutTask
-    from backbearing.sky.nights import Span
+    from backbearing.sky.nights import NightSpan
 
     Floats = NDArray[np.float64]
 
@@ -135,7 +135,7 @@ def dark_times(task: ScoutTask, *, row: int, col: int) -> DarkTimes:
     )
 
 
-def _span(task: ScoutTask, *, lat: float, lon: float) -> Span:
+def _span(task: ScoutTask, *, lat: float, lon: float) -> NightSpan:
 
     return span_of_nights(
         lat=lat,

@@ -19,7 +19,7 @@ from backbearing.scouting.ranking.chunk import rank_chunk
 from backbearing.scouting.ranking.clutter import FARTHEST_M
 from backbearing.scouting.ranking.columns import ChunkResult
 from backbearing.scouting.ranking.context import Context, Standing
-from backbearing.scouting.ranking.ranking import ranking_of
+from backbearing.scouting.ranking.rank_order import ranking_of
 from backbearing.scouting.ranking.raster_window import tiles_of
 from backbearing.scouting.ranking.stand_solver import LONGEST_M
 from backbearing.scouting.run.checkpoints import Kept

@@ -13,7 +13,7 @@ from backbearing.base.cautions import CANNOT_SEE, GENERAL
 from backbearing.base.errors import NothingFoundError
 from backbearing.scouting.ranking.columns import ChunkResult
 from backbearing.scouting.ranking.context import Context
-from backbearing.scouting.ranking.ranking import ranking_of
+from backbearing.scouting.ranking.rank_order import ranking_of
 from backbearing.scouting.ranking.task import task_of
 from backbearing.scouting.run.checkpoints import Kept
 from backbearing.scouting.run.workers import Crew
