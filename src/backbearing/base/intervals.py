@@ -66,7 +66,12 @@ def pieces(ends: Places, *changes: Places) -> Pieces:
 
 
 def closest_that_holds(
-    holds: Callable[[Places], Flags], inside: Places, outside: Places, *, halvings: int
+    holds: Callable[[Places], Flags],
+    inside: Places,
+    outside: Places,
+    *,
+    halvings: int,
+    at_once: int = 1,
 ) -> Places:
     """Move places where something holds towards the nearest where it does not.
 
@@ -79,6 +84,9 @@ def closest_that_holds(
         of their middles, all together.
     halvings : int
         How often each bracket is halved.
+    at_once : int, optional
+        So many halvings in one question, ``2 ** at_once - 1`` places of each bracket: fewer and
+        larger questions, where asking costs more than answering.
 
     Returns
     -------
@@ -88,10 +96,22 @@ def closest_that_holds(
     """
     if not inside.size:
         return inside
-    for _ in range(halvings):
-        middle = _middle(inside, outside)
-        good = holds(middle)
-        inside, outside = np.where(good, middle, inside), np.where(good, outside, middle)
+    left = halvings
+    while left > 0:
+        cuts = 2 ** min(left, at_once)
+        share = np.arange(1, cuts)
+        trial = (
+            inside[:, None] + (outside - inside)[:, None] * share // cuts
+            if (inside.dtype.kind == "M")
+            else inside[:, None] + (outside - inside)[:, None] * (share / cuts)
+        )
+        good = holds(trial.ravel()).reshape(trial.shape)
+        # From inside outwards: the last that holds before the first that does not.
+        held = np.logical_and.accumulate(good, axis=1).sum(axis=1)
+        ends = np.concatenate([inside[:, None], trial, outside[:, None]], axis=1)
+        row = np.arange(len(inside))
+        inside, outside = ends[row, held], ends[row, held + 1]
+        left -= at_once
     return inside
 
 

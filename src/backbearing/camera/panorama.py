@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Final
+from typing import TYPE_CHECKING, Final, NamedTuple
 
 import numpy as np
 
@@ -12,14 +12,19 @@ from backbearing.base.angles import wrap_360_deg
 from backbearing.base.errors import CameraError
 from backbearing.camera._numbers import require_number, within
 from backbearing.camera.angles import angle_from_axis_deg
-from backbearing.camera.framing import Frame, frame_direction
+from backbearing.camera.bodies_and_lenses import check_pair
+from backbearing.camera.framing import Frame
+from backbearing.camera.projection import directions_of_rays, rays_of_sensor
 
 if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
     from backbearing.camera._numbers import Floats
     from backbearing.camera.bodies_and_lenses import Camera, Lens
 
 _EDGE = np.linspace(0.0, 1.0, 129)
 _STEEPEST_EDGE_DEG: Final = 85.0
+_PITCH_STEP_DEG: Final = 1e-9
 
 
 @dataclass(frozen=True, slots=True)
@@ -109,11 +114,12 @@ def plan_panorama(
     width = wrap_360_deg(last - first)
     # 153.1 + 360.0 - 153.1 need not be 360.0: a hair over nothing means all round too.
     width = width if width > 1e-6 else 360.0
+    rays = _edge_rays(camera, lens)
     rows: list[PanoramaRow] = []
     reached = low
     while reached < high:
-        pitch = _pitch_for_bottom(camera, lens, reached, overlap)
-        step, bottom, top = _row_reach(camera, lens, pitch, overlap)
+        pitch = _pitch_for_bottom(camera, lens, rays, reached, overlap)
+        step, bottom, top = _row_reach(rays, pitch, overlap)
         rows.append(_row(first, width, step, pitch))
         after = top if top >= high else top - overlap * (top - bottom)
         if bottom > reached + 1e-6 or after <= reached + 1e-6:
@@ -134,39 +140,68 @@ def _row(first_deg: float, width_deg: float, widest_step_deg: float, pitch: floa
     return PanoramaRow(pitch, tuple(azimuths), step)
 
 
-def _row_reach(
-    camera: Camera, lens: Lens, pitch_deg: float, overlap: float
-) -> tuple[float, float, float]:
+class _EdgeRays(NamedTuple):
+    """Unit vectors along the camera's axes to the frame's right, lower and upper edge.
+
+    Each of shape (3, n): right, up, forward. They do not depend on the pitch, which only turns
+    them, so that one set serves every row and every trial pitch.
+    """
+
+    side: Floats
+    bottom: Floats
+    top: Floats
+
+
+def _edge_rays(camera: Camera, lens: Lens) -> _EdgeRays:
+    check_pair(camera, lens)
+    half_mm = camera.frame_width_mm / 2.0
+    across = (_EDGE - 0.5) * camera.frame_width_mm
+    upward = (_EDGE - 0.5) * camera.frame_height_mm + lens.rise_mm
+
+    def rays(x_mm: Floats, y_mm: Floats) -> Floats:
+        return np.stack(np.broadcast_arrays(*rays_of_sensor(lens, x_mm, y_mm)))
+
+    return _EdgeRays(
+        side=rays(np.full_like(upward, half_mm), upward),
+        bottom=rays(across, np.full_like(across, upward[0])),
+        top=rays(across, np.full_like(across, upward[-1])),
+    )
+
+
+def _turned(rays: Floats, pitch_deg: Floats) -> tuple[Floats, Floats]:
+    """Turns from the axis and altitudes of rays, shape (pitches, n), at each pitch, (pitches,)."""
+    turn, altitude = directions_of_rays(
+        *rays, axis_azimuth_deg=np.array(180.0), pitch_deg=pitch_deg[:, None]
+    )
+    return turn - 180.0, altitude
+
+
+def _steps_and_bottoms(rays: _EdgeRays, pitch_deg: Floats, overlap: float) -> tuple[Floats, Floats]:
+    """Widest step, and the lowest altitude that every frame surely covers, at each pitch."""
+    side, _ = _turned(rays.side, pitch_deg)
+    step = (1.0 - overlap) * 2.0 * np.min(side, axis=1)
+    turn, altitude = _turned(rays.bottom, pitch_deg)
+    return step, np.max(np.where(_inside(turn, step), altitude, -np.inf), axis=1)
+
+
+def _row_reach(rays: _EdgeRays, pitch_deg: float, overlap: float) -> tuple[float, float, float]:
     """Return the widest step, and the altitudes that every frame of the row surely covers."""
-    side, _ = _edge(camera, lens, pitch_deg, x=1.0, y=_EDGE)
-    step = (1.0 - overlap) * 2.0 * float(np.min(side))
-    bottom_turn, bottom = _edge(camera, lens, pitch_deg, x=_EDGE, y=0.0)
-    top_turn, top = _edge(camera, lens, pitch_deg, x=_EDGE, y=1.0)
-    return (
-        step,
-        float(np.max(_inside(bottom_turn, bottom, step))),
-        float(np.min(_inside(top_turn, top, step))),
-    )
+    at = np.array([pitch_deg])
+    step, bottom = _steps_and_bottoms(rays, at, overlap)
+    turn, altitude = _turned(rays.top, at)
+    top = np.min(np.where(_inside(turn, step), altitude, np.inf), axis=1)
+    return float(step[0]), float(bottom[0]), float(top[0])
 
 
-def _edge(
-    camera: Camera, lens: Lens, pitch_deg: float, *, x: float | Floats, y: float | Floats
-) -> tuple[Floats, Floats]:
-    """Return turns from the axis and altitudes along an edge of the frame."""
-    azimuth, altitude = frame_direction(
-        camera, lens, axis_azimuth_deg=180.0, pitch_deg=pitch_deg, x=x, y=y
-    )
-    return azimuth - 180.0, altitude
+def _inside(turn_deg: Floats, step_deg: Floats) -> NDArray[np.bool_]:
+    """Which samples of an edge lie within half a step, and one sample beyond."""
+    near = np.abs(turn_deg) <= step_deg[:, None] / 2.0
+    return np.asarray(near | np.roll(near, 1, axis=1) | np.roll(near, -1, axis=1))
 
 
-def _inside(turn_deg: Floats, altitude_deg: Floats, step_deg: float) -> Floats:
-    """Return the altitudes of an edge within half a step, and one sample beyond."""
-    near = np.abs(turn_deg) <= step_deg / 2.0
-    near |= np.roll(near, 1) | np.roll(near, -1)
-    return altitude_deg[near]
-
-
-def _pitch_for_bottom(camera: Camera, lens: Lens, altitude_deg: float, overlap: float) -> float:
+def _pitch_for_bottom(
+    camera: Camera, lens: Lens, rays: _EdgeRays, altitude_deg: float, overlap: float
+) -> float:
     """Find the pitch whose row begins at an altitude, kept clear of zenith and nadir."""
     half_mm = camera.frame_height_mm / 2.0
     up = angle_from_axis_deg(lens, lens.rise_mm + half_mm)
@@ -177,8 +212,27 @@ def _pitch_for_bottom(camera: Camera, lens: Lens, altitude_deg: float, overlap: 
             f"A {lens.label} lens sees too high a frame for level rows; write a longer lens.",
             key="focal_length_mm",
         )
-    while high - low > 1e-9:
-        middle = (low + high) / 2.0
-        _, bottom, _ = _row_reach(camera, lens, middle, overlap)
-        low, high = (middle, high) if bottom <= altitude_deg else (low, middle)
+
+    def miss(pitch_deg: float) -> float:
+        return float(_steps_and_bottoms(rays, np.array([pitch_deg]), overlap)[1][0]) - altitude_deg
+
+    at_low, at_high = miss(low), miss(high)
+    if at_low > 0.0 or at_high <= 0.0:
+        return low if at_low > 0.0 else high
+    while high - low > _PITCH_STEP_DEG:
+        # The bottom rises with the pitch, nearly in proportion, with small jumps where a sample
+        # of the edge joins: a line through both ends, kept from crawling by a halving.
+        wide = high - low
+        guess = low - at_low * wide / (at_high - at_low)
+        for trial in (guess + _PITCH_STEP_DEG / 4, guess - _PITCH_STEP_DEG / 4, None):
+            middle = (low + high) / 2.0 if trial is None else trial
+            if trial is None and high - low <= wide / 2.0:
+                break
+            if not low < middle < high:
+                continue
+            at_middle = miss(middle)
+            if at_middle <= 0.0:
+                low, at_low = middle, at_middle
+            else:
+                high, at_high = middle, at_middle
     return low

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from functools import lru_cache
 from itertools import pairwise
 from typing import TYPE_CHECKING, Final
 
@@ -71,9 +72,7 @@ class Outline:
         Monotone chain [Andrew1979]_; in a straight-line projection the outermost points
         of the outline are among them.
         """
-        points = sorted({point for ring in self.rings for point in ring})
-        lower, upper = _chain(points), _chain(points[::-1])
-        return tuple(lower[:-1] + upper[:-1])
+        return _hull(self.rings)
 
     @classmethod
     def box(cls, width_m: float, height_m: float) -> Outline:
@@ -152,6 +151,13 @@ class Outline:
             tuple(tuple(((x - middle) * wide, (lowest - y) * tall) for x, y in r) for r in rings),
             source,
         )
+
+
+@lru_cache(maxsize=32)
+def _hull(rings: tuple[Ring, ...]) -> Ring:
+    points = sorted({point for ring in rings for point in ring})
+    lower, upper = _chain(points), _chain(points[::-1])
+    return tuple(lower[:-1] + upper[:-1])
 
 
 def _chain(points: list[tuple[float, float]]) -> list[tuple[float, float]]:

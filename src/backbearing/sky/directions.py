@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -61,24 +62,75 @@ def direction(
     SkyError
         A naive time, a date outside the ephemeris, a latitude beyond 90 degrees.
     """
-    utc = utc_array(times)
-    lat_a, lon_a, height = checked_place(lat=lat, lon=lon, height_m=height_m)
-    factor = _air(refraction, height, pressure_hpa, temperature_c)
-    shape = np.broadcast_shapes(
-        utc.shape, lat_a.shape, lon_a.shape, height.shape, () if factor is None else factor.shape
+    return FixedOnEarth.of(target, times).seen_from(
+        lat=lat,
+        lon=lon,
+        height_m=height_m,
+        refraction=refraction,
+        pressure_hpa=pressure_hpa,
+        temperature_c=temperature_c,
     )
-    fixed_axes = earth_fixed(target, utc)
-    here = earth.sites(lat=lat_a, lon=lon_a, height_m=height)
-    azimuth, altitude = np.empty(shape), np.empty(shape)
-    for part in _parts(shape):
-        v = np.stack([_take(c, shape, part) for c in fixed_axes])
-        site = earth.Sites(*(_take(c, shape, part) for c in here))
-        az, alt = _horizontal(v, site, fixed=target.is_fixed)
-        if factor is not None:
-            alt = seen_altitude(alt, _take(factor, shape, part))
-        azimuth.reshape(-1)[part] = az
-        altitude.reshape(-1)[part] = alt
-    return azimuth, altitude
+
+
+@dataclass(frozen=True, eq=False)
+class FixedOnEarth:
+    """A target at instants, on axes fixed to the Earth: the part that no camera's place changes.
+
+    Made once, it gives the direction from any place with a rotation.
+
+    Attributes
+    ----------
+    target : Target
+    vectors : ndarray, shape (3, ...)
+        As `earth_fixed` gives them.
+    """
+
+    target: Target
+    vectors: NDArray[np.float64]
+
+    @classmethod
+    def of(cls, target: Target, times: Any) -> FixedOnEarth:
+        """Look a target up at instants, ``datetime64`` in UTC or aware datetimes."""
+        return cls(target, earth_fixed(target, utc_array(times)))
+
+    def __getitem__(self, which: Any) -> FixedOnEarth:
+        """Take some of the instants."""
+        return FixedOnEarth(self.target, self.vectors[:, which])
+
+    def seen_from(
+        self,
+        *,
+        lat: ArrayLike,
+        lon: ArrayLike,
+        height_m: ArrayLike = 0.0,
+        refraction: bool = True,
+        pressure_hpa: ArrayLike | None = None,
+        temperature_c: ArrayLike | None = None,
+    ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+        """Azimuth and altitude from places, degrees; places and instants broadcast.
+
+        See `direction`, which does both parts at once.
+        """
+        lat_a, lon_a, height = checked_place(lat=lat, lon=lon, height_m=height_m)
+        factor = _air(refraction, height, pressure_hpa, temperature_c)
+        shape = np.broadcast_shapes(
+            self.vectors.shape[1:],
+            lat_a.shape,
+            lon_a.shape,
+            height.shape,
+            () if factor is None else factor.shape,
+        )
+        here = earth.sites(lat=lat_a, lon=lon_a, height_m=height)
+        azimuth, altitude = np.empty(shape), np.empty(shape)
+        for part in _parts(shape):
+            v = np.stack([_take(c, shape, part) for c in self.vectors])
+            site = earth.Sites(*(_take(c, shape, part) for c in here))
+            az, alt = _horizontal(v, site, fixed=self.target.is_fixed)
+            if factor is not None:
+                alt = seen_altitude(alt, _take(factor, shape, part))
+            azimuth.reshape(-1)[part] = az
+            altitude.reshape(-1)[part] = alt
+        return azimuth, altitude
 
 
 def earth_fixed(target: Target, utc: NDArray[np.datetime64]) -> NDArray[np.float64]:

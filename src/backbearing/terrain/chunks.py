@@ -10,7 +10,6 @@ from __future__ import annotations
 import math
 from collections import OrderedDict
 from dataclasses import dataclass, field
-from functools import cached_property
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -38,6 +37,15 @@ BLOCK = 8
 """Cells along the side of a block of the first level of the maximum pyramid."""
 
 
+@dataclass(slots=True)
+class Summary:
+    """What was worked out about a piece; small, so that it outlives the piece's heights."""
+
+    blocks: tuple[NDArray[np.float32], NDArray[np.float32]] | None = None
+    highest_m: float | None = None
+    has_void: bool | None = None
+
+
 @dataclass(frozen=True)
 class Chunk:
     """A window of heights and where it starts in the raster."""
@@ -45,29 +53,37 @@ class Chunk:
     heights_m: Heights = field(repr=False)
     row0: int
     col0: int
+    summary: Summary = field(default_factory=Summary, repr=False, compare=False)
 
     def __post_init__(self) -> None:
         self.heights_m.setflags(write=False)
 
-    @cached_property
+    @property
     def blocks(self) -> tuple[NDArray[np.float32], NDArray[np.float32]]:
         """Highest ground of each block of 8 x 8 cells, then of each 8 x 8 blocks.
 
         A block counts the pixels on all its four edges, so that no ridge is lowered;
         a block that holds a void is infinitely high, so that it is never passed over.
         """
-        fine = block_maximum(self.heights_m, BLOCK, shared_edge=True)
-        return fine, block_maximum(fine, BLOCK, shared_edge=False)
+        if self.summary.blocks is None:
+            fine = block_maximum(self.heights_m, BLOCK, shared_edge=True)
+            self.summary.blocks = fine, block_maximum(fine, BLOCK, shared_edge=False)
+        return self.summary.blocks
 
-    @cached_property
+    @property
     def highest_m(self) -> float:
         """Highest known pixel, metres; -inf where all are void."""
-        return float(np.fmax.reduce(self.heights_m, axis=None, initial=-np.inf))
+        if self.summary.highest_m is None:
+            highest = np.fmax.reduce(self.heights_m, axis=None, initial=-np.inf)
+            self.summary.highest_m = float(highest)
+        return self.summary.highest_m
 
-    @cached_property
+    @property
     def has_void(self) -> bool:
         """Whether any pixel is void."""
-        return bool(np.isnan(np.sum(self.heights_m, dtype=np.float64)))
+        if self.summary.has_void is None:
+            self.summary.has_void = bool(np.isnan(np.sum(self.heights_m, dtype=np.float64)))
+        return self.summary.has_void
 
 
 def block_maximum(values: Heights, block: int, *, shared_edge: bool) -> NDArray[np.float32]:
@@ -88,14 +104,13 @@ def block_maximum(values: Heights, block: int, *, shared_edge: bool) -> NDArray[
     """
     high: NDArray[np.floating] = values
     for axis in (0, 1):
-        starts = np.arange(0, high.shape[axis], block)
-        top = np.maximum.reduceat(high, starts, axis=axis)
-        if shared_edge and len(starts) > 1:
-            lead = [slice(None)] * 2
-            lead[axis] = slice(0, -1)
-            edge = np.take(high, starts[1:], axis=axis)
-            top[tuple(lead)] = np.maximum(top[tuple(lead)], edge)
-        high = top
+        # Whole rows at a time: many times faster than reducing block by block.
+        lines = high if axis == 0 else high.T
+        top = lines[::block].copy()
+        for k in range(1, block + 1 if shared_edge else block):
+            line = lines[k::block]
+            np.maximum(top[: len(line)], line, out=top[: len(line)])
+        high = top if axis == 0 else top.T
     up = np.asarray(high, dtype=np.float32)
     if high.dtype != np.float32:
         up = np.nextafter(up, np.float32(np.inf))
@@ -111,7 +126,7 @@ class Chunks:
         whole = source.array is not None or rows * cols <= WHOLE_UP_TO
         self.step: tuple[int, int] = (max(rows, 2), max(cols, 2)) if whole else (PIECE, PIECE)
         self.cells_crossed = 0.0
-        self._ceilings: dict[tuple[int, int], float] = {}
+        self._summaries: dict[tuple[int, int], Summary] = {}
         self._kept: OrderedDict[tuple[int, int], Chunk] = OrderedDict()
 
     @property
@@ -129,7 +144,10 @@ class Chunks:
         Infinite for a piece not yet read, and for one with voids, which must be read again
         wherever the way over unknown ground is measured.
         """
-        return self._ceilings.get((down, across), math.inf)
+        known = self._summaries.get((down, across))
+        if known is None or known.has_void is not False or known.highest_m is None:
+            return math.inf
+        return known.highest_m
 
     def at(self, down: int, across: int) -> Chunk:
         """Give one piece, reading it when it is not at hand."""
@@ -143,10 +161,11 @@ class Chunks:
             slice(row0, min(row0 + self.step[0] + 1, rows)),
             slice(col0, min(col0 + self.step[1] + 1, cols)),
         )
-        chunk = Chunk(self._source.read(*window), row0, col0)
+        summary = self._summaries.setdefault(key, Summary())
+        chunk = Chunk(self._source.read(*window), row0, col0, summary)
         self._kept[key] = chunk
-        if self.count != (1, 1):
-            self._ceilings[key] = math.inf if chunk.has_void else chunk.highest_m
+        if self.count != (1, 1) and not chunk.has_void:
+            _ = chunk.highest_m
         while len(self._kept) > 1 and self._bytes() > KEEP_BYTES:
             self._kept.popitem(last=False)
         return chunk

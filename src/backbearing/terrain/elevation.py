@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any, Literal, Self
+from typing import TYPE_CHECKING, Any, Final, Literal, Self
 
 import numpy as np
 
 from backbearing.base.constants import DEFAULT_REFRACTION_K
 from backbearing.base.errors import TerrainError
 from backbearing.terrain.chunks import Chunks
+from backbearing.terrain.local_ground import LocalGround
 from backbearing.terrain.reading.files import ReadingOptions
 from backbearing.terrain.reading.opening import source_at, source_of
 from backbearing.terrain.reading.sources import Ground
@@ -35,6 +36,9 @@ if TYPE_CHECKING:
 MOST_CELLS_AT_ONCE = 150_000_000
 """Cells up to which a whole raster is read into memory when all of it is asked for."""
 
+MOST_PLACES: Final = 8
+"""Places whose ground is kept prepared."""
+
 
 class Elevation:
     """Ground heights in metres on a raster; made by :meth:`open` or :meth:`from_array`.
@@ -48,6 +52,7 @@ class Elevation:
         self._chunks = Chunks(source)
         self._fits = SightFits(source.grid)
         self._whole = source.array
+        self._about: dict[tuple[float, float], LocalGround] = {}
 
     @classmethod
     def open(
@@ -242,6 +247,19 @@ class Elevation:
         heights, state = look(self._source, self._chunks, self.grid.pixels(lat=lat, lon=lon))
         known: NDArray[np.float64] = np.where(state == Ground.KNOWN, heights, np.nan)
         return known[()]
+
+    def about(self, *, lat: float, lon: float, reach_m: float) -> LocalGround:
+        """Give the ground about a place, prepared for many heights by bearing and distance.
+
+        The last few places asked for are kept.
+        """
+        known = self._about.get((lat, lon))
+        if known is None or known.reach_m < reach_m:
+            while len(self._about) >= MOST_PLACES:
+                self._about.pop(next(iter(self._about)))
+            known = LocalGround(self, lat=lat, lon=lon, reach_m=reach_m)
+            self._about[lat, lon] = known
+        return known
 
     def state_at(self, *, lat: ArrayLike, lon: ArrayLike) -> Any:
         """Say what is known of the ground.

@@ -14,8 +14,7 @@ from backbearing.base.errors import TerrainError
 from backbearing.camera.angles import subject_angle_deg
 from backbearing.camera.bodies_and_lenses import check_pair
 from backbearing.camera.framing import frame_position
-from backbearing.sky.directions import direction
-from backbearing.sky.instants import utc_array
+from backbearing.sky.directions import FixedOnEarth
 from backbearing.terrain.reading.products import ASSUMED_VERTICAL_SIGMA_M
 
 if TYPE_CHECKING:
@@ -180,13 +179,13 @@ def settle(scene: Scene, lens: Lens, times: Sequence[datetime], *, skyline: bool
     its columns stay NaN.
     """
     problem = scene.problem(lens)
-    moments = utc_array(times)
+    target = FixedOnEarth.of(scene.target, times)
 
     def wanted_azimuth(lat: Floats, lon: Floats) -> Floats:
-        return _target_direction(scene, lat, lon, moments)[0] - scene.framing.offset_deg
+        return _target_direction(scene, target, lat, lon)[0] - scene.framing.offset_deg
 
-    places = problem.solve(wanted_azimuth, len(moments))
-    azimuth, altitude = _target_direction(scene, places.lat, places.lon, moments)
+    places = problem.solve(wanted_azimuth, len(times))
+    azimuth, altitude = _target_direction(scene, target, places.lat, places.lon)
     fill = scene.fill(lens)
     pitch = fill.pitch_deg(places.base_altitude_deg)
     share, margin, x, y, inside = _frame(scene, lens, places, pitch, azimuth, altitude)
@@ -196,18 +195,14 @@ def settle(scene: Scene, lens: Lens, times: Sequence[datetime], *, skyline: bool
 
 
 def _target_direction(
-    scene: Scene, lat: Floats, lon: Floats, moments: NDArray[np.datetime64]
+    scene: Scene, target: FixedOnEarth, lat: Floats, lon: Floats
 ) -> tuple[Floats, Floats]:
     """Apparent direction of the target from each place, NaN where there is no place."""
     known = np.isfinite(lat)
     azimuth, altitude = np.full(lat.shape, np.nan), np.full(lat.shape, np.nan)
     if known.any():
-        azimuth[known], altitude[known] = direction(
-            scene.target,
-            lat=lat[known],
-            lon=lon[known],
-            height_m=scene.subject_ground_m,
-            times=moments[known],
+        azimuth[known], altitude[known] = target[known].seen_from(
+            lat=lat[known], lon=lon[known], height_m=scene.subject_ground_m
         )
     return azimuth, altitude
 

@@ -6,7 +6,7 @@ Everything here is arrays of shape ``(n,)``, one entry for each moment, for one 
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Protocol
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -15,9 +15,10 @@ from backbearing.base.geodesy import altitude_of, point_along
 if TYPE_CHECKING:
     from collections.abc import Callable
 
-    from numpy.typing import ArrayLike, NDArray
+    from numpy.typing import NDArray
 
     from backbearing.outing.subject import Framing, Subject
+    from backbearing.terrain.elevation import Elevation
 
     Floats = NDArray[np.float64]
 
@@ -29,14 +30,6 @@ EXACT_DEG = 1e-11
 
 SPREAD = 6.0
 """Trial distances run from the level-ground distance over this, to it times this."""
-
-
-class Ground(Protocol):
-    """Whatever gives ground heights: ``height_at(lat=, lon=)``, NaN where unknown."""
-
-    def height_at(self, *, lat: ArrayLike, lon: ArrayLike) -> Floats:
-        """Ground height, metres."""
-        ...
 
 
 @dataclass(frozen=True, slots=True)
@@ -80,7 +73,7 @@ class StandProblem:
         Angle between the subject's base and top that gives the asked share.
     refraction_k : float
         Terrestrial refraction coefficient.
-    ground : Ground or None
+    ground : Elevation or None
         Raster; None for level ground.
     excess : callable, optional
         From distances and the altitudes of base and top, all of one shape, to how much
@@ -94,7 +87,7 @@ class StandProblem:
     subject_ground_m: float
     angle_deg: float
     refraction_k: float
-    ground: Ground | None
+    ground: Elevation | None
     excess: Callable[[Floats, Floats, Floats], Floats] | None = None
     guess_m: float | None = None
 
@@ -157,13 +150,9 @@ class StandProblem:
             return np.full(np.broadcast(back_deg, distance_m).shape, level)
         if self.ground is None:
             return np.full(np.broadcast(back_deg, distance_m).shape, self.subject_ground_m)
-        end = point_along(
-            lat=self.subject.lat,
-            lon=self.subject.lon,
-            azimuth_deg=back_deg,
-            distance_m=distance_m,
-        )
-        return self.ground.height_at(lat=end.lat, lon=end.lon)
+        reach = SPREAD * self.level_distance()
+        about = self.ground.about(lat=self.subject.lat, lon=self.subject.lon, reach_m=reach)
+        return about.height_along(back_deg, distance_m)
 
     def _altitudes(self, ground_m: Floats, distance_m: Floats) -> tuple[Floats, Floats]:
         """Altitudes of the subject's base and top, degrees, seen from the stand."""

@@ -62,6 +62,7 @@ def spans_where(
             inner,
             utc[np.concatenate([before, after])],
             halvings=HALVINGS,
+            at_once=HALVINGS // 2,
         )
     ends = [aware(moment) for moment in inner]
     half = len(first)

@@ -26,6 +26,9 @@ WATER_LEVEL_M = np.float32(-0.0)
 HIGHEST_LAND_M = 8_849.0
 """Mount Everest, metres, from memory (8,848.86 m, announced by China and Nepal in 2020)."""
 
+DEEPEST_SEA_M = -11_000.0
+"""Just under the deepest sea floor known, metres, from memory (about -10,930 m)."""
+
 LOWEST_LAND_M = -440.0
 """Just under the Dead Sea's shore, metres, from memory (about -430 m in 2020)."""
 
@@ -117,9 +120,11 @@ def check_plausible(heights_m: Heights, name: str) -> None:
         When a finite height lies above 8,849 m or below -11,000 m: feet read as metres,
         or a void mark that the file does not declare.
     """
-    with np.errstate(invalid="ignore"):
-        odd = (heights_m > HIGHEST_LAND_M) | (heights_m < -11_000.0)
-    if odd.any():
+    highest = float(np.fmax.reduce(heights_m, axis=None, initial=-np.inf))
+    lowest = float(np.fmin.reduce(heights_m, axis=None, initial=np.inf))
+    if highest > HIGHEST_LAND_M or lowest < DEEPEST_SEA_M:
+        with np.errstate(invalid="ignore"):
+            odd = (heights_m > HIGHEST_LAND_M) | (heights_m < DEEPEST_SEA_M)
         worst = float(heights_m[odd].flat[0])
         raise TerrainError(
             f"{name} holds a height of {worst:,.0f} m, which no land has; if its heights are feet "
@@ -149,8 +154,11 @@ def find_voids(
         void |= ~np.isfinite(raw)
     for mark in declared:
         void |= _equal(raw, mark)
+    if raw.size == 0:
+        return void
+    low, high = np.fmin.reduce(raw, axis=None), np.fmax.reduce(raw, axis=None)
     for mark in USUAL_VOIDS:
-        if mark in declared or mark == sea_value:
+        if mark in declared or mark == sea_value or not low <= mark <= high:
             continue
         hidden = _equal(raw, mark) & ~void
         if hidden.any():
