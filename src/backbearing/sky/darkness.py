@@ -57,7 +57,7 @@ def dark_windows(
     first_night: date,
     nights: int = 1,
     tz: str | tzinfo | None = None,
-    sun_below_deg: float = -18.0,
+    sun_below_deg: float = night_facts.DARK_BELOW_DEG,
     moon: Literal["down", "any"] | float = "down",
     target: Target = CORE,
     min_altitude_deg: float = 0.0,

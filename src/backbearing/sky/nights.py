@@ -31,6 +31,9 @@ if TYPE_CHECKING:
 
     from backbearing.sky.events import When
 
+DARK_BELOW_DEG = -18.0
+"""The night is dark with the Sun's centre below this: end of astronomical twilight [USNO]_."""
+
 SUNRISE_ALTITUDE_DEG = -50.0 / 60.0
 MOON_LIMB_ALTITUDE_DEG = -34.0 / 60.0
 
@@ -221,7 +224,7 @@ def night_events(
     height_m: float = 0.0,
     evening: date,
     tz: str | tzinfo | None = None,
-    sun_below_deg: float = -18.0,
+    sun_below_deg: float = DARK_BELOW_DEG,
 ) -> NightEvents:
     """Sun and Moon over the night that begins on ``evening``; see `NightEvents`.
 
@@ -234,7 +237,7 @@ def night_events(
     return events_of_nights(span, sun_below_deg=sun_below_deg)[0]
 
 
-def events_of_nights(span: NightSpan, *, sun_below_deg: float = -18.0) -> list[NightEvents]:
+def events_of_nights(span: NightSpan, *, sun_below_deg: float = DARK_BELOW_DEG) -> list[NightEvents]:
     """`NightEvents` of every night of a span."""
     horizon, depth = sun_above(span, SUNRISE_ALTITUDE_DEG), sun_above(span, sun_below_deg)
     moon = moon_above(span)
