@@ -10,7 +10,7 @@ from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING, ClassVar
 
 from backbearing.base.constants import DEFAULT_REACH_M, DEFAULT_REFRACTION_K
-from backbearing.base.errors import BackbearingError, OutingError
+from backbearing.base.errors import BackbearingError, Hint, OutingError, Where
 from backbearing.base.grouped import FieldOf
 from backbearing.outing.scouting_request import ScoutRequest
 from backbearing.sky.nights import DARK_BELOW_DEG
@@ -160,7 +160,9 @@ class Outing:
         try:
             return product_named(ground.product).sigma_m
         except BackbearingError as problem:
-            raise self.refuse("ground", "product", str(problem)) from problem
+            raise self.refuse(
+                "ground", "product", problem.what, hint=problem.hint_parts
+            ) from problem
 
     def with_lenses(self, lenses: Sequence[LensRequest]) -> Outing:
         """Return the same outing for fewer of its lenses; for others, without its session."""
@@ -175,10 +177,22 @@ class Outing:
         """Return the same outing, accepting a Moon that adds at most so many magnitudes."""
         return replace(self, night=replace(self.night, moon_adds_mag=most_mag))
 
-    def refuse(self, section: str, key: str, message: str) -> OutingError:
-        """Build the error that names this file, a section and a key."""
+    def place(self, section: str, key: str = "") -> Where:
+        """Name a section of this file, as it stands there, and a key in it."""
+        return Where(self.path.name, section, key)
+
+    def refuse(
+        self, section: str, key: str, because: str | BackbearingError, *, hint: Hint = ()
+    ) -> OutingError:
+        """Build the error that names this file, a section and a key, in words or for another."""
+        if isinstance(because, BackbearingError):
+            what, hint = because.what, because.hint_parts
+        else:
+            what = because
         return OutingError(
-            f"{self.path.name}: [{section}] {key}: {message.rstrip('.')}.",
+            what,
+            hint=hint,
+            where=self.place(f"[{section}]", key),
             file=str(self.path),
             key=f"{section}.{key}",
         )

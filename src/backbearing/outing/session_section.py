@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any, Final
 
-from backbearing.base.errors import OutingError
+from backbearing.base.errors import OutingError, Where
 from backbearing.outing.session_limits import MOST_JOBS
 from backbearing.outing.session_request import BreakRequest, SessionRequest
 
@@ -49,8 +49,9 @@ def _refuse_minutes(file: Path, shape: Any) -> None:
         for key in TURN_KEYS:
             if getattr(lens, key) is not None:
                 raise OutingError(
-                    f"{file.name}: [[lens]] number {number}, {key} means something only in a "
-                    "session; add a [session] section, or take it out.",
+                    f"{key} means something only in a session",
+                    hint="add a [session] section, or take it out",
+                    where=Where(file.name, f"[[lens]] number {number}", key),
                     file=str(file),
                     key=f"lens.{number - 1}.{key}",
                 )
@@ -60,15 +61,17 @@ def _refuse_what_contradicts(file: Path, shape: Any) -> None:
 
     if len(shape.lens) > MOST_JOBS:
         raise OutingError(
-            f"{file.name}: [session] orders at most {MOST_JOBS} lenses and there are "
-            f"{len(shape.lens)}; take lenses out, or take [session] out.",
+            f"orders at most {MOST_JOBS} lenses and there are {len(shape.lens)}",
+            hint="take lenses out, or take [session] out",
+            where=Where(file.name, "[session]"),
             file=str(file),
             key="session",
         )
     if shape.night.at is not None:
         raise OutingError(
-            f"{file.name}: [night] at holds all lenses to one minute and [session] gives each its "
-            "own; take one of them out, or write at under the [[lens]] that needs it.",
+            "at holds all lenses to one minute and [session] gives each its own",
+            hint="take one of them out, or write at under the [[lens]] that needs it",
+            where=Where(file.name, "[night]", "at"),
             file=str(file),
             key="night.at",
         )

@@ -237,7 +237,7 @@ def _events(outing: Outing, scene: Scene, zone: str) -> tuple[SkyEvent, ...]:
             sun_below_deg=outing.night.sun_below_deg,
         )
     except BackbearingError as problem:
-        raise outing.refuse("night", "evening", str(problem)) from problem
+        raise outing.refuse("night", "evening", problem) from problem
     named = {
         "sunset": night.sunset,
         "dark": night.dusk,

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING
 
-from backbearing.base.errors import TerrainError
+from backbearing.base.errors import Setting, TerrainError
 
 if TYPE_CHECKING:
     from pyproj import CRS
@@ -26,6 +26,9 @@ _SPELLINGS = {
 }  # fmt: skip
 
 _IN_METRES = {"metre": 1.0, "foot": FOOT_M, "US survey foot": SURVEY_FOOT_M}
+
+
+_STATE_THE_UNIT = Setting("vertical_unit", ("metre", "foot", "US survey foot"))
 
 
 def _named(spelling: str) -> str | None:
@@ -83,8 +86,8 @@ def metres_per_unit(
     says = (_named(stated) or by_crs) if stated else by_crs
     if stated and says is None and wish is None:
         raise TerrainError(
-            f"{name} gives its heights in {stated!r}, which is not known here; pass "
-            "vertical_unit='metre', 'foot' or 'US survey foot'.",
+            f"{name} gives its heights in {stated!r}, which is not known here",
+            hint=(_STATE_THE_UNIT,),
             key="vertical_unit",
         )
     if wish and says and wish != says:
@@ -98,8 +101,8 @@ def metres_per_unit(
         across = crs.axis_info[0].unit_name if crs.axis_info else ""
         if crs.is_projected and "foot" in across.lower():
             raise TerrainError(
-                f"{name} is mapped in {across} and does not say whether its heights are feet "
-                "too; pass vertical_unit='metre', 'foot' or 'US survey foot'.",
+                f"{name} is mapped in {across} and does not say whether its heights are feet too",
+                hint=(_STATE_THE_UNIT,),
                 key="vertical_unit",
             )
         unit = "metre"
