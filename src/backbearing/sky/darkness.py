@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Literal
 import numpy as np
 
 from backbearing.base.errors import SkyError
-from backbearing.base.intervals import pieces
+from backbearing.base.intervals import pieces, stretches
 from backbearing.sky import nights as night_facts
 from backbearing.sky import refraction, zones
 from backbearing.sky.directions import air_factor_at, direction, local_axes
@@ -256,9 +256,7 @@ def _explain(asked: Asked, windows: list[DarkWindow], states: list[State]) -> Da
 
 def _windows(span: NightSpan, piece: Pieces, good: NDArray[np.bool_]) -> list[DarkWindow]:
     """Join neighbouring good pieces, but never across a noon."""
-    joined = good[1:] & good[:-1] & ~np.isin(piece.start[1:], span.noons)
-    starts = np.flatnonzero(good & ~np.concatenate(([False], joined)))
-    ends = np.flatnonzero(good & ~np.concatenate((joined, [False])))
+    starts, ends = stretches(good, ~np.isin(piece.start[1:], span.noons))
     night = np.searchsorted(span.noons, piece.start[starts], side="right") - 1
     begin = zones.locals_of(piece.start[starts], span.zone)
     end = zones.locals_of(piece.end[ends], span.zone)

@@ -83,7 +83,8 @@ def plan_night(
     at : str, optional
         A local wall time such as ``"23:40"`` for every lens, instead of the file's.
     processes : int
-        Among how many processes the lenses are shared, see :func:`backbearing.base.parallel.as_finished`.
+        Among how many processes the lenses are shared, see
+        :func:`backbearing.base.parallel.as_finished`.
 
     Raises
     ------
