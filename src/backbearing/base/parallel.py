@@ -78,7 +78,7 @@ def as_finished(
         yield from _forked(number, len(items), share)
     except BrokenProcessPool as gone:
         raise BackbearingError(
-            f"A process ended on its own, perhaps for want of memory; {hint}."
+            "A process ended on its own, perhaps for want of memory", hint=hint
         ) from gone
     finally:
         del _inherited[number]

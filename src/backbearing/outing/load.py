@@ -60,19 +60,22 @@ def load_outing(path: str | Path) -> Outing:
 def _read_toml(file: Path) -> dict[str, Any]:
     if file.is_dir():
         raise OutingError(
-            f"{file} is a folder; name the outing file in it, for example {file / 'outing.toml'}.",
+            f"{file} is a folder",
+            hint=f"name the outing file in it, for example {file / 'outing.toml'}",
             file=str(file),
         )
     try:
         text = file.read_bytes().decode("utf-8-sig")
     except FileNotFoundError:
         raise OutingError(
-            f"There is no outing file at {file}; write one with `backbearing new {file}`.",
+            f"There is no outing file at {file}",
+            hint=f"write one with `backbearing new {file}`",
             file=str(file),
         ) from None
     except UnicodeDecodeError as problem:
         raise OutingError(
-            f"{file.name} is not UTF-8 text (byte {problem.start}); save it as UTF-8.",
+            f"{file.name} is not UTF-8 text (byte {problem.start})",
+            hint="save it as UTF-8",
             file=str(file),
         ) from problem
     except OSError as problem:
@@ -83,8 +86,8 @@ def _read_toml(file: Path) -> dict[str, Any]:
         return tomllib.loads(text.replace("\r\n", "\n"))
     except tomllib.TOMLDecodeError as problem:
         raise OutingError(
-            f"{file.name} is not valid TOML: {problem}; compare the line with a fresh file "
-            "from `backbearing new`.",
+            f"{file.name} is not valid TOML: {problem}",
+            hint="compare the line with a fresh file from `backbearing new`",
             file=str(file),
         ) from problem
 

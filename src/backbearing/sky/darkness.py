@@ -144,7 +144,7 @@ def _moon_condition(asked: Asked) -> Toggles:
     if moon == "any":
         return Toggles(never, True)
     if most_mag is not None and not most_mag >= 0.0:
-        raise SkyError(f"moon_adds_mag is {most_mag}; write magnitudes, 0 or more")
+        raise SkyError(f"moon_adds_mag is {most_mag}", hint="write magnitudes, 0 or more")
     if moon == "down" and most_mag is None:
         up = night_facts.moon_above(span)
         return Toggles(up.utc, not up.holds_at_start)
@@ -177,7 +177,8 @@ def _moon_condition(asked: Asked) -> Toggles:
 
 def _no_such_moon(moon: object) -> SkyError:
     return SkyError(
-        f'moon {moon!r} is not understood; write "down", "any" or a lit fraction from 0 to 1',
+        f"moon {moon!r} is not understood",
+        hint='write "down", "any" or a lit fraction from 0 to 1',
         moon=moon,
     )
 

@@ -142,10 +142,14 @@ def span_of_nights(
         Fewer than one night, no such place, no such zone.
     """
     if nights < 1:
-        raise SkyError(f"{nights} nights cannot be searched; ask for one or more", nights=nights)
+        raise SkyError(
+            f"{nights} nights cannot be searched", hint="ask for one or more", nights=nights
+        )
     checked_place(lat=lat, lon=lon, height_m=height_m)
     if not (isfinite(lat) and isfinite(lon) and isfinite(height_m)):
-        raise SkyError(f"lat {lat}, lon {lon}, height {height_m} m is not a place; give numbers")
+        raise SkyError(
+            f"lat {lat}, lon {lon}, height {height_m} m is not a place", hint="give numbers"
+        )
     zone = zones.resolve_zone(tz, lat=lat, lon=lon)
     if isinstance(first_night, datetime):
         first_night = first_night.date()

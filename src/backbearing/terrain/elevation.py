@@ -215,8 +215,8 @@ class Elevation:
             rows, cols = self.shape
             if rows * cols > MOST_CELLS_AT_ONCE:
                 raise TerrainError(
-                    f"{self.source} has {rows:,} x {cols:,} cells, too many to hold at once; cut "
-                    "out the area that you need.",
+                    f"{self.source} has {rows:,} x {cols:,} cells, too many to hold at once",
+                    hint="cut out the area that you need",
                     cells=rows * cols,
                 )
             self._whole = self._chunks.whole()

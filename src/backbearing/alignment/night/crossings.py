@@ -157,7 +157,7 @@ def _sight(
     line = line_between(lat1=stand_lat, lon1=stand_lon, lat2=subject.lat, lon2=subject.lon)
     distance, bearing = float(line.distance_m), float(line.azimuth_deg)
     if distance < 0.1:
-        raise OutingError("The stand is at the subject; name a stand some metres away.")
+        raise OutingError("The stand is at the subject", hint="name a stand some metres away")
     at_subject = ground_at_subject(subject, elevation)
     skyline, raster = float("nan"), at_subject
     if elevation is not None:

@@ -92,7 +92,7 @@ def find_stands(
         For a time without zone or outside the ephemeris.
     """
     if time.tzinfo is None:
-        raise SkyError(f"The time {time.isoformat()} has no zone; give an aware datetime.")
+        raise SkyError(f"The time {time.isoformat()} has no zone", hint="give an aware datetime")
     scene = Scene(
         subject=subject,
         subject_ground_m=ground_at_subject(subject, elevation),

@@ -93,8 +93,8 @@ class ArraySource:
     def __post_init__(self) -> None:
         if self.heights_m.shape != self.grid.shape:
             raise TerrainError(
-                f"The heights have shape {self.heights_m.shape}, the grid {self.grid.shape}; "
-                "give a two-dimensional array of rows by columns."
+                f"The heights have shape {self.heights_m.shape}, the grid {self.grid.shape}",
+                hint="give a two-dimensional array of rows by columns",
             )
 
     @property

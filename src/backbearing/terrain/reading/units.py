@@ -79,7 +79,8 @@ def metres_per_unit(
     wish = _named(asked) if asked is not None else None
     if asked is not None and wish is None:
         raise TerrainError(
-            f"vertical_unit {asked!r} is not known; write 'metre', 'foot' or 'US survey foot'.",
+            f"vertical_unit {asked!r} is not known",
+            hint="write 'metre', 'foot' or 'US survey foot'",
             key="vertical_unit",
         )
     by_crs = _of_vertical_crs(crs)
@@ -92,8 +93,8 @@ def metres_per_unit(
         )
     if wish and says and wish != says:
         raise TerrainError(
-            f"{name} states heights in {says}, and vertical_unit says {wish}; leave "
-            "vertical_unit out, or mend the file.",
+            f"{name} states heights in {says}, and vertical_unit says {wish}",
+            hint="leave vertical_unit out, or mend the file",
             key="vertical_unit",
         )
     unit = wish or says
