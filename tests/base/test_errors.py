@@ -25,6 +25,7 @@ from backbearing.base.errors import (
         ("There is no ground", "ask elsewhere", "There is no ground; ask elsewhere."),
         ("There is no ground", "did you mean sea?", "There is no ground; did you mean sea?"),
         ("It is 3", "write 4. (2 more after it.)", "It is 3; write 4. (2 more after it.)"),
+        ("It is 3", "write 4 (metres)", "It is 3; write 4 (metres)."),
     ],
 )
 def test_what_and_hint_make_a_sentence(what: str, hint: str, said: str) -> None:

@@ -118,7 +118,7 @@ class BackbearingError(Exception):
 
     def __str__(self) -> str:
         said = f"{self.what}; {self.hint}" if self.hint_parts else self.what
-        ended = said if said.endswith((".", "?", "!", ")")) else f"{said}."
+        ended = said if said.endswith((".", "?", "!", ".)")) else f"{said}."
         return ended if self.where is None else self.where.said_of(ended)
 
     def at(self, where: Where) -> Self:

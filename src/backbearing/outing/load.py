@@ -14,7 +14,6 @@ from typing import TYPE_CHECKING, Any, TypeVar
 from backbearing.base.errors import BackbearingError, OutingError, Where
 from backbearing.camera.bodies_and_lenses import Lens
 from backbearing.outing import schema as outing_shape
-from backbearing.outing.parts import camera_of, exposure_of, subject_of
 from backbearing.outing.request import (
     AcceptedRequest,
     GroundRequest,
@@ -24,8 +23,14 @@ from backbearing.outing.request import (
     SafetyRequest,
 )
 from backbearing.outing.schema import known_keys
-from backbearing.outing.scouting_section import scouting_of
-from backbearing.outing.session_section import TURN_KEYS, session_of
+from backbearing.outing.sections import (
+    TURN_KEYS,
+    camera_of,
+    exposure_of,
+    scouting_of,
+    session_of,
+    subject_of,
+)
 from backbearing.outing.subject import Framing
 from backbearing.sky.targets import CORE, Target
 
