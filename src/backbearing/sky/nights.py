@@ -241,7 +241,9 @@ def night_events(
     return events_of_nights(span, sun_below_deg=sun_below_deg)[0]
 
 
-def events_of_nights(span: NightSpan, *, sun_below_deg: float = DARK_BELOW_DEG) -> list[NightEvents]:
+def events_of_nights(
+    span: NightSpan, *, sun_below_deg: float = DARK_BELOW_DEG
+) -> list[NightEvents]:
     """`NightEvents` of every night of a span."""
     horizon, depth = sun_above(span, SUNRISE_ALTITUDE_DEG), sun_above(span, sun_below_deg)
     moon = moon_above(span)

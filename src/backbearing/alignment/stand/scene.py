@@ -14,9 +14,9 @@ from backbearing.base.errors import TerrainError
 from backbearing.camera.angles import subject_angle_deg
 from backbearing.camera.bodies_and_lenses import check_pair
 from backbearing.camera.framing import frame_position
+from backbearing.outing.request import POSITION_SIGMA_M
 from backbearing.sky.directions import FixedOnEarth
 from backbearing.terrain.reading.products import ASSUMED_VERTICAL_SIGMA_M
-from backbearing.outing.request import POSITION_SIGMA_M
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
