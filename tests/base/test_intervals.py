@@ -23,6 +23,14 @@ def test_stretches_hold_all_that_is_true_and_nothing_else(flags: list[bool]) -> 
     assert (first[1:] > last[:-1] + 1).all()
 
 
+def test_no_stretch_leads_over_what_is_not_joined() -> None:
+    holds = np.array([True, True, True, False, True, True])
+    joined = np.array([True, False, True, True, False])
+    first, last = stretches(holds, joined)
+    assert first.tolist() == [0, 2, 4, 5]
+    assert last.tolist() == [1, 2, 4, 5]
+
+
 def test_pieces_are_cut_at_each_change_once() -> None:
     ends = np.array([0.0, 10.0, 20.0])
     start, end, middle = pieces(ends, np.array([-1.0, 0.0, 3.0, 25.0]), np.array([12.0, 3.0]))

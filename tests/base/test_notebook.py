@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 import pytest
 
-from backbearing.base.notebook import shown, told
+from backbearing.base.notebook import cell_words, table_html
 from backbearing.sky import dark_windows
 
 if TYPE_CHECKING:
@@ -37,7 +37,7 @@ PLAIN = {"p", "table", "thead", "tbody", "tr", "th", "td", "ul", "li"}
 
 
 def test_text_stays_text() -> None:
-    seen = Tags(told(HOSTILE, [HOSTILE], [[HOSTILE]], [HOSTILE]))
+    seen = Tags(table_html(HOSTILE, [HOSTILE], [[HOSTILE]], [HOSTILE]))
     assert seen.tags <= PLAIN
     assert seen.words.count(HOSTILE) == 4
 
@@ -53,7 +53,7 @@ def test_text_stays_text() -> None:
     ],
 )
 def test_cells(value: Any, words: str) -> None:
-    assert shown(value) == words
+    assert cell_words(value) == words
 
 
 def test_a_plan_shows_its_stands(plan: Plan) -> None:

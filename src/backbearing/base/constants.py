@@ -26,6 +26,9 @@ LEAST_M_PER_LAT_DEG: Final = 110_574.0
 DEFAULT_REFRACTION_K: Final = 0.13
 """Terrestrial refraction coefficient, survey practice [Brunner1984]_; range 0.07 to 0.20."""
 
+DEFAULT_REACH_M: Final = 100_000.0
+"""How far a skyline is sought when nothing is said, metres (own choice)."""
+
 MOON_RADIUS_M: Final = 1_737_400.0
 """Mean radius of the Moon, metres [Urban2013]_; from memory."""
 

@@ -65,16 +65,19 @@ def check_free(target: Path, *, overwrite: bool) -> None:
         With the path and what to do.
     """
     if target.is_dir():
-        raise WriteRefusedError(f"{target} is a folder; name a file to write.", path=str(target))
+        raise WriteRefusedError(
+            f"{target} is a folder", hint="name a file to write", path=str(target)
+        )
     if target.exists() and not overwrite:
         raise WriteRefusedError(
-            f"{target} is already there and was left as it is; "
-            "choose another name or allow --overwrite.",
+            f"{target} is already there and was left as it is",
+            hint="choose another name or allow --overwrite",
             path=str(target),
         )
     if not target.parent.is_dir():
         raise WriteRefusedError(
-            f"There is no folder {target.parent} to write {target.name} to; make it first.",
+            f"There is no folder {target.parent} to write {target.name} to",
+            hint="make it first",
             path=str(target),
         )
 

@@ -36,8 +36,14 @@ class Pieces(NamedTuple):
     middle: Places
 
 
-def stretches(holds: Flags) -> Stretches:
-    """Find the unbroken runs of true among flags of shape (n,).
+def stretches(holds: Flags, joined: Flags | None = None) -> Stretches:
+    """Find the unbroken runs of true among flags.
+
+    Parameters
+    ----------
+    holds : ndarray of bool, shape (n,)
+    joined : ndarray of bool, shape (n - 1,), optional
+        Whether a run may lead from each place to the next; over all of them when not given.
 
     Examples
     --------
@@ -45,8 +51,13 @@ def stretches(holds: Flags) -> Stretches:
     >>> first.tolist(), last.tolist()
     ([0, 3], [1, 3])
     """
-    change = np.diff(np.concatenate([[False], holds, [False]]).astype(np.int8))
-    return Stretches(np.flatnonzero(change == 1), np.flatnonzero(change == -1) - 1)
+    goes_on = holds[1:] & holds[:-1]
+    if joined is not None:
+        goes_on = goes_on & joined
+    nothing = np.zeros(min(holds.size, 1), dtype=np.bool_)
+    first = holds & ~np.concatenate([nothing, goes_on])
+    last = holds & ~np.concatenate([goes_on, nothing])
+    return Stretches(np.flatnonzero(first), np.flatnonzero(last))
 
 
 def pieces(ends: Places, *changes: Places) -> Pieces:

@@ -11,7 +11,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
 
 
-def told(
+def table_html(
     said: str, names: Sequence[str], rows: Iterable[Sequence[Any]], notes: Iterable[str]
 ) -> str:
     """Set a line, a table and notes as HTML.
@@ -34,7 +34,7 @@ def told(
     """
     head = "".join(f"<th>{html.escape(name)}</th>" for name in names)
     body = "".join(
-        "<tr>" + "".join(f"<td>{html.escape(shown(cell))}</td>" for cell in row) + "</tr>"
+        "<tr>" + "".join(f"<td>{html.escape(cell_words(cell))}</td>" for cell in row) + "</tr>"
         for row in rows
     )
     below = "".join(f"<li>{html.escape(note)}</li>" for note in notes)
@@ -44,7 +44,7 @@ def told(
     )
 
 
-def shown(value: Any) -> str:
+def cell_words(value: Any) -> str:
     """One cell's words: numbers with one decimal, clock times, nothing for the unknown."""
     if value is None:
         return ""

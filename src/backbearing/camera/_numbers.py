@@ -41,11 +41,14 @@ def require_number(value: object, key: str, unit: str, *, above: float = 0.0) ->
         When it is not a finite number above the limit.
     """
     if isinstance(value, bool) or not isinstance(value, (int, float, np.integer, np.floating)):
-        raise CameraError(f"{key} is {value!r}; write a number ({unit}).", key=key, value=value)
+        raise CameraError(
+            f"{key} is {value!r}", hint=f"write a number ({unit})", key=key, value=value
+        )
     number = float(value)
     if not (math.isfinite(number) and number > above):
         raise CameraError(
-            f"{key} is {number:g}; write a finite number above {above:g} ({unit}).",
+            f"{key} is {number:g}",
+            hint=f"write a finite number above {above:g} ({unit})",
             key=key,
             value=number,
         )
@@ -80,7 +83,7 @@ def positive(values: ArrayLike, key: str, unit: str, *, infinite: bool = False) 
         worst = float(found[bad].flat[0])
         kind = "a number" if infinite else "a finite number"
         raise CameraError(
-            f"{key} is {worst:g}; write {kind} above 0 ({unit}).", key=key, value=worst
+            f"{key} is {worst:g}", hint=f"write {kind} above 0 ({unit})", key=key, value=worst
         )
     return found
 
@@ -112,7 +115,10 @@ def within(values: ArrayLike, key: str, unit: str, *, low: float, high: float) -
     if np.any(bad):
         worst = float(found[bad].flat[0])
         raise CameraError(
-            f"{key} is {worst:g}; write {unit} from {low:g} to {high:g}.", key=key, value=worst
+            f"{key} is {worst:g}",
+            hint=f"write {unit} from {low:g} to {high:g}",
+            key=key,
+            value=worst,
         )
     return found
 
@@ -127,5 +133,5 @@ def _doubles(values: ArrayLike, key: str, unit: str) -> Floats:
         return np.asarray(values, dtype=np.float64)
     except (TypeError, ValueError) as cause:
         raise CameraError(
-            f"{key} is {values!r}; write a number ({unit}).", key=key, value=values
+            f"{key} is {values!r}", hint=f"write a number ({unit})", key=key, value=values
         ) from cause

@@ -72,16 +72,19 @@ class Camera:
         height = require_number(self.sensor_height_mm, "sensor_height_mm", "millimetres")
         for key in ("width_px", "height_px"):
             if require_number(getattr(self, key), key, "whole pixels") % 1.0:
-                raise CameraError(f"{key} is {getattr(self, key)}; write whole pixels.", key=key)
+                raise CameraError(
+                    f"{key} is {getattr(self, key)}", hint="write whole pixels", key=key
+                )
         if self.orientation not in ("landscape", "portrait"):
             raise CameraError(
-                f'Camera orientation is {self.orientation!r}; write "landscape" or "portrait".',
+                f"Camera orientation is {self.orientation!r}",
+                hint='write "landscape" or "portrait"',
                 key="orientation",
             )
         if height > width:
             raise CameraError(
-                f"The sensor is given as {width:g} mm wide and {height:g} mm high; give both as "
-                'it lies in landscape and write orientation = "portrait".',
+                f"The sensor is given as {width:g} mm wide and {height:g} mm high",
+                hint='give both as it lies in landscape and write orientation = "portrait"',
                 key="sensor_height_mm",
             )
         self._refuse_odd_pixels()
@@ -161,8 +164,9 @@ class Camera:
         """
         if width_px > self.width_px or height_px > self.height_px:
             raise CameraError(
-                f"A crop of {width_px} x {height_px} pixels does not fit in "
-                f"{self.width_px} x {self.height_px}; write at most that.",
+                f"A crop of {width_px} x {height_px} pixels does not fit in {self.width_px} x "
+                f"{self.height_px}",
+                hint="write at most that",
                 key="width_px",
             )
         return replace(
@@ -199,8 +203,11 @@ class Camera:
         """
         if name not in FORMATS_MM:
             raise CameraError(
-                f"Sensor format {name!r} is not known; write one of "
-                f"{', '.join(FORMATS_MM)}, or the sensor's width and height in millimetres.",
+                f"Sensor format {name!r} is not known",
+                hint=(
+                    f"write one of {', '.join(FORMATS_MM)}, or the sensor's width and height in "
+                    "millimetres"
+                ),
                 key="format",
             )
         width_mm, height_mm = FORMATS_MM[name]
@@ -255,8 +262,8 @@ class Lens:
             )
         if self.projection not in ("rectilinear", "equisolid"):
             raise CameraError(
-                f"Lens projection is {self.projection!r}; write "
-                '"rectilinear" for an ordinary lens or "equisolid" for a fisheye.',
+                f"Lens projection is {self.projection!r}",
+                hint='write "rectilinear" for an ordinary lens or "equisolid" for a fisheye',
                 key="projection",
             )
         require_number(self.rise_mm, "rise_mm", "millimetres", above=-math.inf)
@@ -297,8 +304,11 @@ def check_pair(camera: Camera, lens: Lens) -> None:
         )
         raise CameraError(
             f"A frame of {camera.frame_width_mm:g} x {camera.frame_height_mm:g} mm behind a "
-            f"{lens.focal_length_mm:g} mm equisolid fisheye {needs}, and "
-            f"{WIDEST_FISHEYE_DEG:g} is the limit; write a focal length of at least "
-            f"{math.ceil(10.0 * shortest_mm) / 10.0:g} mm, or crop the sensor.",
+            f"{lens.focal_length_mm:g} mm equisolid fisheye {needs}, and {WIDEST_FISHEYE_DEG:g} "
+            "is the limit",
+            hint=(
+                f"write a focal length of at least {math.ceil(10.0 * shortest_mm) / 10.0:g} mm, "
+                "or crop the sensor"
+            ),
             key="focal_length_mm",
         )

@@ -283,8 +283,8 @@ def _inverse_mm(distance_m: ArrayLike, key: str, focal_mm: Floats) -> Floats:
     inverse = 1e-3 / positive(distance_m, key, "metres", infinite=True)
     if np.any(inverse * focal_mm >= 1.0):
         raise CameraError(
-            f"{key} lies within the focal length, where nothing can be in focus; "
-            "write a larger distance in metres.",
+            f"{key} lies within the focal length, where nothing can be in focus",
+            hint="write a larger distance in metres",
             key=key,
         )
     return np.asarray(inverse)

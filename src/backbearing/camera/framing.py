@@ -213,7 +213,7 @@ class Frame:
         azimuth_deg, altitude_deg : ndarray, shape (4 * points_per_edge,)
         """
         if points_per_edge < 1:
-            raise CameraError(f"points_per_edge is {points_per_edge}; write 1 or more.")
+            raise CameraError(f"points_per_edge is {points_per_edge}", hint="write 1 or more")
         step = np.arange(points_per_edge) / points_per_edge
         zero, one = np.zeros_like(step), np.ones_like(step)
         x = np.concatenate([step, one, 1.0 - step, zero])

@@ -107,8 +107,8 @@ def plan_panorama(
     high = require_number(altitude_to_deg, "altitude_to_deg", "degrees", above=-math.inf)
     if high <= low:
         raise CameraError(
-            f"altitude_to_deg is {high:g}, not above altitude_from_deg {low:g}; "
-            "write the lower altitude first.",
+            f"altitude_to_deg is {high:g}, not above altitude_from_deg {low:g}",
+            hint="write the lower altitude first",
             key="altitude_to_deg",
         )
     width = wrap_360_deg(last - first)
@@ -125,8 +125,8 @@ def plan_panorama(
         if bottom > reached + 1e-6 or after <= reached + 1e-6:
             raise CameraError(
                 f"Level rows with a {lens.label} lens cannot cover altitudes from {low:g} to "
-                f"{high:g} degrees, they stop at {reached:.0f}; write a smaller range, well "
-                "clear of the zenith.",
+                f"{high:g} degrees, they stop at {reached:.0f}",
+                hint="write a smaller range, well clear of the zenith",
                 key="altitude_to_deg",
             )
         reached = after
@@ -209,7 +209,8 @@ def _pitch_for_bottom(
     low, high = -_STEEPEST_EDGE_DEG - min(down, 0.0), _STEEPEST_EDGE_DEG - max(up, 0.0)
     if low >= high:
         raise CameraError(
-            f"A {lens.label} lens sees too high a frame for level rows; write a longer lens.",
+            f"A {lens.label} lens sees too high a frame for level rows",
+            hint="write a longer lens",
             key="focal_length_mm",
         )
 

@@ -193,7 +193,7 @@ def check_projection(projection: str) -> None:
     """
     if projection not in ("rectilinear", "equisolid"):
         raise CameraError(
-            f"Lens projection is {projection!r}; write "
-            '"rectilinear" for an ordinary lens or "equisolid" for a fisheye.',
+            f"Lens projection is {projection!r}",
+            hint='write "rectilinear" for an ordinary lens or "equisolid" for a fisheye',
             key="projection",
         )

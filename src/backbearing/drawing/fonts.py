@@ -36,7 +36,7 @@ class Face:
 
         spec = find_spec("matplotlib")
         if spec is None or spec.origin is None:
-            raise BackbearingError("The sheet's letters come with matplotlib; install it.")
+            raise BackbearingError("The sheet's letters come with matplotlib", hint="install it")
         file = Path(spec.origin).parent / "mpl-data" / "fonts" / "ttf" / _FILES[bold]
         self.name = Path(_FILES[bold]).stem
         font: Any = TTFont(self.name, str(file))

@@ -41,7 +41,8 @@ def leaflet_folder() -> Path:
     except ImportError as problem:
         raise WriteRefusedError(
             "The page needs Leaflet's files from the package XStatic-Leaflet, which is not "
-            "installed; install backbearing with its dependencies again."
+            "installed",
+            hint="install backbearing with its dependencies again",
         ) from problem
     return Path(leaflet.BASE_DIR)
 
@@ -55,7 +56,8 @@ def _file(name: str) -> Path:
     path = leaflet_folder() / name
     if not path.is_file():
         raise WriteRefusedError(
-            f"The installed XStatic-Leaflet package lacks {name}; install version 1.9.3.0.",
+            f"The installed XStatic-Leaflet package lacks {name}",
+            hint="install version 1.9.3.0",
             file=str(path),
         )
     return path

@@ -268,7 +268,7 @@ def matching(
         )
     near = difflib.get_close_matches(wanted, [*known, *quantities], n=3, cutoff=0.4)
     hint = f"did you mean {', '.join(near)}?" if near else "run `backbearing explain` for the list."
-    raise NothingFoundError(f"No number is called {name!r}; {hint}", name=name)
+    raise NothingFoundError(f"No number is called {name!r}", hint=hint, name=name)
 
 
 def _values(plan: Plan, lens_plan: LensPlan) -> dict[str, Any]:

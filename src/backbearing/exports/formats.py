@@ -37,12 +37,15 @@ def check_exports(paths: Sequence[Path], *, overwrite: bool = False) -> None:
         if path.suffix.lower() not in SUFFIXES:
             raise WriteRefusedError(
                 f"{path} cannot be written: {path.suffix or 'a name without a suffix'} names no "
-                f"format here; end the name in one of {', '.join(SUFFIXES)}.",
+                "format here",
+                hint=f"end the name in one of {', '.join(SUFFIXES)}",
                 path=str(path),
             )
         if path.resolve() in [other.resolve() for other in paths[:place]]:
             raise WriteRefusedError(
-                f"{path} is asked for twice; give each export a name of its own.", path=str(path)
+                f"{path} is asked for twice",
+                hint="give each export a name of its own",
+                path=str(path),
             )
         check_free(path, overwrite=overwrite)
 

@@ -55,7 +55,8 @@ def write_ranking(ranking: Ranking, path: str | Path, *, overwrite: bool = False
     }
     if path.suffix.lower() not in formats:
         raise WriteRefusedError(
-            f"{path.name} does not say what to write; end its name in .csv or .gpkg.",
+            f"{path.name} does not say what to write",
+            hint="end its name in .csv or .gpkg",
             file=str(path),
         )
     check_free(path, overwrite=overwrite)

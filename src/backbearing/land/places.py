@@ -33,14 +33,15 @@ def read_places(path: Path) -> tuple[Place, ...]:
     """
     if not path.is_file():
         raise OutingError(
-            f"There is no places file at {path}; correct [ground] places, or leave it out.",
+            f"There is no places file at {path}",
+            hint="correct [ground] places, or leave it out",
             file=str(path),
             key="ground.places",
         )
     if path.stat().st_size > LARGEST_FILE_BYTES:
         raise OutingError(
-            f"{path.name} is larger than {LARGEST_FILE_BYTES // 1_000_000} MB; "
-            "keep only what lies near the subject.",
+            f"{path.name} is larger than {LARGEST_FILE_BYTES // 1_000_000} MB",
+            hint="keep only what lies near the subject",
             file=str(path),
         )
     frame = _read_frame(path)
@@ -62,8 +63,8 @@ def _read_frame(path: Path) -> geopandas.GeoDataFrame:
         return readers[suffix](path)
     except (ValueError, KeyError, TypeError, AttributeError, OSError, RuntimeError) as problem:
         raise OutingError(
-            f"{path.name} cannot be read as places ({problem}); write a GeoJSON "
-            "FeatureCollection in WGS84 or a GeoPackage.",
+            f"{path.name} cannot be read as places ({problem})",
+            hint="write a GeoJSON FeatureCollection in WGS84 or a GeoPackage",
             file=str(path),
         ) from problem
 
@@ -96,8 +97,8 @@ def _place(path: Path, number: int, row: Any) -> Place:
     for key, value, known in (("kind", kind, KINDS), ("access", access, ACCESSES)):
         if value not in known:
             raise OutingError(
-                f"{path.name}: feature {number}, {key} is {value!r}; write one of "
-                f"{', '.join(known)}.",
+                f"{path.name}: feature {number}, {key} is {value!r}",
+                hint=f"write one of {', '.join(known)}",
                 file=str(path),
                 row=number,
                 key=key,
@@ -105,15 +106,16 @@ def _place(path: Path, number: int, row: Any) -> Place:
     geometry = row.geometry
     if geometry is None or geometry.is_empty:
         raise OutingError(
-            f"{path.name}: feature {number} has no geometry; draw it or take it out.",
+            f"{path.name}: feature {number} has no geometry",
+            hint="draw it or take it out",
             file=str(path),
             row=number,
         )
     west, south, east, north = geometry.bounds
     if not (-180.0 <= west <= east <= 180.0 and -90.0 <= south <= north <= 90.0):
         raise OutingError(
-            f"{path.name}: feature {number} lies off the globe ({west:.5g}, {south:.5g}); "
-            "write longitude, then latitude, in WGS84 degrees.",
+            f"{path.name}: feature {number} lies off the globe ({west:.5g}, {south:.5g})",
+            hint="write longitude, then latitude, in WGS84 degrees",
             file=str(path),
             row=number,
         )

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from backbearing.base.angles import wrap_360_deg
 from backbearing.base.cautions import CANNOT_SEE
 from backbearing.base.text import degrees, length, night_label
 from backbearing.drawing.leaflet import NOTICE, leaflet_licence
@@ -206,7 +207,7 @@ def _path_rows(plan: Plan, clock: Clock) -> list[tuple[str, str, str, str]]:
     rows = []
     for time in clock.marks(first, plan.sky_path[-1].time, 30):
         s = (time - first).total_seconds()
-        a, h = float(np.interp(s, at, az)) % 360.0, float(np.interp(s, at, alt))
+        a, h = wrap_360_deg(float(np.interp(s, at, az))), float(np.interp(s, at, alt))
         ridge = (
             float(np.interp(a, sky_az, sky_alt, left=np.nan, right=np.nan)) if sky_az else np.nan
         )

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from backbearing.base.angles import wrap_180_deg
 from backbearing.drawing.arcs import at_time, placed, reach_m
 from backbearing.drawing.home import Home
 
@@ -127,5 +128,5 @@ def declination_deg(plan: Plan) -> float | None:
     for lens in plan.lenses:
         if lens.stand and math.isfinite(lens.stand.bearing_magnetic_deg):
             off = lens.stand.bearing_deg - lens.stand.bearing_magnetic_deg
-            return round((off + 180.0) % 360.0 - 180.0, 1)
+            return round(wrap_180_deg(off), 1)
     return None

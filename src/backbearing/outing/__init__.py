@@ -1,7 +1,7 @@
 """What is asked: the outing file, read, checked and frozen.
 
 It knows of ``base`` and of the values of terrain, sky and camera. Begin with ``schema.py`` (the
-keys) and ``request.py`` (the values they become); ``load.py`` joins them.
+keys), ``sections.py`` and ``request.py`` (the values they become); ``load.py`` joins them.
 """
 
 from __future__ import annotations

@@ -11,10 +11,9 @@ import tomllib
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, TypeVar
 
-from backbearing.base.errors import BackbearingError, OutingError
+from backbearing.base.errors import BackbearingError, OutingError, Where
 from backbearing.camera.bodies_and_lenses import Lens
 from backbearing.outing import schema as outing_shape
-from backbearing.outing.parts import camera_of, exposure_of, subject_of
 from backbearing.outing.request import (
     AcceptedRequest,
     GroundRequest,
@@ -24,8 +23,14 @@ from backbearing.outing.request import (
     SafetyRequest,
 )
 from backbearing.outing.schema import known_keys
-from backbearing.outing.scouting_section import scouting_of
-from backbearing.outing.session_section import TURN_KEYS, session_of
+from backbearing.outing.sections import (
+    TURN_KEYS,
+    camera_of,
+    exposure_of,
+    scouting_of,
+    session_of,
+    subject_of,
+)
 from backbearing.outing.subject import Framing
 from backbearing.sky.targets import CORE, Target
 
@@ -60,19 +65,22 @@ def load_outing(path: str | Path) -> Outing:
 def _read_toml(file: Path) -> dict[str, Any]:
     if file.is_dir():
         raise OutingError(
-            f"{file} is a folder; name the outing file in it, for example {file / 'outing.toml'}.",
+            f"{file} is a folder",
+            hint=f"name the outing file in it, for example {file / 'outing.toml'}",
             file=str(file),
         )
     try:
         text = file.read_bytes().decode("utf-8-sig")
     except FileNotFoundError:
         raise OutingError(
-            f"There is no outing file at {file}; write one with `backbearing new {file}`.",
+            f"There is no outing file at {file}",
+            hint=f"write one with `backbearing new {file}`",
             file=str(file),
         ) from None
     except UnicodeDecodeError as problem:
         raise OutingError(
-            f"{file.name} is not UTF-8 text (byte {problem.start}); save it as UTF-8.",
+            f"{file.name} is not UTF-8 text (byte {problem.start})",
+            hint="save it as UTF-8",
             file=str(file),
         ) from problem
     except OSError as problem:
@@ -83,8 +91,8 @@ def _read_toml(file: Path) -> dict[str, Any]:
         return tomllib.loads(text.replace("\r\n", "\n"))
     except tomllib.TOMLDecodeError as problem:
         raise OutingError(
-            f"{file.name} is not valid TOML: {problem}; compare the line with a fresh file "
-            "from `backbearing new`.",
+            f"{file.name} is not valid TOML: {problem}",
+            hint="compare the line with a fresh file from `backbearing new`",
             file=str(file),
         ) from problem
 
@@ -94,36 +102,40 @@ def _teach(file: Path, problem: ValidationError) -> OutingError:
     errors = problem.errors(include_url=False)
     first = errors[0]
     place = [part for part in first["loc"] if not str(part).startswith("function-")]
-    where = _where(place)
+    where = _where(file, place)
     more = f" ({len(errors) - 1} more after it.)" if len(errors) > 1 else ""
     kind, given = first["type"], first.get("input")
     if kind == "missing":
-        message = "is missing; add it, see `backbearing new` for a commented example."
+        what = "is missing"
+        hint = f"add it, see `backbearing new` for a commented example.{more}"
     elif kind == "extra_forbidden":
         close = difflib.get_close_matches(str(place[-1]), known_keys(place[:-1]), n=1)
         known = ", ".join(known_keys(place[:-1]))
-        message = "is not a key that is known here; " + (
-            f"did you mean {close[0]}?" if close else f"the keys are {known}."
-        )
+        what = "is not a key that is known here"
+        hint = (f"did you mean {close[0]}?" if close else f"the keys are {known}.") + more
     elif kind == "value_error" and isinstance(given, dict):
-        message = f"does not hold together: {_expected(first)}."
+        what, hint = f"does not hold together: {_expected(first)}.{more}", ""
     else:
-        message = f"is {_shown(given)}; {_expected(first)}."
+        what, hint = f"is {_shown(given)}", f"{_expected(first)}.{more}"
+    subject = where.key if place else "the file"
     return OutingError(
-        f"{file.name}: {where} {message}{more}", file=str(file), key=".".join(map(str, place))
+        f"{subject} {what}".lstrip(),
+        hint=hint,
+        where=where,
+        file=str(file),
+        key=".".join(map(str, place)),
     )
 
 
-def _where(place: list[Any]) -> str:
-    """Write a location as a reader of TOML would: ``[camera] width_px``, ``lens 2, f_number``."""
+def _where(file: Path, place: list[Any]) -> Where:
+    """Name a location as a reader of TOML would."""
     if not place:
-        return "the file"
+        return Where(file.name)
     if place[0] == "lens" and len(place) > 1 and isinstance(place[1], int):
-        rest = ".".join(str(p) for p in place[2:])
-        return f"[[lens]] number {place[1] + 1}" + (f", {rest}" if rest else "")
-    if len(place) == 1:
-        return str(place[0]) if place[0] in ("format", "name") else f"[{place[0]}]"
-    return f"[{place[0]}] {'.'.join(str(p) for p in place[1:])}"
+        return Where(file.name, f"[[lens]] number {place[1] + 1}", ".".join(map(str, place[2:])))
+    if place in (["format"], ["name"]):
+        return Where(file.name, key=place[0])
+    return Where(file.name, f"[{place[0]}]", ".".join(map(str, place[1:])))
 
 
 def _shown(value: Any) -> str:
@@ -211,10 +223,10 @@ def _target(shape: Any) -> Target:
 
 
 def _checked(file: Path, where: str, make: Callable[[], _T]) -> _T:
-    """Build a value; when it refuses, put file and section before its sentence."""
+    """Build a value; when it refuses, say in which file and section."""
     try:
         return make()
     except BackbearingError as problem:
-        problem.args = (f"{file.name}: {where} {problem}",)
         problem.facts.setdefault("file", str(file))
+        problem.at(Where(file.name, where))
         raise

@@ -46,13 +46,14 @@ class Outline:
             raise OutingError("An outline needs three points or more in each ring.", key="outline")
         if len(points) > MOST_POINTS:
             raise OutingError(
-                f"The outline has {len(points)} points; simplify it to {MOST_POINTS} or fewer.",
+                f"The outline has {len(points)} points",
+                hint=f"simplify it to {MOST_POINTS} or fewer",
                 key="outline",
             )
         if not all(math.isfinite(v) for point in points for v in point):
             raise OutingError("The outline has a point that is not a number.", key="outline")
         if self.width_m <= 0.0 or self.height_m <= 0.0:
-            raise OutingError("The outline has no area; draw a closed shape.", key="outline")
+            raise OutingError("The outline has no area", hint="draw a closed shape", key="outline")
 
     @property
     def width_m(self) -> float:

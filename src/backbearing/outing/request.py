@@ -9,9 +9,11 @@ from __future__ import annotations
 from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING, ClassVar
 
-from backbearing.base.errors import BackbearingError, OutingError
+from backbearing.base.constants import DEFAULT_REACH_M, DEFAULT_REFRACTION_K
+from backbearing.base.errors import BackbearingError, Hint, OutingError, Where
 from backbearing.base.grouped import FieldOf
 from backbearing.outing.scouting_request import ScoutRequest
+from backbearing.sky.nights import DARK_BELOW_DEG
 from backbearing.terrain.elevation import Elevation
 from backbearing.terrain.reading.products import ASSUMED_VERTICAL_SIGMA_M, product_named
 
@@ -28,6 +30,9 @@ if TYPE_CHECKING:
 
 FORMAT = 1
 
+POSITION_SIGMA_M = 5.0
+"""How well a tripod's place on the ground is known, metres (common practice, no source)."""
+
 
 @dataclass(frozen=True, slots=True)
 class GroundRequest:
@@ -41,8 +46,8 @@ class GroundRequest:
     vertical_sigma_m: float | None = None
     canopy_m: float = 0.0
     clearing_m: float = 100.0
-    refraction_k: float = 0.13
-    reach_m: float = 100_000.0
+    refraction_k: float = DEFAULT_REFRACTION_K
+    reach_m: float = DEFAULT_REACH_M
     credit: str = ""
 
     def open(self) -> Elevation:
@@ -63,7 +68,7 @@ class NightRequest:
 
     evening: dt.date
     time_zone: str | None = None
-    sun_below_deg: float = -18.0
+    sun_below_deg: float = DARK_BELOW_DEG
     moon: str | float = "down"
     moon_adds_mag: float | None = None
     clear_by_deg: float = 1.0
@@ -105,7 +110,7 @@ class AcceptedRequest:
 class SafetyRequest:
     """How well a position is known, one standard deviation in metres, and whom to call."""
 
-    position_sigma_m: float = 5.0
+    position_sigma_m: float = POSITION_SIGMA_M
     emergency_number: str = ""
 
 
@@ -155,7 +160,9 @@ class Outing:
         try:
             return product_named(ground.product).sigma_m
         except BackbearingError as problem:
-            raise self.refuse("ground", "product", str(problem)) from problem
+            raise self.refuse(
+                "ground", "product", problem.what, hint=problem.hint_parts
+            ) from problem
 
     def with_lenses(self, lenses: Sequence[LensRequest]) -> Outing:
         """Return the same outing for fewer of its lenses; for others, without its session."""
@@ -170,10 +177,22 @@ class Outing:
         """Return the same outing, accepting a Moon that adds at most so many magnitudes."""
         return replace(self, night=replace(self.night, moon_adds_mag=most_mag))
 
-    def refuse(self, section: str, key: str, message: str) -> OutingError:
-        """Build the error that names this file, a section and a key."""
+    def place(self, section: str, key: str = "") -> Where:
+        """Name a section of this file, as it stands there, and a key in it."""
+        return Where(self.path.name, section, key)
+
+    def refuse(
+        self, section: str, key: str, because: str | BackbearingError, *, hint: Hint = ()
+    ) -> OutingError:
+        """Build the error that names this file, a section and a key, in words or for another."""
+        if isinstance(because, BackbearingError):
+            what, hint = because.what, because.hint_parts
+        else:
+            what = because
         return OutingError(
-            f"{self.path.name}: [{section}] {key}: {message.rstrip('.')}.",
+            what,
+            hint=hint,
+            where=self.place(f"[{section}]", key),
             file=str(self.path),
             key=f"{section}.{key}",
         )

@@ -1,13 +1,14 @@
 """The shape of an outing file: its sections, keys and types, for pydantic.
 
 Kept apart from :mod:`backbearing.outing.request` so that pydantic loads only when a file
-is read.
+is read. What a key means when it is left out stands in the object that it becomes.
 """
 
 from __future__ import annotations
 
 import datetime as dt
 import re
+from dataclasses import MISSING, fields
 from typing import Annotated, Any, Literal
 
 from pydantic import (
@@ -20,6 +21,20 @@ from pydantic import (
     StrictStr,
     model_validator,
 )
+
+from backbearing.camera.bodies_and_lenses import Camera, Lens
+from backbearing.camera.sensor import Sensor
+from backbearing.outing.request import (
+    AcceptedRequest,
+    ExposureRequest,
+    GroundRequest,
+    NightRequest,
+    Outing,
+    SafetyRequest,
+)
+from backbearing.outing.scouting_request import MOST_NIGHTS, ScoutRequest, Weights
+from backbearing.outing.session_request import SessionRequest
+from backbearing.outing.subject import Framing, Subject
 
 
 def _number(value: Any) -> Any:
@@ -68,6 +83,19 @@ Minutes = Annotated[Number, Field(ge=0, le=600)]
 Clock = Annotated[str | None, BeforeValidator(_clock)]
 
 
+def _defaults(owner: type[Any]) -> dict[str, Any]:
+    """What the fields of a value object are when nothing is said."""
+    return {f.name: f.default for f in fields(owner) if f.default is not MISSING}
+
+
+_OUTING, _GROUND, _NIGHT = _defaults(Outing), _defaults(GroundRequest), _defaults(NightRequest)
+_SUBJECT, _FRAMING, _LENS = _defaults(Subject), _defaults(Framing), _defaults(Lens)
+_CAMERA, _SENSOR, _EXPOSURE = _defaults(Camera), _defaults(Sensor), _defaults(ExposureRequest)
+_ACCEPTED, _SAFETY = _defaults(AcceptedRequest), _defaults(SafetyRequest)
+_SESSION, _SCOUTING = _defaults(SessionRequest), _defaults(ScoutRequest)
+_WEIGHTS = _defaults(Weights)
+
+
 class _Section(BaseModel):
     model_config = ConfigDict(extra="forbid", frozen=True)
 
@@ -81,23 +109,23 @@ class GroundShape(_Section):
     voids: list[Number] = []
     product: StrictStr = ""
     vertical_sigma_m: Annotated[Number, Field(gt=0)] | None = None
-    canopy_m: Annotated[Number, Field(ge=0, le=120)] = 0.0
-    clearing_m: Annotated[Number, Field(ge=0)] = 100.0
-    refraction_k: Annotated[Number, Field(ge=-1, lt=1)] = 0.13
-    reach_m: Annotated[Number, Field(gt=0, le=500_000)] = 100_000.0
+    canopy_m: Annotated[Number, Field(ge=0, le=120)] = _GROUND["canopy_m"]
+    clearing_m: Annotated[Number, Field(ge=0)] = _GROUND["clearing_m"]
+    refraction_k: Annotated[Number, Field(ge=-1, lt=1)] = _GROUND["refraction_k"]
+    reach_m: Annotated[Number, Field(gt=0, le=500_000)] = _GROUND["reach_m"]
     credit: StrictStr = ""
 
 
 class SubjectShape(_Section):
     """[subject]: the lone thing on the land."""
 
-    name: StrictStr = "subject"
+    name: StrictStr = _SUBJECT["name"]
     kind: StrictStr = ""
     lat: Number
     lon: Number
     height_m: Number
     width_m: Number | None = None
-    base_height_m: Number = 0.0
+    base_height_m: Number = _SUBJECT["base_height_m"]
     ground_m: Number | None = None
     outline: StrictStr | None = None
     widths_m: list[list[Number]] | None = None
@@ -145,10 +173,10 @@ class NightShape(_Section):
 
     evening: Annotated[dt.date, BeforeValidator(_plain_date)]
     time_zone: StrictStr | None = None
-    sun_below_deg: Annotated[Number, Field(ge=-90, le=0)] = -18.0
-    moon: Annotated[str | float, BeforeValidator(_moon)] = "down"
+    sun_below_deg: Annotated[Number, Field(ge=-90, le=0)] = _NIGHT["sun_below_deg"]
+    moon: Annotated[str | float, BeforeValidator(_moon)] = _NIGHT["moon"]
     moon_adds_mag: Annotated[Number, Field(ge=0, le=10)] | None = None
-    clear_by_deg: Annotated[Number, Field(ge=-10, le=90)] = 1.0
+    clear_by_deg: Annotated[Number, Field(ge=-10, le=90)] = _NIGHT["clear_by_deg"]
     at: Clock = None
 
 
@@ -161,10 +189,10 @@ class CameraShape(_Section):
     width_px: StrictInt
     height_px: StrictInt | None = None
     crop_px: Annotated[list[StrictInt], Field(min_length=2, max_length=2)] | None = None
-    orientation: Literal["landscape", "portrait"] = "landscape"
-    accepted_trail_px: Annotated[Number, Field(gt=0)] = 3.0
-    accepted_blur_px: Annotated[Number, Field(gt=0)] = 2.0
-    panorama_overlap: Annotated[Number, Field(ge=0, lt=0.9)] = 0.3
+    orientation: Literal["landscape", "portrait"] = _CAMERA["orientation"]
+    accepted_trail_px: Annotated[Number, Field(gt=0)] = _ACCEPTED["trail_px"]
+    accepted_blur_px: Annotated[Number, Field(gt=0)] = _ACCEPTED["blur_px"]
+    panorama_overlap: Annotated[Number, Field(ge=0, lt=0.9)] = _OUTING["panorama_overlap"]
 
     @model_validator(mode="after")
     def _one_size(self) -> CameraShape:
@@ -188,14 +216,14 @@ class CameraShape(_Section):
 class FramingShape(_Section):
     """[framing]: how subject and target stand in the frame."""
 
-    share: Number = 0.4
-    base_margin: Number = 0.1
-    edge_margin: Number = 0.05
-    offset_deg: Number = 0.0
-    eye_height_m: Number = 1.6
-    play_deg: Number = 1.0
+    share: Number = _FRAMING["share"]
+    base_margin: Number = _FRAMING["base_margin"]
+    edge_margin: Number = _FRAMING["edge_margin"]
+    offset_deg: Number = _FRAMING["offset_deg"]
+    eye_height_m: Number = _FRAMING["eye_height_m"]
+    play_deg: Number = _FRAMING["play_deg"]
     stand_drop_m: Number | None = None
-    share_of: Literal["height", "width"] = "height"
+    share_of: Literal["height", "width"] = _FRAMING["share_of"]
     level: bool = False
     above_top_deg: Number | None = None
     target_box: Annotated[list[Number], Field(min_length=4, max_length=4)] | None = None
@@ -205,10 +233,10 @@ class LensShape(_Section):
     """[[lens]]: one section for each lens."""
 
     focal_length_mm: Number
-    f_number: Number = 2.8
-    projection: Literal["rectilinear", "equisolid"] = "rectilinear"
+    f_number: Number = _LENS["f_number"]
+    projection: Literal["rectilinear", "equisolid"] = _LENS["projection"]
     name: StrictStr = ""
-    rise_mm: Number = 0.0
+    rise_mm: Number = _LENS["rise_mm"]
     at: Clock = None
     stand_drop_m: Number | None = None
     share: Annotated[Number, Field(gt=0, lt=1)] | None = None
@@ -235,20 +263,18 @@ class SessionShape(_Section):
     setup_minutes: Minutes = 4.0
     focus_minutes: Minutes = 3.0
     frames_minutes: Annotated[Number, Field(gt=0, le=600)] | None = None
-    late_minutes: Annotated[list[Annotated[Number, Field(gt=0, le=600)]], Field(max_length=12)] = [
-        10.0,
-        20.0,
-        30.0,
-    ]
-    wait_costs_m: Annotated[Number, Field(ge=0, le=1000)] = 1.0
-    room_minutes: Minutes = 15.0
+    late_minutes: Annotated[list[Annotated[Number, Field(gt=0, le=600)]], Field(max_length=12)] = (
+        list(_SESSION["late_minutes"])
+    )
+    wait_costs_m: Annotated[Number, Field(ge=0, le=1000)] = _SESSION["wait_costs_m"]
+    room_minutes: Minutes = _SESSION["room_minutes"]
     pace_m: Annotated[Number, Field(ge=0.2, le=2)] | None = None
-    night_factor: Annotated[Number, Field(ge=1, le=10)] = 1.5
+    night_factor: Annotated[Number, Field(ge=1, le=10)] = _SESSION["night_factor"]
     parking: StrictStr | None = None
-    light_width_m: Annotated[Number, Field(gt=0, le=20)] = 0.3
-    light_height_m: Annotated[Number, Field(gt=0, le=50)] = 0.5
-    light_reach_m: Annotated[Number, Field(ge=5, le=500)] = 40.0
-    person_height_m: Annotated[Number, Field(gt=0, le=3)] = 1.8
+    light_width_m: Annotated[Number, Field(gt=0, le=20)] = _SESSION["light_width_m"]
+    light_height_m: Annotated[Number, Field(gt=0, le=50)] = _SESSION["light_height_m"]
+    light_reach_m: Annotated[Number, Field(ge=5, le=500)] = _SESSION["light_reach_m"]
+    person_height_m: Annotated[Number, Field(gt=0, le=3)] = _SESSION["person_height_m"]
 
 
 Weight = Annotated[Number, Field(ge=0, le=1000)]
@@ -261,42 +287,42 @@ class ScoutingShape(_Section):
     ways: StrictStr | None = None
     towns: StrictStr | None = None
     sky_brightness: StrictStr | None = None
-    sky_unit: Literal["mag/arcsec2", "ratio", "mcd/m2"] = "mag/arcsec2"
+    sky_unit: Literal["mag/arcsec2", "ratio", "mcd/m2"] = _SCOUTING["sky_unit"]
     first_night: Annotated[dt.date, BeforeValidator(_plain_date)] | None = None
-    nights: Annotated[StrictInt, Field(ge=1, le=732)] = 30
-    least_minutes: Annotated[Number, Field(gt=0, le=1440)] = 30.0
-    longest_walk_m: Annotated[Number, Field(gt=0, le=50_000)] = 2000.0
-    steepest_deg: Annotated[Number, Field(gt=0, le=60)] = 25.0
-    dark: Weight = 3.0
-    altitude: Weight = 2.0
-    skyline_break: Weight = 2.0
-    isolation: Weight = 2.0
-    ground: Weight = 1.0
-    walk: Weight = 1.0
-    town_glow: Weight = 1.0
-    sky: Weight = 1.0
+    nights: Annotated[StrictInt, Field(ge=1, le=MOST_NIGHTS)] = _SCOUTING["nights"]
+    least_minutes: Annotated[Number, Field(gt=0, le=1440)] = _SCOUTING["least_minutes"]
+    longest_walk_m: Annotated[Number, Field(gt=0, le=50_000)] = _SCOUTING["longest_walk_m"]
+    steepest_deg: Annotated[Number, Field(gt=0, le=60)] = _SCOUTING["steepest_deg"]
+    dark: Weight = _WEIGHTS["dark"]
+    altitude: Weight = _WEIGHTS["altitude"]
+    skyline_break: Weight = _WEIGHTS["skyline_break"]
+    isolation: Weight = _WEIGHTS["isolation"]
+    ground: Weight = _WEIGHTS["ground"]
+    walk: Weight = _WEIGHTS["walk"]
+    town_glow: Weight = _WEIGHTS["town_glow"]
+    sky: Weight = _WEIGHTS["sky"]
 
 
 class ExposureShape(_Section):
     """[exposure]: how bright the sky is, how the sensor counts, how many frames."""
 
-    iso: Annotated[Number, Field(gt=0)] = 3200.0
-    sky_mag_arcsec2: Annotated[Number, Field(ge=10, le=24)] = 21.6
-    core_mag_arcsec2: Annotated[Number, Field(ge=10, le=24)] = 20.5
-    frames: Annotated[StrictInt, Field(ge=1)] = 8
-    gain: Annotated[Number, Field(gt=0)] = 3.0
-    pause_s: Annotated[Number, Field(ge=0)] = 2.0
-    quantum_efficiency: Number = 0.5
-    read_noise_e: Number = 2.5
+    iso: Annotated[Number, Field(gt=0)] = _EXPOSURE["iso"]
+    sky_mag_arcsec2: Annotated[Number, Field(ge=10, le=24)] = _EXPOSURE["sky_mag_arcsec2"]
+    core_mag_arcsec2: Annotated[Number, Field(ge=10, le=24)] = _EXPOSURE["core_mag_arcsec2"]
+    frames: Annotated[StrictInt, Field(ge=1)] = _EXPOSURE["frames"]
+    gain: Annotated[Number, Field(gt=0)] = _EXPOSURE["gain"]
+    pause_s: Annotated[Number, Field(ge=0)] = _EXPOSURE["pause_s"]
+    quantum_efficiency: Number = _SENSOR["quantum_efficiency"]
+    read_noise_e: Number = _SENSOR["read_noise_e"]
     full_well_e: Number | None = None
-    base_iso: Number = 100.0
+    base_iso: Number = _SENSOR["base_iso"]
 
 
 class SafetyShape(_Section):
     """[safety]: what the sheet should carry for a bad moment."""
 
     emergency_number: StrictStr = ""
-    position_sigma_m: Annotated[Number, Field(gt=0)] = 5.0
+    position_sigma_m: Annotated[Number, Field(gt=0)] = _SAFETY["position_sigma_m"]
 
 
 class OutingShape(_Section):

@@ -83,12 +83,12 @@ class Weights:
         for name, value in asdict(self).items():
             if not (math.isfinite(value) and value >= 0.0):
                 raise OutingError(
-                    f"The weight {name} is {value}; write 0 or a positive number.", key=name
+                    f"The weight {name} is {value}", hint="write 0 or a positive number", key=name
                 )
         if not any(asdict(self).values()):
             raise OutingError(
-                "All weights are 0 and nothing can be ranked; give at least one of "
-                f"{', '.join(PARTS)} a positive number.",
+                "All weights are 0 and nothing can be ranked",
+                hint=f"give at least one of {', '.join(PARTS)} a positive number",
                 key="weights",
             )
 

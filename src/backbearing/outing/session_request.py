@@ -3,6 +3,10 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Final
+
+MOST_JOBS: Final = 8
+"""So many lenses are ordered exactly; the work doubles with each."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -56,15 +56,17 @@ class Subject:
             )
         if not (math.isfinite(self.lon) and -180.0 <= self.lon <= 180.0):
             raise OutingError(
-                f"Subject lon {self.lon} is not between -180 and 180 degrees; "
-                "write west longitudes as negative numbers.",
+                f"Subject lon {self.lon} is not between -180 and 180 degrees",
+                hint="write west longitudes as negative numbers",
                 key="lon",
             )
         for key in ("height_m", "width_m"):
             value = getattr(self, key)
             if value is not None and not (math.isfinite(value) and value > 0.0):
                 raise OutingError(
-                    f"Subject {key} is {value}; write a length above zero, in metres.", key=key
+                    f"Subject {key} is {value}",
+                    hint="write a length above zero, in metres",
+                    key=key,
                 )
         if not math.isfinite(self.base_height_m):
             raise OutingError(
@@ -73,8 +75,8 @@ class Subject:
         tall = self.height_m if self.outline is None else self.outline.height_m
         if not math.isclose(tall, self.height_m, rel_tol=1e-6):
             raise OutingError(
-                f"The outline is {tall:g} m high and height_m is {self.height_m:g}; "
-                "give both the same height.",
+                f"The outline is {tall:g} m high and height_m is {self.height_m:g}",
+                hint="give both the same height",
                 key="outline",
             )
 
@@ -154,8 +156,8 @@ class Framing:
         self._check_placement()
         if not 0.0 < self.share < 1.0:
             raise CameraError(
-                f"Framing share is {self.share}; write a fraction of the frame's {self.share_of} "
-                "above 0 and below 1.",
+                f"Framing share is {self.share}",
+                hint=f"write a fraction of the frame's {self.share_of} above 0 and below 1",
                 key="share",
             )
         upright = 0.0 if self.level or self.share_of == "width" else self.share
@@ -167,34 +169,40 @@ class Framing:
             )
         if not 0.0 <= self.edge_margin < 0.5:
             raise CameraError(
-                f"Framing edge_margin is {self.edge_margin}; write a fraction from 0 to below 0.5.",
+                f"Framing edge_margin is {self.edge_margin}",
+                hint="write a fraction from 0 to below 0.5",
                 key="edge_margin",
             )
         if not -90.0 < self.offset_deg < 90.0:
             raise CameraError(
-                f"Framing offset_deg is {self.offset_deg}; write degrees between -90 and 90.",
+                f"Framing offset_deg is {self.offset_deg}",
+                hint="write degrees between -90 and 90",
                 key="offset_deg",
             )
         if not 0.0 < self.eye_height_m <= 100.0:
             raise CameraError(
-                f"Framing eye_height_m is {self.eye_height_m}; write the lens's height above the "
-                "ground in metres, above 0.",
+                f"Framing eye_height_m is {self.eye_height_m}",
+                hint="write the lens's height above the ground in metres, above 0",
                 key="eye_height_m",
             )
         if not 0.0 < self.play_deg <= 45.0:
             raise CameraError(
-                f"Framing play_deg is {self.play_deg}; write degrees above 0, up to 45.",
+                f"Framing play_deg is {self.play_deg}",
+                hint="write degrees above 0, up to 45",
                 key="play_deg",
             )
 
     def _check_placement(self) -> None:
         if self.share_of not in ("height", "width"):
             raise CameraError(
-                f'Framing share_of is {self.share_of!r}; write "height" or "width".', key="share_of"
+                f"Framing share_of is {self.share_of!r}",
+                hint='write "height" or "width"',
+                key="share_of",
             )
         if self.above_top_deg is not None and not -90.0 < self.above_top_deg < 90.0:
             raise CameraError(
-                f"Framing above_top_deg is {self.above_top_deg}; write degrees between -90 and 90.",
+                f"Framing above_top_deg is {self.above_top_deg}",
+                hint="write degrees between -90 and 90",
                 key="above_top_deg",
             )
         if self.target_box is None:
@@ -203,7 +211,10 @@ class Framing:
         known = len(box) == 4 and all(math.isfinite(v) for v in box)
         if not (known and 0.0 <= box[0] < box[2] <= 1.0 and 0.0 <= box[1] < box[3] <= 1.0):
             raise CameraError(
-                f"Framing target_box is {list(box)}; write [left, bottom, right, top] as fractions "
-                "of the frame from 0 to 1, left below right and bottom below top.",
+                f"Framing target_box is {list(box)}",
+                hint=(
+                    "write [left, bottom, right, top] as fractions of the frame from 0 to 1, "
+                    "left below right and bottom below top"
+                ),
                 key="target_box",
             )

@@ -137,7 +137,8 @@ def write_sheet(sheet: Sheet, path: str | Path, *, overwrite: bool = False) -> P
     kind = target.suffix.lower()
     if kind not in {".svg", ".png"}:
         raise WriteRefusedError(
-            f"{target.name}: a preview is written as .svg or .png; give it such a name.",
+            f"{target.name}: a preview is written as .svg or .png",
+            hint="give it such a name",
             path=str(target),
         )
     check_free(target, overwrite=overwrite)

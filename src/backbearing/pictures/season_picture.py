@@ -93,8 +93,8 @@ def draw_season(
     kind = target.suffix.lower()
     if kind not in {".svg", ".png"}:
         raise WriteRefusedError(
-            f"{target.name}: a picture of the nights is written as .svg or .png; give it such a "
-            "name.",
+            f"{target.name}: a picture of the nights is written as .svg or .png",
+            hint="give it such a name",
             path=str(target),
         )
     check_free(target, overwrite=overwrite)

@@ -9,6 +9,8 @@ from typing import TYPE_CHECKING, Literal
 
 import numpy as np
 
+from backbearing.base.angles import wrap_360_deg
+
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
@@ -163,7 +165,7 @@ def _moon(
 ) -> tuple[tuple[dt.datetime, ...], Floats, Floats] | None:
     """The Moon's points by the minute, moved by whole turns into the view."""
     times, az, alt = _by_the_minute(path)
-    az = left + (az - left) % 360.0
+    az = left + wrap_360_deg(az - left)
     seen = az <= right
     if not seen.any():
         return None
@@ -207,7 +209,7 @@ def _laid_out(az: Floats, alt: Floats, left: float, right: float) -> tuple[Float
     """Skyline points moved by whole turns into the view, ascending, with a little overhang."""
     if not len(az):
         return az, alt
-    moved = left - 5.0 + (az - left + 5.0) % 360.0
+    moved = left - 5.0 + wrap_360_deg(az - left + 5.0)
     order = np.argsort(moved, kind="stable")
     keep = moved[order] <= right + 5.0
     return moved[order][keep], alt[order][keep]

@@ -127,7 +127,8 @@ def draw_skyline(
     kind = target.suffix.lower()
     if kind not in {".svg", ".png"}:
         raise WriteRefusedError(
-            f"{target.name}: a skyline picture is written as .svg or .png; give it such a name.",
+            f"{target.name}: a skyline picture is written as .svg or .png",
+            hint="give it such a name",
             path=str(target),
         )
     check_free(target, overwrite=overwrite)

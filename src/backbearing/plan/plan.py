@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, ClassVar
 
 from backbearing.base.grouped import FieldOf
-from backbearing.base.notebook import told
+from backbearing.base.notebook import table_html
 from backbearing.base.text import night_label
 from backbearing.camera.angles import field_of_view
 from backbearing.sky.magnetic import MODEL
@@ -248,4 +248,4 @@ class Plan:
             rows.append([one.lens.label, time, *figures, one.sentence])
         names = ["lens", "time", "distance, m", "bearing, °", "tilt, °", "clearance, °", ""]
         said = f"{self.name}, night of {night_label(self.evening)}, times in {self.zone}."
-        return told(said, names, rows, self.cautions)
+        return table_html(said, names, rows, self.cautions)

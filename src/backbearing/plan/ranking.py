@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Final
 
-from backbearing.base.notebook import told
+from backbearing.base.notebook import table_html
 
 if TYPE_CHECKING:
     import datetime as dt
@@ -95,4 +95,4 @@ class Ranking:
         rows = [[row[name] for name in SHOWN] for _, row in self.top(SHOWN_ROWS).iterrows()]
         count = f"{self.ranked} of {len(self)} candidates ranked"
         said = f"{count}, {self.nights} nights from {self.first_night}, times in {self.zone}."
-        return told(said, [name.replace("_", " ") for name in SHOWN], rows, self.notes)
+        return table_html(said, [name.replace("_", " ") for name in SHOWN], rows, self.notes)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Literal
 
-from backbearing.base.notebook import told
+from backbearing.base.notebook import table_html
 
 if TYPE_CHECKING:
     import datetime as dt
@@ -202,4 +202,6 @@ class Review:
         ]
         names = ["frame", "time", "lens, mm", "shutter, s", "trails", ""]
         said = f"{self.name}: {self.placed} of {len(self.frames)} frames belong to the plan."
-        return told(said, names, rows, [*(f"{u.name}: {u.why}" for u in self.unread), *self.notes])
+        return table_html(
+            said, names, rows, [*(f"{u.name}: {u.why}" for u in self.unread), *self.notes]
+        )

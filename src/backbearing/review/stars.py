@@ -189,8 +189,8 @@ def _detect(light: NDArray[np.float32], mask: Flags) -> tuple[Any, Any, Any]:
         )
     except Exception as problem:  # sep raises a bare Exception when its lists are full
         raise BackbearingError(
-            "The frame has more bright detail than stars can be told from; name a frame of the "
-            "night sky that is not overexposed."
+            "The frame has more bright detail than stars can be told from",
+            hint="name a frame of the night sky that is not overexposed",
         ) from problem
     return over, noise, found
 
@@ -211,8 +211,11 @@ def _sep() -> Any:
         import sep
     except ImportError:
         raise BackbearingError(
-            'Measuring trails needs the library sep; install it with pip install "backbearing'
-            '[review]", or read the EXIF alone with --exif-only.'
+            "Measuring trails needs the library sep",
+            hint=(
+                'install it with pip install "backbearing[review]", or read the EXIF alone '
+                "with --exif-only"
+            ),
         ) from None
     return sep
 

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Literal
 import numpy as np
 
 from backbearing.base.errors import SkyError
-from backbearing.base.intervals import pieces
+from backbearing.base.intervals import pieces, stretches
 from backbearing.sky import nights as night_facts
 from backbearing.sky import refraction, zones
 from backbearing.sky.directions import air_factor_at, direction, local_axes
@@ -57,7 +57,7 @@ def dark_windows(
     first_night: date,
     nights: int = 1,
     tz: str | tzinfo | None = None,
-    sun_below_deg: float = -18.0,
+    sun_below_deg: float = night_facts.DARK_BELOW_DEG,
     moon: Literal["down", "any"] | float = "down",
     target: Target = CORE,
     min_altitude_deg: float = 0.0,
@@ -144,7 +144,7 @@ def _moon_condition(asked: Asked) -> Toggles:
     if moon == "any":
         return Toggles(never, True)
     if most_mag is not None and not most_mag >= 0.0:
-        raise SkyError(f"moon_adds_mag is {most_mag}; write magnitudes, 0 or more")
+        raise SkyError(f"moon_adds_mag is {most_mag}", hint="write magnitudes, 0 or more")
     if moon == "down" and most_mag is None:
         up = night_facts.moon_above(span)
         return Toggles(up.utc, not up.holds_at_start)
@@ -177,7 +177,8 @@ def _moon_condition(asked: Asked) -> Toggles:
 
 def _no_such_moon(moon: object) -> SkyError:
     return SkyError(
-        f'moon {moon!r} is not understood; write "down", "any" or a lit fraction from 0 to 1',
+        f"moon {moon!r} is not understood",
+        hint='write "down", "any" or a lit fraction from 0 to 1',
         moon=moon,
     )
 
@@ -256,9 +257,7 @@ def _explain(asked: Asked, windows: list[DarkWindow], states: list[State]) -> Da
 
 def _windows(span: NightSpan, piece: Pieces, good: NDArray[np.bool_]) -> list[DarkWindow]:
     """Join neighbouring good pieces, but never across a noon."""
-    joined = good[1:] & good[:-1] & ~np.isin(piece.start[1:], span.noons)
-    starts = np.flatnonzero(good & ~np.concatenate(([False], joined)))
-    ends = np.flatnonzero(good & ~np.concatenate((joined, [False])))
+    starts, ends = stretches(good, ~np.isin(piece.start[1:], span.noons))
     night = np.searchsorted(span.noons, piece.start[starts], side="right") - 1
     begin = zones.locals_of(piece.start[starts], span.zone)
     end = zones.locals_of(piece.end[ends], span.zone)

@@ -143,7 +143,7 @@ def _read_finals() -> tuple[
         path = Path(spec.origin).parent / inside
         if path.is_file():
             return (*_parse_finals(path.read_text("ascii")), f"IERS finals2000A in {package}")
-    raise SkyError("no table of the Earth's rotation is installed; install skyfield-data")
+    raise SkyError("no table of the Earth's rotation is installed", hint="install skyfield-data")
 
 
 def _parse_finals(

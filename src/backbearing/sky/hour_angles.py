@@ -146,7 +146,9 @@ def transits(
     Shapes and errors as in `azimuth_passages`.
     """
     if not target.is_fixed:
-        raise SkyError(f"{target.name} moves among the stars; ask when its azimuth is 180 or 0")
+        raise SkyError(
+            f"{target.name} moves among the stars", hint="ask when its azimuth is 180 or 0"
+        )
     first, last = _bounds(start, end)
     _, lon_a, _, _ = _broadcast(lat, lon, 0.0, 0.0)
 

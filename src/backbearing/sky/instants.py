@@ -40,12 +40,12 @@ def utc_array(times: Any) -> NDArray[np.datetime64]:
         return np.empty(raw.shape, dtype="datetime64[us]")
     if raw.dtype.kind == "M":
         if np.isnat(raw).any():
-            raise SkyError("one of the instants is missing (NaT); drop it or fill it in")
+            raise SkyError("one of the instants is missing (NaT)", hint="drop it or fill it in")
         return raw.astype("datetime64[us]")
     if raw.dtype.kind != "O":
         raise SkyError(
-            f"times of type {raw.dtype} are not instants; give datetime64 in UTC or datetimes "
-            "with a time zone"
+            f"times of type {raw.dtype} are not instants",
+            hint="give datetime64 in UTC or datetimes with a time zone",
         )
     flat = [_naive_utc(t) for t in raw.ravel()]
     return np.array(flat, dtype="datetime64[us]").reshape(raw.shape)
@@ -53,11 +53,11 @@ def utc_array(times: Any) -> NDArray[np.datetime64]:
 
 def _naive_utc(moment: Any) -> datetime:
     if not isinstance(moment, datetime):
-        raise SkyError(f"{moment!r} is not an instant; give a datetime with a time zone")
+        raise SkyError(f"{moment!r} is not an instant", hint="give a datetime with a time zone")
     if moment.tzinfo is None or moment.utcoffset() is None:
         raise SkyError(
-            f"the time {moment.isoformat(sep=' ')} has no time zone; add one, for example "
-            'tzinfo=ZoneInfo("America/New_York")',
+            f"the time {moment.isoformat(sep=' ')} has no time zone",
+            hint='add one, for example tzinfo=ZoneInfo("America/New_York")',
             time=moment,
         )
     return moment.astimezone(UTC).replace(tzinfo=None)

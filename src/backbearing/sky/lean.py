@@ -46,7 +46,7 @@ def plane_angle_deg(
         The target is a body, or stands at a galactic pole.
     """
     if target.ra_deg is None or target.dec_deg is None:
-        raise SkyError(f"lean has no meaning for {target.name}; ask for a fixed target")
+        raise SkyError(f"lean has no meaning for {target.name}", hint="ask for a fixed target")
     l_deg, b_deg = icrs_to_galactic(ra_deg=target.ra_deg, dec_deg=target.dec_deg)
     if abs(b_deg) > _POLE_B_DEG:
         raise SkyError(f"lean has no meaning at the galactic pole ({target.name})")

@@ -78,7 +78,7 @@ def body_altitude(
 
 def _single(target: Target, *place: NDArray[np.float64]) -> tuple[float, ...]:
     if any(v.size != 1 for v in place):
-        raise SkyError(f"{target.name} moves among the stars; ask for one place at a time")
+        raise SkyError(f"{target.name} moves among the stars", hint="ask for one place at a time")
     return tuple(float(v.reshape(())) for v in place)
 
 

@@ -31,6 +31,9 @@ if TYPE_CHECKING:
 
     from backbearing.sky.events import When
 
+DARK_BELOW_DEG = -18.0
+"""The night is dark with the Sun's centre below this: end of astronomical twilight [USNO]_."""
+
 SUNRISE_ALTITUDE_DEG = -50.0 / 60.0
 MOON_LIMB_ALTITUDE_DEG = -34.0 / 60.0
 
@@ -139,10 +142,14 @@ def span_of_nights(
         Fewer than one night, no such place, no such zone.
     """
     if nights < 1:
-        raise SkyError(f"{nights} nights cannot be searched; ask for one or more", nights=nights)
+        raise SkyError(
+            f"{nights} nights cannot be searched", hint="ask for one or more", nights=nights
+        )
     checked_place(lat=lat, lon=lon, height_m=height_m)
     if not (isfinite(lat) and isfinite(lon) and isfinite(height_m)):
-        raise SkyError(f"lat {lat}, lon {lon}, height {height_m} m is not a place; give numbers")
+        raise SkyError(
+            f"lat {lat}, lon {lon}, height {height_m} m is not a place", hint="give numbers"
+        )
     zone = zones.resolve_zone(tz, lat=lat, lon=lon)
     if isinstance(first_night, datetime):
         first_night = first_night.date()
@@ -221,7 +228,7 @@ def night_events(
     height_m: float = 0.0,
     evening: date,
     tz: str | tzinfo | None = None,
-    sun_below_deg: float = -18.0,
+    sun_below_deg: float = DARK_BELOW_DEG,
 ) -> NightEvents:
     """Sun and Moon over the night that begins on ``evening``; see `NightEvents`.
 
@@ -234,7 +241,9 @@ def night_events(
     return events_of_nights(span, sun_below_deg=sun_below_deg)[0]
 
 
-def events_of_nights(span: NightSpan, *, sun_below_deg: float = -18.0) -> list[NightEvents]:
+def events_of_nights(
+    span: NightSpan, *, sun_below_deg: float = DARK_BELOW_DEG
+) -> list[NightEvents]:
     """`NightEvents` of every night of a span."""
     horizon, depth = sun_above(span, SUNRISE_ALTITUDE_DEG), sun_above(span, sun_below_deg)
     moon = moon_above(span)

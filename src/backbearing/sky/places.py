@@ -39,7 +39,7 @@ def ephemeris() -> Any:
 
     spec = find_spec("skyfield_data")
     if spec is None or spec.origin is None:
-        raise SkyError("the package skyfield-data is missing; install it for its de421.bsp")
+        raise SkyError("the package skyfield-data is missing", hint="install it for its de421.bsp")
     kernel = SpiceKernel(str(Path(spec.origin).parent / "data" / "de421.bsp"))
     atexit.register(kernel.close)
     return kernel
@@ -79,7 +79,8 @@ def check_span(tt_mjd: NDArray[np.float64]) -> None:
     named = (bad, first + 2.0, last - 3.0)
     days = [str(utc_from_mjd(m).astype("datetime64[D]")) for m in named]
     raise SkyError(
-        f"{days[0]} lies outside the ephemeris DE421; choose a date from {days[1]} to {days[2]}",
+        f"{days[0]} lies outside the ephemeris DE421",
+        hint=f"choose a date from {days[1]} to {days[2]}",
         date=days[0],
         first=days[1],
         last=days[2],

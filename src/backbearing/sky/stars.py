@@ -125,10 +125,10 @@ def star_named(name: str) -> Star:
     if key not in STARS:
         near = difflib.get_close_matches(key, list(STARS), n=3, cutoff=0.6)
         known = [STARS[k].name for k in near] or sorted(s.name for s in STARS.values())
-        hint = "did you mean" if near else "the stars known are"
+        begun = "did you mean" if near else "the stars known are"
         raise SkyError(
-            f'there is no star "{name}" here; {hint} {", ".join(known)}, or write its ra_deg and '
-            "dec_deg",
+            f'there is no star "{name}" here',
+            hint=f"{begun} {', '.join(known)}, or write its ra_deg and dec_deg",
             star=name,
         )
     return STARS[key]

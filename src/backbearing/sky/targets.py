@@ -68,15 +68,18 @@ class Target:
     def __post_init__(self) -> None:
         if self.body_name is not None:
             if self.ra_deg is not None or self.dec_deg is not None:
-                raise SkyError(f"target {self.name!r} has both a body and RA/Dec; give one of them")
+                raise SkyError(
+                    f"target {self.name!r} has both a body and RA/Dec", hint="give one of them"
+                )
             if self.body_name not in BODIES:
                 raise SkyError(
-                    f"there is no body {self.body_name!r} here; write one of {', '.join(BODIES)}",
+                    f"there is no body {self.body_name!r} here",
+                    hint=f"write one of {', '.join(BODIES)}",
                     body=self.body_name,
                 )
             return
         if self.ra_deg is None or self.dec_deg is None:
-            raise SkyError(f"target {self.name!r} has no place; give RA and Dec, or a body")
+            raise SkyError(f"target {self.name!r} has no place", hint="give RA and Dec, or a body")
         if not (np.isfinite(self.ra_deg) and np.isfinite(self.dec_deg)):
             raise SkyError(f"target {self.name!r} has a coordinate that is not a number")
         if abs(self.dec_deg) > 90.0:

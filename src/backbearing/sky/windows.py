@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Protocol
 
-from backbearing.base.notebook import told
+from backbearing.base.notebook import table_html
 
 if TYPE_CHECKING:
     from datetime import date, datetime
@@ -77,4 +77,4 @@ class DarkWindows(list[DarkWindow]):
         rows = [[one.evening, one.start, one.end, one.minutes] for one in self]
         said = f"{len(self)} dark windows; {len(self.reasons)} nights without one."
         notes = [f"{night}: {why}" for night, why in sorted(self.reasons.items())]
-        return told(said, ["evening", "from", "to", "minutes"], rows, notes)
+        return table_html(said, ["evening", "from", "to", "minutes"], rows, notes)

@@ -33,7 +33,8 @@ def named_zone(name: str) -> ZoneInfo:
         return ZoneInfo(name)
     except (KeyError, ValueError, OSError) as cause:
         raise SkyError(
-            f'there is no time zone "{name}"; write an IANA name such as "America/New_York"',
+            f'there is no time zone "{name}"',
+            hint='write an IANA name such as "America/New_York"',
             zone=name,
         ) from cause
 
@@ -53,7 +54,8 @@ def zone_at(*, lat: float, lon: float) -> ZoneInfo:
     name = tzfpy.get_tz(wrap_180_deg(lon), lat)
     if not name:
         raise SkyError(
-            f'no time zone is known at lat {lat:g}, lon {lon:g}; name one, such as "Etc/GMT+8"',
+            f"no time zone is known at lat {lat:g}, lon {lon:g}",
+            hint='name one, such as "Etc/GMT+8"',
             lat=lat,
             lon=lon,
         )
@@ -72,7 +74,7 @@ def local(moment: datetime | np.datetime64, zone: tzinfo) -> datetime:
     if not isinstance(moment, datetime):
         return aware(moment).astimezone(zone)
     if moment.tzinfo is None:
-        raise SkyError(f"the time {moment.isoformat(sep=' ')} has no time zone; add one")
+        raise SkyError(f"the time {moment.isoformat(sep=' ')} has no time zone", hint="add one")
     return moment.astimezone(zone)
 
 
@@ -114,14 +116,16 @@ def at_clock(evening: date, clock: str, zone: tzinfo) -> datetime:
     if survives != earlier.replace(tzinfo=None):
         raise SkyError(
             f"{wall:%H:%M} does not exist on {day.day} {MONTHS[day.month - 1]} {day.year} in "
-            f"{zone}: the clocks go forward over it; write a time before or after the gap",
+            f"{zone}: the clocks go forward over it",
+            hint="write a time before or after the gap",
             clock=clock,
             zone=str(zone),
         )
     if which is None:
         raise SkyError(
             f"{wall:%H:%M} happens twice on {day.day} {MONTHS[day.month - 1]} {day.year} in "
-            f'{zone}: the clocks go back; write "{wall:%H:%M} first" or "{wall:%H:%M} second"',
+            f"{zone}: the clocks go back",
+            hint=f'write "{wall:%H:%M} first" or "{wall:%H:%M} second"',
             clock=clock,
             zone=str(zone),
         )
@@ -134,4 +138,6 @@ def _parse_clock(clock: str) -> tuple[time, str | None]:
         hour, minute, second = (int(g or 0) for g in match.groups()[:3])
         if hour < 24 and minute < 60 and second < 60:
             return time(hour, minute, second), match.group(4)
-    raise SkyError(f'"{clock}" is not a time of day; write hours and minutes such as "23:40"')
+    raise SkyError(
+        f'"{clock}" is not a time of day', hint='write hours and minutes such as "23:40"'
+    )

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Any, Final, Literal, Self
 
 import numpy as np
 
-from backbearing.base.constants import DEFAULT_REFRACTION_K
+from backbearing.base.constants import DEFAULT_REACH_M, DEFAULT_REFRACTION_K
 from backbearing.base.errors import TerrainError
 from backbearing.terrain.chunks import Chunks
 from backbearing.terrain.local_ground import LocalGround
@@ -215,8 +215,8 @@ class Elevation:
             rows, cols = self.shape
             if rows * cols > MOST_CELLS_AT_ONCE:
                 raise TerrainError(
-                    f"{self.source} has {rows:,} x {cols:,} cells, too many to hold at once; cut "
-                    "out the area that you need.",
+                    f"{self.source} has {rows:,} x {cols:,} cells, too many to hold at once",
+                    hint="cut out the area that you need",
                     cells=rows * cols,
                 )
             self._whole = self._chunks.whole()
@@ -284,7 +284,7 @@ class Elevation:
         lon: float,
         eye_height_m: float = 1.6,
         azimuths_deg: ArrayLike | None = None,
-        max_distance_m: float = 100_000.0,
+        max_distance_m: float = DEFAULT_REACH_M,
         refraction_k: float = DEFAULT_REFRACTION_K,
         min_distance_m: float = 0.0,
         ground_m: float | None = None,
@@ -354,7 +354,7 @@ class Elevation:
         azimuths_deg: ArrayLike,
         eye_height_m: ArrayLike = 1.6,
         min_distance_m: ArrayLike = 0.0,
-        max_distance_m: ArrayLike = 100_000.0,
+        max_distance_m: ArrayLike = DEFAULT_REACH_M,
         refraction_k: float = DEFAULT_REFRACTION_K,
         ground_m: ArrayLike | None = None,
         highest_ground_m: ArrayLike | None = None,

@@ -85,13 +85,15 @@ class Grid:
     def __post_init__(self) -> None:
         if not (np.all(np.isfinite(tuple(self.transform)[:6])) and self.transform.determinant):
             raise TerrainError(
-                "The raster's geotransform has no area or is not finite; georeference it anew.",
+                "The raster's geotransform has no area or is not finite",
+                hint="georeference it anew",
                 transform=tuple(self.transform)[:6],
             )
         if not (self.crs.is_geographic or self.crs.is_projected):
             raise TerrainError(
                 f"The raster's reference system {self.crs.name!r} is neither geographic nor "
-                "projected; warp it to one that is, such as EPSG:4326.",
+                "projected",
+                hint="warp it to one that is, such as EPSG:4326",
                 crs=self.crs.name,
             )
 

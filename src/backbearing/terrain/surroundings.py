@@ -62,7 +62,9 @@ class Surroundings:
         """
         if not (math.isfinite(within_m) and within_m > 0.0):
             raise TerrainError(
-                f"within_m is {within_m:g}; write a positive number of metres.", key="within_m"
+                f"within_m is {within_m:g}",
+                hint="write a positive number of metres",
+                key="within_m",
             )
         ends = elevation.grid.pixels(
             lat=[lat, lat if end_lat is None else end_lat],
@@ -70,8 +72,8 @@ class Surroundings:
         )
         if not elevation.grid.holds(ends).all():
             raise OutsideRasterError(
-                f"A place near lat {lat:.5f}, {lon:.5f} lies outside the raster "
-                f"{elevation.source}; choose places inside it.",
+                f"A place near lat {lat:.5f}, {lon:.5f} lies outside the raster {elevation.source}",
+                hint="choose places inside it",
                 lat=lat,
                 lon=lon,
             )
@@ -100,8 +102,8 @@ def _windows(
     rows, cols = windows
     if (rows.stop - rows.start) * (cols.stop - cols.start) > MOST_CELLS:
         raise TerrainError(
-            f"Within {within_m:g} m of the place or walk lie more than {MOST_CELLS:,} cells; "
-            "ask for less.",
+            f"Within {within_m:g} m of the place or walk lie more than {MOST_CELLS:,} cells",
+            hint="ask for less",
             key="within_m",
         )
     return rows, cols

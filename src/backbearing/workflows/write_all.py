@@ -8,7 +8,7 @@ from backbearing.alignment.ridge.foreground import clear_ground
 from backbearing.alignment.view.lens_views import views
 from backbearing.base.errors import WriteRefusedError
 from backbearing.base.files import check_free, write_file
-from backbearing.base.parallel import together
+from backbearing.base.parallel import in_parallel
 from backbearing.exports.formats import SUFFIXES, export_content, export_plan
 from backbearing.maps.page import page_html
 from backbearing.pictures.preview import write_sheet
@@ -70,7 +70,7 @@ def write_all(
 
     contents = {
         path: content
-        for part in together([papers, pages], processes=processes)
+        for part in in_parallel([papers, pages], processes=processes)
         for path, content in part.items()
     }
     for path, content in contents.items():

@@ -35,13 +35,16 @@ def check_area_files(paths: Sequence[Path], *, overwrite: bool = False) -> None:
     for place, path in enumerate(paths):
         if path.suffix.lower() not in (*RASTERS, *PAGES):
             raise WriteRefusedError(
-                f"{path.name} cannot be written: an area is written as .tif (its numbers) or .html "
-                "(a layer of the plan's page); end the name in one of these.",
+                f"{path.name} cannot be written: an area is written as .tif (its numbers) or "
+                ".html (a layer of the plan's page)",
+                hint="end the name in one of these",
                 path=str(path),
             )
         if path.resolve() in [other.resolve() for other in paths[:place]]:
             raise WriteRefusedError(
-                f"{path} is asked for twice; give each file a name of its own.", path=str(path)
+                f"{path} is asked for twice",
+                hint="give each file a name of its own",
+                path=str(path),
             )
         check_free(path, overwrite=overwrite)
 

@@ -10,7 +10,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from backbearing.alignment.session.schedule import Jobs, JobStart, best_schedule, cost_of
-from backbearing.outing.session_limits import MOST_JOBS
+from backbearing.outing.session_request import MOST_JOBS
 
 
 def made(seed: int, n: int, t: int, *, open_share: float = 0.7) -> Jobs:

@@ -12,7 +12,7 @@ import pytest
 from backbearing.base.errors import NothingFoundError, OutingError, SkyError, WriteRefusedError
 from backbearing.outing.scouting_request import PARTS
 from backbearing.scouting import Candidates, ScoutRequest, Weights, scout
-from backbearing.scouting.run import workers as crew_module
+from backbearing.scouting.run import run as run_module
 from backbearing.sky import Target
 
 
@@ -90,8 +90,8 @@ def test_a_stop_keeps_what_is_finished(
     kept = sorted((tmp_path / "kept").iterdir())
     assert len(kept) == 1
     worked = []
-    plain = crew_module.rank_chunk
-    monkeypatch.setattr(crew_module, "rank_chunk", lambda *a: worked.append(len(a[1])) or plain(*a))
+    plain = run_module.rank_chunk
+    monkeypatch.setattr(run_module, "rank_chunk", lambda *a: worked.append(len(a[1])) or plain(*a))
     told = []
     again = scout(
         plain_outing, few, elevation=elevation, progress=lambda *a: told.append(a), **asked
@@ -116,7 +116,7 @@ def test_a_file_in_the_way_of_the_folder(plain_outing, few, elevation, tmp_path:
 def test_a_lost_process_is_told_in_a_sentence(plain_outing, few, elevation, monkeypatch) -> None:
     import os
 
-    monkeypatch.setattr(crew_module, "rank_chunk", lambda *_: os._exit(9))
+    monkeypatch.setattr(run_module, "rank_chunk", lambda *_: os._exit(9))
     with pytest.raises(Exception, match="ended on its own"):
         scout(plain_outing, few, nights=1, chunk=2, elevation=elevation)
 
@@ -125,7 +125,7 @@ def test_what_a_chunk_raises_comes_home(plain_outing, few, elevation, monkeypatc
     def fail(*_):
         raise OutingError("No such thing.")
 
-    monkeypatch.setattr(crew_module, "rank_chunk", fail)
+    monkeypatch.setattr(run_module, "rank_chunk", fail)
     with pytest.raises(OutingError, match="No such thing"):
         scout(plain_outing, few, nights=1, chunk=2, elevation=elevation)
 

@@ -14,7 +14,7 @@ import numpy as np
 from backbearing.alignment.night.crossing_facts import CrossingSearch, described
 from backbearing.alignment.stand.scene import ground_at_subject
 from backbearing.base.angles import wrap_180_deg, wrap_360_deg
-from backbearing.base.constants import DEFAULT_REFRACTION_K
+from backbearing.base.constants import DEFAULT_REACH_M, DEFAULT_REFRACTION_K
 from backbearing.base.errors import OutingError
 from backbearing.base.geodesy import altitude_of, line_between
 from backbearing.base.intervals import pieces, stretches
@@ -23,7 +23,7 @@ from backbearing.outing.subject import Framing
 from backbearing.plan.crossing import Crossing, Crossings, InFrame, Spoiler, SubjectLine
 from backbearing.sky.directions import direction
 from backbearing.sky.hour_angles import azimuth_passages, greatest_azimuth_deg
-from backbearing.sky.nights import span_of_nights
+from backbearing.sky.nights import DARK_BELOW_DEG, span_of_nights
 from backbearing.sky.targets import CORE
 from backbearing.sky.window_reasons import Asked
 from backbearing.sky.zones import locals_of
@@ -58,12 +58,12 @@ def crossing_times(
     camera: Camera | None = None,
     lenses: Sequence[Lens] = (),
     framing: Framing | None = None,
-    sun_below_deg: float = -18.0,
+    sun_below_deg: float = DARK_BELOW_DEG,
     moon: Literal["down", "any"] | float = "down",
     moon_adds_mag: float | None = None,
     clear_by_deg: float = 0.0,
     refraction_k: float = DEFAULT_REFRACTION_K,
-    reach_m: float = 100_000.0,
+    reach_m: float = DEFAULT_REACH_M,
 ) -> Crossings:
     """Find when the target stands exactly behind the subject, seen from one stand.
 
@@ -157,7 +157,7 @@ def _sight(
     line = line_between(lat1=stand_lat, lon1=stand_lon, lat2=subject.lat, lon2=subject.lon)
     distance, bearing = float(line.distance_m), float(line.azimuth_deg)
     if distance < 0.1:
-        raise OutingError("The stand is at the subject; name a stand some metres away.")
+        raise OutingError("The stand is at the subject", hint="name a stand some metres away")
     at_subject = ground_at_subject(subject, elevation)
     skyline, raster = float("nan"), at_subject
     if elevation is not None:

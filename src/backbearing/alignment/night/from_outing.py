@@ -38,15 +38,8 @@ def open_elevation(outing: Outing) -> Elevation:
     try:
         return outing.ground.open()
     except BackbearingError as problem:
-        problem.args = (_as_in_the_file(outing, problem),)
+        problem.at(outing.place("[ground]", "elevation"))
         raise
-
-
-def _as_in_the_file(outing: Outing, problem: BackbearingError) -> str:
-    """Word a raster's refusal with the outing's file, section and keys."""
-    said = str(problem).replace("pass vertical_unit='foot'", 'write vertical_unit = "foot"')
-    said = said.replace("pass voids=[that number]", "write voids = [that number]")
-    return f"{outing.path.name}: [ground] elevation: {said}"
 
 
 def scene_of(outing: Outing, elevation: Elevation) -> Scene:
@@ -61,12 +54,12 @@ def scene_of(outing: Outing, elevation: Elevation) -> Scene:
     try:
         elevation.height_at(lat=outing.subject.lat, lon=outing.subject.lon)
     except BackbearingError as problem:
-        problem.args = (_as_in_the_file(outing, problem),)
+        problem.at(outing.place("[ground]", "elevation"))
         raise
     try:
         at_subject = ground_at_subject(outing.subject, elevation)
     except BackbearingError as problem:
-        problem.args = (f"{outing.path.name}: [subject] {problem}",)
+        problem.at(outing.place("[subject]"))
         raise
     return Scene(
         subject=outing.subject,
@@ -97,7 +90,7 @@ def zone_of(outing: Outing) -> str:
             resolve_zone(outing.night.time_zone, lat=outing.subject.lat, lon=outing.subject.lon)
         )
     except BackbearingError as problem:
-        raise outing.refuse("night", "time_zone", str(problem)) from problem
+        raise outing.refuse("night", "time_zone", problem) from problem
 
 
 class AskedMinute(NamedTuple):
@@ -129,7 +122,7 @@ def moment_of(outing: Outing, clock: str, zone: str, section: str, key: str) -> 
     try:
         return at_clock(outing.night.evening, clock, named_zone(zone)).astimezone(dt.UTC)
     except BackbearingError as problem:
-        raise outing.refuse(section, key, str(problem)) from problem
+        raise outing.refuse(section, key, problem) from problem
 
 
 def night_sky(night: NightRequest, scene: Scene, zone: str) -> NightSky:

@@ -26,7 +26,7 @@ from backbearing.alignment.stand.lens_figures import lens_figures
 from backbearing.alignment.stand.place_stand import place_stand
 from backbearing.base.cautions import CANNOT_SEE, GENERAL
 from backbearing.base.errors import BackbearingError
-from backbearing.base.parallel import together
+from backbearing.base.parallel import in_parallel
 from backbearing.base.text import crs_name
 from backbearing.base.version import __version__
 from backbearing.land.places import read_places
@@ -83,7 +83,8 @@ def plan_night(
     at : str, optional
         A local wall time such as ``"23:40"`` for every lens, instead of the file's.
     processes : int
-        Among how many processes the lenses are shared, see :func:`parallel.together`.
+        Among how many processes the lenses are shared, see
+        :func:`backbearing.base.parallel.as_finished`.
 
     Raises
     ------
@@ -102,7 +103,7 @@ def plan_night(
     sky = night_sky(outing.night, scene, zone)
     settled = partial(_settled, outing, scene, sky, places, at)
     tasks = [partial(settled, request) for request in outing.lenses]
-    lenses = tuple(together(tasks, processes=processes))
+    lenses = tuple(in_parallel(tasks, processes=processes))
     plan = Plan(
         name=outing.name,
         subject=outing.subject,
@@ -237,7 +238,7 @@ def _events(outing: Outing, scene: Scene, zone: str) -> tuple[SkyEvent, ...]:
             sun_below_deg=outing.night.sun_below_deg,
         )
     except BackbearingError as problem:
-        raise outing.refuse("night", "evening", str(problem)) from problem
+        raise outing.refuse("night", "evening", problem) from problem
     named = {
         "sunset": night.sunset,
         "dark": night.dusk,

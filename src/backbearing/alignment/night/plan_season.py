@@ -89,7 +89,9 @@ def plan_season(
         One sentence each.
     """
     if not 1 <= nights <= MOST_NIGHTS:
-        raise SkyError(f"{nights} nights were asked for; ask for 1 to {MOST_NIGHTS}", nights=nights)
+        raise SkyError(
+            f"{nights} nights were asked for", hint=f"ask for 1 to {MOST_NIGHTS}", nights=nights
+        )
     scene, zone = scene_of(outing, elevation or open_elevation(outing)), zone_of(outing)
     stand = None if stand_lat is None or stand_lon is None else (stand_lat, stand_lon)
     lat, lon = stand or (outing.subject.lat, outing.subject.lon)

@@ -60,7 +60,7 @@ class Look:
             When the scene has no raster.
         """
         if scene.elevation is None:
-            raise TerrainError("An area needs an elevation raster; name one under [ground].")
+            raise TerrainError("An area needs an elevation raster", hint="name one under [ground]")
         return cls(scene.elevation, scene.framing.eye_height_m, scene.refraction_k, scene.reach_m)
 
 
@@ -76,15 +76,16 @@ def area_cells(elevation: Elevation, subject: Subject, within_m: float | None) -
     if within_m is not None:
         if not (math.isfinite(within_m) and within_m > 0.0):
             raise TerrainError(
-                f"The area's half side is {within_m:g} m; write a distance above 0.",
+                f"The area's half side is {within_m:g} m",
+                hint="write a distance above 0",
                 within_m=within_m,
             )
         rows, cols = _about(elevation, subject, within_m)
     cells = (rows.stop - rows.start) * (cols.stop - cols.start)
     if cells > MOST_CELLS:
         raise TerrainError(
-            f"The area has {cells:,} cells, more than {MOST_CELLS:,}; ask for less ground "
-            "round the subject (`--within KM`), or thin out the raster.",
+            f"The area has {cells:,} cells, more than {MOST_CELLS:,}",
+            hint="ask for less ground round the subject (`--within KM`), or thin out the raster",
             cells=cells,
         )
     return AreaCells(

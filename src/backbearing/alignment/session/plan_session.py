@@ -176,7 +176,7 @@ def _parking(outing: Outing, asked: SessionRequest, ground: WalkedGround) -> Pla
     try:
         return ground.parking(asked.parking)
     except BackbearingError as problem:
-        raise outing.refuse("session", "parking", str(problem)) from problem
+        raise outing.refuse("session", "parking", problem) from problem
 
 
 def _limits(outing: Outing, asked: SessionRequest, zone: str) -> Limits:

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
-from backbearing.outing.session_limits import MOST_JOBS
+from backbearing.outing.session_request import MOST_JOBS
 
 if TYPE_CHECKING:
     from collections.abc import Sequence

@@ -76,7 +76,7 @@ class WalkedGround:
             if not found:
                 names = ", ".join(repr(place.name) for place in known) or "none"
                 raise NothingFoundError(
-                    f"no parking of the places file is called {named!r}; it has {names}"
+                    f"no parking of the places file is called {named!r}", hint=f"it has {names}"
                 )
             return found[0]
 

@@ -9,11 +9,12 @@ import numpy as np
 
 from backbearing.alignment.stand.framing_fit import Fill
 from backbearing.alignment.stand.solve import Places, StandProblem
-from backbearing.base.constants import DEFAULT_REFRACTION_K
+from backbearing.base.constants import DEFAULT_REACH_M, DEFAULT_REFRACTION_K
 from backbearing.base.errors import TerrainError
 from backbearing.camera.angles import subject_angle_deg
 from backbearing.camera.bodies_and_lenses import check_pair
 from backbearing.camera.framing import frame_position
+from backbearing.outing.request import POSITION_SIGMA_M
 from backbearing.sky.directions import FixedOnEarth
 from backbearing.terrain.reading.products import ASSUMED_VERTICAL_SIGMA_M
 
@@ -43,9 +44,9 @@ class Scene:
     framing: Framing
     elevation: Elevation | None
     refraction_k: float = DEFAULT_REFRACTION_K
-    reach_m: float = 100_000.0
+    reach_m: float = DEFAULT_REACH_M
     vertical_sigma_m: float = ASSUMED_VERTICAL_SIGMA_M
-    position_sigma_m: float = 5.0
+    position_sigma_m: float = POSITION_SIGMA_M
     canopy_m: float = 0.0
     clearing_m: float = 100.0
 

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from backbearing.base.intervals import closest_that_holds
+from backbearing.base.intervals import closest_that_holds, stretches
 from backbearing.plan.stand import Span
 from backbearing.sky.instants import aware, utc_array
 
@@ -50,9 +50,7 @@ def spans_where(
     """
     utc = utc_array(times)
     joined = _joined(utc)
-    goes_on = holds[1:] & holds[:-1] & joined
-    first = np.flatnonzero(holds & ~np.concatenate([[False], goes_on])[: holds.size])
-    last = np.flatnonzero(holds & ~np.concatenate([goes_on, [False]])[: holds.size])
+    first, last = stretches(holds, joined)
     inner = np.concatenate([utc[first], utc[last]])
     if test is not None:
         before = first - np.concatenate([[False], joined])[first]

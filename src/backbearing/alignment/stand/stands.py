@@ -17,8 +17,9 @@ from backbearing.alignment.stand.scene import (
 from backbearing.alignment.stand.stand_cautions import stand_cautions
 from backbearing.alignment.stand.uncertainty import clearance_sigma_deg, verdict
 from backbearing.base.angles import angle_between_deg, wrap_180_deg, wrap_360_deg
-from backbearing.base.constants import DEFAULT_REFRACTION_K
+from backbearing.base.constants import DEFAULT_REACH_M, DEFAULT_REFRACTION_K
 from backbearing.base.errors import SkyError
+from backbearing.outing.request import POSITION_SIGMA_M
 from backbearing.plan.stand import (
     Stand,
     StandDoubt,
@@ -50,9 +51,9 @@ def find_stands(
     elevation: Elevation | None = None,
     *,
     refraction_k: float = DEFAULT_REFRACTION_K,
-    max_distance_m: float = 100_000.0,
+    max_distance_m: float = DEFAULT_REACH_M,
     vertical_sigma_m: float = ASSUMED_VERTICAL_SIGMA_M,
-    position_sigma_m: float = 5.0,
+    position_sigma_m: float = POSITION_SIGMA_M,
 ) -> list[Stand]:
     """Find where the tripod goes for each lens at one moment.
 
@@ -91,7 +92,7 @@ def find_stands(
         For a time without zone or outside the ephemeris.
     """
     if time.tzinfo is None:
-        raise SkyError(f"The time {time.isoformat()} has no zone; give an aware datetime.")
+        raise SkyError(f"The time {time.isoformat()} has no zone", hint="give an aware datetime")
     scene = Scene(
         subject=subject,
         subject_ground_m=ground_at_subject(subject, elevation),

@@ -125,15 +125,17 @@ def task_of(
     """
     if not outing.target.is_fixed:
         raise SkyError(
-            f"{outing.target.name} moves among the stars, and scouting many nights needs a target "
-            "that keeps its place there; write the core, galactic or RA/Dec coordinates, or a "
-            "star under [target].",
+            f"{outing.target.name} moves among the stars, and scouting many nights needs a "
+            "target that keeps its place there",
+            hint="write the core, galactic or RA/Dec coordinates, or a star under [target]",
             target=outing.target.name,
         )
     request = outing.scouting
     count = request.nights if nights is None else nights
     if not 1 <= count <= MOST_NIGHTS:
-        raise SkyError(f"{count} nights were asked for; ask for 1 to {MOST_NIGHTS}.", nights=count)
+        raise SkyError(
+            f"{count} nights were asked for", hint=f"ask for 1 to {MOST_NIGHTS}", nights=count
+        )
     return ScoutTask(
         camera=outing.camera,
         lenses=outing.lenses,

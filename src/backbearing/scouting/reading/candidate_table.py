@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Final
 
-from backbearing.base.notebook import told
+from backbearing.base.notebook import table_html
 
 if TYPE_CHECKING:
     import geopandas
@@ -56,4 +56,4 @@ class Candidates:
         rows = self.frame[names].head(10).to_numpy().tolist()
         said = f"{len(self)} candidates from {self.source}, {len(self.others)} things beside them."
         heads = [name.removesuffix("_m") for name in names]
-        return told(said, heads, rows, [*(r.reason for r in self.rejected), *self.notes])
+        return table_html(said, heads, rows, [*(r.reason for r in self.rejected), *self.notes])

@@ -49,7 +49,8 @@ def read_candidates(path: str | PathLike[str], *, layer: str | None = None) -> C
     check_file(file, LARGEST_BYTES[suffix], "candidates")
     if layer is not None and suffix != ".gpkg":
         raise OutingError(
-            f"{file.name} has no layers; leave layer out, only a GeoPackage has them.",
+            f"{file.name} has no layers",
+            hint="leave layer out, only a GeoPackage has them",
             file=str(file),
         )
 
@@ -77,7 +78,8 @@ def _reader(file: Path, suffix: str) -> Callable[[Path, str | None], Rough]:
         }.get(suffix, "save it as one of them")
         raise OutingError(
             f"{file.name}: candidates are read from .csv, .geojson, .gpkg, .gpx, .kml or "
-            f".osm.pbf, not {suffix or 'a bare name'}; {hint}.",
+            f".osm.pbf, not {suffix or 'a bare name'}",
+            hint=hint,
             file=str(file),
         )
     read: Callable[[Path, str | None], Rough] = import_module(

@@ -44,8 +44,11 @@ def settle(rough: Rough, file: Path) -> Candidates:
     """
     if not len(rough):
         raise OutingError(
-            f"{file.name} holds no place that can be a candidate; see the kinds that are known: "
-            f"{', '.join(name for name, kind in KINDS.items() if kind.lone)}.",
+            f"{file.name} holds no place that can be a candidate",
+            hint=(
+                "see the kinds that are known: "
+                f"{', '.join(name for name, kind in KINDS.items() if kind.lone)}"
+            ),
             file=str(file),
         )
     kinds = _kinds(rough)

@@ -47,7 +47,8 @@ class _Waypoints:
             self._row = None
             if len(self.rows) > MOST_ROWS:
                 raise OutingError(
-                    f"{self.file.name} has more than {MOST_ROWS:,} waypoints; split it.",
+                    f"{self.file.name} has more than {MOST_ROWS:,} waypoints",
+                    hint="split it",
                     file=str(self.file),
                 )
             return

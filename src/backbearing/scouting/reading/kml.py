@@ -83,7 +83,8 @@ class _Placemarks:
         self._row = None
         if len(self.rows) > MOST_ROWS:
             raise OutingError(
-                f"{self.file.name} has more than {MOST_ROWS:,} placemarks; split it.",
+                f"{self.file.name} has more than {MOST_ROWS:,} placemarks",
+                hint="split it",
                 file=str(self.file),
             )
 

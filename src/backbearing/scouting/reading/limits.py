@@ -40,15 +40,16 @@ def check_file(file: Path, largest: int, what: str) -> None:
         Names the file.
     """
     if file.is_dir():
-        raise OutingError(f"{file} is a folder; name a file of {what}.", file=str(file))
+        raise OutingError(f"{file} is a folder", hint=f"name a file of {what}", file=str(file))
     if not file.is_file():
         raise OutingError(f"There is no file of {what} at {file}.", file=str(file))
     size = file.stat().st_size
     if size == 0:
-        raise OutingError(f"{file.name} is empty; write {what} into it.", file=str(file))
+        raise OutingError(f"{file.name} is empty", hint=f"write {what} into it", file=str(file))
     if size > largest:
         raise OutingError(
             f"{file.name} is larger than {largest // _MB:,} MB, the most that is read of its "
-            "format; cut out the part that you can drive to.",
+            "format",
+            hint="cut out the part that you can drive to",
             file=str(file),
         )

@@ -56,8 +56,8 @@ def read(file: Path, layer: str | None = None) -> Rough:
         kinds += [kind] * len(parts)
         if len(found) > MOST_ROWS:
             raise OutingError(
-                f"{file.name} holds more than {MOST_ROWS:,} things that stand up; cut out a "
-                "smaller part.",
+                f"{file.name} holds more than {MOST_ROWS:,} things that stand up",
+                hint="cut out a smaller part",
                 file=str(file),
             )
     return _rough(found, kinds)

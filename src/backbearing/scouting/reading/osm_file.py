@@ -76,8 +76,10 @@ def osmium_module() -> ModuleType:
         import osmium.filter
     except ImportError as problem:
         raise OutingError(
-            "OpenStreetMap extracts need the package osmium; install it with "
-            "`pip install 'backbearing[osm]'`, or export the places as GeoJSON.",
+            "OpenStreetMap extracts need the package osmium",
+            hint=(
+                "install it with `pip install 'backbearing[osm]'`, or export the places as GeoJSON"
+            ),
             package="osmium",
         ) from problem
     return osmium
@@ -106,8 +108,8 @@ def elements(file: Path, keys: tuple[str, ...]) -> Iterator[Element]:
                 yield element
     except (RuntimeError, OSError) as problem:
         raise OutingError(
-            f"{file.name} cannot be read as an OpenStreetMap extract in PBF "
-            f"({str(problem)[:120]}); download or cut it anew.",
+            f"{file.name} cannot be read as an OpenStreetMap extract in PBF ({str(problem)[:120]})",
+            hint="download or cut it anew",
             file=str(file),
         ) from problem
 

@@ -66,8 +66,8 @@ def read_ways(file: Path) -> tuple[tuple[Place, ...], tuple[str, ...]]:
         found.append(element)
         if len(meant) > MOST_PLACES:
             raise OutingError(
-                f"{file.name} holds more than {MOST_PLACES:,} ways and lands; cut out a smaller "
-                "part.",
+                f"{file.name} holds more than {MOST_PLACES:,} ways and lands",
+                hint="cut out a smaller part",
                 file=str(file),
             )
     shapes = shapes_of(found)

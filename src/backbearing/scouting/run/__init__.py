@@ -1,4 +1,4 @@
-"""The whole run: workers, checkpoints, one machine or a cluster.
+"""The whole run: processes, checkpoints, one machine or a cluster.
 
 It knows of ``ranking``. Begin with ``run.py``.
 """

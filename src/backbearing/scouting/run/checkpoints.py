@@ -52,7 +52,8 @@ class Kept:
             except OSError as problem:
                 raise WriteRefusedError(
                     f"{folder} cannot be made or used as a folder for finished chunks "
-                    f"({problem.strerror or problem}); name another.",
+                    f"({problem.strerror or problem})",
+                    hint="name another",
                     path=str(folder),
                 ) from problem
         sizes = repr([len(piece) for piece in pieces])

@@ -181,8 +181,8 @@ class _Cluster:
             import distributed
         except ImportError as problem:
             raise BackbearingError(
-                "Scouting through Dask needs the package distributed; install "
-                'backbearing with "pip install backbearing[region]".'
+                "Scouting through Dask needs the package distributed",
+                hint='install backbearing with "pip install backbearing[region]"',
             ) from problem
         self._dask: Any = distributed
         self._scheduler = scheduler
@@ -209,8 +209,8 @@ class _Cluster:
         except (OSError, ValueError, TimeoutError) as problem:
             self._end()
             raise BackbearingError(
-                f"The scheduler at {address} does not answer ({problem}); start it, or write its "
-                "address as its own log shows it (tcp://host:port)."
+                f"The scheduler at {address} does not answer ({problem})",
+                hint="start it, or write its address as its own log shows it (tcp://host:port)",
             ) from problem
         return self
 
@@ -234,18 +234,19 @@ class _Cluster:
         answers = self.client.run(_told, [str(path) for path in task.files()])
         if not answers:
             raise BackbearingError(
-                f"The scheduler at {self._scheduler} has no workers; start some and try again."
+                f"The scheduler at {self._scheduler} has no workers",
+                hint="start some and try again",
             )
         for worker, (version, missing) in sorted(answers.items()):
             if version != __version__:
                 raise BackbearingError(
-                    f"The worker at {worker} has version {version} and this is {__version__}; "
-                    "install the same one on both."
+                    f"The worker at {worker} has version {version} and this is {__version__}",
+                    hint="install the same one on both",
                 )
             if missing:
                 raise BackbearingError(
-                    f"The worker at {worker} does not see {missing[0]}; put the outing's files "
-                    "where every worker finds them at the same path."
+                    f"The worker at {worker} does not see {missing[0]}",
+                    hint="put the outing's files where every worker finds them at the same path",
                 )
 
     def worked(
@@ -271,8 +272,9 @@ class _Cluster:
                 number, result = future.result()
             except self._dask.KilledWorker as problem:
                 raise BackbearingError(
-                    f"{LOSSES} workers ended over the same parcel of candidates, perhaps for want "
-                    "of memory; take smaller chunks or larger workers."
+                    f"{LOSSES} workers ended over the same parcel of candidates, perhaps for "
+                    "want of memory",
+                    hint="take smaller chunks or larger workers",
                 ) from problem
             future.release()
             for parcel in islice(waiting, 1):

@@ -11,15 +11,17 @@ import numpy as np
 from backbearing.alignment.night.from_outing import open_elevation
 from backbearing.base.cautions import CANNOT_SEE, GENERAL
 from backbearing.base.errors import NothingFoundError
+from backbearing.base.parallel import as_finished
+from backbearing.scouting.ranking.chunk import rank_chunk
 from backbearing.scouting.ranking.columns import ChunkResult
 from backbearing.scouting.ranking.context import Context
 from backbearing.scouting.ranking.rank_order import ranking_of
 from backbearing.scouting.ranking.task import task_of
 from backbearing.scouting.run.checkpoints import Kept
-from backbearing.scouting.run.workers import Crew
 
 if TYPE_CHECKING:
     import datetime as dt
+    from collections.abc import Iterator
     from pathlib import Path
 
     from numpy.typing import NDArray
@@ -82,8 +84,19 @@ def scout(
     pieces = [order[i : i + max(1, chunk)] for i in range(0, len(order), max(1, chunk))]
     kept = Kept.of(keep, ready.digest, pieces)
     context = Context.of(ready.task, candidates, ready.elevation)
-    crew = Crew(ready.task, candidates.frame, context, pieces, processes)
-    results = crew.work(kept, progress)
+
+    def work(left: list[int]) -> Iterator[tuple[int, ChunkResult]]:
+        if min(processes, len(left)) > 1:
+            context.warm()
+        found = as_finished(
+            lambda number: rank_chunk(ready.task, candidates.frame.iloc[pieces[number]], context),
+            left,
+            processes=processes,
+            hint="run it again with fewer processes or smaller chunks",
+        )
+        return ((left[i], result) for i, result in found)
+
+    results = kept.completed(pieces, work, progress)
     return ranking_of(ready.task, candidates, ChunkResult.gathered(results, order), ready.notes)
 
 

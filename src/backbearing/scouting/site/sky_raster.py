@@ -107,7 +107,9 @@ class SkyRaster:
         """
         if unit not in UNITS:
             raise OutingError(
-                f"The sky raster's unit is {unit!r}; write one of {', '.join(UNITS)}.", key="unit"
+                f"The sky raster's unit is {unit!r}",
+                hint=f"write one of {', '.join(UNITS)}",
+                key="unit",
             )
         file = Path(path)
         if not file.is_dir() and file.suffix.lower() not in SUFFIXES:
@@ -181,8 +183,8 @@ class _Light:
         if odd.any():
             worst = float(numbers[odd].flat[0])
             raise TerrainError(
-                f"{self.name} holds {worst:g}, and in {self.unit} {words}; say another unit, or "
-                f"pass voids=[{worst:g}] if the number marks voids.",
+                f"{self.name} holds {worst:g}, and in {self.unit} {words}",
+                hint=f"say another unit, or pass voids=[{worst:g}] if the number marks voids",
                 path=self.name,
             )
         if self.unit == "mag/arcsec2":

@@ -220,8 +220,8 @@ class Ways:
         reach = plane.reach_m(shapes)
         if reach > WIDEST_M:
             raise OutingError(
-                f"The ways reach {reach / 1000.0:,.0f} km from their middle; cut out the part "
-                "about your candidates."
+                f"The ways reach {reach / 1000.0:,.0f} km from their middle",
+                hint="cut out the part about your candidates",
             )
         return plane
 
@@ -281,5 +281,5 @@ def _pairs(lat: ArrayLike, lon: ArrayLike) -> tuple[Floats, Floats]:
         np.atleast_1d(np.asarray(lon, dtype=np.float64)),
     )
     if x.ndim != 1:
-        raise OutingError(f"Places have the shape {x.shape}; give lat and lon of shape (n,).")
+        raise OutingError(f"Places have the shape {x.shape}", hint="give lat and lon of shape (n,)")
     return x, y

@@ -166,8 +166,8 @@ def open_file(path: Path, options: ReadingOptions) -> FileSource:
         crs = _crs(data.crs, path, options)
         if data.transform.is_identity:
             raise TerrainError(
-                f"{path} says nowhere where it lies on the Earth (no geotransform); "
-                "georeference it first.",
+                f"{path} says nowhere where it lies on the Earth (no geotransform)",
+                hint="georeference it first",
                 path=str(path),
             )
         unit, metres = metres_per_unit(
@@ -201,12 +201,12 @@ def _driver_for(path: Path, options: ReadingOptions) -> str:
         )
     if driver == "VRT" and not options.allow_vrt:
         raise TerrainError(
-            f"{path} is a VRT, which may read any other file on this machine; if you made it "
-            "yourself pass allow_vrt=True.",
+            f"{path} is a VRT, which may read any other file on this machine",
+            hint="if you made it yourself pass allow_vrt=True",
             path=str(path),
         )
     if not path.is_file():
-        raise TerrainError(f"{path} does not exist; write the path of an elevation file.")
+        raise TerrainError(f"{path} does not exist", hint="write the path of an elevation file")
     return driver
 
 
@@ -217,13 +217,15 @@ def _check_size(data: Any, path: Path) -> None:
     if cells > MOST_CELLS:
         raise TerrainError(
             f"{path} claims {data.height:,} x {data.width:,} cells, more than can be true of an "
-            "elevation file read here; cut out the part you need.",
+            "elevation file read here",
+            hint="cut out the part you need",
             path=str(path),
         )
     if block > MOST_BYTES_PER_BLOCK:
         raise TerrainError(
             f"{path} is stored in blocks of {block_rows:,} x {block_cols:,} cells, too large to "
-            "unpack; rewrite it with tiles of 512 x 512.",
+            "unpack",
+            hint="rewrite it with tiles of 512 x 512",
             path=str(path),
         )
 
@@ -231,8 +233,8 @@ def _check_size(data: Any, path: Path) -> None:
 def _band(data: Any, path: Path, asked: int | None) -> int:
     if asked is None and data.count != 1:
         raise TerrainError(
-            f"{path} has {data.count} bands, as pictures do; pass band= with the number of the "
-            "one that holds heights.",
+            f"{path} has {data.count} bands, as pictures do",
+            hint="pass band= with the number of the one that holds heights",
             path=str(path),
         )
     band = 1 if asked is None else asked
@@ -253,21 +255,25 @@ def _crs(found: Any, path: Path, options: ReadingOptions) -> CRS:
             given = CRS.from_user_input(options.crs)
         except CRSError as cause:
             raise TerrainError(
-                f"crs {options.crs!r} is not a reference system; write one such as 'EPSG:4326'."
+                f"crs {options.crs!r} is not a reference system",
+                hint="write one such as 'EPSG:4326'",
             ) from cause
     if not found:
         if given is None:
             raise TerrainError(
-                f"{path} names no coordinate reference system; set one in the file, or pass "
-                "crs= such as 'EPSG:4326' (latitude and longitude) or 'EPSG:32616' (UTM).",
+                f"{path} names no coordinate reference system",
+                hint=(
+                    "set one in the file, or pass crs= such as 'EPSG:4326' (latitude and "
+                    "longitude) or 'EPSG:32616' (UTM)"
+                ),
                 path=str(path),
             )
         return given
     own = CRS.from_wkt(found.to_wkt())
     if given is not None and not own.to_2d().equals(given.to_2d(), ignore_axis_order=True):
         raise TerrainError(
-            f"{path} is in {own.name}, and crs= says {given.name}; leave crs out, or mend the "
-            "file.",
+            f"{path} is in {own.name}, and crs= says {given.name}",
+            hint="leave crs out, or mend the file",
             path=str(path),
         )
     return own

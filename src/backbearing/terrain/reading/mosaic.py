@@ -123,7 +123,8 @@ def files_in(folder: Path, *, allow_vrt: bool) -> list[Path]:
         )
     if len(found) > MOST_TILES:
         raise TerrainError(
-            f"{folder} holds {len(found):,} elevation files; name the few around the subject.",
+            f"{folder} holds {len(found):,} elevation files",
+            hint="name the few around the subject",
             path=str(folder),
         )
     return found
@@ -156,8 +157,8 @@ def _offset(first: FileSource, other: FileSource) -> tuple[int, int]:
     one, two = first.grid, other.grid
     if not one.crs.equals(two.crs, ignore_axis_order=True):
         raise TerrainError(
-            f"{first.path} is in {one.crs.name} and {other.path} in {two.crs.name}; warp all tiles "
-            "to one reference system.",
+            f"{first.path} is in {one.crs.name} and {other.path} in {two.crs.name}",
+            hint="warp all tiles to one reference system",
             path=str(other.path),
         )
     a, b, _, d, e, _ = tuple(one.transform)[:6]
@@ -166,7 +167,8 @@ def _offset(first: FileSource, other: FileSource) -> tuple[int, int]:
     )
     if not same:
         raise TerrainError(
-            f"{first.path} and {other.path} differ in cell size; resample all tiles to one.",
+            f"{first.path} and {other.path} differ in cell size",
+            hint="resample all tiles to one",
             path=str(other.path),
         )
     x, y = two.transform.c - one.transform.c, two.transform.f - one.transform.f
@@ -175,7 +177,8 @@ def _offset(first: FileSource, other: FileSource) -> tuple[int, int]:
     if abs(col - round(col)) > OFF_GRID or abs(row - round(row)) > OFF_GRID:
         raise TerrainError(
             f"{other.path} lies {abs(col - round(col)):.2f} columns and "
-            f"{abs(row - round(row)):.2f} rows off the grid of {first.path}; resample it.",
+            f"{abs(row - round(row)):.2f} rows off the grid of {first.path}",
+            hint="resample it",
             path=str(other.path),
         )
     return round(row), round(col)

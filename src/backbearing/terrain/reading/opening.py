@@ -42,7 +42,7 @@ def source_at(
         paths = [Path(p) for p in path]
         name = ", ".join(str(p) for p in paths[:3]) + (" ..." if len(paths) > 3 else "")
     if not paths:
-        raise TerrainError("No elevation file is named; give at least one path.")
+        raise TerrainError("No elevation file is named", hint="give at least one path")
     if len(paths) == 1:
         return open_file(paths[0], options)
     return open_tiles(paths, options, name)
@@ -65,8 +65,8 @@ def source_of(
     raw: NDArray[Any] = np.asarray(np.ma.getdata(heights_m))
     if raw.ndim != 2 or raw.size == 0 or raw.dtype.kind not in "iuf":
         raise TerrainError(
-            f"Heights of shape {raw.shape} and type {raw.dtype} are no raster; give a "
-            "two-dimensional array of numbers, rows by columns."
+            f"Heights of shape {raw.shape} and type {raw.dtype} are no raster",
+            hint="give a two-dimensional array of numbers, rows by columns",
         )
     void = find_voids(raw, voids, sea_value, "The array") | masked
     single = raw.dtype.itemsize <= 2 or raw.dtype == np.float32
@@ -91,11 +91,12 @@ def _crs(crs: Any) -> CRS:
 
     if crs is None:
         raise TerrainError(
-            "The array comes without a coordinate reference system; pass one such as 'EPSG:4326'."
+            "The array comes without a coordinate reference system",
+            hint="pass one such as 'EPSG:4326'",
         )
     try:
         return CRS.from_user_input(crs).to_2d()
     except CRSError as cause:
         raise TerrainError(
-            f"{crs!r} is not a reference system; write one such as 'EPSG:4326'."
+            f"{crs!r} is not a reference system", hint="write one such as 'EPSG:4326'"
         ) from cause

@@ -141,7 +141,7 @@ def product_named(key: str) -> ElevationProduct:
         return PRODUCTS[key.strip().lower()]
     except KeyError:
         raise TerrainError(
-            f"No elevation product {key!r} is known here; write one of {', '.join(PRODUCTS)}, or "
-            "state vertical_sigma_m instead.",
+            f"No elevation product {key!r} is known here",
+            hint=f"write one of {', '.join(PRODUCTS)}, or state vertical_sigma_m instead",
             key=key,
         ) from None

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any, Protocol
 
 import numpy as np
 
-from backbearing.base.errors import TerrainError
+from backbearing.base.errors import Setting, TerrainError
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -93,8 +93,8 @@ class ArraySource:
     def __post_init__(self) -> None:
         if self.heights_m.shape != self.grid.shape:
             raise TerrainError(
-                f"The heights have shape {self.heights_m.shape}, the grid {self.grid.shape}; "
-                "give a two-dimensional array of rows by columns."
+                f"The heights have shape {self.heights_m.shape}, the grid {self.grid.shape}",
+                hint="give a two-dimensional array of rows by columns",
             )
 
     @property
@@ -127,8 +127,13 @@ def check_plausible(heights_m: Heights, name: str) -> None:
             odd = (heights_m > HIGHEST_LAND_M) | (heights_m < DEEPEST_SEA_M)
         worst = float(heights_m[odd].flat[0])
         raise TerrainError(
-            f"{name} holds a height of {worst:,.0f} m, which no land has; if its heights are feet "
-            "pass vertical_unit='foot', if the number marks voids pass voids=[that number].",
+            f"{name} holds a height of {worst:,.0f} m, which no land has",
+            hint=(
+                "if its heights are feet ",
+                Setting("vertical_unit", ("foot",)),
+                ", if the number marks voids ",
+                Setting("voids", stands_for="[that number]"),
+            ),
             height_m=worst,
         )
 

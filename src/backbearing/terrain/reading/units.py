@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING
 
-from backbearing.base.errors import TerrainError
+from backbearing.base.errors import Setting, TerrainError
 
 if TYPE_CHECKING:
     from pyproj import CRS
@@ -26,6 +26,9 @@ _SPELLINGS = {
 }  # fmt: skip
 
 _IN_METRES = {"metre": 1.0, "foot": FOOT_M, "US survey foot": SURVEY_FOOT_M}
+
+
+_STATE_THE_UNIT = Setting("vertical_unit", ("metre", "foot", "US survey foot"))
 
 
 def _named(spelling: str) -> str | None:
@@ -76,21 +79,22 @@ def metres_per_unit(
     wish = _named(asked) if asked is not None else None
     if asked is not None and wish is None:
         raise TerrainError(
-            f"vertical_unit {asked!r} is not known; write 'metre', 'foot' or 'US survey foot'.",
+            f"vertical_unit {asked!r} is not known",
+            hint="write 'metre', 'foot' or 'US survey foot'",
             key="vertical_unit",
         )
     by_crs = _of_vertical_crs(crs)
     says = (_named(stated) or by_crs) if stated else by_crs
     if stated and says is None and wish is None:
         raise TerrainError(
-            f"{name} gives its heights in {stated!r}, which is not known here; pass "
-            "vertical_unit='metre', 'foot' or 'US survey foot'.",
+            f"{name} gives its heights in {stated!r}, which is not known here",
+            hint=(_STATE_THE_UNIT,),
             key="vertical_unit",
         )
     if wish and says and wish != says:
         raise TerrainError(
-            f"{name} states heights in {says}, and vertical_unit says {wish}; leave "
-            "vertical_unit out, or mend the file.",
+            f"{name} states heights in {says}, and vertical_unit says {wish}",
+            hint="leave vertical_unit out, or mend the file",
             key="vertical_unit",
         )
     unit = wish or says
@@ -98,8 +102,8 @@ def metres_per_unit(
         across = crs.axis_info[0].unit_name if crs.axis_info else ""
         if crs.is_projected and "foot" in across.lower():
             raise TerrainError(
-                f"{name} is mapped in {across} and does not say whether its heights are feet "
-                "too; pass vertical_unit='metre', 'foot' or 'US survey foot'.",
+                f"{name} is mapped in {across} and does not say whether its heights are feet too",
+                hint=(_STATE_THE_UNIT,),
                 key="vertical_unit",
             )
         unit = "metre"

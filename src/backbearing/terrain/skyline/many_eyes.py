@@ -90,8 +90,8 @@ def _each_ray(asked: dict[str, ArrayLike]) -> dict[str, Floats]:
         )
     except ValueError as problem:
         raise TerrainError(
-            "lat, lon, azimuths_deg and the heights and distances of skylines do not fit "
-            "together; give each as one number, or as one number a ray."
+            "lat, lon, azimuths_deg and the heights and distances of skylines do not fit together",
+            hint="give each as one number, or as one number a ray",
         ) from problem
     return {name: np.array(values).ravel() for name, values in zip(AT_THE_EYE, arrays, strict=True)}
 
@@ -110,7 +110,8 @@ def _check(each: dict[str, Floats], refraction_k: float) -> None:
         )
     if (each["min_distance_m"] >= each["max_distance_m"]).any():
         raise TerrainError(
-            "min_distance_m leaves nothing before max_distance_m on some ray; make it smaller.",
+            "min_distance_m leaves nothing before max_distance_m on some ray",
+            hint="make it smaller",
             key="min_distance_m",
         )
     refuse_poles(each["lat"])

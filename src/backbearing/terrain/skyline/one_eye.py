@@ -55,7 +55,8 @@ LIMITS = {
 def refuse_number(name: str, value: float, low: float, high: float) -> NoReturn:
     """Raise for a number outside its limits."""
     raise TerrainError(
-        f"{name} is {value:g}; write a number between {low:g} and {high:g}.",
+        f"{name} is {value:g}",
+        hint=f"write a number between {low:g} and {high:g}",
         key=name,
         value=value,
     )
@@ -83,7 +84,8 @@ class Question:
         if self.min_distance_m >= self.max_distance_m:
             raise TerrainError(
                 f"min_distance_m ({self.min_distance_m:g}) leaves nothing before max_distance_m "
-                f"({self.max_distance_m:g}); make it smaller.",
+                f"({self.max_distance_m:g})",
+                hint="make it smaller",
                 key="min_distance_m",
             )
 
@@ -139,8 +141,8 @@ def _ground_at_eye(source: Source, chunks: Chunks, question: Question) -> tuple[
         south, west, north, east = source.grid.bounds
         raise OutsideRasterError(
             f"The eye at lat {where} lies outside the raster {source.name}, which spans lat "
-            f"{south:.5f} to {north:.5f} and lon {west:.5f} to {east:.5f} less half a cell; choose "
-            "a place inside, or add the neighbouring tile.",
+            f"{south:.5f} to {north:.5f} and lon {west:.5f} to {east:.5f} less half a cell",
+            hint="choose a place inside, or add the neighbouring tile",
             lat=lat,
             lon=lon,
         )
@@ -153,8 +155,8 @@ def _ground_at_eye(source: Source, chunks: Chunks, question: Question) -> tuple[
             Ground.SEA: "open water",
         }[state]
         raise VoidGroundError(
-            f"The eye at lat {where} stands on {what} of {source.name}; give the ground's height "
-            "yourself (ground_m), or choose another place.",
+            f"The eye at lat {where} stands on {what} of {source.name}",
+            hint="give the ground's height yourself (ground_m), or choose another place",
             lat=lat,
             lon=lon,
             state=state.name,

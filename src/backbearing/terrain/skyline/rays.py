@@ -130,8 +130,8 @@ def trace_rays(grid: Grid, *, lat: float, lon: float, azimuths_deg: Floats, reac
             return lines_along(coefficients[0], degree, np.radians(azimuths_deg), place, reach_m)
     raise TerrainError(
         f"Within {reach_m / 1000:.0f} km of {lat:.4f}, {lon:.4f} the raster's reference system "
-        "is too distorted to follow sight lines (a pole, or the edge of its area); ask for a "
-        "smaller max_distance_m, or warp the raster to a local system.",
+        "is too distorted to follow sight lines (a pole, or the edge of its area)",
+        hint="ask for a smaller max_distance_m, or warp the raster to a local system",
         lat=lat,
         lon=lon,
     )
@@ -143,8 +143,9 @@ def refuse_poles(lat: Floats) -> None:
     if near.size:
         worst = float(lat[near[0]])
         raise TerrainError(
-            f"Latitude {worst:.4f} lies within {90 - FARTHEST_LAT_DEG:g} degree of a pole, where "
-            "azimuths mean too little for a skyline; choose a place farther from it.",
+            f"Latitude {worst:.4f} lies within {90 - FARTHEST_LAT_DEG:g} degree of a pole, "
+            "where azimuths mean too little for a skyline",
+            hint="choose a place farther from it",
             lat=worst,
         )
 

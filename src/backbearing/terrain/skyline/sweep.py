@@ -98,14 +98,15 @@ def horizon_map(
 def _check(azimuth: float, eye: float, k: float, reach: float | None, detail: str) -> None:
     for name, value in (("azimuth_deg", azimuth), ("eye_height_m", eye), ("refraction_k", k)):
         if not np.isfinite(value):
-            raise TerrainError(f"{name} is {value}; write a finite number.", key=name)
+            raise TerrainError(f"{name} is {value}", hint="write a finite number", key=name)
     if reach is not None and not reach > 0.0:
         raise TerrainError(
-            f"max_distance_m is {reach}; write metres above 0, or leave it out.",
+            f"max_distance_m is {reach}",
+            hint="write metres above 0, or leave it out",
             key="max_distance_m",
         )
     if detail not in ("fine", "quick"):
-        raise TerrainError(f'detail is {detail!r}; write "fine" or "quick".', key="detail")
+        raise TerrainError(f"detail is {detail!r}", hint='write "fine" or "quick"', key="detail")
 
 
 def _heights(heights: NDArray[Any]) -> tuple[NDArray[np.float32], float, float]:

@@ -168,8 +168,8 @@ def _field(
 
 def _turns_too_far(azimuth_deg: float) -> TerrainError:
     return TerrainError(
-        f"The grid turns too far under the bearing {azimuth_deg:g} to sweep the raster at once; "
-        "cut the raster into smaller ones, or project it to a grid that runs with north.",
+        f"The grid turns too far under the bearing {azimuth_deg:g} to sweep the raster at once",
+        hint="cut the raster into smaller ones, or project it to a grid that runs with north",
         key="azimuth_deg",
     )
 

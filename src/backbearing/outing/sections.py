@@ -1,0 +1,139 @@
+"""From the checked sections of an outing file to the objects that they become."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any, Final
+
+from backbearing.base.errors import OutingError, Where
+from backbearing.camera.bodies_and_lenses import FORMATS_MM, Camera
+from backbearing.camera.sensor import Sensor
+from backbearing.outing.outline import Outline
+from backbearing.outing.outline_svg import read_outline
+from backbearing.outing.request import ExposureRequest
+from backbearing.outing.scouting_request import PARTS, ScoutRequest, Weights
+from backbearing.outing.session_request import MOST_JOBS, BreakRequest, SessionRequest
+from backbearing.outing.subject import Subject
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+TURN_KEYS: Final = ("walk_minutes", "setup_minutes", "focus_minutes", "frames_minutes")
+SCOUTING_FILES: Final = ("candidates", "ways", "towns", "sky_brightness")
+
+
+def subject_of(folder: Path, shape: Any) -> Subject:
+    """Make the subject, with its outline from an SVG file or from widths at heights."""
+    asked = shape.model_dump(exclude={"outline", "widths_m"})
+    outline: Outline | None = None
+    if shape.outline is not None:
+        # A size that cannot exist is refused by the subject before a drawing is scaled to it.
+        Subject(**asked)
+        outline = read_outline(
+            (folder / shape.outline).resolve(), height_m=shape.height_m, width_m=shape.width_m
+        )
+    elif shape.widths_m is not None:
+        outline = Outline.of_widths(shape.widths_m, height_m=shape.height_m)
+    return Subject(**asked, outline=outline)
+
+
+def camera_of(shape: Any) -> Camera:
+    """Make the camera, by its format's name or by its size, cropped where asked."""
+    held = {"orientation": shape.orientation}
+    if shape.sensor_format is not None:
+        camera = Camera.of_format(shape.sensor_format, width_px=shape.width_px, **held)
+        if shape.height_px is not None:
+            width_mm, height_mm = FORMATS_MM[shape.sensor_format]
+            camera = Camera(width_mm, height_mm, shape.width_px, shape.height_px, **held)
+    else:
+        camera = Camera(
+            shape.sensor_width_mm, shape.sensor_height_mm, shape.width_px, shape.height_px, **held
+        )
+    if shape.crop_px is None:
+        return camera
+    return camera.cropped(width_px=shape.crop_px[0], height_px=shape.crop_px[1])
+
+
+def exposure_of(shape: Any) -> ExposureRequest:
+    """Make the exposure request with its sensor."""
+    own = {"quantum_efficiency", "read_noise_e", "full_well_e", "base_iso"}
+    sensor = Sensor(**shape.model_dump(include=own))
+    return ExposureRequest(**shape.model_dump(exclude=own), sensor=sensor)
+
+
+def session_of(file: Path, shape: Any) -> SessionRequest | None:
+    """Read [session], with each lens's own minutes over the common ones.
+
+    Raises
+    ------
+    OutingError
+        For more lenses than are ordered, an asked minute for all of them, or minutes of a
+        lens without a session.
+    """
+    if shape.session is None:
+        _refuse_minutes(file, shape)
+        return None
+    _refuse_what_contradicts(file, shape)
+    common = shape.session.model_dump(exclude={*TURN_KEYS, "breaks", "late_minutes"})
+    return SessionRequest(
+        minutes=tuple(_minutes(shape.session, lens) for lens in shape.lens),
+        breaks=tuple(BreakRequest(at=b.at, minutes=b.minutes) for b in shape.session.breaks),
+        late_minutes=tuple(sorted(set(shape.session.late_minutes))),
+        **common,
+    )
+
+
+def _minutes(session: Any, lens: Any) -> tuple[float, float, float, float | None]:
+    walk, setup, focus, frames = (
+        getattr(session, key) if getattr(lens, key) is None else getattr(lens, key)
+        for key in TURN_KEYS
+    )
+    return walk, setup, focus, frames
+
+
+def _refuse_minutes(file: Path, shape: Any) -> None:
+    for number, lens in enumerate(shape.lens, start=1):
+        for key in TURN_KEYS:
+            if getattr(lens, key) is not None:
+                raise OutingError(
+                    f"{key} means something only in a session",
+                    hint="add a [session] section, or take it out",
+                    where=Where(file.name, f"[[lens]] number {number}", key),
+                    file=str(file),
+                    key=f"lens.{number - 1}.{key}",
+                )
+
+
+def _refuse_what_contradicts(file: Path, shape: Any) -> None:
+
+    if len(shape.lens) > MOST_JOBS:
+        raise OutingError(
+            f"orders at most {MOST_JOBS} lenses and there are {len(shape.lens)}",
+            hint="take lenses out, or take [session] out",
+            where=Where(file.name, "[session]"),
+            file=str(file),
+            key="session",
+        )
+    if shape.night.at is not None:
+        raise OutingError(
+            "at holds all lenses to one minute and [session] gives each its own",
+            hint="take one of them out, or write at under the [[lens]] that needs it",
+            where=Where(file.name, "[night]", "at"),
+            file=str(file),
+            key="night.at",
+        )
+
+
+def scouting_of(folder: Path, shape: Any) -> ScoutRequest:
+    """Make the request, with paths resolved against the outing's folder.
+
+    Raises
+    ------
+    OutingError
+        When all weights are zero.
+    """
+    asked = shape.model_dump()
+    weights = Weights(**{part: asked.pop(part) for part in PARTS})
+    for name in SCOUTING_FILES:
+        if asked[name] is not None:
+            asked[name] = (folder / asked[name]).resolve()
+    return ScoutRequest(weights=weights, **asked)
