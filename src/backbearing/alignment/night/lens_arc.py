@@ -91,9 +91,7 @@ def settle_lens(
         moment: dt.datetime | None = asked.time
     else:
         moment = _unspoilt(scene, lens, sky, found, middle_of_longest(usable))
-    stand = None if moment is None else stand_at(scene, lens, moment)
-    if stand is not None and not np.isfinite(stand.lat):
-        stand = None
+    stand = _stand(scene, lens, moment)
     spoilt = limits_at(scene, lens, sky, [asked.time]).at(0) if asked else ()
     given_up: tuple[Compromise, ...] = ()
     if spoilt or not asked:
@@ -112,6 +110,14 @@ def settle_lens(
         asked_share=scene.framing.share,
         compromises=given_up,
     )
+
+
+def _stand(scene: Scene, lens: Lens, moment: dt.datetime | None) -> Stand | None:
+    """The stand of a moment; None without one that is a place."""
+    if moment is None:
+        return None
+    stand = stand_at(scene, lens, moment)
+    return stand if np.isfinite(stand.lat) else None
 
 
 def _unspoilt(

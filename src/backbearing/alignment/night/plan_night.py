@@ -99,7 +99,6 @@ def plan_night(
     zone = zone_of(outing)
     events = _events(outing, scene, zone)
     horizon = _skyline(scene)
-    windows = _windows(outing.night, scene, zone, horizon)
     sky = night_sky(outing.night, scene, zone)
     settled = partial(_settled, outing, scene, sky, places, at)
     tasks = [partial(settled, request) for request in outing.lenses]
@@ -112,15 +111,7 @@ def plan_night(
         framing=outing.framing,
         evening=outing.night.evening,
         zone=zone,
-        sky=PlanSky(
-            dark=tuple(windows),
-            dark_reason=windows.reasons.get(outing.night.evening, ""),
-            path=_sky_path(scene, sky.times),
-            events=events,
-            moon_path=moon_path(
-                scene, lat=outing.subject.lat, lon=outing.subject.lon, times=sky.times
-            ),
-        ),
+        sky=_sky(outing.night, scene, horizon, sky, events),
         lenses=lenses,
         land=_land(outing.ground, scene, elevation, horizon, places),
         cautions=GENERAL,
@@ -131,9 +122,9 @@ def plan_night(
             moon_is_target=outing.target.body_name == "moon" and outing.night.moon != "any",
         ),
         basis=PlanBasis(
-            refraction_k=scene.refraction_k,
-            accepted_trail_px=outing.accepted_trail_px,
-            emergency_number=outing.emergency_number,
+            scene.refraction_k,
+            outing.accepted_trail_px,
+            outing.emergency_number,
             made=dt.datetime.now(dt.UTC).replace(microsecond=0),
             version=__version__,
         ),
@@ -169,6 +160,25 @@ def _settled(
     pace = outing.session.pace_m if outing.session is not None else None
     placing = place_stand(own, lens, stand, zone=sky.zone, pace_m=pace)
     return replace(found, stand=stand, placing=placing)
+
+
+def _sky(
+    night: NightRequest,
+    scene: Scene,
+    horizon: Horizon,
+    sky: NightSky,
+    events: tuple[SkyEvent, ...],
+) -> PlanSky:
+    """Windows over the subject's skyline, and the target's and the Moon's path."""
+    windows = _windows(night, scene, sky.zone, horizon)
+    lat, lon = scene.subject.lat, scene.subject.lon
+    return PlanSky(
+        dark=tuple(windows),
+        dark_reason=windows.reasons.get(night.evening, ""),
+        path=_sky_path(scene, sky.times),
+        events=events,
+        moon_path=moon_path(scene, lat=lat, lon=lon, times=sky.times),
+    )
 
 
 def _land(

@@ -16,7 +16,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from backbearing.alignment.ridge.area_cells import Look
-    from backbearing.alignment.ridge.moments import DarkStretches
+    from backbearing.alignment.ridge.moments import DarkMoments
     from backbearing.alignment.stand.scene import Scene
     from backbearing.plan.clearance import AreaCells
 
@@ -65,7 +65,7 @@ def trial_cells(
 
 
 def night_off(
-    stretches: DarkStretches,
+    stretches: DarkMoments,
     trial: TrialCells,
     arrays: tuple[Singles, Singles, Singles, Singles],
     clear_by_deg: float,
@@ -95,7 +95,7 @@ def night_off(
     return margin - exact_margin, late, int(wrong[compared].sum())
 
 
-def _crossed(stretches: DarkStretches, over: Floats, i: int, way: int) -> float:
+def _crossed(stretches: DarkMoments, over: Floats, i: int, way: int) -> float:
     """Fractional number of the moment at which a clear stretch begins (way -1) or ends (1)."""
     j = i + way
     if not 0 <= j < len(over) or stretches.stretch[j] != stretches.stretch[i]:

@@ -21,7 +21,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from backbearing.alignment.ridge.area_cells import Nodes
-    from backbearing.alignment.ridge.moments import DarkStretches
+    from backbearing.alignment.ridge.moments import DarkMoments
     from backbearing.alignment.stand.scene import Scene
     from backbearing.plan.clearance import AreaCells, AreaTrial
     from backbearing.sky.targets import Target
@@ -56,7 +56,7 @@ class Swept:
 
 
 def sweep_night(
-    scene: Scene, cells: AreaCells, nodes: Nodes, stretches: DarkStretches, clear_by_deg: float
+    scene: Scene, cells: AreaCells, nodes: Nodes, stretches: DarkMoments, clear_by_deg: float
 ) -> Swept:
     """Sweep the chosen bearings of a night's stretches, in order of time."""
     from backbearing.alignment.ridge._kernels import take_sample

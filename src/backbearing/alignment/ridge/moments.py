@@ -35,7 +35,7 @@ SHORTEST_STRETCH: Final = dt.timedelta(seconds=10)
 
 
 @dataclass(frozen=True, slots=True)
-class DarkStretches:
+class DarkMoments:
     """Moments of the dark time with the target up, two minutes apart or less.
 
     ``stretch`` numbers the unbroken stretches that they lie in.
@@ -50,7 +50,7 @@ class DarkStretches:
         return utc_array(self.times)
 
 
-def dark_stretches(sky: NightSky) -> DarkStretches:
+def dark_stretches(sky: NightSky) -> DarkMoments:
     """Lay out the moments, with the exact ends of the dark windows.
 
     Raises
@@ -77,7 +77,7 @@ def dark_stretches(sky: NightSky) -> DarkStretches:
             "There is no dark time with the target above the horizontal in this night; "
             "`backbearing stand` says why."
         )
-    return DarkStretches(tuple(times), np.array(number, dtype=np.int64))
+    return DarkMoments(tuple(times), np.array(number, dtype=np.int64))
 
 
 def _spacing(times: tuple[dt.datetime, ...]) -> dt.timedelta:
@@ -97,7 +97,7 @@ def _runs(times: list[dt.datetime], near: dt.timedelta) -> list[list[dt.datetime
 
 
 def chosen_moments(
-    stretches: DarkStretches, azimuth_deg: Floats, trial: TrialCells, sigma_deg: float
+    stretches: DarkMoments, azimuth_deg: Floats, trial: TrialCells, sigma_deg: float
 ) -> list[int]:
     """Number the moments at which to sweep: each stretch's ends, and few between.
 

@@ -71,22 +71,8 @@ def plan_session(
     OutingError
         For a clock time that the evening does not have, or more lenses than are ordered.
     """
-    asked = outing.session
-    assert asked is not None  # noqa: S101  # only called for an outing with a session
-    given = tuple(tasks_of(outing, scene, nights, sky.zone))
-    local = LocalPlane(scene.subject.lat, scene.subject.lon)
-    ground = WalkedGround(local, scene.elevation, tuple(places), asked.night_factor)
-    setup = SessionSetup(
-        outing=outing,
-        asked=asked,
-        scene=scene,
-        sky=sky,
-        ground=ground,
-        parking=_parking(outing, asked, ground),
-        limits=_limits(outing, asked, sky.zone),
-        tasks=given,
-        times=tuple(grid_of(given)),
-    )
+    setup = _setup(outing, scene, sky, nights, places)
+    given = setup.tasks
     for round_ in range(REPLANNED + 1):
         starts = [setup.starts(task) for task in setup.tasks]
         chosen = setup.best(setup.tasks, starts)
@@ -98,6 +84,31 @@ def plan_session(
     missing = [i for i in range(len(given)) if i not in {turn.job for turn in chosen.turns}]
     left = tuple(left_out(setup, starts, chosen, i) for i in missing)
     return _session(setup, shots, left, minutes_notes(given, setup.tasks))
+
+
+def _setup(
+    outing: Outing,
+    scene: Scene,
+    sky: NightSky,
+    nights: Sequence[LensPlan],
+    places: Sequence[Place],
+) -> SessionSetup:
+    asked = outing.session
+    assert asked is not None  # noqa: S101  # only called for an outing with a session
+    tasks = tuple(tasks_of(outing, scene, nights, sky.zone))
+    plane = LocalPlane(scene.subject.lat, scene.subject.lon)
+    ground = WalkedGround(plane, scene.elevation, tuple(places), asked.night_factor)
+    return SessionSetup(
+        outing=outing,
+        asked=asked,
+        scene=scene,
+        sky=sky,
+        ground=ground,
+        parking=_parking(outing, asked, ground),
+        limits=_limits(outing, asked, sky.zone),
+        tasks=tasks,
+        times=tuple(grid_of(tasks)),
+    )
 
 
 def _session(

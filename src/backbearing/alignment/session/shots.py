@@ -55,6 +55,7 @@ def settle_shot(
     setup_start = focus_start - dt.timedelta(minutes=minutes.setup_minutes)
     walking = max(minutes.walk_minutes, 0.0 if step.walk is None else step.walk.night_minutes)
     walk_start = setup_start - dt.timedelta(minutes=walking)
+    waited = (walk_start - before[-1].frames_end).total_seconds() / 60.0 if before else 0.0
     return Shot(
         number=len(before) + 1,
         lens=task.lens,
@@ -65,7 +66,7 @@ def settle_shot(
             focus_start=focus_start,
             frames_start=frames_start,
             frames_end=frames_start + 2 * half,
-            wait_minutes=_minutes(before[-1].frames_end, walk_start) if before else 0.0,
+            wait_minutes=waited,
         ),
         stand=stand,
         run=_run(starts, i, stand),
@@ -105,10 +106,6 @@ def _run(starts: Starts, i: int, stand: Stand) -> ShotRun:
 def _least(clearance: NDArray[np.float64]) -> float:
     least = float(np.min(clearance))
     return least if math.isfinite(least) else math.nan
-
-
-def _minutes(start: dt.datetime, end: dt.datetime) -> float:
-    return (end - start).total_seconds() / 60.0
 
 
 def _from_before(setup: SessionSetup, before: Sequence[Shot], stand: Stand, task: Task) -> ShotStep:

@@ -23,6 +23,7 @@ from backbearing.sky.moonlight import moonlight_at
 if TYPE_CHECKING:
     from backbearing.alignment.stand.scene import Scene
     from backbearing.camera.bodies_and_lenses import Camera, Lens
+    from backbearing.camera.exposure_model import Exposure
     from backbearing.outing.request import ExposureRequest, LensRequest
     from backbearing.plan.stand import Stand
 
@@ -218,13 +219,7 @@ def light_facts(
     frames = frames_for_gain(asked.gain)
     minutes = frames * (shutter_s + asked.pause_s) / 60.0
     pupil_cm2 = math.pi / 4.0 * (lens.focal_length_mm / lens.f_number / 10.0) ** 2
-    said = (
-        f"At ISO {asked.iso:g} the background lies {one.below_clipping_stops:.1f} "
-        f"± {one.sigma_stops:.1f} stops below clipping. The core's signal-to-noise is "
-        f"{one.snr:.1f} a pixel in one frame and {one.snr * math.sqrt(asked.frames):.1f} in "
-        f"{asked.frames}; a gain of {asked.gain:g} takes {frames} frames, {minutes:.0f} min. "
-        "Modelled, not measured."
-    )
+    gain = f"a gain of {asked.gain:g} takes {frames} frames, {minutes:.0f} min"
     return LightFacts(
         background_e=one.background_e,
         core_e=one.core_e,
@@ -238,7 +233,16 @@ def light_facts(
         light_sigma_stops=one.sigma_stops,
         asked=asked,
         gathered_cm2_s=pupil_cm2 * shutter_s,
-        sentence=said,
+        sentence=f"{_light_words(asked, one)}; {gain}. Modelled, not measured.",
+    )
+
+
+def _light_words(asked: ExposureRequest, one: Exposure) -> str:
+    return (
+        f"At ISO {asked.iso:g} the background lies {one.below_clipping_stops:.1f} "
+        f"± {one.sigma_stops:.1f} stops below clipping. The core's signal-to-noise is "
+        f"{one.snr:.1f} a pixel in one frame and {one.snr * math.sqrt(asked.frames):.1f} in "
+        f"{asked.frames}"
     )
 
 
