@@ -15,12 +15,16 @@ from backbearing.drawing.home import Home
 from backbearing.drawing.texts import Texts
 from backbearing.maps.layers import layers
 from backbearing.maps.surroundings import surroundings
+from backbearing.workflows.map_ground import map_ground
 
 
 @pytest.fixture(scope="module")
 def drawn(plan, elevation):
     clock = Clock(plan.zone)
-    return {**layers(plan, clock, Texts()), **surroundings(plan, elevation, clock)}
+    return {
+        **layers(plan, clock, Texts()),
+        **surroundings(plan, map_ground(plan, elevation), clock),
+    }
 
 
 def test_ground_limits_outrank_those_of_the_sky():
@@ -137,7 +141,7 @@ def test_a_plan_without_any_stand_still_has_views(plan, elevation):
     none = replace(
         plan, lenses=tuple(replace(lens, stand=None, arc=(), usable=()) for lens in plan.lenses)
     )
-    drawn = surroundings(none, elevation, Clock(plan.zone))
+    drawn = surroundings(none, map_ground(none, elevation), Clock(plan.zone))
     assert drawn["dial"]["marks"] == []
     assert all(len(corners) == 2 for corners in drawn["views"].values())
     assert drawn["declination_deg"] is None

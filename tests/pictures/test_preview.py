@@ -19,10 +19,11 @@ from backbearing.base.errors import NothingFoundError, WriteRefusedError
 from backbearing.base.grouped import changed
 from backbearing.drawing.png import sheet_png
 from backbearing.pictures.preview import preview_sheet, sheet_text, side_by_side_sheet, write_sheet
-from backbearing.pictures.preview_files import preview_files, write_previews
+from backbearing.pictures.preview_files import preview_files
 from backbearing.pictures.preview_frame import NATURAL, RED, moon_shape, sky_picture, star_inks
 from backbearing.plan.turns import as_walked
 from backbearing.plan.view import MoonDisc, Planet
+from backbearing.workflows.previews import write_previews
 
 if TYPE_CHECKING:
     from backbearing.alignment import Plan

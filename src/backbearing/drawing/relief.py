@@ -34,7 +34,7 @@ STEEPEN = 1.6
 
 
 @dataclass(frozen=True, slots=True)
-class Picture:
+class ReliefPicture:
     """A picture to lay over the map: WebP bytes and its outer edges."""
 
     webp: bytes
@@ -52,7 +52,7 @@ def relief_picture(
     soften_px: float = 1.0,
     quality: int = 82,
     like: MercatorGrid | None = None,
-) -> Picture:
+) -> ReliefPicture:
     """Shade a grid.
 
     Parameters
@@ -77,7 +77,7 @@ def relief_picture(
         image = Image.fromarray(np.dstack([rgb, alpha]), "RGBA")
     stream = io.BytesIO()
     image.save(stream, "WEBP", quality=quality, method=3)
-    return Picture(stream.getvalue(), grid.box)
+    return ReliefPicture(stream.getvalue(), grid.box)
 
 
 def shade(heights_m: Reals, step_m: Reals) -> Reals:

@@ -10,19 +10,17 @@ from typing import TYPE_CHECKING, Any, Final
 import numpy as np
 
 from backbearing.drawing.clock import Clock
-from backbearing.maps.area_picture import frames_of
 from backbearing.plan.clearance import area_words, percent
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Mapping, Sequence
 
     from numpy.typing import NDArray
 
     from backbearing.drawing.texts import Texts
-    from backbearing.maps.area_picture import Frame
+    from backbearing.maps.area_picture import CellPixels
     from backbearing.plan.clearance import AreaCells, ClearGround, RidgeArea
     from backbearing.plan.plan import Plan
-    from backbearing.terrain.elevation import Elevation
 
     Singles = NDArray[np.float32]
 
@@ -53,7 +51,7 @@ MARGIN_SCALE: Final = Scale(
 
 
 @dataclass(frozen=True, slots=True)
-class Sheet:
+class AreaChoice:
     """One choice of the layer: values of an area's cells, their scale, and a sentence."""
 
     name: str
@@ -66,10 +64,10 @@ class Sheet:
 
 def area_layer(
     plan: Plan,
-    elevation: Elevation,
     texts: Texts,
-    clear: Sequence[ClearGround] = (),
-    area: RidgeArea | None = None,
+    clear: Sequence[ClearGround],
+    area: RidgeArea | None,
+    pixels: Mapping[AreaCells, Sequence[CellPixels]],
 ) -> dict[str, Any] | None:
     """The layer's pictures and words, to draw; None where nothing was computed.
 
@@ -77,44 +75,40 @@ def area_layer(
     ----------
     plan : Plan
         For the subject and the lenses' names.
-    elevation : Elevation
-        For the place of the cells.
     texts : Texts
-        Takes the sheets' names, which hold lenses' names.
+        Takes the choices' names, which hold lenses' names.
     clear : sequence of ClearGround
         At the stands' minutes.
-    area : RidgeArea, optional
+    area : RidgeArea or None
         A whole night, or another minute.
+    pixels : mapping of AreaCells to sequence of CellPixels
+        Where the cells of all of these lie on the map.
     """
-    sheets = [_at_stands(plan, ground) for ground in clear]
-    sheets += area_sheets(area) if area is not None else []
-    if not sheets:
+    choices = [_at_stands(plan, ground) for ground in clear]
+    choices += area_choices(area) if area is not None else []
+    if not choices:
         return None
-    frames: dict[AreaCells, list[Frame]] = {}
-    for sheet in sheets:
-        if sheet.cells not in frames:
-            frames[sheet.cells] = frames_of(plan, elevation, sheet.cells)
     return {
         "sheets": [
             {
-                "name": texts.add(sheet.name),
-                "said": sheet.said,
-                "words": list(sheet.scale.words),
-                "lenses": list(sheet.lenses),
+                "name": texts.add(choice.name),
+                "said": choice.said,
+                "words": list(choice.scale.words),
+                "lenses": list(choice.lenses),
                 "pictures": [
                     {
-                        "image": frame.data_uri(sheet.scale.classes(sheet.values)),
-                        "box": frame.box.corners,
+                        "image": picture.data_uri(choice.scale.classes(choice.values)),
+                        "box": picture.box.corners,
                     }
-                    for frame in frames[sheet.cells]
+                    for picture in pixels[choice.cells]
                 ],
             }
-            for sheet in sheets
+            for choice in choices
         ]
     }
 
 
-def _at_stands(plan: Plan, ground: ClearGround) -> Sheet:
+def _at_stands(plan: Plan, ground: ClearGround) -> AreaChoice:
     """The stands' surroundings at their minute."""
     clock = Clock(plan.zone)
     name = f"{clock.hm(ground.time)}, {_listed([plan.lenses[i].lens.label for i in ground.lenses])}"
@@ -127,7 +121,7 @@ def _at_stands(plan: Plan, ground: ClearGround) -> Sheet:
     )
     if math.isfinite(ground.sigma_deg):
         said += f" The raster's heights leave {ground.sigma_deg:.1f}° of doubt (1σ, at the stand)."
-    return Sheet(name, said, MARGIN_SCALE, ground.cells, ground.margin_deg, ground.lenses)
+    return AreaChoice(name, said, MARGIN_SCALE, ground.cells, ground.margin_deg, ground.lenses)
 
 
 def _listed(labels: list[str]) -> str:
@@ -137,12 +131,12 @@ def _listed(labels: list[str]) -> str:
     return ", ".join(labels)
 
 
-def area_sheets(area: RidgeArea) -> list[Sheet]:
+def area_choices(area: RidgeArea) -> list[AreaChoice]:
     """Largest clearance, first and last clear minute of a night; a minute's clearance alone."""
     clock, said = Clock(area.zone), area_words(area)
     if area.one_minute:
         name = f"{clock.hm(area.start)}, the whole area"
-        return [Sheet(name, said, MARGIN_SCALE, area.cells, area.margin_deg)]
+        return [AreaChoice(name, said, MARGIN_SCALE, area.cells, area.margin_deg)]
     quarter = (area.end - area.start) / 4
     first, last = (_or_never(area, hours) for hours in (-area.first_clear_h, area.last_clear_h))
     times = [clock.hm(area.start + n * quarter) for n in (1, 2, 3)]
@@ -160,9 +154,9 @@ def area_sheets(area: RidgeArea) -> list[Sheet]:
          f"until {times[1]} to {times[2]}", f"until after {times[2]}"),
     )  # fmt: skip
     return [
-        Sheet("Night: largest clearance", said, MARGIN_SCALE, area.cells, area.margin_deg),
-        Sheet("Night: first clear minute", said, early, area.cells, first),
-        Sheet("Night: last clear minute", said, late, area.cells, last),
+        AreaChoice("Night: largest clearance", said, MARGIN_SCALE, area.cells, area.margin_deg),
+        AreaChoice("Night: first clear minute", said, early, area.cells, first),
+        AreaChoice("Night: last clear minute", said, late, area.cells, last),
     ]
 
 

@@ -9,35 +9,22 @@ from __future__ import annotations
 
 import base64
 import io
-import math
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
-from backbearing.base.constants import WEB_MERCATOR_RADIUS_M
-from backbearing.drawing.home import Home
-from backbearing.drawing.mercator import Box, lat_of, mercator_y
-
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-    from backbearing.plan.clearance import AreaCells
-    from backbearing.plan.plan import Plan
-    from backbearing.terrain.elevation import Elevation
+    from backbearing.drawing.mercator import Box
 
 TONES: Final = ((52, 34, 84), (122, 62, 112), (190, 104, 92), (228, 164, 92), (250, 228, 150))
 """Red, green, blue by class; luminance rises from 0.02 to 0.78."""
 
-PIXELS_PER_CELL: Final = 3.0
-MOST_PX: Final = 900
-CLOSE_PX: Final = 60
-CLOSE_M: Final = 300.0
-"""Half side of the second picture, for the scale of the stands."""
-
 
 @dataclass(frozen=True, slots=True)
-class Frame:
+class CellPixels:
     """Pixels of a picture in Web Mercator: the cell under each, -1 off the area."""
 
     row: NDArray[np.int64]
@@ -60,39 +47,3 @@ class Frame:
         """The picture as text for a page."""
         text = base64.b64encode(self.picture(classes)).decode("ascii")
         return f"data:image/webp;base64,{text}"
-
-
-def frames_of(plan: Plan, elevation: Elevation, cells: AreaCells) -> list[Frame]:
-    """The whole area, and the stands' surroundings at their own scale."""
-    home = Home.of(plan)
-    rows, cols = np.linspace(-0.5, 0.5, 9), np.linspace(-0.5, 0.5, 9)
-    middle = ((cells.row0 + cells.row1 - 1) / 2.0, (cells.col0 + cells.col1 - 1) / 2.0)
-    rim = elevation.grid.places(
-        row=middle[0] + cells.shape[0] * rows[:, None], col=middle[1] + cells.shape[1] * cols
-    )
-    lon = np.array([home.beside(float(v)) for v in np.ravel(rim.lon)])
-    whole = Box(float(lon.min()), float(np.min(rim.lat)), float(lon.max()), float(np.max(rim.lat)))
-    size = max(cells.shape) * PIXELS_PER_CELL
-    north, east, south, west = home.around([0.0, 90.0, 180.0, 270.0], CLOSE_M)
-    close = Box(west[1], south[0], east[1], north[0]).cut(whole)
-    found = [_frame(elevation, cells, whole, min(MOST_PX, max(60.0, size)))]
-    if close is not None:
-        found.append(_frame(elevation, cells, close, CLOSE_PX))
-    return found
-
-
-def _frame(elevation: Elevation, cells: AreaCells, box: Box, size_px: float) -> Frame:
-    """The cell under each pixel of a picture of the box."""
-    west, east = (math.radians(v) * WEB_MERCATOR_RADIUS_M for v in (box.west, box.east))
-    south, north = (float(v) for v in mercator_y([box.south, box.north]))
-    step = max(east - west, north - south) / size_px
-    columns, rows = (max(2, round(side / step)) for side in (east - west, north - south))
-    lat = lat_of(north - (np.arange(rows) + 0.5) * (north - south) / rows)
-    lon = np.degrees(
-        (west + (np.arange(columns) + 0.5) * (east - west) / columns) / WEB_MERCATOR_RADIUS_M
-    )
-    under = elevation.grid.pixels(lat=lat[:, None], lon=lon[None, :])
-    row, col = (np.rint(np.nan_to_num(v, nan=-1e9)).astype(np.int64) for v in under)
-    row, col = row - cells.row0, col - cells.col0
-    off = (row < 0) | (row >= cells.shape[0]) | (col < 0) | (col >= cells.shape[1])
-    return Frame(np.where(off, -1, row), np.where(off, -1, col), box)

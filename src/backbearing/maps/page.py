@@ -5,11 +5,11 @@ The page opens from disk with no network and makes no request.
 
 from __future__ import annotations
 
+from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any
 
-from backbearing.base.files import check_free, write_file
 from backbearing.drawing.arcs import ROLES
-from backbearing.drawing.base_map import base_of
+from backbearing.drawing.base_map import base_map
 from backbearing.drawing.clock import Clock
 from backbearing.drawing.leaflet import folium_map, leaflet_script, leaflet_style
 from backbearing.drawing.page_shell import asset, filled_page
@@ -24,78 +24,45 @@ from backbearing.maps.session_layers import session_layers
 from backbearing.maps.surroundings import surroundings
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
-    from pathlib import Path
+    from collections.abc import Mapping
 
-    from backbearing.plan.clearance import ClearGround, RidgeArea
+    from backbearing.drawing.base_map import MapGround
+    from backbearing.maps.area_picture import CellPixels
+    from backbearing.plan.clearance import AreaCells, ClearGround, RidgeArea
     from backbearing.plan.plan import Plan
-    from backbearing.terrain.elevation import Elevation
+    from backbearing.plan.view import View
 
 SCRIPTS = ("labels.js", "ground.js", "page.js")
 STYLES = ("page.css", "ground.css")
 
 
-def write_page(
-    plan: Plan,
-    elevation: Elevation,
-    path: str | Path,
-    *,
-    clear: Sequence[ClearGround] = (),
-    area: RidgeArea | None = None,
-    overwrite: bool = False,
-) -> Path:
-    """Write the plan's page.
+@dataclass(frozen=True, slots=True)
+class PageValues:
+    """What a plan's page shows besides the plan itself, all of it computed before.
 
-    Parameters
+    Attributes
     ----------
-    plan : Plan
-        What to show.
-    elevation : Elevation
-        The ground under it, for relief and contours.
-    path : str or Path
-        Where to write; its folder must exist.
-    clear, area
-        As in :func:`page_html`.
-    overwrite : bool
-        Whether a file that is already there may be replaced.
-
-    Returns
-    -------
-    Path
-        The path written.
-
-    Raises
-    ------
-    WriteRefusedError
-        When a file is in the way or cannot be written; nothing on disk changes then.
-    """
-    from pathlib import Path
-
-    check_free(Path(path), overwrite=overwrite)
-    page = page_html(plan, elevation, clear=clear, area=area)
-    return write_file(path, page, overwrite=overwrite)
-
-
-def page_html(
-    plan: Plan,
-    elevation: Elevation,
-    *,
-    clear: Sequence[ClearGround] = (),
-    area: RidgeArea | None = None,
-) -> str:
-    """Make the page; the same plan and raster give the same bytes.
-
-    Parameters
-    ----------
-    plan : Plan
-        What to show.
-    elevation : Elevation
-        The ground under it, for relief and contours.
-    clear : sequence of ClearGround
-        Ground round the stands from which the ridge is clear, at their minutes; a layer
-        that the page's key turns on.
-    area : RidgeArea, optional
+    ground : MapGround
+        For relief and contours.
+    seen : tuple of View
+        What each lens with a stand will see, in a session from its turn's stand.
+    clear : tuple of ClearGround
+        Ground round the stands from which the ridge is clear, at their minutes.
+    area : RidgeArea or None
         The same for a larger area and a whole night.
+    pixels : mapping of AreaCells to tuple of CellPixels
+        Where the cells of both lie on the map.
+    """
+
+    ground: MapGround
+    seen: tuple[View, ...]
+    clear: tuple[ClearGround, ...] = ()
+    area: RidgeArea | None = None
+    pixels: Mapping[AreaCells, tuple[CellPixels, ...]] = field(default_factory=dict)
+
+
+def night_page(plan: Plan, values: PageValues) -> str:
+    """Make the page; the same plan and values give the same bytes.
 
     Returns
     -------
@@ -103,9 +70,9 @@ def page_html(
         HTML, complete, with nothing left to fetch.
     """
     clock, texts = Clock(plan.zone), Texts()
-    drawn = {**layers(plan, clock, texts), **surroundings(plan, elevation, clock)}
-    base = base_of(elevation, plan)
-    washed = area_layer(plan, elevation, texts, clear, area)
+    drawn = {**layers(plan, clock, texts), **surroundings(plan, values.ground, clock)}
+    base = base_map(values.ground)
+    washed = area_layer(plan, texts, values.clear, values.area, values.pixels)
     told = facts(plan, clock, texts)
     session = session_facts(plan, clock, texts)
     ground = {
@@ -125,7 +92,7 @@ def page_html(
         used_roles={run["role"] for lens in drawn["lenses"] for run in lens["arc"]},
         sky_chart=skyline_chart(plan, clock),
         night_chart=night_chart(plan, clock),
-        pictures=page_pictures(plan, elevation),
+        pictures=page_pictures(values.seen),
         comparison=page_comparison(plan),
         declination=drawn["declination_deg"],
         ground_json=json_block(ground),

@@ -13,24 +13,23 @@ from backbearing.drawing.home import Home
 if TYPE_CHECKING:
     import datetime as dt
 
+    from backbearing.drawing.base_map import MapGround
     from backbearing.drawing.clock import Clock
     from backbearing.drawing.home import Spot
     from backbearing.plan.plan import Plan
     from backbearing.plan.stand import LensPlan
-    from backbearing.terrain.elevation import Elevation
 
 RINGS_M = (1, 2, 5, 10, 20, 50, 100, 200, 500, 1000, 2000, 5000, 10_000)
-POSTS_WITHIN_M = 320.0
 
 
-def surroundings(plan: Plan, elevation: Elevation, clock: Clock) -> dict[str, Any]:
+def surroundings(plan: Plan, ground: MapGround, clock: Clock) -> dict[str, Any]:
     """Everything round the stands, to draw."""
     home, reach = Home.of(plan), reach_m(plan)
     return {
         "dial": dial(home, plan, clock, reach),
         "rings": rings(home, reach),
-        "posts": posts(home, elevation),
-        "cell_m": round(elevation.cell_size_m, 2),
+        "posts": points(home, ground),
+        "cell_m": round(ground.cell_m, 2),
         "views": views(home, plan, reach),
         "declination_deg": declination_deg(plan),
     }
@@ -81,22 +80,9 @@ def rings(home: Home, reach: float) -> list[dict[str, Any]]:
     return [{"m": r, "line": home.around(turns, float(r))} for r in radii]
 
 
-def posts(home: Home, elevation: Elevation) -> list[list[float]]:
+def points(home: Home, ground: MapGround) -> list[list[float]]:
     """The raster's own points near the subject: the only heights that are not in between."""
-    cell = elevation.cell_size_m
-    within = min(POSTS_WITHIN_M, 6.0 * cell)
-    middle = elevation.grid.pixels(lat=home.lat, lon=home.lon)
-    n = math.ceil(within / cell) + 1
-    row = np.round(middle.row) + np.arange(-n, n + 1)[:, None]
-    col = np.round(middle.col) + np.arange(-n, n + 1)[None, :]
-    places = elevation.grid.places(row=row, col=col)
-    lat, lon = np.ravel(places.lat), np.ravel(places.lon)
-    heights = elevation.height_at(lat=lat, lon=lon)
-    keep = (home.to(lat, lon).distance_m <= within) & np.isfinite(heights)
-    return [
-        [*home.spot(a, b), round(float(h), 1)]
-        for a, b, h in zip(lat[keep], lon[keep], heights[keep], strict=True)
-    ]
+    return [[*home.spot(lat, lon), round(height, 1)] for lat, lon, height in ground.points]
 
 
 def views(home: Home, plan: Plan, reach: float) -> dict[str, list[Spot]]:

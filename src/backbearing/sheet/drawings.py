@@ -5,18 +5,20 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Final
 
-from backbearing.alignment.view.lens_views import view_of
 from backbearing.drawing.clock import Clock
+from backbearing.plan.turns import at_turns
 from backbearing.sheet.ground_map import stands_map, way_map
 from backbearing.sheet.pictures import paper_picture
 from backbearing.sheet.shot_rows import turns
 from backbearing.sheet.timeline import night_strip
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from backbearing.drawing.marks import Sheet
     from backbearing.plan.plan import Plan
+    from backbearing.plan.view import View
     from backbearing.sheet.inks import SheetInks
-    from backbearing.terrain.elevation import Elevation
 
 STRIP_WIDTH: Final = 544.0
 CLOSE_WIDTH, WAY_WIDTH, MAP_HEIGHT = 206.0, 150.0, 184.0
@@ -32,15 +34,21 @@ class Drawings:
     pictures: tuple[tuple[Sheet, str], ...]
 
 
-def drawings(plan: Plan, elevation: Elevation | None, inks: SheetInks) -> Drawings:
-    """Draw everything once."""
+def drawings(plan: Plan, seen: Sequence[View], inks: SheetInks) -> Drawings:
+    """Draw everything once.
+
+    ``seen`` is what the lenses with a stand see, in the plan's order, each at its turn where it
+    has one.
+    """
     clock, shots = Clock(plan.zone), turns(plan)
+    stood = [i for i, lens in enumerate(at_turns(plan).lenses) if lens.stand is not None]
+    view_of = dict(zip(stood, seen, strict=True))
     way = way_map(plan, shots, inks, width=WAY_WIDTH, height=MAP_HEIGHT)
     wide = CLOSE_WIDTH if way is not None else CLOSE_WIDTH + WAY_WIDTH
     close = stands_map(plan, shots, clock, inks, width=wide, height=MAP_HEIGHT)
     pictures = []
     for turn in shots:
-        view = view_of(plan, turn.lens, elevation)
+        view = view_of[turn.lens_index]
         words = f"{turn.number}  {turn.label}, {clock.hm(turn.stand.time)}"
         pictures.append((paper_picture(view, width=PICTURE_WIDTH, red=inks.red), words))
     return Drawings(

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 from backbearing.base.text import length
 from backbearing.drawing.words import minutes, seconds
 from backbearing.plan.steps import step_words
-from backbearing.plan.turns import at_turn, lens_of
+from backbearing.plan.turns import at_turn, turn_of_each
 from backbearing.sheet.cells import Cell, ShotRow, Table, tame
 
 if TYPE_CHECKING:
@@ -22,9 +22,13 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True, slots=True)
 class Turn:
-    """A lens and its stand, with the session's shot where there is a session."""
+    """A lens and its stand, with the session's shot where there is a session.
+
+    ``lens_index`` says which of the plan's lenses it is.
+    """
 
     number: int
+    lens_index: int
     lens: LensPlan
     stand: Stand
     placing: Placing | None
@@ -40,10 +44,12 @@ class Turn:
 def turns(plan: Plan) -> tuple[Turn, ...]:
     """Every lens with a stand, in order of time: the session's, or each at its own minute."""
     if plan.session is not None:
+        lens_of = {id(shot): i for i, shot in enumerate(turn_of_each(plan)) if shot is not None}
         return tuple(
             Turn(
                 shot.number,
-                at_turn(lens_of(plan, shot), shot),
+                lens_of[id(shot)],
+                at_turn(plan.lenses[lens_of[id(shot)]], shot),
                 shot.stand,
                 shot.placing,
                 shot.moved,
@@ -51,11 +57,11 @@ def turns(plan: Plan) -> tuple[Turn, ...]:
             )
             for shot in plan.session.shots
         )
-    found = [(lens, lens.stand) for lens in plan.lenses if lens.stand is not None]
-    found.sort(key=lambda pair: pair[1].time)
+    found = [(i, lens, lens.stand) for i, lens in enumerate(plan.lenses) if lens.stand is not None]
+    found.sort(key=lambda one: one[2].time)
     return tuple(
-        Turn(i, lens, stand, lens.placing, lens.moved, None)
-        for i, (lens, stand) in enumerate(found, start=1)
+        Turn(number, i, lens, stand, lens.placing, lens.moved, None)
+        for number, (i, lens, stand) in enumerate(found, start=1)
     )
 
 
