@@ -13,10 +13,10 @@ from PIL import Image
 
 from backbearing.alignment.ridge.clearance_map import ridge_area
 from backbearing.alignment.ridge.foreground import clear_ground
+from backbearing.drawing.palette import CLEARANCE as TONES
 from backbearing.drawing.texts import Texts
 from backbearing.maps import page_html, write_page
 from backbearing.maps.area import MARGIN_SCALE, area_choices, area_layer
-from backbearing.maps.area_picture import TONES
 from backbearing.workflows.map_cells import cells_on_map
 
 if TYPE_CHECKING:

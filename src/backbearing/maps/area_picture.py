@@ -10,17 +10,16 @@ from __future__ import annotations
 import base64
 import io
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Final
+from typing import TYPE_CHECKING
 
 import numpy as np
+
+from backbearing.drawing.palette import CLEARANCE
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from backbearing.drawing.mercator import Box
-
-TONES: Final = ((52, 34, 84), (122, 62, 112), (190, 104, 92), (228, 164, 92), (250, 228, 150))
-"""Red, green, blue by class; luminance rises from 0.02 to 0.78."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,7 +36,7 @@ class CellPixels:
 
         drawn = classes[self.row, self.col]
         drawn[(self.row < 0) | (self.col < 0)] = -1
-        tones = np.array([*((*tone, 255) for tone in TONES), (0, 0, 0, 0)], dtype=np.uint8)
+        tones = np.array([*((*tone, 255) for tone in CLEARANCE), (0, 0, 0, 0)], dtype=np.uint8)
         stream = io.BytesIO()
         image = Image.fromarray(tones[drawn], "RGBA")
         image.save(stream, "WEBP", lossless=True, method=3)

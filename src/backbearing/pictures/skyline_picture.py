@@ -11,7 +11,8 @@ from backbearing.base.errors import WriteRefusedError
 from backbearing.base.files import check_free, write_file
 from backbearing.base.text import night_label
 from backbearing.drawing.clock import Clock
-from backbearing.pictures.skyline_axes import DAY, NIGHT, draw_figure, settings
+from backbearing.drawing.palette import SKYLINE, SKYLINE_RED
+from backbearing.pictures.skyline_axes import draw_figure, settings
 from backbearing.pictures.skyline_layout import make_view
 
 if TYPE_CHECKING:
@@ -138,7 +139,9 @@ def draw_skyline(
         # A script that the drawing font lacks is still right in the SVG, which keeps text
         # as text; in a PNG it shows as boxes, and that is no reason to fail.
         warnings.filterwarnings("ignore", message=r"(?s)Glyph .* missing from")
-        figure = draw_figure(view, Clock(zone), title, note, marks, NIGHT if night else DAY)
+        figure = draw_figure(
+            view, Clock(zone), title, note, marks, SKYLINE_RED if night else SKYLINE
+        )
         stream = io.BytesIO()
         if kind == ".svg":
             figure.savefig(

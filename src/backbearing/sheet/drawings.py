@@ -16,9 +16,9 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from backbearing.drawing.marks import Sheet
+    from backbearing.drawing.palette import SheetPalette
     from backbearing.plan.plan import Plan
     from backbearing.plan.view import View
-    from backbearing.sheet.inks import SheetInks
 
 STRIP_WIDTH: Final = 544.0
 CLOSE_WIDTH, WAY_WIDTH, MAP_HEIGHT = 206.0, 150.0, 184.0
@@ -34,7 +34,7 @@ class Drawings:
     pictures: tuple[tuple[Sheet, str], ...]
 
 
-def drawings(plan: Plan, seen: Sequence[View], inks: SheetInks) -> Drawings:
+def drawings(plan: Plan, seen: Sequence[View], inks: SheetPalette) -> Drawings:
     """Draw everything once.
 
     ``seen`` is what the lenses with a stand see, in the plan's order, each at its turn where it

@@ -10,9 +10,9 @@ from backbearing.sheet.content import BLANKS, SHOT_COLUMNS
 from backbearing.sheet.layout import LATE_HEAD, MAP_KEY
 
 if TYPE_CHECKING:
+    from backbearing.drawing.palette import SheetPalette
     from backbearing.sheet.content import SheetContent
     from backbearing.sheet.drawings import Drawings
-    from backbearing.sheet.inks import SheetInks
     from backbearing.sheet.pdf import Paper
 
 PAGE_SIZES = {"a4": "A4", "letter": "letter"}
@@ -22,7 +22,7 @@ PT_PER_LENS, LEAST_PT = 0.45, 8.0
 """Printed letters for up to four lenses, and how much smaller they are for each lens more."""
 
 
-def set_html(content: SheetContent, drawn: Drawings, inks: SheetInks, paper: Paper) -> str:
+def set_html(content: SheetContent, drawn: Drawings, inks: SheetPalette, paper: Paper) -> str:
     """Set words and drawings that are made already."""
     from markupsafe import Markup
 
@@ -44,11 +44,11 @@ def set_html(content: SheetContent, drawn: Drawings, inks: SheetInks, paper: Pap
     )
 
 
-def _style(inks: SheetInks, paper: Paper, lenses: int) -> str:
+def _style(inks: SheetPalette, paper: Paper, lenses: int) -> str:
     names = ("paper", "ink", "soft", "rule", "wash")
-    inked = " ".join(f"--{name}: {inks.css(name)};" for name in names)
+    inked = " ".join(f"--{name}: {getattr(inks, name).css};" for name in names)
     scheme = "dark" if inks.red else "light"
-    page = f"@page {{ size: {PAGE_SIZES[paper]}; background: {inks.css('paper')}; }}"
+    page = f"@page {{ size: {PAGE_SIZES[paper]}; background: {inks.paper.css}; }}"
     letters = max(LETTERS_PT[paper] - PT_PER_LENS * max(lenses - 4, 0), LEAST_PT)
     head = f":root {{ {inked} --print: {letters:g}pt; color-scheme: {scheme}; }}\n{page}\n"
     return head + asset("sheet", "sheet.css")

@@ -15,10 +15,10 @@ from backbearing.sheet.layout import ORDERS, blocks_of
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
+    from backbearing.drawing.palette import SheetPalette
     from backbearing.sheet.blocks import Block
     from backbearing.sheet.content import SheetContent
     from backbearing.sheet.drawings import Drawings
-    from backbearing.sheet.inks import SheetInks
 
 Paper = Literal["a4", "letter"]
 
@@ -35,7 +35,7 @@ SIZES: Final = (11.0, 10.5, 10.0, 9.5, 9.0, 8.5, 8.0)
 """Letters of the body, points, tried in turn until all fits on two pages."""
 
 
-def set_pdf(content: SheetContent, drawn: Drawings, inks: SheetInks, paper: Paper) -> bytes:
+def set_pdf(content: SheetContent, drawn: Drawings, inks: SheetPalette, paper: Paper) -> bytes:
     """Set words and drawings that are made already."""
     from reportlab.pdfgen.canvas import Canvas
 
@@ -100,7 +100,7 @@ def _paged(blocks: list[Block], width: float, room: float) -> list[list[tuple[Bl
 
 
 def _draw_page(
-    canvas: Any, inks: SheetInks, size: tuple[float, float], page: list[tuple[Block, float]],
+    canvas: Any, inks: SheetPalette, size: tuple[float, float], page: list[tuple[Block, float]],
     content: SheetContent, number: str,
 ) -> None:  # fmt: skip
 

@@ -21,6 +21,7 @@ if TYPE_CHECKING:
 
     from backbearing.drawing.clock import Clock
     from backbearing.drawing.marks import Points
+    from backbearing.drawing.palette import Colour
     from backbearing.drawing.sheet_plane import Floats
     from backbearing.plan.plan import Plan
     from backbearing.sheet.map_drawing import Drawn
@@ -78,7 +79,7 @@ def light(drawn: Drawn, plan: Plan) -> None:
             drawn.labels.put(x, y, f"{tame(side.side, 12)} light", inks.soft, SMALL, away=5.0)
 
 
-def _star(x: float, y: float, size: float, ink: tuple[int, int, int]) -> list[Line]:
+def _star(x: float, y: float, size: float, ink: Colour) -> list[Line]:
     """A light: rays about a spot."""
     return [
         Line(((x - size * u, y - size * v), (x + size * u, y + size * v)), ink, width=1.1)

@@ -7,10 +7,10 @@ from typing import TYPE_CHECKING
 
 from backbearing.alignment.view.lens_views import views
 from backbearing.base.files import check_free, write_file
+from backbearing.drawing.palette import SHEET, SHEET_RED
 from backbearing.plan.turns import at_turns
 from backbearing.sheet.content import sheet_content
 from backbearing.sheet.drawings import drawings
-from backbearing.sheet.inks import inks_for
 from backbearing.sheet.page import set_html
 from backbearing.sheet.pdf import set_pdf
 
@@ -86,9 +86,9 @@ def sheet_pdf(
     bytes
         A PDF file.
     """
-    inks = inks_for(red=red)
-    drawn = drawings(plan, views(at_turns(plan), elevation), inks)
-    return set_pdf(sheet_content(plan), drawn, inks, paper)
+    palette = SHEET_RED if red else SHEET
+    drawn = drawings(plan, views(at_turns(plan), elevation), palette)
+    return set_pdf(sheet_content(plan), drawn, palette, paper)
 
 
 def sheet_html(
@@ -106,9 +106,9 @@ def sheet_html(
     red : bool
         Red on black.
     """
-    inks = inks_for(red=red)
-    drawn = drawings(plan, views(at_turns(plan), elevation), inks)
-    return set_html(sheet_content(plan), drawn, inks, paper)
+    palette = SHEET_RED if red else SHEET
+    drawn = drawings(plan, views(at_turns(plan), elevation), palette)
+    return set_html(sheet_content(plan), drawn, palette, paper)
 
 
 def sheet_contents(
@@ -118,6 +118,6 @@ def sheet_contents(
 
     ``seen`` is what the lenses with a stand see, each at its turn where it has one.
     """
-    inks, content = inks_for(red=red), sheet_content(plan)
-    drawn = drawings(plan, seen, inks)
-    return set_pdf(content, drawn, inks, paper), set_html(content, drawn, inks, paper)
+    palette, content = SHEET_RED if red else SHEET, sheet_content(plan)
+    drawn = drawings(plan, seen, palette)
+    return set_pdf(content, drawn, palette, paper), set_html(content, drawn, palette, paper)
