@@ -17,7 +17,7 @@ from backbearing.drawing.palette import CLEARANCE as TONES
 from backbearing.drawing.texts import Texts
 from backbearing.maps import page_html, write_page
 from backbearing.maps.area import MARGIN_SCALE, area_choices, area_layer
-from backbearing.workflows.map_cells import cells_on_map
+from backbearing.workflows.map_ground import cells_on_map
 
 if TYPE_CHECKING:
     from pathlib import Path

@@ -24,7 +24,7 @@ from backbearing.pictures.preview_files import preview_files
 from backbearing.pictures.preview_frame import moon_shape, sky_picture, star_colours
 from backbearing.plan.turns import as_walked
 from backbearing.plan.view import MoonDisc, Planet
-from backbearing.workflows.previews import write_previews
+from backbearing.workflows.write_all import write_previews
 
 if TYPE_CHECKING:
     from backbearing.alignment import Plan

@@ -22,8 +22,7 @@ from backbearing.cli.common import (
     print_json,
 )
 from backbearing.cli.scout_table import print_ranking
-from backbearing.exports.ranking_json import ranking_document
-from backbearing.exports.ranking_tables import write_ranking
+from backbearing.exports.ranking_files import ranking_document, write_ranking
 from backbearing.maps.scouting_page import ScoutingAbout
 from backbearing.outing.load import load_outing
 from backbearing.scouting.reading.candidates import read_candidates

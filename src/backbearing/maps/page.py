@@ -27,7 +27,7 @@ if TYPE_CHECKING:
     from collections.abc import Mapping
 
     from backbearing.drawing.base_map import MapGround
-    from backbearing.maps.area_picture import CellPixels
+    from backbearing.maps.area import CellPixels
     from backbearing.plan.clearance import AreaCells, ClearGround, RidgeArea
     from backbearing.plan.plan import Plan
     from backbearing.plan.view import View

@@ -2,20 +2,22 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Final
 
 from backbearing.drawing.clock import Clock
+from backbearing.drawing.marks import Dot, Panel, Sheet, Words
+from backbearing.drawing.palette import VIEW_PRINT, VIEW_PRINT_RED
+from backbearing.pictures.preview_frame import frame_panel
 from backbearing.plan.turns import at_turns
 from backbearing.sheet.ground_map import stands_map, way_map
-from backbearing.sheet.pictures import paper_picture
 from backbearing.sheet.shot_rows import turns
 from backbearing.sheet.timeline import night_strip
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from backbearing.drawing.marks import Sheet
+    from backbearing.drawing.marks import Mark
     from backbearing.drawing.palette import SheetPalette
     from backbearing.plan.plan import Plan
     from backbearing.plan.view import View
@@ -56,3 +58,29 @@ def drawings(plan: Plan, seen: Sequence[View], inks: SheetPalette) -> Drawings:
         ((close, ""),) if way is None else ((close, ""), (way, "")),
         tuple(pictures),
     )
+
+
+def paper_picture(view: View, *, width: float, red: bool) -> Sheet:
+    """Draw one view, stars no smaller than a printer can set."""
+    palette = VIEW_PRINT_RED if red else VIEW_PRINT
+    panel = frame_panel(view, x=0.0, y=0.0, width=width, palette=palette, guides=False)
+    marks = tuple(m for mark in panel.marks if (m := _fit(mark, red=red)) is not None)
+    framed = Panel(0.0, 0.0, panel.width, panel.height, panel.sky, marks)
+    return Sheet(
+        round(panel.width), round(panel.height), palette.paper, (framed,),
+        (), f"{view.label}: {view.caption}", f"What the {view.label} will see.",
+    )  # fmt: skip
+
+
+def _fit(mark: Mark, *, red: bool) -> Mark | None:
+    """Leave out what small print cannot hold: glow, faint stars, words."""
+    if isinstance(mark, Words):
+        return None
+    if not isinstance(mark, Dot):
+        return mark
+    if mark.alpha < 0.62:
+        return None
+    radius = max(mark.radius, 0.28)
+    if red:
+        return replace(mark, radius=radius)
+    return replace(mark, radius=radius, ink=VIEW_PRINT.ink, alpha=1.0)

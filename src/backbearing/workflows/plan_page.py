@@ -9,8 +9,7 @@ from backbearing.alignment.view.lens_views import views
 from backbearing.base.files import check_free, write_file
 from backbearing.maps.page import PageValues, night_page
 from backbearing.plan.turns import at_turns
-from backbearing.workflows.map_cells import cells_on_map
-from backbearing.workflows.map_ground import map_ground
+from backbearing.workflows.map_ground import cells_on_map, map_ground
 
 if TYPE_CHECKING:
     from collections.abc import Sequence

@@ -1,4 +1,4 @@
-"""Everything that a plan becomes on disk, written in one go."""
+"""Everything that a plan becomes on disk: all at once, its exports, or its previews."""
 
 from __future__ import annotations
 
@@ -94,3 +94,36 @@ def write_exports(
 def height_reference(elevation: Elevation) -> str:
     """Name what the raster's heights count from: its ``vertical_datum`` tag, or empty."""
     return elevation.tags.get("vertical_datum", "")
+
+
+def write_previews(
+    plan: Plan,
+    elevation: Elevation | None,
+    folder: str | Path,
+    *,
+    night: bool = False,
+    guides: bool = False,
+    overwrite: bool = False,
+) -> tuple[Path, ...]:
+    """Write every preview of a plan into a folder, which is made when it is missing.
+
+    With a session each lens is shown at its turn's stand.
+
+    Returns
+    -------
+    tuple of Path
+        What was written, all lenses side by side first.
+
+    Raises
+    ------
+    WriteRefusedError
+        Before anything is written, when a file is in the way.
+    """
+    into = made_folder(folder)
+    seen = views(at_turns(plan), elevation)
+    files = preview_files(plan, seen, night=night, guides=guides)
+    for name in files:
+        check_free(into / name, overwrite=overwrite)
+    return tuple(
+        write_sheet(sheet, into / name, overwrite=overwrite) for name, sheet in files.items()
+    )
