@@ -15,7 +15,7 @@ if TYPE_CHECKING:
     from backbearing.drawing.marks import Mark
     from backbearing.drawing.palette import Colour
 
-    Box = tuple[float, float, float, float]
+    Rectangle = tuple[float, float, float, float]
 
 WIDE: Final = 0.64
 """Width of a letter by its size, about, for the sheet's letters."""
@@ -26,7 +26,7 @@ class Labels:
 
     def __init__(self, width: float, height: float, paper: Colour) -> None:
         self.width, self.height, self.paper = width, height, paper
-        self.taken: list[Box] = []
+        self.taken: list[Rectangle] = []
         self.marks: list[Mark] = []
         self.waiting: list[tuple[int, dict[str, Any]]] = []
 
@@ -64,7 +64,7 @@ class Labels:
                 self.marks += [Area((ground,), self.paper), words]
                 return
 
-    def _free(self, box: Box) -> bool:
+    def _free(self, box: Rectangle) -> bool:
         left, top, right, bottom = box
         if left < 2.0 or top < 2.0 or right > self.width - 2.0 or bottom > self.height - 2.0:
             return False

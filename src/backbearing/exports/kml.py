@@ -14,10 +14,7 @@ from xml.etree import ElementTree as ET
 from shapely.geometry import LineString, Point, Polygon
 
 from backbearing.drawing.palette import MAP
-from backbearing.exports.rows import stand_row, written
-from backbearing.exports.shapes import sight_line, stretches, tidy
-from backbearing.exports.ways import walk_lines, walk_row, walks_of
-from backbearing.exports.words import (
+from backbearing.exports.file_text import (
     NOT_XML,
     caution_lines,
     place_lines,
@@ -28,6 +25,9 @@ from backbearing.exports.words import (
     visible,
     wall,
 )
+from backbearing.exports.geometry import sight_line, stretches, tidy
+from backbearing.exports.rows import stand_row, written
+from backbearing.exports.session_walks import walk_lines, walk_row, walks_of
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping, Sequence

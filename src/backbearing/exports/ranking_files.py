@@ -19,7 +19,7 @@ import numpy as np
 from backbearing.base.errors import WriteRefusedError
 from backbearing.base.files import check_free, write_file
 from backbearing.exports.csv import defused
-from backbearing.exports.words import NOT_UTF8, visible
+from backbearing.exports.file_text import NOT_UTF8, visible
 
 if TYPE_CHECKING:
     from collections.abc import Callable

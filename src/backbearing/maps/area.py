@@ -16,8 +16,9 @@ from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
 
-from backbearing.drawing.clock import Clock
+from backbearing.drawing.number_words import listed
 from backbearing.drawing.palette import CLEARANCE
+from backbearing.drawing.wall_clock import WallClock
 from backbearing.plan.clearance import area_words, percent
 
 if TYPE_CHECKING:
@@ -144,8 +145,8 @@ def area_layer(
 
 def _at_stands(plan: Plan, ground: ClearGround) -> AreaChoice:
     """The stands' surroundings at their minute."""
-    clock = Clock(plan.zone)
-    name = f"{clock.hm(ground.time)}, {_listed([plan.lenses[i].lens.label for i in ground.lenses])}"
+    clock = WallClock(plan.zone)
+    name = f"{clock.hm(ground.time)}, {listed([plan.lenses[i].lens.label for i in ground.lenses])}"
     unknown = float(np.isnan(ground.margin_deg).mean())
     said = (
         f"At {clock.hm(ground.time)} the ridge does not hide the target from "
@@ -158,16 +159,9 @@ def _at_stands(plan: Plan, ground: ClearGround) -> AreaChoice:
     return AreaChoice(name, said, MARGIN_SCALE, ground.cells, ground.margin_deg, ground.lenses)
 
 
-def _listed(labels: list[str]) -> str:
-    """Focal lengths with one unit."""
-    if len(labels) > 1 and all(label.endswith(" mm") for label in labels):
-        labels = [*(label.removesuffix(" mm") for label in labels[:-1]), labels[-1]]
-    return ", ".join(labels)
-
-
 def area_choices(area: RidgeArea) -> list[AreaChoice]:
     """Largest clearance, first and last clear minute of a night; a minute's clearance alone."""
-    clock, said = Clock(area.zone), area_words(area)
+    clock, said = WallClock(area.zone), area_words(area)
     if area.one_minute:
         name = f"{clock.hm(area.start)}, the whole area"
         return [AreaChoice(name, said, MARGIN_SCALE, area.cells, area.margin_deg)]

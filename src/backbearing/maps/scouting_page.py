@@ -102,7 +102,7 @@ def scouting_page(ranking: Ranking, ground: ScoutingGround, about: ScoutingAbout
         # Of folium's making, from numbers alone.
         map_html=Markup(map_html),  # noqa: S704
         packed=_packed(ranking, box, kinds, about),
-        told=texts.told,
+        element=texts.element,
         title=about.title,
         credit=about.credit,
         span=_span(ranking),
@@ -123,7 +123,7 @@ def scouting_page(ranking: Ranking, ground: ScoutingGround, about: ScoutingAbout
 
 def _packed(ranking: Ranking, box: Box, kinds: Sequence[str], about: ScoutingAbout) -> str:
     """Deflate the rows and the table of minutes: 4 bytes of length, JSON, then bytes."""
-    told = {
+    shown = {
         "box": box.corners,
         "nights": _night_labels(ranking),
         "lenses": [f"{mm:g}" for mm in ranking.lenses_mm],
@@ -133,7 +133,7 @@ def _packed(ranking: Ranking, box: Box, kinds: Sequence[str], about: ScoutingAbo
         "command": about.command,
         **_columns(ranking, kinds, about.plans),
     }
-    text = json.dumps(told, ensure_ascii=False, separators=(",", ":"), allow_nan=False)
+    text = json.dumps(shown, ensure_ascii=False, separators=(",", ":"), allow_nan=False)
     block = text.encode("utf-8", "backslashreplace")
     steps = np.minimum(np.asarray(ranking.minutes) // MINUTES_A_STEP, 255).astype(np.uint8)
     # Night by night, so that neighbours in the block are alike and deflate well.

@@ -3,19 +3,21 @@
 from __future__ import annotations
 
 import math
-from pathlib import Path
 from typing import TYPE_CHECKING, Final
 
-from backbearing.base.errors import NothingFoundError, WriteRefusedError
-from backbearing.base.files import check_free, write_file
+from backbearing.base.errors import NothingFoundError
+from backbearing.base.files import write_file
+from backbearing.base.text import shortened
 from backbearing.drawing.marks import Area, Line, Mark, Panel, Sheet, Words
 from backbearing.drawing.palette import VIEW, VIEW_RED
 from backbearing.drawing.png import sheet_png
 from backbearing.drawing.svg import sheet_svg
+from backbearing.pictures.figure_files import checked_picture
 from backbearing.pictures.preview_frame import frame_panel, shade
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
+    from pathlib import Path
 
     from backbearing.drawing.palette import ViewPalette
     from backbearing.plan.view import View
@@ -93,7 +95,7 @@ def side_by_side_sheet(
     strip = _strip(width, lines)
     panels, marks = [], list[Mark]()
     marks.append(
-        Words(gap, head * 0.72, _short(title, 90), palette.ink, width_px / 62.0, bold=True)
+        Words(gap, head * 0.72, shortened(title, 90), palette.ink, width_px / 62.0, bold=True)
     )
     top = head
     for i, view in enumerate(views):
@@ -139,17 +141,9 @@ def write_sheet(sheet: Sheet, path: str | Path, *, overwrite: bool = False) -> P
     WriteRefusedError
         For another suffix, or when a file is in the way or cannot be written.
     """
-    target = Path(path)
-    kind = target.suffix.lower()
-    if kind not in {".svg", ".png"}:
-        raise WriteRefusedError(
-            f"{target.name}: a preview is written as .svg or .png; give it such a name.",
-            path=str(target),
-        )
-    check_free(target, overwrite=overwrite)
-    if kind == ".svg":
+    target = checked_picture(path, "a preview", overwrite=overwrite)
+    if target.suffix.lower() == ".svg":
         return write_file(target, sheet_text(sheet), overwrite=overwrite)
-
     return write_file(target, sheet_png(sheet), overwrite=overwrite)
 
 
@@ -243,8 +237,3 @@ def _notes(*views: View) -> list[str]:
     if not all(view.ground_known for view in views):
         said.append(UNKNOWN)
     return said
-
-
-def _short(text: str, most: int) -> str:
-    flat = " ".join(text.split())
-    return flat if len(flat) <= most else flat[: most - 1] + "…"

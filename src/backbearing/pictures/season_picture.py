@@ -2,17 +2,15 @@
 
 from __future__ import annotations
 
-import io
-import warnings
-from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
 
-from backbearing.base.errors import WriteRefusedError
-from backbearing.base.files import check_free, write_file
 from backbearing.drawing.palette import SEASON, SEASON_RED
-from backbearing.pictures.season_rows import Band, Picture, lay_out
+from backbearing.pictures.figure_files import checked_picture, write_figure
+from backbearing.pictures.season_rows import Band, SeasonRows, lay_out
 
 if TYPE_CHECKING:
+    from pathlib import Path
+
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
 
@@ -27,8 +25,6 @@ HEAD_INCHES, FOOT_INCHES, LEFT_INCHES, RIGHT_INCHES = 1.35, 1.35, 1.55, 1.15
 ROW_INCHES: Final = 0.2
 NAMED_INCHES: Final = 0.115
 """Rows at least so tall carry their own name; thinner ones are drawn without gaps."""
-
-PNG_DPI: Final = 160
 
 
 VEILS: Final = {"clear": 0.22, "moon": 0.8}
@@ -64,51 +60,21 @@ def draw_season(
     WriteRefusedError
         For another suffix, or when a file is in the way or cannot be written.
     """
-    target = Path(path)
-    kind = target.suffix.lower()
-    if kind not in {".svg", ".png"}:
-        raise WriteRefusedError(
-            f"{target.name}: a picture of the nights is written as .svg or .png; give it such a "
-            "name.",
-            path=str(target),
-        )
-    check_free(target, overwrite=overwrite)
-    import matplotlib as mpl
-
-    picture = lay_out(season)
-    with mpl.rc_context(_settings()), warnings.catch_warnings():
-        # A script that the drawing font lacks is still right in the SVG, which keeps its text.
-        warnings.filterwarnings("ignore", message=r"(?s)Glyph .* missing from")
-        figure = _figure(picture, SEASON_RED if night else SEASON)
-        stream = io.BytesIO()
-        if kind == ".svg":
-            about = {"Date": None, "Creator": "Backbearing", "Title": picture.title}
-            figure.savefig(stream, format="svg", metadata=about)
-        else:
-            figure.savefig(stream, format="png", dpi=PNG_DPI, metadata={"Software": None})
-    return write_file(target, stream.getvalue(), overwrite=overwrite)
+    target = checked_picture(path, "a picture of the nights", overwrite=overwrite)
+    rows = lay_out(season)
+    palette = SEASON_RED if night else SEASON
+    return write_figure(
+        target, lambda: _figure(rows, palette), title=rows.title, overwrite=overwrite
+    )
 
 
-def _settings() -> Any:
-    return {
-        "svg.hashsalt": "backbearing",
-        "svg.fonttype": "none",
-        "font.family": "sans-serif",
-        "font.sans-serif": ["DejaVu Sans"],
-        "text.parse_math": False,
-        "text.usetex": False,
-        "axes.formatter.use_mathtext": False,
-        "path.simplify": False,
-    }
-
-
-def _figure(picture: Picture, palette: SeasonPalette) -> Figure:
+def _figure(rows: SeasonRows, palette: SeasonPalette) -> Figure:
     from matplotlib.backends.backend_agg import FigureCanvasAgg
     from matplotlib.figure import Figure
 
-    rows = len(picture.labels)
+    count = len(rows.labels)
     room = LONGEST_INCHES - HEAD_INCHES - FOOT_INCHES
-    tall = min(max(rows, 7) * ROW_INCHES, room)
+    tall = min(max(count, 7) * ROW_INCHES, room)
     height = tall + HEAD_INCHES + FOOT_INCHES
     figure = Figure(figsize=(WIDTH_INCHES, height), facecolor=palette.paper.css)
     FigureCanvasAgg(figure)
@@ -122,18 +88,18 @@ def _figure(picture: Picture, palette: SeasonPalette) -> Figure:
         ),
         facecolor=palette.day.css,
     )
-    axes.set_xlim(picture.first_hour, picture.last_hour)
-    axes.set_ylim(rows, 0)
-    _bands(axes, picture, palette, thin=tall / rows <= NAMED_INCHES)
-    _crossings(axes, picture, palette, row_points=tall / rows * 72.0)
-    _hours(axes, picture, palette)
-    _nights(axes, picture, palette, row_inches=tall / rows)
-    _words(figure, picture, palette, height)
-    _key(figure, picture, palette, height, thin=tall / rows <= NAMED_INCHES)
+    axes.set_xlim(rows.first_hour, rows.last_hour)
+    axes.set_ylim(count, 0)
+    _bands(axes, rows, palette, thin=tall / count <= NAMED_INCHES)
+    _crossings(axes, rows, palette, row_points=tall / count * 72.0)
+    _hours(axes, rows, palette)
+    _nights(axes, rows, palette, row_inches=tall / count)
+    _words(figure, rows, palette, height)
+    _key(figure, rows, palette, height, thin=tall / count <= NAMED_INCHES)
     return figure
 
 
-def _bands(axes: Axes, picture: Picture, palette: SeasonPalette, *, thin: bool) -> None:
+def _bands(axes: Axes, rows: SeasonRows, palette: SeasonPalette, *, thin: bool) -> None:
     """Fill each band: the Moon as high as it is lit, the target as a line, the window full.
 
     Thin rows have no room for heights: there the Moon is as strong as it is lit, and the
@@ -144,7 +110,7 @@ def _bands(axes: Axes, picture: Picture, palette: SeasonPalette, *, thin: bool) 
 
     for i, (band, role) in enumerate(_LAYERS):
         shapes, fills = [], []
-        for a, b, top, bottom in picture.bands[band]:
+        for a, b, top, bottom in rows.bands[band]:
             row, alpha = int((top + bottom) / 2.0), 1.0
             if thin and band == "moon":
                 alpha = bottom - top
@@ -160,11 +126,11 @@ def _bands(axes: Axes, picture: Picture, palette: SeasonPalette, *, thin: bool) 
             axes.add_collection(drawn)
 
 
-def _crossings(axes: Axes, picture: Picture, palette: SeasonPalette, *, row_points: float) -> None:
+def _crossings(axes: Axes, rows: SeasonRows, palette: SeasonPalette, *, row_points: float) -> None:
     """Diamonds where nothing spoils the crossing, small crosses elsewhere."""
     size = min(max(row_points * 0.62, 2.2), 7.0)
     for usable in (False, True):
-        spots = [(x, y + 0.5) for x, y, good in picture.crossings if good is usable]
+        spots = [(x, y + 0.5) for x, y, good in rows.crossings if good is usable]
         if spots:
             axes.plot(
                 *zip(*spots, strict=True),
@@ -178,9 +144,9 @@ def _crossings(axes: Axes, picture: Picture, palette: SeasonPalette, *, row_poin
             )
 
 
-def _hours(axes: Axes, picture: Picture, palette: SeasonPalette) -> None:
+def _hours(axes: Axes, rows: SeasonRows, palette: SeasonPalette) -> None:
     """Clock hours above and below; thin lines through the night, midnight stronger."""
-    hours = [h for h in range(-12, 37) if picture.first_hour <= h <= picture.last_hour]
+    hours = [h for h in range(-12, 37) if rows.first_hour <= h <= rows.last_hour]
     step = 1 if len(hours) <= 13 else 2
     for hour in hours:
         axes.axvline(hour, color=palette.rule.css, linewidth=1.5 if hour == 12 else 0.6, zorder=2.5)
@@ -194,33 +160,33 @@ def _hours(axes: Axes, picture: Picture, palette: SeasonPalette) -> None:
         side.set_visible(False)
 
 
-def _nights(axes: Axes, picture: Picture, palette: SeasonPalette, *, row_inches: float) -> None:
+def _nights(axes: Axes, rows: SeasonRows, palette: SeasonPalette, *, row_inches: float) -> None:
     """Names on the left, hours of the window on the right, a line where the month begins."""
     each = row_inches > NAMED_INCHES
-    ticks = [i for i, _ in enumerate(picture.labels) if each or picture.firsts[i]]
+    ticks = [i for i, _ in enumerate(rows.labels) if each or rows.firsts[i]]
     if not each:
         ticks = _with_room(ticks, row_inches)
-    names = [picture.labels[i] if each else picture.months[i] for i in ticks]
+    names = [rows.labels[i] if each else rows.months[i] for i in ticks]
     axes.set_yticks([i + (0.5 if each else 0.0) for i in ticks], names)
     size = min(9.0, row_inches * 72.0 * 0.66) if each else 9.0
     axes.tick_params(axis="y", length=0, colors=palette.ink.css, labelsize=size, pad=5)
-    for i, first in enumerate(picture.firsts):
+    for i, first in enumerate(rows.firsts):
         if first and i:
             axes.axhline(i, color=palette.soft.css, linewidth=0.7, zorder=3)
-    _hour_bars(axes, picture, palette, named=each, fontsize=size * 0.92)
+    _hour_bars(axes, rows, palette, named=each, fontsize=size * 0.92)
 
 
 def _hour_bars(
-    axes: Axes, picture: Picture, palette: SeasonPalette, *, named: bool, fontsize: float
+    axes: Axes, rows: SeasonRows, palette: SeasonPalette, *, named: bool, fontsize: float
 ) -> None:
     """Hours of each night's windows as bars beside its row."""
     from matplotlib.collections import PolyCollection
 
-    most = max(picture.window_hours)
+    most = max(rows.window_hours)
     beside = axes.get_yaxis_transform()
     inset = 0.32 if named else 0.0
     shapes = []
-    for i, hours in enumerate(picture.window_hours):
+    for i, hours in enumerate(rows.window_hours):
         if hours > 0.0:
             end = 1.02 + 0.09 * hours / most
             top, bottom = i + inset, i + 1 - inset
@@ -232,7 +198,7 @@ def _hour_bars(
                 )  # fmt: skip
         elif named:
             axes.text(
-                1.02, i + 0.5, picture.lacking[i], va="center", fontsize=fontsize,
+                1.02, i + 0.5, rows.lacking[i], va="center", fontsize=fontsize,
                 color=palette.soft.css, transform=beside, parse_math=False,
             )  # fmt: skip
     if shapes:
@@ -252,20 +218,20 @@ def _with_room(ticks: list[int], row_inches: float) -> list[int]:
     return kept
 
 
-def _words(figure: Figure, picture: Picture, palette: SeasonPalette, height: float) -> None:
+def _words(figure: Figure, rows: SeasonRows, palette: SeasonPalette, height: float) -> None:
     words: dict[str, Any] = {"color": palette.ink.css, "parse_math": False, "va": "top"}
     left = 0.35 / WIDTH_INCHES
-    figure.text(left, 1 - 0.28 / height, picture.title, fontsize=14, fontweight="bold", **words)
-    figure.text(left, 1 - 0.58 / height, picture.subtitle, fontsize=9.5, **words)
-    figure.text(left, 1 - 0.78 / height, picture.sum_up, fontsize=9.5, **words)
+    figure.text(left, 1 - 0.28 / height, rows.title, fontsize=14, fontweight="bold", **words)
+    figure.text(left, 1 - 0.58 / height, rows.subtitle, fontsize=9.5, **words)
+    figure.text(left, 1 - 0.78 / height, rows.sum_up, fontsize=9.5, **words)
     figure.text(
-        left, 0.13 / height, picture.foot, fontsize=7.5, color=palette.soft.css, parse_math=False,
+        left, 0.13 / height, rows.foot, fontsize=7.5, color=palette.soft.css, parse_math=False,
         va="bottom",
     )  # fmt: skip
 
 
 def _key(
-    figure: Figure, picture: Picture, palette: SeasonPalette, height: float, *, thin: bool
+    figure: Figure, rows: SeasonRows, palette: SeasonPalette, height: float, *, thin: bool
 ) -> None:
     """Samples with words, drawn as the rows are: height and strength tell them apart."""
     axes = figure.add_axes(
@@ -275,7 +241,7 @@ def _key(
     axes.set_ylim(2, 0)
     axes.axis("off")
     columns = (0.0, 2.5, 4.95)
-    for i, (band, word) in enumerate(picture.key):
+    for i, (band, word) in enumerate(rows.key):
         x, y = columns[i % 3], float(i // 3)
         colour = (
             palette.dark.css

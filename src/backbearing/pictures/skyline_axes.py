@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
 
-from backbearing.base.text import compass_point, length
+from backbearing.base.text import compass_point, length, shortened
 from backbearing.pictures.skyline_layout import step_deg
 
 if TYPE_CHECKING:
@@ -17,9 +17,9 @@ if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
 
-    from backbearing.drawing.clock import Clock
     from backbearing.drawing.palette import SkylinePalette
-    from backbearing.pictures.skyline_layout import View
+    from backbearing.drawing.wall_clock import WallClock
+    from backbearing.pictures.skyline_layout import SkylineLayout
 
 SIZE_INCHES = (11.0, 5.2)
 
@@ -38,24 +38,9 @@ LINE_WORDS = {
 }
 
 
-def settings() -> Any:
-    """Settings under which the same input gives the same SVG, with text kept as text."""
-    return {
-        "svg.hashsalt": "backbearing",
-        "svg.fonttype": "none",
-        "font.family": "sans-serif",
-        "font.sans-serif": ["DejaVu Sans"],
-        "font.size": 11.0,
-        "text.parse_math": False,
-        "text.usetex": False,
-        "axes.formatter.use_mathtext": False,
-        "path.simplify": False,
-    }
-
-
 def draw_figure(
-    view: View,
-    clock: Clock,
+    view: SkylineLayout,
+    clock: WallClock,
     title: str,
     note: str,
     marks: Sequence[tuple[dt.datetime, str]],
@@ -75,9 +60,9 @@ def draw_figure(
     _clock(axes, view, clock, palette)
     _marks(axes, view, clock, marks, palette)
     words: dict[str, Any] = {"color": palette.ink.css, "parse_math": False}
-    figure.text(0.06, 0.935, _one_line(title, 110), fontsize=15, fontweight="bold", **words)
+    figure.text(0.06, 0.935, shortened(title, 110), fontsize=15, fontweight="bold", **words)
     figure.text(0.06, 0.885, _zone_words(view, clock), fontsize=10.5, **words)
-    lines = textwrap.wrap(_one_line(note, 300), 150)[:2]
+    lines = textwrap.wrap(shortened(note, 300), 150)[:2]
     figure.text(
         0.06,
         0.015,
@@ -92,20 +77,14 @@ def draw_figure(
     return figure
 
 
-def _one_line(text: str, most: int) -> str:
-    """Text on one line, shortened at its end where it is very long."""
-    flat = " ".join(text.split())
-    return flat if len(flat) <= most else flat[: most - 1] + "…"
-
-
-def _zone_words(view: View, clock: Clock) -> str:
+def _zone_words(view: SkylineLayout, clock: WallClock) -> str:
     if not view.times:
         return "The target does not come above the horizon."
     names = dict.fromkeys((clock.letters(view.times[0]), clock.letters(view.times[-1])))
     return f"Local times, {', then '.join(names)} ({clock.zone.key}). Azimuths from true north."
 
 
-def _frame(axes: Axes, view: View, palette: SkylinePalette) -> None:
+def _frame(axes: Axes, view: SkylineLayout, palette: SkylinePalette) -> None:
     axes.set_xlim(view.left_deg, view.right_deg)
     axes.set_ylim(view.bottom_deg, view.top_deg)
     span = view.right_deg - view.left_deg
@@ -131,7 +110,7 @@ def _azimuth_label(azimuth_deg: float) -> str:
     return f"{turned:g}°{letters}"
 
 
-def _ground(axes: Axes, view: View, palette: SkylinePalette) -> None:
+def _ground(axes: Axes, view: SkylineLayout, palette: SkylinePalette) -> None:
     az, alt = view.azimuths_deg, view.altitudes_deg
     if not len(az):
         return
@@ -146,7 +125,7 @@ def _ground(axes: Axes, view: View, palette: SkylinePalette) -> None:
         )  # fmt: skip
 
 
-def _nearer(axes: Axes, view: View, palette: SkylinePalette) -> None:
+def _nearer(axes: Axes, view: SkylineLayout, palette: SkylinePalette) -> None:
     """Shade nearer ground darker, over the farther, with a thin edge where it stands alone."""
     for i, (_, az, alt) in enumerate(reversed(view.nearer)):
         tone = 0.05 + 0.06 * i
@@ -162,7 +141,7 @@ def _nearer(axes: Axes, view: View, palette: SkylinePalette) -> None:
         axes.plot(az, alt, color=palette.edge.css, linewidth=0.6, alpha=0.55, zorder=2.15 + 0.1 * i)
 
 
-def _moon(axes: Axes, view: View, clock: Clock, palette: SkylinePalette) -> None:
+def _moon(axes: Axes, view: SkylineLayout, clock: WallClock, palette: SkylinePalette) -> None:
     """Draw the Moon's path thin, with its name and clock at both ends."""
     if view.moon is None:
         return
@@ -189,7 +168,7 @@ def _moon(axes: Axes, view: View, clock: Clock, palette: SkylinePalette) -> None
         name = ""
 
 
-def _paths(axes: Axes, view: View, palette: SkylinePalette) -> list[str]:
+def _paths(axes: Axes, view: SkylineLayout, palette: SkylinePalette) -> list[str]:
     used: list[str] = []
     for part, az, alt in view.runs():
         style: dict[str, Any] = {**LINES[part], "color": palette.path.css, "zorder": 4}
@@ -199,7 +178,7 @@ def _paths(axes: Axes, view: View, palette: SkylinePalette) -> list[str]:
     return used
 
 
-def _clock(axes: Axes, view: View, clock: Clock, palette: SkylinePalette) -> None:
+def _clock(axes: Axes, view: SkylineLayout, clock: WallClock, palette: SkylinePalette) -> None:
     """Dots every half hour; labels on the hours first, then where there is room."""
     if len(view.times) < 2:
         return
@@ -228,7 +207,7 @@ def _clock(axes: Axes, view: View, clock: Clock, palette: SkylinePalette) -> Non
             )  # fmt: skip
 
 
-def _side(view: View, time: dt.datetime) -> float:
+def _side(view: SkylineLayout, time: dt.datetime) -> float:
     """Which side of the path lies below it: 1 is right where it climbs, -1 left, 0 level."""
     here = view.at(time)
     then = view.at(time + dt.timedelta(minutes=5)) or here
@@ -240,8 +219,8 @@ def _side(view: View, time: dt.datetime) -> float:
 
 def _marks(
     axes: Axes,
-    view: View,
-    clock: Clock,
+    view: SkylineLayout,
+    clock: WallClock,
     marks: Sequence[tuple[dt.datetime, str]],
     palette: SkylinePalette,
 ) -> None:
@@ -260,7 +239,7 @@ def _marks(
         side = _side(view, group[0][0])
         level = abs(side) < 0.25
         axes.annotate(
-            _one_line(f"{', '.join(label for _, label in group)} · {shown}", 60),
+            shortened(f"{', '.join(label for _, label in group)} · {shown}", 60),
             spot, xytext=(0, 13) if level else (float(-12.0 * np.sign(side)), 4),
             textcoords="offset points", ha="center" if level else "right" if side > 0 else "left",
             color=palette.stand.css, fontsize=10.5, fontweight="bold", zorder=9, parse_math=False,

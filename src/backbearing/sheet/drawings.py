@@ -5,9 +5,9 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Final
 
-from backbearing.drawing.clock import Clock
 from backbearing.drawing.marks import Dot, Panel, Sheet, Words
 from backbearing.drawing.palette import VIEW_PRINT, VIEW_PRINT_RED
+from backbearing.drawing.wall_clock import WallClock
 from backbearing.pictures.preview_frame import frame_panel
 from backbearing.plan.turns import at_turns
 from backbearing.sheet.ground_map import stands_map, way_map
@@ -42,7 +42,7 @@ def drawings(plan: Plan, seen: Sequence[View], inks: SheetPalette) -> Drawings:
     ``seen`` is what the lenses with a stand see, in the plan's order, each at its turn where it
     has one.
     """
-    clock, shots = Clock(plan.zone), turns(plan)
+    clock, shots = WallClock(plan.zone), turns(plan)
     stood = [i for i, lens in enumerate(at_turns(plan).lenses) if lens.stand is not None]
     view_of = dict(zip(stood, seen, strict=True))
     way = way_map(plan, shots, inks, width=WAY_WIDTH, height=MAP_HEIGHT)

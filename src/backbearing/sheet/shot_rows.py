@@ -7,13 +7,13 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from backbearing.base.text import length
-from backbearing.drawing.words import minutes, seconds
+from backbearing.drawing.number_words import minutes, seconds
 from backbearing.plan.steps import step_words
 from backbearing.plan.turns import at_turn, turn_of_each
 from backbearing.sheet.cells import Cell, ShotRow, Table, tame
 
 if TYPE_CHECKING:
-    from backbearing.drawing.clock import Clock
+    from backbearing.drawing.wall_clock import WallClock
     from backbearing.plan.placing import Placing
     from backbearing.plan.plan import Plan
     from backbearing.plan.session import Shot
@@ -87,7 +87,7 @@ def without_turn(plan: Plan) -> tuple[str, ...]:
     )
 
 
-def shot_row(plan: Plan, turn: Turn, clock: Clock) -> ShotRow:
+def shot_row(plan: Plan, turn: Turn, clock: WallClock) -> ShotRow:
     """Set one turn into the cells of the order of the night."""
     return ShotRow(
         number=turn.number,
@@ -109,7 +109,7 @@ def _lens_lines(turn: Turn) -> tuple[str, ...]:
     return (tame(turn.stand.lens.name, 24),) if turn.stand.lens.name else ()
 
 
-def _when(turn: Turn, clock: Clock) -> Cell:
+def _when(turn: Turn, clock: WallClock) -> Cell:
     shot = turn.shot
     if shot is None:
         return Cell(clock.hm(turn.stand.time), ("give or take the play",))
@@ -158,7 +158,7 @@ def _focus(turn: Turn) -> Cell:
     return Cell("a star", (f"and {length(focus.second_focus_m)}",))
 
 
-def _note(plan: Plan, turn: Turn, clock: Clock) -> str:
+def _note(plan: Plan, turn: Turn, clock: WallClock) -> str:
     """What to do before the frames, and what stands against the ridge."""
     said = []
     shot = turn.shot

@@ -11,8 +11,8 @@ if TYPE_CHECKING:
     import datetime as dt
     from collections.abc import Sequence
 
-    from backbearing.drawing.clock import Clock
     from backbearing.drawing.palette import Colour, SheetPalette
+    from backbearing.drawing.wall_clock import WallClock
     from backbearing.plan.plan import Plan
     from backbearing.sheet.shot_rows import Turn
 
@@ -22,7 +22,7 @@ LEFT: Final = 46.0
 
 
 def night_strip(
-    plan: Plan, shots: Sequence[Turn], clock: Clock, inks: SheetPalette, *, width: float
+    plan: Plan, shots: Sequence[Turn], clock: WallClock, inks: SheetPalette, *, width: float
 ) -> Sheet | None:
     """Draw the night across; None where the plan knows no stretch of the night."""
     moments = [e.time for e in plan.events] + [p.time for p in plan.sky_path]
@@ -88,7 +88,7 @@ def moon_up(
 
 
 def _hours(
-    across: _Across, first: dt.datetime, last: dt.datetime, clock: Clock, inks: SheetPalette,
+    across: _Across, first: dt.datetime, last: dt.datetime, clock: WallClock, inks: SheetPalette,
     tall: float,
 ) -> list[Mark]:  # fmt: skip
     marks: list[Mark] = []

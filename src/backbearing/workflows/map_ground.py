@@ -14,7 +14,7 @@ from backbearing.base.constants import WEB_MERCATOR_RADIUS_M
 from backbearing.base.geodesy import metres_per_degree
 from backbearing.drawing.arcs import reach_m
 from backbearing.drawing.base_map import MapGround
-from backbearing.drawing.home import Home
+from backbearing.drawing.map_origin import MapOrigin
 from backbearing.drawing.mercator import Box, MercatorGrid, lat_of, mercator_y
 from backbearing.maps.area import CellPixels
 
@@ -99,7 +99,7 @@ def mercator_grid(
 
 def square(plan: Plan, half_m: float) -> Box:
     """A box round the subject, so far to each side."""
-    north, east, south, west = Home.of(plan).around([0.0, 90.0, 180.0, 270.0], half_m)
+    north, east, south, west = MapOrigin.of(plan).around([0.0, 90.0, 180.0, 270.0], half_m)
     return Box(west[1], south[0], east[1], north[0])
 
 
@@ -107,7 +107,7 @@ def far_box(elevation: Elevation, plan: Plan) -> Box:
     """The raster's extent, or the part round subject and skyline where it is very large."""
     south, west, north, east = elevation.bounds
     middle = float(west + east) / 2.0
-    turn = middle - Home.of(plan).beside(middle)
+    turn = middle - MapOrigin.of(plan).beside(middle)
     whole = Box(float(west) - turn, float(south), float(east) - turn, float(north))
     east_m, north_m = metres_per_degree((north + south) / 2.0)
     tall_km, wide_km = (north - south) * north_m / 1000.0, (east - west) * east_m / 1000.0
@@ -120,33 +120,33 @@ def far_box(elevation: Elevation, plan: Plan) -> Box:
 
 def raster_points(plan: Plan, elevation: Elevation) -> tuple[tuple[float, float, float], ...]:
     """The raster's own points near the subject as latitude, longitude and height."""
-    home = Home.of(plan)
+    origin = MapOrigin.of(plan)
     cell = elevation.cell_size_m
     within = min(POINTS_WITHIN_M, 6.0 * cell)
-    middle = elevation.grid.pixels(lat=home.lat, lon=home.lon)
+    middle = elevation.grid.pixels(lat=origin.lat, lon=origin.lon)
     n = math.ceil(within / cell) + 1
     row = np.round(middle.row) + np.arange(-n, n + 1)[:, None]
     col = np.round(middle.col) + np.arange(-n, n + 1)[None, :]
     places = elevation.grid.places(row=row, col=col)
     lat, lon = np.ravel(places.lat), np.ravel(places.lon)
     heights = elevation.height_at(lat=lat, lon=lon)
-    keep = (home.to(lat, lon).distance_m <= within) & np.isfinite(heights)
+    keep = (origin.to(lat, lon).distance_m <= within) & np.isfinite(heights)
     found = zip(lat[keep], lon[keep], heights[keep], strict=True)
     return tuple((float(a), float(b), float(height)) for a, b, height in found)
 
 
 def cells_on_map(plan: Plan, elevation: Elevation, cells: AreaCells) -> tuple[CellPixels, ...]:
     """The whole area, and the stands' surroundings at their own scale."""
-    home = Home.of(plan)
+    origin = MapOrigin.of(plan)
     rows, cols = np.linspace(-0.5, 0.5, 9), np.linspace(-0.5, 0.5, 9)
     middle = ((cells.row0 + cells.row1 - 1) / 2.0, (cells.col0 + cells.col1 - 1) / 2.0)
     rim = elevation.grid.places(
         row=middle[0] + cells.shape[0] * rows[:, None], col=middle[1] + cells.shape[1] * cols
     )
-    lon = np.array([home.beside(float(v)) for v in np.ravel(rim.lon)])
+    lon = np.array([origin.beside(float(v)) for v in np.ravel(rim.lon)])
     whole = Box(float(lon.min()), float(np.min(rim.lat)), float(lon.max()), float(np.max(rim.lat)))
     size = max(cells.shape) * PX_PER_AREA_CELL
-    north, east, south, west = home.around([0.0, 90.0, 180.0, 270.0], CLOSE_AREA_M)
+    north, east, south, west = origin.around([0.0, 90.0, 180.0, 270.0], CLOSE_AREA_M)
     close = Box(west[1], south[0], east[1], north[0]).cut(whole)
     found = [_pixels(elevation, cells, whole, min(MOST_AREA_PX, max(60.0, size)))]
     if close is not None:

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 from backbearing.alignment.view.lens_views import views
 from backbearing.base.files import check_free, write_file
-from backbearing.maps.page import PageValues, night_page
+from backbearing.maps.night_page import PageValues, night_page
 from backbearing.plan.turns import at_turns
 from backbearing.workflows.map_ground import cells_on_map, map_ground
 

@@ -9,7 +9,7 @@ from backbearing.alignment.view.lens_views import views
 from backbearing.base.files import check_free, made_folder, write_file
 from backbearing.base.parallel import together
 from backbearing.exports.formats import SUFFIXES, export_content, export_plan
-from backbearing.maps.page import night_page
+from backbearing.maps.night_page import night_page
 from backbearing.pictures.preview import write_sheet
 from backbearing.pictures.preview_files import preview_files
 from backbearing.pictures.skyline_picture import ridge_picture

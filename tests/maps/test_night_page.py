@@ -118,7 +118,7 @@ def test_json_blocks_refuse_what_json_cannot_hold():
 def test_texts_are_numbered_once():
     texts = Texts()
     assert [texts.add("a"), texts.add("b"), texts.add("a")] == [0, 1, 0]
-    assert texts.told("<b>") == '<bdi data-text="2"></bdi>'
+    assert texts.element("<b>") == '<bdi data-text="2"></bdi>'
 
 
 def test_leaflet_comes_inlined_and_whole():

@@ -10,18 +10,18 @@ from typing import TYPE_CHECKING, Any
 
 from backbearing.drawing.arcs import ROLES
 from backbearing.drawing.base_map import base_map
-from backbearing.drawing.clock import Clock
 from backbearing.drawing.leaflet import folium_map, leaflet_script, leaflet_style
 from backbearing.drawing.page_shell import asset, filled_page
 from backbearing.drawing.texts import Texts, json_block
+from backbearing.drawing.wall_clock import WallClock
 from backbearing.maps.area import area_layer
 from backbearing.maps.charts import night_chart, skyline_chart
-from backbearing.maps.facts import facts
+from backbearing.maps.dial_and_rings import dial_and_rings
 from backbearing.maps.layers import layers
 from backbearing.maps.page_previews import page_comparison, page_pictures
-from backbearing.maps.session_facts import session_facts
+from backbearing.maps.page_text import page_text
 from backbearing.maps.session_layers import session_layers
-from backbearing.maps.surroundings import surroundings
+from backbearing.maps.session_text import session_text
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -69,12 +69,12 @@ def night_page(plan: Plan, values: PageValues) -> str:
     str
         HTML, complete, with nothing left to fetch.
     """
-    clock, texts = Clock(plan.zone), Texts()
-    drawn = {**layers(plan, clock, texts), **surroundings(plan, values.ground, clock)}
+    clock, texts = WallClock(plan.zone), Texts()
+    drawn = {**layers(plan, clock, texts), **dial_and_rings(plan, values.ground, clock)}
     base = base_map(values.ground)
     washed = area_layer(plan, texts, values.clear, values.area, values.pixels)
-    told = facts(plan, clock, texts)
-    session = session_facts(plan, clock, texts)
+    facts = page_text(plan, clock, texts)
+    session = session_text(plan, clock, texts)
     ground = {
         **drawn,
         **base.contours,
@@ -84,7 +84,7 @@ def night_page(plan: Plan, values: PageValues) -> str:
     }
     map_html, map_script = folium_map((plan.subject.lat, plan.subject.lon), base.pictures)
     return _fill(
-        facts=told,
+        facts=facts,
         session=session,
         clear=washed,
         has_light=session is not None and bool(session["light"]),
