@@ -12,11 +12,11 @@ from backbearing.drawing.mercator import (
     Box,
     blurred,
     lat_of,
-    mercator_grid,
     mercator_y,
     softened,
 )
 from backbearing.terrain import Elevation
+from backbearing.workflows.map_ground import mercator_grid
 
 
 def test_agrees_with_the_worked_example_of_epsg_1024():

@@ -12,8 +12,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from backbearing.exports.csv import COLUMNS, defused, plan_csv
+from backbearing.exports.file_text import NOT_PLAIN, visible
 from backbearing.exports.rows import STAND_NUMBERS, written
-from backbearing.exports.words import NOT_PLAIN, visible
 
 if TYPE_CHECKING:
     from backbearing.alignment import Plan

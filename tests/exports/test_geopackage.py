@@ -10,8 +10,8 @@ import pandas as pd
 import pytest
 
 from backbearing.base.grouped import changed
+from backbearing.exports.file_text import NOT_UTF8, visible
 from backbearing.exports.geopackage import LAYERS, plan_geopackage, plan_layers
-from backbearing.exports.words import NOT_UTF8, visible
 
 if TYPE_CHECKING:
     from pathlib import Path

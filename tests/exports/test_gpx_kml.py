@@ -12,9 +12,9 @@ import pytest
 from defusedxml import ElementTree
 
 from backbearing.base.grouped import changed
+from backbearing.exports.file_text import NOT_XML, visible
 from backbearing.exports.gpx import plan_gpx
 from backbearing.exports.kml import plan_kml
-from backbearing.exports.words import NOT_XML, visible
 
 if TYPE_CHECKING:
     from xml.etree.ElementTree import Element

@@ -10,8 +10,8 @@ import icalendar
 import pytest
 
 from backbearing.base.grouped import changed
+from backbearing.exports.file_text import NOT_PLAIN, visible
 from backbearing.exports.stands_ics import plan_calendar
-from backbearing.exports.words import NOT_PLAIN, visible
 from backbearing.plan.turns import as_walked
 
 if TYPE_CHECKING:

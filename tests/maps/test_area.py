@@ -13,10 +13,11 @@ from PIL import Image
 
 from backbearing.alignment.ridge.clearance_map import ridge_area
 from backbearing.alignment.ridge.foreground import clear_ground
+from backbearing.drawing.palette import CLEARANCE as TONES
 from backbearing.drawing.texts import Texts
 from backbearing.maps import page_html, write_page
-from backbearing.maps.area import MARGIN_SCALE, area_layer, area_sheets
-from backbearing.maps.area_picture import TONES, frames_of
+from backbearing.maps.area import MARGIN_SCALE, area_choices, area_layer
+from backbearing.workflows.map_ground import cells_on_map
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -63,7 +64,7 @@ def test_pixels_show_the_cell_under_them(
 ) -> None:
     ground = clear[0]
     classes = MARGIN_SCALE.classes(ground.margin_deg)
-    for frame in frames_of(plan, elevation, ground.cells):
+    for frame in cells_on_map(plan, elevation, ground.cells):
         shown = np.asarray(Image.open(io.BytesIO(frame.picture(classes))).convert("RGBA"))
         rows, columns = shown.shape[:2]
         row, col = rows // 3, columns // 2
@@ -88,14 +89,14 @@ def test_unknown_ground_has_no_tone(
 ) -> None:
     ground = clear[0]
     classes = np.full(ground.margin_deg.shape, -1, dtype=np.int8)
-    frame = frames_of(plan, elevation, ground.cells)[0]
+    frame = cells_on_map(plan, elevation, ground.cells)[0]
     assert not np.asarray(Image.open(io.BytesIO(frame.picture(classes))).convert("RGBA"))[
         ..., 3
     ].any()
 
 
 def test_a_night_has_margin_first_and_last(night: RidgeArea) -> None:
-    margin, first, last = area_sheets(night)
+    margin, first, last = area_choices(night)
     assert margin.scale is MARGIN_SCALE
     assert "never" in first.scale.words[0]
     early, late = first.scale.classes(first.values), last.scale.classes(last.values)
@@ -108,7 +109,7 @@ def test_a_night_has_margin_first_and_last(night: RidgeArea) -> None:
 
 
 def test_nothing_computed_is_nothing_drawn(plan: Plan, elevation: Elevation) -> None:
-    assert area_layer(plan, elevation, Texts()) is None
+    assert area_layer(plan, Texts(), (), None, {}) is None
     assert 'id="clear-choice"' not in page_html(plan, elevation)
 
 
@@ -124,7 +125,8 @@ def test_the_page_stays_small_with_all_of_it(
 def test_names_of_lenses_stay_text(hostile_plan: Plan, elevation: Elevation) -> None:
     clear = clear_ground(hostile_plan, elevation)
     texts = Texts()
-    layer = area_layer(hostile_plan, elevation, texts, clear)
+    cells = {one.cells: cells_on_map(hostile_plan, elevation, one.cells) for one in clear}
+    layer = area_layer(hostile_plan, texts, clear, None, cells)
     assert layer is not None
     for sheet in layer["sheets"]:
         assert isinstance(sheet["name"], int)

@@ -10,17 +10,21 @@ import pytest
 from backbearing.base.geodesy import line_between
 from backbearing.camera.angles import field_of_view
 from backbearing.drawing.arcs import arc_runs, at_time, role_of
-from backbearing.drawing.clock import Clock
-from backbearing.drawing.home import Home
+from backbearing.drawing.map_origin import MapOrigin
 from backbearing.drawing.texts import Texts
+from backbearing.drawing.wall_clock import WallClock
+from backbearing.maps.dial_and_rings import dial_and_rings
 from backbearing.maps.layers import layers
-from backbearing.maps.surroundings import surroundings
+from backbearing.workflows.map_ground import map_ground
 
 
 @pytest.fixture(scope="module")
 def drawn(plan, elevation):
-    clock = Clock(plan.zone)
-    return {**layers(plan, clock, Texts()), **surroundings(plan, elevation, clock)}
+    clock = WallClock(plan.zone)
+    return {
+        **layers(plan, clock, Texts()),
+        **dial_and_rings(plan, map_ground(plan, elevation), clock),
+    }
 
 
 def test_ground_limits_outrank_those_of_the_sky():
@@ -33,13 +37,16 @@ def test_ground_limits_outrank_those_of_the_sky():
 
 def test_arc_stretches_meet_and_cover_every_placed_point(plan):
     for lens in plan.lenses:
-        runs = arc_runs(Home.of(plan), lens)
+        runs = arc_runs(MapOrigin.of(plan), lens)
         for one, other in pairwise(runs):
             assert one["role"] != other["role"]
             assert one["line"][-1] == other["line"][0]
         points = {tuple(p) for run in runs for p in run["line"]}
         assert all((round(p.lat, 8), round(p.lon, 8)) in points for p in lens.arc)
-    assert {run["role"] for run in arc_runs(Home.of(plan), plan.lenses[0])} >= {"usable", "ridge"}
+    assert {run["role"] for run in arc_runs(MapOrigin.of(plan), plan.lenses[0])} >= {
+        "usable",
+        "ridge",
+    }
 
 
 def test_a_moment_without_a_stand_leaves_a_gap(plan):
@@ -47,7 +54,7 @@ def test_a_moment_without_a_stand_leaves_a_gap(plan):
     middle = len(lens.arc) // 2
     gap = replace(lens.arc[middle], lat=math.nan, lon=math.nan, limits=("no stand",))
     torn = replace(lens, arc=(*lens.arc[:middle], gap, *lens.arc[middle + 1 :]))
-    runs = arc_runs(Home.of(plan), torn)
+    runs = arc_runs(MapOrigin.of(plan), torn)
     ends = [run["line"][-1] for run in runs]
     starts = [run["line"][0] for run in runs[1:]]
     assert sum(a != b for a, b in zip(ends, starts, strict=False)) == 1
@@ -83,7 +90,7 @@ def test_the_wedge_opens_by_the_lenss_horizontal_field(plan, drawn):
 
 
 def test_the_dial_tells_the_time_by_the_stands_direction(plan, drawn):
-    clock = Clock(plan.zone)
+    clock = WallClock(plan.zone)
     by_text = {mark["text"]: mark for mark in drawn["dial"]["marks"]}
     lens = plan.lenses[-1]
     for point in lens.arc:
@@ -137,15 +144,15 @@ def test_a_plan_without_any_stand_still_has_views(plan, elevation):
     none = replace(
         plan, lenses=tuple(replace(lens, stand=None, arc=(), usable=()) for lens in plan.lenses)
     )
-    drawn = surroundings(none, elevation, Clock(plan.zone))
+    drawn = dial_and_rings(none, map_ground(none, elevation), WallClock(plan.zone))
     assert drawn["dial"]["marks"] == []
     assert all(len(corners) == 2 for corners in drawn["views"].values())
     assert drawn["declination_deg"] is None
 
 
 def test_positions_across_the_antimeridian_stay_by_the_subject():
-    home = Home(-16.8, 179.9999)
-    ring = home.around([0.0, 90.0, 180.0, 270.0], 50.0)
+    origin = MapOrigin(-16.8, 179.9999)
+    ring = origin.around([0.0, 90.0, 180.0, 270.0], 50.0)
     assert max(lon for _, lon in ring) - min(lon for _, lon in ring) < 0.001
     assert ring[1][1] > 180.0
-    assert Home(-16.8, -179.9999).spot(-16.8, 179.9999)[1] == pytest.approx(-180.0001)
+    assert MapOrigin(-16.8, -179.9999).spot(-16.8, 179.9999)[1] == pytest.approx(-180.0001)

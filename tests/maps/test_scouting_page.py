@@ -15,9 +15,10 @@ import pandas as pd
 import pytest
 
 from backbearing.base.errors import WriteRefusedError
-from backbearing.maps.scouting_page import MINUTES_A_STEP, scouting_html, write_scouting_page
+from backbearing.maps.scouting_page import MINUTES_A_STEP, ScoutingAbout
 from backbearing.outing.scouting_request import PARTS, Weights
 from backbearing.plan.ranking import Ranking, Rejected
+from backbearing.workflows.scouting_map import scouting_html, write_scouting_page
 
 NIGHTS, LENSES = 30, (14.0, 50.0)
 
@@ -86,9 +87,8 @@ def ranking(elevation: Any, hostile_texts: tuple[str, ...]) -> Ranking:
 @pytest.fixture(scope="module")
 def scouted(ranking: Ranking, elevation: Any, tmp_path_factory: pytest.TempPathFactory) -> Any:
     path = tmp_path_factory.mktemp("scout") / "scouting.html"
-    return write_scouting_page(
-        ranking, elevation, path, plans={"row 2": "plans/01_x.html"}, command="scout --plan '{id}'"
-    )
+    about = ScoutingAbout(plans={"row 2": "plans/01_x.html"}, command="scout --plan '{id}'")
+    return write_scouting_page(ranking, elevation, path, about=about)
 
 
 def unpacked(html: str) -> tuple[dict[str, Any], np.ndarray]:

@@ -17,12 +17,14 @@ from PIL import Image
 from backbearing.alignment.view.lens_views import views
 from backbearing.base.errors import NothingFoundError, WriteRefusedError
 from backbearing.base.grouped import changed
+from backbearing.drawing.palette import VIEW, VIEW_RED
 from backbearing.drawing.png import sheet_png
 from backbearing.pictures.preview import preview_sheet, sheet_text, side_by_side_sheet, write_sheet
-from backbearing.pictures.preview_files import preview_files, write_previews
-from backbearing.pictures.preview_frame import NATURAL, RED, moon_shape, sky_picture, star_inks
+from backbearing.pictures.preview_files import preview_files
+from backbearing.pictures.preview_frame import moon_shape, sky_picture, star_colours
 from backbearing.plan.turns import as_walked
 from backbearing.plan.view import MoonDisc, Planet
+from backbearing.workflows.write_all import write_previews
 
 if TYPE_CHECKING:
     from backbearing.alignment import Plan
@@ -134,10 +136,10 @@ def test_pictures_show_each_lens_at_its_turn(
 def test_a_bright_sky_has_a_fainter_band_and_says_so(seen: tuple[View, ...]) -> None:
     dark = changed(seen[2], sky_adds_mag=0.0)
     moonlit = changed(seen[2], sky_adds_mag=3.0)
-    for inks in (NATURAL, RED):
-        spread = [np.ptp(sky_picture(v, inks).sum(axis=2).astype(int)) for v in (dark, moonlit)]
+    for palette in (VIEW, VIEW_RED):
+        spread = [np.ptp(sky_picture(v, palette).sum(axis=2).astype(int)) for v in (dark, moonlit)]
         assert spread[1] < 0.6 * spread[0]
-        level = [np.median(sky_picture(v, inks).sum(axis=2)) for v in (dark, moonlit)]
+        level = [np.median(sky_picture(v, palette).sum(axis=2)) for v in (dark, moonlit)]
         assert level[1] > level[0]
     words = "brightens the sky at the target by up to 3.0 mag"
     assert words in sheet_text(side_by_side_sheet([dark, moonlit], title="two"))
@@ -176,7 +178,7 @@ def test_the_lit_part_of_the_moon_has_its_share_of_the_disc(lit: float, area: fl
 
 
 def test_stars_are_blue_to_orange_by_their_index() -> None:
-    blue, white, orange = star_inks(np.array([-0.2, np.nan, 1.6]), red=False)
+    blue, white, orange = star_colours(np.array([-0.2, np.nan, 1.6]), red=False)
     assert blue[2] > blue[0]
     assert orange[0] > orange[2]
     assert min(white) > 230

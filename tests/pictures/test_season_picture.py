@@ -13,7 +13,8 @@ import pytest
 from backbearing.alignment import plan_season
 from backbearing.base.errors import WriteRefusedError
 from backbearing.base.grouped import changed
-from backbearing.pictures.season_picture import PRINT, RED, draw_season
+from backbearing.drawing.palette import SEASON, SEASON_RED, SeasonPalette
+from backbearing.pictures.season_picture import draw_season
 from backbearing.pictures.season_rows import lay_out
 
 if TYPE_CHECKING:
@@ -146,12 +147,12 @@ def contrast(a: str, b: str) -> float:
     return (high + 0.05) / (low + 0.05)
 
 
-@pytest.mark.parametrize("inks", [PRINT, RED])
-def test_the_window_leaps_out_without_any_hue(inks: object) -> None:
+@pytest.mark.parametrize("palette", [SEASON, SEASON_RED])
+def test_the_window_leaps_out_without_any_hue(palette: SeasonPalette) -> None:
     """WCAG 2.2 section 1.4.11 asks 3:1 of a graphic against what it lies on."""
     for ground in ("paper", "day", "twilight", "dark", "moon"):
-        assert contrast(inks.window, getattr(inks, ground)) >= 3.0, ground
-    assert contrast(inks.ink, inks.paper) >= 4.5
+        assert contrast(palette.window.css, getattr(palette, ground).css) >= 3.0, ground
+    assert contrast(palette.ink.css, palette.paper.css) >= 4.5
 
 
 def test_other_suffixes_and_files_in_the_way_are_refused(season: Season, tmp_path: Path) -> None:

@@ -82,6 +82,24 @@ def check_free(target: Path, *, overwrite: bool) -> None:
         )
 
 
+def made_folder(folder: str | Path) -> Path:
+    """Make a folder when it is missing, and those above it.
+
+    Raises
+    ------
+    WriteRefusedError
+        When it cannot be made.
+    """
+    made = Path(folder)
+    try:
+        made.mkdir(parents=True, exist_ok=True)
+    except OSError as problem:
+        raise WriteRefusedError(
+            f"The folder {made} cannot be made ({problem.strerror}).", path=str(made)
+        ) from problem
+    return made
+
+
 def _usual_mode() -> int:
     mask = os.umask(0)
     os.umask(mask)

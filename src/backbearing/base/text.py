@@ -39,6 +39,12 @@ def terminal_safe(text: str) -> str:
     return "".join(shown)
 
 
+def shortened(text: str, most: int) -> str:
+    """Text on one line, cut with an ellipsis where it has more than so many characters."""
+    line = " ".join(text.split())
+    return line if len(line) <= most else line[: most - 1] + "…"
+
+
 def compass_point(azimuth_deg: float) -> str:
     """Name the nearest of the sixteen compass points."""
     return _COMPASS[int((wrap_360_deg(azimuth_deg) + 11.25) // 22.5) % 16]

@@ -22,13 +22,13 @@ from backbearing.cli.common import (
     print_json,
 )
 from backbearing.cli.scout_table import print_ranking
-from backbearing.exports.ranking_json import ranking_document
-from backbearing.exports.ranking_tables import write_ranking
-from backbearing.maps.scouting_page import write_scouting_page
+from backbearing.exports.ranking_files import ranking_document, write_ranking
+from backbearing.maps.scouting_page import ScoutingAbout
 from backbearing.outing.load import load_outing
 from backbearing.scouting.reading.candidates import read_candidates
 from backbearing.scouting.run.dask_cluster import scout_region
 from backbearing.scouting.run.run import scout
+from backbearing.workflows.scouting_map import write_scouting_page
 from backbearing.workflows.shortlist import write_shortlist
 
 if TYPE_CHECKING:
@@ -280,17 +280,14 @@ def _write(asked: Outing, ranking: Ranking, files: RankingFiles) -> list[Path]:
     ]
     written += pages.values()
     if files.page is not None and elevation is not None:
+        about = ScoutingAbout(
+            title=asked.name,
+            credit=asked.ground.credit or elevation.tags.get("credit", "") or "your raster",
+            plans=_links(files.page, pages),
+            command=f"backbearing scout {asked.path.name} --plans plans --plans-for {{rank}}",
+            least_minutes=asked.scouting.least_minutes,
+        )
         written.append(
-            write_scouting_page(
-                ranking,
-                elevation,
-                files.page,
-                title=asked.name,
-                credit=asked.ground.credit or elevation.tags.get("credit", "") or "your raster",
-                least_minutes=asked.scouting.least_minutes,
-                plans=_links(files.page, pages),
-                command=f"backbearing scout {asked.path.name} --plans plans --plans-for {{rank}}",
-                overwrite=overwrite,
-            )
+            write_scouting_page(ranking, elevation, files.page, about=about, overwrite=overwrite)
         )
     return written

@@ -18,7 +18,7 @@ from backbearing.cli.common import (
     print_json,
 )
 from backbearing.outing.load import load_outing
-from backbearing.sheet.writing import write_sheet
+from backbearing.workflows.printed_sheet import write_sheet
 
 if TYPE_CHECKING:
     from backbearing.sheet.pdf import Paper

@@ -24,8 +24,7 @@ from backbearing.cli.plan_table import print_plan
 from backbearing.exports.formats import check_exports
 from backbearing.exports.plan_json import plan_document
 from backbearing.outing.load import load_outing
-from backbearing.pictures.preview_files import write_previews
-from backbearing.workflows.write_all import write_exports
+from backbearing.workflows.write_all import write_exports, write_previews
 
 if TYPE_CHECKING:
     from backbearing.plan.plan import Plan

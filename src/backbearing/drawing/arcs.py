@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any, Literal
 if TYPE_CHECKING:
     import datetime as dt
 
-    from backbearing.drawing.home import Home
+    from backbearing.drawing.map_origin import MapOrigin
     from backbearing.plan.plan import Plan
     from backbearing.plan.stand import ArcPoint, LensPlan, Stand
 
@@ -56,7 +56,7 @@ def reach_m(plan: Plan) -> float:
     return max(distances, default=30.0)
 
 
-def arc_runs(home: Home, lens: LensPlan) -> list[dict[str, Any]]:
+def arc_runs(origin: MapOrigin, lens: LensPlan) -> list[dict[str, Any]]:
     """A lens's arc cut into stretches of one role.
 
     A stretch reaches half-way to its neighbours, so that they meet where the role
@@ -68,7 +68,7 @@ def arc_runs(home: Home, lens: LensPlan) -> list[dict[str, Any]]:
         if not placed(point):
             before = None
             continue
-        here = home.spot(point.lat, point.lon)
+        here = origin.spot(point.lat, point.lon)
         role = role_of(point.limits)
         if before is None:
             runs.append({"role": role, "line": [here]})

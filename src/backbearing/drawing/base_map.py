@@ -8,54 +8,59 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from backbearing.base.geodesy import metres_per_degree
-from backbearing.drawing.arcs import reach_m
 from backbearing.drawing.contours import Contours, contour, height_labels, packed
-from backbearing.drawing.home import Home
-from backbearing.drawing.mercator import Box, MercatorGrid, mercator_grid, softened
-from backbearing.drawing.relief import Picture, relief_picture
+from backbearing.drawing.mercator import softened
+from backbearing.drawing.relief import relief_picture
 
 if TYPE_CHECKING:
-    from backbearing.drawing.mercator import Floats
-    from backbearing.plan.plan import Plan
-    from backbearing.terrain.elevation import Elevation
-
-NEAR_M = 1600.0
-"""Half the side of the square in which contours follow the raster exactly."""
-
-CLOSE_M = 300.0
-"""Half the side of the square with the finest contours."""
-
-LARGEST_KM = 60.0
-"""A raster no larger than this is drawn whole; of a larger one, what the plan needs."""
+    from backbearing.drawing.mercator import Box, Floats, MercatorGrid
+    from backbearing.drawing.relief import ReliefPicture
 
 
 @dataclass(frozen=True, slots=True)
-class Base:
+class MapGround:
+    """The ground under a plan as its map needs it, read from the raster once.
+
+    Attributes
+    ----------
+    far, near, close : MercatorGrid
+        Heights at three scales.
+    cell_m : float
+        Size of one of the raster's cells, metres.
+    points : tuple of (lat, lon, height_m)
+        The raster's own points near the subject.
+    """
+
+    far: MercatorGrid
+    near: MercatorGrid
+    close: MercatorGrid
+    cell_m: float
+    points: tuple[tuple[float, float, float], ...]
+
+
+@dataclass(frozen=True, slots=True)
+class BaseMap:
     """Pictures by name, and contours as the page reads them."""
 
-    pictures: dict[str, Picture]
+    pictures: dict[str, ReliefPicture]
     contours: dict[str, Any]
 
 
-def base_of(elevation: Elevation, plan: Plan) -> Base:
+def base_map(ground: MapGround) -> BaseMap:
     """Draw the ground under a plan.
 
     Relief and the far contours are smoothed for the eye; the near and close contours
     follow the bilinear surface that the plan's own heights come from.
     """
-    far = softened(mercator_grid(elevation, far_box(elevation, plan)), 1.25)
-    reach = reach_m(plan)
-    near = mercator_grid(elevation, square(plan, max(NEAR_M, 1.5 * reach)), finest_m=8.0)
-    close = mercator_grid(elevation, square(plan, max(CLOSE_M, 1.5 * reach)), finest_m=2.0)
+    far, near, close = softened(ground.far, 1.25), ground.near, ground.close
     pictures = {
         "far": relief_picture(far, soften_px=0.6),
-        "near": relief_picture(near, soften_px=0.5 * _cell_px(elevation, near), like=far),
-        "close": relief_picture(close, soften_px=0.5 * _cell_px(elevation, close), like=far),
+        "near": relief_picture(near, soften_px=0.5 * _cell_px(ground, near), like=far),
+        "close": relief_picture(close, soften_px=0.5 * _cell_px(ground, close), like=far),
     }
     far_lines = _outside(contour(far, lines=45, stride=2), far, near.box)
     near_lines, close_lines = contour(near, lines=40), contour(close, lines=24)
-    return Base(
+    return BaseMap(
         pictures,
         {
             "contours": {
@@ -73,30 +78,9 @@ def base_of(elevation: Elevation, plan: Plan) -> Base:
     )
 
 
-def _cell_px(elevation: Elevation, grid: MercatorGrid) -> float:
+def _cell_px(ground: MapGround, grid: MercatorGrid) -> float:
     """Pixels to one raster cell, at least two."""
-    return max(2.0, elevation.cell_size_m / float(grid.ground_step_m.mean()))
-
-
-def square(plan: Plan, half_m: float) -> Box:
-    """A box round the subject, so far to each side."""
-    north, east, south, west = Home.of(plan).around([0.0, 90.0, 180.0, 270.0], half_m)
-    return Box(west[1], south[0], east[1], north[0])
-
-
-def far_box(elevation: Elevation, plan: Plan) -> Box:
-    """The raster's extent, or the part round subject and skyline where it is very large."""
-    south, west, north, east = elevation.bounds
-    middle = float(west + east) / 2.0
-    turn = middle - Home.of(plan).beside(middle)
-    whole = Box(float(west) - turn, float(south), float(east) - turn, float(north))
-    east_m, north_m = metres_per_degree((north + south) / 2.0)
-    tall_km, wide_km = (north - south) * north_m / 1000.0, (east - west) * east_m / 1000.0
-    if max(tall_km, wide_km) <= LARGEST_KM:
-        return whole
-    stands = [lens.stand for lens in plan.lenses if lens.stand]
-    reach = max([8000.0, *(1.3 * s.skyline_distance_m for s in stands if s.skyline_distance_m > 0)])
-    return square(plan, min(reach, LARGEST_KM * 500.0)).cut(whole) or square(plan, 8000.0)
+    return max(2.0, ground.cell_m / float(grid.ground_step_m.mean()))
 
 
 def _outside(contours: Contours, grid: MercatorGrid, hole: Box) -> tuple[Contours, Contours]:

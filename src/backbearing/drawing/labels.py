@@ -12,9 +12,10 @@ if TYPE_CHECKING:
 
     from shapely.geometry.base import BaseGeometry
 
-    from backbearing.drawing.marks import Ink, Mark
+    from backbearing.drawing.marks import Mark
+    from backbearing.drawing.palette import Colour
 
-    Box = tuple[float, float, float, float]
+    Rectangle = tuple[float, float, float, float]
 
 WIDE: Final = 0.64
 """Width of a letter by its size, about, for the sheet's letters."""
@@ -23,9 +24,9 @@ WIDE: Final = 0.64
 class Labels:
     """Puts words down one by one inside a window; the important ones come first."""
 
-    def __init__(self, width: float, height: float, paper: Ink) -> None:
+    def __init__(self, width: float, height: float, paper: Colour) -> None:
         self.width, self.height, self.paper = width, height, paper
-        self.taken: list[Box] = []
+        self.taken: list[Rectangle] = []
         self.marks: list[Mark] = []
         self.waiting: list[tuple[int, dict[str, Any]]] = []
 
@@ -35,7 +36,7 @@ class Labels:
         self.taken.append((x - half, y - high, x + half, y + high))
 
     def put(
-        self, x: float, y: float, text: str, ink: Ink, size: float, *, rank: int = 5, **how: Any
+        self, x: float, y: float, text: str, ink: Colour, size: float, *, rank: int = 5, **how: Any
     ) -> None:
         """Ask for words beside a spot; they are placed when all marks are known."""
         self.waiting.append((rank, {"x": x, "y": y, "text": text, "ink": ink, "size": size, **how}))
@@ -47,7 +48,7 @@ class Labels:
         self.waiting = []
 
     def _place(
-        self, *, x: float, y: float, text: str, ink: Ink, size: float, away: float = 4.0,
+        self, *, x: float, y: float, text: str, ink: Colour, size: float, away: float = 4.0,
         bold: bool = False, first: float | None = None, inside: BaseGeometry | None = None,
     ) -> None:  # fmt: skip
         """Right, left, above, below; ``first`` is degrees clockwise from up, tried first."""
@@ -63,7 +64,7 @@ class Labels:
                 self.marks += [Area((ground,), self.paper), words]
                 return
 
-    def _free(self, box: Box) -> bool:
+    def _free(self, box: Rectangle) -> bool:
         left, top, right, bottom = box
         if left < 2.0 or top < 2.0 or right > self.width - 2.0 or bottom > self.height - 2.0:
             return False

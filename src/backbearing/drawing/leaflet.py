@@ -18,7 +18,7 @@ from backbearing.drawing.page_shell import asset
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
-    from backbearing.drawing.relief import Picture
+    from backbearing.drawing.relief import ReliefPicture
 
 NOTICE = (
     "Leaflet 1.9.3, © 2010–2022 Volodymyr Agafonkin, © 2010–2011 CloudMade, "
@@ -84,7 +84,9 @@ def leaflet_style() -> str:
     return re.sub(r"url\((?!data:)([^)]+)\)", inline, text).strip()
 
 
-def folium_map(middle: tuple[float, float], pictures: Mapping[str, Picture]) -> tuple[str, str]:
+def folium_map(
+    middle: tuple[float, float], pictures: Mapping[str, ReliefPicture]
+) -> tuple[str, str]:
     """Let folium make the map round a latitude and longitude and lay the relief on it.
 
     Returns

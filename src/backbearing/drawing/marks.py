@@ -9,7 +9,8 @@ if TYPE_CHECKING:
     import numpy as np
     from numpy.typing import NDArray
 
-Ink = tuple[int, int, int]
+    from backbearing.drawing.palette import Colour
+
 Points = tuple[tuple[float, float], ...]
 
 
@@ -20,7 +21,7 @@ class Dot:
     x: float
     y: float
     radius: float
-    ink: Ink
+    ink: Colour
     alpha: float = 1.0
 
 
@@ -29,8 +30,8 @@ class Area:
     """Rings filled by the even-odd rule, with a thin edge where one is given."""
 
     rings: tuple[Points, ...]
-    ink: Ink
-    edge: Ink | None = None
+    ink: Colour
+    edge: Colour | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,7 +39,7 @@ class Line:
     """A thin line, dashed where asked."""
 
     points: Points
-    ink: Ink
+    ink: Colour
     alpha: float = 1.0
     width: float = 1.0
     dashed: bool = False
@@ -51,7 +52,7 @@ class Words:
     x: float
     y: float
     text: str
-    ink: Ink
+    ink: Colour
     size: float
     anchor: str = "start"
     bold: bool = False
@@ -78,7 +79,7 @@ class Sheet:
 
     width: int
     height: int
-    paper: Ink
+    paper: Colour
     panels: tuple[Panel, ...]
     marks: tuple[Mark, ...]
     title: str

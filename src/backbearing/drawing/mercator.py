@@ -18,16 +18,8 @@ from backbearing.base.constants import WEB_MERCATOR_RADIUS_M
 if TYPE_CHECKING:
     from numpy.typing import ArrayLike, NDArray
 
-    from backbearing.terrain.elevation import Elevation
-
     Floats = NDArray[np.float64]
     Reals = NDArray[np.floating[Any]]
-
-PIXELS_PER_CELL = 2.5
-"""Picture pixels to one raster cell, before the limit on size."""
-
-MOST_SAMPLES = 3
-"""Height samples along each side of a pixel where the raster is finer than the picture."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -103,43 +95,6 @@ def lat_of(mercator_y_m: ArrayLike) -> Floats:
     y = np.asarray(mercator_y_m, dtype=np.float64)
     lat: Floats = np.degrees(np.arctan(np.sinh(y / WEB_MERCATOR_RADIUS_M)))
     return lat
-
-
-def mercator_grid(
-    elevation: Elevation, box: Box, *, finest_m: float | None = None, largest_px: int = 1100
-) -> MercatorGrid:
-    """Sample a raster's bilinear surface on Web Mercator pixels.
-
-    Parameters
-    ----------
-    elevation : Elevation
-        Read through ``height_at``.
-    box : Box
-        Area, degrees; parts outside the raster come out as NaN.
-    finest_m : float, optional
-        Smallest side of a pixel on the ground; a share of the raster's cell when left
-        out.
-    largest_px : int
-        Limit on either side of the result.
-    """
-    stretch = 1.0 / math.cos(math.radians((box.south + box.north) / 2.0))
-    west, east = (math.radians(v) * WEB_MERCATOR_RADIUS_M for v in (box.west, box.east))
-    south, north = (float(v) for v in mercator_y([box.south, box.north]))
-    cell = elevation.cell_size_m
-    step = max(
-        stretch * (finest_m or cell / PIXELS_PER_CELL),
-        (east - west) / largest_px,
-        (north - south) / largest_px,
-    )
-    columns = max(2, math.floor((east - west) / step))
-    rows = max(2, math.floor((north - south) / step))
-    n = min(MOST_SAMPLES, max(1, math.ceil(step / stretch / cell)))
-    lat = lat_of(north - (np.arange(rows * n) + 0.5) * step / n)
-    lon = np.degrees((west + (np.arange(columns * n) + 0.5) * step / n) / WEB_MERCATOR_RADIUS_M)
-    heights = elevation.height_at(lat=lat[:, None], lon=lon[None, :])
-    if n > 1:
-        heights = heights.reshape(rows, n, columns, n).mean(axis=(1, 3))
-    return MercatorGrid(heights, west, north, step)
 
 
 def blurred(values: Reals, by_px: float) -> Reals:

@@ -11,8 +11,8 @@ from backbearing.drawing.marks import Area, Dot, Line
 if TYPE_CHECKING:
     from collections.abc import Iterable
 
-    from backbearing.drawing.marks import Ink, Mark, Panel, Points, Sheet, Words
-    from backbearing.sheet.inks import SheetInks
+    from backbearing.drawing.marks import Mark, Panel, Points, Sheet, Words
+    from backbearing.drawing.palette import Colour, SheetPalette
 
 
 @dataclass(frozen=True, slots=True)
@@ -20,12 +20,12 @@ class Pen:
     """A canvas with its inks; ``tall`` is the page's height."""
 
     canvas: Any
-    inks: SheetInks
+    inks: SheetPalette
     tall: float
 
     def words(
         self, x: float, y: float, text: str, size: float, *, bold: bool = False,
-        ink: Ink | None = None, anchor: str = "start",
+        ink: Colour | None = None, anchor: str = "start",
     ) -> None:  # fmt: skip
         """Set one line of text on its base line."""
         letters = face(bold=bold)
@@ -40,7 +40,7 @@ class Pen:
         self.canvas.drawText(line)
 
     def rule(
-        self, x: float, y: float, width: float, *, thick: float = 0.6, ink: Ink | None = None
+        self, x: float, y: float, width: float, *, thick: float = 0.6, ink: Colour | None = None
     ) -> None:
         """Draw a level line."""
         self.canvas.setStrokeColorRGB(*_rgb(ink or self.inks.rule), alpha=1.0)
@@ -48,7 +48,7 @@ class Pen:
         self.canvas.setDash()
         self.canvas.line(x, self.tall - y, x + width, self.tall - y)
 
-    def fill(self, x: float, y: float, width: float, height: float, ink: Ink) -> None:
+    def fill(self, x: float, y: float, width: float, height: float, ink: Colour) -> None:
         """Fill a box."""
         self.canvas.setFillColorRGB(*_rgb(ink), alpha=1.0)
         self.canvas.rect(x, self.tall - y - height, width, height, stroke=0, fill=1)
@@ -133,5 +133,5 @@ class Pen:
             (path.lineTo if i else path.moveTo)(x, self.tall - y)
 
 
-def _rgb(ink: Ink) -> tuple[float, float, float]:
+def _rgb(ink: Colour) -> tuple[float, float, float]:
     return ink[0] / 255.0, ink[1] / 255.0, ink[2] / 255.0

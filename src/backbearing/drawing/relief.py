@@ -15,6 +15,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from backbearing.drawing.mercator import blurred
+from backbearing.drawing.palette import RELIEF_HIGH, RELIEF_LOW, RELIEF_MIDDLE, RELIEF_SHADOW
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -24,17 +25,12 @@ if TYPE_CHECKING:
 LIGHTS = ((315.0, 0.46), (270.0, 0.22), (0.0, 0.22), (225.0, 0.10))
 """Azimuths of the lights, degrees, and their weights; each stands 45 degrees high."""
 
-LOW_RGB = (224, 230, 214)
-MIDDLE_RGB = (239, 237, 222)
-HIGH_RGB = (251, 247, 238)
-SHADOW_RGB = (104, 108, 128)
-
 STEEPEN = 1.6
 """Slopes are drawn this much steeper, so that gentle ground still reads."""
 
 
 @dataclass(frozen=True, slots=True)
-class Picture:
+class ReliefPicture:
     """A picture to lay over the map: WebP bytes and its outer edges."""
 
     webp: bytes
@@ -52,7 +48,7 @@ def relief_picture(
     soften_px: float = 1.0,
     quality: int = 82,
     like: MercatorGrid | None = None,
-) -> Picture:
+) -> ReliefPicture:
     """Shade a grid.
 
     Parameters
@@ -77,7 +73,7 @@ def relief_picture(
         image = Image.fromarray(np.dstack([rgb, alpha]), "RGBA")
     stream = io.BytesIO()
     image.save(stream, "WEBP", quality=quality, method=3)
-    return Picture(stream.getvalue(), grid.box)
+    return ReliefPicture(stream.getvalue(), grid.box)
 
 
 def shade(heights_m: Reals, step_m: Reals) -> Reals:
@@ -117,14 +113,14 @@ def _tones(
     dark = (0.62 * np.tanh(np.maximum(-off, 0.0) * 2.8))[..., None]
     bright = (0.75 * np.tanh(np.maximum(off, 0.0) * 2.4))[..., None]
     toned = _between(climb)
-    toned += (np.array(SHADOW_RGB, np.float32) - toned) * dark
+    toned += (np.array(RELIEF_SHADOW, np.float32) - toned) * dark
     toned += (np.float32(255.0) - toned) * bright
     return np.asarray(toned + np.float32(0.5), dtype=np.uint8)
 
 
 def _between(climb: Reals) -> Reals:
     """Blend the three ground tones by height, shape ``(rows, cols, 3)``."""
-    low, middle, high = (np.array(c, np.float32) for c in (LOW_RGB, MIDDLE_RGB, HIGH_RGB))
+    low, middle, high = (np.array(c, np.float32) for c in (RELIEF_LOW, RELIEF_MIDDLE, RELIEF_HIGH))
     first = np.clip(climb * 2.0, 0.0, 1.0)[..., None]
     second = np.clip(climb * 2.0 - 1.0, 0.0, 1.0)[..., None]
     blend: Reals = low + (middle - low) * first + (high - middle) * second

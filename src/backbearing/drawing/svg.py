@@ -13,7 +13,7 @@ from backbearing.drawing.marks import Area, Dot, Line
 if TYPE_CHECKING:
     from collections.abc import Iterable
 
-    from backbearing.drawing.marks import Ink, Mark, Panel, Points, Sheet
+    from backbearing.drawing.marks import Mark, Panel, Points, Sheet
 
 
 def sheet_svg(sheet: Sheet) -> str:
@@ -26,7 +26,7 @@ def sheet_svg(sheet: Sheet) -> str:
         opening,
         f"<title>{_text(sheet.title)}</title>",
         f"<desc>{_text(sheet.description)}</desc>",
-        f'<rect width="{sheet.width}" height="{sheet.height}" fill="{_ink(sheet.paper)}"/>',
+        f'<rect width="{sheet.width}" height="{sheet.height}" fill="{sheet.paper.css}"/>',
         *(_panel(panel) for panel in sheet.panels),
         *_marks(sheet.marks),
         "</svg>",
@@ -63,22 +63,22 @@ def _mark(mark: Mark) -> str:
     if isinstance(mark, Dot):
         return (
             f'<circle cx="{_n(mark.x)}" cy="{_n(mark.y)}" r="{mark.radius:.2f}" '
-            f'fill="{_ink(mark.ink)}"{_opacity(mark.alpha)}/>'
+            f'fill="{mark.ink.css}"{_opacity(mark.alpha)}/>'
         )
     if isinstance(mark, Area):
         shape = "".join(f"M{_path(ring)}Z" for ring in mark.rings)
-        edge = f' stroke="{_ink(mark.edge)}" stroke-width="0.6"' if mark.edge else ""
-        return f'<path d="{shape}" fill="{_ink(mark.ink)}" fill-rule="evenodd"{edge}/>'
+        edge = f' stroke="{mark.edge.css}" stroke-width="0.6"' if mark.edge else ""
+        return f'<path d="{shape}" fill="{mark.ink.css}" fill-rule="evenodd"{edge}/>'
     if isinstance(mark, Line):
         dash = ' stroke-dasharray="5 4"' if mark.dashed else ""
         return (
-            f'<path d="M{_path(mark.points)}" fill="none" stroke="{_ink(mark.ink)}" '
+            f'<path d="M{_path(mark.points)}" fill="none" stroke="{mark.ink.css}" '
             f'stroke-width="{_n(mark.width)}"{dash}{_opacity(mark.alpha)}/>'
         )
     weight = ' font-weight="bold"' if mark.bold else ""
     return (
         f'<text x="{_n(mark.x)}" y="{_n(mark.y)}" font-size="{_n(mark.size)}" '
-        f'text-anchor="{mark.anchor}" fill="{_ink(mark.ink)}"{weight}>{_text(mark.text)}</text>'
+        f'text-anchor="{mark.anchor}" fill="{mark.ink.css}"{weight}>{_text(mark.text)}</text>'
     )
 
 
@@ -88,10 +88,6 @@ def _path(points: Points) -> str:
 
 def _text(words: str) -> str:
     return escape(terminal_safe(words))
-
-
-def _ink(ink: Ink) -> str:
-    return f"#{ink[0]:02x}{ink[1]:02x}{ink[2]:02x}"
 
 
 def _opacity(alpha: float) -> str:

@@ -26,7 +26,7 @@ class Texts:
             self.all.append(text)
         return self._known[text]
 
-    def told(self, text: str) -> Markup:
+    def element(self, text: str) -> Markup:
         """An element that the script fills with the text, its direction kept to itself."""
         return Markup('<bdi data-text="{}"></bdi>').format(self.add(text))
 

@@ -15,8 +15,8 @@ import io
 import re
 from typing import TYPE_CHECKING, Final
 
+from backbearing.exports.file_text import NOT_PLAIN, height_reference_words, visible
 from backbearing.exports.rows import STAND_NAMES, Fact, known, stand_row, written
-from backbearing.exports.words import NOT_PLAIN, height_reference_words, visible
 
 if TYPE_CHECKING:
     from collections.abc import Iterator

@@ -8,10 +8,10 @@ from shapely.geometry import MultiPoint, Point, mapping
 
 from backbearing.base.grouped import flat_values
 from backbearing.base.plain import plain
+from backbearing.exports.file_text import height_reference_words
+from backbearing.exports.geometry import placed, sight_line, tidy
 from backbearing.exports.plan_json import dumps
-from backbearing.exports.shapes import placed, sight_line, tidy
-from backbearing.exports.ways import walk_row, walks_of
-from backbearing.exports.words import height_reference_words
+from backbearing.exports.session_walks import walk_row, walks_of
 
 if TYPE_CHECKING:
     from shapely.geometry.base import BaseGeometry

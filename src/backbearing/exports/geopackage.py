@@ -9,10 +9,10 @@ from typing import TYPE_CHECKING, Any
 from shapely.geometry import Point
 
 from backbearing.base.errors import WriteRefusedError
+from backbearing.exports.file_text import NOT_UTF8, height_reference_words, visible
+from backbearing.exports.geometry import placed, sight_line, stretches, tidy
 from backbearing.exports.rows import STAND_NAMES, STAND_NUMBERS, known, stand_row
-from backbearing.exports.shapes import placed, sight_line, stretches, tidy
-from backbearing.exports.ways import WALK_NAMES, WALK_NUMBERS, walk_row, walks_of
-from backbearing.exports.words import NOT_UTF8, height_reference_words, visible
+from backbearing.exports.session_walks import WALK_NAMES, WALK_NUMBERS, walk_row, walks_of
 
 if TYPE_CHECKING:
     from collections.abc import Sequence

@@ -12,9 +12,7 @@ from xml.etree import ElementTree as ET
 
 from shapely.geometry import Point
 
-from backbearing.exports.shapes import wrapped_lon
-from backbearing.exports.ways import steps_of, walk_lines, walks_of
-from backbearing.exports.words import (
+from backbearing.exports.file_text import (
     NOT_XML,
     caution_lines,
     inline,
@@ -25,12 +23,14 @@ from backbearing.exports.words import (
     utc,
     visible,
 )
+from backbearing.exports.geometry import wrapped_lon
+from backbearing.exports.session_walks import steps_of, walk_lines, walks_of
 from backbearing.plan.place import Place
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from backbearing.exports.ways import Step
+    from backbearing.exports.session_walks import Step
     from backbearing.plan.plan import Plan
     from backbearing.plan.stand import LensPlan
 

@@ -8,15 +8,13 @@ draw a description as HTML, therefore foreign text is escaped for HTML first, th
 from __future__ import annotations
 
 import html
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Final
 from xml.etree import ElementTree as ET
 
 from shapely.geometry import LineString, Point, Polygon
 
-from backbearing.exports.rows import stand_row, written
-from backbearing.exports.shapes import sight_line, stretches, tidy
-from backbearing.exports.ways import walk_lines, walk_row, walks_of
-from backbearing.exports.words import (
+from backbearing.drawing.palette import MAP
+from backbearing.exports.file_text import (
     NOT_XML,
     caution_lines,
     place_lines,
@@ -27,29 +25,33 @@ from backbearing.exports.words import (
     visible,
     wall,
 )
+from backbearing.exports.geometry import sight_line, stretches, tidy
+from backbearing.exports.rows import stand_row, written
+from backbearing.exports.session_walks import walk_lines, walk_row, walks_of
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping, Sequence
 
     from shapely.geometry.base import BaseGeometry
 
+    from backbearing.drawing.palette import Colour
     from backbearing.plan.plan import Plan
     from backbearing.plan.stand import LensPlan
 
 NAMESPACE = "http://www.opengis.net/kml/2.2"
 DECIMALS = 7  # about a centimetre
 
-STYLES = {
-    "subject": "#14120e",
-    "stand": "#0b5596",
-    "sight": "#b03a06",
-    "walk": "#14120e",
-    "usable": "#0b5596",
-    "spoilt": "#5c6166",
-    "open": "#16775a",
-    "ask-first": "#a86400",
-    "closed": "#a0174f",
-    "unknown": "#6d4f9c",
+STYLES: Final[dict[str, Colour]] = {
+    "subject": MAP.subject,
+    "stand": MAP.go,
+    "sight": MAP.core,
+    "walk": MAP.subject,
+    "usable": MAP.go,
+    "spoilt": MAP.frame,
+    "open": MAP.open,
+    "ask-first": MAP.ask,
+    "closed": MAP.closed,
+    "unknown": MAP.sky,
 }
 """Style id to colour, as on the plan's page."""
 
@@ -169,9 +171,9 @@ def _places(document: ET.Element, plan: Plan) -> None:
         )
 
 
-def _style(document: ET.Element, name: str, colour: str) -> None:
+def _style(document: ET.Element, name: str, colour: Colour) -> None:
     """Add a style; KML writes a colour as alpha, blue, green, red."""
-    red, green, blue = colour[1:3], colour[3:5], colour[5:7]
+    red, green, blue = (f"{part:02x}" for part in colour)
     style = ET.SubElement(document, "Style", {"id": name})
     _add(ET.SubElement(style, "IconStyle"), "color", f"ff{blue}{green}{red}")
     line = ET.SubElement(style, "LineStyle")

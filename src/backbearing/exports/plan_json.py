@@ -10,7 +10,7 @@ import json
 from typing import TYPE_CHECKING, Any
 
 from backbearing.base.plain import plain
-from backbearing.exports.words import NOT_UTF8, visible
+from backbearing.exports.file_text import NOT_UTF8, visible
 from backbearing.plan.comparison import compare_lenses
 
 if TYPE_CHECKING:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING
 
-from backbearing.exports.words import height_reference_words, utc, wall
+from backbearing.exports.file_text import height_reference_words, utc, wall
 
 if TYPE_CHECKING:
     from backbearing.plan.plan import Plan

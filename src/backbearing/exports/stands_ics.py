@@ -6,8 +6,8 @@ import datetime as dt
 import math
 from typing import TYPE_CHECKING
 
+from backbearing.exports.file_text import NOT_PLAIN, caution_lines, inline, stand_lines, visible
 from backbearing.exports.ics import Event, calendar_text
-from backbearing.exports.words import NOT_PLAIN, caution_lines, inline, stand_lines, visible
 from backbearing.plan.turns import turn_of_each
 
 if TYPE_CHECKING:

@@ -1,7 +1,7 @@
 """The interactive HTML pages: the night for the pocket, the area, the scouting map.
 
 They know of the values in ``plan`` and of ``drawing``, and compute no astronomy and no terrain.
-Begin with ``page.py``; what the page shows is gathered in ``layers.py`` and ``facts.py``.
+Begin with ``night_page.py``; what it shows is gathered in ``layers.py`` and ``page_text.py``.
 """
 
 from __future__ import annotations

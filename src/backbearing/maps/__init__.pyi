@@ -1,2 +1,2 @@
-from .page import page_html as page_html
-from .page import write_page as write_page
+from ..workflows.plan_page import page_html as page_html
+from ..workflows.plan_page import write_page as write_page

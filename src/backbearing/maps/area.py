@@ -1,28 +1,35 @@
-"""The map's layer of ground from which the ridge is clear: what it shows, and in which words."""
+"""The map's layer of ground from which the ridge is clear: its pictures and its words.
+
+Five tones rise in lightness, dark where the ridge hides the target: they stay apart for every
+kind of colour sight, and in red on black. Unknown ground has no tone. A cell is drawn as a
+whole: it speaks for its own centre.
+"""
 
 from __future__ import annotations
 
+import base64
 import datetime as dt
+import io
 import math
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
 
-from backbearing.drawing.clock import Clock
-from backbearing.maps.area_picture import frames_of
+from backbearing.drawing.number_words import listed
+from backbearing.drawing.palette import CLEARANCE
+from backbearing.drawing.wall_clock import WallClock
 from backbearing.plan.clearance import area_words, percent
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Mapping, Sequence
 
     from numpy.typing import NDArray
 
+    from backbearing.drawing.mercator import Box
     from backbearing.drawing.texts import Texts
-    from backbearing.maps.area_picture import Frame
     from backbearing.plan.clearance import AreaCells, ClearGround, RidgeArea
     from backbearing.plan.plan import Plan
-    from backbearing.terrain.elevation import Elevation
 
     Singles = NDArray[np.float32]
 
@@ -31,6 +38,32 @@ MARGINS_DEG: Final = (0.0, 1.0, 5.0, 15.0)
 
 NEVER: Final = -1e6
 """Below it stands the class of cells that are never clear."""
+
+
+@dataclass(frozen=True, slots=True)
+class CellPixels:
+    """Pixels of a picture in Web Mercator: the cell under each, -1 off the area."""
+
+    row: NDArray[np.int64]
+    col: NDArray[np.int64]
+    box: Box
+
+    def picture(self, classes: NDArray[np.int8]) -> bytes:
+        """Classes of the area's cells as a lossless WebP; unknown ground is transparent."""
+        from PIL import Image
+
+        drawn = classes[self.row, self.col]
+        drawn[(self.row < 0) | (self.col < 0)] = -1
+        tones = np.array([*((*tone, 255) for tone in CLEARANCE), (0, 0, 0, 0)], dtype=np.uint8)
+        stream = io.BytesIO()
+        image = Image.fromarray(tones[drawn], "RGBA")
+        image.save(stream, "WEBP", lossless=True, method=3)
+        return stream.getvalue()
+
+    def data_uri(self, classes: NDArray[np.int8]) -> str:
+        """The picture as text for a page."""
+        text = base64.b64encode(self.picture(classes)).decode("ascii")
+        return f"data:image/webp;base64,{text}"
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,7 +86,7 @@ MARGIN_SCALE: Final = Scale(
 
 
 @dataclass(frozen=True, slots=True)
-class Sheet:
+class AreaChoice:
     """One choice of the layer: values of an area's cells, their scale, and a sentence."""
 
     name: str
@@ -66,10 +99,10 @@ class Sheet:
 
 def area_layer(
     plan: Plan,
-    elevation: Elevation,
     texts: Texts,
-    clear: Sequence[ClearGround] = (),
-    area: RidgeArea | None = None,
+    clear: Sequence[ClearGround],
+    area: RidgeArea | None,
+    pixels: Mapping[AreaCells, Sequence[CellPixels]],
 ) -> dict[str, Any] | None:
     """The layer's pictures and words, to draw; None where nothing was computed.
 
@@ -77,47 +110,43 @@ def area_layer(
     ----------
     plan : Plan
         For the subject and the lenses' names.
-    elevation : Elevation
-        For the place of the cells.
     texts : Texts
-        Takes the sheets' names, which hold lenses' names.
+        Takes the choices' names, which hold lenses' names.
     clear : sequence of ClearGround
         At the stands' minutes.
-    area : RidgeArea, optional
+    area : RidgeArea or None
         A whole night, or another minute.
+    pixels : mapping of AreaCells to sequence of CellPixels
+        Where the cells of all of these lie on the map.
     """
-    sheets = [_at_stands(plan, ground) for ground in clear]
-    sheets += area_sheets(area) if area is not None else []
-    if not sheets:
+    choices = [_at_stands(plan, ground) for ground in clear]
+    choices += area_choices(area) if area is not None else []
+    if not choices:
         return None
-    frames: dict[AreaCells, list[Frame]] = {}
-    for sheet in sheets:
-        if sheet.cells not in frames:
-            frames[sheet.cells] = frames_of(plan, elevation, sheet.cells)
     return {
         "sheets": [
             {
-                "name": texts.add(sheet.name),
-                "said": sheet.said,
-                "words": list(sheet.scale.words),
-                "lenses": list(sheet.lenses),
+                "name": texts.add(choice.name),
+                "said": choice.said,
+                "words": list(choice.scale.words),
+                "lenses": list(choice.lenses),
                 "pictures": [
                     {
-                        "image": frame.data_uri(sheet.scale.classes(sheet.values)),
-                        "box": frame.box.corners,
+                        "image": picture.data_uri(choice.scale.classes(choice.values)),
+                        "box": picture.box.corners,
                     }
-                    for frame in frames[sheet.cells]
+                    for picture in pixels[choice.cells]
                 ],
             }
-            for sheet in sheets
+            for choice in choices
         ]
     }
 
 
-def _at_stands(plan: Plan, ground: ClearGround) -> Sheet:
+def _at_stands(plan: Plan, ground: ClearGround) -> AreaChoice:
     """The stands' surroundings at their minute."""
-    clock = Clock(plan.zone)
-    name = f"{clock.hm(ground.time)}, {_listed([plan.lenses[i].lens.label for i in ground.lenses])}"
+    clock = WallClock(plan.zone)
+    name = f"{clock.hm(ground.time)}, {listed([plan.lenses[i].lens.label for i in ground.lenses])}"
     unknown = float(np.isnan(ground.margin_deg).mean())
     said = (
         f"At {clock.hm(ground.time)} the ridge does not hide the target from "
@@ -127,22 +156,15 @@ def _at_stands(plan: Plan, ground: ClearGround) -> Sheet:
     )
     if math.isfinite(ground.sigma_deg):
         said += f" The raster's heights leave {ground.sigma_deg:.1f}° of doubt (1σ, at the stand)."
-    return Sheet(name, said, MARGIN_SCALE, ground.cells, ground.margin_deg, ground.lenses)
+    return AreaChoice(name, said, MARGIN_SCALE, ground.cells, ground.margin_deg, ground.lenses)
 
 
-def _listed(labels: list[str]) -> str:
-    """Focal lengths with one unit."""
-    if len(labels) > 1 and all(label.endswith(" mm") for label in labels):
-        labels = [*(label.removesuffix(" mm") for label in labels[:-1]), labels[-1]]
-    return ", ".join(labels)
-
-
-def area_sheets(area: RidgeArea) -> list[Sheet]:
+def area_choices(area: RidgeArea) -> list[AreaChoice]:
     """Largest clearance, first and last clear minute of a night; a minute's clearance alone."""
-    clock, said = Clock(area.zone), area_words(area)
+    clock, said = WallClock(area.zone), area_words(area)
     if area.one_minute:
         name = f"{clock.hm(area.start)}, the whole area"
-        return [Sheet(name, said, MARGIN_SCALE, area.cells, area.margin_deg)]
+        return [AreaChoice(name, said, MARGIN_SCALE, area.cells, area.margin_deg)]
     quarter = (area.end - area.start) / 4
     first, last = (_or_never(area, hours) for hours in (-area.first_clear_h, area.last_clear_h))
     times = [clock.hm(area.start + n * quarter) for n in (1, 2, 3)]
@@ -160,9 +182,9 @@ def area_sheets(area: RidgeArea) -> list[Sheet]:
          f"until {times[1]} to {times[2]}", f"until after {times[2]}"),
     )  # fmt: skip
     return [
-        Sheet("Night: largest clearance", said, MARGIN_SCALE, area.cells, area.margin_deg),
-        Sheet("Night: first clear minute", said, early, area.cells, first),
-        Sheet("Night: last clear minute", said, late, area.cells, last),
+        AreaChoice("Night: largest clearance", said, MARGIN_SCALE, area.cells, area.margin_deg),
+        AreaChoice("Night: first clear minute", said, early, area.cells, first),
+        AreaChoice("Night: last clear minute", said, late, area.cells, last),
     ]
 
 

@@ -13,13 +13,14 @@ import numpy as np
 
 from backbearing.base.text import compass_point
 from backbearing.drawing.arcs import role_of
-from backbearing.pictures.skyline_layout import View, make_view, step_deg
+from backbearing.drawing.number_words import listed
+from backbearing.pictures.skyline_layout import SkylineLayout, lay_out_skyline, step_deg
 
 if TYPE_CHECKING:
     from collections.abc import Callable
 
-    from backbearing.drawing.clock import Clock
     from backbearing.drawing.mercator import Floats
+    from backbearing.drawing.wall_clock import WallClock
     from backbearing.plan.plan import Plan
     from backbearing.plan.stand import LensPlan
 
@@ -30,9 +31,9 @@ ROW, NIGHT_TOP, NIGHT_LEFT = 30.0, 26.0, 62.0
 LABEL_WIDTH = 50.0
 
 
-def plan_view(plan: Plan) -> View:
+def plan_skyline(plan: Plan) -> SkylineLayout:
     """The plan's skyline and path, prepared for drawing."""
-    return make_view(
+    return lay_out_skyline(
         [p.azimuth_deg for p in plan.skyline],
         [p.altitude_deg for p in plan.skyline],
         [(p.time, p.azimuth_deg, p.altitude_deg) for p in plan.sky_path],
@@ -40,9 +41,9 @@ def plan_view(plan: Plan) -> View:
     )
 
 
-def skyline_chart(plan: Plan, clock: Clock) -> dict[str, Any] | None:
+def skyline_chart(plan: Plan, clock: WallClock) -> dict[str, Any] | None:
     """The skyline with the target's path over it; None when there is nothing to draw."""
-    view = plan_view(plan)
+    view = plan_skyline(plan)
     if not view.times and not len(view.azimuths_deg):
         return None
     width = view.right_deg - view.left_deg
@@ -77,7 +78,9 @@ def points(xs: Floats, ys: Floats) -> str:
     return " ".join(f"{a:.1f},{b:.1f}" for a, b in zip(np.ravel(xs), np.ravel(ys), strict=True))
 
 
-def _ground(view: View, x: Callable[[Any], Any], y: Callable[[Any], Any]) -> list[dict[str, str]]:
+def _ground(
+    view: SkylineLayout, x: Callable[[Any], Any], y: Callable[[Any], Any]
+) -> list[dict[str, str]]:
     """The terrain as closed shapes, one for each stretch of known skyline."""
     shapes = []
     known = np.isfinite(view.altitudes_deg)
@@ -94,7 +97,7 @@ def _ground(view: View, x: Callable[[Any], Any], y: Callable[[Any], Any]) -> lis
     return shapes
 
 
-def _cut(view: View, az: Floats, alt: Floats) -> tuple[Floats, Floats]:
+def _cut(view: SkylineLayout, az: Floats, alt: Floats) -> tuple[Floats, Floats]:
     """The part of a line inside the view, ended exactly at its sides."""
     low, high = max(view.left_deg, float(az[0])), min(view.right_deg, float(az[-1]))
     inside = az[(az > low) & (az < high)]
@@ -102,13 +105,13 @@ def _cut(view: View, az: Floats, alt: Floats) -> tuple[Floats, Floats]:
     return cut, np.interp(cut, az, alt)
 
 
-def _levels(view: View, y: Callable[[Any], Any]) -> list[tuple[float, str]]:
+def _levels(view: SkylineLayout, y: Callable[[Any], Any]) -> list[tuple[float, str]]:
     step = step_deg(view.top_deg - view.bottom_deg, 6)
     first = np.ceil(view.bottom_deg / step) * step
     return [(float(y(v)), f"{v:.0f}°") for v in np.arange(first, view.top_deg - 0.4 * step, step)]
 
 
-def _bearings(view: View, x: Callable[[Any], Any]) -> list[dict[str, Any]]:
+def _bearings(view: SkylineLayout, x: Callable[[Any], Any]) -> list[dict[str, Any]]:
     span = view.right_deg - view.left_deg
     step = next((s for s in (5.0, 10.0, 15.0, 30.0, 45.0) if span / s <= 9), 45.0)
     marks = []
@@ -125,9 +128,9 @@ def _bearings(view: View, x: Callable[[Any], Any]) -> list[dict[str, Any]]:
 
 
 def _clock_marks(
-    view: View, clock: Clock, x: Callable[[Any], Any], y: Callable[[Any], Any]
+    view: SkylineLayout, clock: WallClock, x: Callable[[Any], Any], y: Callable[[Any], Any]
 ) -> list[dict[str, Any]]:
-    """Clock times along the path; labels only where they do not run into one another."""
+    """WallClock times along the path; labels only where they do not run into one another."""
     if len(view.times) < 2:
         return []
     marks: list[dict[str, Any]] = []
@@ -158,7 +161,7 @@ def _clock_marks(
 
 
 def _stand_marks(
-    plan: Plan, view: View, x: Callable[[Any], Any], y: Callable[[Any], Any]
+    plan: Plan, view: SkylineLayout, x: Callable[[Any], Any], y: Callable[[Any], Any]
 ) -> list[dict[str, Any]]:
     """Where the target stands at each lens's moment; lenses at one spot share a label."""
     spots: dict[tuple[float, float], list[str]] = {}
@@ -187,14 +190,7 @@ def _stand_marks(
     return marks
 
 
-def listed(labels: list[str]) -> str:
-    """Labels in a row, their common unit once: ``14, 20, 35 mm``."""
-    if all(label.endswith(" mm") for label in labels):
-        return ", ".join(label.removesuffix(" mm") for label in labels) + " mm"
-    return ", ".join(labels)
-
-
-def night_chart(plan: Plan, clock: Clock) -> dict[str, Any] | None:
+def night_chart(plan: Plan, clock: WallClock) -> dict[str, Any] | None:
     """One row for each lens through the night; None when no lens has an arc."""
     times = [p.time for lens in plan.lenses for p in lens.arc]
     if not times:
@@ -226,7 +222,7 @@ def _every(span_s: float) -> int:
 
 
 def _night_row(
-    lens: LensPlan, number: int, x: Callable[[dt.datetime], float], clock: Clock
+    lens: LensPlan, number: int, x: Callable[[dt.datetime], float], clock: WallClock
 ) -> dict[str, Any]:
     runs: list[tuple[str, float, float]] = []
     for one, other in zip(lens.arc, lens.arc[1:], strict=False):

@@ -6,7 +6,6 @@ import base64
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Final
 
-from backbearing.alignment.view.lens_views import views
 from backbearing.drawing.png import sheet_webp
 from backbearing.pictures.preview import preview_sheet
 from backbearing.plan.comparison import (
@@ -20,8 +19,10 @@ from backbearing.plan.comparison import (
 from backbearing.plan.turns import at_turns
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from backbearing.plan.plan import Plan
-    from backbearing.terrain.elevation import Elevation
+    from backbearing.plan.view import View
 
 PAGE_WIDTH_PX: Final = 840
 """Twice the width of the page's column, for sharp screens."""
@@ -50,10 +51,10 @@ class PageComparison:
     said: tuple[tuple[str, tuple[str, ...]], ...]
 
 
-def page_pictures(plan: Plan, elevation: Elevation) -> tuple[PagePicture, ...]:
-    """Paint what every lens with a stand will see; in a session, from its turn's stand."""
+def page_pictures(seen: Sequence[View]) -> tuple[PagePicture, ...]:
+    """Paint what every lens with a stand will see."""
     found = []
-    for view in views(at_turns(plan), elevation):
+    for view in seen:
         sheet = preview_sheet(view, width_px=PAGE_WIDTH_PX)
         data = base64.b64encode(sheet_webp(sheet)).decode("ascii")
         found.append(

@@ -11,14 +11,13 @@ import base64
 import json
 import math
 import zlib
+from dataclasses import dataclass, field
 from datetime import timedelta
 from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
 
 from backbearing.base.cautions import CANNOT_SEE, GENERAL
-from backbearing.base.errors import WriteRefusedError
-from backbearing.base.files import check_free, write_file
 from backbearing.base.text import night_label
 from backbearing.drawing.leaflet import (
     NOTICE,
@@ -27,7 +26,7 @@ from backbearing.drawing.leaflet import (
     leaflet_script,
     leaflet_style,
 )
-from backbearing.drawing.mercator import Box, mercator_grid, softened
+from backbearing.drawing.mercator import softened
 from backbearing.drawing.page_shell import asset, filled_page
 from backbearing.drawing.relief import relief_picture
 from backbearing.drawing.texts import Texts, json_block
@@ -35,10 +34,9 @@ from backbearing.outing.scouting_request import PART_WORDS, PARTS
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
-    from pathlib import Path
 
+    from backbearing.drawing.mercator import Box, MercatorGrid
     from backbearing.plan.ranking import Ranking
-    from backbearing.terrain.elevation import Elevation
 
 SCRIPTS = ("candidates.js", "scouting.js")
 STYLES = ("page.css", "ground.css", "scouting.css")
@@ -46,100 +44,55 @@ STYLES = ("page.css", "ground.css", "scouting.css")
 MINUTES_A_STEP: Final = 4
 """Minutes in one step of the packed table; one byte then holds 17 hours."""
 
-LARGEST_DEG: Final = 1.2
-"""A raster no larger than this is drawn whole; of a larger one, what the candidates need."""
+
+@dataclass(frozen=True, slots=True)
+class ScoutingGround:
+    """The ground under a ranking: the box that the map shows, and heights on its pixels."""
+
+    box: Box
+    far: MercatorGrid
 
 
-def write_scouting_page(
-    ranking: Ranking,
-    elevation: Elevation,
-    path: str | Path,
-    *,
-    title: str = "your candidates",
-    credit: str = "your raster",
-    plans: Mapping[str, str] | None = None,
-    command: str = "",
-    least_minutes: float = 30.0,
-    overwrite: bool = False,
-) -> Path:
-    """Write the scouting map.
+@dataclass(frozen=True, slots=True)
+class ScoutingAbout:
+    """What a scouting map says besides its ranking.
 
-    Parameters
+    Attributes
     ----------
-    ranking : Ranking
-        What `backbearing.scouting.scout` found.
-    elevation : Elevation
-        The ground under it, for the relief.
-    path : str or Path
-        Where to write; its folder must exist.
     title : str
         What the page is about, under its heading.
     credit : str
         Whose ground it is, for the caption.
-    plans : mapping of str to str, optional
+    plans : mapping of str to str
         Relative addresses of pages already written, by candidate's ``id``.
     command : str
         What to type for the plan of a candidate that has no page; ``{id}`` and ``{rank}`` in
         it become the candidate's own.
     least_minutes : float
         Where the filter of clear minutes begins.
-    overwrite : bool
-        Whether a file that is already there may be replaced.
-
-    Returns
-    -------
-    Path
-        The path written.
-
-    Raises
-    ------
-    WriteRefusedError
-        When a file is in the way, cannot be written, or there is no candidate to draw.
     """
-    from pathlib import Path
 
-    check_free(Path(path), overwrite=overwrite)
-    html = scouting_html(
-        ranking,
-        elevation,
-        title=title,
-        credit=credit,
-        plans=plans,
-        command=command,
-        least_minutes=least_minutes,
-    )
-    return write_file(path, html, overwrite=overwrite)
+    title: str = "your candidates"
+    credit: str = "your raster"
+    plans: Mapping[str, str] = field(default_factory=dict)
+    command: str = ""
+    least_minutes: float = 30.0
 
 
-def scouting_html(
-    ranking: Ranking,
-    elevation: Elevation,
-    *,
-    title: str = "your candidates",
-    credit: str = "your raster",
-    plans: Mapping[str, str] | None = None,
-    command: str = "",
-    least_minutes: float = 30.0,
-) -> str:
-    """Make the scouting map; see :func:`write_scouting_page`.
+def scouting_page(ranking: Ranking, ground: ScoutingGround, about: ScoutingAbout) -> str:
+    """Make the scouting map.
 
     Returns
     -------
     str
         HTML, complete, with nothing left to fetch.
-
-    Raises
-    ------
-    WriteRefusedError
-        When the ranking is empty.
     """
-    if not len(ranking.frame):
-        raise WriteRefusedError("The ranking holds no candidate; there is no map to draw.")
     from markupsafe import Markup
 
     texts = Texts()
-    box = _box(ranking, elevation)
-    map_html, map_script = _map(elevation, box)
+    box, far = ground.box, softened(ground.far, 1.25)
+    middle = ((box.south + box.north) / 2.0, (box.west + box.east) / 2.0)
+    map_html, map_script = folium_map(middle, {"far": relief_picture(far, soften_px=0.6)})
     kinds = sorted({str(kind) for kind in ranking.frame["kind"]})
     return filled_page(
         "maps",
@@ -148,15 +101,15 @@ def scouting_html(
         scripts=[leaflet_script(), map_script, *(asset("maps", name) for name in SCRIPTS)],
         # Of folium's making, from numbers alone.
         map_html=Markup(map_html),  # noqa: S704
-        packed=_packed(ranking, box, kinds, plans or {}, command),
-        told=texts.told,
-        title=title,
-        credit=credit,
+        packed=_packed(ranking, box, kinds, about),
+        element=texts.element,
+        title=about.title,
+        credit=about.credit,
         span=_span(ranking),
         nights=_night_labels(ranking),
         lenses=[f"{mm:g} mm" for mm in ranking.lenses_mm],
         kinds=kinds,
-        least_minutes=round(least_minutes),
+        least_minutes=round(about.least_minutes),
         first_caution=GENERAL[0],
         cautions=(*GENERAL, *CANNOT_SEE),
         notes=ranking.notes,
@@ -168,46 +121,19 @@ def scouting_html(
     )
 
 
-def _map(elevation: Elevation, box: Box) -> tuple[str, str]:
-
-    far = softened(mercator_grid(elevation, box), 1.25)
-    middle = ((box.south + box.north) / 2.0, (box.west + box.east) / 2.0)
-    return folium_map(middle, {"far": relief_picture(far, soften_px=0.6)})
-
-
-def _box(ranking: Ranking, elevation: Elevation) -> Box:
-    """The raster's extent, or the part round the candidates where it is very large."""
-    south, west, north, east = (float(v) for v in elevation.bounds)
-    points = ranking.frame.geometry
-    lat, lon = np.asarray(points.y), np.asarray(points.x)
-    middle = (west + east) / 2.0
-    turn = 360.0 * round((middle - float(lon[0])) / 360.0)
-    whole = Box(west - turn, south, east - turn, north)
-    if max(north - south, east - west) <= LARGEST_DEG:
-        return whole
-    edge = 0.05
-    wanted = Box(
-        float(lon.min()) - edge, float(lat.min()) - edge,
-        float(lon.max()) + edge, float(lat.max()) + edge,
-    )  # fmt: skip
-    return wanted.cut(whole) or wanted
-
-
-def _packed(
-    ranking: Ranking, box: Box, kinds: Sequence[str], plans: Mapping[str, str], command: str
-) -> str:
+def _packed(ranking: Ranking, box: Box, kinds: Sequence[str], about: ScoutingAbout) -> str:
     """Deflate the rows and the table of minutes: 4 bytes of length, JSON, then bytes."""
-    told = {
+    shown = {
         "box": box.corners,
         "nights": _night_labels(ranking),
         "lenses": [f"{mm:g}" for mm in ranking.lenses_mm],
         "kinds": list(kinds),
         "step": MINUTES_A_STEP,
         "parts": [words.earned_by for words in PART_WORDS.values()],
-        "command": command,
-        **_columns(ranking, kinds, plans),
+        "command": about.command,
+        **_columns(ranking, kinds, about.plans),
     }
-    text = json.dumps(told, ensure_ascii=False, separators=(",", ":"), allow_nan=False)
+    text = json.dumps(shown, ensure_ascii=False, separators=(",", ":"), allow_nan=False)
     block = text.encode("utf-8", "backslashreplace")
     steps = np.minimum(np.asarray(ranking.minutes) // MINUTES_A_STEP, 255).astype(np.uint8)
     # Night by night, so that neighbours in the block are alike and deflate well.

@@ -5,66 +5,66 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING, Any
 
-from backbearing.drawing.home import Home
+from backbearing.drawing.map_origin import MapOrigin
 from backbearing.maps.layers import shaped
 
 if TYPE_CHECKING:
-    from backbearing.drawing.clock import Clock
     from backbearing.drawing.texts import Texts
+    from backbearing.drawing.wall_clock import WallClock
     from backbearing.plan.lighting import Lighting
     from backbearing.plan.plan import Plan
     from backbearing.plan.session import Session, Shot, Walk
 
 
-def session_layers(plan: Plan, clock: Clock, texts: Texts) -> dict[str, Any] | None:
+def session_layers(plan: Plan, clock: WallClock, texts: Texts) -> dict[str, Any] | None:
     """Turns, walks and lights to draw; None where the plan has no session."""
     session = plan.session
     if session is None:
         return None
-    home = Home.of(plan)
+    origin = MapOrigin.of(plan)
     return {
-        "turns": [_turn(home, shot, clock) for shot in session.shots],
-        "walks": [_line(home, walk) for walk in _walks(session)],
-        "light": _light(home, session.lighting, texts) if session.lighting else None,
+        "turns": [_turn(origin, shot, clock) for shot in session.shots],
+        "walks": [_line(origin, walk) for walk in _walks(session)],
+        "light": _light(origin, session.lighting, texts) if session.lighting else None,
     }
 
 
-def _turn(home: Home, shot: Shot, clock: Clock) -> dict[str, Any]:
+def _turn(origin: MapOrigin, shot: Shot, clock: WallClock) -> dict[str, Any]:
     stand = shot.stand
     return {
         "number": shot.number,
         "label": stand.lens.label,
         "time": f"{clock.hm(shot.frames_start)}–{clock.hm(shot.frames_end)}",
-        "at": home.spot(stand.lat, stand.lon),
-        "back_deg": round(float(home.to(stand.lat, stand.lon).azimuth_deg), 2),
+        "at": origin.spot(stand.lat, stand.lon),
+        "back_deg": round(float(origin.to(stand.lat, stand.lon).azimuth_deg), 2),
         "bearing_deg": round(stand.bearing_deg, 3),
         "distance_m": round(stand.distance_m, 2),
     }
 
 
 def _walks(session: Session) -> list[Walk]:
-    """From the parking, between the stands, and home."""
+    """From the parking, between the stands, and origin."""
     between = [shot.walk for shot in session.shots]
     return [walk for walk in (session.approach, *between, session.home) if walk is not None]
 
 
-def _line(home: Home, walk: Walk) -> dict[str, Any]:
+def _line(origin: MapOrigin, walk: Walk) -> dict[str, Any]:
     lon, lat = zip(*[(x, y) for x, y, *_ in walk.line.coords], strict=True)
-    return {"line": home.spots(lat, lon), "closed": walk.closed}
+    return {"line": origin.spots(lat, lon), "closed": walk.closed}
 
 
-def _light(home: Home, lighting: Lighting, texts: Texts) -> dict[str, Any]:
+def _light(origin: MapOrigin, lighting: Lighting, texts: Texts) -> dict[str, Any]:
     blind = lighting.blind
     known = math.isfinite(blind.spot_lat) and math.isfinite(blind.spot_lon)
     return {
-        "patch": None if blind.area.is_empty else shaped(home, blind.area),
-        "shadows": [shaped(home, area) for area in lighting.earlier_shadows],
-        "spot": home.spot(blind.spot_lat, blind.spot_lon) if known else None,
+        "patch": None if blind.area.is_empty else shaped(origin, blind.area),
+        "shadows": [shaped(origin, area) for area in lighting.earlier_shadows],
+        "spot": origin.spot(blind.spot_lat, blind.spot_lon) if known else None,
         "sides": [
             {
-                "at": home.spot(side.lat, side.lon),
+                "at": origin.spot(side.lat, side.lon),
                 "name": texts.add(f"light, {side.side}"),
-                "keep_clear": None if side.keep_clear.is_empty else shaped(home, side.keep_clear),
+                "keep_clear": None if side.keep_clear.is_empty else shaped(origin, side.keep_clear),
             }
             for side in lighting.side_lights
         ],

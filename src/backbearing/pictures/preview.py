@@ -3,19 +3,23 @@
 from __future__ import annotations
 
 import math
-from pathlib import Path
 from typing import TYPE_CHECKING, Final
 
-from backbearing.base.errors import NothingFoundError, WriteRefusedError
-from backbearing.base.files import check_free, write_file
+from backbearing.base.errors import NothingFoundError
+from backbearing.base.files import write_file
+from backbearing.base.text import shortened
 from backbearing.drawing.marks import Area, Line, Mark, Panel, Sheet, Words
+from backbearing.drawing.palette import VIEW, VIEW_RED
 from backbearing.drawing.png import sheet_png
 from backbearing.drawing.svg import sheet_svg
-from backbearing.pictures.preview_frame import NATURAL, RED, Inks, frame_panel, shade
+from backbearing.pictures.figure_files import checked_picture
+from backbearing.pictures.preview_frame import frame_panel, shade
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
+    from pathlib import Path
 
+    from backbearing.drawing.palette import ViewPalette
     from backbearing.plan.view import View
 
 WIDTH_PX: Final = 1080
@@ -47,19 +51,21 @@ def preview_sheet(
     width_px : int
         Width of the picture.
     """
-    inks = RED if night else NATURAL
-    panel = frame_panel(view, x=0.0, y=0.0, width=width_px, inks=inks, guides=guides, light=True)
+    palette = VIEW_RED if night else VIEW
+    panel = frame_panel(
+        view, x=0.0, y=0.0, width=width_px, palette=palette, guides=guides, light=True
+    )
     lines = _lines([view], width_px)
     strip = round(_strip(width_px, lines))
-    marks = _caption(view, panel, inks, lines)
+    marks = _caption(view, panel, palette, lines)
     if view.hidden is not None:
         size = _size(width_px) * 0.85
-        marks += _light_key([view], size * 0.47, panel.height + strip + size * 0.4, size, inks)
+        marks += _light_key([view], size * 0.47, panel.height + strip + size * 0.4, size, palette)
         strip += round(size * 1.6)
     return Sheet(
         width=width_px,
         height=round(panel.height) + strip,
-        paper=inks.paper,
+        paper=palette.paper,
         panels=(panel,),
         marks=tuple(marks),
         title=f"{view.label}: {view.caption}",
@@ -80,7 +86,7 @@ def side_by_side_sheet(
     """
     if not views:
         raise NothingFoundError("No lens has a stand, so there is no picture to draw.")
-    inks = RED if night else NATURAL
+    palette = VIEW_RED if night else VIEW
     columns = min(len(views), 2 if views[0].aspect >= 1.0 else 4)
     gap = width_px * 0.014
     width = (width_px - gap * (columns + 1)) / columns
@@ -88,30 +94,32 @@ def side_by_side_sheet(
     lines = _lines(views, width)
     strip = _strip(width, lines)
     panels, marks = [], list[Mark]()
-    marks.append(Words(gap, head * 0.72, _short(title, 90), inks.ink, width_px / 62.0, bold=True))
+    marks.append(
+        Words(gap, head * 0.72, shortened(title, 90), palette.ink, width_px / 62.0, bold=True)
+    )
     top = head
     for i, view in enumerate(views):
         across = i % columns
         if across == 0 and i > 0:
             top += width / view.aspect + strip
         panel = frame_panel(
-            view, x=gap + across * (width + gap), y=top, width=width, inks=inks, guides=guides,
-            light=True,
+            view, x=gap + across * (width + gap), y=top, width=width, palette=palette,
+            guides=guides, light=True,
         )  # fmt: skip
         panels.append(panel)
-        marks += _caption(view, panel, inks, lines)
+        marks += _caption(view, panel, palette, lines)
     bottom = top + width / views[0].aspect + strip
     note = width_px / 110.0
     if any(view.hidden is not None for view in views):
-        marks += _light_key(views, gap, bottom + note * 0.6, note, inks)
+        marks += _light_key(views, gap, bottom + note * 0.6, note, palette)
         bottom += note * 1.8
     for line in _notes(*views):
-        marks.append(Words(gap, bottom + note * 0.6, line, inks.soft, note))
+        marks.append(Words(gap, bottom + note * 0.6, line, palette.soft, note))
         bottom += note * 1.6
     return Sheet(
         width=width_px,
         height=math.ceil(bottom + note * 0.2),
-        paper=inks.paper,
+        paper=palette.paper,
         panels=tuple(panels),
         marks=tuple(marks),
         title=title,
@@ -133,18 +141,9 @@ def write_sheet(sheet: Sheet, path: str | Path, *, overwrite: bool = False) -> P
     WriteRefusedError
         For another suffix, or when a file is in the way or cannot be written.
     """
-    target = Path(path)
-    kind = target.suffix.lower()
-    if kind not in {".svg", ".png"}:
-        raise WriteRefusedError(
-            f"{target.name}: a preview is written as .svg or .png",
-            hint="give it such a name",
-            path=str(target),
-        )
-    check_free(target, overwrite=overwrite)
-    if kind == ".svg":
+    target = checked_picture(path, "a preview", overwrite=overwrite)
+    if target.suffix.lower() == ".svg":
         return write_file(target, sheet_text(sheet), overwrite=overwrite)
-
     return write_file(target, sheet_png(sheet), overwrite=overwrite)
 
 
@@ -169,15 +168,15 @@ def _lines(views: Sequence[View], width: float) -> int:
     return 1
 
 
-def _caption(view: View, panel: Panel, inks: Inks, lines: int) -> list[Mark]:
+def _caption(view: View, panel: Panel, palette: ViewPalette, lines: int) -> list[Mark]:
     """Words under a frame, and a bar as long as ten degrees of sky about the target."""
     size = _size(panel.width)
     base = panel.y + panel.height + size * 1.75
     aside = size * (1.6 + 0.76 * len(view.label))
     words_at = (aside, base) if lines == 1 else (size * 0.4, base + size * 1.6)
     marks: list[Mark] = [
-        Words(panel.x + size * 0.4, base, view.label, inks.ink, size * 1.15, bold=True),
-        Words(panel.x + words_at[0], words_at[1], view.caption, inks.soft, size),
+        Words(panel.x + size * 0.4, base, view.label, palette.ink, size * 1.15, bold=True),
+        Words(panel.x + words_at[0], words_at[1], view.caption, palette.soft, size),
     ]
     if math.isfinite(view.core_width):
         long = view.core_width * panel.height
@@ -185,23 +184,25 @@ def _caption(view: View, panel: Panel, inks: Inks, lines: int) -> list[Mark]:
         y = base + size * 0.15
         tick = size * 0.35
         bar = ((right - long, y - tick), (right - long, y), (right, y), (right, y - tick))
-        marks.append(Line(bar, inks.ink, 0.9, width=1.4))
+        marks.append(Line(bar, palette.ink, 0.9, width=1.4))
         marks.append(
-            Words(right, y - size * 0.55, "10° of sky", inks.soft, size * 0.85, anchor="end")
+            Words(right, y - size * 0.55, "10° of sky", palette.soft, size * 0.85, anchor="end")
         )
     return marks
 
 
-def _light_key(views: Sequence[View], x: float, y: float, size: float, inks: Inks) -> list[Mark]:
+def _light_key(
+    views: Sequence[View], x: float, y: float, size: float, palette: ViewPalette
+) -> list[Mark]:
     """Samples of the hidden light's two marks, and what they mean."""
-    wide, tall, dim = size * 1.1, size * 0.75, shade(inks.light)
+    wide, tall, dim = size * 1.1, size * 0.75, shade(palette.light)
     marks: list[Mark] = []
     for words, filled in zip(_light_words(views), (True, False), strict=False):
         box = ((x, y), (x + wide, y), (x + wide, y - tall), (x, y - tall))
-        mark: Mark = Area((box,), dim, inks.light)
+        mark: Mark = Area((box,), dim, palette.light)
         if not filled:
-            mark = Line((*box, box[0]), inks.light, 1.0, width=max(1.0, size / 12.0))
-        marks += [mark, Words(x + wide + size * 0.5, y, words, inks.soft, size)]
+            mark = Line((*box, box[0]), palette.light, 1.0, width=max(1.0, size / 12.0))
+        marks += [mark, Words(x + wide + size * 0.5, y, words, palette.soft, size)]
         x += wide + size * (1.6 + 0.56 * len(words))
     return marks
 
@@ -236,8 +237,3 @@ def _notes(*views: View) -> list[str]:
     if not all(view.ground_known for view in views):
         said.append(UNKNOWN)
     return said
-
-
-def _short(text: str, most: int) -> str:
-    flat = " ".join(text.split())
-    return flat if len(flat) <= most else flat[: most - 1] + "…"

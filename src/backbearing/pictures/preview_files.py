@@ -5,21 +5,15 @@ from __future__ import annotations
 import re
 from typing import TYPE_CHECKING
 
-from backbearing.alignment.view.lens_views import views
-from backbearing.base.errors import WriteRefusedError
-from backbearing.base.files import check_free
 from backbearing.base.text import night_label
-from backbearing.pictures.preview import preview_sheet, side_by_side_sheet, write_sheet
-from backbearing.plan.turns import as_walked
+from backbearing.pictures.preview import preview_sheet, side_by_side_sheet
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
-    from pathlib import Path
 
     from backbearing.drawing.marks import Sheet
     from backbearing.plan.plan import Plan
     from backbearing.plan.view import View
-    from backbearing.terrain.elevation import Elevation
 
 
 def preview_files(
@@ -31,7 +25,7 @@ def preview_files(
     ----------
     plan : Plan
     seen : sequence of View
-        Of its lenses, from ``backbearing.alignment.view.views``.
+        Of its lenses.
     night : bool
         All in red on black; the side-by-side sheet has a red twin in any case.
     guides : bool
@@ -65,41 +59,3 @@ def _names(seen: Sequence[View]) -> list[str]:
         name if plain.count(name) == 1 else f"{name}-{plain[: i + 1].count(name)}"
         for i, name in enumerate(plain)
     ]
-
-
-def write_previews(
-    plan: Plan,
-    elevation: Elevation | None,
-    folder: Path,
-    *,
-    night: bool = False,
-    guides: bool = False,
-    overwrite: bool = False,
-) -> tuple[Path, ...]:
-    """Write every preview of a plan into a folder, which is made when it is missing.
-
-    With a session each lens is shown at its turn's stand.
-
-    Returns
-    -------
-    tuple of Path
-        What was written, all lenses side by side first.
-
-    Raises
-    ------
-    WriteRefusedError
-        Before anything is written, when a file is in the way.
-    """
-    try:
-        folder.mkdir(parents=True, exist_ok=True)
-    except OSError as problem:
-        raise WriteRefusedError(
-            f"The folder {folder} cannot be made ({problem.strerror}).", path=str(folder)
-        ) from problem
-    seen = views(as_walked(plan), elevation)
-    files = preview_files(plan, seen, night=night, guides=guides)
-    for name in files:
-        check_free(folder / name, overwrite=overwrite)
-    return tuple(
-        write_sheet(sheet, folder / name, overwrite=overwrite) for name, sheet in files.items()
-    )

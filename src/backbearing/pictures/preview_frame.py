@@ -8,116 +8,61 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
-from backbearing.drawing.marks import Area, Dot, Ink, Line, Mark, Panel, Points, Words
+from backbearing.drawing.marks import Area, Dot, Line, Mark, Panel, Points, Words
+from backbearing.drawing.palette import STARS, Colour
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
+    from backbearing.drawing.palette import ViewPalette
     from backbearing.plan.view import HiddenLight, MoonDisc, View
 
     Floats = NDArray[np.float64]
-
-# Colour index to colour: anchors along the black-body line [Ballesteros2012], softened by eye.
-_B_V: Final = (-0.3, 0.0, 0.4, 0.8, 1.2, 1.7)
-_STAR_INKS: Final = (
-    (170, 196, 255),
-    (205, 219, 255),
-    (244, 245, 255),
-    (255, 241, 218),
-    (255, 219, 176),
-    (255, 196, 143),
-)
-
 
 LIT: Final = 0.55
 """How near a sky full of moonlight comes to its own colour."""
 
 
-@dataclass(frozen=True, slots=True)
-class Inks:
-    """Colours by role; ``lit`` is a sky full of moonlight, left as it is where None."""
-
-    paper: Ink
-    ink: Ink
-    soft: Ink
-    high: Ink
-    low: Ink
-    band: Ink
-    ridge: Ink
-    near: Ink
-    subject: Ink
-    edge: Ink
-    guide: Ink
-    red: bool
-    light: Ink = (255, 176, 46)
-    lit: Ink | None = None
-
-
-NATURAL: Final = Inks(
-    paper=(13, 15, 20),
-    ink=(232, 228, 218),
-    soft=(163, 160, 152),
-    high=(8, 11, 23),
-    low=(36, 42, 55),
-    band=(226, 212, 190),
-    ridge=(19, 22, 28),
-    near=(12, 14, 17),
-    subject=(3, 4, 6),
-    edge=(52, 57, 67),
-    guide=(236, 196, 120),
-    red=False,
-    lit=(104, 122, 158),
-)
-RED: Final = Inks(
-    paper=(0, 0, 0),
-    ink=(236, 0, 0),
-    soft=(170, 0, 0),
-    high=(14, 0, 0),
-    low=(44, 0, 0),
-    band=(205, 0, 0),
-    ridge=(20, 0, 0),
-    near=(11, 0, 0),
-    subject=(2, 0, 0),
-    edge=(80, 0, 0),
-    guide=(255, 0, 0),
-    red=True,
-    light=(255, 0, 0),
-    lit=(112, 0, 0),
-)
-"""Red on black, without any green or blue light."""
-
-
 def frame_panel(
-    view: View, *, x: float, y: float, width: float, inks: Inks, guides: bool, light: bool = False
+    view: View,
+    *,
+    x: float,
+    y: float,
+    width: float,
+    palette: ViewPalette,
+    guides: bool,
+    light: bool = False,
 ) -> Panel:
     """Draw one view as a panel of a width, pixels; with ``light``, the hidden light's ground."""
     height = width / view.aspect
-    pen = _Pen(width, height, inks)
+    pen = _Pen(width, height, palette)
     marks: list[Mark] = []
     marks += pen.stars(view)
     marks += pen.planets(view)
     if view.moon is not None:
         marks += pen.moon(view.moon)
-    marks.append(Area((pen.below(view.ridge),), inks.ridge))
-    marks.append(Area((pen.below(view.near),), inks.near))
-    marks.append(Area(tuple(pen.points(ring) for ring in view.subject), inks.subject, inks.edge))
+    marks.append(Area((pen.below(view.ridge),), palette.ridge))
+    marks.append(Area((pen.below(view.near),), palette.near))
+    marks.append(
+        Area(tuple(pen.points(ring) for ring in view.subject), palette.subject, palette.edge)
+    )
     if light and view.hidden is not None:
         marks += pen.hidden(view.hidden)
     if guides:
         marks += pen.guides(view)
-    return Panel(x, y, width, height, sky_picture(view, inks), tuple(marks))
+    return Panel(x, y, width, height, sky_picture(view, palette), tuple(marks))
 
 
-def sky_picture(view: View, inks: Inks) -> NDArray[np.uint8]:
+def sky_picture(view: View, palette: ViewPalette) -> NDArray[np.uint8]:
     """Colours of the sky behind everything, shape (rows, columns, 3)."""
     rise = np.clip(view.altitude / 55.0, 0.0, 1.0)[..., None] ** 0.6
-    base = np.array(inks.low) * (1.0 - rise) + np.array(inks.high) * rise
+    base = np.array(palette.low) * (1.0 - rise) + np.array(palette.high) * rise
     # Contrast falls with the light that lies over it, and that light lifts the sky.
     left = 10.0 ** (-0.4 * view.sky_adds_mag)
-    if inks.lit is not None:
-        base = base + (1.0 - left) * LIT * (np.array(inks.lit) - base)
+    if palette.lit is not None:
+        base = base + (1.0 - left) * LIT * (np.array(palette.lit) - base)
     glow = np.clip(view.band, 0.0, 1.4)[..., None] ** 0.8 * 0.78 * left
-    mixed = base + np.clip(glow, 0.0, 1.0) * (np.array(inks.band) - base)
+    mixed = base + np.clip(glow, 0.0, 1.0) * (np.array(palette.band) - base)
     return np.asarray(np.clip(np.round(mixed), 0, 255), dtype=np.uint8)
 
 
@@ -125,7 +70,7 @@ def sky_picture(view: View, inks: Inks) -> NDArray[np.uint8]:
 class _Pen:
     width: float
     height: float
-    inks: Inks
+    palette: ViewPalette
 
     def points(self, line: Floats) -> Points:
         """Fractions from the lower left to pixels from the upper left."""
@@ -142,13 +87,13 @@ class _Pen:
 
     def stars(self, view: View) -> list[Mark]:
         stars = view.stars
-        inks = star_inks(stars.b_v, red=self.inks.red)
+        colours = star_colours(stars.b_v, red=self.palette.red)
         bright = 10.0 ** (-0.12 * (stars.mag - 6.0))
         radius = self.width * np.clip(0.00062 * bright, 0.00050, 0.0042)
         alpha = np.clip(1.06 - 0.105 * (stars.mag - 1.0), 0.30, 1.0)
         marks: list[Mark] = []
         for x, y, r, ink, a, mag in zip(
-            stars.x, stars.y, radius, inks, alpha, stars.mag, strict=True
+            stars.x, stars.y, radius, colours, alpha, stars.mag, strict=True
         ):
             at = float(x) * self.width, (1.0 - float(y)) * self.height
             if mag < 2.2:
@@ -157,7 +102,7 @@ class _Pen:
         return marks
 
     def planets(self, view: View) -> list[Mark]:
-        ink: Ink = self.inks.ink if self.inks.red else (255, 240, 210)
+        ink = self.palette.planet
         marks: list[Mark] = []
         for planet in view.planets:
             at = planet.x * self.width, (1.0 - planet.y) * self.height
@@ -167,15 +112,14 @@ class _Pen:
             size = self.size()
             marks.append(
                 Words(at[0] + radius + size * 0.5, at[1] + size * 0.35, planet.name.title(),
-                      self.inks.soft, size)
+                      self.palette.soft, size)
             )  # fmt: skip
         return marks
 
     def moon(self, moon: MoonDisc) -> list[Mark]:
         at = moon.x * self.width, (1.0 - moon.y) * self.height
         radius = max(moon.radius * self.height, 1.0)
-        lit: Ink = (255, 0, 0) if self.inks.red else (246, 240, 224)
-        dim: Ink = (60, 0, 0) if self.inks.red else (58, 60, 66)
+        lit, dim = self.palette.moon_lit, self.palette.moon_dark
         shape = moon_shape(moon.lit, moon.bright_side_deg)
         ring = tuple((at[0] + radius * u, at[1] - radius * v) for u, v in shape)
         glow = moon.lit
@@ -188,7 +132,7 @@ class _Pen:
 
     def hidden(self, hidden: HiddenLight) -> list[Mark]:
         """The ground as an area and the light as a frame, seen through the subject."""
-        ink = self.inks.light
+        ink = self.palette.light
         patch = tuple(self.points(ring) for ring in hidden.patch)
         marks: list[Mark] = [Area(patch, shade(ink), ink)]
         if len(hidden.light):
@@ -197,7 +141,7 @@ class _Pen:
         return marks
 
     def guides(self, view: View) -> list[Mark]:
-        ink = self.inks.guide
+        ink = self.palette.guide
         w, h = self.width, self.height
         marks: list[Mark] = []
         for third in (1.0 / 3.0, 2.0 / 3.0):
@@ -228,22 +172,22 @@ class _Pen:
         corners = np.array(
             [(left, bottom), (right, bottom), (right, top), (left, top), (left, bottom)]
         )
-        return Line(self.points(corners), self.inks.guide, alpha, dashed=True)
+        return Line(self.points(corners), self.palette.guide, alpha, dashed=True)
 
 
-def shade(ink: Ink) -> Ink:
+def shade(ink: Colour) -> Colour:
     """Half as bright: the fill within an edge of that ink."""
-    return ink[0] // 2, ink[1] // 2, ink[2] // 2
+    return Colour(*(part // 2 for part in ink))
 
 
-def star_inks(b_v: Floats, *, red: bool) -> list[Ink]:
+def star_colours(b_v: Floats, *, red: bool) -> list[Colour]:
     """Colours of stars by their colour index; white where it is unknown."""
     known = np.where(np.isfinite(b_v), b_v, 0.4)
-    anchors = np.array(_STAR_INKS, dtype=np.float64)
-    inks = np.stack([np.interp(known, _B_V, anchors[:, i]) for i in range(3)], axis=1)
+    index, anchors = (np.array(part, dtype=np.float64) for part in zip(*STARS, strict=True))
+    found = np.stack([np.interp(known, index, anchors[:, i]) for i in range(3)], axis=1)
     if red:
-        inks = np.stack([inks.max(axis=1), np.zeros(len(inks)), np.zeros(len(inks))], axis=1)
-    return [(int(r), int(g), int(b)) for r, g, b in np.round(inks)]
+        found = np.stack([found.max(axis=1), np.zeros(len(found)), np.zeros(len(found))], axis=1)
+    return [Colour(int(r), int(g), int(b)) for r, g, b in np.round(found)]
 
 
 def moon_shape(lit: float, bright_side_deg: float) -> Points:

@@ -2,20 +2,19 @@
 
 from __future__ import annotations
 
-import io
-import warnings
-from dataclasses import dataclass
-from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
 
-from backbearing.base.errors import WriteRefusedError
-from backbearing.base.files import check_free, write_file
-from backbearing.pictures.season_rows import Band, Picture, lay_out
+from backbearing.drawing.palette import SEASON, SEASON_RED
+from backbearing.pictures.figure_files import checked_picture, write_figure
+from backbearing.pictures.season_rows import Band, SeasonRows, lay_out
 
 if TYPE_CHECKING:
+    from pathlib import Path
+
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
 
+    from backbearing.drawing.palette import SeasonPalette
     from backbearing.plan.season import Season
 
 WIDTH_INCHES: Final = 8.27
@@ -27,34 +26,6 @@ ROW_INCHES: Final = 0.2
 NAMED_INCHES: Final = 0.115
 """Rows at least so tall carry their own name; thinner ones are drawn without gaps."""
 
-PNG_DPI: Final = 160
-
-
-@dataclass(frozen=True, slots=True)
-class Inks:
-    """Colours by role; bands differ in lightness and in height too, not in hue alone."""
-
-    paper: str
-    ink: str
-    soft: str
-    rule: str
-    day: str
-    twilight: str
-    dark: str
-    moon: str
-    clear: str
-    window: str
-
-
-PRINT: Final = Inks(
-    paper="#ffffff", ink="#16181d", soft="#4c525c", rule="#ffffff", day="#ffffff",
-    twilight="#eceff3", dark="#cbd3de", moon="#f4e6a6", clear="#3c4a5e", window="#b5390a",
-)  # fmt: skip
-RED: Final = Inks(
-    paper="#000000", ink="#f80000", soft="#ec0000", rule="#000000", day="#000000",
-    twilight="#180000", dark="#2e0000", moon="#640000", clear="#a80000", window="#ff0000",
-)  # fmt: skip
-"""Red on black, without any green or blue light."""
 
 VEILS: Final = {"clear": 0.22, "moon": 0.8}
 """How strong bands are where rows are too thin for heights: a full Moon's is 1."""
@@ -89,53 +60,23 @@ def draw_season(
     WriteRefusedError
         For another suffix, or when a file is in the way or cannot be written.
     """
-    target = Path(path)
-    kind = target.suffix.lower()
-    if kind not in {".svg", ".png"}:
-        raise WriteRefusedError(
-            f"{target.name}: a picture of the nights is written as .svg or .png",
-            hint="give it such a name",
-            path=str(target),
-        )
-    check_free(target, overwrite=overwrite)
-    import matplotlib as mpl
-
-    picture = lay_out(season)
-    with mpl.rc_context(_settings()), warnings.catch_warnings():
-        # A script that the drawing font lacks is still right in the SVG, which keeps its text.
-        warnings.filterwarnings("ignore", message=r"(?s)Glyph .* missing from")
-        figure = _figure(picture, RED if night else PRINT)
-        stream = io.BytesIO()
-        if kind == ".svg":
-            about = {"Date": None, "Creator": "Backbearing", "Title": picture.title}
-            figure.savefig(stream, format="svg", metadata=about)
-        else:
-            figure.savefig(stream, format="png", dpi=PNG_DPI, metadata={"Software": None})
-    return write_file(target, stream.getvalue(), overwrite=overwrite)
+    target = checked_picture(path, "a picture of the nights", overwrite=overwrite)
+    rows = lay_out(season)
+    palette = SEASON_RED if night else SEASON
+    return write_figure(
+        target, lambda: _figure(rows, palette), title=rows.title, overwrite=overwrite
+    )
 
 
-def _settings() -> Any:
-    return {
-        "svg.hashsalt": "backbearing",
-        "svg.fonttype": "none",
-        "font.family": "sans-serif",
-        "font.sans-serif": ["DejaVu Sans"],
-        "text.parse_math": False,
-        "text.usetex": False,
-        "axes.formatter.use_mathtext": False,
-        "path.simplify": False,
-    }
-
-
-def _figure(picture: Picture, inks: Inks) -> Figure:
+def _figure(rows: SeasonRows, palette: SeasonPalette) -> Figure:
     from matplotlib.backends.backend_agg import FigureCanvasAgg
     from matplotlib.figure import Figure
 
-    rows = len(picture.labels)
+    count = len(rows.labels)
     room = LONGEST_INCHES - HEAD_INCHES - FOOT_INCHES
-    tall = min(max(rows, 7) * ROW_INCHES, room)
+    tall = min(max(count, 7) * ROW_INCHES, room)
     height = tall + HEAD_INCHES + FOOT_INCHES
-    figure = Figure(figsize=(WIDTH_INCHES, height), facecolor=inks.paper)
+    figure = Figure(figsize=(WIDTH_INCHES, height), facecolor=palette.paper.css)
     FigureCanvasAgg(figure)
     wide = WIDTH_INCHES - LEFT_INCHES - RIGHT_INCHES
     axes = figure.add_axes(
@@ -145,20 +86,20 @@ def _figure(picture: Picture, inks: Inks) -> Figure:
             wide / WIDTH_INCHES,
             tall / height,
         ),
-        facecolor=inks.day,
+        facecolor=palette.day.css,
     )
-    axes.set_xlim(picture.first_hour, picture.last_hour)
-    axes.set_ylim(rows, 0)
-    _bands(axes, picture, inks, thin=tall / rows <= NAMED_INCHES)
-    _crossings(axes, picture, inks, row_points=tall / rows * 72.0)
-    _hours(axes, picture, inks)
-    _nights(axes, picture, inks, row_inches=tall / rows)
-    _words(figure, picture, inks, height)
-    _key(figure, picture, inks, height, thin=tall / rows <= NAMED_INCHES)
+    axes.set_xlim(rows.first_hour, rows.last_hour)
+    axes.set_ylim(count, 0)
+    _bands(axes, rows, palette, thin=tall / count <= NAMED_INCHES)
+    _crossings(axes, rows, palette, row_points=tall / count * 72.0)
+    _hours(axes, rows, palette)
+    _nights(axes, rows, palette, row_inches=tall / count)
+    _words(figure, rows, palette, height)
+    _key(figure, rows, palette, height, thin=tall / count <= NAMED_INCHES)
     return figure
 
 
-def _bands(axes: Axes, picture: Picture, inks: Inks, *, thin: bool) -> None:
+def _bands(axes: Axes, rows: SeasonRows, palette: SeasonPalette, *, thin: bool) -> None:
     """Fill each band: the Moon as high as it is lit, the target as a line, the window full.
 
     Thin rows have no room for heights: there the Moon is as strong as it is lit, and the
@@ -167,9 +108,9 @@ def _bands(axes: Axes, picture: Picture, inks: Inks, *, thin: bool) -> None:
     from matplotlib.collections import PolyCollection
     from matplotlib.colors import to_rgba
 
-    for i, (band, ink) in enumerate(_LAYERS):
+    for i, (band, role) in enumerate(_LAYERS):
         shapes, fills = [], []
-        for a, b, top, bottom in picture.bands[band]:
+        for a, b, top, bottom in rows.bands[band]:
             row, alpha = int((top + bottom) / 2.0), 1.0
             if thin and band == "moon":
                 alpha = bottom - top
@@ -178,18 +119,18 @@ def _bands(axes: Axes, picture: Picture, inks: Inks, *, thin: bool) -> None:
             if thin:
                 top, bottom = row, row + 1  # noqa: PLW2901  # the whole row
             shapes.append(((a, top), (b, top), (b, bottom), (a, bottom)))
-            fills.append(to_rgba(getattr(inks, ink), alpha))
+            fills.append(to_rgba(getattr(palette, role).css, alpha))
         if shapes:
             drawn = PolyCollection(shapes, facecolors=fills, edgecolors="none", zorder=1 + i)
             drawn.set_antialiased(False)
             axes.add_collection(drawn)
 
 
-def _crossings(axes: Axes, picture: Picture, inks: Inks, *, row_points: float) -> None:
+def _crossings(axes: Axes, rows: SeasonRows, palette: SeasonPalette, *, row_points: float) -> None:
     """Diamonds where nothing spoils the crossing, small crosses elsewhere."""
     size = min(max(row_points * 0.62, 2.2), 7.0)
     for usable in (False, True):
-        spots = [(x, y + 0.5) for x, y, good in picture.crossings if good is usable]
+        spots = [(x, y + 0.5) for x, y, good in rows.crossings if good is usable]
         if spots:
             axes.plot(
                 *zip(*spots, strict=True),
@@ -197,53 +138,55 @@ def _crossings(axes: Axes, picture: Picture, inks: Inks, *, row_points: float) -
                 marker="D" if usable else "x",
                 markersize=size if usable else 0.7 * size,
                 zorder=9,
-                markerfacecolor=inks.paper,
-                markeredgecolor=inks.ink,
+                markerfacecolor=palette.paper.css,
+                markeredgecolor=palette.ink.css,
                 markeredgewidth=0.8,
             )
 
 
-def _hours(axes: Axes, picture: Picture, inks: Inks) -> None:
+def _hours(axes: Axes, rows: SeasonRows, palette: SeasonPalette) -> None:
     """Clock hours above and below; thin lines through the night, midnight stronger."""
-    hours = [h for h in range(-12, 37) if picture.first_hour <= h <= picture.last_hour]
+    hours = [h for h in range(-12, 37) if rows.first_hour <= h <= rows.last_hour]
     step = 1 if len(hours) <= 13 else 2
     for hour in hours:
-        axes.axvline(hour, color=inks.rule, linewidth=1.5 if hour == 12 else 0.6, zorder=2.5)
+        axes.axvline(hour, color=palette.rule.css, linewidth=1.5 if hour == 12 else 0.6, zorder=2.5)
     marked = [h for h in hours if (h - 12) % step == 0]
     axes.set_xticks(marked, [f"{(h + 12) % 24:02d}" for h in marked])
     axes.tick_params(
-        axis="x", top=True, labeltop=True, bottom=True, labelbottom=True, colors=inks.ink,
+        axis="x", top=True, labeltop=True, bottom=True, labelbottom=True, colors=palette.ink.css,
         length=3, labelsize=9.5,
     )  # fmt: skip
     for side in axes.spines.values():
         side.set_visible(False)
 
 
-def _nights(axes: Axes, picture: Picture, inks: Inks, *, row_inches: float) -> None:
+def _nights(axes: Axes, rows: SeasonRows, palette: SeasonPalette, *, row_inches: float) -> None:
     """Names on the left, hours of the window on the right, a line where the month begins."""
     each = row_inches > NAMED_INCHES
-    ticks = [i for i, _ in enumerate(picture.labels) if each or picture.firsts[i]]
+    ticks = [i for i, _ in enumerate(rows.labels) if each or rows.firsts[i]]
     if not each:
         ticks = _with_room(ticks, row_inches)
-    names = [picture.labels[i] if each else picture.months[i] for i in ticks]
+    names = [rows.labels[i] if each else rows.months[i] for i in ticks]
     axes.set_yticks([i + (0.5 if each else 0.0) for i in ticks], names)
     size = min(9.0, row_inches * 72.0 * 0.66) if each else 9.0
-    axes.tick_params(axis="y", length=0, colors=inks.ink, labelsize=size, pad=5)
-    for i, first in enumerate(picture.firsts):
+    axes.tick_params(axis="y", length=0, colors=palette.ink.css, labelsize=size, pad=5)
+    for i, first in enumerate(rows.firsts):
         if first and i:
-            axes.axhline(i, color=inks.soft, linewidth=0.7, zorder=3)
-    _hour_bars(axes, picture, inks, named=each, fontsize=size * 0.92)
+            axes.axhline(i, color=palette.soft.css, linewidth=0.7, zorder=3)
+    _hour_bars(axes, rows, palette, named=each, fontsize=size * 0.92)
 
 
-def _hour_bars(axes: Axes, picture: Picture, inks: Inks, *, named: bool, fontsize: float) -> None:
+def _hour_bars(
+    axes: Axes, rows: SeasonRows, palette: SeasonPalette, *, named: bool, fontsize: float
+) -> None:
     """Hours of each night's windows as bars beside its row."""
     from matplotlib.collections import PolyCollection
 
-    most = max(picture.window_hours)
+    most = max(rows.window_hours)
     beside = axes.get_yaxis_transform()
     inset = 0.32 if named else 0.0
     shapes = []
-    for i, hours in enumerate(picture.window_hours):
+    for i, hours in enumerate(rows.window_hours):
         if hours > 0.0:
             end = 1.02 + 0.09 * hours / most
             top, bottom = i + inset, i + 1 - inset
@@ -251,15 +194,17 @@ def _hour_bars(axes: Axes, picture: Picture, inks: Inks, *, named: bool, fontsiz
             if named:
                 axes.text(
                     end + 0.01, i + 0.5, f"{hours:.1f} h", va="center", fontsize=fontsize,
-                    color=inks.ink, transform=beside, parse_math=False,
+                    color=palette.ink.css, transform=beside, parse_math=False,
                 )  # fmt: skip
         elif named:
             axes.text(
-                1.02, i + 0.5, picture.lacking[i], va="center", fontsize=fontsize,
-                color=inks.soft, transform=beside, parse_math=False,
+                1.02, i + 0.5, rows.lacking[i], va="center", fontsize=fontsize,
+                color=palette.soft.css, transform=beside, parse_math=False,
             )  # fmt: skip
     if shapes:
-        bars = PolyCollection(shapes, facecolors=inks.window, transform=beside, clip_on=False)
+        bars = PolyCollection(
+            shapes, facecolors=palette.window.css, transform=beside, clip_on=False
+        )
         bars.set(edgecolor="none", antialiased=False)
         axes.add_collection(bars, autolim=False)
 
@@ -273,19 +218,21 @@ def _with_room(ticks: list[int], row_inches: float) -> list[int]:
     return kept
 
 
-def _words(figure: Figure, picture: Picture, inks: Inks, height: float) -> None:
-    words: dict[str, Any] = {"color": inks.ink, "parse_math": False, "va": "top"}
+def _words(figure: Figure, rows: SeasonRows, palette: SeasonPalette, height: float) -> None:
+    words: dict[str, Any] = {"color": palette.ink.css, "parse_math": False, "va": "top"}
     left = 0.35 / WIDTH_INCHES
-    figure.text(left, 1 - 0.28 / height, picture.title, fontsize=14, fontweight="bold", **words)
-    figure.text(left, 1 - 0.58 / height, picture.subtitle, fontsize=9.5, **words)
-    figure.text(left, 1 - 0.78 / height, picture.sum_up, fontsize=9.5, **words)
+    figure.text(left, 1 - 0.28 / height, rows.title, fontsize=14, fontweight="bold", **words)
+    figure.text(left, 1 - 0.58 / height, rows.subtitle, fontsize=9.5, **words)
+    figure.text(left, 1 - 0.78 / height, rows.sum_up, fontsize=9.5, **words)
     figure.text(
-        left, 0.13 / height, picture.foot, fontsize=7.5, color=inks.soft, parse_math=False,
+        left, 0.13 / height, rows.foot, fontsize=7.5, color=palette.soft.css, parse_math=False,
         va="bottom",
     )  # fmt: skip
 
 
-def _key(figure: Figure, picture: Picture, inks: Inks, height: float, *, thin: bool) -> None:
+def _key(
+    figure: Figure, rows: SeasonRows, palette: SeasonPalette, height: float, *, thin: bool
+) -> None:
     """Samples with words, drawn as the rows are: height and strength tell them apart."""
     axes = figure.add_axes(
         (0.35 / WIDTH_INCHES, 0.5 / height, 1 - 0.7 / WIDTH_INCHES, 0.46 / height)
@@ -294,22 +241,35 @@ def _key(figure: Figure, picture: Picture, inks: Inks, height: float, *, thin: b
     axes.set_ylim(2, 0)
     axes.axis("off")
     columns = (0.0, 2.5, 4.95)
-    for i, (band, word) in enumerate(picture.key):
+    for i, (band, word) in enumerate(rows.key):
         x, y = columns[i % 3], float(i // 3)
-        colour = inks.dark if band in ("moon", "clear", "window", "crossing") else inks.twilight
-        _sample(axes, x, y, colour if band != "dark" else inks.dark, 0.12, 0.88)
+        colour = (
+            palette.dark.css
+            if band in ("moon", "clear", "window", "crossing")
+            else palette.twilight.css
+        )
+        _sample(axes, x, y, colour if band != "dark" else palette.dark.css, 0.12, 0.88)
         if band == "crossing":
-            mark: dict[str, Any] = {"markerfacecolor": inks.paper, "markeredgecolor": inks.ink}
+            mark: dict[str, Any] = {
+                "markerfacecolor": palette.paper.css,
+                "markeredgecolor": palette.ink.css,
+            }
             axes.plot([x + 0.1], [y + 0.5], "D", markersize=5, **mark)
-            axes.plot([x + 0.24], [y + 0.5], "x", markersize=4, markeredgecolor=inks.ink)
+            axes.plot([x + 0.24], [y + 0.5], "x", markersize=4, markeredgecolor=palette.ink.css)
         elif band not in ("dark", "twilight"):
             top, bottom = {"moon": (0.45, 0.88), "clear": (0.4, 0.6), "window": (0.12, 0.88)}[band]
             if thin and band in VEILS:
-                _sample(axes, x, y, getattr(inks, band), 0.12, 0.88, alpha=VEILS[band])
+                _sample(axes, x, y, getattr(palette, band).css, 0.12, 0.88, alpha=VEILS[band])
             else:
-                _sample(axes, x, y, getattr(inks, band), top, bottom)
+                _sample(axes, x, y, getattr(palette, band).css, top, bottom)
         axes.text(
-            x + 0.4, y + 0.5, word, fontsize=8.5, color=inks.ink, va="center", parse_math=False
+            x + 0.4,
+            y + 0.5,
+            word,
+            fontsize=8.5,
+            color=palette.ink.css,
+            va="center",
+            parse_math=False,
         )
 
 

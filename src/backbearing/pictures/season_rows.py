@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Final, Literal
 from zoneinfo import ZoneInfo
 
-from backbearing.base.text import degrees
+from backbearing.base.text import degrees, shortened
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     from backbearing.plan.stand import Span
 
 Band = Literal["twilight", "dark", "moon", "clear", "window"]
-Box = tuple[float, float, float, float]
+RowBox = tuple[float, float, float, float]
 """Hours after noon from and to; top and bottom in rows."""
 
 _FULL = (0.06, 0.94)
@@ -36,7 +36,7 @@ _LACKING: Final = {
 
 
 @dataclass(frozen=True, slots=True)
-class Picture:
+class SeasonRows:
     """Everything that is drawn.
 
     ``bands`` are boxes in hours of wall time after the evening's noon by rows, ``crossings``
@@ -53,14 +53,14 @@ class Picture:
     labels: tuple[str, ...]
     months: tuple[str, ...]
     firsts: tuple[bool, ...]
-    bands: dict[Band, list[Box]]
+    bands: dict[Band, list[RowBox]]
     crossings: tuple[tuple[float, int, bool], ...]
     window_hours: tuple[float, ...]
     lacking: tuple[str, ...]
     key: tuple[tuple[str, str], ...]
 
 
-def lay_out(season: Season) -> Picture:
+def lay_out(season: Season) -> SeasonRows:
     """Turn a season into boxes and words."""
     zone = ZoneInfo(season.zone)
     bands = {
@@ -70,7 +70,7 @@ def lay_out(season: Season) -> Picture:
         "clear": _boxes(season, zone, "clear"),
         "window": _boxes(season, zone, "windows"),
     }
-    drawn: dict[Band, list[Box]] = {
+    drawn: dict[Band, list[RowBox]] = {
         "twilight": bands["twilight"],
         "dark": bands["dark"],
         "moon": _within(bands["moon"], bands["twilight"]),
@@ -80,8 +80,8 @@ def lay_out(season: Season) -> Picture:
     hours = [x for box in bands["twilight"] for x in box[:2]] or [6.0, 18.0]
     evenings = [night.evening for night in season.nights]
     rows = {evening: i for i, evening in enumerate(evenings)}
-    return Picture(
-        title=_short(f"{season.subject_name}: {season.target_name}", 62),
+    return SeasonRows(
+        title=shortened(f"{season.subject_name}: {season.target_name}", 62),
         subtitle=_subtitle(season),
         sum_up=_sum_up(season),
         foot=_foot(season),
@@ -104,7 +104,7 @@ def lay_out(season: Season) -> Picture:
     )
 
 
-def _boxes(season: Season, zone: ZoneInfo, what: str) -> list[Box]:
+def _boxes(season: Season, zone: ZoneInfo, what: str) -> list[RowBox]:
     """Spans of one kind as boxes; the Moon stands as high as it is lit."""
     found = []
     for row, night in enumerate(season.nights):
@@ -146,9 +146,9 @@ def _edges(night: Night, what: str) -> tuple[float, float]:
     return _FULL if what == "windows" else (0.0, 1.0)
 
 
-def _within(boxes: list[Box], frame: list[Box]) -> list[Box]:
+def _within(boxes: list[RowBox], frame: list[RowBox]) -> list[RowBox]:
     """The part of each box that lies in the frame's boxes of the same row."""
-    by_row: dict[int, list[Box]] = {}
+    by_row: dict[int, list[RowBox]] = {}
     for box in frame:
         by_row.setdefault(int(box[2]), []).append(box)
     kept = []
@@ -176,7 +176,7 @@ def _label(evening: dt.date) -> str:
 def _subtitle(season: Season) -> str:
     first, last = season.nights[0].label, season.nights[-1].label
     span = first if first == last else f"{first} to {last}"
-    return _short(f"Nights of {span}. Wall time, {season.zone}.", 108)
+    return shortened(f"Nights of {span}. Wall time, {season.zone}.", 108)
 
 
 def _sum_up(season: Season) -> str:
@@ -215,8 +215,3 @@ def _key(season: Season) -> tuple[tuple[str, str], ...]:
     if season.crossings:
         entries.append(("crossing", "exactly behind; crosses: spoilt"))
     return tuple(entries)
-
-
-def _short(text: str, most: int) -> str:
-    flat = " ".join(text.split())
-    return flat if len(flat) <= most else flat[: most - 1] + "…"

@@ -4,12 +4,11 @@ from __future__ import annotations
 
 import datetime as dt
 import textwrap
-from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
 
-from backbearing.base.text import compass_point, length
+from backbearing.base.text import compass_point, length, shortened
 from backbearing.pictures.skyline_layout import step_deg
 
 if TYPE_CHECKING:
@@ -18,31 +17,14 @@ if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
 
-    from backbearing.drawing.clock import Clock
-    from backbearing.pictures.skyline_layout import View
+    from backbearing.drawing.palette import SkylinePalette
+    from backbearing.drawing.wall_clock import WallClock
+    from backbearing.pictures.skyline_layout import SkylineLayout
 
 SIZE_INCHES = (11.0, 5.2)
 
 
-@dataclass(frozen=True, slots=True)
-class Inks:
-    """Colours by role."""
-
-    paper: str
-    ink: str
-    soft: str
-    rule: str
-    ground: str
-    edge: str
-    path: str
-    stand: str
-
-
-DAY = Inks("#fffdf7", "#1c1a16", "#575144", "#ddd5c2", "#d9d3c0", "#6d4313", "#b03a06", "#0b5596")
-NIGHT = Inks("#000000", "#f80000", "#ec0000", "#480000", "#240000", "#c80000", "#ff0000", "#ff0000")
-"""Red on black, without any green or blue light."""
-
-LINES = {
+LINES: Final[dict[str, dict[str, Any]]] = {
     "dark": {"linewidth": 3.6, "linestyle": "-"},
     "bright": {"linewidth": 1.2, "linestyle": "-"},
     "hidden": {"linewidth": 1.8, "linestyle": (0, (0.6, 2.4))},
@@ -56,68 +38,53 @@ LINE_WORDS = {
 }
 
 
-def settings() -> Any:
-    """Settings under which the same input gives the same SVG, with text kept as text."""
-    return {
-        "svg.hashsalt": "backbearing",
-        "svg.fonttype": "none",
-        "font.family": "sans-serif",
-        "font.sans-serif": ["DejaVu Sans"],
-        "font.size": 11.0,
-        "text.parse_math": False,
-        "text.usetex": False,
-        "axes.formatter.use_mathtext": False,
-        "path.simplify": False,
-    }
-
-
 def draw_figure(
-    view: View,
-    clock: Clock,
+    view: SkylineLayout,
+    clock: WallClock,
     title: str,
     note: str,
     marks: Sequence[tuple[dt.datetime, str]],
-    inks: Inks,
+    palette: SkylinePalette,
 ) -> Figure:
     """Draw a whole picture; the parameters are those of ``skyline_picture.draw_skyline``."""
     from matplotlib.backends.backend_agg import FigureCanvasAgg
     from matplotlib.figure import Figure
 
-    figure = Figure(figsize=SIZE_INCHES, facecolor=inks.paper)
+    figure = Figure(figsize=SIZE_INCHES, facecolor=palette.paper.css)
     FigureCanvasAgg(figure)
-    axes = figure.add_axes((0.06, 0.235, 0.925, 0.595), facecolor=inks.paper)
-    _frame(axes, view, inks)
-    _ground(axes, view, inks)
-    _moon(axes, view, clock, inks)
-    used = _paths(axes, view, inks)
-    _clock(axes, view, clock, inks)
-    _marks(axes, view, clock, marks, inks)
-    words: dict[str, Any] = {"color": inks.ink, "parse_math": False}
-    figure.text(0.06, 0.935, _one_line(title, 110), fontsize=15, fontweight="bold", **words)
+    axes = figure.add_axes((0.06, 0.235, 0.925, 0.595), facecolor=palette.paper.css)
+    _frame(axes, view, palette)
+    _ground(axes, view, palette)
+    _moon(axes, view, clock, palette)
+    used = _paths(axes, view, palette)
+    _clock(axes, view, clock, palette)
+    _marks(axes, view, clock, marks, palette)
+    words: dict[str, Any] = {"color": palette.ink.css, "parse_math": False}
+    figure.text(0.06, 0.935, shortened(title, 110), fontsize=15, fontweight="bold", **words)
     figure.text(0.06, 0.885, _zone_words(view, clock), fontsize=10.5, **words)
-    lines = textwrap.wrap(_one_line(note, 300), 150)[:2]
+    lines = textwrap.wrap(shortened(note, 300), 150)[:2]
     figure.text(
-        0.06, 0.015, "\n".join(lines), fontsize=8.5, color=inks.soft, parse_math=False, va="bottom"
+        0.06,
+        0.015,
+        "\n".join(lines),
+        fontsize=8.5,
+        color=palette.soft.css,
+        parse_math=False,
+        va="bottom",
     )
     if used:
-        _legend(axes, used, [w[0] for w in view.nearer], inks)
+        _legend(axes, used, [w[0] for w in view.nearer], palette)
     return figure
 
 
-def _one_line(text: str, most: int) -> str:
-    """Text on one line, shortened at its end where it is very long."""
-    flat = " ".join(text.split())
-    return flat if len(flat) <= most else flat[: most - 1] + "…"
-
-
-def _zone_words(view: View, clock: Clock) -> str:
+def _zone_words(view: SkylineLayout, clock: WallClock) -> str:
     if not view.times:
         return "The target does not come above the horizon."
     names = dict.fromkeys((clock.letters(view.times[0]), clock.letters(view.times[-1])))
     return f"Local times, {', then '.join(names)} ({clock.zone.key}). Azimuths from true north."
 
 
-def _frame(axes: Axes, view: View, inks: Inks) -> None:
+def _frame(axes: Axes, view: SkylineLayout, palette: SkylinePalette) -> None:
     axes.set_xlim(view.left_deg, view.right_deg)
     axes.set_ylim(view.bottom_deg, view.top_deg)
     span = view.right_deg - view.left_deg
@@ -128,12 +95,12 @@ def _frame(axes: Axes, view: View, inks: Inks) -> None:
     rise = step_deg(view.top_deg - view.bottom_deg, 9)
     levels = np.arange(np.ceil(view.bottom_deg / rise) * rise, view.top_deg, rise)
     axes.set_yticks(levels, [f"{v:.0f}°" for v in levels])
-    axes.grid(visible=True, axis="y", color=inks.rule, linewidth=0.8)
+    axes.grid(visible=True, axis="y", color=palette.rule.css, linewidth=0.8)
     axes.set_axisbelow(True)
-    axes.tick_params(colors=inks.ink, length=4, labelsize=10)
+    axes.tick_params(colors=palette.ink.css, length=4, labelsize=10)
     for side in ("top", "right", "left"):
         axes.spines[side].set_visible(False)
-    axes.spines["bottom"].set_color(inks.ink)
+    axes.spines["bottom"].set_color(palette.ink.css)
     axes.tick_params(axis="y", length=0)
 
 
@@ -143,66 +110,80 @@ def _azimuth_label(azimuth_deg: float) -> str:
     return f"{turned:g}°{letters}"
 
 
-def _ground(axes: Axes, view: View, inks: Inks) -> None:
+def _ground(axes: Axes, view: SkylineLayout, palette: SkylinePalette) -> None:
     az, alt = view.azimuths_deg, view.altitudes_deg
     if not len(az):
         return
-    axes.fill_between(az, alt, view.bottom_deg, color=inks.ground, linewidth=0, zorder=2)
-    _nearer(axes, view, inks)
-    axes.plot(az, alt, color=inks.edge, linewidth=1.6, zorder=5)
+    axes.fill_between(az, alt, view.bottom_deg, color=palette.ground.css, linewidth=0, zorder=2)
+    _nearer(axes, view, palette)
+    axes.plot(az, alt, color=palette.edge.css, linewidth=1.6, zorder=5)
     unknown = ~np.isfinite(alt)
     if unknown.any():
         axes.fill_between(
             az, view.bottom_deg, view.top_deg, where=unknown, facecolor="none",
-            edgecolor=inks.rule, hatch="//", linewidth=0, zorder=1,
+            edgecolor=palette.rule.css, hatch="//", linewidth=0, zorder=1,
         )  # fmt: skip
 
 
-def _nearer(axes: Axes, view: View, inks: Inks) -> None:
+def _nearer(axes: Axes, view: SkylineLayout, palette: SkylinePalette) -> None:
     """Shade nearer ground darker, over the farther, with a thin edge where it stands alone."""
     for i, (_, az, alt) in enumerate(reversed(view.nearer)):
         tone = 0.05 + 0.06 * i
         axes.fill_between(
-            az, alt, view.bottom_deg, color=inks.edge, alpha=tone, linewidth=0, zorder=2.1 + 0.1 * i
+            az,
+            alt,
+            view.bottom_deg,
+            color=palette.edge.css,
+            alpha=tone,
+            linewidth=0,
+            zorder=2.1 + 0.1 * i,
         )
-        axes.plot(az, alt, color=inks.edge, linewidth=0.6, alpha=0.55, zorder=2.15 + 0.1 * i)
+        axes.plot(az, alt, color=palette.edge.css, linewidth=0.6, alpha=0.55, zorder=2.15 + 0.1 * i)
 
 
-def _moon(axes: Axes, view: View, clock: Clock, inks: Inks) -> None:
+def _moon(axes: Axes, view: SkylineLayout, clock: WallClock, palette: SkylinePalette) -> None:
     """Draw the Moon's path thin, with its name and clock at both ends."""
     if view.moon is None:
         return
     times, az, alt = view.moon
-    axes.plot(az, alt, color=inks.soft, linewidth=1.2, linestyle=(0, (1, 1.5)), zorder=3)
+    axes.plot(az, alt, color=palette.soft.css, linewidth=1.2, linestyle=(0, (1, 1.5)), zorder=3)
     name = "Moon "
     for time, x, y in zip(times, az, alt, strict=True):
         inside = view.left_deg + 4.0 < x < view.right_deg - 4.0 and y < view.top_deg - 2.0
         if not inside or clock.local(time).minute or clock.local(time).second:
             continue
-        axes.plot(x, y, "o", color=inks.soft, markerfacecolor=inks.paper, markersize=5, zorder=3)
+        axes.plot(
+            x,
+            y,
+            "o",
+            color=palette.soft.css,
+            markerfacecolor=palette.paper.css,
+            markersize=5,
+            zorder=3,
+        )
         axes.annotate(
             f"{name}{clock.hm(time)}", (x, y), xytext=(7, 5), textcoords="offset points",
-            color=inks.soft, fontsize=9.5, zorder=7, parse_math=False, annotation_clip=True,
+            color=palette.soft.css, fontsize=9.5, zorder=7, parse_math=False, annotation_clip=True,
         )  # fmt: skip
         name = ""
 
 
-def _paths(axes: Axes, view: View, inks: Inks) -> list[str]:
+def _paths(axes: Axes, view: SkylineLayout, palette: SkylinePalette) -> list[str]:
     used: list[str] = []
     for part, az, alt in view.runs():
-        style: dict[str, Any] = {**LINES[part], "color": inks.path, "zorder": 4}
+        style: dict[str, Any] = {**LINES[part], "color": palette.path.css, "zorder": 4}
         axes.plot(az, alt, solid_capstyle="round", dash_capstyle="round", **style)
         if part not in used:
             used.append(part)
     return used
 
 
-def _clock(axes: Axes, view: View, clock: Clock, inks: Inks) -> None:
+def _clock(axes: Axes, view: SkylineLayout, clock: WallClock, palette: SkylinePalette) -> None:
     """Dots every half hour; labels on the hours first, then where there is room."""
     if len(view.times) < 2:
         return
     # A box and not an outline: an outlined text would be written as shapes, not as text.
-    halo = {"facecolor": inks.paper, "edgecolor": "none", "alpha": 0.75, "pad": 0.8}
+    halo = {"facecolor": palette.paper.css, "edgecolor": "none", "alpha": 0.75, "pad": 0.8}
     halves = list(clock.marks(view.times[0], view.times[-1], 30))
     labelled: list[tuple[float, float]] = []
     for time in sorted(halves, key=lambda t: (clock.local(t).minute != 0, t)):
@@ -211,7 +192,7 @@ def _clock(axes: Axes, view: View, clock: Clock, inks: Inks) -> None:
             continue
         hour = clock.local(time).minute == 0
         axes.plot(
-            *spot, "o", color=inks.path, markerfacecolor=inks.paper,
+            *spot, "o", color=palette.path.css, markerfacecolor=palette.paper.css,
             markersize=6 if hour else 4, zorder=6,
         )  # fmt: skip
         at = axes.transData.transform(spot)
@@ -220,13 +201,13 @@ def _clock(axes: Axes, view: View, clock: Clock, inks: Inks) -> None:
             side = _side(view, time)
             axes.annotate(
                 clock.hm(time), spot, xytext=(18.0 * side, -10.0 + 6.0 * abs(side)),
-                textcoords="offset points", ha="center", va="top", color=inks.ink, fontsize=10,
-                zorder=7, bbox=halo, fontweight="bold" if hour else "normal", parse_math=False,
-                annotation_clip=True,
+                textcoords="offset points", ha="center", va="top", color=palette.ink.css,
+                fontsize=10, zorder=7, bbox=halo, fontweight="bold" if hour else "normal",
+                parse_math=False, annotation_clip=True,
             )  # fmt: skip
 
 
-def _side(view: View, time: dt.datetime) -> float:
+def _side(view: SkylineLayout, time: dt.datetime) -> float:
     """Which side of the path lies below it: 1 is right where it climbs, -1 left, 0 level."""
     here = view.at(time)
     then = view.at(time + dt.timedelta(minutes=5)) or here
@@ -238,10 +219,10 @@ def _side(view: View, time: dt.datetime) -> float:
 
 def _marks(
     axes: Axes,
-    view: View,
-    clock: Clock,
+    view: SkylineLayout,
+    clock: WallClock,
     marks: Sequence[tuple[dt.datetime, str]],
-    inks: Inks,
+    palette: SkylinePalette,
 ) -> None:
     """Point out moments on the path; those of one minute share a label."""
     groups: dict[str, list[tuple[dt.datetime, str]]] = {}
@@ -252,41 +233,43 @@ def _marks(
         if spot is None:
             continue
         axes.plot(
-            *spot, "o", markersize=11, markerfacecolor=inks.paper, color=inks.stand,
+            *spot, "o", markersize=11, markerfacecolor=palette.paper.css, color=palette.stand.css,
             markeredgewidth=2.2, zorder=8,
         )  # fmt: skip
         side = _side(view, group[0][0])
         level = abs(side) < 0.25
         axes.annotate(
-            _one_line(f"{', '.join(label for _, label in group)} · {shown}", 60),
+            shortened(f"{', '.join(label for _, label in group)} · {shown}", 60),
             spot, xytext=(0, 13) if level else (float(-12.0 * np.sign(side)), 4),
             textcoords="offset points", ha="center" if level else "right" if side > 0 else "left",
-            color=inks.stand, fontsize=10.5, fontweight="bold", zorder=9, parse_math=False,
+            color=palette.stand.css, fontsize=10.5, fontweight="bold", zorder=9, parse_math=False,
         )  # fmt: skip
 
 
-def _tones(nearer: Sequence[float], inks: Inks) -> Any:
+def _tones(nearer: Sequence[float], palette: SkylinePalette) -> Any:
     """One line of the key for the tones of nearer ground."""
     from matplotlib.patches import Patch
 
     words = ", ".join(length(distance_m) for distance_m in nearer)
-    return Patch(facecolor=inks.edge, alpha=0.35, label=f"nearer ground: within {words}")
+    return Patch(facecolor=palette.edge.css, alpha=0.35, label=f"nearer ground: within {words}")
 
 
-def _legend(axes: Axes, used: list[str], nearer: Sequence[float], inks: Inks) -> None:
+def _legend(axes: Axes, used: list[str], nearer: Sequence[float], palette: SkylinePalette) -> None:
     from matplotlib.lines import Line2D
 
     handles = [
-        Line2D([], [], color=inks.path, label=LINE_WORDS[p], dash_capstyle="round", **LINES[p])  # type: ignore[arg-type]
+        Line2D(
+            [], [], color=palette.path.css, label=LINE_WORDS[p], dash_capstyle="round", **LINES[p]
+        )
         for p in LINES
         if p in used
     ]
     ground = "skyline of the ground"
-    handles.append(Line2D([], [], color=inks.edge, linewidth=1.6, label=ground))
+    handles.append(Line2D([], [], color=palette.edge.css, linewidth=1.6, label=ground))
     if nearer:
-        handles.append(_tones(nearer, inks))
+        handles.append(_tones(nearer, palette))
     axes.legend(
         handles=handles, loc="upper center", bbox_to_anchor=(0.5, -0.14),
-        ncols=min(3, len(handles)), frameon=False, fontsize=9.5, labelcolor=inks.ink,
+        ncols=min(3, len(handles)), frameon=False, fontsize=9.5, labelcolor=palette.ink.css,
         handlelength=3.2,
     )  # fmt: skip

@@ -30,7 +30,7 @@ WIDEST_STEP_DEG = 40.0
 
 
 @dataclass(frozen=True, slots=True)
-class View:
+class SkylineLayout:
     """What a skyline picture shows.
 
     Azimuths are unwrapped: they run on through 360 or below 0 where the view crosses
@@ -100,7 +100,7 @@ class View:
         )
 
 
-def make_view(
+def lay_out_skyline(
     azimuths_deg: ArrayLike,
     altitudes_deg: ArrayLike,
     path: Sequence[PathPoint],
@@ -109,7 +109,7 @@ def make_view(
     within: Sequence[Within] = (),
     moon: Sequence[PathPoint] = (),
     margin_deg: float = 6.0,
-) -> View:
+) -> SkylineLayout:
     """Choose what to show and mark the hidden and the dark parts of the path.
 
     Parameters
@@ -147,7 +147,7 @@ def make_view(
     )
     highest = max([10.0, *alt.tolist(), *sky_alt[np.isfinite(sky_alt)].tolist()])
     lowest = min([0.0, *sky_alt[np.isfinite(sky_alt)].tolist()])
-    return View(
+    return SkylineLayout(
         sky_az, sky_alt, times, az, alt, parts, left, right,
         max(-10.0, math.floor(lowest)), min(93.0, highest * 1.06 + 2.0),
         tuple(_nearer(w, left, right) for w in within), _moon(moon, left, right),

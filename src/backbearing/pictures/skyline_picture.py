@@ -2,27 +2,24 @@
 
 from __future__ import annotations
 
-import io
-import warnings
-from pathlib import Path
 from typing import TYPE_CHECKING
 
-from backbearing.base.errors import WriteRefusedError
-from backbearing.base.files import check_free, write_file
 from backbearing.base.text import night_label
-from backbearing.drawing.clock import Clock
-from backbearing.pictures.skyline_axes import DAY, NIGHT, draw_figure, settings
-from backbearing.pictures.skyline_layout import make_view
+from backbearing.drawing.palette import SKYLINE, SKYLINE_RED
+from backbearing.drawing.wall_clock import WallClock
+from backbearing.pictures.figure_files import checked_picture, write_figure
+from backbearing.pictures.skyline_axes import draw_figure
+from backbearing.pictures.skyline_layout import lay_out_skyline
 
 if TYPE_CHECKING:
     import datetime as dt
     from collections.abc import Sequence
+    from pathlib import Path
 
     from numpy.typing import ArrayLike
 
     from backbearing.pictures.skyline_layout import PathPoint, TimeSpan, Within
     from backbearing.plan.plan import Plan
-PNG_DPI = 160
 
 
 def ridge_picture(
@@ -123,30 +120,13 @@ def draw_skyline(
     WriteRefusedError
         For another suffix, or when a file is in the way or cannot be written.
     """
-    target = Path(path)
-    kind = target.suffix.lower()
-    if kind not in {".svg", ".png"}:
-        raise WriteRefusedError(
-            f"{target.name}: a skyline picture is written as .svg or .png",
-            hint="give it such a name",
-            path=str(target),
-        )
-    check_free(target, overwrite=overwrite)
-    view = make_view(azimuths_deg, altitudes_deg, points, dark, within=within, moon=moon)
-    import matplotlib as mpl
-
-    with mpl.rc_context(settings()), warnings.catch_warnings():
-        # A script that the drawing font lacks is still right in the SVG, which keeps text
-        # as text; in a PNG it shows as boxes, and that is no reason to fail.
-        warnings.filterwarnings("ignore", message=r"(?s)Glyph .* missing from")
-        figure = draw_figure(view, Clock(zone), title, note, marks, NIGHT if night else DAY)
-        stream = io.BytesIO()
-        if kind == ".svg":
-            figure.savefig(
-                stream,
-                format="svg",
-                metadata={"Date": None, "Creator": "Backbearing", "Title": title},
-            )
-        else:
-            figure.savefig(stream, format="png", dpi=PNG_DPI, metadata={"Software": None})
-    return write_file(target, stream.getvalue(), overwrite=overwrite)
+    target = checked_picture(path, "a skyline picture", overwrite=overwrite)
+    layout = lay_out_skyline(azimuths_deg, altitudes_deg, points, dark, within=within, moon=moon)
+    palette = SKYLINE_RED if night else SKYLINE
+    return write_figure(
+        target,
+        lambda: draw_figure(layout, WallClock(zone), title, note, marks, palette),
+        title=title,
+        letters_pt=11.0,
+        overwrite=overwrite,
+    )

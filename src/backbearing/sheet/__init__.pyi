@@ -1,3 +1,3 @@
-from .page import sheet_html as sheet_html
-from .pdf import sheet_pdf as sheet_pdf
-from .writing import write_sheet as write_sheet
+from ..workflows.printed_sheet import sheet_html as sheet_html
+from ..workflows.printed_sheet import sheet_pdf as sheet_pdf
+from ..workflows.printed_sheet import write_sheet as write_sheet

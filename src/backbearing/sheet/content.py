@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, ClassVar, Final
 
 from backbearing.base.grouped import FieldOf
 from backbearing.base.text import night_label
-from backbearing.drawing.clock import Clock
+from backbearing.drawing.wall_clock import WallClock
 from backbearing.sheet import ground_words, late_table, shot_rows
 from backbearing.sheet.cells import NAME_CHARACTERS, ShotRow, Table, tame
 
@@ -71,7 +71,7 @@ BLANKS: Final = ("Someone who knows where we are", "Back by", "Landowner told, a
 
 def sheet_content(plan: Plan) -> SheetContent:
     """Put a plan into the sheet's words."""
-    clock = Clock(plan.zone)
+    clock = WallClock(plan.zone)
     shots = shot_rows.turns(plan)
     return SheetContent(
         title=tame(plan.subject.name, NAME_CHARACTERS),
@@ -98,7 +98,7 @@ def sheet_content(plan: Plan) -> SheetContent:
     )
 
 
-def _lead(plan: Plan, clock: Clock) -> tuple[str, ...]:
+def _lead(plan: Plan, clock: WallClock) -> tuple[str, ...]:
     """Zone, dark window, and what the session comes to."""
     moments = [p.time for p in plan.sky_path] or [plan.made]
     letters = dict.fromkeys(clock.letters(t) for t in (moments[0], moments[-1]))
@@ -115,6 +115,6 @@ def _lead(plan: Plan, clock: Clock) -> tuple[str, ...]:
     return tuple(line for line in lead if line)
 
 
-def _breaks(plan: Plan, clock: Clock) -> Sequence[str]:
+def _breaks(plan: Plan, clock: WallClock) -> Sequence[str]:
     pauses = plan.session.pauses if plan.session else ()
     return [f"Break {clock.hm(p.start)}–{clock.hm(p.end)}." for p in pauses]

@@ -2,21 +2,25 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Final
 
-from backbearing.alignment.view.lens_views import view_of
-from backbearing.drawing.clock import Clock
+from backbearing.drawing.marks import Dot, Panel, Sheet, Words
+from backbearing.drawing.palette import VIEW_PRINT, VIEW_PRINT_RED
+from backbearing.drawing.wall_clock import WallClock
+from backbearing.pictures.preview_frame import frame_panel
+from backbearing.plan.turns import at_turns
 from backbearing.sheet.ground_map import stands_map, way_map
-from backbearing.sheet.pictures import paper_picture
 from backbearing.sheet.shot_rows import turns
 from backbearing.sheet.timeline import night_strip
 
 if TYPE_CHECKING:
-    from backbearing.drawing.marks import Sheet
+    from collections.abc import Sequence
+
+    from backbearing.drawing.marks import Mark
+    from backbearing.drawing.palette import SheetPalette
     from backbearing.plan.plan import Plan
-    from backbearing.sheet.inks import SheetInks
-    from backbearing.terrain.elevation import Elevation
+    from backbearing.plan.view import View
 
 STRIP_WIDTH: Final = 544.0
 CLOSE_WIDTH, WAY_WIDTH, MAP_HEIGHT = 206.0, 150.0, 184.0
@@ -32,15 +36,21 @@ class Drawings:
     pictures: tuple[tuple[Sheet, str], ...]
 
 
-def drawings(plan: Plan, elevation: Elevation | None, inks: SheetInks) -> Drawings:
-    """Draw everything once."""
-    clock, shots = Clock(plan.zone), turns(plan)
+def drawings(plan: Plan, seen: Sequence[View], inks: SheetPalette) -> Drawings:
+    """Draw everything once.
+
+    ``seen`` is what the lenses with a stand see, in the plan's order, each at its turn where it
+    has one.
+    """
+    clock, shots = WallClock(plan.zone), turns(plan)
+    stood = [i for i, lens in enumerate(at_turns(plan).lenses) if lens.stand is not None]
+    view_of = dict(zip(stood, seen, strict=True))
     way = way_map(plan, shots, inks, width=WAY_WIDTH, height=MAP_HEIGHT)
     wide = CLOSE_WIDTH if way is not None else CLOSE_WIDTH + WAY_WIDTH
     close = stands_map(plan, shots, clock, inks, width=wide, height=MAP_HEIGHT)
     pictures = []
     for turn in shots:
-        view = view_of(plan, turn.lens, elevation)
+        view = view_of[turn.lens_index]
         words = f"{turn.number}  {turn.label}, {clock.hm(turn.stand.time)}"
         pictures.append((paper_picture(view, width=PICTURE_WIDTH, red=inks.red), words))
     return Drawings(
@@ -48,3 +58,29 @@ def drawings(plan: Plan, elevation: Elevation | None, inks: SheetInks) -> Drawin
         ((close, ""),) if way is None else ((close, ""), (way, "")),
         tuple(pictures),
     )
+
+
+def paper_picture(view: View, *, width: float, red: bool) -> Sheet:
+    """Draw one view, stars no smaller than a printer can set."""
+    palette = VIEW_PRINT_RED if red else VIEW_PRINT
+    panel = frame_panel(view, x=0.0, y=0.0, width=width, palette=palette, guides=False)
+    marks = tuple(m for mark in panel.marks if (m := _fit(mark, red=red)) is not None)
+    framed = Panel(0.0, 0.0, panel.width, panel.height, panel.sky, marks)
+    return Sheet(
+        round(panel.width), round(panel.height), palette.paper, (framed,),
+        (), f"{view.label}: {view.caption}", f"What the {view.label} will see.",
+    )  # fmt: skip
+
+
+def _fit(mark: Mark, *, red: bool) -> Mark | None:
+    """Leave out what small print cannot hold: glow, faint stars, words."""
+    if isinstance(mark, Words):
+        return None
+    if not isinstance(mark, Dot):
+        return mark
+    if mark.alpha < 0.62:
+        return None
+    radius = max(mark.radius, 0.28)
+    if red:
+        return replace(mark, radius=radius)
+    return replace(mark, radius=radius, ink=VIEW_PRINT.ink, alpha=1.0)

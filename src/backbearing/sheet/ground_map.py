@@ -16,15 +16,15 @@ if TYPE_CHECKING:
 
     from shapely.geometry.base import BaseGeometry
 
-    from backbearing.drawing.clock import Clock
+    from backbearing.drawing.palette import SheetPalette
     from backbearing.drawing.sheet_plane import Floats
+    from backbearing.drawing.wall_clock import WallClock
     from backbearing.plan.plan import Plan
-    from backbearing.sheet.inks import SheetInks
     from backbearing.sheet.shot_rows import Turn
 
 
 def stands_map(
-    plan: Plan, shots: Sequence[Turn], clock: Clock, inks: SheetInks, *,
+    plan: Plan, shots: Sequence[Turn], clock: WallClock, inks: SheetPalette, *,
     width: float, height: float,
 ) -> Sheet:  # fmt: skip
     """Draw the subject, the stands on their arcs with clock ticks, sight lines and light."""
@@ -47,7 +47,7 @@ def stands_map(
 
 
 def way_map(
-    plan: Plan, shots: Sequence[Turn], inks: SheetInks, *, width: float, height: float
+    plan: Plan, shots: Sequence[Turn], inks: SheetPalette, *, width: float, height: float
 ) -> Sheet | None:
     """Draw parking, tracks, land, water and the walks; None when there is no parking nor walk."""
     points = _way_points(plan, shots)

@@ -6,11 +6,11 @@ import math
 from typing import TYPE_CHECKING, Final
 
 from backbearing.base.text import length
-from backbearing.drawing.words import minutes
+from backbearing.drawing.number_words import minutes
 from backbearing.sheet.cells import NAME_CHARACTERS, tame
 
 if TYPE_CHECKING:
-    from backbearing.drawing.clock import Clock
+    from backbearing.drawing.wall_clock import WallClock
     from backbearing.plan.place import Place
     from backbearing.plan.plan import Plan
     from backbearing.plan.session import Walk
@@ -31,7 +31,7 @@ def light_lines(plan: Plan) -> tuple[str, ...]:
     return tuple(tame(line, LIGHT_CHARACTERS) for line in said if line)
 
 
-def walk_lines(plan: Plan, clock: Clock) -> tuple[str, ...]:
+def walk_lines(plan: Plan, clock: WallClock) -> tuple[str, ...]:
     """The way there and back, and what stands in the user's file about parking and land."""
     said = []
     session = plan.session

@@ -15,8 +15,8 @@ if TYPE_CHECKING:
     from shapely.geometry.base import BaseGeometry
 
     from backbearing.drawing.marks import Points
+    from backbearing.drawing.palette import SheetPalette
     from backbearing.drawing.sheet_plane import Floats
-    from backbearing.sheet.inks import SheetInks
 
 
 SMALL: Final = 8.0
@@ -26,7 +26,7 @@ SMALL: Final = 8.0
 class Drawn:
     """A map in the making: marks from the ground up, labels last."""
 
-    def __init__(self, plane: Plane, inks: SheetInks) -> None:
+    def __init__(self, plane: Plane, inks: SheetPalette) -> None:
         self.plane, self.inks = plane, inks
         self.marks: list[Mark] = []
         self.labels = Labels(plane.width, plane.height, inks.paper)

@@ -6,18 +6,14 @@ from typing import TYPE_CHECKING
 
 from backbearing.drawing.page_shell import asset, filled_page
 from backbearing.drawing.svg import sheet_svg
-from backbearing.sheet.content import BLANKS, SHOT_COLUMNS, sheet_content
-from backbearing.sheet.drawings import drawings
-from backbearing.sheet.inks import inks_for
+from backbearing.sheet.content import BLANKS, SHOT_COLUMNS
 from backbearing.sheet.layout import LATE_HEAD, MAP_KEY
 
 if TYPE_CHECKING:
-    from backbearing.plan.plan import Plan
+    from backbearing.drawing.palette import SheetPalette
     from backbearing.sheet.content import SheetContent
     from backbearing.sheet.drawings import Drawings
-    from backbearing.sheet.inks import SheetInks
     from backbearing.sheet.pdf import Paper
-    from backbearing.terrain.elevation import Elevation
 
 PAGE_SIZES = {"a4": "A4", "letter": "letter"}
 NOTE_LINES = {"a4": 4, "letter": 2}
@@ -26,26 +22,7 @@ PT_PER_LENS, LEAST_PT = 0.45, 8.0
 """Printed letters for up to four lenses, and how much smaller they are for each lens more."""
 
 
-def sheet_html(
-    plan: Plan, elevation: Elevation | None, *, paper: Paper = "a4", red: bool = False
-) -> str:
-    """Set a plan as a page to print; the same plan gives the same text.
-
-    Parameters
-    ----------
-    plan : Plan
-    elevation : Elevation or None
-        The ground, for the pictures of what each lens will see.
-    paper : {"a4", "letter"}
-        What it is to be printed on.
-    red : bool
-        Red on black.
-    """
-    inks = inks_for(red=red)
-    return set_html(sheet_content(plan), drawings(plan, elevation, inks), inks, paper)
-
-
-def set_html(content: SheetContent, drawn: Drawings, inks: SheetInks, paper: Paper) -> str:
+def set_html(content: SheetContent, drawn: Drawings, inks: SheetPalette, paper: Paper) -> str:
     """Set words and drawings that are made already."""
     from markupsafe import Markup
 
@@ -67,11 +44,11 @@ def set_html(content: SheetContent, drawn: Drawings, inks: SheetInks, paper: Pap
     )
 
 
-def _style(inks: SheetInks, paper: Paper, lenses: int) -> str:
+def _style(inks: SheetPalette, paper: Paper, lenses: int) -> str:
     names = ("paper", "ink", "soft", "rule", "wash")
-    inked = " ".join(f"--{name}: {inks.css(name)};" for name in names)
+    inked = " ".join(f"--{name}: {getattr(inks, name).css};" for name in names)
     scheme = "dark" if inks.red else "light"
-    page = f"@page {{ size: {PAGE_SIZES[paper]}; background: {inks.css('paper')}; }}"
+    page = f"@page {{ size: {PAGE_SIZES[paper]}; background: {inks.paper.css}; }}"
     letters = max(LETTERS_PT[paper] - PT_PER_LENS * max(lenses - 4, 0), LEAST_PT)
     head = f":root {{ {inked} --print: {letters:g}pt; color-scheme: {scheme}; }}\n{page}\n"
     return head + asset("sheet", "sheet.css")

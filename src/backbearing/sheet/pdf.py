@@ -10,20 +10,15 @@ from typing import TYPE_CHECKING, Any, Final, Literal
 from backbearing.drawing.fonts import face
 from backbearing.drawing.pdf_canvas import Pen
 from backbearing.sheet.blocks import FillIn, Head
-from backbearing.sheet.content import sheet_content
-from backbearing.sheet.drawings import drawings
-from backbearing.sheet.inks import inks_for
 from backbearing.sheet.layout import ORDERS, blocks_of
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-    from backbearing.plan.plan import Plan
+    from backbearing.drawing.palette import SheetPalette
     from backbearing.sheet.blocks import Block
     from backbearing.sheet.content import SheetContent
     from backbearing.sheet.drawings import Drawings
-    from backbearing.sheet.inks import SheetInks
-    from backbearing.terrain.elevation import Elevation
 
 Paper = Literal["a4", "letter"]
 
@@ -40,33 +35,7 @@ SIZES: Final = (11.0, 10.5, 10.0, 9.5, 9.0, 8.5, 8.0)
 """Letters of the body, points, tried in turn until all fits on two pages."""
 
 
-def sheet_pdf(
-    plan: Plan, elevation: Elevation | None, *, paper: Paper = "a4", red: bool = False
-) -> bytes:
-    """Set a plan on one or two pages; the same plan gives the same bytes.
-
-    A plan with very many lenses or cautions gets smaller letters, down to 8 points, and
-    then further pages rather than a caution less.
-
-    Parameters
-    ----------
-    plan : Plan
-    elevation : Elevation or None
-        The ground, for the pictures of what each lens will see.
-    paper : {"a4", "letter"}
-    red : bool
-        Red on black.
-
-    Returns
-    -------
-    bytes
-        A PDF file.
-    """
-    inks = inks_for(red=red)
-    return set_pdf(sheet_content(plan), drawings(plan, elevation, inks), inks, paper)
-
-
-def set_pdf(content: SheetContent, drawn: Drawings, inks: SheetInks, paper: Paper) -> bytes:
+def set_pdf(content: SheetContent, drawn: Drawings, inks: SheetPalette, paper: Paper) -> bytes:
     """Set words and drawings that are made already."""
     from reportlab.pdfgen.canvas import Canvas
 
@@ -131,7 +100,7 @@ def _paged(blocks: list[Block], width: float, room: float) -> list[list[tuple[Bl
 
 
 def _draw_page(
-    canvas: Any, inks: SheetInks, size: tuple[float, float], page: list[tuple[Block, float]],
+    canvas: Any, inks: SheetPalette, size: tuple[float, float], page: list[tuple[Block, float]],
     content: SheetContent, number: str,
 ) -> None:  # fmt: skip
 

@@ -7,13 +7,13 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from backbearing.base.text import length
-from backbearing.drawing.words import minutes, seconds
+from backbearing.drawing.number_words import minutes, seconds
 from backbearing.plan.steps import step_words
-from backbearing.plan.turns import at_turn, lens_of
+from backbearing.plan.turns import at_turn, turn_of_each
 from backbearing.sheet.cells import Cell, ShotRow, Table, tame
 
 if TYPE_CHECKING:
-    from backbearing.drawing.clock import Clock
+    from backbearing.drawing.wall_clock import WallClock
     from backbearing.plan.placing import Placing
     from backbearing.plan.plan import Plan
     from backbearing.plan.session import Shot
@@ -22,9 +22,13 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True, slots=True)
 class Turn:
-    """A lens and its stand, with the session's shot where there is a session."""
+    """A lens and its stand, with the session's shot where there is a session.
+
+    ``lens_index`` says which of the plan's lenses it is.
+    """
 
     number: int
+    lens_index: int
     lens: LensPlan
     stand: Stand
     placing: Placing | None
@@ -40,10 +44,12 @@ class Turn:
 def turns(plan: Plan) -> tuple[Turn, ...]:
     """Every lens with a stand, in order of time: the session's, or each at its own minute."""
     if plan.session is not None:
+        lens_of = {id(shot): i for i, shot in enumerate(turn_of_each(plan)) if shot is not None}
         return tuple(
             Turn(
                 shot.number,
-                at_turn(lens_of(plan, shot), shot),
+                lens_of[id(shot)],
+                at_turn(plan.lenses[lens_of[id(shot)]], shot),
                 shot.stand,
                 shot.placing,
                 shot.moved,
@@ -51,11 +57,11 @@ def turns(plan: Plan) -> tuple[Turn, ...]:
             )
             for shot in plan.session.shots
         )
-    found = [(lens, lens.stand) for lens in plan.lenses if lens.stand is not None]
-    found.sort(key=lambda pair: pair[1].time)
+    found = [(i, lens, lens.stand) for i, lens in enumerate(plan.lenses) if lens.stand is not None]
+    found.sort(key=lambda one: one[2].time)
     return tuple(
-        Turn(i, lens, stand, lens.placing, lens.moved, None)
-        for i, (lens, stand) in enumerate(found, start=1)
+        Turn(number, i, lens, stand, lens.placing, lens.moved, None)
+        for number, (i, lens, stand) in enumerate(found, start=1)
     )
 
 
@@ -81,7 +87,7 @@ def without_turn(plan: Plan) -> tuple[str, ...]:
     )
 
 
-def shot_row(plan: Plan, turn: Turn, clock: Clock) -> ShotRow:
+def shot_row(plan: Plan, turn: Turn, clock: WallClock) -> ShotRow:
     """Set one turn into the cells of the order of the night."""
     return ShotRow(
         number=turn.number,
@@ -103,7 +109,7 @@ def _lens_lines(turn: Turn) -> tuple[str, ...]:
     return (tame(turn.stand.lens.name, 24),) if turn.stand.lens.name else ()
 
 
-def _when(turn: Turn, clock: Clock) -> Cell:
+def _when(turn: Turn, clock: WallClock) -> Cell:
     shot = turn.shot
     if shot is None:
         return Cell(clock.hm(turn.stand.time), ("give or take the play",))
@@ -152,7 +158,7 @@ def _focus(turn: Turn) -> Cell:
     return Cell("a star", (f"and {length(focus.second_focus_m)}",))
 
 
-def _note(plan: Plan, turn: Turn, clock: Clock) -> str:
+def _note(plan: Plan, turn: Turn, clock: WallClock) -> str:
     """What to do before the frames, and what stands against the ridge."""
     said = []
     shot = turn.shot

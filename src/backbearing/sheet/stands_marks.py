@@ -10,7 +10,7 @@ import numpy as np
 from backbearing.base.geodesy import line_between
 from backbearing.base.local_plane import LocalPlane
 from backbearing.drawing.arcs import arc_runs, at_time, placed
-from backbearing.drawing.home import Home
+from backbearing.drawing.map_origin import MapOrigin
 from backbearing.drawing.marks import Area, Dot, Line, Words
 from backbearing.drawing.sheet_plane import areas_of, hatching
 from backbearing.sheet.cells import tame
@@ -19,9 +19,10 @@ from backbearing.sheet.map_drawing import SMALL, turn_points
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from backbearing.drawing.clock import Clock
     from backbearing.drawing.marks import Points
+    from backbearing.drawing.palette import Colour
     from backbearing.drawing.sheet_plane import Floats
+    from backbearing.drawing.wall_clock import WallClock
     from backbearing.plan.plan import Plan
     from backbearing.sheet.map_drawing import Drawn
     from backbearing.sheet.shot_rows import Turn
@@ -78,7 +79,7 @@ def light(drawn: Drawn, plan: Plan) -> None:
             drawn.labels.put(x, y, f"{tame(side.side, 12)} light", inks.soft, SMALL, away=5.0)
 
 
-def _star(x: float, y: float, size: float, ink: tuple[int, int, int]) -> list[Line]:
+def _star(x: float, y: float, size: float, ink: Colour) -> list[Line]:
     """A light: rays about a spot."""
     return [
         Line(((x - size * u, y - size * v), (x + size * u, y + size * v)), ink, width=1.1)
@@ -88,15 +89,15 @@ def _star(x: float, y: float, size: float, ink: tuple[int, int, int]) -> list[Li
 
 def arcs(drawn: Drawn, plan: Plan) -> None:
     """Arcs through the night, thick where nothing was found to spoil them."""
-    home = Home.of(plan)
+    origin = MapOrigin.of(plan)
     for lens in plan.lenses:
-        for run in arc_runs(home, lens):
+        for run in arc_runs(origin, lens):
             points = _points(drawn, run["line"])
             usable = run["role"] == "usable"
             drawn.line(points, 2.0 if usable else 0.6, soft=not usable, dashed=not usable)
 
 
-def ticks(drawn: Drawn, plan: Plan, clock: Clock) -> None:
+def ticks(drawn: Drawn, plan: Plan, clock: WallClock) -> None:
     """A tick on every arc each quarter of an hour, and clock times outside the farthest."""
     usable = [p.time for lens in plan.lenses for p in lens.arc if p.usable and placed(p)]
     if not usable:

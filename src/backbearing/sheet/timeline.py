@@ -11,9 +11,9 @@ if TYPE_CHECKING:
     import datetime as dt
     from collections.abc import Sequence
 
-    from backbearing.drawing.clock import Clock
+    from backbearing.drawing.palette import Colour, SheetPalette
+    from backbearing.drawing.wall_clock import WallClock
     from backbearing.plan.plan import Plan
-    from backbearing.sheet.inks import SheetInks
     from backbearing.sheet.shot_rows import Turn
 
 SMALL: Final = 8.0
@@ -22,7 +22,7 @@ LEFT: Final = 46.0
 
 
 def night_strip(
-    plan: Plan, shots: Sequence[Turn], clock: Clock, inks: SheetInks, *, width: float
+    plan: Plan, shots: Sequence[Turn], clock: WallClock, inks: SheetPalette, *, width: float
 ) -> Sheet | None:
     """Draw the night across; None where the plan knows no stretch of the night."""
     moments = [e.time for e in plan.events] + [p.time for p in plan.sky_path]
@@ -88,7 +88,7 @@ def moon_up(
 
 
 def _hours(
-    across: _Across, first: dt.datetime, last: dt.datetime, clock: Clock, inks: SheetInks,
+    across: _Across, first: dt.datetime, last: dt.datetime, clock: WallClock, inks: SheetPalette,
     tall: float,
 ) -> list[Mark]:  # fmt: skip
     marks: list[Mark] = []
@@ -101,7 +101,7 @@ def _hours(
 
 def _row(
     across: _Across, y: float, name: str, spans: Sequence[tuple[dt.datetime, dt.datetime]],
-    inks: SheetInks,
+    inks: SheetPalette,
 ) -> list[Mark]:  # fmt: skip
     marks: list[Mark] = [Words(0.0, y - 2.5, name, inks.ink, SMALL)]
     marks += [_bar(across, a, b, y - 7.5, y - 3.0, inks.deep) for a, b in spans]
@@ -110,7 +110,7 @@ def _row(
     return marks
 
 
-def _turn(across: _Across, y: float, turn: Turn, inks: SheetInks) -> list[Mark]:
+def _turn(across: _Across, y: float, turn: Turn, inks: SheetPalette) -> list[Mark]:
     """A thin bar from the walk on, a thick one while the frames run (or a mark at the minute)."""
     name = f"{turn.number}  {turn.label}"
     marks: list[Mark] = [Words(0.0, y - 2.0, name, inks.ink, SMALL, bold=True)]
@@ -129,7 +129,7 @@ def _turn(across: _Across, y: float, turn: Turn, inks: SheetInks) -> list[Mark]:
 
 def _bar(
     across: _Across, start: dt.datetime, end: dt.datetime, top: float, bottom: float,
-    ink: tuple[int, int, int],
+    ink: Colour,
 ) -> Area:  # fmt: skip
     a, b = across(start), max(across(end), across(start) + 2.0)
     return Area((((a, top), (b, top), (b, bottom), (a, bottom)),), ink)

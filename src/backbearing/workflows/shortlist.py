@@ -17,10 +17,9 @@ import numpy as np
 
 from backbearing.alignment.night.from_outing import open_elevation
 from backbearing.alignment.night.plan_night import plan_night
-from backbearing.base.errors import WriteRefusedError
-from backbearing.base.files import check_free, write_file
-from backbearing.maps.page import write_page
+from backbearing.base.files import check_free, made_folder, write_file
 from backbearing.outing.load import load_outing
+from backbearing.workflows.plan_page import write_page
 
 if TYPE_CHECKING:
     import datetime as dt
@@ -82,12 +81,7 @@ def write_shortlist(
     OutingError
         When the outing's file cannot be read again.
     """
-    try:
-        folder.mkdir(parents=True, exist_ok=True)
-    except OSError as problem:
-        raise WriteRefusedError(
-            f"The folder {folder} cannot be made ({problem.strerror}).", path=str(folder)
-        ) from problem
+    made_folder(folder)
     rows = [row for _, row in ranking.top(count).iterrows()]
     files = [folder / file_name(i + 1, str(row["name"])) for i, row in enumerate(rows)]
     for file in files:

@@ -1,4 +1,4 @@
-"""Everything that a plan becomes on disk, written in one go."""
+"""Everything that a plan becomes on disk: all at once, its exports, or its previews."""
 
 from __future__ import annotations
 
@@ -6,16 +6,16 @@ from typing import TYPE_CHECKING
 
 from backbearing.alignment.ridge.foreground import clear_ground
 from backbearing.alignment.view.lens_views import views
-from backbearing.base.errors import WriteRefusedError
-from backbearing.base.files import check_free, write_file
+from backbearing.base.files import check_free, made_folder, write_file
 from backbearing.base.parallel import in_parallel
 from backbearing.exports.formats import SUFFIXES, export_content, export_plan
-from backbearing.maps.page import page_html
+from backbearing.maps.night_page import night_page
 from backbearing.pictures.preview import write_sheet
 from backbearing.pictures.preview_files import preview_files
 from backbearing.pictures.skyline_picture import ridge_picture
-from backbearing.plan.turns import as_walked
-from backbearing.sheet.writing import sheet_contents
+from backbearing.plan.turns import at_turns
+from backbearing.workflows.plan_page import page_values
+from backbearing.workflows.printed_sheet import sheet_contents
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -40,16 +40,11 @@ def write_all(
     WriteRefusedError
         Before anything is written, when a file is in the way.
     """
-    try:
-        folder.mkdir(parents=True, exist_ok=True)
-    except OSError as problem:
-        raise WriteRefusedError(
-            f"The folder {folder} cannot be made ({problem.strerror}).", path=str(folder)
-        ) from problem
+    made_folder(folder)
     page, skyline = folder / "map.html", folder / "skyline.svg"
     exports = {folder / f"plan{suffix}": suffix for suffix in SUFFIXES}
-    walked = as_walked(plan)
-    drawn = preview_files(walked, views(walked, elevation))
+    seen = views(at_turns(plan), elevation)
+    drawn = preview_files(plan, seen)
     # The page carries each lens's picture; `stand --pictures` writes them one by one.
     pictures = {folder / name: drawn[name] for name in ("views.svg", "views.png") if name in drawn}
     sheets = (folder / "sheet.pdf", folder / "sheet.html")
@@ -62,11 +57,11 @@ def write_all(
             path: export_content(plan, suffix, height_reference=reference)
             for path, suffix in exports.items()
         }
-        return exported | dict(zip(sheets, sheet_contents(plan, elevation), strict=True))
+        return exported | dict(zip(sheets, sheet_contents(plan, seen), strict=True))
 
     def pages() -> dict[Path, str | bytes]:
         clear = clear_ground(plan, elevation)
-        return {page: page_html(plan, elevation, clear=clear)}
+        return {page: night_page(plan, page_values(plan, elevation, seen, clear=clear))}
 
     contents = {
         path: content
@@ -99,3 +94,36 @@ def write_exports(
 def height_reference(elevation: Elevation) -> str:
     """Name what the raster's heights count from: its ``vertical_datum`` tag, or empty."""
     return elevation.tags.get("vertical_datum", "")
+
+
+def write_previews(
+    plan: Plan,
+    elevation: Elevation | None,
+    folder: str | Path,
+    *,
+    night: bool = False,
+    guides: bool = False,
+    overwrite: bool = False,
+) -> tuple[Path, ...]:
+    """Write every preview of a plan into a folder, which is made when it is missing.
+
+    With a session each lens is shown at its turn's stand.
+
+    Returns
+    -------
+    tuple of Path
+        What was written, all lenses side by side first.
+
+    Raises
+    ------
+    WriteRefusedError
+        Before anything is written, when a file is in the way.
+    """
+    into = made_folder(folder)
+    seen = views(at_turns(plan), elevation)
+    files = preview_files(plan, seen, night=night, guides=guides)
+    for name in files:
+        check_free(into / name, overwrite=overwrite)
+    return tuple(
+        write_sheet(sheet, into / name, overwrite=overwrite) for name, sheet in files.items()
+    )

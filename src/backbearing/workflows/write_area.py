@@ -9,7 +9,7 @@ from backbearing.alignment.ridge.foreground import clear_ground
 from backbearing.base.errors import WriteRefusedError
 from backbearing.base.files import check_free
 from backbearing.exports.ridge_geotiff import write_ridge_geotiff
-from backbearing.maps.page import write_page
+from backbearing.workflows.plan_page import write_page
 
 if TYPE_CHECKING:
     from collections.abc import Sequence

@@ -16,11 +16,13 @@ from hypothesis import strategies as st
 
 from backbearing.base.errors import WriteRefusedError
 from backbearing.base.grouped import changed
-from backbearing.drawing.base_map import base_of
+from backbearing.drawing.base_map import base_map
 from backbearing.drawing.leaflet import leaflet_script, leaflet_style
 from backbearing.drawing.texts import Texts, json_block
-from backbearing.maps import page, page_html, write_page
+from backbearing.maps import page_html, write_page
 from backbearing.terrain import Elevation
+from backbearing.workflows import plan_page
+from backbearing.workflows.map_ground import map_ground
 
 
 @pytest.fixture(scope="module")
@@ -116,7 +118,7 @@ def test_json_blocks_refuse_what_json_cannot_hold():
 def test_texts_are_numbered_once():
     texts = Texts()
     assert [texts.add("a"), texts.add("b"), texts.add("a")] == [0, 1, 0]
-    assert texts.told("<b>") == '<bdi data-text="2"></bdi>'
+    assert texts.element("<b>") == '<bdi data-text="2"></bdi>'
 
 
 def test_leaflet_comes_inlined_and_whole():
@@ -200,7 +202,7 @@ def test_a_subject_on_the_antimeridian_has_its_ground_about_it(plan, lon):
     corner = Affine(1 / 1200, 0.0, 179.975, 0.0, -1 / 1200, -16.775)
     ground = Elevation.from_array(100.0 + row + col, corner, "EPSG:4326")
     there = changed(plan, subject=replace(plan.subject, lat=-16.8, lon=lon), lenses=(), places=())
-    base = base_of(ground, there)
+    base = base_map(map_ground(there, ground))
     for picture in base.pictures.values():
         assert picture.box.west < lon < picture.box.east
         assert picture.box.east - picture.box.west < 0.06
@@ -222,7 +224,7 @@ def test_a_failure_half_way_leaves_nothing(tmp_path, monkeypatch, plan, elevatio
     def fails(*_, **__):
         raise RuntimeError("half-way")
 
-    monkeypatch.setattr(page, "page_html", fails)
+    monkeypatch.setattr(plan_page, "page_html", fails)
     with pytest.raises(RuntimeError, match="half-way"):
         write_page(plan, elevation, tmp_path / "plan.html")
     assert list(tmp_path.iterdir()) == []

@@ -6,40 +6,40 @@ import math
 from typing import TYPE_CHECKING, Any
 
 from backbearing.base.text import length
-from backbearing.drawing.words import direction_words, minutes, over, seconds, tilt
+from backbearing.drawing.number_words import direction_words, minutes, over, seconds, tilt
 from backbearing.plan.steps import step_words
 
 if TYPE_CHECKING:
     from markupsafe import Markup
 
-    from backbearing.drawing.clock import Clock
     from backbearing.drawing.texts import Texts
+    from backbearing.drawing.wall_clock import WallClock
     from backbearing.plan.plan import Plan
     from backbearing.plan.session import Session, Shot, Walk
 
     Row = tuple[str, str | Markup]
 
 
-def session_facts(plan: Plan, clock: Clock, texts: Texts) -> dict[str, Any] | None:
+def session_text(plan: Plan, clock: WallClock, texts: Texts) -> dict[str, Any] | None:
     """Everything that the page says of the session; None where the plan has none."""
     session = plan.session
     if session is None:
         return None
     late = sorted({stand.late_minutes for shot in session.shots for stand in shot.late})
     return {
-        "sentence": texts.told(session.sentence),
+        "sentence": texts.element(session.sentence),
         "pauses": [f"{clock.hm(p.start)}–{clock.hm(p.end)}" for p in session.pauses],
         "turns": [_turn(shot, clock, texts) for shot in session.shots],
         "late_heads": [f"{minutes_late:g} min late" for minutes_late in late],
         "late": [(_name(shot), _late(shot, late, texts)) for shot in session.shots],
         "left_out": [
-            (left.lens.label, texts.told(left.why), [texts.told(r) for r in left.remedies])
+            (left.lens.label, texts.element(left.why), [texts.element(r) for r in left.remedies])
             for left in session.left_out
         ],
         "light": _light(session, texts),
         "walks": _walks(session, clock, texts),
-        "cautions": [texts.told(c) for c in _cautions(session)],
-        "notes": [texts.told(n) for n in _notes(session)],
+        "cautions": [texts.element(c) for c in _cautions(session)],
+        "notes": [texts.element(n) for n in _notes(session)],
     }
 
 
@@ -47,7 +47,7 @@ def _name(shot: Shot) -> str:
     return f"{shot.number}. {shot.lens.label}"
 
 
-def _turn(shot: Shot, clock: Clock, texts: Texts) -> dict[str, Any]:
+def _turn(shot: Shot, clock: WallClock, texts: Texts) -> dict[str, Any]:
     stand = shot.stand
     return {
         "number": shot.number,
@@ -57,9 +57,9 @@ def _turn(shot: Shot, clock: Clock, texts: Texts) -> dict[str, Any]:
         "bearing": f"{round(stand.bearing_deg, 1) % 360.0:.1f}°",
         "distance": length(stand.distance_m),
         "rows": [*_time_rows(shot, clock), *_stand_rows(shot), *_camera_rows(shot)],
-        "instructions": [texts.told(step) for step in shot.placing.instructions],
-        "moved": texts.told(shot.moved.sentence) if shot.moved else "",
-        "cautions": [texts.told(c) for c in _turn_cautions(shot)],
+        "instructions": [texts.element(step) for step in shot.placing.instructions],
+        "moved": texts.element(shot.moved.sentence) if shot.moved else "",
+        "cautions": [texts.element(c) for c in _turn_cautions(shot)],
     }
 
 
@@ -68,7 +68,7 @@ def _turn_cautions(shot: Shot) -> list[str]:
     return list(dict.fromkeys((*shot.stand.cautions, *walk)))
 
 
-def _time_rows(shot: Shot, clock: Clock) -> list[Row]:
+def _time_rows(shot: Shot, clock: WallClock) -> list[Row]:
     rows: list[Row] = []
     if shot.wait_minutes >= 0.5:
         rows.append(("Wait before", minutes(shot.wait_minutes)))
@@ -119,7 +119,7 @@ def _camera_rows(shot: Shot) -> list[Row]:
 
 def _late(shot: Shot, minutes_late: list[float], texts: Texts) -> list[str | Markup]:
     said = {stand.late_minutes: stand.sentence for stand in shot.late}
-    return [texts.told(said[m]) if m in said else "not worked out" for m in minutes_late]
+    return [texts.element(said[m]) if m in said else "not worked out" for m in minutes_late]
 
 
 def _light(session: Session, texts: Texts) -> list[Markup]:
@@ -130,10 +130,10 @@ def _light(session: Session, texts: Texts) -> list[Markup]:
     said += [side.sentence for side in lighting.side_lights]
     said.append(lighting.later_sentence)
     said += lighting.notes
-    return [texts.told(line) for line in said if line]
+    return [texts.element(line) for line in said if line]
 
 
-def _walks(session: Session, clock: Clock, texts: Texts) -> list[dict[str, Any]]:
+def _walks(session: Session, clock: WallClock, texts: Texts) -> list[dict[str, Any]]:
     found = []
     for name, walk in (("There", session.approach), ("Home", session.home)):
         if walk is None:
@@ -143,8 +143,8 @@ def _walks(session: Session, clock: Clock, texts: Texts) -> list[dict[str, Any]]
             {
                 "name": name,
                 "leave": leave,
-                "start": texts.told(walk.start),
-                "end": texts.told(walk.end),
+                "start": texts.element(walk.start),
+                "end": texts.element(walk.end),
                 "words": _way(walk),
             }
         )

@@ -1,4 +1,4 @@
-"""Clock times as people write them, in the plan's zone."""
+"""WallClock times as people write them, in the plan's zone."""
 
 from __future__ import annotations
 
@@ -12,7 +12,7 @@ if TYPE_CHECKING:
     from backbearing.plan.stand import Span
 
 
-class Clock:
+class WallClock:
     """Turns UTC moments into local wall time.
 
     Parameters

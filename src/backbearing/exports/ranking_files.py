@@ -1,4 +1,4 @@
-"""A ranking as CSV and as a GeoPackage: every part, fact and reason of every candidate.
+"""A ranking as CSV, GeoPackage and JSON: every part, fact and reason of every candidate.
 
 Text is made harmless as in the plan's own exports; numbers are written bare, unknown ones
 left empty.
@@ -10,13 +10,16 @@ import csv
 import io
 import math
 import tempfile
+from dataclasses import asdict
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
+
+import numpy as np
 
 from backbearing.base.errors import WriteRefusedError
 from backbearing.base.files import check_free, write_file
 from backbearing.exports.csv import defused
-from backbearing.exports.words import NOT_UTF8, visible
+from backbearing.exports.file_text import NOT_UTF8, visible
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -24,6 +27,9 @@ if TYPE_CHECKING:
     import geopandas
 
     from backbearing.plan.ranking import Ranking
+
+VERSION: Final = 1
+"""Of the JSON document, told in ``docs/scouting.md``."""
 
 DECIMALS: Final = 6
 """Of numbers in CSV: a tenth of a metre in degrees, and more than any other has."""
@@ -152,3 +158,38 @@ def _about(ranking: Ranking, path: Path) -> None:
         [(about, visible(told, NOT_UTF8)) for about, told in rows], columns=["about", "told"]
     )
     pyogrio.write_dataframe(table, path, layer=ABOUT, driver="GPKG", append=True)
+
+
+def ranking_document(ranking: Ranking) -> dict[str, Any]:
+    """Give a ranking as lists and dictionaries; unknown numbers are null.
+
+    Each candidate's ``minutes`` are one list a night, with one number a lens.
+    """
+    frame = ranking.frame
+    candidates = []
+    for i, row in enumerate(frame.drop(columns="geometry").to_dict("records")):
+        one = {str(key): _known(value) for key, value in row.items()}
+        one["lat"], one["lon"] = float(frame.geometry.y.iloc[i]), float(frame.geometry.x.iloc[i])
+        one["minutes"] = ranking.minutes[i].tolist()
+        candidates.append(one)
+    return {
+        "format": "backbearing-scouting",
+        "version": VERSION,
+        "first_night": ranking.first_night.isoformat(),
+        "nights": ranking.nights,
+        "zone": ranking.zone,
+        "lenses_mm": list(ranking.lenses_mm),
+        "lens_names": list(ranking.lens_names),
+        "weights": asdict(ranking.weights),
+        "candidates": candidates,
+        "rejected": [{"row": one.row, "reason": one.reason} for one in ranking.rejected],
+        "notes": list(ranking.notes),
+    }
+
+
+def _known(value: Any) -> Any:
+    import pandas as pd
+
+    if value is pd.NA or (isinstance(value, float | np.floating) and not np.isfinite(value)):
+        return None
+    return value.item() if isinstance(value, np.generic) else value

@@ -5,15 +5,15 @@ from dataclasses import replace
 
 import pytest
 
-from backbearing.drawing import words
-from backbearing.drawing.clock import Clock
+from backbearing.drawing import number_words
 from backbearing.drawing.texts import Texts
-from backbearing.maps.facts import facts
+from backbearing.drawing.wall_clock import WallClock
+from backbearing.maps.page_text import page_text
 from backbearing.sky import Target
 
 
 def _rows(plan, number=0):
-    return dict(facts(plan, Clock(plan.zone), Texts())["lenses"][number]["stand_rows"])
+    return dict(page_text(plan, WallClock(plan.zone), Texts())["lenses"][number]["stand_rows"])
 
 
 def test_a_card_says_what_the_stand_says(plan):
@@ -34,16 +34,16 @@ def test_another_target_is_not_called_the_core(plan):
 
 
 def test_a_bearing_that_rounds_to_a_full_turn_reads_as_north():
-    assert words.direction_words(359.97) == "0.0° N"
-    assert words.direction_words(math.nan) == "unknown"
+    assert number_words.direction_words(359.97) == "0.0° N"
+    assert number_words.direction_words(math.nan) == "unknown"
 
 
 def test_southern_and_western_positions_carry_their_letters():
-    assert words.position(-33.5, -70.25) == "33.500000°\u00a0S, 70.250000°\u00a0W"
+    assert number_words.position(-33.5, -70.25) == "33.500000°\u00a0S, 70.250000°\u00a0W"
 
 
 def test_a_shutter_is_never_rounded_up():
-    assert [words.seconds(v) for v in (2.59, 9.96, 14.9, math.nan)] == [
+    assert [number_words.seconds(v) for v in (2.59, 9.96, 14.9, math.nan)] == [
         "2.5 s",
         "9.9 s",
         "14 s",
@@ -55,16 +55,16 @@ def test_a_shutter_is_never_rounded_up():
     ("value", "said"), [(0.31, "1.55 m to the left"), (-0.31, "1.55 m to the right")]
 )
 def test_the_swing_names_its_side(value, said):
-    assert words.swing(value).startswith(said)
+    assert number_words.swing(value).startswith(said)
 
 
 def test_a_subject_below_the_land_behind_is_said_to_be_below():
-    assert "below" in words.skyline_break(-8.6)
-    assert "above" in words.skyline_break(8.6)
+    assert "below" in number_words.skyline_break(-8.6)
+    assert "above" in number_words.skyline_break(8.6)
 
 
 def test_the_path_table_tells_hidden_from_clear(plan):
-    rows = facts(plan, Clock(plan.zone), Texts())["path_rows"]
+    rows = page_text(plan, WallClock(plan.zone), Texts())["path_rows"]
     said = {time: over for time, _, _, over in rows}
     assert "hidden by" in said["23:00"]
     assert said["02:00"].endswith("over")
@@ -73,5 +73,5 @@ def test_the_path_table_tells_hidden_from_clear(plan):
 def test_reference_systems_are_named_shortly():
     from pyproj import CRS
 
-    assert words.crs_name(CRS.from_epsg(4326).to_wkt()) == "WGS 84 (EPSG:4326)"
-    assert words.crs_name("no such thing") == "no such thing"
+    assert number_words.crs_name(CRS.from_epsg(4326).to_wkt()) == "WGS 84 (EPSG:4326)"
+    assert number_words.crs_name("no such thing") == "no such thing"

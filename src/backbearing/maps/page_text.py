@@ -11,7 +11,7 @@ from backbearing.base.angles import wrap_360_deg
 from backbearing.base.cautions import CANNOT_SEE
 from backbearing.base.text import degrees, length, night_label
 from backbearing.drawing.leaflet import NOTICE, leaflet_licence
-from backbearing.drawing.words import (
+from backbearing.drawing.number_words import (
     crs_name,
     direction_words,
     height,
@@ -29,8 +29,8 @@ from backbearing.drawing.words import (
 if TYPE_CHECKING:
     from markupsafe import Markup
 
-    from backbearing.drawing.clock import Clock
     from backbearing.drawing.texts import Texts
+    from backbearing.drawing.wall_clock import WallClock
     from backbearing.plan.place import Place
     from backbearing.plan.plan import Plan
     from backbearing.plan.stand import LensPlan, Stand
@@ -52,46 +52,46 @@ GROUND_WORDS = {
 }
 
 
-def facts(plan: Plan, clock: Clock, texts: Texts) -> dict[str, Any]:
+def page_text(plan: Plan, clock: WallClock, texts: Texts) -> dict[str, Any]:
     """Everything that the page's text needs, formatted."""
     subject = plan.subject
     return {
         "night": night_label(plan.evening),
-        "name": texts.told(plan.name),
-        "subject": texts.told(subject.name),
-        "kind": texts.told(subject.kind) if subject.kind else "",
-        "target": texts.told(plan.target.name),
+        "name": texts.element(plan.name),
+        "subject": texts.element(subject.name),
+        "kind": texts.element(subject.kind) if subject.kind else "",
+        "target": texts.element(plan.target.name),
         "letters": _letters(plan, clock),
         "zone": plan.zone,
         "dark": _dark(plan, clock, texts),
         "subject_rows": _subject_rows(plan),
         "lenses": [_lens(plan, lens, clock, texts) for lens in plan.lenses],
-        "events": [(clock.hm(e.time), texts.told(e.name)) for e in plan.events],
+        "events": [(clock.hm(e.time), texts.element(e.name)) for e in plan.events],
         "path_rows": _path_rows(plan, clock),
-        "viewpoint": texts.told(plan.viewpoint_note),
+        "viewpoint": texts.element(plan.viewpoint_note),
         "places": [_place(p, texts) for p in plan.places],
-        "cautions": [texts.told(c) for c in plan.cautions],
-        "notes": [texts.told(n) for n in dict.fromkeys((*plan.notes, *CANNOT_SEE))],
-        "emergency": texts.told(plan.emergency_number) if plan.emergency_number.strip() else "",
+        "cautions": [texts.element(c) for c in plan.cautions],
+        "notes": [texts.element(n) for n in dict.fromkeys((*plan.notes, *CANNOT_SEE))],
+        "emergency": texts.element(plan.emergency_number) if plan.emergency_number.strip() else "",
         "ground_rows": _ground_rows(plan, texts),
-        "credit": texts.told(plan.ground.credit),
+        "credit": texts.element(plan.ground.credit),
         "software": NOTICE,
         "leaflet_licence": leaflet_licence(),
         "made": clock.local(plan.made).strftime("%Y-%m-%d %H:%M ") + clock.letters(plan.made),
-        "version": texts.told(plan.version),
+        "version": texts.element(plan.version),
     }
 
 
-def _letters(plan: Plan, clock: Clock) -> str:
+def _letters(plan: Plan, clock: WallClock) -> str:
     """Short name of the night's local time; both where the clock changes in the night."""
     times = [p.time for p in plan.sky_path] or [plan.made]
     first, last = clock.letters(times[0]), clock.letters(times[-1])
     return first if first == last else f"{first}, then {last}"
 
 
-def _dark(plan: Plan, clock: Clock, texts: Texts) -> str | Markup:
+def _dark(plan: Plan, clock: WallClock, texts: Texts) -> str | Markup:
     if not plan.dark:
-        return texts.told(plan.dark_reason or "No dark window this night.")
+        return texts.element(plan.dark_reason or "No dark window this night.")
     return ", ".join(f"{clock.hm(d.start)}–{clock.hm(d.end)}" for d in plan.dark)
 
 
@@ -110,24 +110,24 @@ def _subject_rows(plan: Plan) -> list[Row]:
     return rows
 
 
-def _lens(plan: Plan, lens: LensPlan, clock: Clock, texts: Texts) -> dict[str, Any]:
+def _lens(plan: Plan, lens: LensPlan, clock: WallClock, texts: Texts) -> dict[str, Any]:
     stand = lens.stand
     return {
         "label": lens.lens.label,
         "aperture": f"f/{lens.lens.f_number:g}",
-        "name": texts.told(lens.lens.name) if lens.lens.name else "",
-        "sentence": texts.told(lens.sentence),
+        "name": texts.element(lens.lens.name) if lens.lens.name else "",
+        "sentence": texts.element(lens.sentence),
         "time": clock.hm(stand.time) if stand else "",
         "bearing": f"{round(stand.bearing_deg, 1) % 360.0:.1f}°" if stand else "",
         "distance": length(stand.distance_m) if stand else "",
         "shutter": seconds(lens.shutter_s),
         "stand_rows": _stand_rows(stand, clock, plan.target_word) if stand else [],
         "rows": _lens_rows(lens, clock, plan.target_word),
-        "cautions": [texts.told(c) for c in stand.cautions] if stand else [],
+        "cautions": [texts.element(c) for c in stand.cautions] if stand else [],
     }
 
 
-def _stand_rows(stand: Stand, clock: Clock, target: str) -> list[Row]:
+def _stand_rows(stand: Stand, clock: WallClock, target: str) -> list[Row]:
     magnetic = (
         f"{round(stand.bearing_magnetic_deg, 1) % 360.0:.1f}° magnetic"
         if math.isfinite(stand.bearing_magnetic_deg)
@@ -180,7 +180,7 @@ def _in_frame(stand: Stand) -> str:
     return words if stand.in_frame else f"{words}: outside, or too near the edge"
 
 
-def _lens_rows(lens: LensPlan, clock: Clock, target: str) -> list[Row]:
+def _lens_rows(lens: LensPlan, clock: WallClock, target: str) -> list[Row]:
     trail = f"trail {pixels(lens.trail_core_px)} at the {target.lower()}, "
     trail += f"{pixels(lens.trail_corner_px)} in the worst corner"
     focus = f"hyperfocal {length(lens.hyperfocal_m)}; focused at infinity the subject "
@@ -193,7 +193,7 @@ def _lens_rows(lens: LensPlan, clock: Clock, target: str) -> list[Row]:
     ]
 
 
-def _path_rows(plan: Plan, clock: Clock) -> list[tuple[str, str, str, str]]:
+def _path_rows(plan: Plan, clock: WallClock) -> list[tuple[str, str, str, str]]:
     """The target's path every half hour: time, direction, altitude, over the skyline."""
     if len(plan.sky_path) < 2:
         return []
@@ -218,8 +218,8 @@ def _path_rows(plan: Plan, clock: Clock) -> list[tuple[str, str, str, str]]:
 def _place(place: Place, texts: Texts) -> dict[str, Any]:
     return {
         "kind": KIND_WORDS.get(place.kind, "Note"),
-        "name": texts.told(place.name) if place.name else "without a name",
-        "note": texts.told(place.note) if place.note else "",
+        "name": texts.element(place.name) if place.name else "without a name",
+        "note": texts.element(place.note) if place.note else "",
         "access": place.access,
     }
 
@@ -236,11 +236,11 @@ def _ground_rows(plan: Plan, texts: Texts) -> list[Row]:
         trees = f"counted as {length(ground.canopy_m)} tall on all ground farther than "
         trees += f"{length(ground.clearing_m)} from the subject"
     return [
-        ("Raster", texts.told(ground.source)),
-        ("Credit", texts.told(ground.credit)),
-        ("Reference system", texts.told(crs_name(ground.crs))),
+        ("Raster", texts.element(ground.source)),
+        ("Credit", texts.element(ground.credit)),
+        ("Reference system", texts.element(crs_name(ground.crs))),
         ("Cells", f"{ground.rows} rows, {ground.columns} columns, {ground.cell_m:.0f} m wide"),
-        ("Heights count from", texts.told(ground.vertical_datum or "not said by the raster")),
+        ("Heights count from", texts.element(ground.vertical_datum or "not said by the raster")),
         ("Height error", sigma),
         ("Trees", trees),
         (

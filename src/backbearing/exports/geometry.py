@@ -27,7 +27,7 @@ if TYPE_CHECKING:
 
 
 @dataclass(frozen=True, slots=True)
-class Stretch:
+class ArcStretch:
     """Part of a lens's arc with the same limits throughout.
 
     ``end`` is the next stretch's first point, so that stretches join.
@@ -52,9 +52,9 @@ def placed(lens_plan: LensPlan) -> list[ArcPoint]:
     return [point for point in lens_plan.arc if point.lat == point.lat]
 
 
-def stretches(lens_plan: LensPlan) -> list[Stretch]:
+def stretches(lens_plan: LensPlan) -> list[ArcStretch]:
     """Split a lens's arc where its limits change or where a minute has no stand."""
-    found: list[Stretch] = []
+    found: list[ArcStretch] = []
     part: list[ArcPoint] = []
     for here, following in pairwise([*lens_plan.arc, None]):
         if here is None or here.lat != here.lat:
@@ -68,7 +68,7 @@ def stretches(lens_plan: LensPlan) -> list[Stretch]:
             part.append(following)
         if len(part) > 1:
             line = cut_line([(point.lon, point.lat) for point in part])
-            found.append(Stretch(part[0], part[-1], here.limits, line))
+            found.append(ArcStretch(part[0], part[-1], here.limits, line))
         part = []
     return found
 

@@ -10,7 +10,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from backbearing.exports.words import NOT_PLAIN, NOT_UTF8, NOT_XML, inline, utc, visible, wall
+from backbearing.exports.file_text import NOT_PLAIN, NOT_UTF8, NOT_XML, inline, utc, visible, wall
 
 
 @pytest.mark.parametrize("refused", [NOT_PLAIN, NOT_UTF8, NOT_XML])

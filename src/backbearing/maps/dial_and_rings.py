@@ -9,36 +9,35 @@ import numpy as np
 
 from backbearing.base.angles import wrap_180_deg
 from backbearing.drawing.arcs import at_time, placed, reach_m
-from backbearing.drawing.home import Home
+from backbearing.drawing.map_origin import MapOrigin
 
 if TYPE_CHECKING:
     import datetime as dt
 
-    from backbearing.drawing.clock import Clock
-    from backbearing.drawing.home import Spot
+    from backbearing.drawing.base_map import MapGround
+    from backbearing.drawing.map_origin import Spot
+    from backbearing.drawing.wall_clock import WallClock
     from backbearing.plan.plan import Plan
     from backbearing.plan.stand import LensPlan
-    from backbearing.terrain.elevation import Elevation
 
 RINGS_M = (1, 2, 5, 10, 20, 50, 100, 200, 500, 1000, 2000, 5000, 10_000)
-POSTS_WITHIN_M = 320.0
 
 
-def surroundings(plan: Plan, elevation: Elevation, clock: Clock) -> dict[str, Any]:
+def dial_and_rings(plan: Plan, ground: MapGround, clock: WallClock) -> dict[str, Any]:
     """Everything round the stands, to draw."""
-    home, reach = Home.of(plan), reach_m(plan)
+    origin, reach = MapOrigin.of(plan), reach_m(plan)
     return {
-        "dial": dial(home, plan, clock, reach),
-        "rings": rings(home, reach),
-        "posts": posts(home, elevation),
-        "cell_m": round(elevation.cell_size_m, 2),
-        "views": views(home, plan, reach),
+        "dial": dial(origin, plan, clock, reach),
+        "rings": rings(origin, reach),
+        "posts": points(origin, ground),
+        "cell_m": round(ground.cell_m, 2),
+        "views": view_corners(origin, plan, reach),
         "declination_deg": declination_deg(plan),
     }
 
 
-def dial(home: Home, plan: Plan, clock: Clock, reach: float) -> dict[str, Any]:
-    """Clock marks on the ground: the stands' direction from the subject tells the time.
+def dial(origin: MapOrigin, plan: Plan, clock: WallClock, reach: float) -> dict[str, Any]:
+    """WallClock marks on the ground: the stands' direction from the subject tells the time.
 
     All lenses stand on nearly the same back bearing at the same moment, so one ring of
     clock times, outside every arc, serves them all; ticks stand on the arcs themselves.
@@ -50,10 +49,10 @@ def dial(home: Home, plan: Plan, clock: Clock, reach: float) -> dict[str, Any]:
         if not spots:
             continue
         lats, lons = [s[0] for s in spots], [s[1] for s in spots]
-        line = home.to(lats, lons)
+        line = origin.to(lats, lons)
         farthest = int(np.argmax(line.distance_m))
         azimuth = float(line.azimuth_deg[farthest])
-        rim = home.around([azimuth, azimuth], [reach * 1.10, reach * 1.15])
+        rim = origin.around([azimuth, azimuth], [reach * 1.10, reach * 1.15])
         marks.append(
             {
                 "text": clock.hm(time),
@@ -61,54 +60,41 @@ def dial(home: Home, plan: Plan, clock: Clock, reach: float) -> dict[str, Any]:
                 "minute": clock.local(time).minute,
                 "turn_deg": round(azimuth, 2),
                 "rim": rim,
-                "ticks": home.spots(lats, lons),
+                "ticks": origin.spots(lats, lons),
             }
         )
     turns = np.degrees(np.unwrap(np.radians([m["turn_deg"] for m in marks])))
-    return {"marks": marks, "ring": home.around(turns, reach * 1.10)}
+    return {"marks": marks, "ring": origin.around(turns, reach * 1.10)}
 
 
-def _quarter_hours(lens: LensPlan | None, clock: Clock) -> list[dt.datetime]:
+def _quarter_hours(lens: LensPlan | None, clock: WallClock) -> list[dt.datetime]:
     times = [p.time for p in lens.arc if placed(p)] if lens else []
     return list(clock.marks(times[0], times[-1], 15)) if times else []
 
 
-def rings(home: Home, reach: float) -> list[dict[str, Any]]:
+def rings(origin: MapOrigin, reach: float) -> list[dict[str, Any]]:
     """Distance rings round the subject: four to nine out past the stands, then sparser."""
     step = next((r for r in RINGS_M if reach / r <= 8.0), RINGS_M[-1])
     radii = [step * k for k in range(1, math.ceil(reach / step) + 1)]
     radii += [r for r in (100, 200, 500, 1000) if r > 1.5 * radii[-1]]
     turns = np.arange(0.0, 361.0, 5.0)
-    return [{"m": r, "line": home.around(turns, float(r))} for r in radii]
+    return [{"m": r, "line": origin.around(turns, float(r))} for r in radii]
 
 
-def posts(home: Home, elevation: Elevation) -> list[list[float]]:
+def points(origin: MapOrigin, ground: MapGround) -> list[list[float]]:
     """The raster's own points near the subject: the only heights that are not in between."""
-    cell = elevation.cell_size_m
-    within = min(POSTS_WITHIN_M, 6.0 * cell)
-    middle = elevation.grid.pixels(lat=home.lat, lon=home.lon)
-    n = math.ceil(within / cell) + 1
-    row = np.round(middle.row) + np.arange(-n, n + 1)[:, None]
-    col = np.round(middle.col) + np.arange(-n, n + 1)[None, :]
-    places = elevation.grid.places(row=row, col=col)
-    lat, lon = np.ravel(places.lat), np.ravel(places.lon)
-    heights = elevation.height_at(lat=lat, lon=lon)
-    keep = (home.to(lat, lon).distance_m <= within) & np.isfinite(heights)
-    return [
-        [*home.spot(a, b), round(float(h), 1)]
-        for a, b, h in zip(lat[keep], lon[keep], heights[keep], strict=True)
-    ]
+    return [[*origin.spot(lat, lon), round(height, 1)] for lat, lon, height in ground.points]
 
 
-def views(home: Home, plan: Plan, reach: float) -> dict[str, list[Spot]]:
+def view_corners(origin: MapOrigin, plan: Plan, reach: float) -> dict[str, list[Spot]]:
     """Corners of the two views: the stands close up, and the whole line to the skyline."""
-    close = home.around([0.0, 90.0, 180.0, 270.0], 0.45 * reach)
-    close += home.around(_directions(plan), 1.24 * reach)
-    line = home.around([0.0, 90.0, 180.0, 270.0], 600.0)
+    close = origin.around([0.0, 90.0, 180.0, 270.0], 0.45 * reach)
+    close += origin.around(_directions(plan), 1.24 * reach)
+    line = origin.around([0.0, 90.0, 180.0, 270.0], 600.0)
     for stand in (lens.stand for lens in plan.lenses if lens.stand):
-        line.append(home.spot(stand.lat, stand.lon))
+        line.append(origin.spot(stand.lat, stand.lon))
         if math.isfinite(stand.skyline_lat):
-            line.append(home.spot(stand.skyline_lat, stand.skyline_lon))
+            line.append(origin.spot(stand.skyline_lat, stand.skyline_lon))
     return {"stands": _corners(close), "line": _corners(line)}
 
 

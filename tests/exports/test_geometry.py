@@ -10,7 +10,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from backbearing.exports.shapes import cut_line, stretches, wrapped_lon
+from backbearing.exports.geometry import cut_line, stretches, wrapped_lon
 
 if TYPE_CHECKING:
     from backbearing.alignment import Plan

@@ -13,7 +13,7 @@ from shapely.geometry import LineString
 
 from backbearing.base.grouped import changed
 from backbearing.exports.formats import export_content
-from backbearing.exports.ways import steps_of, walks_of
+from backbearing.exports.session_walks import steps_of, walks_of
 from backbearing.plan.turns import as_walked
 
 if TYPE_CHECKING:

@@ -5,8 +5,8 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from backbearing.base.text import length
+from backbearing.exports.file_text import inline
 from backbearing.exports.rows import Fact, known
-from backbearing.exports.words import inline
 from backbearing.plan.turns import turn_of_each
 
 if TYPE_CHECKING:

@@ -3,8 +3,12 @@
 from __future__ import annotations
 
 import math
+from typing import TYPE_CHECKING
 
 from backbearing.base.text import compass_point
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
 
 
 def direction_words(bearing_deg: float) -> str:
@@ -94,3 +98,10 @@ def crs_name(crs: str) -> str:
         return crs
     code = found.to_authority()
     return f"{found.name} ({':'.join(code)})" if code else str(found.name)
+
+
+def listed(labels: Sequence[str]) -> str:
+    """Labels in a row, their common unit once: ``14, 20, 35 mm``."""
+    if all(label.endswith(" mm") for label in labels):
+        return ", ".join(label.removesuffix(" mm") for label in labels) + " mm"
+    return ", ".join(labels)

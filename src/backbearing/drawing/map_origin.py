@@ -21,7 +21,7 @@ Spot = list[float]
 
 
 @dataclass(frozen=True, slots=True)
-class Home:
+class MapOrigin:
     """The subject's position, and positions seen from it.
 
     Parameters
@@ -34,7 +34,7 @@ class Home:
     lon: float
 
     @classmethod
-    def of(cls, plan: Plan) -> Home:
+    def of(cls, plan: Plan) -> MapOrigin:
         """The plan's subject."""
         return cls(plan.subject.lat, plan.subject.lon)
 

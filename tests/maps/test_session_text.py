@@ -11,11 +11,11 @@ import pytest
 from shapely.geometry import Point, Polygon, shape
 
 from backbearing.base.geodesy import line_between
-from backbearing.drawing.clock import Clock
 from backbearing.drawing.texts import Texts
+from backbearing.drawing.wall_clock import WallClock
 from backbearing.maps import page_html
-from backbearing.maps.session_facts import session_facts
 from backbearing.maps.session_layers import session_layers
+from backbearing.maps.session_text import session_text
 from backbearing.plan.turns import lens_of, turn_of_each
 
 if TYPE_CHECKING:
@@ -24,7 +24,7 @@ if TYPE_CHECKING:
 
 @pytest.fixture
 def drawn(plan: Plan):
-    return session_layers(plan, Clock(plan.zone), Texts())
+    return session_layers(plan, WallClock(plan.zone), Texts())
 
 
 def test_turns_and_walks_are_drawn_where_they_are(plan, drawn):
@@ -51,7 +51,7 @@ def test_an_empty_patch_and_an_unknown_spot_are_left_out(plan):
     nan = float("nan")
     none = replace(lighting.blind, area=Polygon(), spot_lat=nan, spot_lon=nan)
     dim = replace(plan, session=replace(plan.session, lighting=replace(lighting, blind=none)))
-    light = session_layers(dim, Clock(plan.zone), Texts())["light"]
+    light = session_layers(dim, WallClock(plan.zone), Texts())["light"]
     assert light["patch"] is None
     assert light["spot"] is None
     json.dumps(light, allow_nan=False)
@@ -61,7 +61,7 @@ def test_without_a_session_the_page_has_no_part_for_one(plan, elevation):
     html = page_html(replace(plan, session=None), elevation)
     assert 'id="session"' not in html
     assert 'data-layer="turns"' not in html
-    assert session_facts(replace(plan, session=None), Clock(plan.zone), Texts()) is None
+    assert session_text(replace(plan, session=None), WallClock(plan.zone), Texts()) is None
 
 
 def test_lenses_left_out_are_named_with_why_and_what_would_help(plan, elevation):

@@ -1,0 +1,116 @@
+"""One self-contained page: the map that folium makes, our own relief, and every fact.
+
+The page opens from disk with no network and makes no request.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING, Any
+
+from backbearing.drawing.arcs import ROLES
+from backbearing.drawing.base_map import base_map
+from backbearing.drawing.leaflet import folium_map, leaflet_script, leaflet_style
+from backbearing.drawing.page_shell import asset, filled_page
+from backbearing.drawing.texts import Texts, json_block
+from backbearing.drawing.wall_clock import WallClock
+from backbearing.maps.area import area_layer
+from backbearing.maps.charts import night_chart, skyline_chart
+from backbearing.maps.dial_and_rings import dial_and_rings
+from backbearing.maps.layers import layers
+from backbearing.maps.page_previews import page_comparison, page_pictures
+from backbearing.maps.page_text import page_text
+from backbearing.maps.session_layers import session_layers
+from backbearing.maps.session_text import session_text
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+    from backbearing.drawing.base_map import MapGround
+    from backbearing.maps.area import CellPixels
+    from backbearing.plan.clearance import AreaCells, ClearGround, RidgeArea
+    from backbearing.plan.plan import Plan
+    from backbearing.plan.view import View
+
+SCRIPTS = ("labels.js", "ground.js", "page.js")
+STYLES = ("page.css", "ground.css")
+
+
+@dataclass(frozen=True, slots=True)
+class PageValues:
+    """What a plan's page shows besides the plan itself, all of it computed before.
+
+    Attributes
+    ----------
+    ground : MapGround
+        For relief and contours.
+    seen : tuple of View
+        What each lens with a stand will see, in a session from its turn's stand.
+    clear : tuple of ClearGround
+        Ground round the stands from which the ridge is clear, at their minutes.
+    area : RidgeArea or None
+        The same for a larger area and a whole night.
+    pixels : mapping of AreaCells to tuple of CellPixels
+        Where the cells of both lie on the map.
+    """
+
+    ground: MapGround
+    seen: tuple[View, ...]
+    clear: tuple[ClearGround, ...] = ()
+    area: RidgeArea | None = None
+    pixels: Mapping[AreaCells, tuple[CellPixels, ...]] = field(default_factory=dict)
+
+
+def night_page(plan: Plan, values: PageValues) -> str:
+    """Make the page; the same plan and values give the same bytes.
+
+    Returns
+    -------
+    str
+        HTML, complete, with nothing left to fetch.
+    """
+    clock, texts = WallClock(plan.zone), Texts()
+    drawn = {**layers(plan, clock, texts), **dial_and_rings(plan, values.ground, clock)}
+    base = base_map(values.ground)
+    washed = area_layer(plan, texts, values.clear, values.area, values.pixels)
+    facts = page_text(plan, clock, texts)
+    session = session_text(plan, clock, texts)
+    ground = {
+        **drawn,
+        **base.contours,
+        "session": session_layers(plan, clock, texts),
+        "clear": washed,
+        "title": texts.add(plan.name),
+    }
+    map_html, map_script = folium_map((plan.subject.lat, plan.subject.lon), base.pictures)
+    return _fill(
+        facts=facts,
+        session=session,
+        clear=washed,
+        has_light=session is not None and bool(session["light"]),
+        roles=ROLES,
+        used_roles={run["role"] for lens in drawn["lenses"] for run in lens["arc"]},
+        sky_chart=skyline_chart(plan, clock),
+        night_chart=night_chart(plan, clock),
+        pictures=page_pictures(values.seen),
+        comparison=page_comparison(plan),
+        declination=drawn["declination_deg"],
+        ground_json=json_block(ground),
+        text_json=json_block(texts.all),
+        map_html=map_html,
+        map_script=map_script,
+    )
+
+
+def _fill(*, map_html: str, map_script: str, **parts: Any) -> str:
+    from markupsafe import Markup
+
+    return filled_page(
+        "maps",
+        "night.html",
+        styles=[leaflet_style(), *(asset("maps", name) for name in STYLES)],
+        scripts=[leaflet_script(), map_script, *(asset("maps", name) for name in SCRIPTS)],
+        # Of folium's making, from numbers alone.
+        map_html=Markup(map_html),  # noqa: S704
+        **parts,
+    )

@@ -1,0 +1,123 @@
+"""The printed sheet of a plan: what its lenses will see, looked at once, then set and written."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from backbearing.alignment.view.lens_views import views
+from backbearing.base.files import check_free, write_file
+from backbearing.drawing.palette import SHEET, SHEET_RED
+from backbearing.plan.turns import at_turns
+from backbearing.sheet.content import sheet_content
+from backbearing.sheet.drawings import drawings
+from backbearing.sheet.page import set_html
+from backbearing.sheet.pdf import set_pdf
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from backbearing.plan.plan import Plan
+    from backbearing.plan.view import View
+    from backbearing.sheet.pdf import Paper
+    from backbearing.terrain.elevation import Elevation
+
+
+def write_sheet(
+    plan: Plan, elevation: Elevation | None, *, pdf: str | Path | None = None,
+    html: str | Path | None = None, paper: Paper = "a4", red: bool = False,
+    overwrite: bool = False,
+) -> tuple[Path, ...]:  # fmt: skip
+    """Write the sheet as PDF, as HTML, or as both.
+
+    Parameters
+    ----------
+    plan : Plan
+    elevation : Elevation or None
+        The ground, for the pictures of what each lens will see.
+    pdf, html : str or Path, optional
+        Where to write; the folders must exist.
+    paper : {"a4", "letter"}
+    red : bool
+        Red on black.
+    overwrite : bool
+        Whether a file that is already there may be replaced.
+
+    Returns
+    -------
+    tuple of Path
+        What was written.
+
+    Raises
+    ------
+    WriteRefusedError
+        Before anything is written, when a file is in the way.
+    """
+    wanted = [Path(path) for path in (pdf, html) if path is not None]
+    for path in wanted:
+        check_free(path, overwrite=overwrite)
+    seen = views(at_turns(plan), elevation)
+    made_pdf, made_html = sheet_contents(plan, seen, paper=paper, red=red)
+    made: list[tuple[str | Path | None, str | bytes]] = [(pdf, made_pdf), (html, made_html)]
+    return tuple(
+        write_file(path, content, overwrite=overwrite) for path, content in made if path is not None
+    )
+
+
+def sheet_pdf(
+    plan: Plan, elevation: Elevation | None, *, paper: Paper = "a4", red: bool = False
+) -> bytes:
+    """Set a plan on one or two pages; the same plan gives the same bytes.
+
+    A plan with very many lenses or cautions gets smaller letters, down to 8 points, and
+    then further pages rather than a caution less.
+
+    Parameters
+    ----------
+    plan : Plan
+    elevation : Elevation or None
+        The ground, for the pictures of what each lens will see.
+    paper : {"a4", "letter"}
+    red : bool
+        Red on black.
+
+    Returns
+    -------
+    bytes
+        A PDF file.
+    """
+    palette = SHEET_RED if red else SHEET
+    drawn = drawings(plan, views(at_turns(plan), elevation), palette)
+    return set_pdf(sheet_content(plan), drawn, palette, paper)
+
+
+def sheet_html(
+    plan: Plan, elevation: Elevation | None, *, paper: Paper = "a4", red: bool = False
+) -> str:
+    """Set a plan as a page to print; the same plan gives the same text.
+
+    Parameters
+    ----------
+    plan : Plan
+    elevation : Elevation or None
+        The ground, for the pictures of what each lens will see.
+    paper : {"a4", "letter"}
+        What it is to be printed on.
+    red : bool
+        Red on black.
+    """
+    palette = SHEET_RED if red else SHEET
+    drawn = drawings(plan, views(at_turns(plan), elevation), palette)
+    return set_html(sheet_content(plan), drawn, palette, paper)
+
+
+def sheet_contents(
+    plan: Plan, seen: Sequence[View], *, paper: Paper = "a4", red: bool = False
+) -> tuple[bytes, str]:
+    """Make the PDF and the HTML from one set of words and drawings.
+
+    ``seen`` is what the lenses with a stand see, each at its turn where it has one.
+    """
+    palette, content = SHEET_RED if red else SHEET, sheet_content(plan)
+    drawn = drawings(plan, seen, palette)
+    return set_pdf(content, drawn, palette, paper), set_html(content, drawn, palette, paper)
