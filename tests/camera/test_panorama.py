@@ -1,5 +1,6 @@
 from __future__ import annotations
 
+from itertools import pairwise
 from typing import Any
 
 import numpy as np
@@ -119,3 +120,34 @@ def test_impossible_panoramas_are_refused(changed: dict[str, Any], match: str) -
     }
     with pytest.raises(CameraError, match=match):
         plan_panorama(Camera(), Lens(35), **(asked | changed))
+
+
+@pytest.mark.parametrize("overlap", [0.1, 0.3, 0.5])
+def test_rows_share_the_asked_overlap_of_their_height(overlap: float) -> None:
+    pano = plan_panorama(
+        Camera(),
+        Lens(50),
+        azimuth_from_deg=100.0,
+        azimuth_to_deg=160.0,
+        altitude_from_deg=-5.0,
+        altitude_to_deg=60.0,
+        overlap=overlap,
+    )
+    assert len(pano.rows) >= 3
+    covered = []
+    for row in pano.rows:
+        frame = next(f for f in pano.frames if f.pitch_deg == row.pitch_deg)
+        # What the row surely covers: within half a step of a frame's middle, the lowest that
+        # its upper edge and the highest that its lower edge comes.
+        across = np.linspace(0.0, 1.0, 2001)
+        ends = []
+        for edge in (0.0, 1.0):
+            azimuth, altitude = frame.direction(across, np.full(2001, edge))
+            turn = (azimuth - frame.azimuth_deg + 180.0) % 360.0 - 180.0
+            ends.append(altitude[np.abs(turn) <= row.step_deg / 2.0])
+        covered.append((ends[0].max(), ends[1].min()))
+    for below, above in pairwise(covered[:-1]):
+        shared = (below[1] - above[0]) / (below[1] - below[0])
+        assert overlap - 0.01 <= shared <= overlap + 0.02
+    below, above = covered[-2:]
+    assert below[1] - above[0] >= (overlap - 0.01) * (below[1] - below[0])

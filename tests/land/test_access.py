@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+import pytest
+from pyproj import Geod
 from shapely import LineString, Point, box
 
 from backbearing.land.access import place_cautions
@@ -57,3 +59,13 @@ def test_the_sample_stands_lie_on_land_to_ask_for(plan: Plan) -> None:
     for lens in plan.lenses:
         assert lens.stand is not None
         assert "Calloway meadow is marked ask first" in lens.stand.cautions[0]
+
+
+@pytest.mark.parametrize(("metres", "said"), [(59.0, True), (61.0, False)])
+@pytest.mark.parametrize("kind", ["water", "hazard"])
+def test_water_and_hazards_within_sixty_metres_are_said(
+    kind: str, metres: float, *, said: bool
+) -> None:
+    lon, lat, _ = Geod(ellps="WGS84").fwd(HERE["lon"], HERE["lat"], 65.0, metres)
+    found = place_cautions(**HERE, places=[land("open"), Place(kind, "Fold", "", "", Point(lon, lat))])
+    assert bool(found) is said

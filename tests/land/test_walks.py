@@ -13,11 +13,12 @@ from hypothesis import strategies as st
 
 from backbearing.base.local_plane import LocalPlane
 from backbearing.land.routes import straight_way, way_by_tracks
-from backbearing.land.walks import OFF_TRACK, walk_along, walking_speed_m_per_minute
+from backbearing.land.walks import walk_along, walking_speed_m_per_minute
 from backbearing.plan.place import Place
 from backbearing.terrain import Elevation
 
 LOCAL = LocalPlane(36.2, -84.2)
+OFF_TRACK = 0.6  # Tobler 1993, walking where there is no path
 
 
 def slope_of(rise_per_m: float) -> Elevation:
@@ -150,3 +151,72 @@ def test_local_map_goes_there_and_back() -> None:
     again = LOCAL.to_plane(LOCAL.to_earth(area))
     assert again.symmetric_difference(area).area < 1e-4
     assert dataclasses.is_dataclass(LOCAL)
+
+
+@pytest.mark.parametrize(("away", "said"), [(19.0, True), (21.0, False)])
+@pytest.mark.parametrize("kind", ["water", "hazard"])
+def test_what_lies_within_twenty_metres_of_a_way_is_said(
+    kind: str, away: float, *, said: bool
+) -> None:
+    edge = shapely.LineString([(-50.0, away), (50.0, away)])
+    found = walk(
+        straight_way((-100.0, 0.0), (100.0, 0.0)), places=[place(kind, "unknown", edge, "Fold")]
+    )
+    assert any(f"of {kind}: Fold" in s for s in found.cautions) is said
+
+
+def stepped(fall_m: float, cell_m: float, beside_m: float = 0.0) -> Elevation:
+    """Level ground in square cells that steps down north of a line so far north of the middle."""
+    from affine import Affine
+    from pyproj import Transformer
+
+    x, y = Transformer.from_crs(4326, 32616, always_xy=True).transform(-84.2, 36.2)
+    north = (60.0 - np.arange(121)) * cell_m
+    heights = np.tile(np.where(north > beside_m, 500.0 - fall_m, 500.0)[:, None], (1, 121))
+    transform = Affine(cell_m, 0, x - 60.5 * cell_m, 0, -cell_m, y + 60.5 * cell_m)
+    return Elevation.from_array(heights, transform, "EPSG:32616")
+
+
+@pytest.mark.parametrize(
+    ("fall_m", "cell_m", "said"),
+    [
+        (4.7, 10.0, False),  # 25 degrees, but under five metres
+        (5.3, 10.0, True),  # 28 degrees
+        (6.0, 17.2, False),  # 19.2 degrees
+        (6.0, 15.8, True),  # 20.8 degrees
+    ],
+)
+def test_a_drop_beside_a_way_is_five_metres_and_twenty_degrees(
+    fall_m: float, cell_m: float, *, said: bool
+) -> None:
+    # From west to east along a row of cells; the grid is turned a degree against true north.
+    found = walk(straight_way((-60.0, 0.0), (60.0, 0.0)), stepped(fall_m, cell_m, beside_m=8.0))
+    assert any("Beside the way the ground falls" in s for s in found.cautions) is said
+
+
+@pytest.mark.parametrize(("beside_m", "said"), [(25.0, True), (35.0, False)])
+def test_drops_are_looked_for_twenty_metres_to_either_side_and_a_cell(
+    beside_m: float, *, said: bool
+) -> None:
+    # Cells of ten metres, the way 3 m south of a row of them: rows 23 m and 33 m off, and 30 m
+    # are looked over.
+    found = walk(straight_way((-20.0, -3.0), (20.0, -3.0)), stepped(30.0, 10.0, beside_m))
+    assert any("Beside the way the ground falls 30 m" in s for s in found.cautions) is said
+
+
+@pytest.mark.parametrize(("slope_deg", "said"), [(19.0, False), (21.0, True)])
+def test_a_way_is_called_steep_from_twenty_degrees(slope_deg: float, *, said: bool) -> None:
+    found = walk(
+        straight_way((-300.0, 0.0), (300.0, 0.0)), slope_of(float(np.tan(np.radians(slope_deg))))
+    )
+    assert any("Steep ground on the way" in s for s in found.cautions) is said
+
+
+@pytest.mark.parametrize(("gap_m", "joined"), [(4.5, True), (5.5, False)])
+def test_track_ends_within_five_metres_are_taken_as_joined(gap_m: float, *, joined: bool) -> None:
+    one = shapely.LineString([(0.0, 0.0), (600.0, 0.0)])
+    two = shapely.LineString([(300.0, gap_m), (300.0, 800.0)])
+    way = way_by_tracks((0.0, 0.0), (300.0, 800.0), [one, two])
+    # Joined, all of its 1100 m are track; else the start hangs on the second track by a straight
+    # line of 300 m over open ground.
+    assert way.on_track_m == pytest.approx(1100.0 if joined else 800.0, abs=8.0)

@@ -73,6 +73,33 @@ def test_magnitudes_to_nanolamberts_and_candela() -> None:
     assert luminance_cd_m2([22.0, 21.6]) * 1e6 == pytest.approx([171.2, 247.4], abs=0.2)
 
 
+@pytest.mark.parametrize(
+    ("rho", "haze"),
+    [
+        (2.0, 15_500_000.0),  # 6.2e7 / 4
+        (5.0, 2_480_000.0),  # 6.2e7 / 25
+        (9.9, 632_588.5),  # 6.2e7 / 98.01
+        (10.1, 789_770.0),  # 10^(6.15 - 0.2525); the two do not meet at ten degrees
+    ],
+)
+def test_near_the_moon_the_haze_scatters_by_the_inverse_square(rho: float, haze: float) -> None:
+    """KS91 eq. 19 (6.2e7 rho^-2 within ten degrees), 18 beyond (the numbers from memory).
+
+    The Moon is full and at the zenith, the target beside it; k is 0.172 and both air masses are
+    those of eq. 3: 1 / sqrt(1 - 0.96 sin^2 Z).
+    """
+    x = 1.0 / np.sqrt(1.0 - 0.96 * np.sin(np.radians(rho)) ** 2)
+    light = 10.0 ** (-0.4 * 3.84) * 10.0 ** (-0.4 * 0.172) * (1.0 - 10.0 ** (-0.4 * 0.172 * x))
+    rayleigh = 229_086.77 * (1.06 + np.cos(np.radians(rho)) ** 2)  # 10^5.36
+    found = moonlight_nl(
+        phase_angle_deg=0.0,
+        separation_deg=rho,
+        moon_zenith_distance_deg=0.0,
+        target_zenith_distance_deg=rho,
+    )
+    assert found == pytest.approx((rayleigh + haze) * light, rel=1e-5)
+
+
 def test_full_moon_zenith_against_skycalc() -> None:
     """B7.13: ESO SKYCALC 1.4.3: 18.01 at the zenith, full Moon 45 degrees up; 0.3 mag."""
     moon = moonlight_nl(

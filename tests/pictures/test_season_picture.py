@@ -161,3 +161,26 @@ def test_other_suffixes_and_files_in_the_way_are_refused(season: Season, tmp_pat
     path = draw_season(tmp_path / "s.svg", season)
     with pytest.raises(WriteRefusedError, match="already there"):
         draw_season(path, season)
+
+
+def test_the_moon_is_drawn_from_sunset_to_sunrise_only(season: Season) -> None:
+    picture = lay_out(season)
+    drawn = {row: [] for row in range(len(season.nights))}
+    for a, b, top, _ in picture.bands["moon"]:
+        drawn[int(top)].append((a, b))
+    cut = 0
+    for row, night in enumerate(season.nights):
+        noon = dt.datetime.combine(night.evening, dt.time(16), tzinfo=dt.UTC)  # noon in summer
+        expected = []
+        for moon in night.moon_up:
+            for sunless in night.sunless:
+                start, end = max(moon.start, sunless.start), min(moon.end, sunless.end)
+                cut += moon.start < sunless.start < moon.end or moon.start < sunless.end < moon.end
+                if end > start:
+                    expected.append(
+                        tuple((time - noon).total_seconds() / 3600.0 for time in (start, end))
+                    )
+        assert len(drawn[row]) == len(expected)
+        for found, wanted in zip(sorted(drawn[row]), sorted(expected), strict=True):
+            assert found == pytest.approx(wanted, abs=1e-6)
+    assert cut >= 5  # the Moon is up at dawn or at dusk on many of these nights

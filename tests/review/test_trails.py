@@ -6,7 +6,7 @@ import math
 
 import numpy as np
 import pytest
-from star_fields import as_jpeg, draw_path, sky_field, straight_field, to_srgb
+from star_fields import as_jpeg, draw_path, sky_field, straight_field, to_srgb, with_grain
 
 from backbearing.base.constants import SIDEREAL_RATE_RAD_S
 from backbearing.base.errors import BackbearingError
@@ -205,3 +205,22 @@ def test_fit_finds_a_sweep_and_gives_nan_never_a_guess_for_nothing() -> None:
     assert (fit.x_px[0], fit.y_px[0]) == pytest.approx((0.4, -0.3), abs=0.01)
     flat = fit_sweeps(np.zeros((1, 15, 15)), start=np.array([[1.0, 0.0, 1.5]]))
     assert flat.peak[0] <= 1e-6 or math.isnan(flat.peak[0])
+
+
+def test_trails_with_a_bend_are_mostly_left_out_and_straight_ones_kept() -> None:
+    # A tripod that was knocked: every trail goes 12 px to the right and then 12 px up. No swept
+    # star fits that, and what does not fit within eight percent of its peak is dropped.
+    rng = np.random.default_rng(1)
+    image = np.full((700, 1000), 0.02)
+    along = 24.0 * (np.arange(64) + 0.5) / 64.0
+    for _ in range(220):
+        x, y = rng.uniform(0, 1000), rng.uniform(0, 700)
+        flux = np.exp(rng.uniform(np.log(0.5), np.log(8.0)))
+        draw_path(
+            image, x + np.minimum(along, 12.0), y - np.maximum(along - 12.0, 0.0), flux, 1.2
+        )
+    bent = measure_trails(as_jpeg(with_grain(image, 0.003, rng)))
+    assert bent.found > 120
+    assert bent.whole.stars < bent.found / 3
+    straight = measure_trails(as_jpeg(straight_field(9.0, 37.0)))
+    assert straight.whole.stars > 0.55 * straight.found

@@ -11,7 +11,7 @@ from backbearing.base.errors import SkyError
 from backbearing.sky import CORE, Target, dark_windows, direction, light_side, moonlight_at
 from backbearing.sky.band import band_directions, band_share_up
 from backbearing.sky.glow import twilight_brightening_mag
-from backbearing.sky.moonlight import WELCOME_MAG
+from backbearing.sky.moonlight import Moonlight
 from backbearing.sky.targets import MOON
 
 VALLEY = {"lat": 36.3, "lon": -84.2, "height_m": 400.0}
@@ -36,7 +36,7 @@ def test_on_the_moons_disc_nothing_is_given() -> None:
 def test_a_thin_moon_far_away_may_be_welcome_and_a_full_one_is_not() -> None:
     light = moonlight_at(CORE, **VALLEY, times=MONTH)
     assert light.welcome.any()
-    assert (light.brightening_mag[light.welcome] <= WELCOME_MAG).all()
+    assert (light.brightening_mag[light.welcome] <= 0.2).all()
     assert light.lit[light.welcome & (light.altitude_deg > 3.0)].max() < 0.6
 
 
@@ -45,10 +45,21 @@ def test_a_thin_moon_far_away_may_be_welcome_and_a_full_one_is_not() -> None:
     [
         (180.0, 20.0, "back light"),
         (215.0, 20.0, "back light from the right"),
+        (239.0, 20.0, "back light from the right"),
+        (241.0, 20.0, "side light from the right"),
         (90.0, 20.0, "side light from the left"),
+        (61.0, 20.0, "side light from the left"),
+        (59.0, 20.0, "front light from the left"),
         (20.0, 20.0, "front light from the left"),
         (355.0, 20.0, "front light"),
-        (100.0, 75.0, "above"),
+        (351.0, 20.0, "front light"),
+        (349.0, 20.0, "front light from the right"),
+        (171.0, 20.0, "back light"),
+        (169.0, 20.0, "back light from the left"),
+        (100.0, 59.0, "side light from the left"),
+        (100.0, 61.0, "above"),
+        (100.0, -0.25, "side light from the left"),
+        (100.0, -0.27, "below the horizon"),
         (100.0, -1.0, "below the horizon"),
     ],
 )
@@ -159,3 +170,34 @@ def test_over_falling_land_the_sky_of_the_horizontal_is_taken() -> None:
     glow = twilight_brightening_mag(CORE, **place, low_skyline=True)
     assert np.isfinite(glow[~up & np.isfinite(known.altitude_deg)]).any()
     assert np.array_equal(glow[up], twilight_brightening_mag(CORE, **place)[up], equal_nan=True)
+
+
+def shining(*, brightening_mag: float, face_lux: float) -> Moonlight:
+    one = np.array([30.0])
+    return Moonlight(
+        azimuth_deg=one, altitude_deg=one, phase_angle_deg=one, lit=one, separation_deg=one,
+        brightening_mag=np.array([brightening_mag]), sky_mag=one, ground_lux=one,
+        face_lux=np.array([face_lux]),
+    )  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    ("brightening_mag", "face_lux", "welcome"),
+    [(0.19, 0.0011, True), (0.21, 0.0011, False), (0.19, 0.0009, False), (np.nan, 1.0, False)],
+)
+def test_welcome_is_more_than_starlight_and_at_most_a_fifth_of_a_magnitude(
+    brightening_mag: float, face_lux: float, *, welcome: bool
+) -> None:
+    light = shining(brightening_mag=brightening_mag, face_lux=face_lux)
+    assert light.welcome.tolist() == [welcome]
+
+
+@pytest.mark.parametrize(
+    ("over_ridge", "kind"), [(-0.25, "back"), (-0.27, "behind the ridge"), (np.nan, "back")]
+)
+def test_a_moon_whose_limb_shows_over_the_ridge_still_shines(over_ridge: float, kind: str) -> None:
+    side = light_side(
+        moon_azimuth_deg=180.0, moon_altitude_deg=20.0, sight_azimuth_deg=180.0,
+        moon_over_ridge_deg=over_ridge,
+    )  # fmt: skip
+    assert side.kind == kind

@@ -121,3 +121,47 @@ def test_flat_ground_nearest_first() -> None:
     assert (patches[0].lat, patches[0].lon) == pytest.approx((float(lat), float(lon)))
     assert flat_patches(dem, **at(dem, 30, 30), within_m=200.0) == []
     assert flat_patches(ground(np.full((9, 9), np.nan)), **at(dem, 4, 4), within_m=60.0) == []
+
+
+@pytest.mark.parametrize(("column", "found"), [(23, True), (24, False)])
+def test_an_edge_in_the_cell_beyond_the_reach_is_found(column: int, *, found: bool) -> None:
+    # Fifty metres asked, thirty a cell: pixels to 80 m count. Those of column 22 lie 60 m away,
+    # and the edge may stand anywhere from there to column 23; those of column 23 lie 90 m away.
+    z = np.full((40, 40), 500.0)
+    z[:, column:] = 440.0
+    dem = ground(z)
+    drop = largest_drop(dem, **at(dem, 20, 20), within_m=50.0)
+    assert drop is not None
+    assert drop.fall_m == (60.0 if found else 0.0)
+
+
+@pytest.mark.parametrize(("cells", "found"), [(8, 0), (9, 1)])
+def test_fewer_than_nine_level_pixels_are_chance(cells: int, found: int) -> None:
+    # Ninety metres a cell: eight of them are 64,800 square metres, larger than need be.
+    z = np.random.default_rng(1).uniform(400, 600, (40, 40))
+    z[20, 20 : 20 + cells] = 333.0
+    coarse = Elevation.from_array(z, Affine(90, 0, 500_000, 0, -90, 4_000_000), "EPSG:32616")
+    assert len(flat_patches(coarse, **at(coarse, 20, 20), within_m=500.0)) == found
+
+
+@pytest.mark.parametrize(("rows", "columns", "found"), [(4, 11, 0), (5, 9, 1)])
+def test_level_ground_under_four_hectares_is_not_said(rows: int, columns: int, found: int) -> None:
+    # Thirty metres a cell on the map, 900.7 square metres on the ground (scale 0.9996): 44 cells
+    # are 39,631 square metres, 45 are 40,532.
+    z = np.random.default_rng(1).uniform(400, 600, (80, 80))
+    z[20 : 20 + rows, 20 : 20 + columns] = 333.0
+    dem = ground(z)
+    assert len(flat_patches(dem, **at(dem, 20, 20), within_m=500.0)) == found
+
+
+def test_a_gentler_fall_across_the_diagonal_does_not_hide_a_steep_one() -> None:
+    # A slope of 25 degrees that faces five degrees off the row's side: down the column it falls
+    # 13.9 m over 30 m (24.9 degrees), across the diagonal 15.1 m over 42.4 m (19.6 degrees).
+    dem = ground(plane(25.0, 5.0))
+    plain = largest_drop(dem, **at(dem, 20, 20), within_m=60.0)
+    steep = largest_drop(dem, **at(dem, 20, 20), within_m=60.0, least_slope_deg=20.0)
+    assert plain is not None
+    assert steep is not None
+    assert (plain.fall_m, plain.slope_deg) == pytest.approx((15.15, 19.7), abs=0.06)
+    assert (steep.fall_m, steep.slope_deg) == pytest.approx((13.94, 24.9), abs=0.06)
+    assert largest_drop(dem, **at(dem, 20, 20), within_m=60.0, least_slope_deg=26.0) is None

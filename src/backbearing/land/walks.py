@@ -196,12 +196,13 @@ def _drops(line: LineString, local: LocalPlane, elevation: Elevation) -> list[st
                 end_lat=float(lat[i + 1]),
                 end_lon=float(lon[i + 1]),
                 within_m=BESIDE_M,
+                least_slope_deg=STEEP_DEG,
             )
             if drop is not None and (worst is None or drop.fall_m > worst.fall_m):
                 worst = drop
     except TerrainError:
         return ["The ground along the way is not known well enough to look for drops."]
-    if worst is None or worst.fall_m < LEAST_FALL_M or worst.slope_deg < STEEP_DEG:
+    if worst is None or worst.fall_m < LEAST_FALL_M:
         return []
     said = (
         f"Beside the way the ground falls {worst.fall_m:.0f} m over {worst.over_m:.0f} m; a true "

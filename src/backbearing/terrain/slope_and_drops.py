@@ -121,6 +121,7 @@ def largest_drop(
     within_m: float,
     end_lat: float | None = None,
     end_lon: float | None = None,
+    least_slope_deg: float = 0.0,
 ) -> Drop | None:
     """Find the largest fall between neighbouring pixels near a place, or along a walk.
 
@@ -135,12 +136,15 @@ def largest_drop(
         How far to look from the place or to either side of the walk.
     end_lat, end_lon : float, optional
         Where a straight walk ends.
+    least_slope_deg : float, optional
+        Falls between pixels less steep than this are left out, so that a longer and gentler
+        one across the diagonal does not hide a steep one.
 
     Returns
     -------
     Drop or None
-        None where no two known neighbours lie within reach: nothing is known, which is
-        no sign of safe ground.
+        None where no two known neighbours within reach are so steep, or none are known:
+        neither is a sign of safe ground.
 
     Raises
     ------
@@ -154,18 +158,21 @@ def largest_drop(
     )
     z = area.heights_m
     reach = within_m + max(elevation.grid.steps_m)
+    steps = elevation.local_steps_m(lat=lat, lon=lon)
     falls, firsts, nears = [], [], []
     for down, across in NEIGHBOURS:
         one, two = _neighbours(z.shape, down, across)
         distance = np.minimum(area.distance_m[one], area.distance_m[two])
         near = distance <= reach
         fall = np.abs(z[one] - z[two])[near]
+        over = math.hypot(down * steps[0], across * steps[1])
+        fall[fall < math.tan(math.radians(least_slope_deg)) * over] = -1.0
         row, col = np.nonzero(near)
         falls.append(fall)
         firsts.append(np.stack([row, col - min(across, 0)]))
         nears.append(distance[near])
     fall_m, first = np.concatenate(falls), np.concatenate(firsts, axis=1)
-    if np.isnan(fall_m).all():
+    if not (fall_m >= 0.0).any():
         return None
     best = int(np.lexsort((np.concatenate(nears), -np.nan_to_num(fall_m, nan=-1.0)))[0])
     which = int(np.searchsorted(np.cumsum([len(f) for f in falls]), best, side="right"))

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 import numpy as np
+import pytest
 from affine import Affine
 
 from backbearing.alignment import plan_night
@@ -77,3 +78,41 @@ def test_the_sample_raster_is_large_enough(plan: Plan) -> None:
     for lens in plan.lenses:
         assert lens.stand is not None
         assert not any("could rise" in c for c in lens.stand.cautions)
+
+
+@pytest.mark.parametrize(("rows", "said"), [(4, True), (5, False)])
+def test_drops_are_looked_for_to_a_hundred_metres_and_a_cell(rows: int, *, said: bool) -> None:
+    # A cell is 30.9 m from north to south: four are 123 m, and 131 m are looked over; five 154 m.
+    heights = rolling()
+    heights[: 20 - rows] -= 80.0
+    found = ground_cautions(ground(heights), **at(20, 20))
+    assert any("The ground falls" in s for s in found) is said
+
+
+@pytest.mark.parametrize(
+    ("fall_m", "cells_a_degree", "said"),
+    [
+        (4.6, 10_800, False),  # 24 degrees over 10.3 m, but under five metres
+        (5.6, 10_800, True),  # 28 degrees
+        (10.6, 3_600, False),  # 18.9 degrees over 30.9 m
+        (11.9, 3_600, True),  # 21.1 degrees
+    ],
+)
+def test_a_drop_is_five_metres_and_twenty_degrees(
+    fall_m: float, cells_a_degree: int, *, said: bool
+) -> None:
+    cell = 1.0 / cells_a_degree
+    heights = 500.0 + 0.01 * np.arange(60)[None, :] + np.zeros((60, 1))
+    heights[:30] -= fall_m
+    raster = Elevation.from_array(heights, Affine(cell, 0, 10.0, 0, -cell, 45.0), "EPSG:4326")
+    found = ground_cautions(raster, lat=45.0 - 31.5 * cell, lon=10.0 + 30.5 * cell)
+    assert any("The ground falls" in s for s in found) is said
+
+
+@pytest.mark.parametrize(("row", "said"), [(17, True), (16, False)])
+def test_level_ground_is_looked_for_to_a_hundred_metres(row: int, *, said: bool) -> None:
+    # Three rows are 93 m, four 123 m.
+    heights = rolling()
+    heights[row - 6 : row + 1, 10:30] = 500.0
+    found = ground_cautions(ground(heights), **at(20, 20))
+    assert any("may be open water" in s for s in found) is said

@@ -73,3 +73,11 @@ def test_an_end_beside_a_gap_is_not_sought_in_it() -> None:
     holds = np.array([time in (TIMES[6], TIMES[7]) for time in times])
     (span,) = spans_where(times, holds, lambda asked: np.ones(len(asked), dtype=bool))
     assert span.end == TIMES[7]
+
+
+@pytest.mark.parametrize(("apart_s", "stretches"), [(175, 1), (185, 2)])
+def test_half_a_step_more_than_a_step_is_a_gap(apart_s: int, stretches: int) -> None:
+    # Steps of two minutes: three minutes between two samples are the most that is bridged.
+    later = [TIMES[5] + dt.timedelta(seconds=apart_s + 120 * i) for i in range(5)]
+    times = TIMES[:6] + later
+    assert len(spans_where(times, np.ones(len(times), dtype=bool))) == stretches

@@ -14,7 +14,7 @@ from backbearing.alignment import Framing, Subject, find_stands
 from backbearing.alignment.stand.solve import level_distance_m
 from backbearing.base.errors import CameraError, OutingError, SkyError, TerrainError
 from backbearing.camera import Camera, Lens
-from backbearing.sky import CORE, Target
+from backbearing.sky import CORE, Target, direction
 from backbearing.terrain import Elevation
 
 NIGHT = dt.datetime(2027, 6, 6, 4, 20, tzinfo=dt.UTC)
@@ -213,3 +213,62 @@ def test_impossible_subjects(wrong: dict[str, float], error: type[Exception]) ->
 def test_impossible_framings(wrong: dict[str, float]) -> None:
     with pytest.raises(CameraError, match=next(iter(wrong))):
         Framing(**wrong)
+
+
+def falling(gradient: float) -> Elevation:
+    """Ground that falls to the north, away from the subject, so much a metre."""
+    from affine import Affine
+
+    cell = 1 / 1200
+    south_m = (np.arange(40) - 20.0) * cell * 110_960.0
+    heights = 3_000.0 + gradient * south_m[:, None] * np.ones((1, 40))
+    transform = Affine(cell, 0, TREE.lon - 20 * cell, 0, -cell, TREE.lat + 20.5 * cell)
+    return Elevation.from_array(heights, transform, "EPSG:4326")
+
+
+@pytest.mark.parametrize(
+    ("gradient", "found"),
+    [
+        (1.8, True),  # 61 degrees: 4.4 times nearer than on the level
+        (2.1, True),  # 65 degrees: 5.7 times
+        (2.4, False),  # 67 degrees: it would be 7.2 times
+    ],
+)
+def test_stands_are_sought_down_to_a_sixth_of_the_level_distance(
+    gradient: float, *, found: bool
+) -> None:
+    # Seen from h = m d below its foot, a height H at the distance d subtends an angle of tangent
+    # t = H d / (d^2 + h (h + H)), on the level t = H / L; so L / d = (1 + m^2) / (1 - m t).
+    high = Subject(lat=TREE.lat, lon=TREE.lon, height_m=6.0)
+    framing = Framing(share=0.05, eye_height_m=0.01, base_margin=0.0)
+    # Due south the back bearing is straight down the fall.
+    when = dt.datetime(2027, 6, 6, 6, 23, tzinfo=dt.UTC)
+    level = find_stands(high, CORE, when, CAMERA, [Lens(50.0)], framing)[0]
+    assert level.bearing_deg == pytest.approx(180.0, abs=2.0)
+    (stand,) = find_stands(high, CORE, when, CAMERA, [Lens(50.0)], framing, falling(gradient))
+    if not found:
+        assert math.isnan(stand.distance_m)
+        assert "falls or rises too fast" in stand.cautions[0]
+        return
+    assert stand.share == pytest.approx(0.05, abs=1e-7)
+    nearer = (1.0 + gradient**2) / (1.0 - gradient * 6.0 / level.distance_m)
+    assert level.distance_m / stand.distance_m == pytest.approx(nearer, rel=0.01)
+
+
+@pytest.mark.parametrize(("slope_deg", "steep"), [(19.0, False), (21.0, True)])
+def test_ground_is_called_steep_from_twenty_degrees(slope_deg: float, *, steep: bool) -> None:
+    (stand,) = find_stands(TREE, CORE, NIGHT, CAMERA, [Lens(35.0)], Framing(), slope(slope_deg))
+    assert any("Steep ground" in caution for caution in stand.cautions) is steep
+
+
+@pytest.mark.parametrize(("lat", "doubted"), [(-8.3, False), (-9.7, True)])
+def test_a_bearing_is_doubted_from_seventy_degrees_up(lat: float, *, doubted: bool) -> None:
+    # At its highest a target stands 90 degrees less the difference of latitude and declination:
+    # Sgr A* at -29.0 culminates 69.3 degrees up at 8.3 south, 70.7 at 9.7 south.
+    subject = Subject(lat=lat, lon=0.0, height_m=6.0)
+    evening = np.datetime64("2027-06-06T00:00") + np.arange(360) * np.timedelta64(1, "m")
+    _, altitude = direction(CORE, lat=lat, lon=0.0, times=evening)
+    highest = evening[int(np.argmax(altitude))].astype(dt.datetime).replace(tzinfo=dt.UTC)
+    (stand,) = find_stands(subject, CORE, highest, CAMERA, [Lens(14.0)], Framing())
+    assert stand.target_altitude_deg == pytest.approx(61.0 - lat, abs=0.1)
+    assert any("zenith" in caution for caution in stand.cautions) is doubted

@@ -43,6 +43,23 @@ def test_sigma_against_a_simulation() -> None:
     assert float(sigma) == pytest.approx(spread, rel=0.02)
 
 
+def test_on_steep_sights_a_step_towards_the_ridge_counts_by_the_tangent() -> None:
+    # A ridge 250 m up and 250 m away, heights well known: five metres nearer or farther move its
+    # altitude by 5 tan(45) cos^2(45) / 250 of a radian, which is 0.573 degrees.
+    rng = np.random.default_rng(3)
+    rise, s = 250.0, 250.0
+    spread = np.degrees(np.arctan(rise / (s + rng.normal(0.0, 5.0, 200_000)))).std()
+    sigma = clearance_sigma_deg(45.0, s, vertical_sigma_m=0.0, position_sigma_m=5.0)
+    assert float(sigma) == pytest.approx(spread, rel=0.02)
+    assert float(sigma) == pytest.approx(0.573, abs=0.002)
+
+
+def test_near_ground_is_limited_by_the_height_of_the_eye() -> None:
+    # A tripod's height is known to 0.1 m (common practice, no source): 0.1 / 10 of a radian.
+    sigma = clearance_sigma_deg(0.0, 10.0, vertical_sigma_m=0.0, position_sigma_m=0.0)
+    assert float(sigma) == pytest.approx(0.573, abs=0.001)
+
+
 def test_far_ridges_are_limited_by_the_air() -> None:
     sigma = clearance_sigma_deg(1.0, 80_000.0, vertical_sigma_m=0.0, position_sigma_m=0.0)
     assert float(sigma) == pytest.approx(math.degrees(0.03 * 80_000 / (2 * 6_371_008.8)), rel=1e-2)
@@ -52,8 +69,10 @@ def test_far_ridges_are_limited_by_the_air() -> None:
     ("clearance", "sigma", "graded"),
     [
         (3.0, 0.5, "clears"),
+        (1.1, 0.5, "clears"),
         (0.9, 0.5, "too close to call"),
         (-0.9, 0.5, "too close to call"),
+        (-1.1, 0.5, "hidden"),
         (-3.0, 0.5, "hidden"),
         (float("nan"), 0.5, "unknown"),
         (1.0, float("nan"), "unknown"),

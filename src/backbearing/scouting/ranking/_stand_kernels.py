@@ -198,11 +198,12 @@ def ground_at(
 
 @_compiled
 def falls_and_levels(z: Any, row: Any, col: Any, rows_m: float, cols_m: float, reach_m: float,
-                     fall: Any, over: Any, level: Any) -> None:  # fmt: skip
+                     least_slope: float, fall: Any, over: Any, level: Any) -> None:  # fmt: skip
     """Largest fall between neighbouring pixels near places, and how many lie dead level.
 
-    ``fall`` and ``over`` are metres; ``level`` counts the pixels within reach that have the
-    height of the nearest one. NaN and -1 where nothing is known.
+    Of the falls with at least a slope (rise over run); ``fall`` and ``over`` are metres;
+    ``level`` counts the pixels within reach that have the height of the nearest one. NaN where
+    there is no such fall, -1 where nothing is known.
     """
     down, across = int(reach_m / rows_m) + 1, int(reach_m / cols_m) + 1
     for i in range(len(row)):
@@ -225,9 +226,10 @@ def falls_and_levels(z: Any, row: Any, col: Any, rows_m: float, cols_m: float, r
                     if p > bottom or q > right or q < left:
                         continue
                     drop = abs(float(z[a, b]) - float(z[p, q]))
-                    if not drop <= fall[i] and not math.isnan(drop):
+                    run = math.hypot((p - a) * rows_m, (q - b) * cols_m)
+                    if drop >= least_slope * run and not drop <= fall[i]:
                         fall[i] = drop
-                        over[i] = math.hypot((p - a) * rows_m, (q - b) * cols_m)
+                        over[i] = run
 
 
 @_compiled

@@ -204,7 +204,7 @@ def _ground(facts: StandFacts, i: int) -> list[str]:
     if facts.ground.slope_deg[i] >= STEEP_DEG:
         said.append(f"steep ground at the stand ({facts.ground.slope_deg[i]:.0f}°)")
     fall, over = float(facts.ground.fall_m[i]), float(facts.ground.fall_over_m[i])
-    if fall >= LEAST_FALL_M and np.degrees(np.arctan2(fall, over)) >= STEEP_DEG:
+    if fall >= LEAST_FALL_M:
         said.append(f"the ground falls {fall:.0f} m over {over:.0f} m near the stand")
     if facts.ground.level_cells[i] >= FEWEST_PIXELS:
         said.append("dead level ground at the stand may be open water")

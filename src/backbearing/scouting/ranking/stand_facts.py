@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from backbearing.alignment.stand.ground_cautions import REACH_M
+from backbearing.base.cautions import STEEP_DEG
 from backbearing.scouting.ranking.best_stands import (
     behind_deg,
     best_stands,
@@ -40,7 +42,7 @@ class GroundFound:
     ----------
     slope_deg : ndarray
     fall_m, fall_over_m : ndarray
-        Largest fall near the stand and over what length.
+        Largest steep fall near the stand and over what length; NaN where there is none.
     level_cells : ndarray of int
         Pixels dead level with it.
     """
@@ -146,6 +148,7 @@ def _ground(elevation: Elevation, group: Group, at: BestStands) -> GroundFound:
         np.atleast_1d(pixels.col - window.col0),
         *window.steps_m,
         REACH_M,
+        math.tan(math.radians(STEEP_DEG)),
         fall,
         over,
         level,
