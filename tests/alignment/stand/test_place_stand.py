@@ -81,8 +81,7 @@ def test_the_rasters_part_is_what_a_tilted_raster_does(
     rng = np.random.default_rng(4)
     distances = []
     for error in rng.normal(0.0, sigma, 60):
-        problem = scene.with_drop(drop + error).problem(lens.lens)
-        distances.append(problem.level_distance())
+        distances.append(scene.with_drop(drop + error).level_distance_m(lens.lens))
     assert np.std(distances) == pytest.approx(lens.placing.raster_along_m, rel=0.35)
 
 
