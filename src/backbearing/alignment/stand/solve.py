@@ -7,7 +7,7 @@ angles. A row's answer does not depend on the other rows.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, fields, replace
 from typing import TYPE_CHECKING, Final, Protocol
 
 import numpy as np
@@ -101,6 +101,15 @@ class StandQuestions:
     def reach_m(self) -> float:
         """Farthest distance tried for any of them, metres."""
         return SPREAD * float(np.nanmax(self.level_m, initial=0.0))
+
+    def rows(self, index: Ints) -> StandQuestions:
+        """Ask some of the questions, each as often as it is named."""
+        arrays = ("base_m", "height_m", "eye_height_m", "base_over_eye_m", "level_m")
+        return replace(
+            self,
+            excess=lambda which, *seen: self.excess(index[which], *seen),
+            **{name: getattr(self, name)[index] for name in arrays},
+        )
 
     def altitudes_deg(
         self, which: Ints, ground_m: Floats, distance_m: Floats
@@ -222,15 +231,12 @@ class StandPlaces:
 
     def rows(self, some: slice) -> StandPlaces:
         """Take some of the rows."""
-        return StandPlaces(
-            self.lat[some],
-            self.lon[some],
-            self.ground_m[some],
-            self.distance_m[some],
-            self.bearing_deg[some],
-            self.base_altitude_deg[some],
-            self.top_altitude_deg[some],
-        )
+        return StandPlaces(*(getattr(self, one.name)[some] for one in fields(self)))
+
+    def where(self, kept: Flags) -> StandPlaces:
+        """Keep some of the stands, and NaN for the others."""
+        columns = (getattr(self, one.name) for one in fields(self))
+        return StandPlaces(*(np.where(kept, column, np.nan) for column in columns))
 
 
 def solve_stands(
