@@ -6,20 +6,58 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from backbearing.terrain.grid import Pixels
+from backbearing.terrain.grid import EDGE_SNAP, Pixels
 from backbearing.terrain.reading.sources import Ground
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from backbearing.terrain.chunks import Chunks
-    from backbearing.terrain.reading.sources import Source
+    from backbearing.terrain.reading.sources import Heights, Source
 
     Floats = NDArray[np.float64]
     Ints = NDArray[np.int64]
 
 CORNERS = ((0, 0), (0, 1), (1, 0), (1, 1))
 """Pixels around a cell: how far down and across from its first one."""
+
+
+def heights_in(window: Heights, row: Floats, col: Floats) -> Floats:
+    """Give the surface's height at fractional pixels of a window, NaN where it is unknown.
+
+    Unknown is what lies outside the window, next to a void that counts, or on open water.
+
+    Parameters
+    ----------
+    window : ndarray, shape (rows, cols)
+        Metres, at least two rows and columns, contiguous (or it is copied); NaN at voids,
+        ``WATER_LEVEL_M`` on open water.
+    row, col : ndarray
+        Counted from the centre of the window's first pixel, of one shape.
+    """
+    rows, cols = window.shape
+    inside = (row >= -EDGE_SNAP) & (row <= rows - 1 + EDGE_SNAP)
+    inside &= (col >= -EDGE_SNAP) & (col <= cols - 1 + EDGE_SNAP)
+    if not inside.all():
+        row, col = np.where(inside, row, 0.0), np.where(inside, col, 0.0)
+    (i, u), (j, v) = _cell_and_share(row, rows), _cell_and_share(col, cols)
+    flat, first = window.reshape(-1), i * cols + j
+    corners = np.stack([flat[first + down * cols + across] for down, across in CORNERS])
+    weights = _weights(u, v)
+    one, two, three, four = weights * corners
+    heights: Floats = one + two + three + four
+    doubtful = (np.isnan(corners) | (corners == 0.0)).any(axis=0)
+    if doubtful.any():
+        heights[doubtful] = _settled(
+            corners[:, doubtful], weights[:, doubtful], u[doubtful], v[doubtful]
+        )
+    return np.where(inside, heights, np.nan)
+
+
+def _settled(corners: Floats, weights: Floats, u: Floats, v: Floats) -> Floats:
+    """Heights between corners of which some are unknown, of no weight, or water."""
+    one, two, three, four = np.where(weights > 0.0, weights * corners, 0.0)
+    return np.where(_on_water(corners, u, v), np.nan, one + two + three + four)
 
 
 def look(source: Source, chunks: Chunks, pixels: Pixels) -> tuple[Floats, NDArray[np.int8]]:
@@ -45,11 +83,9 @@ def _look_inside(
     source: Source, chunks: Chunks, row: Floats, col: Floats
 ) -> tuple[Floats, NDArray[np.int8]]:
     rows, cols = source.grid.shape
-    i = np.maximum(np.minimum(np.floor(row), rows - 2), 0).astype(np.int64)
-    j = np.maximum(np.minimum(np.floor(col), cols - 2), 0).astype(np.int64)
-    u, v = np.maximum(np.minimum(row - i, 1.0), 0.0), np.maximum(np.minimum(col - j, 1.0), 0.0)
+    (i, u), (j, v) = _cell_and_share(row, rows), _cell_and_share(col, cols)
     corners = _corner_heights(chunks, i, j)
-    weights = np.stack([(1.0 - u) * (1.0 - v), (1.0 - u) * v, u * (1.0 - v), u * v])
+    weights = _weights(u, v)
     one, two, three, four = weights * corners
     heights: Floats = one + two + three + four
     state = np.full(row.shape, Ground.KNOWN, dtype=np.int8)
@@ -68,7 +104,7 @@ def _settle_doubts(
     found: tuple[Floats, NDArray[np.int8]],
 ) -> None:
     """Tell voids, missing tiles and water apart, and leave out corners of no weight."""
-    i, j, u, v = (values[doubtful] for values in (*cell, *share))
+    (i, j), (u, v) = (v[doubtful] for v in cell), (v[doubtful] for v in share)
     corners, weights = (values[:, doubtful] for values in around)
     counts = weights > 0.0
     one, two, three, four = np.where(counts, weights * corners, 0.0)
@@ -76,12 +112,28 @@ def _settle_doubts(
     missing = np.zeros(doubtful.shape, dtype=np.bool_)
     for counted, (down, across) in zip(counts, CORNERS, strict=True):
         missing |= counted & ~source.covered(Pixels(i + np.float64(down), j + np.float64(across)))
-    nearest = np.choose(2 * (u > 0.5) + (v > 0.5), corners)
     state = np.full(doubtful.shape, Ground.KNOWN, dtype=np.int8)
-    state[(nearest == 0.0) & np.signbit(nearest)] = Ground.SEA
+    state[_on_water(corners, u, v)] = Ground.SEA
     state[np.isnan(heights)] = Ground.VOID
     state[missing] = Ground.MISSING_TILE
     found[0][doubtful], found[1][doubtful] = heights, state
+
+
+def _cell_and_share(at: Floats, count: int) -> tuple[Ints, Floats]:
+    """First row (or column) of the cells around places, and how far through them these lie."""
+    first = np.maximum(np.minimum(np.floor(at), count - 2), 0).astype(np.int64)
+    return first, np.maximum(np.minimum(at - first, 1.0), 0.0)
+
+
+def _weights(u: Floats, v: Floats) -> Floats:
+    """What each of the four pixels counts, as in `CORNERS`, (4, ...)."""
+    return np.stack([(1.0 - u) * (1.0 - v), (1.0 - u) * v, u * (1.0 - v), u * v])
+
+
+def _on_water(corners: Floats, u: Floats, v: Floats) -> NDArray[np.bool_]:
+    """Whether the nearest of four pixels is open water."""
+    nearest = np.choose(2 * (u > 0.5) + (v > 0.5), corners)
+    return np.asarray((nearest == 0.0) & np.signbit(nearest))
 
 
 def _corner_heights(chunks: Chunks, i: Ints, j: Ints) -> Floats:

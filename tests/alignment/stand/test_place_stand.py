@@ -79,10 +79,10 @@ def test_the_rasters_part_is_what_a_tilted_raster_does(
     sigma = math.sqrt(2.0) * scene.vertical_sigma_m * lens.stand.distance_m / cell
     drop = scene.subject_ground_m - lens.stand.ground_m
     rng = np.random.default_rng(4)
-    distances = []
-    for error in rng.normal(0.0, sigma, 60):
-        problem = scene.with_drop(drop + error).problem(lens.lens)
-        distances.append(problem.level_distance())
+    distances = [
+        scene.with_drop(drop + error).level_distance_m(lens.lens)
+        for error in rng.normal(0.0, sigma, 60)
+    ]
     assert np.std(distances) == pytest.approx(lens.placing.raster_along_m, rel=0.35)
 
 

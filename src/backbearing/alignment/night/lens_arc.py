@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from backbearing.alignment.stand.compromises import compromises
-from backbearing.alignment.stand.scene import Scene, Settled, settle
+from backbearing.alignment.stand.settled_stands import Settled, settle
 from backbearing.alignment.stand.spans import middle_of_longest, spans_where
 from backbearing.alignment.stand.stands import stand_at
 from backbearing.plan.stand import ArcPoint, LensPlan, Limit, Span
@@ -21,6 +21,7 @@ if TYPE_CHECKING:
 
     from backbearing.alignment.night.from_outing import AskedMinute
     from backbearing.alignment.stand.night_sky import NightSky
+    from backbearing.alignment.stand.scene import Scene
     from backbearing.camera.bodies_and_lenses import Lens
     from backbearing.plan.compromise import Compromise
     from backbearing.plan.optics import LensFigures

@@ -13,7 +13,8 @@ from typing import TYPE_CHECKING, Final
 import numpy as np
 
 from backbearing.alignment.session.blind_patch import outline_area
-from backbearing.alignment.stand.scene import eye_ground_m, in_its_place, settle, skyline_rays
+from backbearing.alignment.stand.settled_stands import eye_ground_m, settle, skyline_rays
+from backbearing.alignment.stand.target_place import in_its_place
 from backbearing.base.angles import angle_between_deg
 from backbearing.camera.framing import frame_position
 from backbearing.sky.directions import direction
@@ -25,7 +26,8 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from backbearing.alignment.stand.night_sky import NightSky
-    from backbearing.alignment.stand.scene import Scene, Settled
+    from backbearing.alignment.stand.scene import Scene
+    from backbearing.alignment.stand.settled_stands import Settled
     from backbearing.camera.bodies_and_lenses import Lens
     from backbearing.sky.windows import DarkWindow
 

@@ -8,7 +8,8 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
-from backbearing.alignment.stand.scene import settle
+from backbearing.alignment.stand.settled_stands import settle
+from backbearing.alignment.stand.target_place import PlaceInFrame
 from backbearing.base.errors import CameraError
 from backbearing.base.intervals import closest_that_holds
 from backbearing.plan.compromise import Compromise, Given
@@ -19,7 +20,7 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
-    from backbearing.alignment.stand.scene import Scene, Settled
+    from backbearing.alignment.stand.scene import Scene
     from backbearing.camera.bodies_and_lenses import Lens
 
     Flags = NDArray[np.bool_]
@@ -208,7 +209,8 @@ class _Trial:
         if framing.above_top_deg is not None:
             above = settled.target_altitude_deg - settled.places.top_altitude_deg
             return self._nearest_above(above, framing.above_top_deg)
-        miss = _outside_by(self.scene, settled)
+        place = PlaceInFrame.asked_by(framing)
+        miss = -place.room(settled.target_x, settled.target_y)
         if not np.isfinite(miss).any():
             return None
         i = int(np.nanargmin(miss))
@@ -239,13 +241,3 @@ class _Trial:
 def _rounded(value: float, parts: float, *, up: bool) -> float:
     """Round to a part of one, to the side that still holds."""
     return float((np.ceil if up else np.floor)(value * parts) / parts)
-
-
-def _outside_by(scene: Scene, settled: Settled) -> NDArray[np.float64]:
-    """How far the target lies outside where it should be, the larger of x and y, fractions."""
-    edge = scene.framing.edge_margin
-    left, bottom, right, top = scene.framing.target_box or (0.0, 0.0, 1.0, 1.0)
-    x, y = settled.target_x, settled.target_y
-    across = np.maximum(max(edge, left) - x, x - min(1.0 - edge, right))
-    along = np.maximum(max(edge, bottom) - y, y - min(1.0 - edge, top))
-    return np.asarray(np.maximum(across, along))

@@ -1,38 +1,114 @@
-"""How a subject fills a lens's frame: by height or by width, tilted or level."""
+"""How subjects fill a lens's frame: by height or by width, tilted or level."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Protocol
 
 import numpy as np
 
-from backbearing.camera.angles import angle_from_axis_deg, height_on_sensor_mm
+from backbearing.alignment.stand.solve import level_distance_m
+from backbearing.camera.angles import (
+    angle_from_axis_deg,
+    height_on_sensor_mm,
+    subject_angle_deg,
+)
+from backbearing.camera.bodies_and_lenses import check_pair
 from backbearing.camera.framing import frame_position
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from backbearing.camera.bodies_and_lenses import Camera, Lens
-    from backbearing.outing.subject import Framing, Subject
+    from backbearing.outing.outline import Outline
+    from backbearing.outing.subject import Framing
 
     Floats = NDArray[np.float64]
+    Ints = NDArray[np.int64]
+
+
+class Shapes(Protocol):
+    """Outlines of the subjects of n rows."""
+
+    def sizes_m(self) -> tuple[Floats, Floats]:
+        """Heights and widths, of shapes that broadcast to (n,)."""
+        ...
+
+    def corners_m(self, which: Ints) -> tuple[Floats, Floats]:
+        """Across and up from the middle of the base: all that can lie outermost, (p, ...)."""
+        ...
 
 
 @dataclass(frozen=True, slots=True)
-class Fill:
-    """One lens's way from distances and altitudes to fractions of the frame."""
+class OneShape:
+    """The same outline in every row."""
 
-    subject: Subject
+    outline: Outline
+
+    def sizes_m(self) -> tuple[Floats, Floats]:
+        """Height and width, shape ()."""
+        return np.asarray(self.outline.height_m), np.asarray(self.outline.width_m)
+
+    def corners_m(self, which: Ints) -> tuple[Floats, Floats]:
+        """Corners of the outline's hull."""
+        hull = np.array(self.outline.hull())
+        corners = (slice(None), *(None,) * which.ndim)
+        return hull[:, 0][corners], hull[:, 1][corners]
+
+
+@dataclass(frozen=True, slots=True)
+class Boxes:
+    """Plain boxes, each row its own; shapes (n,)."""
+
+    height_m: Floats
+    width_m: Floats
+
+    def sizes_m(self) -> tuple[Floats, Floats]:
+        """Heights and widths, shape (n,)."""
+        return self.height_m, self.width_m
+
+    def corners_m(self, which: Ints) -> tuple[Floats, Floats]:
+        """The four corners of each box."""
+        half, tall = 0.5 * self.width_m[which], self.height_m[which]
+        low = np.zeros_like(tall)
+        return np.stack([-half, half, half, -half]), np.stack([low, low, tall, tall])
+
+
+@dataclass(frozen=True, slots=True)
+class FramingFit:
+    """One lens's way from distances and altitudes to fractions of the frame.
+
+    Arrays of distances and altitudes broadcast with ``which``, the rows that they belong to.
+
+    Raises
+    ------
+    CameraError
+        For a fisheye that cannot fill the camera's frame.
+    """
+
+    shapes: Shapes
     framing: Framing
     camera: Camera
     lens: Lens
+
+    def __post_init__(self) -> None:
+        check_pair(self.camera, self.lens)
+
+    @property
+    def by_angle(self) -> bool:
+        """Whether share and margin set the angle from base to top, wherever the stand is."""
+        return not (self.framing.level or self.framing.share_of == "width")
+
+    def angle_deg(self) -> float:
+        """Angle from base to top that gives the asked share of the height, tilted."""
+        framing = self.framing
+        angle = subject_angle_deg(self.camera, self.lens, framing.share, framing.base_margin)
+        return float(angle.subtended_deg)
 
     def pitch_deg(self, base_altitude_deg: Floats) -> Floats:
         """Pitch of the lens's axis: level, or so that the base keeps its margin."""
         if self.framing.level:
             return np.where(np.isfinite(base_altitude_deg), 0.0, np.nan)
-
         margin = (self.framing.base_margin - 0.5) * self.camera.frame_height_mm
         return base_altitude_deg - angle_from_axis_deg(self.lens, self.lens.rise_mm + margin)
 
@@ -43,11 +119,9 @@ class Fill:
         base = np.asarray(height_on_sensor_mm(self.lens, base_altitude_deg - pitch))
         return (top - base) / self.camera.frame_height_mm
 
-    def width(self, distance_m: Floats, base_altitude_deg: Floats) -> Floats:
+    def width(self, which: Ints, distance_m: Floats, base_altitude_deg: Floats) -> Floats:
         """Fraction of the frame's width between the outermost projected points."""
-        hull = np.array(self.subject.shape.hull())
-        points = (slice(None), *(None,) * np.ndim(distance_m))
-        across, up = hull[:, 0][points], hull[:, 1][points]
+        across, up = self.shapes.corners_m(which)
         height = distance_m * np.tan(np.radians(base_altitude_deg)) + up
         x, _ = frame_position(
             self.camera,
@@ -60,20 +134,25 @@ class Fill:
         return np.asarray(x.max(axis=0) - x.min(axis=0))
 
     def excess(
-        self, distance_m: Floats, base_altitude_deg: Floats, top_altitude_deg: Floats
+        self, which: Ints, distance_m: Floats, base_altitude_deg: Floats, top_altitude_deg: Floats
     ) -> Floats:
-        """How much more of the frame the subject takes than asked, a fraction."""
+        """How much larger than asked the subject looks: degrees, or fractions of the frame."""
+        if self.by_angle:
+            return top_altitude_deg - base_altitude_deg - self.angle_deg()
         if self.framing.share_of == "width":
-            return self.width(distance_m, base_altitude_deg) - self.framing.share
+            return self.width(which, distance_m, base_altitude_deg) - self.framing.share
         return self.height(base_altitude_deg, top_altitude_deg) - self.framing.share
 
-    def guess_m(self) -> float:
-        """Distance that would do with the subject across the middle of the axis, metres."""
-        focal = self.lens.focal_length_mm
-        if self.framing.share_of == "width":
-            return (
-                self.subject.shape.width_m
-                * focal
-                / (self.framing.share * self.camera.frame_width_mm)
-            )
-        return self.subject.height_m * focal / (self.framing.share * self.camera.frame_height_mm)
+    def level_m(self, base_over_eye_m: Floats) -> Floats:
+        """Distance about which to seek: that of level ground; NaN where none would do.
+
+        By frame fractions it is that with the subject across the middle of the axis.
+        """
+        (tall, wide), focal = self.shapes.sizes_m(), self.lens.focal_length_mm
+        if self.by_angle:
+            level = level_distance_m(self.angle_deg(), tall, base_over_eye_m)
+        elif self.framing.share_of == "width":
+            level = wide * focal / (self.framing.share * self.camera.frame_width_mm)
+        else:
+            level = tall * focal / (self.framing.share * self.camera.frame_height_mm)
+        return np.broadcast_to(level, base_over_eye_m.shape)

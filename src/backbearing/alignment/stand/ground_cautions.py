@@ -83,9 +83,7 @@ def beyond_cautions(
 
 def _drop(elevation: Elevation, lat: float, lon: float) -> tuple[str, ...]:
 
-    drop = largest_drop(
-        elevation, lat=lat, lon=lon, within_m=REACH_M, least_slope_deg=STEEP_DEG
-    )
+    drop = largest_drop(elevation, lat=lat, lon=lon, within_m=REACH_M, least_slope_deg=STEEP_DEG)
     if drop is None or drop.fall_m < LEAST_FALL_M:
         return ()
     to = line_between(lat1=lat, lon1=lon, lat2=drop.foot_lat, lon2=drop.foot_lon)

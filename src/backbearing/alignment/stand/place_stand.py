@@ -11,6 +11,7 @@ from dataclasses import replace
 from typing import TYPE_CHECKING, Final
 from zoneinfo import ZoneInfo
 
+from backbearing.alignment.stand.lens_questions import distances_with_drops_m
 from backbearing.base.angles import wrap_180_deg, wrap_360_deg
 from backbearing.base.geodesy import line_between
 from backbearing.plan.placing import Placing, PlacingBearings, PlacingError, PlacingErrors
@@ -133,19 +134,10 @@ def _raster_along_m(scene: Scene, lens: Lens, stand: Stand) -> float:
     cell = float(scene.elevation.cell_size_m)
     sigma = math.sqrt(2.0) * scene.vertical_sigma_m * min(1.0, stand.distance_m / cell)
     drop = scene.subject_ground_m - stand.ground_m
-    as_is, *moved = (
-        _distance_with_drop(scene, lens, stand, drop + change) for change in (0.0, -sigma, sigma)
-    )
+    drops = [drop + change for change in (0.0, -sigma, sigma)]
+    as_is, *moved = distances_with_drops_m(scene, lens, drops).tolist()
     known = [abs(d - as_is) for d in moved if math.isfinite(d)]
     return max(known) if known else math.nan
-
-
-def _distance_with_drop(scene: Scene, lens: Lens, stand: Stand, drop_m: float) -> float:
-    import numpy as np
-
-    problem = scene.with_drop(drop_m).problem(lens)
-    found = problem.solve(lambda lat, _: np.full(lat.shape, stand.bearing_deg), 1)
-    return float(found.distance_m[0])
 
 
 def _with_instructions(placing: Placing, scene: Scene, stand: Stand, zone: str) -> Placing:

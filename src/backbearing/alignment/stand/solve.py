@@ -1,40 +1,225 @@
 """Distance, pitch and back bearing solved together: the numbers behind a stand.
 
-Everything here is arrays of shape ``(n,)``, one entry for each moment, for one lens.
+Everything is arrays with one row for each stand sought, and rows may differ in all that is
+asked: a plan asks for lenses by minutes from one subject, scouting for candidates by hour
+angles. A row's answer does not depend on the other rows.
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from dataclasses import dataclass, fields, replace
+from typing import TYPE_CHECKING, Final, Protocol
 
 import numpy as np
 
+from backbearing.base.angles import wrap_180_deg, wrap_360_deg
 from backbearing.base.geodesy import altitude_of, point_along
 
 if TYPE_CHECKING:
     from collections.abc import Callable
 
-    from numpy.typing import NDArray
+    from numpy.typing import ArrayLike, NDArray
 
-    from backbearing.outing.subject import Framing, Subject
-    from backbearing.terrain.elevation import Elevation
+    from backbearing.base.geodesy import End
 
     Floats = NDArray[np.float64]
+    Flags = NDArray[np.bool_]
+    Ints = NDArray[np.int64]
 
-TRIALS = 96
+TRIALS: Final = 96
 """Distances tried along each back bearing before the roots are polished."""
 
-POLISH_ROUNDS = 60
-EXACT_DEG = 1e-11
-
-SPREAD = 6.0
+SPREAD: Final = 6.0
 """Trial distances run from the level-ground distance over this, to it times this."""
+
+POLISH_ROUNDS: Final = 60
+EXACT: Final = 1e-11
+"""Degrees, or fractions of the frame, by which the subject may look too large."""
+
+AZIMUTH_ROUNDS: Final = 2
+"""Each shrinks what is left of the azimuth's miss by the distance over the Earth's radius."""
+
+LOOKS: Final = (4, 16, TRIALS // 2 - 1)
+"""Trials to either side of the level-ground distance: most roots lie within the first few."""
+
+ROWS_AT_ONCE: Final = 2048
+"""Rows worked on at a time: what fits in a processor's cache."""
+
+
+class GroundAlong(Protocol):
+    """Ground heights on the rows' back bearings, metres; NaN where unknown."""
+
+    def __call__(self, which: Ints, distance_m: Floats, /) -> Floats:
+        """Heights on some rows' bearings, at distances of a shape that broadcasts with them."""
+        ...
+
+
+class Excess(Protocol):
+    """How much larger than asked a subject looks: degrees, or fractions of the frame."""
+
+    def __call__(
+        self,
+        which: Ints,
+        distance_m: Floats,
+        base_altitude_deg: Floats,
+        top_altitude_deg: Floats,
+        /,
+    ) -> Floats:
+        """For some rows, at distances and altitudes of base and top that broadcast with them."""
+        ...
 
 
 @dataclass(frozen=True, slots=True)
-class Places:
-    """Solved stands, shape ``(n,)`` each; NaN where there is none."""
+class StandQuestions:
+    """Which stands are sought, free of cameras; arrays of shape (n,).
+
+    Attributes
+    ----------
+    base_m, height_m : ndarray
+        Elevation of the subject's visible base, and its height from there, metres.
+    eye_height_m : ndarray
+        Height of the lens above the ground at the stand.
+    base_over_eye_m : ndarray
+        How high the base stands over the eye on level ground.
+    level_m : ndarray
+        Distance that would do on level ground; NaN where none would.
+    refraction_k : float
+        Terrestrial refraction coefficient.
+    excess : Excess
+        Falls through zero where the subject looks as large as asked.
+    """
+
+    base_m: Floats
+    height_m: Floats
+    eye_height_m: Floats
+    base_over_eye_m: Floats
+    level_m: Floats
+    refraction_k: float
+    excess: Excess
+
+    @property
+    def reach_m(self) -> float:
+        """Farthest distance tried for any of them, metres."""
+        return SPREAD * float(np.nanmax(self.level_m, initial=0.0))
+
+    def rows(self, index: Ints) -> StandQuestions:
+        """Ask some of the questions, each as often as it is named."""
+        arrays = ("base_m", "height_m", "eye_height_m", "base_over_eye_m", "level_m")
+        return replace(
+            self,
+            excess=lambda which, *seen: self.excess(index[which], *seen),
+            **{name: getattr(self, name)[index] for name in arrays},
+        )
+
+    def altitudes_deg(
+        self, which: Ints, ground_m: Floats, distance_m: Floats
+    ) -> tuple[Floats, Floats]:
+        """Altitudes of base and top from some rows' stands, degrees."""
+        rise = self.base_m[which] - (ground_m + self.eye_height_m[which])
+        top = rise + self.height_m[which]
+        return (
+            altitude_of(rise, distance_m, self.refraction_k),
+            altitude_of(top, distance_m, self.refraction_k),
+        )
+
+    def excess_at(self, ground: GroundAlong, which: Ints, distance_m: Floats) -> Floats:
+        """How much larger than asked the subject looks from distances on some rows' bearings."""
+        base, top = self.altitudes_deg(which, ground(which, distance_m), distance_m)
+        return self.excess(which, distance_m, base, top)
+
+    def distances_m(self, ground: GroundAlong) -> Floats:
+        """Distances of the stands on the bearings that the ground is given along, (n,)."""
+        low, high = self.brackets_m(ground)
+        return self.polished_m(ground, low, high)
+
+    def brackets_m(self, ground: GroundAlong) -> tuple[Floats, Floats]:
+        """Bracket the roots nearest to the level-ground distances; NaN where there are none.
+
+        Of two that are equally near by ratio, the nearer to the subject.
+        """
+        low, high = np.full(self.level_m.shape, np.nan), np.full(self.level_m.shape, np.nan)
+        known = np.isfinite(self.level_m)
+        over = self._tallest_from_m()
+        plain, odd = np.flatnonzero(known & np.isnan(over)), np.flatnonzero(known & ~np.isnan(over))
+        for rows in _batches(plain):
+            low[rows], high[rows] = self._bracketed(ground, rows)
+        for rows in _batches(odd):
+            low[rows], high[rows] = self._bracketed_with(ground, rows, over[rows])
+        return low, high
+
+    def _tallest_from_m(self) -> Floats:
+        """Distance from which the subject looks tallest, NaN where that is right before it.
+
+        Seen from above its top (or below its base) a subject is tallest at the mean
+        proportional of the two heights, and just below that may fill the angle on a stretch
+        shorter than a step.
+        """
+        product = self.base_over_eye_m * (self.base_over_eye_m + self.height_m)
+        return np.sqrt(np.where(product > 0.0, product, np.nan))
+
+    def _bracketed(self, ground: GroundAlong, rows: Ints) -> tuple[Floats, Floats]:
+        low, high = np.full(rows.shape, np.nan), np.full(rows.shape, np.nan)
+        left = np.arange(len(rows))
+        for reach in LOOKS:
+            some = rows[left]
+            trial = self.level_m[some, None] * _RATIOS[_MIDDLE - reach : _MIDDLE + reach + 2]
+            falls = _falls(self.excess_at(ground, some[:, None], trial))
+            order = _nearest_first(reach)
+            best = order[falls[:, order].argmax(axis=1)]
+            found = falls.any(axis=1)
+            at = np.flatnonzero(found)
+            low[left[at]], high[left[at]] = trial[at, best[at]], trial[at, best[at] + 1]
+            left = left[~found]
+            if not left.size:
+                break
+        return low, high
+
+    def _bracketed_with(
+        self, ground: GroundAlong, rows: Ints, tallest_m: Floats
+    ) -> tuple[Floats, Floats]:
+        """As above, with one more distance among the trials, and all of them looked at."""
+        level = self.level_m[rows, None]
+        trial = np.sort(np.concatenate([level * _RATIOS, tallest_m[:, None]], axis=1), axis=1)
+        falls = _falls(self.excess_at(ground, rows[:, None], trial))
+        off = np.where(falls, np.abs(np.log(trial[:, :-1] / level)), np.inf)
+        best, found = off.argmin(axis=1), falls.any(axis=1)
+        at = np.arange(len(rows))
+        return np.where(found, trial[at, best], np.nan), np.where(
+            found, trial[at, best + 1], np.nan
+        )
+
+    def polished_m(self, ground: GroundAlong, low_m: Floats, high_m: Floats) -> Floats:
+        """Close in on the roots to a hundredth of a micrometre; NaN stays NaN.
+
+        The false position of Dowell and Jarratt [Dowell1971]_ ("Illinois"): the bracket is
+        kept, and an end that stays put twice counts half.
+        """
+        distance = np.full(low_m.shape, np.nan)
+        for rows in _batches(np.flatnonzero(np.isfinite(low_m))):
+            distance[rows] = self._polish(ground, rows, low_m[rows], high_m[rows])
+        return distance
+
+    def _polish(self, ground: GroundAlong, rows: Ints, low: Floats, high: Floats) -> Floats:
+        found, left = np.full(rows.shape, np.nan), np.arange(len(rows))
+        f_low = self.excess_at(ground, rows, low)
+        f_high = self.excess_at(ground, rows, high)
+        for _ in range(POLISH_ROUNDS):
+            middle = (low * f_high - high * f_low) / (f_high - f_low)
+            f = self.excess_at(ground, rows[left], middle)
+            found[left] = np.where(np.isnan(f), np.nan, middle)
+            on = np.abs(f) >= EXACT
+            if not on.any():
+                break
+            crossed = (f > 0.0) != (f_high > 0.0)
+            low, f_low = np.where(crossed, high, low), np.where(crossed, f_high, 0.5 * f_low)
+            left, low, f_low = left[on], low[on], f_low[on]
+            high, f_high = middle[on], f[on]
+        return found
+
+
+@dataclass(frozen=True, slots=True)
+class StandPlaces:
+    """Solved stands, arrays of shape (n,); NaN where there is none."""
 
     lat: Floats
     lon: Floats
@@ -44,188 +229,103 @@ class Places:
     base_altitude_deg: Floats
     top_altitude_deg: Floats
 
+    def rows(self, some: slice) -> StandPlaces:
+        """Take some of the rows."""
+        return StandPlaces(*(getattr(self, one.name)[some] for one in fields(self)))
 
-def level_distance_m(angle_deg: float, height_m: float, base_above_eye_m: float) -> float:
+    def where(self, kept: Flags) -> StandPlaces:
+        """Keep some of the stands, and NaN for the others."""
+        columns = (getattr(self, one.name) for one in fields(self))
+        return StandPlaces(*(np.where(kept, column, np.nan) for column in columns))
+
+
+def solve_stands(
+    questions: StandQuestions,
+    *,
+    lat: Floats,
+    lon: Floats,
+    ground_along: Callable[[Floats], GroundAlong],
+    wanted_azimuth_deg: Callable[[Floats, Floats], Floats],
+) -> StandPlaces:
+    """Find the stands whose azimuth to the subject is the wanted one there.
+
+    Parameters
+    ----------
+    questions : StandQuestions
+        Of n stands.
+    lat, lon : ndarray, shape (n,)
+        The subjects, degrees.
+    ground_along : callable
+        From back bearings, shape (n,), to the ground along them.
+    wanted_azimuth_deg : callable
+        From stand latitudes and longitudes, shape (n,), to the azimuth at which the subject
+        must be seen from there, degrees.
+    """
+    back = wrap_360_deg(wanted_azimuth_deg(lat, lon) + 180.0)
+    ground = ground_along(back)
+    low, high = questions.brackets_m(ground)
+    distance = questions.polished_m(ground, low, high)
+    # The azimuth asked for changes with the place, and the place with it.
+    for _ in range(AZIMUTH_ROUNDS):
+        end = _ends(lat, lon, back, distance)
+        seen = end.azimuth_deg + 180.0
+        back = wrap_360_deg(back + wrap_180_deg(wanted_azimuth_deg(end.lat, end.lon) - seen))
+    ground = ground_along(back)
+    distance = questions.polished_m(ground, low, high)
+    end, none = _ends(lat, lon, back, distance), np.isnan(distance)
+    every = np.arange(len(distance))
+    height = np.where(none, np.nan, ground(every, np.nan_to_num(distance)))
+    base, top = questions.altitudes_deg(every, height, distance)
+    return StandPlaces(
+        lat=np.where(none, np.nan, end.lat),
+        lon=np.where(none, np.nan, end.lon),
+        ground_m=height,
+        distance_m=distance,
+        bearing_deg=np.where(none, np.nan, wrap_360_deg(end.azimuth_deg + 180.0)),
+        base_altitude_deg=base,
+        top_altitude_deg=top,
+    )
+
+
+def _ends(lat: Floats, lon: Floats, back_deg: Floats, distance_m: Floats) -> End:
+    return point_along(
+        lat=lat,
+        lon=lon,
+        azimuth_deg=np.nan_to_num(back_deg),
+        distance_m=np.nan_to_num(distance_m),
+    )
+
+
+def level_distance_m(
+    angle_deg: ArrayLike, height_m: ArrayLike, base_over_eye_m: ArrayLike
+) -> Floats:
     """Farthest distance at which an upright height fills an angle, on level ground.
 
     From ``tan(top - base) = H d / (d^2 + u v)`` with u and v the heights of top and
     base above the eye: the larger root of a quadratic. NaN when no distance does it.
     """
+    tall, base = np.asarray(height_m), np.asarray(base_over_eye_m)
     tangent = np.tan(np.radians(angle_deg))
-    product = (base_above_eye_m + height_m) * base_above_eye_m
-    inside = height_m**2 - 4.0 * product * tangent**2
-    if inside < 0.0 or tangent <= 0.0:
-        return float("nan")
-    return float((height_m + np.sqrt(inside)) / (2.0 * tangent))
+    with np.errstate(invalid="ignore", divide="ignore"):
+        root = np.sqrt(tall**2 - 4.0 * (base + tall) * base * tangent**2)
+        return np.where(tangent > 0.0, (tall + root) / (2.0 * tangent), np.nan)
 
 
-@dataclass(frozen=True, slots=True)
-class StandProblem:
-    """One lens's question, free of cameras: fill this angle on this ground.
+_RATIOS: Final = SPREAD ** np.linspace(-1.0, 1.0, TRIALS)
+_MIDDLE: Final = TRIALS // 2 - 1
+"""Trials run evenly by ratio, so that this one and the next are the nearest to level ground."""
 
-    Parameters
-    ----------
-    subject, framing
-        As asked.
-    subject_ground_m : float
-        Ground elevation at the subject, metres.
-    angle_deg : float
-        Angle between the subject's base and top that gives the asked share.
-    refraction_k : float
-        Terrestrial refraction coefficient.
-    ground : Elevation or None
-        Raster; None for level ground.
-    excess : callable, optional
-        From distances and the altitudes of base and top, all of one shape, to how much
-        larger than asked the subject looks, in any unit; by ``angle_deg`` when not given.
-    guess_m : float, optional
-        Distance about which to seek with an ``excess`` of one's own.
-    """
 
-    subject: Subject
-    framing: Framing
-    subject_ground_m: float
-    angle_deg: float
-    refraction_k: float
-    ground: Elevation | None
-    excess: Callable[[Floats, Floats, Floats], Floats] | None = None
-    guess_m: float | None = None
+def _falls(excess: Floats) -> Flags:
+    """Between which trials and the next the subject begins to look too small."""
+    return np.asarray((excess[:, :-1] >= 0.0) & (excess[:, 1:] < 0.0))
 
-    def solve(self, wanted_azimuth_deg: Callable[[Floats, Floats], Floats], n: int) -> Places:
-        """Find the stands whose azimuth to the subject is the wanted one there.
 
-        Parameters
-        ----------
-        wanted_azimuth_deg : callable
-            From stand latitudes and longitudes, shape ``(n,)``, to the azimuth at
-            which the subject must be seen from there, degrees.
-        n : int
-            How many moments.
-        """
-        here = np.full(n, self.subject.lat), np.full(n, self.subject.lon)
-        back = (wanted_azimuth_deg(*here) + 180.0) % 360.0
-        low, high = self._brackets(back, self.level_distance())
-        distance = self._polish(back, low, high)
-        # The azimuth asked for changes with the place, and the place with it: each round
-        # shrinks what is left by the distance over the Earth's radius.
-        for _ in range(2):
-            end = point_along(
-                lat=here[0], lon=here[1], azimuth_deg=back, distance_m=np.nan_to_num(distance)
-            )
-            seen = (end.azimuth_deg + 180.0) % 360.0
-            miss = (wanted_azimuth_deg(end.lat, end.lon) - seen + 180.0) % 360.0 - 180.0
-            back = (back + miss) % 360.0
-        distance = self._polish(back, low, high)
-        return self._places(back, distance)
+def _nearest_first(reach: int) -> Ints:
+    """Order of brackets by how near, by ratio, their nearer ends are to level ground."""
+    begin = np.arange(2 * reach + 1)
+    return np.argsort(np.abs(2 * (begin - reach) - 1), kind="stable")
 
-    def level_distance(self) -> float:
-        """Distance that would do on level ground, metres; NaN when none does."""
-        if self.guess_m is not None:
-            return self.guess_m
-        return level_distance_m(self.angle_deg, self.subject.height_m, self._base_above_eye_m())
 
-    def _base_above_eye_m(self) -> float:
-        """How high the subject's base stands over the eye, on level ground, metres."""
-        above = self.subject.base_height_m - self.framing.eye_height_m
-        if self.framing.stand_drop_m is not None:
-            above += self.framing.stand_drop_m
-        return above
-
-    def _trials(self, level_m: float) -> Floats:
-        """Distances to try, that at which the subject looks tallest among them.
-
-        Seen from above its top (or below its base) a subject is tallest at the mean
-        proportional of the two heights, and just below that may fill the angle on a
-        stretch shorter than a step.
-        """
-        trial = level_m * SPREAD ** np.linspace(-1.0, 1.0, TRIALS)
-        base = self._base_above_eye_m()
-        product = base * (base + self.subject.height_m)
-        return trial if product <= 0.0 else np.sort(np.append(trial, np.sqrt(product)))
-
-    def _ground_along(self, back_deg: Floats, distance_m: Floats) -> Floats:
-        """Ground height at the stand for each back bearing and distance, metres."""
-        if self.framing.stand_drop_m is not None:
-            level = self.subject_ground_m - self.framing.stand_drop_m
-            return np.full(np.broadcast(back_deg, distance_m).shape, level)
-        if self.ground is None:
-            return np.full(np.broadcast(back_deg, distance_m).shape, self.subject_ground_m)
-        reach = SPREAD * self.level_distance()
-        about = self.ground.about(lat=self.subject.lat, lon=self.subject.lon, reach_m=reach)
-        return about.height_along(back_deg, distance_m)
-
-    def _altitudes(self, ground_m: Floats, distance_m: Floats) -> tuple[Floats, Floats]:
-        """Altitudes of the subject's base and top, degrees, seen from the stand."""
-        base = self.subject_ground_m + self.subject.base_height_m
-        rise = base - (ground_m + self.framing.eye_height_m)
-        return (
-            altitude_of(rise, distance_m, self.refraction_k),
-            altitude_of(rise + self.subject.height_m, distance_m, self.refraction_k),
-        )
-
-    def _excess(self, back_deg: Floats, distance_m: Floats) -> Floats:
-        """How much larger than asked the subject looks, degrees or the caller's unit."""
-        base, top = self._altitudes(self._ground_along(back_deg, distance_m), distance_m)
-        if self.excess is not None:
-            shape = np.broadcast_shapes(np.shape(base), np.shape(distance_m))
-            return self.excess(np.broadcast_to(distance_m, shape), base, top)
-        return top - base - self.angle_deg
-
-    def _brackets(self, back_deg: Floats, level_m: float) -> tuple[Floats, Floats]:
-        """Bracket the root nearest to the level-ground distance, for each bearing."""
-        if not np.isfinite(level_m):
-            nothing = np.full(back_deg.shape, np.nan)
-            return nothing, nothing
-        trial = self._trials(level_m)
-        excess = self._excess(back_deg[:, None], trial[None, :])
-        falls = (excess[:, :-1] >= 0.0) & (excess[:, 1:] < 0.0)
-        off = np.abs(np.log(trial[:-1] / level_m))
-        best = np.where(falls, off[None, :], np.inf).argmin(axis=1)
-        found = falls.any(axis=1)
-        return (
-            np.where(found, trial[best], np.nan),
-            np.where(found, trial[best + 1], np.nan),
-        )
-
-    def _polish(self, back_deg: Floats, low_m: Floats, high_m: Floats) -> Floats:
-        """Close in on the roots to a hundredth of a micrometre; NaN stays NaN.
-
-        The false position of Dowell and Jarratt [Dowell1971]_ ("Illinois"): the bracket is
-        kept, and an end that stays put twice counts half.
-        """
-        distance = np.full(back_deg.shape, np.nan)
-        known = np.isfinite(low_m)
-        if not known.any():
-            return distance
-        back, low, high = back_deg[known], low_m[known], high_m[known]
-        f_low, f_high = self._excess(back, low), self._excess(back, high)
-        for _ in range(POLISH_ROUNDS):
-            middle = (low * f_high - high * f_low) / (f_high - f_low)
-            f = self._excess(back, middle)
-            distance[known] = middle
-            if np.all(np.abs(f) < EXACT_DEG):
-                break
-            crossed = (f > 0.0) != (f_high > 0.0)
-            low, f_low = np.where(crossed, high, low), np.where(crossed, f_high, 0.5 * f_low)
-            high, f_high = middle, np.where(f == 0.0, -np.finfo(np.float64).tiny, f)
-        return distance
-
-    def _places(self, back_deg: Floats, distance_m: Floats) -> Places:
-        end = point_along(
-            lat=self.subject.lat,
-            lon=self.subject.lon,
-            azimuth_deg=back_deg,
-            distance_m=np.nan_to_num(distance_m),
-        )
-        ground = self._ground_along(back_deg, np.nan_to_num(distance_m))
-        base, top = self._altitudes(ground, distance_m)
-        none = ~np.isfinite(distance_m)
-        return Places(
-            lat=np.where(none, np.nan, end.lat),
-            lon=np.where(none, np.nan, end.lon),
-            ground_m=np.where(none, np.nan, ground),
-            distance_m=distance_m,
-            bearing_deg=np.where(none, np.nan, (end.azimuth_deg + 180.0) % 360.0),
-            base_altitude_deg=base,
-            top_altitude_deg=top,
-        )
+def _batches(rows: Ints) -> list[Ints]:
+    return [rows[i : i + ROWS_AT_ONCE] for i in range(0, len(rows), ROWS_AT_ONCE)]

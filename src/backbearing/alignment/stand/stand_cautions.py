@@ -10,7 +10,8 @@ from backbearing.base.cautions import STEEP_DEG
 from backbearing.base.geodesy import altitude_of, point_along
 
 if TYPE_CHECKING:
-    from backbearing.alignment.stand.scene import Scene, Settled
+    from backbearing.alignment.stand.scene import Scene
+    from backbearing.alignment.stand.settled_stands import Settled
     from backbearing.camera.bodies_and_lenses import Lens
     from backbearing.plan.stand import StandDoubt, StandSkyline
 
@@ -68,7 +69,7 @@ def _ridge_cautions(skyline: StandSkyline, doubt: StandDoubt) -> list[str]:
 
 
 def _no_stand_reason(scene: Scene, lens: Lens) -> str:
-    if not np.isfinite(scene.problem(lens).level_distance()):
+    if not np.isfinite(scene.level_distance_m(lens)):
         return (
             f"Seen from {scene.framing.eye_height_m:g} m above the ground the subject never fills "
             f"{scene.framing.share:.0%} of this frame from any distance; lower the camera, ask for "

@@ -7,13 +7,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from backbearing.alignment.stand.scene import (
-    Scene,
-    Settled,
-    eye_ground_m,
-    ground_at_subject,
-    settle,
-)
+from backbearing.alignment.stand.scene import Scene, ground_at_subject
+from backbearing.alignment.stand.settled_stands import Settled, eye_ground_m, settle
 from backbearing.alignment.stand.stand_cautions import stand_cautions
 from backbearing.alignment.stand.uncertainty import clearance_sigma_deg, verdict
 from backbearing.base.angles import angle_between_deg, wrap_180_deg, wrap_360_deg

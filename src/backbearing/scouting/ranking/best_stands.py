@@ -112,8 +112,9 @@ class BestStands:
 
 
 def best_stands(context: Context, tallied: Tallied, lens: int) -> BestStands:
-    """Settle one lens at its own best minutes, by the rules of `alignment.scene.settle`."""
-    problem, group = tallied.problems[lens], tallied.problems[lens].group
+    """Settle one lens at its own best minutes, by the rules of `alignment.stand.settled_stands`."""
+    question = tallied.questions[lens]
+    group, fit = question.group, question.fit
     utc, night = best_minutes(context, tallied, lens)
     some = ~np.isnat(utc)
 
@@ -121,12 +122,13 @@ def best_stands(context: Context, tallied: Tallied, lens: int) -> BestStands:
         return _direction(context, lat, lon, np.nan_to_num(group.ground_m), utc)
 
     def wanted(lat: Floats, lon: Floats) -> Floats:
-        return direction_from(lat, lon)[0] - problem.framing.offset_deg
+        return direction_from(lat, lon)[0] - fit.framing.offset_deg
 
-    lat, lon, distance, bearing = problem.settled(wanted)
+    places = question.settled(wanted, some)
+    lat, lon, distance = places.lat, places.lon, places.distance_m
     ground = np.asarray(context.elevation.height_at(lat=lat, lon=lon), dtype=np.float64)
     azimuth, altitude = direction_from(lat, lon)
-    base, top = (v[:, 0] for v in problem.altitudes(ground[:, None], distance[:, None]))
+    base, top = question.asked.altitudes_deg(np.arange(len(lat)), ground, distance)
     seen = context.elevation.skylines(
         lat=lat,
         lon=lon,
@@ -142,8 +144,8 @@ def best_stands(context: Context, tallied: Tallied, lens: int) -> BestStands:
             lon=lon,
             ground_m=ground,
             distance_m=distance,
-            bearing_deg=bearing,
-            pitch_deg=problem.pitch_deg(base),
+            bearing_deg=places.bearing_deg,
+            pitch_deg=fit.pitch_deg(base),
         ),
         Directions(
             target_azimuth_deg=azimuth,

@@ -6,6 +6,11 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from backbearing.scouting.ranking.candidate_stands import (
+    LONGEST_M,
+    CandidateGroup,
+    LensQuestion,
+)
 from backbearing.scouting.ranking.columns import ChunkResult
 from backbearing.scouting.ranking.context import Context
 from backbearing.scouting.ranking.dark_minutes import (
@@ -15,11 +20,10 @@ from backbearing.scouting.ranking.dark_minutes import (
     DarkStretches,
     dark_stretches,
 )
-from backbearing.scouting.ranking.hour_angle_grid import NODES, Sight, sight_over
-from backbearing.scouting.ranking.lens_grid import lens_nodes
+from backbearing.scouting.ranking.hour_angle_grid import NODES, TargetGrid, target_grid
+from backbearing.scouting.ranking.lens_grid import look_over_grid
 from backbearing.scouting.ranking.raster_window import Window, tiles_of
 from backbearing.scouting.ranking.scoring import scored
-from backbearing.scouting.ranking.stand_solver import LONGEST_M, Group, ManyProblem
 from backbearing.scouting.ranking.tally import Tallied
 
 if TYPE_CHECKING:
@@ -64,9 +68,9 @@ def rank_chunk(task: ScoutTask, frame: geopandas.GeoDataFrame, context: Context)
     return ChunkResult.gathered(parts, np.concatenate(where) if where else np.zeros(0, dtype=int))
 
 
-def _group(frame: geopandas.GeoDataFrame, lat, lon, context: Context) -> Group:  # type: ignore[no-untyped-def]
+def _group(frame: geopandas.GeoDataFrame, lat, lon, context: Context) -> CandidateGroup:  # type: ignore[no-untyped-def]
     window = Window.about(context.elevation, lat=lat, lon=lon, reach_m=LONGEST_M)
-    return Group(
+    return CandidateGroup(
         lat=lat,
         lon=lon,
         height_m=np.asarray(frame["height_m"], dtype=np.float64),
@@ -76,28 +80,28 @@ def _group(frame: geopandas.GeoDataFrame, lat, lon, context: Context) -> Group: 
     )
 
 
-def _tallied(task: ScoutTask, group: Group, context: Context) -> Tallied:
+def _tallied(task: ScoutTask, group: CandidateGroup, context: Context) -> Tallied:
     """Dark minutes of every night and lens, and each lens's best minute."""
     from backbearing.scouting.ranking._minute_kernels import tally
 
     stretches = dark_stretches(context.clock, context.dark_times, lat=group.lat, lon=group.lon)
-    sight = sight_over(
+    grid = target_grid(
         nodes=np.flatnonzero(stretches.nodes_met()),
         dec_deg=context.clock.dec_deg,
         lat=group.lat,
         height_m=group.ground_m,
     )
-    active = _active(stretches, sight)
-    problems = [
-        ManyProblem.of(group, task.camera, one.lens, task.framing_of(i), task.ground.refraction_k)
+    active = _active(stretches, grid)
+    questions = [
+        LensQuestion.of(group, task.camera, one.lens, task.framing_of(i), task.ground.refraction_k)
         for i, one in enumerate(task.lenses)
     ]
-    nodes = [lens_nodes(context, problem, sight, active) for problem in problems]
-    n, lenses = len(group.lat), len(nodes)
+    looks = [look_over_grid(context, question, grid, active) for question in questions]
+    n, lenses = len(group.lat), len(looks)
     minutes = np.zeros((n, task.nights, lenses), dtype=np.float32)
     best, best_fit = np.empty((n, lenses, 4)), np.empty((n, lenses))
     low, high, worth, fit = (
-        np.stack([getattr(one, name) for one in nodes], axis=1)
+        np.stack([getattr(one, name) for one in looks], axis=1)
         for name in ("low", "high", "worth", "fit")
     )
     tally(
@@ -106,8 +110,8 @@ def _tallied(task: ScoutTask, group: Group, context: Context) -> Tallied:
         MINUTES_PER_NODE, ENOUGH_MINUTES, ROOM_MINUTES / MINUTES_PER_NODE, minutes, best, best_fit,
     )  # fmt: skip
     return Tallied(
-        problems=problems,
-        nodes=nodes,
+        questions=questions,
+        looks=looks,
         stretches=stretches,
         up=np.asarray(active.any(axis=1)),
         low=low,
@@ -118,10 +122,10 @@ def _tallied(task: ScoutTask, group: Group, context: Context) -> Tallied:
     )
 
 
-def _active(stretches: DarkStretches, sight: Sight) -> Flags:
+def _active(stretches: DarkStretches, grid: TargetGrid) -> Flags:
     """Nodes at which the target is up, in or next to the candidate's own dark, (n, m)."""
     from backbearing.scouting.ranking._minute_kernels import mark_dark
 
     dark = np.zeros((len(stretches.first) - 1, NODES), dtype=np.bool_)
     mark_dark(stretches.first, stretches.start, stretches.end, dark)
-    return np.asarray((sight.altitude_deg >= LOWEST_DEG) & dark[:, sight.nodes])
+    return np.asarray((grid.altitude_deg >= LOWEST_DEG) & dark[:, grid.nodes])

@@ -18,8 +18,8 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from backbearing.scouting.ranking.best_stands import BestStands
+    from backbearing.scouting.ranking.candidate_stands import LensQuestion
     from backbearing.scouting.ranking.context import Context, Standing
-    from backbearing.scouting.ranking.stand_solver import ManyProblem
 
     Floats = NDArray[np.float64]
 
@@ -73,7 +73,7 @@ class _Pairs:
 
 
 def clutter(
-    context: Context, problems: list[ManyProblem], which: NDArray[np.int64], at: BestStands
+    context: Context, questions: list[LensQuestion], which: NDArray[np.int64], at: BestStands
 ) -> Clutter:
     """Find what shares the frame with each subject at its best stand.
 
@@ -86,10 +86,10 @@ def clutter(
     found: list[list[str]] = [[] for _ in which]
     for lens in np.unique(which[np.isfinite(at.lat)]).tolist():
         rows = np.flatnonzero((which == lens) & np.isfinite(at.lat))
-        pairs = _near(context.standing, problems[lens], at, rows)
+        pairs = _near(context.standing, questions[lens], at, rows)
         if not len(pairs.row):
             continue
-        pairs, relative, side = _in_frame(context, problems[lens], at, pairs)
+        pairs, relative, side = _in_frame(context, questions[lens], at, pairs)
         np.add.at(count, pairs.row, 1)
         np.add.at(load, pairs.row, relative)
         for row, thing, where in zip(pairs.row, pairs.thing, side, strict=True):
@@ -98,10 +98,10 @@ def clutter(
 
 
 def _near(
-    standing: Standing, problem: ManyProblem, at: BestStands, rows: NDArray[np.int64]
+    standing: Standing, question: LensQuestion, at: BestStands, rows: NDArray[np.int64]
 ) -> _Pairs:
     """Things that could look tall enough, by their height over their distance."""
-    group = problem.group
+    group = question.group
     tallest = float(np.nanmax(standing.height_m, initial=0.0))
     looks = LEAST_SHARE * group.height_m[rows] / at.distance_m[rows]
     reach = np.minimum(tallest / np.maximum(looks, 1e-9), FARTHEST_M)
@@ -133,23 +133,25 @@ def _apart_m(standing: Standing, lat: Floats, lon: Floats, thing: NDArray[np.int
 
 
 def _in_frame(
-    context: Context, problem: ManyProblem, at: BestStands, pairs: _Pairs
+    context: Context, question: LensQuestion, at: BestStands, pairs: _Pairs
 ) -> tuple[_Pairs, Floats, list[str]]:
     """Keep what shows in the frame; how tall it looks beside the subject, and where it is."""
     standing, row = context.standing, pairs.row
-    eye = at.ground_m[row] + problem.framing.eye_height_m
+    eye = at.ground_m[row] + question.fit.framing.eye_height_m
     ground = np.asarray(
         context.elevation.height_at(lat=standing.lat[pairs.thing], lon=standing.lon[pairs.thing])
     )
     rise = ground - eye
-    base = altitude_of(rise, pairs.distance_m, problem.refraction_k)
-    top = altitude_of(rise + standing.height_m[pairs.thing], pairs.distance_m, problem.refraction_k)
+    base = altitude_of(rise, pairs.distance_m, question.asked.refraction_k)
+    top = altitude_of(
+        rise + standing.height_m[pairs.thing], pairs.distance_m, question.asked.refraction_k
+    )
     half = np.degrees(np.arctan2(standing.width_m[pairs.thing] / 2.0, pairs.distance_m))
     shows = np.zeros(len(row), dtype=np.bool_)
     for across, up in ((0.0, 0.0), (0.0, 0.5), (0.0, 1.0), (-1.0, 0.5), (1.0, 0.5)):
         x, y = frame_position(
-            problem.camera,
-            problem.lens,
+            question.fit.camera,
+            question.fit.lens,
             axis_azimuth_deg=at.bearing_deg[row],
             pitch_deg=at.pitch_deg[row],
             azimuth_deg=pairs.azimuth_deg + across * half,
@@ -157,11 +159,11 @@ def _in_frame(
         )
         with np.errstate(invalid="ignore"):
             shows |= (x >= 0.0) & (x <= 1.0) & (y >= 0.0) & (y <= 1.0)
-    shows &= _in_sight(context, problem, at, pairs, top)
+    shows &= _in_sight(context, question, at, pairs, top)
     subject = at.top_altitude_deg[row] - at.base_altitude_deg[row]
     relative = np.clip((top - base) / subject, 0.0, 1.0)
     turn = wrap_180_deg(pairs.azimuth_deg - at.bearing_deg[row])
-    own_half = np.degrees(np.arctan2(problem.group.width_m[row] / 2.0, at.distance_m[row]))
+    own_half = np.degrees(np.arctan2(question.group.width_m[row] / 2.0, at.distance_m[row]))
     side = _sides(turn, half + own_half, pairs.distance_m, at.distance_m[row])
     kept = np.flatnonzero(shows)
     return pairs.where(shows), relative[kept], [side[i] for i in kept.tolist()]
@@ -180,10 +182,10 @@ def _sides(turn_deg: Floats, touch_deg: Floats, away_m: Floats, subject_m: Float
 
 
 def _in_sight(
-    context: Context, problem: ManyProblem, at: BestStands, pairs: _Pairs, top_deg: Floats
+    context: Context, question: LensQuestion, at: BestStands, pairs: _Pairs, top_deg: Floats
 ) -> NDArray[np.bool_]:
     """Whether no ground between stand and thing rises over its top, as the raster has it."""
-    window, row = problem.group.window, pairs.row
+    window, row = question.group.window, pairs.row
     share = np.linspace(0.0, 1.0, SIGHT_STEPS + 2)[1:-1]
     away = pairs.distance_m[:, None] * share
     stand = context.elevation.grid.pixels(lat=at.lat[row], lon=at.lon[row])
@@ -191,12 +193,9 @@ def _in_sight(
     east, north = away * np.sin(turn)[:, None], away * np.cos(turn)[:, None]
     pixel_row = stand.row[:, None] - window.row0 + east * steps[:, :1] + north * steps[:, 2:3]
     pixel_col = stand.col[:, None] - window.col0 + east * steps[:, 1:2] + north * steps[:, 3:]
-    from backbearing.scouting.ranking._stand_kernels import heights_at
-
-    ground = np.empty(pixel_row.shape)
-    heights_at(window.heights_m, pixel_row, pixel_col, ground)
-    eye = (at.ground_m[row] + problem.framing.eye_height_m)[:, None]
-    ridge = altitude_of(ground - eye, away, problem.refraction_k)
+    ground = window.heights_at(pixel_row, pixel_col)
+    eye = (at.ground_m[row] + question.fit.framing.eye_height_m)[:, None]
+    ridge = altitude_of(ground - eye, away, question.asked.refraction_k)
     return np.asarray(~(np.nan_to_num(ridge, nan=-90.0) > top_deg[:, None]).any(axis=1))
 
 

@@ -152,7 +152,7 @@ class Context:
 
     def warm(self) -> None:
         """Read what forked children are to share: the raster, where it is held whole."""
-        from backbearing.scouting.ranking import _minute_kernels, _stand_kernels  # noqa: F401
+        from backbearing.scouting.ranking import _drop_kernels, _minute_kernels  # noqa: F401
 
         rows, cols = self.elevation.shape
         if rows * cols <= HELD_CELLS:

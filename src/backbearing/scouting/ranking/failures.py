@@ -11,14 +11,14 @@ from backbearing.sky.targets import CORE
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
+    from backbearing.scouting.ranking.candidate_stands import CandidateGroup
     from backbearing.scouting.ranking.context import Context
-    from backbearing.scouting.ranking.stand_solver import Group
     from backbearing.scouting.ranking.tally import Tallied
     from backbearing.sky.targets import Target
 
 
 def failures(
-    context: Context, group: Group, tallied: Tallied, closed: NDArray[np.bool_]
+    context: Context, group: CandidateGroup, tallied: Tallied, closed: NDArray[np.bool_]
 ) -> list[str]:
     """Say for each candidate what rules it out; empty where nothing does.
 
@@ -37,7 +37,7 @@ def failures(
     return said
 
 
-def _why(context: Context, group: Group, tallied: Tallied, i: int) -> str:  # noqa: PLR0911
+def _why(context: Context, group: CandidateGroup, tallied: Tallied, i: int) -> str:  # noqa: PLR0911
     task, name = context.task, target_word(context.task.target)
     if not np.isfinite(group.ground_m[i]):
         state = context.elevation.state_at(lat=float(group.lat[i]), lon=float(group.lon[i]))
@@ -53,22 +53,22 @@ def _why(context: Context, group: Group, tallied: Tallied, i: int) -> str:  # no
         return "The Moon is up, and brighter than asked, in all the dark time of these nights."
     if not tallied.up[i]:
         return f"The {name} is never above the horizontal in the dark time of these nights."
-    if not any(np.isfinite(problem.trials[i, 0]) for problem in tallied.problems):
+    if not any(np.isfinite(question.asked.level_m[i]) for question in tallied.questions):
         return "It is too low to fill the asked share of any lens's frame from eye height."
-    if not any(one.solved[i] for one in tallied.nodes):
+    if not any(one.solved[i] for one in tallied.looks):
         return "No lens has a stand: the ground where they would be is unknown or unfit."
-    if not any(one.feasible[i] for one in tallied.nodes):
+    if not any(one.feasible[i] for one in tallied.looks):
         return (
             "No lens has a feasible stand: the ground is unknown, steeper than "
             f"{task.request.steepest_deg:g}°, or barred."
         )
-    if not any(one.framed[i] for one in tallied.nodes):
+    if not any(one.framed[i] for one in tallied.looks):
         return f"No lens holds it and the {name} in one frame in the dark time, as asked."
     return _never_clear(tallied, i, name, task.night.clear_by_deg)
 
 
 def _never_clear(tallied: Tallied, i: int, name: str, asked_deg: float) -> str:
-    most = np.array([one.most_clear_deg[i] for one in tallied.nodes])
+    most = np.array([one.most_clear_deg[i] for one in tallied.looks])
     if np.isnan(most).all():
         return f"The skyline towards the {name} is unknown from every stand."
     best = float(np.nanmax(most))

@@ -30,7 +30,7 @@ SLOPE_DEG: Final = 1e-5
 
 
 @dataclass(frozen=True)
-class Sight:
+class TargetGrid:
     """The target over n sites at m hour angles.
 
     Attributes
@@ -82,7 +82,9 @@ def seen_altitude_deg(true_altitude_deg: Floats, height_m: Floats) -> Floats:
     return np.asarray(seen)
 
 
-def sight_over(*, nodes: NDArray[np.int64], dec_deg: float, lat: Floats, height_m: Floats) -> Sight:
+def target_grid(
+    *, nodes: NDArray[np.int64], dec_deg: float, lat: Floats, height_m: Floats
+) -> TargetGrid:
     """Directions at some of the nodes over n sites."""
     azimuth, altitude = directions_at(
         hour_angle_deg=nodes[None, :].astype(np.float64) * NODE_STEP_DEG,
@@ -90,4 +92,4 @@ def sight_over(*, nodes: NDArray[np.int64], dec_deg: float, lat: Floats, height_
         lat=lat[:, None],
         height_m=np.nan_to_num(height_m)[:, None],
     )
-    return Sight(nodes, azimuth, altitude)
+    return TargetGrid(nodes, azimuth, altitude)

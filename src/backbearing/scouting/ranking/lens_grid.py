@@ -7,18 +7,20 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from backbearing.alignment.stand.target_place import PER_DEG, PlaceInFrame, room_in_place
 from backbearing.base.angles import wrap_360_deg
+from backbearing.camera.framing import frame_position
+from backbearing.scouting.ranking.candidate_stands import near_places
 from backbearing.scouting.ranking.dark_minutes import good_part
-from backbearing.scouting.ranking.frame_margins import PER_DEG, framed
 from backbearing.scouting.ranking.hour_angle_grid import NODES
-from backbearing.scouting.ranking.stand_solver import near_places
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
+    from backbearing.alignment.stand.framing_fit import FramingFit
+    from backbearing.scouting.ranking.candidate_stands import GridStands, LensQuestion
     from backbearing.scouting.ranking.context import Context
-    from backbearing.scouting.ranking.hour_angle_grid import Sight
-    from backbearing.scouting.ranking.stand_solver import ManyProblem, ManyStands
+    from backbearing.scouting.ranking.hour_angle_grid import TargetGrid
 
     Floats = NDArray[np.float64]
     Flags = NDArray[np.bool_]
@@ -28,7 +30,7 @@ CLEAR_ENOUGH_DEG = 5.0
 
 
 @dataclass(frozen=True)
-class LensNodes:
+class LensGrid:
     """One lens, n candidates: what is good between the nodes, and what spoils the rest.
 
     Attributes
@@ -54,42 +56,37 @@ class LensNodes:
     most_clear_deg: Floats
 
 
-def lens_nodes(context: Context, problem: ManyProblem, sight: Sight, active: Flags) -> LensNodes:
+def look_over_grid(
+    context: Context, question: LensQuestion, grid: TargetGrid, active: Flags
+) -> LensGrid:
     """Look at one lens's stands where they are wanted.
 
     Parameters
     ----------
     active : ndarray of bool, shape (n, m)
-        Nodes of the sight that matter for each candidate.
+        Nodes of the grid that matter for each candidate.
     """
     task = context.task
-    bearing = sight.azimuth_deg - problem.framing.offset_deg
+    bearing = grid.azimuth_deg - question.fit.framing.offset_deg
     back = wrap_360_deg(bearing + 180.0)
-    stands = problem.stands(back, active)
-    lat, lon = near_places(problem.group, back, stands.distance_m)
-    fit_ground = _fit_for_a_tripod(context, problem, stands, lat, lon)
-    shown = framed(
-        problem,
-        bearing_deg=bearing,
-        azimuth_deg=sight.azimuth_deg,
-        altitude_deg=sight.altitude_deg,
-        base_altitude_deg=stands.base_altitude_deg,
-        top_altitude_deg=stands.top_altitude_deg,
-    )
-    up = np.minimum(shown.margin, PER_DEG * sight.altitude_deg)
+    stands = question.stands(back, active)
+    lat, lon = near_places(question.group, back, stands.distance_m)
+    fit_ground = _fit_for_a_tripod(context, question, stands, lat, lon)
+    inside_by, fit = _in_frame(question.fit, grid, stands, bearing)
+    up = np.minimum(inside_by, PER_DEG * grid.altitude_deg)
     held = np.where(fit_ground, up, np.nan)
-    clearance = _clearance(context, sight, lat, lon, held)
+    clearance = _clearance(context, grid, lat, lon, held)
     room = clearance - task.night.clear_by_deg
-    low, high = good_part(*(_on_circle(sight, values) for values in (held, room)))
+    low, high = good_part(*(_on_circle(grid, values) for values in (held, room)))
     clear_fit = np.clip(room / CLEAR_ENOUGH_DEG, 0.0, 1.0)
     inside = held >= 0.0
     with np.errstate(invalid="ignore"):
         most = np.where(inside, clearance, -np.inf).max(axis=1, initial=-np.inf)
-    return LensNodes(
+    return LensGrid(
         low,
         high,
-        worth=_on_circle(sight, 0.5 * (shown.fit + clear_fit)),
-        fit=_on_circle(sight, shown.fit),
+        worth=_on_circle(grid, 0.5 * (fit + clear_fit)),
+        fit=_on_circle(grid, fit),
         solved=np.asarray(np.isfinite(stands.distance_m).any(axis=1)),
         feasible=np.asarray(fit_ground.any(axis=1)),
         framed=np.asarray(inside.any(axis=1)),
@@ -98,12 +95,12 @@ def lens_nodes(context: Context, problem: ManyProblem, sight: Sight, active: Fla
 
 
 def _fit_for_a_tripod(
-    context: Context, problem: ManyProblem, stands: ManyStands, lat: Floats, lon: Floats
+    context: Context, question: LensQuestion, stands: GridStands, lat: Floats, lon: Floats
 ) -> Flags:
     """Whether the ground at stands is known, not too steep, and not marked against it."""
     good = np.isfinite(stands.ground_m) & (stands.slope_deg <= context.task.request.steepest_deg)
     reach = np.where(good, stands.distance_m, 0.0).max(axis=1, initial=0.0)
-    group = problem.group
+    group = question.group
     near = context.site.near_closed_ground(lat=group.lat, lon=group.lon, reach_m=reach)
     asked = good & near[:, None]
     if asked.any():
@@ -111,27 +108,64 @@ def _fit_for_a_tripod(
     return np.asarray(good)
 
 
-def _clearance(context: Context, sight: Sight, lat: Floats, lon: Floats, held: Floats) -> Floats:
+def _in_frame(
+    fit: FramingFit, grid: TargetGrid, stands: GridStands, bearing_deg: Floats
+) -> tuple[Floats, Floats]:
+    """How far inside its place the target stands, and how well: 1 midway, 0 at a limit.
+
+    Midway between the subject's top (or the place asked for it) and the upper limit of the
+    frame; NaN without a stand.
+    """
+    pitch, framing = fit.pitch_deg(stands.base_altitude_deg), fit.framing
+
+    def place(azimuth: Floats, altitude: Floats) -> tuple[Floats, Floats]:
+        return frame_position(
+            fit.camera,
+            fit.lens,
+            axis_azimuth_deg=bearing_deg,
+            pitch_deg=pitch,
+            azimuth_deg=azimuth,
+            altitude_deg=altitude,
+        )
+
+    x, y = place(grid.azimuth_deg, grid.altitude_deg)
+    above = grid.altitude_deg - stands.top_altitude_deg
+    room = room_in_place(framing, x, y, above)
+    if framing.above_top_deg is not None:
+        midway = 1.0 - np.abs(above - framing.above_top_deg) / framing.play_deg
+        return room, np.asarray(np.clip(midway, 0.0, 1.0))
+    limits = PlaceInFrame.asked_by(framing)
+    _, top_y = place(bearing_deg, stands.top_altitude_deg)
+    low = np.full_like(y, limits.bottom) if framing.target_box else np.maximum(top_y, limits.bottom)
+    with np.errstate(divide="ignore", invalid="ignore"):
+        along = (y - low) / (limits.top - low)
+        midway = np.where(limits.top > low, 1.0 - np.abs(2.0 * along - 1.0), 0.0)
+    return room, np.asarray(np.where(np.isnan(y), np.nan, np.clip(midway, 0.0, 1.0)))
+
+
+def _clearance(
+    context: Context, grid: TargetGrid, lat: Floats, lon: Floats, held: Floats
+) -> Floats:
     """Clearance over the skyline where the frame holds the target, and one node beyond."""
-    inside = _on_circle(sight, held) >= 0.0
+    inside = _on_circle(grid, held) >= 0.0
     beside = inside | np.roll(inside, 1, axis=1) | np.roll(inside, -1, axis=1)
-    look = beside[:, sight.nodes] & np.isfinite(held)
+    look = beside[:, grid.nodes] & np.isfinite(held)
     clearance = np.full(held.shape, np.nan)
     if look.any():
         seen = context.elevation.skylines(
             lat=lat[look],
             lon=lon[look],
-            azimuths_deg=sight.azimuth_deg[look],
+            azimuths_deg=grid.azimuth_deg[look],
             eye_height_m=context.task.framing.eye_height_m,
             max_distance_m=context.task.ground.reach_m,
             refraction_k=context.task.ground.refraction_k,
         )
-        clearance[look] = sight.altitude_deg[look] - seen.altitudes_deg
+        clearance[look] = grid.altitude_deg[look] - seen.altitudes_deg
     return clearance
 
 
-def _on_circle(sight: Sight, values: Floats) -> Floats:
+def _on_circle(grid: TargetGrid, values: Floats) -> Floats:
     """Values at some nodes as values at all of them, NaN elsewhere."""
     out = np.full((values.shape[0], NODES), np.nan)
-    out[:, sight.nodes] = values
+    out[:, grid.nodes] = values
     return out

@@ -8,13 +8,16 @@ from typing import TYPE_CHECKING, Any, Final
 import numpy as np
 
 from backbearing.base.geodesy import point_along
+from backbearing.terrain.surface import heights_in
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
+    from backbearing.alignment.stand.solve import GroundAlong
     from backbearing.terrain.elevation import Elevation
 
     Floats = NDArray[np.float64]
+    Ints = NDArray[np.int64]
 
 HELD_CELLS: Final = 4096 * 4096
 """Rasters up to so many cells are held whole; of larger ones a window is read."""
@@ -73,7 +76,50 @@ class Window:
             row0, col0 = low.tolist()
             heights = elevation.window_m(slice(row0, high[0]), slice(col0, high[1]))
             origin = origin - low
+        heights = np.ascontiguousarray(heights)
         return cls(heights, origin, steps, row0, col0, elevation.cell_size_m, grid.steps_m)
+
+    def heights_at(self, row: Floats, col: Floats) -> Floats:
+        """Heights at fractional rows and columns of the window, metres; NaN where unknown."""
+        return heights_in(self.heights_m, row, col)
+
+    def pixels_at(self, which: Ints, east_m: Floats, north_m: Floats) -> tuple[Floats, Floats]:
+        """Rows and columns of places about some of the candidates; the arrays broadcast."""
+        row, col = self.origin[which].T
+        east_rows, east_cols, north_rows, north_cols = self.steps[which].T
+        return (
+            row + east_m * east_rows + north_m * north_rows,
+            col + east_m * east_cols + north_m * north_cols,
+        )
+
+    def along(self, candidate: Ints, back_deg: Floats) -> GroundAlong:
+        """Give the ground along bearings from candidates, both of shape (k,)."""
+        turn = np.radians(back_deg)
+        row, col = self.origin[candidate].T
+        end_row, end_col = self.pixels_at(candidate, np.sin(turn), np.cos(turn))
+        run_row, run_col = end_row - row, end_col - col
+
+        def heights(which: Ints, distance_m: Floats) -> Floats:
+            return self.heights_at(
+                row[which] + distance_m * run_row[which], col[which] + distance_m * run_col[which]
+            )
+
+        return heights
+
+    def ground_and_slope(
+        self, candidate: Ints, back_deg: Floats, distance_m: Floats
+    ) -> tuple[Floats, Floats]:
+        """Heights, and slopes over one cell in degrees, at places about candidates, (k,)."""
+        turn, half = np.radians(back_deg), self.cell_m / 2.0
+        east, north = distance_m * np.sin(turn), distance_m * np.cos(turn)
+
+        def height(east_by: float, north_by: float) -> Floats:
+            return self.heights_at(*self.pixels_at(candidate, east + east_by, north + north_by))
+
+        up, down = height(0.0, half), height(0.0, -half)
+        right, left = height(half, 0.0), height(-half, 0.0)
+        rise = np.hypot(up - down, right - left) / (2.0 * half)
+        return height(0.0, 0.0), np.degrees(np.arctan(rise))
 
 
 def _origin_and_steps(elevation: Elevation, lat: Floats, lon: Floats) -> tuple[Floats, Floats]:

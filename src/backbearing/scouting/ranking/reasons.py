@@ -94,7 +94,7 @@ def _nights(task: ScoutTask, facts: StandFacts, i: int) -> str:
 
 
 def _kit(tallied: Tallied, i: int) -> str:
-    lenses = len(tallied.problems)
+    lenses = len(tallied.questions)
     have = int((tallied.best[i, :, 0] >= 0.0).sum())
     if lenses == 1:
         return ""

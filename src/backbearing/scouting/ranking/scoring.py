@@ -22,9 +22,9 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from backbearing.outing.scouting_request import Weights
+    from backbearing.scouting.ranking.candidate_stands import CandidateGroup
     from backbearing.scouting.ranking.context import Context
     from backbearing.scouting.ranking.stand_facts import StandFacts
-    from backbearing.scouting.ranking.stand_solver import Group
     from backbearing.scouting.ranking.tally import Tallied
     from backbearing.scouting.ranking.task import ScoutTask
     from backbearing.scouting.site.site import SiteData
@@ -51,7 +51,7 @@ DARK_SKY_MAG: Final = 22.0
 
 
 def scored(
-    context: Context, frame: geopandas.GeoDataFrame, group: Group, tallied: Tallied
+    context: Context, frame: geopandas.GeoDataFrame, group: CandidateGroup, tallied: Tallied
 ) -> ChunkResult:
     """Settle the best minutes, score the parts and word the reasons."""
     task, facts = context.task, gather_facts(context, group, tallied)
@@ -103,7 +103,7 @@ def _without(lost: NDArray[np.bool_], name: str, values: Any) -> NDArray[Any]:
     return np.where(lost, np.nan, values) if values.dtype.kind == "f" else np.asarray(values)
 
 
-def _on_closed_land(site: SiteData, group: Group) -> NDArray[np.bool_]:
+def _on_closed_land(site: SiteData, group: CandidateGroup) -> NDArray[np.bool_]:
     land = site.land_of(lat=group.lat, lon=group.lon)
     if land is None:
         return np.zeros(len(group.lat), dtype=np.bool_)
@@ -111,7 +111,7 @@ def _on_closed_land(site: SiteData, group: Group) -> NDArray[np.bool_]:
 
 
 def parts_of(
-    task: ScoutTask, group: Group, tallied: Tallied, facts: StandFacts
+    task: ScoutTask, group: CandidateGroup, tallied: Tallied, facts: StandFacts
 ) -> dict[str, Floats]:
     """Score every part, 0 to 1; NaN where it is unknown."""
     request, at = task.request, facts.best

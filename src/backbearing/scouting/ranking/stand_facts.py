@@ -24,9 +24,9 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from backbearing.scouting.ranking.best_stands import BestStands
+    from backbearing.scouting.ranking.candidate_stands import CandidateGroup
     from backbearing.scouting.ranking.clutter import Clutter
     from backbearing.scouting.ranking.context import Context
-    from backbearing.scouting.ranking.stand_solver import Group
     from backbearing.scouting.ranking.tally import Tallied
     from backbearing.scouting.site.site import SiteData
     from backbearing.terrain.elevation import Elevation
@@ -115,20 +115,20 @@ class StandFacts:
     land: LandFound
 
 
-def gather_facts(context: Context, group: Group, tallied: Tallied) -> StandFacts:
+def gather_facts(context: Context, group: CandidateGroup, tallied: Tallied) -> StandFacts:
     """Work out the best stand of every candidate and what is known of it."""
     which = tallied.best[:, :, 0].argmax(axis=1).astype(np.int64)
-    each = [best_stands(context, tallied, i) for i in range(len(tallied.problems))]
+    each = [best_stands(context, tallied, i) for i in range(len(tallied.questions))]
     best = one_of(each, which)
     return StandFacts(
         which=which,
         each=each,
         best=best,
-        clutter=clutter(context, tallied.problems, which, best),
+        clutter=clutter(context, tallied.questions, which, best),
         night_minutes=tallied.minutes.max(axis=2),
         break_deg=best.top_altitude_deg - behind_deg(context, best),
         canopy_deg=canopy_clearance_deg(context, best),
-        feasible_share=np.mean([one.feasible for one in tallied.nodes], axis=0),
+        feasible_share=np.mean([one.feasible for one in tallied.looks], axis=0),
         ground=_ground(context.elevation, group, best),
         way=_way(context.site, best),
         sky=_sky(context.site, target_word(context.task.target), best),
@@ -136,8 +136,8 @@ def gather_facts(context: Context, group: Group, tallied: Tallied) -> StandFacts
     )
 
 
-def _ground(elevation: Elevation, group: Group, at: BestStands) -> GroundFound:
-    from backbearing.scouting.ranking._stand_kernels import falls_and_levels
+def _ground(elevation: Elevation, group: CandidateGroup, at: BestStands) -> GroundFound:
+    from backbearing.scouting.ranking._drop_kernels import falls_and_levels
 
     window, n = group.window, len(at.lat)
     pixels = elevation.grid.pixels(lat=at.lat, lon=at.lon)

@@ -9,9 +9,9 @@ if TYPE_CHECKING:
     import numpy as np
     from numpy.typing import NDArray
 
+    from backbearing.scouting.ranking.candidate_stands import LensQuestion
     from backbearing.scouting.ranking.dark_minutes import DarkStretches
-    from backbearing.scouting.ranking.lens_grid import LensNodes
-    from backbearing.scouting.ranking.stand_solver import ManyProblem
+    from backbearing.scouting.ranking.lens_grid import LensGrid
 
     Floats = NDArray[np.float64]
 
@@ -22,7 +22,7 @@ class Tallied:
 
     Attributes
     ----------
-    problems, nodes : lists of length l
+    questions, looks : lists of length l
     stretches : DarkStretches
     up : ndarray of bool, shape (n,)
         Whether the target is ever up in the dark.
@@ -34,8 +34,8 @@ class Tallied:
     best_fit : ndarray, shape (n, l)
     """
 
-    problems: list[ManyProblem]
-    nodes: list[LensNodes]
+    questions: list[LensQuestion]
+    looks: list[LensGrid]
     stretches: DarkStretches
     up: NDArray[np.bool_]
     low: Floats

@@ -15,13 +15,13 @@ import numpy as np
 
 from backbearing.base.errors import BackbearingError
 from backbearing.base.version import __version__
+from backbearing.scouting.ranking.candidate_stands import LONGEST_M
 from backbearing.scouting.ranking.chunk import rank_chunk
 from backbearing.scouting.ranking.clutter import FARTHEST_M
 from backbearing.scouting.ranking.columns import ChunkResult
 from backbearing.scouting.ranking.context import Context, Standing
 from backbearing.scouting.ranking.rank_order import ranking_of
 from backbearing.scouting.ranking.raster_window import tiles_of
-from backbearing.scouting.ranking.stand_solver import LONGEST_M
 from backbearing.scouting.run.checkpoints import Kept
 from backbearing.scouting.run.run import CHUNK, Prepared, prepared, visiting_order
 

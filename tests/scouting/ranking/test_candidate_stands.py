@@ -11,18 +11,22 @@ import pytest
 from backbearing.alignment import Framing, Subject, find_stands
 from backbearing.base.geodesy import line_between
 from backbearing.camera import Camera, Lens
+from backbearing.scouting.ranking.candidate_stands import (
+    CandidateGroup,
+    LensQuestion,
+    near_places,
+)
 from backbearing.scouting.ranking.raster_window import Window
-from backbearing.scouting.ranking.stand_solver import Group, ManyProblem, near_places
 from backbearing.sky import CORE, direction
 
 WHEN = dt.datetime(2027, 6, 6, 5, 30, tzinfo=dt.UTC)
 CAMERA = Camera()
 
 
-def group_of(candidates, elevation) -> Group:
+def group_of(candidates, elevation) -> CandidateGroup:
     frame = candidates.frame
     lat, lon = np.asarray(frame.geometry.y), np.asarray(frame.geometry.x)
-    return Group(
+    return CandidateGroup(
         lat=lat,
         lon=lon,
         height_m=np.asarray(frame["height_m"]),
@@ -54,7 +58,7 @@ def test_settled_stands_are_those_of_the_plan(case: str, scattered, elevation) -
     lens, framing = CASES[case]
     candidates = scattered(6, seed=3)
     group = group_of(candidates, elevation)
-    problem = ManyProblem.of(group, CAMERA, lens, framing, 0.13)
+    question = LensQuestion.of(group, CAMERA, lens, framing, 0.13)
 
     def wanted(lat, lon):
         heights = group.ground_m
@@ -62,7 +66,10 @@ def test_settled_stands_are_those_of_the_plan(case: str, scattered, elevation) -
             framing.offset_deg
         )
 
-    lat, lon, distance, bearing = problem.settled(wanted)
+    places = question.settled(wanted, np.ones(len(group.lat), dtype=bool))
+    lat, lon, distance, bearing = (
+        places.lat, places.lon, places.distance_m, places.bearing_deg,
+    )  # fmt: skip
     found = 0
     for i in range(len(lat)):
         subject = Subject(
@@ -88,10 +95,10 @@ def test_stands_at_nodes_lie_within_half_a_metre(scattered, elevation) -> None:
     """At nodes the azimuth is the subject's own, and the Earth flat about it."""
     lens, framing = Lens(85.0), Framing(share=0.3)
     group = group_of(scattered(6, seed=4), elevation)
-    problem = ManyProblem.of(group, CAMERA, lens, framing, 0.13)
+    question = LensQuestion.of(group, CAMERA, lens, framing, 0.13)
     azimuth, _ = direction(CORE, lat=group.lat, lon=group.lon, height_m=group.ground_m, times=WHEN)
     back = (azimuth[:, None] + 180.0) % 360.0
-    stands = problem.stands(back, np.ones(back.shape, dtype=bool))
+    stands = question.stands(back, np.ones(back.shape, dtype=bool))
     lat, lon = near_places(group, back, stands.distance_m)
     for i in range(len(azimuth)):
         subject = Subject(lat=group.lat[i], lon=group.lon[i], height_m=group.height_m[i])
@@ -112,8 +119,8 @@ def test_a_subject_lower_than_the_eye(make_candidates, made_ground) -> None:
     ground = made_ground(lambda east, north: 100.0)
     candidates = make_candidates([36.0, 36.001], [-84.0, -84.0], height_m=[1.0, 0.2])
     group = group_of(candidates, ground)
-    problem = ManyProblem.of(group, CAMERA, Lens(50.0), Framing(share=0.36), 0.13)
-    distance = problem.distances(np.zeros((2, 1)), np.ones((2, 1), dtype=bool))[:, 0]
+    question = LensQuestion.of(group, CAMERA, Lens(50.0), Framing(share=0.36), 0.13)
+    distance = question.stands(np.zeros((2, 1)), np.ones((2, 1), dtype=bool)).distance_m[:, 0]
     subject = Subject(lat=36.0, lon=-84.0, height_m=1.0)
     (stand,) = find_stands(subject, CORE, WHEN, CAMERA, [Lens(50.0)], Framing(share=0.36), ground)
     assert distance[0] == pytest.approx(stand.distance_m, abs=0.05)
@@ -128,8 +135,8 @@ def test_water_and_unknown_ground_hold_no_stand(make_candidates, made_ground) ->
 
     ground = made_ground(shore)
     group = group_of(make_candidates(36.0, -84.0), ground)
-    problem = ManyProblem.of(group, CAMERA, Lens(200.0), Framing(share=0.1), 0.13)
+    question = LensQuestion.of(group, CAMERA, Lens(200.0), Framing(share=0.1), 0.13)
     back = np.array([[0.0, 180.0]])
-    stands = problem.stands(back, np.ones(back.shape, dtype=bool))
+    stands = question.stands(back, np.ones(back.shape, dtype=bool))
     assert np.isnan(stands.ground_m[0, 0])
     assert stands.ground_m[0, 1] == pytest.approx(50.0)
