@@ -216,7 +216,7 @@ def plant(source: Path, name: str, lines: str) -> str:
     ("name", "lines"),
     [
         ("terrain/grid.py", "from backbearing.sky.targets import CORE"),
-        ("maps/night_page.py", "from backbearing.alignment.view.view import view_of"),
+        ("maps/night_page.py", "from backbearing.alignment.view.lens_views import view_of"),
         ("plan/stand.py", "if TYPE_CHECKING:\n    from backbearing.land.walks import Walk"),
         ("exports/gpx.py", "from backbearing.plan import Plan"),
         ("maps/charts.py", "def late() -> None:\n    from backbearing.base.text import length"),
