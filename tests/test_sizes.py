@@ -24,7 +24,6 @@ MORE_PARAMETERS = {
     "terrain/elevation.py:Elevation.skylines": _DOCUMENTED,
     "scouting/run/run.py:scout": "the same in docs/scouting.md",
     "scouting/run/dask_cluster.py:scout_region": "the same in docs/region.md",
-    "drawing/labels.py:Labels._place": _DRAWN,
     "pictures/skyline_picture.py:draw_skyline": _DRAWN,
 }
 """Functions with more parameters than eight, and why; compiled kernels aside."""

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 from zoneinfo import ZoneInfo
 
 from backbearing.base.text import length, terminal_safe
+from backbearing.drawing.number_words import climb_words
 
 if TYPE_CHECKING:
     import datetime as dt
@@ -101,10 +102,8 @@ def _print_ways(out: Console, session: Session, zone: dt.tzinfo) -> None:
 
     if session.leave_by is not None:
         out.print(Text(f"Leave the parking by {_clock(session.leave_by, zone)}."))
-    ways = (session.approach, *(shot.walk for shot in session.shots), session.home)
-    for walk in ways:
-        if walk is not None:
-            out.print(Text(terminal_safe(_walk_line(walk))))
+    for walk in session.walks_in_order:
+        out.print(Text(terminal_safe(_walk_line(walk))))
     for shot in session.shots:
         if shot.moved is not None:
             out.print(Text(terminal_safe(f"{shot.lens.label}: {shot.moved.sentence}")))
@@ -113,11 +112,7 @@ def _print_ways(out: Console, session: Session, zone: dt.tzinfo) -> None:
 
 
 def _walk_line(walk: Walk) -> str:
-    climb = (
-        f"{walk.climb_m:.0f} m up, {walk.descent_m:.0f} m down"
-        if isfinite(walk.climb_m)
-        else "climb unknown"
-    )
+    climb = climb_words(walk.climb_m, walk.descent_m)
     there, back = walk.night_minutes, walk.night_minutes_back
     time = (
         "under a minute each way"

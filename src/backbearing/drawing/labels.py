@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import math
-from typing import TYPE_CHECKING, Any, Final
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Final
 
 from backbearing.drawing.marks import Area, Words
 
@@ -21,6 +22,41 @@ WIDE: Final = 0.64
 """Width of a letter by its size, about, for the sheet's letters."""
 
 
+@dataclass(frozen=True, slots=True)
+class Label:
+    """Words that want a place beside a spot, lengths in points.
+
+    Attributes
+    ----------
+    x, y : float
+        The spot.
+    text : str
+    ink : Colour
+    size : float
+        Of the letters.
+    rank : int
+        The lower, the earlier it is placed.
+    away : float
+        How far from the spot.
+    bold : bool
+    first : float or None
+        Where to try first: degrees clockwise from up.
+    inside : geometry or None
+        An area in which the words stay, anywhere.
+    """
+
+    x: float
+    y: float
+    text: str
+    ink: Colour
+    size: float
+    rank: int = 5
+    away: float = 4.0
+    bold: bool = False
+    first: float | None = None
+    inside: BaseGeometry | None = None
+
+
 class Labels:
     """Puts words down one by one inside a window; the important ones come first."""
 
@@ -28,38 +64,35 @@ class Labels:
         self.width, self.height, self.paper = width, height, paper
         self.taken: list[Rectangle] = []
         self.marks: list[Mark] = []
-        self.waiting: list[tuple[int, dict[str, Any]]] = []
+        self.waiting: list[Label] = []
 
-    def keep_free(self, x: float, y: float, half: float, tall: float | None = None) -> None:
+    def keep_free(self, x: float, y: float, half: float) -> None:
         """Let no words cover a mark."""
-        high = half if tall is None else tall
-        self.taken.append((x - half, y - high, x + half, y + high))
+        self.taken.append((x - half, y - half, x + half, y + half))
 
-    def put(
-        self, x: float, y: float, text: str, ink: Colour, size: float, *, rank: int = 5, **how: Any
-    ) -> None:
+    def ask(self, label: Label) -> None:
         """Ask for words beside a spot; they are placed when all marks are known."""
-        self.waiting.append((rank, {"x": x, "y": y, "text": text, "ink": ink, "size": size, **how}))
+        self.waiting.append(label)
 
     def settle(self) -> None:
         """Place all words: by rank, then in the order in which they were asked for."""
-        for _, words in sorted(self.waiting, key=lambda asked: asked[0]):
-            self._place(**words)
+        for label in sorted(self.waiting, key=lambda asked: asked.rank):
+            self._place(label)
         self.waiting = []
 
-    def _place(
-        self, *, x: float, y: float, text: str, ink: Colour, size: float, away: float = 4.0,
-        bold: bool = False, first: float | None = None, inside: BaseGeometry | None = None,
-    ) -> None:  # fmt: skip
-        """Right, left, above, below; ``first`` is degrees clockwise from up, tried first."""
-        wide, tall = WIDE * size * len(text), size
-        spots = _inside(inside) if inside is not None else _about(x, y, wide, tall, away, first)
+    def _place(self, label: Label) -> None:
+        """Right, left, above, below, unless the label says where to try first."""
+        size = label.size
+        wide, tall = WIDE * size * len(label.text), size
+        spots = _about(label, wide, tall) if label.inside is None else _inside(label.inside)
         for mx, my in spots:
             box = (mx - wide / 2.0, my - tall / 2.0, mx + wide / 2.0, my + tall / 2.0)
             if self._free(box):
                 left, top, right, bottom = box
                 ground = ((left, top), (right, top), (right, bottom), (left, bottom))
-                words = Words(mx, my + 0.36 * size, text, ink, size, anchor="middle", bold=bold)
+                words = Words(
+                    mx, my + 0.36 * size, label.text, label.ink, size, "middle", label.bold
+                )
                 self.taken.append(box)
                 self.marks += [Area((ground,), self.paper), words]
                 return
@@ -74,17 +107,16 @@ class Labels:
         )
 
 
-def _about(
-    x: float, y: float, wide: float, tall: float, away: float, first: float | None
-) -> Iterator[tuple[float, float]]:
+def _about(label: Label, wide: float, tall: float) -> Iterator[tuple[float, float]]:
     """Middles of words about a spot, the nearest first."""
     ways = [90.0, 270.0, 0.0, 180.0, 45.0, 135.0, 225.0, 315.0]
-    if first is not None:
-        ways = [first, first - 35.0, first + 35.0, *ways]
+    if label.first is not None:
+        ways = [label.first, label.first - 35.0, label.first + 35.0, *ways]
     for far in (1.0, 2.2, 3.6):
         for way in ways:
             across, up = math.sin(math.radians(way)), math.cos(math.radians(way))
-            yield x + across * (away * far + wide / 2.0), y - up * (away * far + tall / 2.0)
+            off = label.away * far
+            yield label.x + across * (off + wide / 2.0), label.y - up * (off + tall / 2.0)
 
 
 def _inside(shape: BaseGeometry) -> list[tuple[float, float]]:

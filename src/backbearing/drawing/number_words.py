@@ -11,11 +11,23 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
 
 
+def bearing_words(bearing_deg: float) -> str:
+    """A bearing from 0 up to 360 degrees: ``178.3°``."""
+    return f"{round(bearing_deg, 1) % 360.0:.1f}°"
+
+
+def magnetic_words(bearing_magnetic_deg: float, unknown: str = "magnetic unknown") -> str:
+    """A bearing by the compass, and that it is one: ``184.1° magnetic``."""
+    if not math.isfinite(bearing_magnetic_deg):
+        return unknown
+    return f"{bearing_words(bearing_magnetic_deg)} magnetic"
+
+
 def direction_words(bearing_deg: float) -> str:
     """A true bearing with its compass letters: ``178.3° S``."""
     if not math.isfinite(bearing_deg):
         return "unknown"
-    return f"{round(bearing_deg, 1) % 360.0:.1f}° {compass_point(bearing_deg)}"
+    return f"{bearing_words(bearing_deg)} {compass_point(bearing_deg)}"
 
 
 def position(lat: float, lon: float) -> str:
@@ -68,6 +80,13 @@ def over(clearance_deg: float) -> str:
     if clearance_deg < 0.0:
         return f"hidden by {-clearance_deg:.1f}°"
     return f"{clearance_deg:.1f}° over"
+
+
+def climb_words(climb_m: float, descent_m: float) -> str:
+    """How far a way goes up and down."""
+    if not math.isfinite(climb_m):
+        return "climb unknown"
+    return f"{climb_m:.0f} m up, {descent_m:.0f} m down"
 
 
 def skyline_break(skyline_break_deg: float) -> str:

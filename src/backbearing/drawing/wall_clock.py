@@ -36,6 +36,10 @@ class WallClock:
         """Short name of local time then, such as ``EDT``, or its offset from UTC."""
         return self.local(time).tzname() or self.local(time).strftime("UTC%z")
 
+    def letters_between(self, first: dt.datetime, last: dt.datetime) -> str:
+        """Short names of local time at two moments: ``EDT``, or ``EDT, then EST``."""
+        return ", then ".join(dict.fromkeys((self.letters(first), self.letters(last))))
+
     def span(self, span: Span) -> str:
         """A stretch of time: ``22:10–00:40``."""
         return f"{self.hm(span.start)}–{self.hm(span.end)}"

@@ -29,12 +29,8 @@ WALK_NAMES = ("start", "end", *WALK_NUMBERS, "rule", "closed", "cautions")
 
 
 def walks_of(plan: Plan) -> tuple[Walk, ...]:
-    """Give the walks in their order: from the parking, between the stands, home."""
-    session = plan.session
-    if session is None:
-        return ()
-    between = [shot.walk for shot in session.shots]
-    return tuple(walk for walk in (session.approach, *between, session.home) if walk is not None)
+    """Give the walks of a plan's session in their order; none without a session."""
+    return plan.session.walks_in_order if plan.session is not None else ()
 
 
 def walk_row(walk: Walk) -> dict[str, Fact]:

@@ -12,9 +12,11 @@ from backbearing.base.cautions import CANNOT_SEE
 from backbearing.base.text import degrees, length, night_label
 from backbearing.drawing.leaflet import NOTICE, leaflet_licence
 from backbearing.drawing.number_words import (
+    bearing_words,
     crs_name,
     direction_words,
     height,
+    magnetic_words,
     minutes,
     over,
     percent,
@@ -85,8 +87,7 @@ def page_text(plan: Plan, clock: WallClock, texts: Texts) -> dict[str, Any]:
 def _letters(plan: Plan, clock: WallClock) -> str:
     """Short name of the night's local time; both where the clock changes in the night."""
     times = [p.time for p in plan.sky_path] or [plan.made]
-    first, last = clock.letters(times[0]), clock.letters(times[-1])
-    return first if first == last else f"{first}, then {last}"
+    return clock.letters_between(times[0], times[-1])
 
 
 def _dark(plan: Plan, clock: WallClock, texts: Texts) -> str | Markup:
@@ -118,7 +119,7 @@ def _lens(plan: Plan, lens: LensPlan, clock: WallClock, texts: Texts) -> dict[st
         "name": texts.element(lens.lens.name) if lens.lens.name else "",
         "sentence": texts.element(lens.sentence),
         "time": clock.hm(stand.time) if stand else "",
-        "bearing": f"{round(stand.bearing_deg, 1) % 360.0:.1f}°" if stand else "",
+        "bearing": bearing_words(stand.bearing_deg) if stand else "",
         "distance": length(stand.distance_m) if stand else "",
         "shutter": seconds(lens.shutter_s),
         "stand_rows": _stand_rows(stand, clock, plan.target_word) if stand else [],
@@ -128,10 +129,8 @@ def _lens(plan: Plan, lens: LensPlan, clock: WallClock, texts: Texts) -> dict[st
 
 
 def _stand_rows(stand: Stand, clock: WallClock, target: str) -> list[Row]:
-    magnetic = (
-        f"{round(stand.bearing_magnetic_deg, 1) % 360.0:.1f}° magnetic"
-        if math.isfinite(stand.bearing_magnetic_deg)
-        else "magnetic unknown: outside the magnetic model's years"
+    magnetic = magnetic_words(
+        stand.bearing_magnetic_deg, "magnetic unknown: outside the magnetic model's years"
     )
     clear = (
         f"{stand.clearance_deg:.1f}° ± {stand.clearance_sigma_deg:.1f}°"

@@ -13,7 +13,7 @@ if TYPE_CHECKING:
     from backbearing.drawing.wall_clock import WallClock
     from backbearing.plan.lighting import Lighting
     from backbearing.plan.plan import Plan
-    from backbearing.plan.session import Session, Shot, Walk
+    from backbearing.plan.session import Shot, Walk
 
 
 def session_layers(plan: Plan, clock: WallClock, texts: Texts) -> dict[str, Any] | None:
@@ -24,7 +24,7 @@ def session_layers(plan: Plan, clock: WallClock, texts: Texts) -> dict[str, Any]
     origin = MapOrigin.of(plan)
     return {
         "turns": [_turn(origin, shot, clock) for shot in session.shots],
-        "walks": [_line(origin, walk) for walk in _walks(session)],
+        "walks": [_line(origin, walk) for walk in session.walks_in_order],
         "light": _light(origin, session.lighting, texts) if session.lighting else None,
     }
 
@@ -40,12 +40,6 @@ def _turn(origin: MapOrigin, shot: Shot, clock: WallClock) -> dict[str, Any]:
         "bearing_deg": round(stand.bearing_deg, 3),
         "distance_m": round(stand.distance_m, 2),
     }
-
-
-def _walks(session: Session) -> list[Walk]:
-    """From the parking, between the stands, and origin."""
-    between = [shot.walk for shot in session.shots]
-    return [walk for walk in (session.approach, *between, session.home) if walk is not None]
 
 
 def _line(origin: MapOrigin, walk: Walk) -> dict[str, Any]:

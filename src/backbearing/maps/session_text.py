@@ -6,7 +6,16 @@ import math
 from typing import TYPE_CHECKING, Any
 
 from backbearing.base.text import length
-from backbearing.drawing.number_words import direction_words, minutes, over, seconds, tilt
+from backbearing.drawing.number_words import (
+    bearing_words,
+    climb_words,
+    direction_words,
+    magnetic_words,
+    minutes,
+    over,
+    seconds,
+    tilt,
+)
 from backbearing.plan.steps import step_words
 
 if TYPE_CHECKING:
@@ -54,7 +63,7 @@ def _turn(shot: Shot, clock: WallClock, texts: Texts) -> dict[str, Any]:
         "label": shot.lens.label,
         "set_up": clock.hm(shot.setup_start),
         "frames": f"{clock.hm(shot.frames_start)}–{clock.hm(shot.frames_end)}",
-        "bearing": f"{round(stand.bearing_deg, 1) % 360.0:.1f}°",
+        "bearing": bearing_words(stand.bearing_deg),
         "distance": length(stand.distance_m),
         "rows": [*_time_rows(shot, clock), *_stand_rows(shot), *_camera_rows(shot)],
         "instructions": [texts.element(step) for step in shot.placing.instructions],
@@ -86,9 +95,7 @@ def _time_rows(shot: Shot, clock: WallClock) -> list[Row]:
 
 def _stand_rows(shot: Shot) -> list[Row]:
     stand, placing = shot.stand, shot.placing
-    magnetic = "magnetic unknown"
-    if math.isfinite(stand.bearing_magnetic_deg):
-        magnetic = f"{round(stand.bearing_magnetic_deg, 1) % 360.0:.1f}° magnetic"
+    magnetic = magnetic_words(stand.bearing_magnetic_deg)
     far = length(stand.distance_m)
     if math.isfinite(placing.paces):
         far += f", {placing.paces:.1f} paces of {placing.pace_m:g} m"
@@ -152,9 +159,7 @@ def _walks(session: Session, clock: WallClock, texts: Texts) -> list[dict[str, A
 
 
 def _way(walk: Walk) -> str:
-    heights = "climb unknown"
-    if math.isfinite(walk.climb_m):
-        heights = f"{walk.climb_m:.0f} m up, {walk.descent_m:.0f} m down"
+    heights = climb_words(walk.climb_m, walk.descent_m)
     tracks = f", {length(walk.on_track_m)} of it on tracks" if walk.on_track_m >= 1.0 else ""
     times = f"{minutes(walk.minutes)} by day, {minutes(walk.night_minutes)} by night"
     return f"{length(walk.distance_m)}{tracks}, {heights}; {times}, by {walk.rule}"

@@ -371,3 +371,9 @@ class Session:
     sentence: str
     cautions: tuple[str, ...]
     notes: tuple[str, ...]
+
+    @property
+    def walks_in_order(self) -> tuple[Walk, ...]:
+        """From the parking, between the stands, home."""
+        every = (self.approach, *(shot.walk for shot in self.shots), self.home)
+        return tuple(walk for walk in every if walk is not None)

@@ -12,7 +12,7 @@ from backbearing.pictures.preview_frame import frame_panel
 from backbearing.plan.turns import at_turns
 from backbearing.sheet.ground_map import stands_map, way_map
 from backbearing.sheet.shot_rows import turns
-from backbearing.sheet.timeline import night_strip
+from backbearing.sheet.timeline import night_timeline
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -22,7 +22,7 @@ if TYPE_CHECKING:
     from backbearing.plan.plan import Plan
     from backbearing.plan.view import View
 
-STRIP_WIDTH: Final = 544.0
+TIMELINE_WIDTH: Final = 544.0
 CLOSE_WIDTH, WAY_WIDTH, MAP_HEIGHT = 206.0, 150.0, 184.0
 PICTURE_WIDTH: Final = 180.0
 
@@ -36,7 +36,7 @@ class Drawings:
     pictures: tuple[tuple[Sheet, str], ...]
 
 
-def drawings(plan: Plan, seen: Sequence[View], inks: SheetPalette) -> Drawings:
+def drawings(plan: Plan, seen: Sequence[View], palette: SheetPalette) -> Drawings:
     """Draw everything once.
 
     ``seen`` is what the lenses with a stand see, in the plan's order, each at its turn where it
@@ -45,16 +45,16 @@ def drawings(plan: Plan, seen: Sequence[View], inks: SheetPalette) -> Drawings:
     clock, shots = WallClock(plan.zone), turns(plan)
     stood = [i for i, lens in enumerate(at_turns(plan).lenses) if lens.stand is not None]
     view_of = dict(zip(stood, seen, strict=True))
-    way = way_map(plan, shots, inks, width=WAY_WIDTH, height=MAP_HEIGHT)
+    way = way_map(plan, shots, palette, width=WAY_WIDTH, height=MAP_HEIGHT)
     wide = CLOSE_WIDTH if way is not None else CLOSE_WIDTH + WAY_WIDTH
-    close = stands_map(plan, shots, clock, inks, width=wide, height=MAP_HEIGHT)
+    close = stands_map(plan, shots, clock, palette, width=wide, height=MAP_HEIGHT)
     pictures = []
     for turn in shots:
         view = view_of[turn.lens_index]
         words = f"{turn.number}  {turn.label}, {clock.hm(turn.stand.time)}"
-        pictures.append((paper_picture(view, width=PICTURE_WIDTH, red=inks.red), words))
+        pictures.append((paper_picture(view, width=PICTURE_WIDTH, red=palette.red), words))
     return Drawings(
-        night_strip(plan, shots, clock, inks, width=STRIP_WIDTH),
+        night_timeline(plan, shots, clock, palette, width=TIMELINE_WIDTH),
         ((close, ""),) if way is None else ((close, ""), (way, "")),
         tuple(pictures),
     )

@@ -5,35 +5,36 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 from backbearing.base.local_plane import LocalPlane
+from backbearing.drawing.labels import Label
+from backbearing.drawing.map_window import MapWindow, areas_of, hatching, lines_of
 from backbearing.drawing.marks import Area, Dot, Sheet, Words
-from backbearing.drawing.sheet_plane import Plane, areas_of, hatching, lines_of
 from backbearing.sheet import stands_marks
 from backbearing.sheet.cells import tame
-from backbearing.sheet.map_drawing import SMALL, Drawn, _box
+from backbearing.sheet.map_drawing import SMALL, MapDrawing, _box
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from shapely.geometry.base import BaseGeometry
 
+    from backbearing.drawing.map_window import Floats
     from backbearing.drawing.palette import SheetPalette
-    from backbearing.drawing.sheet_plane import Floats
     from backbearing.drawing.wall_clock import WallClock
     from backbearing.plan.plan import Plan
-    from backbearing.sheet.shot_rows import Turn
+    from backbearing.sheet.shot_rows import LensTurn
 
 
 def stands_map(
-    plan: Plan, shots: Sequence[Turn], clock: WallClock, inks: SheetPalette, *,
+    plan: Plan, shots: Sequence[LensTurn], clock: WallClock, palette: SheetPalette, *,
     width: float, height: float,
 ) -> Sheet:  # fmt: skip
     """Draw the subject, the stands on their arcs with clock ticks, sight lines and light."""
-    plane = Plane.around(
+    window = MapWindow.around(
         lat=plan.subject.lat, lon=plan.subject.lon, metres=stands_marks.reach(plan, shots),
         width=width, height=height, rim=25.0,
     )  # fmt: skip
-    drawn = Drawn(plane, inks)
-    drawn.furnish()
+    drawn = MapDrawing(window, palette)
+    drawn.keep_corners_free()
     land(drawn, plan, named=False, close=True)
     stands_marks.shadows(drawn, plan)
     stands_marks.sight(drawn, plan, shots)
@@ -47,35 +48,37 @@ def stands_map(
 
 
 def way_map(
-    plan: Plan, shots: Sequence[Turn], inks: SheetPalette, *, width: float, height: float
+    plan: Plan, shots: Sequence[LensTurn], palette: SheetPalette, *, width: float, height: float
 ) -> Sheet | None:
     """Draw parking, tracks, land, water and the walks; None when there is no parking nor walk."""
     points = _way_points(plan, shots)
     if points is None:
         return None
-    plane = Plane.around(
+    window = MapWindow.around(
         lat=plan.subject.lat, lon=plan.subject.lon, metres=points, width=width, height=height,
         rim=26.0,
     )  # fmt: skip
-    drawn = Drawn(plane, inks)
-    drawn.furnish()
+    drawn = MapDrawing(window, palette)
+    drawn.keep_corners_free()
     land(drawn, plan, named=False)
     _tracks(drawn, plan)
     session = plan.session
     for walk in (session.approach, session.home) if session else ():
         if walk is not None:
-            for line in lines_of(plane.cut(walk.line)):
+            for line in lines_of(window.cut(walk.line)):
                 drawn.line(line, 2.2)
-    x, y = plane.spot(plan.subject.lat, plan.subject.lon)
-    drawn.marks += [Dot(x, y, 4.2, inks.paper), Dot(x, y, 3.2, inks.ink)]
+    x, y = window.spot(plan.subject.lat, plan.subject.lon)
+    drawn.marks += [Dot(x, y, 4.2, palette.paper), Dot(x, y, 3.2, palette.ink)]
     drawn.labels.keep_free(x, y, 5.0)
-    drawn.labels.put(x, y, tame(plan.subject.name, 26), inks.ink, SMALL, away=6.0, bold=True)
+    drawn.labels.ask(
+        Label(x, y, tame(plan.subject.name, 26), palette.ink, SMALL, away=6.0, bold=True)
+    )
     _parking(drawn, plan)
     land(drawn, plan, named=True)
     return drawn.finish("The way there, north up", "Parking, tracks, land and water of your file.")
 
 
-def _way_points(plan: Plan, shots: Sequence[Turn]) -> Floats | None:
+def _way_points(plan: Plan, shots: Sequence[LensTurn]) -> Floats | None:
     """What the window must hold, metres from the subject."""
     spots = [(p.geometry.centroid.y, p.geometry.centroid.x)
              for p in plan.places if p.kind == "parking"]  # fmt: skip
@@ -91,36 +94,38 @@ def _way_points(plan: Plan, shots: Sequence[Turn]) -> Floats | None:
     return home.points(lat=[s[0] for s in spots], lon=[s[1] for s in spots])
 
 
-def land(drawn: Drawn, plan: Plan, *, named: bool, close: bool = False) -> None:
+def land(drawn: MapDrawing, plan: Plan, *, named: bool, close: bool = False) -> None:
     """Draw land by access, water and hazards; or only their names."""
     for place in plan.places:
         if place.kind not in ("land", "water", "hazard"):
             continue
-        shape = drawn.plane.cut(place.geometry)
+        shape = drawn.window.cut(place.geometry)
         if shape.is_empty:
             continue
         if named:
             middle: Any = shape.representative_point()
             name = tame(place.name, 30)
             words = f"{name}: {place.access}" if place.kind == "land" else name
-            ink = drawn.inks.soft
+            ink = drawn.palette.soft
             area = shape if place.kind == "land" else None
-            drawn.labels.put(middle.x, middle.y, words, ink, SMALL, away=2.0, inside=area, rank=6)
+            drawn.labels.ask(
+                Label(middle.x, middle.y, words, ink, SMALL, away=2.0, inside=area, rank=6)
+            )
         elif place.kind == "land":
             _land_area(drawn, shape, place.access, close=close)
         elif place.kind == "water":
             for rings in areas_of(shape):
-                drawn.marks.append(Area(rings, drawn.inks.wash))
+                drawn.marks.append(Area(rings, drawn.palette.wash))
             drawn.outline(shape, 1.6)
             drawn.outline(shape, 0.8)
         else:
             for line in lines_of(shape):
                 drawn.line(line, 2.6, dashed=True)
             for spot in _spots(shape):
-                drawn.marks.append(Dot(*spot, 3.0, drawn.inks.ink))
+                drawn.marks.append(Dot(*spot, 3.0, drawn.palette.ink))
 
 
-def _land_area(drawn: Drawn, shape: BaseGeometry, access: str, *, close: bool) -> None:
+def _land_area(drawn: MapDrawing, shape: BaseGeometry, access: str, *, close: bool) -> None:
     """Closed land is cross-hatched, asking land slanted where there is room, open land bare."""
     if access == "closed":
         for rising in (True, False):
@@ -132,29 +137,29 @@ def _land_area(drawn: Drawn, shape: BaseGeometry, access: str, *, close: bool) -
     drawn.outline(shape, 1.4 if access == "closed" else 0.8, dashed=access != "open")
 
 
-def _tracks(drawn: Drawn, plan: Plan) -> None:
+def _tracks(drawn: MapDrawing, plan: Plan) -> None:
     for place in plan.places:
         if place.kind == "track":
-            for line in lines_of(drawn.plane.cut(place.geometry)):
+            for line in lines_of(drawn.window.cut(place.geometry)):
                 drawn.line(line, 1.1, dashed=True)
 
 
-def _parking(drawn: Drawn, plan: Plan) -> None:
-    inks = drawn.inks
+def _parking(drawn: MapDrawing, plan: Plan) -> None:
+    palette = drawn.palette
     for place in plan.places:
         if place.kind != "parking":
             continue
-        shape: Any = drawn.plane.cut(place.geometry.centroid)
+        shape: Any = drawn.window.cut(place.geometry.centroid)
         if shape.is_empty:
             continue
         x, y = shape.x, shape.y
         box = _box(x - 5.5, y - 5.5, x + 5.5, y + 5.5)
         drawn.marks += [
-            Area((box,), inks.ink),
-            Words(x, y + 3.2, "P", inks.paper, 9.0, anchor="middle", bold=True),
+            Area((box,), palette.ink),
+            Words(x, y + 3.2, "P", palette.paper, 9.0, anchor="middle", bold=True),
         ]
         drawn.labels.keep_free(x, y, 6.5)
-        drawn.labels.put(x, y, tame(place.name, 30), inks.ink, SMALL, away=8.0, bold=True)
+        drawn.labels.ask(Label(x, y, tame(place.name, 30), palette.ink, SMALL, away=8.0, bold=True))
 
 
 def _spots(shape: BaseGeometry) -> list[tuple[float, float]]:

@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-import math
 from typing import TYPE_CHECKING, Final
 
 from backbearing.base.text import length
-from backbearing.drawing.number_words import minutes
+from backbearing.drawing.number_words import climb_words, minutes
 from backbearing.sheet.cells import NAME_CHARACTERS, tame
 
 if TYPE_CHECKING:
@@ -14,7 +13,7 @@ if TYPE_CHECKING:
     from backbearing.plan.place import Place
     from backbearing.plan.plan import Plan
     from backbearing.plan.session import Walk
-    from backbearing.sheet.shot_rows import Turn
+    from backbearing.sheet.shot_rows import LensTurn
 
 LIGHT_CHARACTERS: Final = 900
 """Eight stands may have much to say of one another."""
@@ -54,9 +53,8 @@ def _place(place: Place) -> str:
 
 def _way(walk: Walk, *, back: bool = False) -> str:
     by_day, by_night = walk.minutes, walk.night_minutes
-    up, down = walk.climb_m, walk.descent_m
     start, end = walk.start, walk.end
-    heights = "climb unknown" if math.isnan(up) else f"{up:.0f} m up, {down:.0f} m down"
+    heights = climb_words(walk.climb_m, walk.descent_m)
     tracks = f", {length(walk.on_track_m)} of it on tracks" if walk.on_track_m >= 1.0 else ""
     head = "Home" if back else "There"
     return (
@@ -65,7 +63,7 @@ def _way(walk: Walk, *, back: bool = False) -> str:
     )
 
 
-def own_cautions(plan: Plan, shots: tuple[Turn, ...]) -> tuple[str, ...]:
+def own_cautions(plan: Plan, shots: tuple[LensTurn, ...]) -> tuple[str, ...]:
     """What the data can see: of stands, walks and session, each said once with its lenses."""
     whose: dict[str, list[str]] = {}
     for lens in plan.lenses:

@@ -12,7 +12,7 @@ from backbearing.sheet.cells import Table, tame
 if TYPE_CHECKING:
     from backbearing.plan.plan import Plan
     from backbearing.plan.session import LateStand
-    from backbearing.sheet.shot_rows import Turn
+    from backbearing.sheet.shot_rows import LensTurn
 
 LATE_MINUTES: Final = (10, 20, 30)
 """For a plan without a session, whose own file says which."""
@@ -31,7 +31,7 @@ SPOILERS: Final = {
 """What spoils a late start, in few words."""
 
 
-def late_table(plan: Plan, shots: tuple[Turn, ...]) -> Table:
+def late_table(plan: Plan, shots: tuple[LensTurn, ...]) -> Table:
     """One row for each turn, one column for each lateness; steps face the subject."""
     if not shots:
         return Table((), ())
@@ -61,7 +61,7 @@ def _step(left_m: float, back_m: float) -> str:
     return words.removeprefix("step ").replace(" and ", ", ")
 
 
-def _from_arc(turn: Turn) -> tuple[str, ...]:
+def _from_arc(turn: LensTurn) -> tuple[str, ...]:
     """The same from the lens's arc: the stand that gives the framing at the later minute."""
     stand, cells = turn.stand, [f"{turn.number}  {turn.label}"]
     for late in LATE_MINUTES:

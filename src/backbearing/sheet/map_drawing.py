@@ -8,34 +8,34 @@ from typing import TYPE_CHECKING, Final
 import numpy as np
 
 from backbearing.drawing.labels import Labels
+from backbearing.drawing.map_window import MapWindow, lines_of
 from backbearing.drawing.marks import Area, Line, Mark, Sheet, Words
-from backbearing.drawing.sheet_plane import Plane, lines_of
 
 if TYPE_CHECKING:
     from shapely.geometry.base import BaseGeometry
 
+    from backbearing.drawing.map_window import Floats
     from backbearing.drawing.marks import Points
     from backbearing.drawing.palette import SheetPalette
-    from backbearing.drawing.sheet_plane import Floats
 
 
 SMALL: Final = 8.0
 """Size of small letters on the maps, points."""
 
 
-class Drawn:
+class MapDrawing:
     """A map in the making: marks from the ground up, labels last."""
 
-    def __init__(self, plane: Plane, inks: SheetPalette) -> None:
-        self.plane, self.inks = plane, inks
+    def __init__(self, window: MapWindow, palette: SheetPalette) -> None:
+        self.window, self.palette = window, palette
         self.marks: list[Mark] = []
-        self.labels = Labels(plane.width, plane.height, inks.paper)
+        self.labels = Labels(window.width, window.height, palette.paper)
 
     def line(self, points: Points, width: float = 0.8, *, soft: bool = False, dashed: bool = False,
              alpha: float = 1.0) -> None:  # fmt: skip
         """Draw a line on the paper."""
         if len(points) > 1:
-            ink = self.inks.soft if soft else self.inks.ink
+            ink = self.palette.soft if soft else self.palette.ink
             self.marks.append(Line(points, ink, alpha, width, dashed))
 
     def outline(self, shape: BaseGeometry, width: float, *, dashed: bool = False) -> None:
@@ -45,40 +45,42 @@ class Drawn:
 
     def finish(self, title: str, said: str) -> Sheet:
         """Add frame, north and scale, and close the map."""
-        wide, tall, inks = self.plane.width, self.plane.height, self.inks
+        wide, tall, palette = self.window.width, self.window.height, self.palette
         self.labels.settle()
         self._scale_and_north()
         frame = ((0.0, 0.0), (wide, 0.0), (wide, tall), (0.0, tall), (0.0, 0.0))
-        border = Line(frame, inks.ink, width=1.2)
+        border = Line(frame, palette.ink, width=1.2)
         marks = (*self.marks, *self.labels.marks, border)
-        return Sheet(round(wide), round(tall), inks.paper, (), marks, title, said)
+        return Sheet(round(wide), round(tall), palette.paper, (), marks, title, said)
 
-    def furnish(self) -> None:
+    def keep_corners_free(self) -> None:
         """Keep the corners of scale and north free of words."""
-        wide, tall = self.plane.width, self.plane.height
+        wide, tall = self.window.width, self.window.height
         self.labels.taken.append((0.0, tall - 20.0, 12.0 + self._bar()[1] + 30.0, tall))
         self.labels.taken.append((wide - 22.0, 0.0, wide, 36.0))
 
     def _bar(self) -> tuple[float, float]:
         """A round length for the scale bar, metres, and its length on paper."""
-        most = 0.34 * self.plane.width / self.plane.scale
+        most = 0.34 * self.window.width / self.window.scale
         step = 10.0 ** math.floor(math.log10(most))
         metres = next(step * k for k in (5.0, 2.0, 1.0) if step * k <= most)
-        return metres, metres * self.plane.scale
+        return metres, metres * self.window.scale
 
     def _scale_and_north(self) -> None:
-        ink, tall = self.inks.ink, self.plane.height
+        ink, tall = self.palette.ink, self.window.height
         metres, long = self._bar()
         y = tall - 7.0
         shown = f"{metres:g} m" if metres < 1000.0 else f"{metres / 1000.0:g} km"
         self.marks += [
-            Area((_box(0.0, tall - 21.0, 14.0 + long + 5.2 * len(shown), tall),), self.inks.paper),
+            Area(
+                (_box(0.0, tall - 21.0, 14.0 + long + 5.2 * len(shown), tall),), self.palette.paper
+            ),
             Line(
                 ((7.0, y - 4.0), (7.0, y), (7.0 + long, y), (7.0 + long, y - 4.0)), ink, width=1.6
             ),
             Words(11.0 + long, y, shown, ink, SMALL, bold=True),
         ]
-        x = self.plane.width - 11.0
+        x = self.window.width - 11.0
         self.marks += [
             Area((((x, 4.0), (x + 4.5, 17.0), (x, 14.0), (x - 4.5, 17.0)),), ink),
             Line(((x, 14.0), (x, 24.0)), ink, width=1.2),

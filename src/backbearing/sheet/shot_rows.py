@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from backbearing.base.text import length
-from backbearing.drawing.number_words import minutes, seconds
+from backbearing.drawing.number_words import bearing_words, magnetic_words, minutes, seconds
 from backbearing.plan.steps import step_words
 from backbearing.plan.turns import at_turn, turn_of_each
 from backbearing.sheet.cells import Cell, ShotRow, Table, tame
@@ -21,7 +21,7 @@ if TYPE_CHECKING:
 
 
 @dataclass(frozen=True, slots=True)
-class Turn:
+class LensTurn:
     """A lens and its stand, with the session's shot where there is a session.
 
     ``lens_index`` says which of the plan's lenses it is.
@@ -41,12 +41,12 @@ class Turn:
         return tame(self.stand.lens.label, 30)
 
 
-def turns(plan: Plan) -> tuple[Turn, ...]:
+def turns(plan: Plan) -> tuple[LensTurn, ...]:
     """Every lens with a stand, in order of time: the session's, or each at its own minute."""
     if plan.session is not None:
         lens_of = {id(shot): i for i, shot in enumerate(turn_of_each(plan)) if shot is not None}
         return tuple(
-            Turn(
+            LensTurn(
                 shot.number,
                 lens_of[id(shot)],
                 at_turn(plan.lenses[lens_of[id(shot)]], shot),
@@ -60,7 +60,7 @@ def turns(plan: Plan) -> tuple[Turn, ...]:
     found = [(i, lens, lens.stand) for i, lens in enumerate(plan.lenses) if lens.stand is not None]
     found.sort(key=lambda one: one[2].time)
     return tuple(
-        Turn(number, i, lens, stand, lens.placing, lens.moved, None)
+        LensTurn(number, i, lens, stand, lens.placing, lens.moved, None)
         for number, (i, lens, stand) in enumerate(found, start=1)
     )
 
@@ -87,7 +87,7 @@ def without_turn(plan: Plan) -> tuple[str, ...]:
     )
 
 
-def shot_row(plan: Plan, turn: Turn, clock: WallClock) -> ShotRow:
+def shot_row(plan: Plan, turn: LensTurn, clock: WallClock) -> ShotRow:
     """Set one turn into the cells of the order of the night."""
     return ShotRow(
         number=turn.number,
@@ -105,11 +105,11 @@ def shot_row(plan: Plan, turn: Turn, clock: WallClock) -> ShotRow:
     )
 
 
-def _lens_lines(turn: Turn) -> tuple[str, ...]:
+def _lens_lines(turn: LensTurn) -> tuple[str, ...]:
     return (tame(turn.stand.lens.name, 24),) if turn.stand.lens.name else ()
 
 
-def _when(turn: Turn, clock: WallClock) -> Cell:
+def _when(turn: LensTurn, clock: WallClock) -> Cell:
     shot = turn.shot
     if shot is None:
         return Cell(clock.hm(turn.stand.time), ("give or take the play",))
@@ -118,16 +118,10 @@ def _when(turn: Turn, clock: WallClock) -> Cell:
 
 
 def _bearing(stand: Stand) -> Cell:
-    magnetic = stand.bearing_magnetic_deg
-    by_compass = (
-        f"{round(magnetic, 1) % 360.0:.1f}° magnetic"
-        if math.isfinite(magnetic)
-        else "magnetic unknown"
-    )
-    return Cell(f"{round(stand.bearing_deg, 1) % 360.0:.1f}°", (by_compass,))
+    return Cell(bearing_words(stand.bearing_deg), (magnetic_words(stand.bearing_magnetic_deg),))
 
 
-def _distance(turn: Turn) -> Cell:
+def _distance(turn: LensTurn) -> Cell:
     placing = turn.placing
     if placing is None or not math.isfinite(placing.paces):
         return Cell(length(turn.stand.distance_m), ("_____ paces",))
@@ -140,7 +134,7 @@ def _tilt(stand: Stand) -> Cell:
     return Cell(f"{abs(stand.pitch_deg):.1f}°", ("up" if stand.pitch_deg >= 0.0 else "down",))
 
 
-def _exposure(turn: Turn) -> Cell:
+def _exposure(turn: LensTurn) -> Cell:
     light = turn.lens.light
     aperture = f"f/{turn.stand.lens.f_number:g}"
     if light is None:
@@ -151,14 +145,14 @@ def _exposure(turn: Turn) -> Cell:
     )
 
 
-def _focus(turn: Turn) -> Cell:
+def _focus(turn: LensTurn) -> Cell:
     focus = turn.lens.focus
     if focus is None or not math.isfinite(focus.second_focus_m):
         return Cell("a star", ("one frame",) if focus is not None else ())
     return Cell("a star", (f"and {length(focus.second_focus_m)}",))
 
 
-def _note(plan: Plan, turn: Turn, clock: WallClock) -> str:
+def _note(plan: Plan, turn: LensTurn, clock: WallClock) -> str:
     """What to do before the frames, and what stands against the ridge."""
     said = []
     shot = turn.shot
@@ -188,7 +182,7 @@ def _clear(plan: Plan, stand: Stand) -> str:
     return f"{plan.target_word} {by}{verdict}."
 
 
-def placing_table(plan: Plan, shots: tuple[Turn, ...]) -> Table:
+def placing_table(plan: Plan, shots: tuple[LensTurn, ...]) -> Table:
     """Numbers with which each tripod is put down from the subject outward."""
     word = plan.target_word
     return Table(
@@ -197,7 +191,7 @@ def placing_table(plan: Plan, shots: tuple[Turn, ...]) -> Table:
     )
 
 
-def _placing_row(turn: Turn) -> tuple[str, ...]:
+def _placing_row(turn: LensTurn) -> tuple[str, ...]:
     stand, placing = turn.stand, turn.placing
     if placing is not None:
         out = f"{placing.outward_deg:.1f}° true"
@@ -205,7 +199,7 @@ def _placing_row(turn: Turn) -> tuple[str, ...]:
             out += f", {placing.outward_magnetic_deg:.0f}° mag."
         within, tape = f"{placing.along_m:.1f} × {placing.across_m:.1f} m", length(placing.tape_m)
     else:
-        out = f"{round(stand.bearing_deg + 180.0, 1) % 360.0:.1f}° true"
+        out = f"{bearing_words(stand.bearing_deg + 180.0)} true"
         within, tape = f"{length(stand.position_sigma_m)} by GPS", length(stand.distance_m)
     return (
         f"{turn.number}  {turn.label}",
@@ -237,7 +231,7 @@ def _five_minutes(stand: Stand) -> str:
     return f"{5.0 * abs(stand.swing_m_per_minute):.2f} m {side}"
 
 
-def placing_steps(plan: Plan, shots: tuple[Turn, ...]) -> tuple[str, ...]:
+def placing_steps(plan: Plan, shots: tuple[LensTurn, ...]) -> tuple[str, ...]:
     """How to use those numbers."""
     target = tame(plan.target.name, 40)
     known = [turn.placing for turn in shots if turn.placing is not None]

@@ -14,15 +14,15 @@ if TYPE_CHECKING:
     from backbearing.drawing.palette import Colour, SheetPalette
     from backbearing.drawing.wall_clock import WallClock
     from backbearing.plan.plan import Plan
-    from backbearing.sheet.shot_rows import Turn
+    from backbearing.sheet.shot_rows import LensTurn
 
 SMALL: Final = 8.0
 ROW: Final = 9.6
 LEFT: Final = 46.0
 
 
-def night_strip(
-    plan: Plan, shots: Sequence[Turn], clock: WallClock, inks: SheetPalette, *, width: float
+def night_timeline(
+    plan: Plan, shots: Sequence[LensTurn], clock: WallClock, palette: SheetPalette, *, width: float
 ) -> Sheet | None:
     """Draw the night across; None where the plan knows no stretch of the night."""
     moments = [e.time for e in plan.events] + [p.time for p in plan.sky_path]
@@ -33,17 +33,18 @@ def night_strip(
     across = _Across(first, last, width)
     tall = 14.0 + ROW * (2 + len(shots)) + 4.0
     marks: list[Mark] = [
-        _bar(across, window.start, window.end, 13.0, tall - 2.0, inks.wash) for window in plan.dark
+        _bar(across, window.start, window.end, 13.0, tall - 2.0, palette.wash)
+        for window in plan.dark
     ]
-    marks += _hours(across, first, last, clock, inks, tall)
+    marks += _hours(across, first, last, clock, palette, tall)
     y = 14.0 + ROW
-    marks += _row(across, y, "Dark", [(w.start, w.end) for w in plan.dark], inks)
-    marks += _row(across, y + ROW, "Moon up", moon_up(plan, first, last), inks)
+    marks += _row(across, y, "Dark", [(w.start, w.end) for w in plan.dark], palette)
+    marks += _row(across, y + ROW, "Moon up", moon_up(plan, first, last), palette)
     for i, turn in enumerate(shots):
-        marks += _turn(across, y + ROW * (2 + i), turn, inks)
+        marks += _turn(across, y + ROW * (2 + i), turn, palette)
     said = "; ".join(f"{tame(e.name, 40)} {clock.hm(e.time)}" for e in plan.events)
     name = "The night by the clock"
-    return Sheet(round(width), round(tall), inks.paper, (), tuple(marks), name, said)
+    return Sheet(round(width), round(tall), palette.paper, (), tuple(marks), name, said)
 
 
 class _Across:
@@ -88,42 +89,42 @@ def moon_up(
 
 
 def _hours(
-    across: _Across, first: dt.datetime, last: dt.datetime, clock: WallClock, inks: SheetPalette,
+    across: _Across, first: dt.datetime, last: dt.datetime, clock: WallClock, palette: SheetPalette,
     tall: float,
 ) -> list[Mark]:  # fmt: skip
     marks: list[Mark] = []
     for time in clock.marks(first, last, 60):
         x = across(time)
-        marks.append(Line(((x, 11.0), (x, tall - 2.0)), inks.rule, width=0.5))
-        marks.append(Words(x, 8.5, clock.hm(time), inks.ink, SMALL, anchor="middle"))
+        marks.append(Line(((x, 11.0), (x, tall - 2.0)), palette.rule, width=0.5))
+        marks.append(Words(x, 8.5, clock.hm(time), palette.ink, SMALL, anchor="middle"))
     return marks
 
 
 def _row(
     across: _Across, y: float, name: str, spans: Sequence[tuple[dt.datetime, dt.datetime]],
-    inks: SheetPalette,
+    palette: SheetPalette,
 ) -> list[Mark]:  # fmt: skip
-    marks: list[Mark] = [Words(0.0, y - 2.5, name, inks.ink, SMALL)]
-    marks += [_bar(across, a, b, y - 7.5, y - 3.0, inks.deep) for a, b in spans]
+    marks: list[Mark] = [Words(0.0, y - 2.5, name, palette.ink, SMALL)]
+    marks += [_bar(across, a, b, y - 7.5, y - 3.0, palette.deep) for a, b in spans]
     if not spans:
-        marks.append(Words(LEFT, y - 2.5, "none", inks.soft, SMALL))
+        marks.append(Words(LEFT, y - 2.5, "none", palette.soft, SMALL))
     return marks
 
 
-def _turn(across: _Across, y: float, turn: Turn, inks: SheetPalette) -> list[Mark]:
+def _turn(across: _Across, y: float, turn: LensTurn, palette: SheetPalette) -> list[Mark]:
     """A thin bar from the walk on, a thick one while the frames run (or a mark at the minute)."""
     name = f"{turn.number}  {turn.label}"
-    marks: list[Mark] = [Words(0.0, y - 2.0, name, inks.ink, SMALL, bold=True)]
+    marks: list[Mark] = [Words(0.0, y - 2.0, name, palette.ink, SMALL, bold=True)]
     for span in turn.lens.usable:
         a, b = across(span.start), across(span.end)
-        marks.append(Line(((a, y - 5.0), (b, y - 5.0)), inks.ink, width=0.8))
+        marks.append(Line(((a, y - 5.0), (b, y - 5.0)), palette.ink, width=0.8))
     shot = turn.shot
     if shot is None:
         start = end = turn.stand.time
     else:
         start, end = shot.frames_start, shot.frames_end
-        marks.append(_bar(across, shot.walk_start, start, y - 6.5, y - 3.5, inks.ink))
-    marks.append(_bar(across, start, end, y - 9.0, y - 1.0, inks.ink))
+        marks.append(_bar(across, shot.walk_start, start, y - 6.5, y - 3.5, palette.ink))
+    marks.append(_bar(across, start, end, y - 9.0, y - 1.0, palette.ink))
     return marks
 
 

@@ -21,7 +21,7 @@ if TYPE_CHECKING:
 
 
 @dataclass(frozen=True, slots=True)
-class Plane:
+class MapWindow:
     """Azimuthal equidistant about the subject, drawn in points with north up.
 
     Parameters
@@ -47,7 +47,7 @@ class Plane:
     @classmethod
     def around(
         cls, *, lat: float, lon: float, metres: Floats, width: float, height: float, rim: float
-    ) -> Plane:
+    ) -> MapWindow:
         """Fit a window round points given in metres, with a rim in points."""
         low, high = metres.min(axis=0), metres.max(axis=0)
         middle, size = (low + high) / 2.0, np.maximum(high - low, 1.0)
