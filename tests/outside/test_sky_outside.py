@@ -34,7 +34,7 @@ from backbearing.sky.magnetic import declination_error_deg
 from backbearing.sky.nights import (
     MOON_LIMB_ALTITUDE_DEG,
     SUNRISE_ALTITUDE_DEG,
-    Span,
+    NightSpan,
     moon_above,
     moon_lit_fraction,
     span_of_nights,
@@ -404,7 +404,7 @@ def test_sun_and_moon_events(case: tuple[Any, ...]) -> None:
     last = first + np.timedelta64(24, "h")
     day = first.astype("datetime64[D]").item()
     span = span_of_nights(lat=lat, lon=lon, height_m=0.0, first_night=day, nights=2, tz="UTC")
-    span = Span(lat, lon, 0.0, UTC, span.evenings[:1], np.array([first, last]))
+    span = NightSpan(lat, lon, 0.0, UTC, span.evenings[:1], np.array([first, last]))
     for name, times in expected.items():
         if name == "moon":
             found, allowed = moon_above(span).utc, 3.0
