@@ -222,3 +222,6 @@ def test_trails_with_a_bend_are_mostly_left_out_and_straight_ones_kept() -> None
     assert bent.whole.stars < bent.found / 3
     straight = measure_trails(as_jpeg(straight_field(9.0, 37.0)))
     assert straight.whole.stars > 0.55 * straight.found
+    # Long trails lie over one another, and still half of them count.
+    long = measure_trails(as_jpeg(straight_field(20.0, 37.0, noise=0.0005)))
+    assert long.whole.stars > 0.48 * long.found
