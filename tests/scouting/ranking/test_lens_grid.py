@@ -4,12 +4,12 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+from backbearing.scouting.ranking.stand_solver import ManyProblem
 
 from backbearing.scouting.ranking.chunk import _group
 from backbearing.scouting.ranking.context import Context
 from backbearing.scouting.ranking.hour_angle_grid import sight_over
 from backbearing.scouting.ranking.lens_grid import lens_nodes
-from backbearing.scouting.ranking.stand_solver import ManyProblem
 from backbearing.scouting.ranking.task import task_of
 
 
