@@ -67,5 +67,7 @@ def test_water_and_hazards_within_sixty_metres_are_said(
     kind: str, metres: float, *, said: bool
 ) -> None:
     lon, lat, _ = Geod(ellps="WGS84").fwd(HERE["lon"], HERE["lat"], 65.0, metres)
-    found = place_cautions(**HERE, places=[land("open"), Place(kind, "Fold", "", "", Point(lon, lat))])
+    found = place_cautions(
+        **HERE, places=[land("open"), Place(kind, "Fold", "", "", Point(lon, lat))]
+    )
     assert bool(found) is said

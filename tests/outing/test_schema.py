@@ -26,7 +26,11 @@ WEIGHTS = (
 # Section and key; the numbers taken; the numbers refused.
 BOUNDS: list[tuple[str, list[float], list[float]]] = [
     ("ground.vertical_sigma_m", [0.01], [0.0, -1.0]),
-    ("ground.canopy_m", [0.0, 120.0], [-0.1, 120.1]),  # the tallest tree known is 116 m (from memory)
+    (
+        "ground.canopy_m",
+        [0.0, 120.0],
+        [-0.1, 120.1],
+    ),  # the tallest tree known is 116 m (from memory)
     ("ground.clearing_m", [0.0, 9_999.0], [-0.1]),
     ("ground.refraction_k", [-1.0, 0.99], [-1.01, 1.0]),  # at 1 light would go round the Earth
     ("ground.reach_m", [1.0, 500_000.0], [0.0, 500_001.0]),

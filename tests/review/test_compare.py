@@ -41,7 +41,9 @@ def test_beyond_the_arc_the_pointing_is_taken_from_it_for_two_minutes(
     assert ("lens's arc" in turn.sentence) is from_arc
 
 
-@pytest.mark.parametrize(("off", "same"), [(1.04, True), (0.96, True), (1.06, False), (0.94, False)])
+@pytest.mark.parametrize(
+    ("off", "same"), [(1.04, True), (0.96, True), (1.06, False), (0.94, False)]
+)
 def test_a_focal_length_within_five_percent_is_the_lens(
     found: tuple[Candidate, ...], off: float, *, same: bool
 ) -> None:

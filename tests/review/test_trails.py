@@ -216,9 +216,7 @@ def test_trails_with_a_bend_are_mostly_left_out_and_straight_ones_kept() -> None
     for _ in range(220):
         x, y = rng.uniform(0, 1000), rng.uniform(0, 700)
         flux = np.exp(rng.uniform(np.log(0.5), np.log(8.0)))
-        draw_path(
-            image, x + np.minimum(along, 12.0), y - np.maximum(along - 12.0, 0.0), flux, 1.2
-        )
+        draw_path(image, x + np.minimum(along, 12.0), y - np.maximum(along - 12.0, 0.0), flux, 1.2)
     bent = measure_trails(as_jpeg(with_grain(image, 0.003, rng)))
     assert bent.found > 120
     assert bent.whole.stars < bent.found / 3
