@@ -7,8 +7,6 @@ import math
 import unicodedata
 from typing import Any, Final
 
-from backbearing.base.angles import wrap_360_deg
-
 _COMPASS = (
     *("N", "NNE", "NE", "ENE", "E", "ESE", "SE", "SSE"),
     *("S", "SSW", "SW", "WSW", "W", "WNW", "NW", "NNW"),
@@ -47,7 +45,7 @@ def shortened(text: str, most: int) -> str:
 
 def compass_point(azimuth_deg: float) -> str:
     """Name the nearest of the sixteen compass points."""
-    return _COMPASS[int((wrap_360_deg(azimuth_deg) + 11.25) // 22.5) % 16]
+    return _COMPASS[int((azimuth_deg + 11.25) // 22.5) % 16]
 
 
 def length(metres: float) -> str:
