@@ -47,6 +47,10 @@ SEES: Final[dict[str, set[str]]] = {
 }
 """What each room may import from besides itself."""
 
+SLOW: Final = {"numba", "reportlab"}
+"""Libraries that take long to load: a module that needs one at its top, to compile its kernels or
+to derive its classes, is itself imported inside functions, so that help stays quick."""
+
 
 class Import(NamedTuple):
     """One name that a file asks for, and where."""
@@ -54,13 +58,14 @@ class Import(NamedTuple):
     name: str
     line: int
     in_function: bool
+    for_types: bool
 
 
 class File(NamedTuple):
-    """What a file asks for, and whether it loads numba (its functions are compiled kernels)."""
+    """What a file asks for, and whether it loads a slow library."""
 
     imports: tuple[Import, ...]
-    holds_kernels: bool
+    loads_slow: bool
 
 
 @dataclass(frozen=True)
@@ -87,7 +92,7 @@ class Tree:
 
     def _arrows(self, source: Path) -> Iterator[Arrow]:
         for importer, file in self.files.items():
-            for name, line, in_function in file.imports:
+            for name, line, in_function, _ in file.imports:
                 if name.split(".")[0] == PACKAGE:
                     imported = name if name in self.files else name.rpartition(".")[0]
                     where = f"{self.paths[importer].relative_to(source).as_posix()}:{line}"
@@ -103,22 +108,26 @@ def _module(source: Path, path: Path) -> str:
 @cache
 def _read(text: str) -> File:
     found = tuple(_imports(ast.parse(text), in_function=False))
-    kernels = any(one.name.split(".")[0] == "numba" and not one.in_function for one in found)
-    return File(found, kernels)
+    at_top = {one.name.split(".")[0] for one in found if not (one.in_function or one.for_types)}
+    return File(found, bool(at_top & SLOW))
 
 
-def _imports(tree: ast.AST, *, in_function: bool) -> Iterator[Import]:
-    """Every import below a node; what a branch for the type checker holds counts too."""
+def _imports(tree: ast.AST, *, in_function: bool, for_types: bool = False) -> Iterator[Import]:
+    """Every import below a node, also those of a branch for the type checker."""
     for node in ast.iter_child_nodes(tree):
         if isinstance(node, ast.ImportFrom):
             assert not node.level, f"line {node.lineno}: write the whole name of the module"
             names = [f"{node.module}.{alias.name}" for alias in node.names]
-            yield from (Import(name, node.lineno, in_function) for name in names)
+            yield from (Import(name, node.lineno, in_function, for_types) for name in names)
         elif isinstance(node, ast.Import):
-            yield from (Import(alias.name, node.lineno, in_function) for alias in node.names)
+            names = [alias.name for alias in node.names]
+            yield from (Import(name, node.lineno, in_function, for_types) for name in names)
         elif not isinstance(node, ast.expr):
-            inside = in_function or isinstance(node, ast.FunctionDef | ast.AsyncFunctionDef)
-            yield from _imports(node, in_function=inside)
+            inside = isinstance(node, ast.FunctionDef | ast.AsyncFunctionDef)
+            types = isinstance(node, ast.If) and ast.unparse(node.test) == "TYPE_CHECKING"
+            yield from _imports(
+                node, in_function=in_function or inside, for_types=for_types or types
+            )
 
 
 def room_of(module: str) -> str:
@@ -136,7 +145,7 @@ def broken(tree: Tree) -> list[str]:
             found.append(f"{said}, a package's face; import from the name's own module")
         elif here and here != there and there not in SEES[here]:
             found.append(f"{said}; it sees {', '.join(sorted(SEES[here])) or 'nothing'}")
-        if arrow.in_function and not tree.files[arrow.imported].holds_kernels:
+        if arrow.in_function and not tree.files[arrow.imported].loads_slow:
             found.append(f"{said} inside a function; put it at the top of the file")
     return found
 

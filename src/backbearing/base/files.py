@@ -5,8 +5,12 @@ from __future__ import annotations
 import os
 import tempfile
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from backbearing.base.errors import WriteRefusedError
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
 
 
 def write_file(path: str | Path, content: str | bytes, *, overwrite: bool = False) -> Path:
@@ -80,6 +84,24 @@ def check_free(target: Path, *, overwrite: bool) -> None:
             hint="make it first",
             path=str(target),
         )
+
+
+def check_all_free(targets: Sequence[Path], *, overwrite: bool) -> None:
+    """Refuse early what :func:`check_free` refuses, and a path that is given twice.
+
+    Raises
+    ------
+    WriteRefusedError
+        With the path and what to do.
+    """
+    for place, target in enumerate(targets):
+        if target.resolve() in [other.resolve() for other in targets[:place]]:
+            raise WriteRefusedError(
+                f"{target} is asked for twice",
+                hint="give each file a name of its own",
+                path=str(target),
+            )
+        check_free(target, overwrite=overwrite)
 
 
 def made_folder(folder: str | Path) -> Path:

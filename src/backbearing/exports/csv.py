@@ -16,7 +16,7 @@ import re
 from typing import TYPE_CHECKING, Final
 
 from backbearing.exports.file_text import NOT_PLAIN, height_reference_words, visible
-from backbearing.exports.rows import STAND_NAMES, Fact, known, stand_row, written
+from backbearing.exports.rows import STAND_NAMES, CellValue, known, stand_row, written
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -58,11 +58,11 @@ def defused(text: str) -> str:
     return _STARTS.sub(r"\1\2'\3", visible(text, NOT_PLAIN))
 
 
-def _cell(name: str, fact: Fact) -> str:
+def _cell(name: str, fact: CellValue) -> str:
     return defused(fact) if isinstance(fact, str) else written(name, fact)
 
 
-def _rows(plan: Plan, height_reference: str) -> Iterator[dict[str, Fact]]:
+def _rows(plan: Plan, height_reference: str) -> Iterator[dict[str, CellValue]]:
     yield {
         "role": "subject",
         "name": plan.subject.name,

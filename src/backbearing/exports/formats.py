@@ -6,7 +6,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from backbearing.base.errors import WriteRefusedError
-from backbearing.base.files import check_free, write_file
+from backbearing.base.files import check_all_free, write_file
 from backbearing.exports.csv import plan_csv
 from backbearing.exports.geojson import plan_geojson
 from backbearing.exports.geopackage import plan_geopackage
@@ -33,7 +33,7 @@ def check_exports(paths: Sequence[Path], *, overwrite: bool = False) -> None:
     WriteRefusedError
         For a suffix that names no format, a path given twice, a file in the way, or no folder.
     """
-    for place, path in enumerate(paths):
+    for path in paths:
         if path.suffix.lower() not in SUFFIXES:
             raise WriteRefusedError(
                 f"{path} cannot be written: {path.suffix or 'a name without a suffix'} names no "
@@ -41,13 +41,7 @@ def check_exports(paths: Sequence[Path], *, overwrite: bool = False) -> None:
                 hint=f"end the name in one of {', '.join(SUFFIXES)}",
                 path=str(path),
             )
-        if path.resolve() in [other.resolve() for other in paths[:place]]:
-            raise WriteRefusedError(
-                f"{path} is asked for twice",
-                hint="give each export a name of its own",
-                path=str(path),
-            )
-        check_free(path, overwrite=overwrite)
+    check_all_free(paths, overwrite=overwrite)
 
 
 def export_content(plan: Plan, suffix: str, *, height_reference: str = "") -> str | bytes:

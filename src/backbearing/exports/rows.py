@@ -11,7 +11,7 @@ if TYPE_CHECKING:
     from backbearing.plan.plan import Plan
     from backbearing.plan.stand import LensPlan, Stand
 
-Fact = str | float | bool | None
+CellValue = str | float | bool | None
 
 STAND_NUMBERS = (
     *("lat", "lon", "ground_m", "distance_m", "bearing_deg", "bearing_magnetic_deg", "pitch_deg"),
@@ -29,12 +29,12 @@ STAND_NAMES = (
 """Keys of ``stand_row``, in order."""
 
 
-def stand_row(plan: Plan, lens_plan: LensPlan, height_reference: str) -> dict[str, Fact]:
+def stand_row(plan: Plan, lens_plan: LensPlan, height_reference: str) -> dict[str, CellValue]:
     """Give a lens's stand as named facts; without a stand only its sentence.
 
     Unknown is None. Angles are degrees, azimuths from true north, lengths metres.
     """
-    row: dict[str, Fact] = dict.fromkeys(STAND_NAMES)
+    row: dict[str, CellValue] = dict.fromkeys(STAND_NAMES)
     row["sentence"] = lens_plan.sentence
     if lens_plan.stand is not None:
         row |= _facts(plan, lens_plan.stand)
@@ -43,7 +43,7 @@ def stand_row(plan: Plan, lens_plan: LensPlan, height_reference: str) -> dict[st
     return row
 
 
-def _facts(plan: Plan, stand: Stand) -> dict[str, Fact]:
+def _facts(plan: Plan, stand: Stand) -> dict[str, CellValue]:
     return {
         "time_utc": utc(stand.time),
         "time_local": wall(stand.time, plan.zone),
@@ -60,7 +60,7 @@ def known(number: float) -> float | None:
     return float(number) if math.isfinite(number) else None
 
 
-def written(name: str, fact: Fact) -> str:
+def written(name: str, fact: CellValue) -> str:
     """Write a fact as text, numbers to the decimals that mean something; None is empty."""
     if fact is None or isinstance(fact, str):
         return fact or ""

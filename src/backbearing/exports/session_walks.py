@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 from backbearing.base.text import length
 from backbearing.exports.file_text import inline
-from backbearing.exports.rows import Fact, known
+from backbearing.exports.rows import CellValue, known
 from backbearing.plan.turns import turn_of_each
 
 if TYPE_CHECKING:
@@ -33,7 +33,7 @@ def walks_of(plan: Plan) -> tuple[Walk, ...]:
     return plan.session.walks_in_order if plan.session is not None else ()
 
 
-def walk_row(walk: Walk) -> dict[str, Fact]:
+def walk_row(walk: Walk) -> dict[str, CellValue]:
     """Give a walk as named facts; unknown is None."""
     return {
         "start": walk.start,

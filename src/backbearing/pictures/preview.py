@@ -56,15 +56,15 @@ def preview_sheet(
         view, x=0.0, y=0.0, width=width_px, palette=palette, guides=guides, light=True
     )
     lines = _lines([view], width_px)
-    strip = round(_strip(width_px, lines))
+    caption = round(_caption_height(width_px, lines))
     marks = _caption(view, panel, palette, lines)
     if view.hidden is not None:
         size = _size(width_px) * 0.85
-        marks += _light_key([view], size * 0.47, panel.height + strip + size * 0.4, size, palette)
-        strip += round(size * 1.6)
+        marks += _light_key([view], size * 0.47, panel.height + caption + size * 0.4, size, palette)
+        caption += round(size * 1.6)
     return Sheet(
         width=width_px,
-        height=round(panel.height) + strip,
+        height=round(panel.height) + caption,
         paper=palette.paper,
         panels=(panel,),
         marks=tuple(marks),
@@ -92,7 +92,7 @@ def side_by_side_sheet(
     width = (width_px - gap * (columns + 1)) / columns
     head = width_px * 0.042
     lines = _lines(views, width)
-    strip = _strip(width, lines)
+    caption = _caption_height(width, lines)
     panels, marks = [], list[Mark]()
     marks.append(
         Words(gap, head * 0.72, shortened(title, 90), palette.ink, width_px / 62.0, bold=True)
@@ -101,14 +101,14 @@ def side_by_side_sheet(
     for i, view in enumerate(views):
         across = i % columns
         if across == 0 and i > 0:
-            top += width / view.aspect + strip
+            top += width / view.aspect + caption
         panel = frame_panel(
             view, x=gap + across * (width + gap), y=top, width=width, palette=palette,
             guides=guides, light=True,
         )  # fmt: skip
         panels.append(panel)
         marks += _caption(view, panel, palette, lines)
-    bottom = top + width / views[0].aspect + strip
+    bottom = top + width / views[0].aspect + caption
     note = width_px / 110.0
     if any(view.hidden is not None for view in views):
         marks += _light_key(views, gap, bottom + note * 0.6, note, palette)
@@ -152,7 +152,7 @@ def _size(width: float) -> float:
     return max(11.5, width / 46.0)
 
 
-def _strip(width: float, lines: int) -> float:
+def _caption_height(width: float, lines: int) -> float:
     """Height of the caption under a frame, pixels."""
     return _size(width) * (1.5 + 1.8 * lines)
 

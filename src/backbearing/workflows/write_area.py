@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 from backbearing.alignment.night.plan_night import plan_night
 from backbearing.alignment.ridge.foreground import clear_ground
 from backbearing.base.errors import WriteRefusedError
-from backbearing.base.files import check_free
+from backbearing.base.files import check_all_free
 from backbearing.exports.ridge_geotiff import write_ridge_geotiff
 from backbearing.workflows.plan_page import write_page
 
@@ -32,7 +32,7 @@ def check_area_files(paths: Sequence[Path], *, overwrite: bool = False) -> None:
         For a suffix that names no format here, a path given twice, a file in the way, or no
         folder.
     """
-    for place, path in enumerate(paths):
+    for path in paths:
         if path.suffix.lower() not in (*RASTERS, *PAGES):
             raise WriteRefusedError(
                 f"{path.name} cannot be written: an area is written as .tif (its numbers) or "
@@ -40,13 +40,7 @@ def check_area_files(paths: Sequence[Path], *, overwrite: bool = False) -> None:
                 hint="end the name in one of these",
                 path=str(path),
             )
-        if path.resolve() in [other.resolve() for other in paths[:place]]:
-            raise WriteRefusedError(
-                f"{path} is asked for twice",
-                hint="give each file a name of its own",
-                path=str(path),
-            )
-        check_free(path, overwrite=overwrite)
+    check_all_free(paths, overwrite=overwrite)
 
 
 def write_area(
