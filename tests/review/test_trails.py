@@ -128,6 +128,7 @@ def test_a_shake_is_told_from_the_sky() -> None:
     assert any("shake" in s for s in sentences)
 
 
+@pytest.mark.slow
 def test_a_longer_shutter_than_exif_says_runs_the_stars_own_way() -> None:
     aim, told = pointing(60.0), pointing(30.0)
     measured = measure_trails(as_jpeg(sky_field(aim, moving(aim), stars=700)), told)
@@ -140,6 +141,7 @@ def test_a_longer_shutter_than_exif_says_runs_the_stars_own_way() -> None:
     assert verdict == "shorter"
 
 
+@pytest.mark.slow
 def test_a_rolled_camera_is_called_turned() -> None:
     aim = pointing(90.0, focal_mm=50.0)
     other = pointing(90.0, focal_mm=50.0, azimuth_deg=205.0)
