@@ -13,6 +13,7 @@ if TYPE_CHECKING:
     from pathlib import Path
 
 
+@pytest.mark.slow
 def test_the_skyline_is_printed_as_numbers(tmp_path: Path, sample_text: str) -> None:
     path = tmp_path / "outing.toml"
     path.write_text(sample_text, encoding="utf-8")

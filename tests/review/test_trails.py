@@ -43,6 +43,7 @@ def moving(aim: Pointing):
     return path
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("noise", [0.001, 0.008])
 @pytest.mark.parametrize("length_px", [1.0, 2.0, 4.0, 9.0, 20.0])
 def test_straight_trails_have_their_length_and_angle(length_px: float, noise: float) -> None:
@@ -157,6 +158,7 @@ def test_soft_stars_are_named() -> None:
     assert any("focus" in s for s in say(measured)[1])
 
 
+@pytest.mark.slow
 def test_contrast_curves_stay_within_the_room_that_words_allow() -> None:
     field = straight_field(5.0, 20.0, stars=200)
     plain = to_srgb(np.clip(field, 0.0, 1.0))

@@ -303,6 +303,7 @@ def test_eight_lenses_fit_on_two_pages(plan, elevation, paper):
         assert f"{shot.number} {shot.lens.label}" in words(data)
 
 
+@pytest.mark.slow
 def test_cautions_that_no_page_holds_go_on_to_the_next_and_not_off_the_paper(plan, elevation):
     said = tuple(
         f"Slab {i}: " + "wet, and steeper than it looks from the track below it. " * 7

@@ -317,6 +317,7 @@ def test_what_is_refused() -> None:
             dem.horizon(**place, **wrong)
 
 
+@pytest.mark.slow
 def test_poles_are_refused_with_a_sentence() -> None:
     step = 0.01
     cap = Elevation.from_array(
