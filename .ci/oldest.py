@@ -27,7 +27,7 @@ def main() -> None:
     """Print one line a package."""
     project = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))["project"]
     extras = [line for extra in EXTRAS for line in project["optional-dependencies"][extra]]
-    print("\n".join(map(oldest, [*project["dependencies"], *extras])))  # noqa: T201
+    print("\n".join(map(oldest, [*project["dependencies"], *extras])))
 
 
 if __name__ == "__main__":

@@ -48,6 +48,10 @@ SEES: Final[dict[str, set[str]]] = {
 """What each room may import from besides itself."""
 
 
+SLOW: Final = {"numba", "reportlab"}
+"""Libraries that a module needs as it loads: for compiled functions, for classes of its own."""
+
+
 class Import(NamedTuple):
     """One name that a file asks for, and where."""
 
@@ -57,10 +61,10 @@ class Import(NamedTuple):
 
 
 class File(NamedTuple):
-    """What a file asks for, and whether it loads numba (its functions are compiled kernels)."""
+    """What a file asks for, and whether it is slow to load: whether one of ``SLOW`` is for it."""
 
     imports: tuple[Import, ...]
-    holds_kernels: bool
+    is_slow: bool
 
 
 @dataclass(frozen=True)
@@ -103,8 +107,8 @@ def _module(source: Path, path: Path) -> str:
 @cache
 def _read(text: str) -> File:
     found = tuple(_imports(ast.parse(text), in_function=False))
-    kernels = any(one.name.split(".")[0] == "numba" and not one.in_function for one in found)
-    return File(found, kernels)
+    slow = any(one.name.split(".")[0] in SLOW and not one.in_function for one in found)
+    return File(found, slow)
 
 
 def _imports(tree: ast.AST, *, in_function: bool) -> Iterator[Import]:
@@ -136,7 +140,7 @@ def broken(tree: Tree) -> list[str]:
             found.append(f"{said}, a package's face; import from the name's own module")
         elif here and here != there and there not in SEES[here]:
             found.append(f"{said}; it sees {', '.join(sorted(SEES[here])) or 'nothing'}")
-        if arrow.in_function and not tree.files[arrow.imported].holds_kernels:
+        if arrow.in_function and not tree.files[arrow.imported].is_slow:
             found.append(f"{said} inside a function; put it at the top of the file")
     return found
 

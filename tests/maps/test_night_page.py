@@ -215,6 +215,7 @@ def test_a_subject_on_the_antimeridian_has_its_ground_about_it(plan, lon):
     assert base.contours["contours"]["close"]["index"]
 
 
+@pytest.mark.slow
 def test_the_page_does_not_replace_a_file_unasked(tmp_path, plan, elevation):
     there = tmp_path / "plan.html"
     there.write_text("mine")

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any, Final, Literal
 
 from backbearing.drawing.fonts import face
 from backbearing.drawing.pdf_canvas import Pen
+from backbearing.sheet.story import ORDERS, story_of
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
@@ -38,8 +39,6 @@ SIZES: Final = (11.0, 10.5, 10.0, 9.5, 9.0, 8.5, 8.0)
 
 def set_pdf(content: SheetContent, drawn: Drawings, inks: SheetPalette, paper: Paper) -> bytes:
     """Set words and drawings that are made already."""
-    from backbearing.sheet.story import story_of
-
     setter, order, pages = _fitted(content, drawn, inks, paper)
     story = story_of(content, drawn, replace(setter, blank=False), order)
     return _built(story, content, inks, paper, pages)[0]
@@ -54,7 +53,6 @@ def _fitted(
     """
     # Classes of reportlab's, which is slow to load.
     from backbearing.sheet.flowables import Setter
-    from backbearing.sheet.story import ORDERS, story_of
 
     width, height = _room(paper)
     for size in SIZES:
