@@ -8,7 +8,12 @@ FIND_PYTHON := for p in $(PYTHON) python3 python3.13 python3.12 python3.11 pytho
 	if $$p -c 'import sys; sys.exit(sys.version_info < (3, 11))' 2>/dev/null; then \
 	echo $$p; exit 0; fi; done; echo "Backbearing needs Python 3.11 or newer." >&2; exit 1
 
-.PHONY: demo test lint types unit browser bench wheel clean
+TESTS := -m pytest -n 2 --dist loadgroup
+QUICK := -m "not slow and not browser"
+OLDEST := .venv-oldest
+PIP := -m pip --quiet --disable-pip-version-check
+
+.PHONY: demo test lint types unit quick coverage oldest browser bench wheel clean
 
 demo: $(VENV)/.for-use
 	@$(BIN)/backbearing demo
@@ -23,7 +28,26 @@ types: $(VENV)/.for-work
 	$(BIN)/mypy
 
 unit: $(VENV)/.for-work browser
-	$(BIN)/python -m pytest -n 2 --dist loadgroup
+	$(BIN)/python $(TESTS)
+
+# For while you work: what takes over a second and a half, or a browser, is left to `make test`.
+quick: lint types
+	$(BIN)/python $(TESTS) $(QUICK)
+
+# All tests, and which share of the lines they run.
+coverage: $(VENV)/.for-work browser
+	$(BIN)/python $(TESTS) --cov --cov-report=term:skip-covered
+
+# The quick tests on the oldest releases that pyproject.toml allows.
+oldest: $(OLDEST)/.ready
+	NUMBA_CACHE_DIR=$(OLDEST)/numba $(OLDEST)/bin/python $(TESTS) $(QUICK)
+
+$(OLDEST)/.ready: $(VENV)/.for-work pyproject.toml .ci/oldest.py
+	rm -rf $(OLDEST)
+	$(BIN)/python -m venv $(OLDEST)
+	$(BIN)/python .ci/oldest.py > $(OLDEST)/oldest.txt
+	$(OLDEST)/bin/python $(PIP) install --constraint $(OLDEST)/oldest.txt --editable '.[dev]'
+	@touch $@
 
 bench: $(VENV)/.for-work
 	$(BIN)/python benchmarks/skyline.py
@@ -33,13 +57,20 @@ bench: $(VENV)/.for-work
 	$(BIN)/python benchmarks/terrain.py
 	$(BIN)/python benchmarks/scout.py
 
-# The wheel, built and tried in an environment of its own.
+# The wheel and the source, built, and each tried in an environment of its own; the source's
+# smallest tests run from what was unpacked, against what was installed.
 wheel: $(VENV)/.for-work
-	rm -rf build/wheel build/clean
-	$(BIN)/python -m pip wheel --quiet --disable-pip-version-check --no-deps --wheel-dir build/wheel .
+	rm -rf build/dist build/clean build/source build/unpacked
+	mkdir -p build/unpacked
+	$(BIN)/python -m build --outdir build/dist . >build/dist.log 2>&1 || { cat build/dist.log; exit 1; }
 	$(BIN)/python -m venv build/clean
-	build/clean/bin/python -m pip install --quiet --disable-pip-version-check build/wheel/*.whl
+	build/clean/bin/python $(PIP) install build/dist/*.whl
 	cd build && clean/bin/backbearing doctor && clean/bin/backbearing new starter.toml --overwrite
+	$(BIN)/python -m venv build/source
+	build/source/bin/python $(PIP) install build/dist/*.tar.gz pytest hypothesis
+	build/source/bin/backbearing doctor
+	tar --extract --strip-components 1 --directory build/unpacked --file build/dist/*.tar.gz
+	cd build/unpacked && ../source/bin/python -m pytest tests/base
 
 # The browser tests drive Chromium. Where Debian's packages can be installed they are;
 # elsewhere the tests say what is missing and are skipped (under CI a skip is a failure).
@@ -53,12 +84,12 @@ $(VENV)/bin/python:
 	python=$$($(FIND_PYTHON)); $$python -m venv $(VENV)
 
 $(VENV)/.for-use: $(VENV)/bin/python pyproject.toml
-	$(BIN)/python -m pip install --quiet --disable-pip-version-check --editable .
+	$(BIN)/python $(PIP) install --editable .
 	@touch $@
 
 $(VENV)/.for-work: $(VENV)/bin/python pyproject.toml
-	$(BIN)/python -m pip install --quiet --disable-pip-version-check --editable '.[dev]'
+	$(BIN)/python $(PIP) install --editable '.[dev]'
 	@touch $@ $(VENV)/.for-use
 
 clean:
-	rm -rf $(VENV) build dist .mypy_cache .ruff_cache .pytest_cache
+	rm -rf $(VENV) $(OLDEST) build dist .mypy_cache .ruff_cache .pytest_cache .coverage

@@ -18,6 +18,7 @@ def plain(text: str) -> str:
     return " ".join(text.split())
 
 
+@pytest.mark.slow
 def test_the_guide_prints_what_it_quotes(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:

@@ -9,6 +9,7 @@ from hypothesis import strategies as st
 from backbearing.base.text import compass_point, degrees, length, terminal_safe
 
 
+@pytest.mark.slow
 @given(st.text())
 def test_no_control_character_reaches_the_terminal(text: str) -> None:
     shown = terminal_safe(text)

@@ -217,6 +217,7 @@ def test_date_outside_the_ephemeris(run, write) -> None:
     assert "[night] evening" in found.sentence
 
 
+@pytest.mark.slow
 def test_elevations_in_feet_are_converted_when_the_file_says_so(run, write, tmp_path: Path) -> None:
     path = raster(tmp_path / "ft.tif", flat(1000.0), north=36.45, west=-84.45, unit="foot")
     found = run("stand", write(*on(path, 36.40, -84.40)), "--json")
@@ -245,6 +246,7 @@ def test_unknown_command_is_usage(run) -> None:
     assert run("stnad").code == 2
 
 
+@pytest.mark.slow
 def test_unknown_number_is_answered_with_near_names(run, write) -> None:
     found = run("explain", write(), "50mm.distanse_m")
     assert found.code == 3

@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 from typing import TYPE_CHECKING
 
+import pytest
 from click.testing import CliRunner
 
 from backbearing.cli.ridge import command
@@ -13,6 +14,7 @@ if TYPE_CHECKING:
     from pathlib import Path
 
 
+@pytest.mark.slow
 def test_the_skyline_is_printed_as_numbers(tmp_path: Path, sample_text: str) -> None:
     path = tmp_path / "outing.toml"
     path.write_text(sample_text, encoding="utf-8")

@@ -23,6 +23,7 @@ def sample(tmp_path: Path, sample_text: str) -> str:
     return str(path)
 
 
+@pytest.mark.slow
 def test_numbers_and_page_of_one_area(sample: str, tmp_path: Path) -> None:
     tif, page = tmp_path / "area.tif", tmp_path / "area.html"
     done = CliRunner().invoke(

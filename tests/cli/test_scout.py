@@ -137,6 +137,7 @@ def test_no_file_is_overwritten_unasked(run, job, tmp_path: Path) -> None:
     assert (tmp_path / "r.csv").read_text(encoding="utf-8") == "mine"
 
 
+@pytest.mark.slow
 def test_a_stop_says_how_to_go_on_and_leaves_no_process(job, tmp_path: Path) -> None:
     rows = "".join(f"t{i},{36.30 + 0.0004 * i},-84.30,6,5,tree\n" for i in range(400))
     outing, candidates = job(rows)

@@ -30,6 +30,7 @@ BEGINNINGS = {
 }
 
 
+@pytest.mark.slow
 def test_every_suffix_gets_its_format(plan: Plan, tmp_path: Path) -> None:
     paths = [tmp_path / f"night{suffix}" for suffix in SUFFIXES]
     assert list(export_plan(plan, paths)) == paths
@@ -68,6 +69,7 @@ def test_the_samples_heights_count_from_egm96(elevation: Elevation) -> None:
     assert height_reference(elevation) == "EGM96 geoid"
 
 
+@pytest.mark.slow
 def test_write_all_writes_every_export(plan: Plan, elevation: Elevation, tmp_path: Path) -> None:
     written = {path.name for path in write_all(plan, elevation, tmp_path)}
     assert {f"plan{suffix}" for suffix in SUFFIXES} | {"map.html", "skyline.svg"} <= written
@@ -91,6 +93,7 @@ def run(monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]):
     return call
 
 
+@pytest.mark.slow
 def test_stand_exports_beside_its_json(run, tmp_path: Path) -> None:
     gpx, table = tmp_path / "a.gpx", tmp_path / "b.csv"
     words = ("stand", SAMPLE, "--json", "--export", gpx, "--export", table)

@@ -62,6 +62,7 @@ def test_arc_stretches_join_and_lie_on_the_arc(plan: Plan) -> None:
         assert usable / pd.Timedelta(minutes=1) == pytest.approx(whole, abs=4.1)
 
 
+@pytest.mark.slow
 def test_hostile_names_survive(hostile: tuple[str, Plan], save) -> None:
     name, plan = hostile
     path = save(plan, height_reference=name)

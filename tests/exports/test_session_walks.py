@@ -98,6 +98,7 @@ def test_a_plan_not_laid_out_as_walked_has_no_walked_route(plan: Plan) -> None:
     assert steps_of(as_walked(plan)) != []
 
 
+@pytest.mark.slow
 def test_hostile_names_of_walks_survive(plan: Plan, hostile_names: tuple[str, ...]) -> None:
     session = plan.session
     assert session is not None

@@ -108,11 +108,13 @@ def test_a_night_has_margin_first_and_last(night: RidgeArea) -> None:
     assert (early[begins] == 4).all()
 
 
+@pytest.mark.slow
 def test_nothing_computed_is_nothing_drawn(plan: Plan, elevation: Elevation) -> None:
     assert area_layer(plan, Texts(), (), None, {}) is None
     assert 'id="clear-choice"' not in page_html(plan, elevation)
 
 
+@pytest.mark.slow
 def test_the_page_stays_small_with_all_of_it(
     plan: Plan, elevation: Elevation, clear: tuple[ClearGround, ...], night: RidgeArea
 ) -> None:
@@ -140,6 +142,7 @@ def _drawn(page: Any) -> list[str]:
     return found
 
 
+@pytest.mark.slow
 def test_the_layer_is_off_until_asked_and_follows_the_lens(
     open_page: Any, plan: Plan, elevation: Elevation, clear: tuple[ClearGround, ...],
     night: RidgeArea, tmp_path: Path,

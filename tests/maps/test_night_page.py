@@ -70,6 +70,7 @@ def test_no_inline_style_or_handler_that_the_policy_would_refuse(html):
     assert not re.search(r"\son[a-z]+\s*=", body)
 
 
+@pytest.mark.slow
 def test_the_same_plan_gives_the_same_bytes(plan, elevation, html):
     assert page_html(plan, elevation) == html
 
@@ -85,6 +86,7 @@ def test_every_number_of_the_timetable_is_text(plan, html):
         assert lens.lens.label in html
 
 
+@pytest.mark.slow
 def test_foreign_text_never_becomes_html(hostile_plan, hostile_texts, elevation):
     html = page_html(hostile_plan, elevation)
     outside = re.sub(r'<script type="application/json".*?</script>', "", html, flags=re.DOTALL)
@@ -97,6 +99,7 @@ def test_foreign_text_never_becomes_html(hostile_plan, hostile_texts, elevation)
     assert set(hostile_texts) <= set(json.loads(block.group(1)))
 
 
+@pytest.mark.slow
 @given(st.recursive(st.text() | st.integers(-9, 9) | st.none(), st.lists))
 def test_json_blocks_say_the_same_and_cannot_end_their_element(data):
     text = str(json_block(data))
@@ -129,6 +132,7 @@ def test_leaflet_comes_inlined_and_whole():
     assert leaflet_style().count("data:image/png;base64,") == 3
 
 
+@pytest.mark.slow
 def test_unknown_numbers_are_said_to_be_unknown(plan, elevation):
     lens = plan.lenses[0]
     dim = changed(
@@ -162,6 +166,7 @@ def test_unknown_numbers_are_said_to_be_unknown(plan, elevation):
     assert "behind the camera" in body
 
 
+@pytest.mark.slow
 def test_a_night_without_dark_or_stands_is_said_and_drawn(plan, elevation):
     lenses = tuple(replace(lens, stand=None, usable=(), framed=()) for lens in plan.lenses)
     reason = "The Sun stays above -18 degrees all night."
@@ -170,6 +175,7 @@ def test_a_night_without_dark_or_stands_is_said_and_drawn(plan, elevation):
     assert reason in html
 
 
+@pytest.mark.slow
 def test_a_night_with_nothing_at_all_still_makes_a_page(plan, elevation):
     lenses = tuple(replace(lens, stand=None, usable=(), framed=(), arc=()) for lens in plan.lenses)
     empty = changed(
@@ -209,6 +215,7 @@ def test_a_subject_on_the_antimeridian_has_its_ground_about_it(plan, lon):
     assert base.contours["contours"]["close"]["index"]
 
 
+@pytest.mark.slow
 def test_the_page_does_not_replace_a_file_unasked(tmp_path, plan, elevation):
     there = tmp_path / "plan.html"
     there.write_text("mine")

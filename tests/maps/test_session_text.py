@@ -57,6 +57,7 @@ def test_an_empty_patch_and_an_unknown_spot_are_left_out(plan):
     json.dumps(light, allow_nan=False)
 
 
+@pytest.mark.slow
 def test_without_a_session_the_page_has_no_part_for_one(plan, elevation):
     html = page_html(replace(plan, session=None), elevation)
     assert 'id="session"' not in html
@@ -64,6 +65,7 @@ def test_without_a_session_the_page_has_no_part_for_one(plan, elevation):
     assert session_text(replace(plan, session=None), WallClock(plan.zone), Texts()) is None
 
 
+@pytest.mark.slow
 def test_lenses_left_out_are_named_with_why_and_what_would_help(plan, elevation):
     from backbearing.plan.session import LeftOut
 
@@ -96,5 +98,6 @@ def test_two_lenses_that_are_alike_in_all_get_a_turn_each(plan):
     assert turn_of_each(twins) == (shot, other)
 
 
+@pytest.mark.slow
 def test_the_page_is_under_three_megabytes(plan, elevation):
     assert len(page_html(plan, elevation).encode()) < 3_000_000

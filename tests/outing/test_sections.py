@@ -107,6 +107,7 @@ def test_more_than_eight_lenses_are_refused(tmp_path: Path, sample_text: str) ->
         changed(tmp_path, sample_text, "[session]", more + "[session]")
 
 
+@pytest.mark.slow
 def test_an_unknown_parking_is_answered_with_the_known(
     tmp_path: Path, sample_text: str, elevation
 ) -> None:  # type: ignore[no-untyped-def]

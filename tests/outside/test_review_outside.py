@@ -107,6 +107,7 @@ def skyfield_field(focal_mm: float, pitch: float, azimuth: float, shutter_s: flo
     return FIELDS["with_grain"](image, 0.003, rng)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("focal_mm", "pitch_deg", "azimuth_deg", "shutter_s"),
     [(20.0, 25.0, 159.0, 60.0), (50.0, 50.0, 300.0, 30.0)],

@@ -28,6 +28,7 @@ def quiet_iers():
     iers.conf.auto_max_age, iers.conf.auto_download = before
 
 
+@pytest.mark.slow
 @pytest.mark.usefixtures("quiet_iers")
 @pytest.mark.parametrize("number", [0, 1, 2, 3])
 def test_stars_of_a_frame_agree_with_astropys_wcs(

@@ -124,6 +124,7 @@ def test_the_hidden_light_is_drawn_with_its_key(plan: Plan, elevation: Elevation
     assert red[..., 1:].max() == 0
 
 
+@pytest.mark.slow
 def test_pictures_show_each_lens_at_its_turn(
     plan: Plan, elevation: Elevation, tmp_path: Path
 ) -> None:
@@ -194,6 +195,7 @@ def test_files_are_named_once_each(plan: Plan, seen: tuple[View, ...]) -> None:
         side_by_side_sheet([], title="none")
 
 
+@pytest.mark.slow
 def test_writing_refuses_before_it_writes(
     plan: Plan, elevation: Elevation, tmp_path: Path, seen: tuple[View, ...]
 ) -> None:
@@ -207,6 +209,7 @@ def test_writing_refuses_before_it_writes(
         write_sheet(preview_sheet(seen[0]), tmp_path / "view.jpg")
 
 
+@pytest.mark.slow
 def test_stand_draws_pictures_and_compares(tmp_path: Path) -> None:
     from backbearing.cli import group
 

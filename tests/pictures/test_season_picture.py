@@ -113,6 +113,7 @@ def test_svg_is_the_same_twice_and_keeps_hostile_text_as_text(
     assert any("$x^2$" in (e.text or "") for e in tree.iter())
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("nights", [1, 40, 365])
 def test_png_of_any_length_is_a_page(
     outing: Outing, elevation: Elevation, tmp_path: Path, nights: int

@@ -43,6 +43,7 @@ def moving(aim: Pointing):
     return path
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("noise", [0.001, 0.008])
 @pytest.mark.parametrize("length_px", [1.0, 2.0, 4.0, 9.0, 20.0])
 def test_straight_trails_have_their_length_and_angle(length_px: float, noise: float) -> None:
@@ -128,6 +129,7 @@ def test_a_shake_is_told_from_the_sky() -> None:
     assert any("shake" in s for s in sentences)
 
 
+@pytest.mark.slow
 def test_a_longer_shutter_than_exif_says_runs_the_stars_own_way() -> None:
     aim, told = pointing(60.0), pointing(30.0)
     measured = measure_trails(as_jpeg(sky_field(aim, moving(aim), stars=700)), told)
@@ -140,6 +142,7 @@ def test_a_longer_shutter_than_exif_says_runs_the_stars_own_way() -> None:
     assert verdict == "shorter"
 
 
+@pytest.mark.slow
 def test_a_rolled_camera_is_called_turned() -> None:
     aim = pointing(90.0, focal_mm=50.0)
     other = pointing(90.0, focal_mm=50.0, azimuth_deg=205.0)
@@ -155,6 +158,7 @@ def test_soft_stars_are_named() -> None:
     assert any("focus" in s for s in say(measured)[1])
 
 
+@pytest.mark.slow
 def test_contrast_curves_stay_within_the_room_that_words_allow() -> None:
     field = straight_field(5.0, 20.0, stars=200)
     plain = to_srgb(np.clip(field, 0.0, 1.0))

@@ -102,6 +102,7 @@ def hostile(plan: Plan) -> Plan:
     )
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("paper", ["a4", "letter"])
 @pytest.mark.parametrize("red", [False, True])
 def test_two_pages_at_most_and_of_the_asked_size(plan, elevation, paper, red):
@@ -118,6 +119,7 @@ def test_paper_sizes_are_the_standards():
     assert PAPERS["letter"] == (8.5 * 72.0, 11.0 * 72.0)
 
 
+@pytest.mark.slow
 def test_every_shot_with_its_numbers_and_every_caution_is_on_the_pdf(plan, a4):
     text, zone = words(a4), ZoneInfo(plan.zone)
     assert plan.session is not None
@@ -159,6 +161,7 @@ def every_caution(plan: Plan) -> set[str]:
     return said
 
 
+@pytest.mark.slow
 def test_cautions_are_always_there(plan, a4, html):
     shown = re.sub(r"<[^>]*>", " ", html).replace("&#39;", "'")
     for caution in every_caution(plan) | set(GENERAL):
@@ -183,6 +186,7 @@ def test_letters_are_ten_points_or_more_in_the_body(a4):
     assert min(sizes) >= 8.0
 
 
+@pytest.mark.slow
 def test_the_same_plan_gives_the_same_bytes(plan, elevation, a4, html):
     assert sheet_pdf(plan, elevation) == a4
     assert sheet_html(plan, elevation) == html
@@ -201,6 +205,7 @@ def test_the_letters_are_inside_the_file_and_nothing_runs(a4):
         assert word not in a4
 
 
+@pytest.mark.slow
 def test_red_is_red_on_black(plan, elevation):
     reader = PdfReader(io.BytesIO(sheet_pdf(plan, elevation, red=True)))
     inks = set()
@@ -219,6 +224,7 @@ def test_red_is_red_on_black(plan, elevation):
         assert ink[2:] == "0000", ink
 
 
+@pytest.mark.slow
 def test_a_plan_without_a_session_has_its_lenses_in_order_of_time(lone, elevation):
     text, zone = words(sheet_pdf(lone, elevation)), ZoneInfo(lone.zone)
     content = sheet_content(lone)
@@ -285,6 +291,7 @@ def test_a_night_with_no_stand_still_makes_a_sheet_with_cautions(plan, elevation
     assert "Cautions" in sheet_html(empty, elevation)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("paper", ["a4", "letter"])
 def test_eight_lenses_fit_on_two_pages(plan, elevation, paper):
     session = plan.session
@@ -294,6 +301,26 @@ def test_eight_lenses_fit_on_two_pages(plan, elevation, paper):
     assert len(PdfReader(io.BytesIO(data)).pages) <= 2
     for shot in shots:
         assert f"{shot.number} {shot.lens.label}" in words(data)
+
+
+@pytest.mark.slow
+def test_cautions_that_no_page_holds_go_on_to_the_next_and_not_off_the_paper(plan, elevation):
+    said = tuple(
+        f"Slab {i}: " + "wet, and steeper than it looks from the track below it. " * 7
+        for i in range(60)
+    )
+    many = replace(plan, cautions=(*plan.cautions, *said), notes=said)
+    low: list[float] = []
+
+    def note(text: str, cm: list[float], tm: list[float], *_: object) -> None:
+        if text.strip():
+            low.append(tm[5] * cm[3] + cm[5])
+
+    reader = PdfReader(io.BytesIO(sheet_pdf(many, elevation)))
+    text = " ".join(" ".join(p.extract_text(visitor_text=note) for p in reader.pages).split())
+    for i in range(60):
+        assert text.count(f"Slab {i}: wet") == 2
+    assert 0.0 < min(low) < max(low) < PAPERS["a4"][1]
 
 
 def test_hostile_text_stays_text_in_html(hostile, elevation):
@@ -309,6 +336,7 @@ def test_hostile_text_stays_text_in_html(hostile, elevation):
     assert "x" * 500 not in html
 
 
+@pytest.mark.slow
 def test_hostile_text_stays_text_in_pdf(hostile, elevation):
     data = sheet_pdf(hostile, elevation)
     reader = PdfReader(io.BytesIO(data))
@@ -368,6 +396,7 @@ def test_nothing_is_replaced_unasked(tmp_path: Path, plan, elevation, name):
     assert written[0].read_bytes().startswith(b"%PDF-")
 
 
+@pytest.mark.slow
 def test_the_command_writes_and_says_what(tmp_path, sample_text, monkeypatch, capsys, plan):
     from backbearing.cli import main
 
@@ -386,6 +415,7 @@ def test_the_command_writes_and_says_what(tmp_path, sample_text, monkeypatch, ca
     assert "size: letter" in (tmp_path / "s.html").read_text(encoding="utf-8")
 
 
+@pytest.mark.slow
 def test_every_field_of_the_content_is_set_on_both(plan, a4, html):
     content = sheet_content(plan)
     shown = plain(re.sub(r"<[^>]*>", " ", html).replace("&#39;", "'"))
@@ -395,6 +425,7 @@ def test_every_field_of_the_content_is_set_on_both(plan, a4, html):
             assert value in shown, name
 
 
+@pytest.mark.slow
 @pytest.mark.browser
 @pytest.mark.parametrize("paper", ["a4", "letter"])
 def test_the_page_prints_on_two_sheets(chromium, plan, elevation, tmp_path, paper):

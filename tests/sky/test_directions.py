@@ -51,6 +51,7 @@ def test_chunks_leave_no_seam(monkeypatch: pytest.MonkeyPatch) -> None:
     np.testing.assert_allclose(direction(CORE, **HERE, times=times), whole, atol=1e-8)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", ["core", "sun", "moon", "mercury", "venus", "saturn"])
 def test_interpolation_against_the_full_reduction(name: str) -> None:
     target = CORE if name == "core" else Target.body(name)

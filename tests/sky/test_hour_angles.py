@@ -24,6 +24,7 @@ def wrapped(angle: object) -> np.ndarray:
     return (np.asarray(angle) + 180.0) % 360.0 - 180.0
 
 
+@pytest.mark.slow
 @given(
     lat=st.floats(-80, 80),
     lon=st.floats(-180, 180),

@@ -46,6 +46,7 @@ def built(height: Callable[..., np.ndarray], shape: tuple[int, int] = (344, 403)
     return Elevation.from_array(height(*around(flat, **MIDDLE)), TRANSFORM, "EPSG:4326")
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("eye_m", [1.7, 10.0, 20.0])
 @pytest.mark.parametrize("k", [0.0, 0.13])
 def test_level_ground_shows_the_dip_of_the_sea(engine: str, eye_m: float, k: float) -> None:
@@ -316,6 +317,7 @@ def test_what_is_refused() -> None:
             dem.horizon(**place, **wrong)
 
 
+@pytest.mark.slow
 def test_poles_are_refused_with_a_sentence() -> None:
     step = 0.01
     cap = Elevation.from_array(

@@ -39,25 +39,10 @@ class Pen:
         line.textOut(in_order(shown))
         self.canvas.drawText(line)
 
-    def rule(
-        self, x: float, y: float, width: float, *, thick: float = 0.6, ink: Colour | None = None
-    ) -> None:
-        """Draw a level line."""
-        self.canvas.setStrokeColorRGB(*_rgb(ink or self.inks.rule), alpha=1.0)
-        self.canvas.setLineWidth(thick)
-        self.canvas.setDash()
-        self.canvas.line(x, self.tall - y, x + width, self.tall - y)
-
     def fill(self, x: float, y: float, width: float, height: float, ink: Colour) -> None:
         """Fill a box."""
         self.canvas.setFillColorRGB(*_rgb(ink), alpha=1.0)
         self.canvas.rect(x, self.tall - y - height, width, height, stroke=0, fill=1)
-
-    def box(self, x: float, y: float, width: float, height: float, *, thick: float = 0.8) -> None:
-        """Draw the edge of a box."""
-        self.canvas.setStrokeColorRGB(*_rgb(self.inks.ink), alpha=1.0)
-        self.canvas.setLineWidth(thick)
-        self.canvas.rect(x, self.tall - y - height, width, height, stroke=1, fill=0)
 
     def picture(self, sheet: Sheet, x: float, y: float, width: float) -> None:
         """Draw a picture made of marks, at a width."""

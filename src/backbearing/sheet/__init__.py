@@ -1,7 +1,7 @@
 """The sheet: one or two printed pages of a plan, as PDF and as HTML.
 
 It knows of the plan's values and of ``drawing``. Begin with ``content.py`` (its words, once) and
-``layout.py``; ``pdf.py`` and ``page.py`` set the same sheet twice.
+``story.py`` (their order); ``pdf.py`` and ``page.py`` set the same sheet twice.
 """
 
 from __future__ import annotations

@@ -67,6 +67,13 @@ SHOT_COLUMNS: Final = (
 )
 BLANKS: Final = ("Someone who knows where we are", "Back by", "Landowner told, and when")
 """Lines to fill in by hand."""
+MAP_KEY: Final = (
+    "North up. Thick arcs: no limit found; dashed arcs: some limit. Ticks every 15 min. Thin "
+    "lines: over the subject to the target. Shaded wedges: shadows of people at the stands. "
+    "Cross-hatched: closed; slanted: ask first; bare: open or not in your file. Dashed line: "
+    "track; thick: the walk."
+)
+LATE_HEAD: Final = "If you are late, or cloud passes: step, facing the subject"
 
 
 def sheet_content(plan: Plan) -> SheetContent:

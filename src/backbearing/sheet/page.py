@@ -6,8 +6,7 @@ from typing import TYPE_CHECKING
 
 from backbearing.drawing.page_shell import asset, filled_page
 from backbearing.drawing.svg import sheet_svg
-from backbearing.sheet.content import BLANKS, SHOT_COLUMNS
-from backbearing.sheet.layout import LATE_HEAD, MAP_KEY
+from backbearing.sheet.content import BLANKS, LATE_HEAD, MAP_KEY, SHOT_COLUMNS
 
 if TYPE_CHECKING:
     from backbearing.drawing.palette import SheetPalette

@@ -3,22 +3,24 @@
 from __future__ import annotations
 
 import io
+import math
 from contextlib import contextmanager
-from itertools import product
+from dataclasses import replace
 from typing import TYPE_CHECKING, Any, Final, Literal
 
 from backbearing.drawing.fonts import face
 from backbearing.drawing.pdf_canvas import Pen
-from backbearing.sheet.blocks import FillIn, Head
-from backbearing.sheet.layout import ORDERS, blocks_of
+from backbearing.sheet.story import ORDERS, story_of
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Iterator, Sequence
+
+    from reportlab.platypus import Flowable
 
     from backbearing.drawing.palette import SheetPalette
-    from backbearing.sheet.blocks import Block
     from backbearing.sheet.content import SheetContent
     from backbearing.sheet.drawings import Drawings
+    from backbearing.sheet.flowables import Setter
 
 Paper = Literal["a4", "letter"]
 
@@ -37,21 +39,39 @@ SIZES: Final = (11.0, 10.5, 10.0, 9.5, 9.0, 8.5, 8.0)
 
 def set_pdf(content: SheetContent, drawn: Drawings, inks: SheetPalette, paper: Paper) -> bytes:
     """Set words and drawings that are made already."""
-    from reportlab.pdfgen.canvas import Canvas
+    setter, order, pages = _fitted(content, drawn, inks, paper)
+    story = story_of(content, drawn, replace(setter, blank=False), order)
+    return _built(story, content, inks, paper, pages)[0]
 
+
+def _fitted(
+    content: SheetContent, drawn: Drawings, inks: SheetPalette, paper: Paper
+) -> tuple[Setter, Sequence[str], int]:
+    """Try without pictures which are the largest letters that need two pages, and how many it is.
+
+    The last order of the smallest letters needs what it needs.
+    """
+    # Classes of reportlab's, which is slow to load.
+    from backbearing.sheet.flowables import Setter
+
+    width, height = _room(paper)
+    for size in SIZES:
+        setter = Setter(size, width, inks, blank=True)
+        *parts, _ = story_of(content, drawn, setter)
+        least = sum(part.wrap(width, math.inf)[1] for part in parts)
+        if least > 2.0 * height and size > SIZES[-1]:
+            continue
+        for order in ORDERS:
+            _, pages = _built(story_of(content, drawn, setter, order), content, inks, paper)
+            if pages <= 2:
+                return setter, order, pages
+    return setter, order, pages
+
+
+def _room(paper: Paper) -> tuple[float, float]:
+    """Width and height within the margins and above the foot, points."""
     wide, tall = PAPERS[paper]
-    pages = _fitted(content, drawn, wide - 2.0 * MARGIN, tall - 2.0 * MARGIN - FOOT)
-    stream = io.BytesIO()
-    canvas: Any = Canvas(stream, pagesize=(wide, tall), invariant=1, pageCompression=1)
-    canvas.setTitle(f"{content.title}, {content.night}")
-    canvas.setSubject("Sheet for the night: stands, times and cautions")
-    canvas.setCreator("Backbearing")
-    with _plain_streams():
-        for number, page in enumerate(pages, start=1):
-            _draw_page(canvas, inks, (wide, tall), page, content, f"{number} of {len(pages)}")
-            canvas.showPage()
-        canvas.save()
-    return stream.getvalue()
+    return wide - 2.0 * MARGIN, tall - 2.0 * MARGIN - FOOT
 
 
 @contextmanager
@@ -66,58 +86,44 @@ def _plain_streams() -> Iterator[None]:
         rl_config.useA85 = before
 
 
-def _fitted(
-    content: SheetContent, drawn: Drawings, width: float, room: float
-) -> list[list[tuple[Block, float]]]:
-    """The largest letters that need two pages, the rest filled with note lines."""
-    for size, order in product(SIZES, ORDERS):
-        blocks = blocks_of(content, drawn, size, order)
-        pages = _paged(blocks, width, room)
-        if len(pages) <= 2:
-            break
-    last, line = pages[-1], FillIn(("",), size)
-    y = last[-1][1] + last[-1][0].height(width)
-    while y + line.height(width) <= room:
-        last.append((line, y))
-        y += line.height(width)
-    return pages
+def _built(
+    story: list[Flowable], content: SheetContent, inks: SheetPalette, paper: Paper, pages: int = 0
+) -> tuple[bytes, int]:
+    """Set a story on pages; the file, and how many pages it has."""
+    from reportlab.platypus import BaseDocTemplate, Frame, PageTemplate
+
+    wide, tall = PAPERS[paper]
+
+    def dress(canvas: Any, doc: Any) -> None:
+        # Restored, since the foot's narrow letters would go on.
+        canvas.saveState()
+        pen = Pen(canvas, inks, tall)
+        if inks.red:
+            pen.fill(0.0, 0.0, wide, tall, inks.paper)
+        _foot(pen, content, f"{doc.page} of {pages}", (wide, tall))
+        canvas.restoreState()
+
+    stream = io.BytesIO()
+    frame = Frame(MARGIN, MARGIN + FOOT, *_room(paper), 0.0, 0.0, 0.0, 0.0)
+    document = BaseDocTemplate(
+        stream,
+        pagesize=(wide, tall),
+        pageTemplates=[PageTemplate(frames=[frame], onPage=dress)],
+        title=f"{content.title}, {content.night}",
+        subject="Sheet for the night: stands, times and cautions",
+        creator="Backbearing",
+        invariant=1,
+        pageCompression=1,
+    )
+    with _plain_streams():
+        document.build(story)
+    return stream.getvalue(), document.page
 
 
-def _paged(blocks: list[Block], width: float, room: float) -> list[list[tuple[Block, float]]]:
-    """Fill pages from the top; a heading stays with what follows it."""
-    pages: list[list[tuple[Block, float]]] = [[]]
-    y = 0.0
-    for i, block in enumerate(blocks):
-        need = high = block.height(width)
-        if isinstance(block, Head) and i + 1 < len(blocks):
-            need += min(blocks[i + 1].height(width), 0.5 * room)
-        if pages[-1] and y + need > room:
-            pages.append([])
-            y = 0.0
-        pages[-1].append((block, y))
-        y += high
-    return pages
-
-
-def _draw_page(
-    canvas: Any, inks: SheetPalette, size: tuple[float, float], page: list[tuple[Block, float]],
-    content: SheetContent, number: str,
-) -> None:  # fmt: skip
-
-    wide, tall = size
-    pen = Pen(canvas, inks, tall)
-    if inks.red:
-        pen.fill(0.0, 0.0, wide, tall, inks.paper)
-    width = wide - 2.0 * MARGIN
-    for block, y in page:
-        block.draw(pen, MARGIN, MARGIN + y, width)
-    _foot(pen, content, number, MARGIN, tall - MARGIN, width)
-
-
-def _foot(pen: Pen, content: SheetContent, number: str, x: float, y: float, width: float) -> None:
-
+def _foot(pen: Pen, content: SheetContent, number: str, paper: tuple[float, float]) -> None:
+    right, base = paper[0] - MARGIN, paper[1] - MARGIN
     words = f"{content.title}, {content.night}. Made {content.made}."
     page = f"page {number}"
-    room = width - face().width(page, 8.0) - 10.0
-    pen.words(x, y, face().fit(words, 8.0, room), 8.0, ink=pen.inks.soft)
-    pen.words(x + width, y, page, 8.0, ink=pen.inks.soft, anchor="end")
+    room = right - MARGIN - face().width(page, 8.0) - 10.0
+    pen.words(MARGIN, base, face().fit(words, 8.0, room), 8.0, ink=pen.inks.soft)
+    pen.words(right, base, page, 8.0, ink=pen.inks.soft, anchor="end")

@@ -27,6 +27,7 @@ def stand(back_deg: float = 345.0, distance_m: float = 14.0) -> dict[str, float]
     return {"stand_lat": float(end.lat), "stand_lon": float(end.lon)}
 
 
+@pytest.mark.slow
 def test_target_and_subject_share_an_azimuth_at_every_crossing() -> None:
     here = stand()
     found = crossing_times(**here, subject=TREE, first_night=JUNE, nights=400)

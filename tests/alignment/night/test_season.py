@@ -63,6 +63,7 @@ def test_a_flat_horizon_would_give_more(season: Season, outing: Outing) -> None:
     assert ours < sum(w.minutes for w in flat) - 600.0
 
 
+@pytest.mark.slow
 def test_one_night_of_it_is_the_plans_own(outing: Outing, elevation: Elevation) -> None:
     plan = plan_night(outing, elevation)
     one = plan_season(outing, nights=1, elevation=elevation)

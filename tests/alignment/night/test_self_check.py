@@ -41,6 +41,7 @@ def test_no_stretch_leads_over_the_hours_in_which_the_target_is_down(tmp_path: P
         assert morning.start - evening.end > dt.timedelta(hours=5)
 
 
+@pytest.mark.slow
 def test_falling_land_does_not_lift_a_target_that_is_below_the_horizontal(tmp_path: Path) -> None:
     # At 68 S Sirius sinks to -5 degrees in the south, where the land lies lower still.
     outing = write_outing(

@@ -36,6 +36,7 @@ def night(outing: Outing, elevation: Elevation) -> RidgeArea:
     return ridge_area(outing, elevation)
 
 
+@pytest.mark.slow
 def test_first_and_last_minutes_against_single_spots(
     night: RidgeArea, outing: Outing, elevation: Elevation
 ) -> None:
@@ -57,6 +58,7 @@ def test_first_and_last_minutes_against_single_spots(
     assert np.percentile(np.abs(off), 90) < 4.0
 
 
+@pytest.mark.slow
 def test_one_minute_against_single_spots(outing: Outing, elevation: Elevation) -> None:
     area = ridge_area(outing, elevation, at="23:40")
     assert len(area.bearings_deg) == 1

@@ -84,6 +84,7 @@ def test_a_light_taller_than_the_shadow_shows_over_the_top() -> None:
     assert patch.bounds[3] == pytest.approx(30.0, abs=0.3)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("subject", [BOX, TREE])
 @pytest.mark.parametrize("ground", [level, hill])
 @given(seed=st.integers(0, 1000))

@@ -223,6 +223,7 @@ def test_room_to_be_late_is_true(session: Session, outing: Outing, elevation: El
     assert later.allowed.tolist() == [True, False]
 
 
+@pytest.mark.slow
 def test_frames_longer_than_the_play_are_left_out_with_a_tried_remedy(
     plan: Plan, outing: Outing, elevation: Elevation
 ) -> None:
@@ -238,6 +239,7 @@ def test_frames_longer_than_the_play_are_left_out_with_a_tried_remedy(
     assert saved.left_out == ()
 
 
+@pytest.mark.slow
 def test_too_late_a_start_leaves_the_long_lens_out_and_an_earlier_one_saves_it(
     plan: Plan, outing: Outing, elevation: Elevation
 ) -> None:
@@ -261,6 +263,7 @@ def strip(plan: Plan, session: Session) -> Place:
     return Place("land", "Ferris strip (invented)", "", "closed", area)
 
 
+@pytest.mark.slow
 def test_a_way_round_closed_land_gets_the_minutes_it_takes(
     plan: Plan, outing: Outing, elevation: Elevation, session: Session
 ) -> None:
@@ -284,6 +287,7 @@ def test_a_way_round_closed_land_gets_the_minutes_it_takes(
     assert not any("is late" in said for said in found.cautions)
 
 
+@pytest.mark.slow
 def test_no_way_round_is_said_with_the_walk(
     plan: Plan, outing: Outing, elevation: Elevation, session: Session
 ) -> None:
@@ -331,6 +335,7 @@ def test_figures_are_those_of_the_turns_own_stand(
         assert figures.trail_core_px != own.trail_core_px  # another minute, another place
 
 
+@pytest.mark.slow
 def test_frames_left_to_the_exposure_fit_into_their_turn(
     plan: Plan, outing: Outing, elevation: Elevation
 ) -> None:
@@ -340,6 +345,7 @@ def test_frames_left_to_the_exposure_fit_into_their_turn(
         assert shot.figures.frames_that_fit >= outing.exposure.frames
 
 
+@pytest.mark.slow
 def test_a_whole_night_closed_leaves_all_out(
     plan: Plan, outing: Outing, elevation: Elevation
 ) -> None:
@@ -351,6 +357,7 @@ def test_a_whole_night_closed_leaves_all_out(
     assert found.sentence.startswith("No lens has a turn")
 
 
+@pytest.mark.slow
 def test_closed_land_moves_a_stand_and_says_what_it_costs(
     plan: Plan, outing: Outing, elevation: Elevation, session: Session
 ) -> None:
@@ -405,6 +412,7 @@ def test_without_a_session_the_stand_too_leaves_closed_land(
     assert "moved" in lens.sentence
 
 
+@pytest.mark.slow
 def test_a_lens_keeps_its_asked_minute(plan: Plan, outing: Outing, elevation: Elevation) -> None:
     one = dataclasses.replace(outing.lenses[1], at="00:45")
     lenses = (outing.lenses[0], one, *outing.lenses[2:])
@@ -414,6 +422,7 @@ def test_a_lens_keeps_its_asked_minute(plan: Plan, outing: Outing, elevation: El
     assert shot.stand.time.astimezone(ZoneInfo(plan.zone)).strftime("%H:%M") == "00:45"
 
 
+@pytest.mark.slow
 def test_the_session_is_the_same_every_time(
     plan: Plan, outing: Outing, elevation: Elevation, session: Session
 ) -> None:

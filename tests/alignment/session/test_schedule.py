@@ -86,6 +86,7 @@ def test_four_lenses_against_everything() -> None:
         assert (len(found.turns), found.cost) == (size, pytest.approx(cost))
 
 
+@pytest.mark.slow
 @given(st.integers(0, 10_000))
 @settings(max_examples=15)
 def test_eight_lenses_hold_together(seed: int) -> None:

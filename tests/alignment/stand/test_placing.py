@@ -61,6 +61,7 @@ def test_a_level_camera_keeps_the_share_and_reports_the_margin(
     assert found.base_margin == pytest.approx(0.5 - (mm + rise) / 24.0, abs=1e-5)
 
 
+@pytest.mark.slow
 @given(share=st.floats(0.03, 0.5), focal=st.floats(14.0, 135.0), level=st.booleans())
 def test_share_by_width_comes_back(share: float, focal: float, level: bool) -> None:
     found = stand(Lens(focal), Framing(share=share, share_of="width", level=level))
@@ -144,6 +145,7 @@ def settled(
     )
 
 
+@pytest.mark.slow
 def test_what_is_given_up_is_then_reachable(outing: Outing, elevation: Elevation) -> None:
     found = settled(outing, elevation, 2, "02:00", share=0.7, base_margin=0.25)
     kinds = {one.give_up: one for one in found.compromises}
@@ -162,6 +164,7 @@ def test_what_is_given_up_is_then_reachable(outing: Outing, elevation: Elevation
     assert lower.stand.in_frame
 
 
+@pytest.mark.slow
 def test_a_box_over_the_target_asks_for_more_and_not_for_less(
     outing: Outing, elevation: Elevation
 ) -> None:
@@ -185,6 +188,7 @@ def test_a_box_over_the_target_asks_for_more_and_not_for_less(
     assert settled(longer, elevation, 0, **box).stand is not None
 
 
+@pytest.mark.slow
 def test_a_place_over_the_top_that_no_minute_gives_names_the_nearest(
     outing: Outing, elevation: Elevation
 ) -> None:

@@ -45,6 +45,7 @@ def test_level_distance_fills_the_angle(angle: float, height: float, base: float
     assert seen == pytest.approx(angle, abs=1e-6)
 
 
+@pytest.mark.slow
 @given(
     share=st.floats(0.02, 0.6),
     margin=st.floats(0.0, 0.39),

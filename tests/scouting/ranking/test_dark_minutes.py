@@ -123,6 +123,7 @@ def test_dark_times_are_good_to_seconds(plain_outing, moon) -> None:
         assert np.abs(ours[long] - plain).max() < 15.0
 
 
+@pytest.mark.slow
 def test_minutes_are_those_of_the_plan(plain_outing, elevation, make_candidates) -> None:
     """A ridge, a frame too small and dawn all end stretches here."""
     lat, lon = [36.37262, 36.31757], [-84.36021, -84.33123]
@@ -164,6 +165,7 @@ def test_stretches_of_a_polar_night_and_a_polar_summer(plain_outing) -> None:
     assert not none.darkness
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("crs", ["EPSG:4326", "EPSG:32755"])
 def test_minutes_where_the_core_passes_near_the_zenith(
     crs: str, plain_outing, make_candidates

@@ -66,6 +66,7 @@ def same(one: Ranking, other: Ranking) -> None:
     assert one.notes == other.notes
 
 
+@pytest.mark.slow
 def test_two_workers_find_the_same_though_one_is_killed_midway(
     outing, candidates, alone, cluster, tmp_path
 ):
@@ -103,6 +104,7 @@ def test_two_workers_find_the_same_though_one_is_killed_midway(
     same(again, alone)
 
 
+@pytest.mark.slow
 def test_a_worker_without_the_files_is_named(outing, candidates, cluster, tmp_path):
     towns = tmp_path / "towns.csv"
     towns.write_text("name,lat,lon,population\nAsh,36.0,-84.0,900\n", encoding="utf-8")

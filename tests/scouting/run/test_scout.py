@@ -77,6 +77,7 @@ def test_scores_follow_from_parts_and_weights(ranking) -> None:
         assert "unknown and left out: walk, town glow, sky brightness" in row["reasons"]
 
 
+@pytest.mark.slow
 def test_a_stop_keeps_what_is_finished(
     plain_outing, few, elevation, ranking, tmp_path: Path, monkeypatch
 ) -> None:
@@ -141,6 +142,7 @@ def failure_of(outing, candidates, elevation, **asked) -> str:
     return str(row["failure"])
 
 
+@pytest.mark.slow
 def test_hard_failures_are_told_apart(
     plain_outing, elevation, make_candidates, made_ground
 ) -> None:
@@ -280,6 +282,7 @@ def test_two_lenses_of_one_length_have_columns_of_their_own(plain_outing, few, e
     assert (frame["lens_35_distance_m"] < frame["lens_35_x2_distance_m"]).any()
 
 
+@pytest.mark.slow
 def test_a_large_raster_is_read_by_fixed_windows(
     plain_outing, scattered, elevation, monkeypatch
 ) -> None:

@@ -31,6 +31,7 @@ def test_the_nearest_way_is_as_far_as_the_ellipsoid_says():
     assert near.distance_m[3] == pytest.approx(0.0, abs=1e-6)
 
 
+@pytest.mark.slow
 @given(
     lat0=st.floats(-80, 80),
     lon0=st.floats(-180, 180),

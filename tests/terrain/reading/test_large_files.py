@@ -46,6 +46,7 @@ print(before, resource.getrusage(resource.RUSAGE_SELF).ru_maxrss)
 """
 
 
+@pytest.mark.slow
 @pytest.mark.skipif(sys.platform == "win32", reason="the resource module is Unix only")
 def test_forty_thousand_squared_stays_below_one_gibibyte(tmp_path: Path) -> None:
     source = Path(__file__).parents[3] / "src"

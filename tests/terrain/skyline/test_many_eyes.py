@@ -101,6 +101,7 @@ def test_nor_on_threads_and_batches(holey: Elevation, monkeypatch: pytest.Monkey
     same(holey.skylines(**asked), whole)
 
 
+@pytest.mark.slow
 def test_nor_on_what_was_read_before(
     rough: Callable[..., np.ndarray], monkeypatch: pytest.MonkeyPatch
 ) -> None:
