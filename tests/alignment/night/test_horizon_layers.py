@@ -6,15 +6,13 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from backbearing.alignment.night.horizon_layers import WITHIN_M
-
 if TYPE_CHECKING:
     from backbearing.alignment import Plan
 
 
 def test_nearer_ground_never_rises_above_farther(plan: Plan) -> None:
     layers = [np.array(layer.altitudes_deg) for layer in plan.ground_within]
-    assert [layer.within_m for layer in plan.ground_within] == list(WITHIN_M)
+    assert [layer.within_m for layer in plan.ground_within] == [500.0, 1_500.0, 5_000.0, 15_000.0]
     skyline = np.array([p.altitude_deg for p in plan.skyline])
     for nearer, farther in zip(layers, [*layers[1:], skyline], strict=True):
         # Sight lines are fitted to some millimetres, anew for each reach.

@@ -3,11 +3,15 @@
 from __future__ import annotations
 
 import datetime as dt
+from dataclasses import replace
+from types import SimpleNamespace
+from typing import Any
 
 import numpy as np
 import pytest
 
 from backbearing.alignment.session.frame_starts import Starts, lens_starts
+from backbearing.alignment.session.tasks import jobs_of
 from backbearing.alignment.stand.night_sky import NightSky
 from backbearing.alignment.stand.scene import Scene
 from backbearing.camera import Camera, Lens
@@ -21,7 +25,9 @@ CAMERA = Camera(36.0, 24.0, 6016, 4016)
 POLE = Subject(lat=36.37262, lon=-84.36021, height_m=30.0, width_m=0.4)
 
 
-def starts(offset_deg: float, *, frames_minutes: float = 2.0, play_deg: float = 1.0) -> Starts:
+def starts(
+    offset_deg: float, *, frames_minutes: float = 2.0, play_deg: float = 1.0, count: int = 1
+) -> Starts:
     """A tall pole on level ground, the target beside it by so much, all night dark."""
     framing = Framing(share=0.75, base_margin=0.1, offset_deg=offset_deg, play_deg=play_deg)
     scene = Scene(POLE, 0.0, CORE, CAMERA, framing, None)
@@ -29,8 +35,11 @@ def starts(offset_deg: float, *, frames_minutes: float = 2.0, play_deg: float = 
         start=FIRST - dt.timedelta(hours=2), end=FIRST + dt.timedelta(hours=2),
         evening=dt.date(2027, 6, 5),
     )  # fmt: skip
-    sky = NightSky((FIRST,), (night,), (night,), 0.0)
-    return lens_starts(scene, Lens(24.0), sky, [FIRST], frames_minutes)
+    times = [FIRST + dt.timedelta(minutes=i) for i in range(count)]
+    sky = NightSky(
+        zone="UTC", times=tuple(times), dark=(night,), sunless=(night,), clear_by_deg=0.0
+    )
+    return lens_starts(scene, Lens(24.0), sky, times, frames_minutes)
 
 
 @pytest.mark.parametrize("side", [1.0, -1.0])
@@ -53,3 +62,29 @@ def test_the_target_keeps_off_the_subject_by_the_play(
     found = starts(side * (half + gap_deg))
     assert 15.0 < float(found.altitude_deg.max()) < 21.0
     assert found.causes["subject"].tolist() == [spoilt]
+
+
+@pytest.mark.parametrize(("frames_minutes", "looks"), [(2.0, 3), (4.0, 3), (9.0, 7), (200.0, 61)])
+def test_frames_are_looked_at_every_two_minutes_or_sixty_times(
+    frames_minutes: float, looks: int
+) -> None:
+    # An odd number of looks, so that the middle is one of them: six gaps in nine minutes.
+    assert starts(5.0, frames_minutes=frames_minutes).altitude_deg.shape == (looks, 1)
+
+
+def test_a_start_costs_its_missing_room_twice_and_a_millimetre_a_minute() -> None:
+    # Forty starts that all hold: the i-th could be 39 - i minutes later, and 15 are asked for.
+    # Each minute short of that counts as two minutes' waiting, at three metres each; the walk is
+    # Tobler's on level ground without a path, 100 exp(-0.175) 0.6 m a minute, over 1.5 by night.
+    found = starts(5.0, count=40)
+    # Without a raster the ground behind is unknown; everything else holds.
+    one = replace(found, causes={k: v for k, v in found.causes.items() if k != "unknown ground"})
+    assert one.allowed.all()
+    task: Any = SimpleNamespace(
+        scene=SimpleNamespace(subject=POLE),
+        minutes=SimpleNamespace(before_frames=9.0, walk_minutes=2.0, frames_minutes=2.0),
+    )
+    jobs = jobs_of([task], [one], night_factor=1.5, wait_costs_m=3.0, room_minutes=15.0)
+    expected = [0.001 * i + 2.0 * 3.0 * max(15.0 - (39 - i), 0.0) for i in range(40)]
+    assert jobs.start_cost[0] == pytest.approx(expected)
+    assert jobs.metres_per_minute == pytest.approx(33.578, abs=0.001)

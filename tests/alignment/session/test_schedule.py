@@ -10,7 +10,6 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from backbearing.alignment.session.schedule import Jobs, JobStart, best_schedule, cost_of
-from backbearing.outing.session_request import MOST_JOBS
 
 
 def made(seed: int, n: int, t: int, *, open_share: float = 0.7) -> Jobs:
@@ -123,4 +122,4 @@ def test_impossible_turns_cost_without_end() -> None:
 
 def test_more_than_eight_are_refused() -> None:
     with pytest.raises(ValueError, match="more than"):
-        best_schedule(made(1, MOST_JOBS + 1, 3))
+        best_schedule(made(1, 9, 3))

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
-import itertools
+from itertools import pairwise
 from types import SimpleNamespace
 from typing import Any
 
@@ -40,7 +40,7 @@ def test_starts_are_sought_a_little_before_the_first_usable_minute(
     grid = grid_of([task("04:00", "05:00", frames_minutes), task("04:20", "05:30", 1.0)])
     assert f"{grid[0]:%H:%M:%S}" == f"{first}:00"
     assert f"{grid[-1]:%H:%M:%S}" == "05:30:00"
-    assert {b - a for a, b in itertools.pairwise(grid)} == {dt.timedelta(minutes=1)}
+    assert {b - a for a, b in pairwise(grid)} == {dt.timedelta(minutes=1)}
 
 
 def test_without_a_usable_minute_there_is_no_grid() -> None:

@@ -60,7 +60,13 @@ def test_errors_add_up_as_stated(plan: Plan) -> None:
             math.radians(math.hypot(2.0, placing.magnetic_sigma_deg))
         )
         assert placing.by_tape.across_m == pytest.approx(math.hypot(needle, 0.1))
+        # A marked focal length is good to two percent, lining up by eye to half a degree.
+        assert placing.model_along_m == pytest.approx(0.02 * stand.distance_m)
+        swept = stand.distance_m * math.tan(math.radians(0.5))
+        assert placing.lined_up.across_m == pytest.approx(math.hypot(swept, 0.1))
         assert placing.lined_up.across_m < placing.by_tape.across_m < placing.by_gps.across_m
+        paced = f"(within {0.05 * stand.distance_m:.1f} m)"
+        assert any(paced in step for step in placing.instructions)
         assert placing.way == "tape and compass"
         assert (placing.along_m, placing.across_m) == (
             placing.by_tape.along_m, placing.by_tape.across_m,
@@ -151,3 +157,17 @@ def test_step_words() -> None:
     assert step_words(-0.5, -2.0) == "step 0.5 m right and 2.0 m forward, facing the subject"
     assert step_words(0.01, 0.02) == "stay where you are"
     assert step_words(math.nan, math.nan) == "no stand"
+
+
+@pytest.mark.parametrize(
+    ("left_m", "back_m", "said"),
+    [
+        (0.049, -0.049, "stay where you are"),
+        (0.051, 0.0, "step 0.1 m left, facing the subject"),
+        (0.0, -0.051, "step 0.1 m forward, facing the subject"),
+    ],
+)
+def test_steps_from_five_centimetres_on_are_worth_a_word(
+    left_m: float, back_m: float, said: str
+) -> None:
+    assert step_words(left_m, back_m) == said

@@ -12,7 +12,6 @@ from hypothesis import strategies as st
 from backbearing.base.errors import OutingError
 from backbearing.base.geodesy import line_between, point_along
 from backbearing.scouting.site.town_glow import (
-    FARTHEST_M,
     direction_share,
     glow_behind,
     glow_sentence,
@@ -72,9 +71,13 @@ def test_towns_add_up_one_by_one(rows):
 
 
 def test_nearness_and_reach_have_their_ends():
-    near = glow_behind(towns(("In town", 0.0, 10.0, 1000)), **HERE, azimuth_deg=[0.0])
-    assert near.ratio[0] == pytest.approx(0.01 * 1000)
-    far = glow_behind(towns(("Far", 0.0, FARTHEST_M + 2_000.0, 1e7)), **HERE, azimuth_deg=[0.0])
+    # Up to a kilometre a town counts as a kilometre off; from 200 km on it does not count.
+    for away, people in ((10.0, 0.01 * 1000), (990.0, 0.01 * 1000), (1_100.0, 7.88)):
+        near = glow_behind(towns(("In town", 0.0, away, 1000)), **HERE, azimuth_deg=[0.0])
+        assert near.ratio[0] == pytest.approx(people, rel=1e-3)
+    last = glow_behind(towns(("Last", 0.0, 199_000.0, 1e7)), **HERE, azimuth_deg=[0.0])
+    assert last.ratio[0] == pytest.approx(0.01 * 1e7 * 199.0**-2.5, rel=1e-3)
+    far = glow_behind(towns(("Far", 0.0, 201_000.0, 1e7)), **HERE, azimuth_deg=[0.0])
     assert far.ratio[0] == 0.0
     assert far.town[0] == -1
     assert np.isnan(far.town_distance_m[0])
