@@ -254,6 +254,11 @@ def test_receivers_time_is_set_beside_the_clock(tmp_path: Path) -> None:
         return frame_time(read_exif(path), zone="America/New_York", clock_ahead_s=0.0)[1]
 
     assert "agrees" in said((5, 24, 25))
+    # The clock shows 5:24:30: half a minute agrees, from a quarter of an hour on it is a zone.
+    assert "agrees" in said((5, 24, 1))
+    assert "31 s earlier" in said((5, 23, 59))
+    assert "899 s earlier" in said((5, 9, 31))
+    assert "0.3 h earlier" in said((5, 9, 29))
     assert "300 s earlier" in said((5, 19, 30))
     assert "1.0 h later" in said((6, 24, 30))
 
@@ -274,3 +279,16 @@ def test_tags_are_those_of_the_standard() -> None:
     for own, name in names.items():
         assert ExifTags.TAGS[getattr(exif, own)] == name
     assert exif_of(shutter=IFDRational(1, 1)).get_ifd(0x8769)[0x829A] == 1
+
+
+def test_pixels_from_97_percent_of_the_largest_value_on_may_be_clipped() -> None:
+    # 0.97 of 255 is 247.35.
+    stored = np.array([[0, 246, 247, 248, 255]], dtype=np.uint8)
+    _, clipped = Picture.of_array(stored).window(slice(0, 1), slice(0, 5))
+    assert clipped.tolist() == [[False, False, False, True, True]]
+    floats = np.array([[0.0, 0.969, 0.971, 1.0]], dtype=np.float32)
+    _, clipped = Picture.of_array(floats).window(slice(0, 1), slice(0, 4))
+    assert clipped.tolist() == [[False, False, True, True]]
+    red = np.array([[[250, 10, 10], [240, 240, 240]]], dtype=np.uint8)
+    _, clipped = Picture.of_array(red).window(slice(0, 1), slice(0, 2))
+    assert clipped.tolist() == [[True, False]]

@@ -8,6 +8,7 @@ import math
 import sys
 from dataclasses import replace
 from pathlib import Path
+from types import SimpleNamespace
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -22,6 +23,7 @@ from backbearing.camera import Frame, trails_in_frame
 from backbearing.cli import main
 from backbearing.review import Pointing, Review, review_frames
 from backbearing.review.compare import Candidate, frame_camera
+from backbearing.review.night import open_sky
 
 if TYPE_CHECKING:
     from zoneinfo import ZoneInfo
@@ -338,3 +340,28 @@ def test_a_frame_without_a_shutter_is_measured_without_a_prediction(
     assert frame.verdict == "no prediction"
     assert frame.expected is None
     assert math.isnan(frame.measured.whole.predicted_length_px)
+
+
+@pytest.mark.parametrize(
+    ("azimuth_deg", "altitude_deg", "sky"),
+    [
+        (150.0, 11.4, False),  # the skyline stands at ten degrees
+        (150.0, 11.6, True),
+        (180.0, 21.4, False),  # the subject's top at twenty
+        (180.0, 21.6, True),
+        (185.7 + 1.4, 15.0, False),  # and its side at 5.71 degrees: one metre at ten
+        (185.7 + 1.6, 15.0, True),
+        (174.3 - 1.4, 15.0, False),
+        (174.3 - 1.6, 15.0, True),
+    ],
+)
+def test_sky_within_a_degree_and_a_half_of_land_and_subject_is_not_searched(
+    azimuth_deg: float, altitude_deg: float, *, sky: bool
+) -> None:
+    points = [SimpleNamespace(azimuth_deg=a, altitude_deg=10.0) for a in (0.0, 120.0, 240.0)]
+    plan: Any = SimpleNamespace(skyline=points, subject=SimpleNamespace(shown_width_m=2.0))
+    stand: Any = SimpleNamespace(
+        distance_m=10.0, bearing_deg=180.0, target_altitude_deg=25.0, above_top_deg=5.0
+    )
+    aim: Any = SimpleNamespace(directions=lambda _x, _y: (np.array([azimuth_deg]), altitude_deg))
+    assert bool(open_sky(plan, stand, aim)(np.array([0.5]), np.array([0.5]))[0]) is sky

@@ -139,3 +139,52 @@ def test_what_contradicts_itself_is_refused(
     with pytest.raises(SelfCheckError, match=said) as refused:
         check_plan(spoil(plan), sky)
     assert "fault of Backbearing" in str(refused.value)
+
+
+@pytest.mark.parametrize(
+    ("spoil", "refused"),
+    [
+        # A degree over the ridge is asked; the plan's own arithmetic may be a hundredth off.
+        (lambda plan: _with_stand(plan, clearance_deg=0.992), False),
+        (lambda plan: _with_stand(plan, clearance_deg=0.988), True),
+        (lambda plan: _with_stand(plan, target_altitude_deg=-0.008), False),
+        (lambda plan: _with_stand(plan, target_altitude_deg=-0.012), True),
+        (lambda plan: _with_turn(plan, least_clearance_deg=0.992), False),
+        (lambda plan: _with_turn(plan, least_clearance_deg=0.988), True),
+    ],
+)
+def test_a_hundredth_of_a_degree_is_no_contradiction(
+    plan: Plan,
+    outing: Outing,
+    elevation: Elevation,
+    spoil: Callable[[Plan], Plan],
+    *,
+    refused: bool,
+) -> None:
+    sky = night_sky(outing.night, scene_of(outing, elevation), zone_of(outing))
+    assert sky.clear_by_deg == 1.0
+    if refused:
+        with pytest.raises(SelfCheckError):
+            check_plan(spoil(plan), sky)
+    else:
+        check_plan(spoil(plan), sky)
+
+
+@pytest.mark.parametrize(("seconds", "refused"), [(120.5, False), (122.0, True)])
+def test_a_stretch_may_lead_over_a_step_of_the_arc_and_a_second(
+    plan: Plan, outing: Outing, elevation: Elevation, seconds: float, *, refused: bool
+) -> None:
+    # The arc is sampled every two minutes: let one sample come late by so much.
+    sky = night_sky(outing.night, scene_of(outing, elevation), zone_of(outing))
+    first, *rest = plan.lenses
+    start = first.usable[0].start + dt.timedelta(minutes=20)
+    inside = [i for i, point in enumerate(first.arc) if point.time >= start]
+    before = first.arc[inside[0] - 1].time
+    late = replace(first.arc[inside[0]], time=before + dt.timedelta(seconds=seconds))
+    arc = (*first.arc[: inside[0]], late, *first.arc[inside[0] + 1 :])
+    spoilt = replace(plan, lenses=(replace(first, arc=arc), *rest))
+    if refused:
+        with pytest.raises(SelfCheckError, match="leads over moments"):
+            check_plan(spoilt, sky)
+    else:
+        check_plan(spoilt, sky)

@@ -5,11 +5,18 @@ from __future__ import annotations
 import dataclasses
 import datetime as dt
 import math
-from typing import TYPE_CHECKING
+from types import SimpleNamespace
+from typing import TYPE_CHECKING, Any
 
 import pytest
 
-from backbearing.alignment.stand.lens_optics import focus_facts, light_facts
+from backbearing.alignment.stand.lens_optics import (
+    PanoramaAsked,
+    core_width_frame_heights,
+    focus_facts,
+    light_facts,
+    panorama_facts,
+)
 from backbearing.camera import Camera, Lens
 from backbearing.outing.request import ExposureRequest
 from backbearing.plan.comparison import (
@@ -146,3 +153,25 @@ def test_core_width_is_ten_degrees_on_the_sensor(plan: Plan) -> None:
     for one in plan.lenses:
         least = 2.0 * one.lens.focal_length_mm * math.tan(math.radians(5.0)) / 24.0
         assert least <= one.core_width_frame_heights < 1.3 * least
+
+
+def test_a_panorama_of_level_rows_ends_at_eighty_degrees() -> None:
+    # A 14 mm lens sees 81 degrees upright (24 mm on 14); a 50 mm lens that begins 20 degrees up
+    # would have to reach 101 degrees. Rows 27 degrees high with 30 percent overlap get to 80.
+    stand: Any = SimpleNamespace(pitch_deg=33.5, bearing_deg=180.0)
+    found = panorama_facts(CAMERA, Lens(50.0), stand, 10.0, PanoramaAsked(Lens(14.0), 0.3))
+    assert found is not None
+    assert found.frames > 0
+    top = found.row_pitches_deg[-1] + math.degrees(math.atan(12.0 / 50.0))
+    assert 80.0 < top < 90.0
+
+
+@pytest.mark.parametrize("altitude_deg", [0.0, 30.0, 60.0])
+def test_core_width_is_ten_degrees_of_great_circle(altitude_deg: float) -> None:
+    # With the target on the axis the ends lie five degrees off it, whatever its altitude.
+    stand: Any = SimpleNamespace(
+        pitch_deg=altitude_deg, bearing_deg=180.0, target_azimuth_deg=180.0,
+        target_altitude_deg=altitude_deg, target_x=0.5,
+    )  # fmt: skip
+    found = core_width_frame_heights(CAMERA, Lens(35.0), stand)
+    assert found == pytest.approx(2.0 * 35.0 * math.tan(math.radians(5.0)) / 24.0, rel=1e-6)
