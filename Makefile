@@ -28,15 +28,15 @@ types: $(VENV)/.for-work
 	$(BIN)/mypy
 
 unit: $(VENV)/.for-work browser
-	$(BIN)/python $(TESTS)
+	$(BIN)/python $(TESTS) $(COVER)
 
 # For while you work: what takes over a second and a half, or a browser, is left to `make test`.
 quick: lint types
 	$(BIN)/python $(TESTS) $(QUICK)
 
 # All tests, and which share of the lines they run.
-coverage: $(VENV)/.for-work browser
-	$(BIN)/python $(TESTS) --cov --cov-report=term:skip-covered
+coverage: COVER := --cov --cov-report=term:skip-covered
+coverage: unit
 
 # The quick tests on the oldest releases that pyproject.toml allows.
 oldest: $(OLDEST)/.ready
