@@ -2,40 +2,39 @@
 
 from __future__ import annotations
 
+import datetime as dt
+
 import numpy as np
 import pytest
-from backbearing.scouting.ranking.stand_solver import ManyProblem
 
-from backbearing.scouting.ranking.chunk import _group
+from backbearing.scouting.ranking import chunk
 from backbearing.scouting.ranking.context import Context
-from backbearing.scouting.ranking.hour_angle_grid import sight_over
-from backbearing.scouting.ranking.lens_grid import lens_nodes
 from backbearing.scouting.ranking.task import task_of
 
 
 def test_clearance_counts_up_to_five_degrees_over_the_asked_margin(
-    plain_outing, make_candidates, made_ground
+    plain_outing, make_candidates, made_ground, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     level = made_ground(lambda east, north: 100.0)
     there = make_candidates(36.0, -84.0)
-    task = task_of(plain_outing, lat=36.0, lon=-84.0, nights=1)
-    context = Context.of(task, there, level)
-    lat, lon = np.array([36.0]), np.array([-84.0])
-    group = _group(there.frame, lat, lon, context)
-    nodes = np.arange(300, 360)  # the core rises in the south-east, and 60 degrees on it culminates
-    sight = sight_over(
-        nodes=nodes, dec_deg=context.clock.dec_deg, lat=lat, height_m=np.array([100.0])
+    # New Moon is past by three days and the core goes down in the dark.
+    evening = dt.date(2027, 9, 3)
+    task = task_of(plain_outing, lat=36.0, lon=-84.0, first_night=evening, nights=1)
+    kept, scored = [], chunk.scored
+    monkeypatch.setattr(chunk, "scored", lambda *found: kept.append(found[-1]) or scored(*found))
+    chunk.rank_chunk(task, there.frame, Context.of(task, there, level))
+    wide = kept[0].looks[0]
+    by_clearance = (wide.worth - 0.5 * wide.fit)[0]
+    # Hour angles a degree apart. Sgr A* stands at -29.02 degrees (from memory); the air lifts it
+    # by Bennett's formula. The skyline of level ground is the horizontal, to some hundredths of
+    # a degree; a degree over it is asked for, and from six on more makes no minute better.
+    turn, lat, dec = np.radians(np.arange(360)), np.radians(36.0), np.radians(-29.02)
+    true = np.degrees(
+        np.arcsin(np.sin(lat) * np.sin(dec) + np.cos(lat) * np.cos(dec) * np.cos(turn))
     )
-    wide = ManyProblem.of(
-        group, task.camera, task.lenses[0].lens, task.framing_of(0), task.ground.refraction_k
-    )
-    found = lens_nodes(context, wide, sight, sight.altitude_deg >= -1.0)
-    by_clearance = (found.worth - 0.5 * found.fit)[0, nodes]
-    # The skyline of level ground is the horizontal, to some hundredths of a degree; a degree is
-    # asked for, and from six on more makes no minute better.
-    altitude = sight.altitude_deg[0]
-    some = np.isfinite(by_clearance)
-    assert some[(altitude > 0.5) & (altitude < 20.0)].all()
-    assert ((altitude > 1.5) & (altitude < 5.5)).sum() >= 3
+    seen = np.isfinite(by_clearance) & (true > -0.5)
+    altitude = true[seen] + 1.0 / np.tan(np.radians(true[seen] + 7.31 / (true[seen] + 4.4))) / 60.0
+    assert ((altitude > 1.5) & (altitude < 5.5)).sum() >= 5
+    assert altitude.max() > 20.0
     expected = 0.5 * np.clip((altitude - 1.0) / 5.0, 0.0, 1.0)
-    assert by_clearance[some] == pytest.approx(expected[some], abs=0.01)
+    assert by_clearance[seen] == pytest.approx(expected, abs=0.01)

@@ -7,8 +7,8 @@ from typing import Any
 
 import numpy as np
 import pytest
-from backbearing.scouting.ranking._stand_kernels import falls_and_levels
 
+from backbearing.scouting.ranking._drop_kernels import falls_and_levels
 from backbearing.scouting.ranking.scoring import break_part, dark_part, parts_of
 
 
