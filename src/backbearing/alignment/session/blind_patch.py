@@ -8,13 +8,13 @@ subject is taken to be as wide as at its base.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from functools import lru_cache
 from itertools import pairwise
 from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
 
 from backbearing.alignment.session.shadow_strips import hidden_strips
+from backbearing.alignment.stand.outline_edges import outline_area
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -56,18 +56,6 @@ class Light:
     height_m: float
 
 
-@lru_cache(maxsize=4)
-def outline_area(subject: Subject) -> BaseGeometry:
-    """The subject's outline as an area, metres across and up from its visible base."""
-    import shapely
-
-    parts = [shapely.make_valid(shapely.Polygon(ring)) for ring in subject.shape.rings]
-    shape = parts[0]
-    for part in parts[1:]:
-        shape = shape.symmetric_difference(part)
-    return shape
-
-
 class Screen:
     """The subject's outline as an opaque screen, carried from its base down to the ground.
 
@@ -86,7 +74,7 @@ class Screen:
     def __init__(self, subject: Subject) -> None:
         import shapely
 
-        outline = outline_area(subject)
+        outline = outline_area(subject.shape)
         west, low, east, high = outline.bounds
         slice_ = shapely.box(west, low, east, low + BASE_SLICE * (high - low))
         foot_west, _, foot_east, _ = outline.intersection(slice_).bounds

@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
+from backbearing.alignment.stand.outline_edges import outer_sides, outermost
 from backbearing.camera.angles import angle_from_axis_deg, height_on_sensor_mm
 from backbearing.camera.framing import frame_position
 
@@ -17,6 +18,9 @@ if TYPE_CHECKING:
     from backbearing.outing.subject import Framing, Subject
 
     Floats = NDArray[np.float64]
+
+AT_ONCE: Final = 4_000_000
+"""Points of a subject looked at from places, at once: what memory they take."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,10 +48,31 @@ class Fill:
         return (top - base) / self.camera.frame_height_mm
 
     def width(self, distance_m: Floats, base_altitude_deg: Floats) -> Floats:
-        """Fraction of the frame's width between the outermost projected points."""
-        hull = np.array(self.subject.shape.hull())
+        """Fraction of the frame's width between the outermost projected points.
+
+        Straight lines stay straight in a rectilinear frame, and the corners of the hull are
+        enough. A fisheye bends them: its outermost point may lie within a straight side.
+        """
+        if self.lens.projection == "rectilinear":
+            across, up = np.array(self.subject.shape.hull()).T
+            x = self._across(across, up, distance_m, base_altitude_deg)
+            return np.asarray(x.max(axis=0) - x.min(axis=0))
+        sides = outer_sides(self.subject.shape)
+        distance, base = np.broadcast_arrays(distance_m, base_altitude_deg)
+        out = np.empty(distance.size)
+        at_once = max(1, AT_ONCE // len(sides.across_m))
+        for i in range(0, distance.size, at_once):
+            each = distance.ravel()[i : i + at_once], base.ravel()[i : i + at_once]
+            x = self._across(sides.across_m, sides.up_m, *each)
+            out[i : i + at_once] = outermost(x, sides.inner) + outermost(-x, sides.inner)
+        return out.reshape(distance.shape)
+
+    def _across(
+        self, across_m: Floats, up_m: Floats, distance_m: Floats, base_altitude_deg: Floats
+    ) -> Floats:
+        """Where points of the subject fall across the frame; the points come first."""
         points = (slice(None), *(None,) * np.ndim(distance_m))
-        across, up = hull[:, 0][points], hull[:, 1][points]
+        across, up = across_m[points], up_m[points]
         height = distance_m * np.tan(np.radians(base_altitude_deg)) + up
         x, _ = frame_position(
             self.camera,
@@ -57,7 +82,7 @@ class Fill:
             azimuth_deg=np.degrees(np.arctan2(across, distance_m)),
             altitude_deg=np.degrees(np.arctan2(height, np.hypot(distance_m, across))),
         )
-        return np.asarray(x.max(axis=0) - x.min(axis=0))
+        return x
 
     def excess(
         self, distance_m: Floats, base_altitude_deg: Floats, top_altitude_deg: Floats

@@ -27,6 +27,7 @@ WIDTH: Final = 2
 
 POLISH_ROUNDS: Final = 60
 EXACT: Final = 1e-10
+NEWTON_STEPS: Final = 8
 DEGREES: Final = 180.0 / math.pi
 
 
@@ -58,16 +59,37 @@ def _on_sensor(angle: float, focal: float, fisheye: bool) -> float:
     return 2.0 * focal * math.sin(0.5 * angle) if fisheye else focal * math.tan(angle)
 
 
+@_inlined
+def _widest_up(away: float, distance: float, pitch: float, low: float, high: float) -> float:
+    """Height over the eye at which a fisheye bends an upright side of a box farthest out.
+
+    The projected distance of ``(half, up)`` from the middle is greatest where
+    ``r^2 + r (distance cos pitch + up sin pitch)`` is least, with r the slant distance
+    (from ``2 f sin(theta / 2)``); by Newton's rule, kept to the side.
+    """
+    up, level, sine = 0.0, distance * math.cos(pitch), math.sin(pitch)
+    for _ in range(NEWTON_STEPS):
+        r = math.hypot(away, up)
+        forward = level + up * sine
+        slope = 2.0 * up + up * forward / r + r * sine
+        bend = 2.0 + forward * away * away / (r * r * r) + 2.0 * up * sine / r
+        up -= slope / bend
+    return min(max(up, low), high)
+
+
 @_compiled
 def width_mm(base: float, distance: float, pitch: float, subject: Any, optics: Any) -> float:
-    """Width on the sensor between a box's outermost corners; angles in radians."""
+    """Width on the sensor between a box's outermost points; angles in radians."""
     tall, wide = subject[0], subject[1]
     focal, fisheye = optics[0], optics[1] > 0.0
     half = 0.5 * wide
     away = math.hypot(distance, half)
     most = 0.0
-    for k in range(2):
-        up = distance * math.tan(base) + (tall if k else 0.0)
+    foot = distance * math.tan(base)
+    for k in range(3 if fisheye else 2):
+        up = foot + (tall if k else 0.0)
+        if k == 2:
+            up = _widest_up(away, distance, pitch, foot, foot + tall)
         length = math.hypot(away, up)
         right, level, rise = half / length, distance / length, up / length
         forward = math.cos(pitch) * level + math.sin(pitch) * rise
