@@ -50,5 +50,29 @@ def wall_hours(moment: dt.datetime, zone: str | dt.tzinfo, midnight: dt.date) ->
     return (wall - dt.datetime.combine(midnight, dt.time())) / dt.timedelta(hours=1)
 
 
+def clock_change(
+    start: dt.datetime, end: dt.datetime, zone: str | dt.tzinfo
+) -> tuple[dt.datetime | None, float]:
+    """When the clocks change between two moments (to the second), and by how many hours.
+
+    None and 0 where they do not. Two changes within a night are unknown to the zones.
+    """
+
+    def offset(moment: dt.datetime) -> dt.timedelta:
+        return moment.astimezone(_zone(zone)).utcoffset() or dt.timedelta()
+
+    by = offset(end) - offset(start)
+    if not by:
+        return None, 0.0
+    before, after = start, end
+    while after - before > dt.timedelta(seconds=1):
+        middle = before + (after - before) / 2
+        if offset(middle) == offset(start):
+            before = middle
+        else:
+            after = middle
+    return after, by / dt.timedelta(hours=1)
+
+
 def _zone(zone: str | dt.tzinfo) -> dt.tzinfo:
     return ZoneInfo(zone) if isinstance(zone, str) else zone

@@ -80,8 +80,8 @@ def draw_figure(
 def _zone_words(view: SkylineLayout, clock: WallClock) -> str:
     if not view.times:
         return "The target does not come above the horizon."
-    names = dict.fromkeys((clock.letters(view.times[0]), clock.letters(view.times[-1])))
-    return f"Local times, {', then '.join(names)} ({clock.zone.key}). Azimuths from true north."
+    letters = clock.all_letters(view.times)
+    return f"Local times, {letters} ({clock.zone.key}). Azimuths from true north."
 
 
 def _frame(axes: Axes, view: SkylineLayout, palette: SkylinePalette) -> None:
