@@ -7,6 +7,8 @@ import html
 import math
 from typing import TYPE_CHECKING, Any
 
+from backbearing.base.wall_clock import hm
+
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
 
@@ -51,5 +53,5 @@ def cell_words(value: Any) -> str:
     if isinstance(value, float):
         return f"{value:.1f}" if math.isfinite(value) else ""
     if isinstance(value, dt.datetime):
-        return f"{value:%Y-%m-%d %H:%M}"
+        return f"{value:%Y-%m-%d} {hm(value)}"
     return str(value)

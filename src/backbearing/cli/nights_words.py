@@ -6,6 +6,8 @@ import datetime as dt
 from typing import TYPE_CHECKING
 from zoneinfo import ZoneInfo
 
+from backbearing.base.wall_clock import hm
+
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
@@ -29,7 +31,7 @@ class Clock:
         """Write ``00:26–02:23``, with letters in a season in which the clocks change."""
         a, b = start.astimezone(self.zone), end.astimezone(self.zone)
         if len(self.letters) < 2:
-            return f"{a:%H:%M}–{b:%H:%M}"
+            return f"{hm(a)}–{hm(b)}"
         first = "" if a.utcoffset() == b.utcoffset() else f" {a:%Z}"
         return f"{a:%H:%M}{first}–{b:%H:%M} {b:%Z}"
 

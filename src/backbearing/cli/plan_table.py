@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 from zoneinfo import ZoneInfo
 
 from backbearing.base.text import compass_point, degrees, length, night_label, terminal_safe
+from backbearing.base.wall_clock import hm
 from backbearing.cli.session_table import print_session
 
 if TYPE_CHECKING:
@@ -59,11 +60,9 @@ def print_plan(out: Console, plan: Plan) -> None:
 
 def _times_line(plan: Plan) -> str:
     zone = ZoneInfo(plan.zone)
-    events = ", ".join(f"{e.name} {e.time.astimezone(zone):%H:%M}" for e in plan.events)
+    events = ", ".join(f"{e.name} {hm(e.time, zone)}" for e in plan.events)
     if plan.dark:
-        windows = " and ".join(
-            f"{w.start.astimezone(zone):%H:%M} to {w.end.astimezone(zone):%H:%M}" for w in plan.dark
-        )
+        windows = " and ".join(f"{hm(w.start, zone)} to {hm(w.end, zone)}" for w in plan.dark)
         dark = f"Dark with the target clear of the ridge at the subject: {windows}."
     else:
         dark = plan.dark_reason
@@ -89,13 +88,12 @@ def _column(plan: Plan, lens_plan: LensPlan) -> tuple[str, ...]:
     stand = lens_plan.stand
     if stand is None:
         return ("no stand", *[""] * (len(_ROWS) - 1))
-    local = stand.time.astimezone(ZoneInfo(plan.zone))
     magnetic = stand.bearing_magnetic_deg
     side = "left" if stand.swing_m_per_minute > 0 else "right"
     step = abs(stand.swing_m_per_minute) * 5.0
     shutter = lens_plan.shutter_s
     return (
-        f"{local:%H:%M}",
+        hm(stand.time, plan.zone),
         f"{stand.bearing_deg:.1f}° {compass_point(stand.bearing_deg)}",
         f"{magnetic:.0f}° mag" if isfinite(magnetic) else "unknown",
         length(stand.distance_m),

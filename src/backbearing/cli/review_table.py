@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 from zoneinfo import ZoneInfo
 
 from backbearing.base.text import night_label, terminal_safe
+from backbearing.base.wall_clock import hm
 
 if TYPE_CHECKING:
     import datetime as dt
@@ -55,7 +56,7 @@ def _row(frame: FrameReview, zone: dt.tzinfo) -> tuple[str, ...]:
     planned, measured, exif = frame.planned, frame.measured, frame.exif
     taken = "unknown"
     if frame.time is not None:
-        taken = f"{frame.time.astimezone(zone):%H:%M:%S}"
+        taken = hm(frame.time, zone, seconds=True)
     return (
         frame.name,
         taken,

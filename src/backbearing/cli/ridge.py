@@ -15,6 +15,7 @@ from backbearing.alignment.ridge.clearance_map import ridge_area
 from backbearing.alignment.ridge.skyline_view import ridge_view
 from backbearing.base.errors import NothingFoundError
 from backbearing.base.text import compass_point, degrees, length, night_label
+from backbearing.base.wall_clock import hm
 from backbearing.cli.common import (
     at_option,
     console,
@@ -210,12 +211,11 @@ def _print(view: RidgeView, named: str) -> None:
         table.add_column(name, justify="left" if name in ("", "time") else "right", no_wrap=True)
     zone = ZoneInfo(view.zone)
     for point in view.path:
-        local = point.time.astimezone(zone)
-        if local.minute % 20:
+        if point.time.astimezone(zone).minute % 20:
             continue
         state = _state_words(point)
         table.add_row(
-            f"{local:%H:%M}",
+            hm(point.time, zone),
             f"{point.azimuth_deg:.0f}° {compass_point(point.azimuth_deg)}",
             degrees(point.altitude_deg),
             degrees(point.skyline_deg),
@@ -246,13 +246,8 @@ def _summary(view: RidgeView, zone: dt.tzinfo) -> str:
     margin = f"{view.clear_by_deg:g}° over the ridge"
     if not view.clear:
         return f"The target never stands {margin} this night.{unknown}"
-    spans = " and ".join(
-        f"{s.start.astimezone(zone):%H:%M} to {s.end.astimezone(zone):%H:%M}" for s in view.clear
-    )
-    dark = " and ".join(
-        f"{s.start.astimezone(zone):%H:%M} to {s.end.astimezone(zone):%H:%M}"
-        for s in view.clear_and_dark
-    )
+    spans = " and ".join(f"{hm(s.start, zone)} to {hm(s.end, zone)}" for s in view.clear)
+    dark = " and ".join(f"{hm(s.start, zone)} to {hm(s.end, zone)}" for s in view.clear_and_dark)
     in_the_dark = f"In the dark: {dark}." if dark else "Never in the dark."
     return (
         f"At least {margin} from {spans}. {in_the_dark} Trees and buildings are not in the raster. "

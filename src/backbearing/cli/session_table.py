@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 from zoneinfo import ZoneInfo
 
 from backbearing.base.text import length, terminal_safe
+from backbearing.base.wall_clock import hm
 from backbearing.drawing.number_words import climb_words
 
 if TYPE_CHECKING:
@@ -86,7 +87,7 @@ def _turns(session: Session, zone: dt.tzinfo) -> Table:
 
 
 def _clock(time: dt.datetime, zone: dt.tzinfo) -> str:
-    return f"{time.astimezone(zone):%H:%M}"
+    return hm(time, zone)
 
 
 def _shutter(seconds: float) -> str:

@@ -6,9 +6,12 @@ import datetime as dt
 from typing import TYPE_CHECKING
 from zoneinfo import ZoneInfo
 
+from backbearing.base.wall_clock import hm, letters
+
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
 
+    from backbearing.plan.plan import Plan
     from backbearing.plan.stand import Span
 
 
@@ -29,16 +32,24 @@ class WallClock:
         return time.astimezone(self.zone)
 
     def hm(self, time: dt.datetime) -> str:
-        """Hours and minutes, as a clock on the wall shows them: ``23:40``."""
-        return self.local(time).strftime("%H:%M")
+        """Hours and minutes, as a clock on the wall shows them: ``23:40``, ``01:30 EDT``."""
+        return hm(time, self.zone)
 
     def letters(self, time: dt.datetime) -> str:
         """Short name of local time then, such as ``EDT``, or its offset from UTC."""
-        return self.local(time).tzname() or self.local(time).strftime("UTC%z")
+        return letters(time, self.zone)
 
-    def letters_between(self, first: dt.datetime, last: dt.datetime) -> str:
-        """Short names of local time at two moments: ``EDT``, or ``EDT, then EST``."""
-        return ", then ".join(dict.fromkeys((self.letters(first), self.letters(last))))
+    def all_letters(self, times: Sequence[dt.datetime]) -> str:
+        """Short names of local time over some moments: ``EDT``, or ``EDT, then EST``."""
+        return ", then ".join(dict.fromkeys(self.letters(time) for time in sorted(times)))
+
+    def night_letters(self, plan: Plan) -> str:
+        """Short names of local time over all that a plan shows of its night."""
+        times = [e.time for e in plan.events] + [p.time for p in plan.sky_path]
+        times += [end for d in plan.dark for end in (d.start, d.end)]
+        times += [lens.stand.time for lens in plan.lenses if lens.stand is not None]
+        midnight = dt.datetime.combine(plan.evening, dt.time(23, 59), tzinfo=self.zone)
+        return self.all_letters(times or [midnight])
 
     def span(self, span: Span) -> str:
         """A stretch of time: ``22:10–00:40``."""

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Final
 from zoneinfo import ZoneInfo
 
 from backbearing.base.version import __version__
+from backbearing.base.wall_clock import hm
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -154,8 +155,8 @@ def _crossing_event(found: Season, one: Crossing) -> Event:
         (
             f"Exactly behind at {one.time.astimezone(clock):%H:%M:%S %Z}, altitude "
             f"{one.altitude_deg:.1f} degrees, {one.over_top_deg:.1f} over the subject's top; "
-            f"within {found.within_deg:g} degrees from {one.start.astimezone(clock):%H:%M} to "
-            f"{one.end.astimezone(clock):%H:%M}."
+            f"within {found.within_deg:g} degrees from {hm(one.start, clock)} to "
+            f"{hm(one.end, clock)}."
         ),
         f"In the frame of: {', '.join(lenses) or 'no lens'}.",
         _CARE,

@@ -17,8 +17,8 @@ if TYPE_CHECKING:
     from backbearing.plan.clearance import RidgeArea
 
 NIGHT_BANDS = {
-    "first clear": "local hours from the evening's midnight; 25.5 is 01:30; NaN is never",
-    "last clear": "local hours from the evening's midnight; 25.5 is 01:30; NaN is never",
+    "first clear": "local clock hours from the evening's midnight; 25.5 is 01:30; NaN is never",
+    "last clear": "local clock hours from the evening's midnight; 25.5 is 01:30; NaN is never",
     "minutes clear": "minutes within the dark window",
     "margin": "degrees over the ridge, largest in the dark window; NaN is unknown",
 }

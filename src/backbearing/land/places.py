@@ -6,6 +6,7 @@ import json
 import re
 from typing import TYPE_CHECKING, Any, get_args
 
+from backbearing.base.datum_shift import WGS84, to_wgs84
 from backbearing.base.errors import OutingError
 from backbearing.plan.place import Access, Place, PlaceKind
 
@@ -88,7 +89,7 @@ def _from_geopackage(path: Path) -> geopandas.GeoDataFrame:
     frame = geopandas.read_file(path)
     if frame.crs is None:
         raise ValueError("it names no coordinate system")
-    return frame.to_crs("EPSG:4326")
+    return frame.set_geometry(list(to_wgs84(list(frame.geometry), frame.crs)), crs=WGS84)
 
 
 def _place(path: Path, number: int, row: Any) -> Place:

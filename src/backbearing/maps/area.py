@@ -8,7 +8,6 @@ whole: it speaks for its own centre.
 from __future__ import annotations
 
 import base64
-import datetime as dt
 import io
 import math
 from dataclasses import dataclass
@@ -166,11 +165,11 @@ def area_choices(area: RidgeArea) -> list[AreaChoice]:
         name = f"{clock.hm(area.start)}, the whole area"
         return [AreaChoice(name, said, MARGIN_SCALE, area.cells, area.margin_deg)]
     quarter = (area.end - area.start) / 4
-    first, last = (_or_never(area, hours) for hours in (-area.first_clear_h, area.last_clear_h))
+    first, last = (
+        _or_never(area, minutes) for minutes in (-area.first_clear_minutes, area.last_clear_minutes)
+    )
     times = [clock.hm(area.start + n * quarter) for n in (1, 2, 3)]
-    midnight = dt.datetime.combine(area.evening, dt.time(), tzinfo=clock.zone)
-    begin_h = (area.start.timestamp() - midnight.timestamp()) / 3600.0
-    marks = [begin_h + n * quarter.total_seconds() / 3600.0 for n in (1, 2, 3)]
+    marks = [n * quarter.total_seconds() / 60.0 for n in (1, 2, 3)]
     early = Scale(
         (NEVER, *(-mark for mark in reversed(marks))),
         ("never clear", f"from {times[2]} or later", f"from {times[1]} to {times[2]} on",
@@ -188,7 +187,7 @@ def area_choices(area: RidgeArea) -> list[AreaChoice]:
     ]
 
 
-def _or_never(area: RidgeArea, hours: Singles) -> Singles:
-    """Hours, and a number for never, so that only unknown ground stays NaN."""
-    never = np.isfinite(area.margin_deg) & np.isnan(hours)
-    return np.where(never, np.float32(2.0 * NEVER), hours)
+def _or_never(area: RidgeArea, minutes: Singles) -> Singles:
+    """Minutes, and a number for never, so that only unknown ground stays NaN."""
+    never = np.isfinite(area.margin_deg) & np.isnan(minutes)
+    return np.where(never, np.float32(2.0 * NEVER), minutes)

@@ -63,7 +63,7 @@ def page_text(plan: Plan, clock: WallClock, texts: Texts) -> dict[str, Any]:
         "subject": texts.element(subject.name),
         "kind": texts.element(subject.kind) if subject.kind else "",
         "target": texts.element(plan.target.name),
-        "letters": _letters(plan, clock),
+        "letters": clock.night_letters(plan),
         "zone": plan.zone,
         "dark": _dark(plan, clock, texts),
         "subject_rows": _subject_rows(plan),
@@ -82,12 +82,6 @@ def page_text(plan: Plan, clock: WallClock, texts: Texts) -> dict[str, Any]:
         "made": clock.local(plan.made).strftime("%Y-%m-%d %H:%M ") + clock.letters(plan.made),
         "version": texts.element(plan.version),
     }
-
-
-def _letters(plan: Plan, clock: WallClock) -> str:
-    """Short name of the night's local time; both where the clock changes in the night."""
-    times = [p.time for p in plan.sky_path] or [plan.made]
-    return clock.letters_between(times[0], times[-1])
 
 
 def _dark(plan: Plan, clock: WallClock, texts: Texts) -> str | Markup:

@@ -52,13 +52,18 @@ def _plain_date(value: Any) -> Any:
     return value
 
 
+_CLOCK = r"([01]\d|2[0-3]):[0-5]\d( (first|second|[A-Z]{2,5}|[+-]\d{2,4}))?"
+"""Hours and minutes, and which of two where the clocks go back; see `sky.zones.at_clock`."""
+
+
 def _clock(value: Any) -> Any:
     if isinstance(value, dt.time):
         return value.strftime("%H:%M")
-    if value is not None and not (
-        isinstance(value, str) and re.fullmatch(r"([01]\d|2[0-3]):[0-5]\d", value)
-    ):
-        message = 'write a local wall time in quotes, such as "23:40"'
+    if value is not None and not (isinstance(value, str) and re.fullmatch(_CLOCK, value)):
+        message = (
+            'write a local wall time in quotes, such as "23:40", or "01:30 first" and '
+            '"01:30 second" where the clocks go back over it'
+        )
         raise ValueError(message)
     return value
 

@@ -80,7 +80,7 @@ def draw_figure(
 def _zone_words(view: SkylineLayout, clock: WallClock) -> str:
     if not view.times:
         return "The target does not come above the horizon."
-    letters = clock.letters_between(view.times[0], view.times[-1])
+    letters = clock.all_letters(view.times)
     return f"Local times, {letters} ({clock.zone.key}). Azimuths from true north."
 
 

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from backbearing.base.wall_clock import clock_change, hm, wall_hours
 from backbearing.sky.zones import named_zone
 
 if TYPE_CHECKING:
@@ -72,9 +73,8 @@ class RidgeArea:
 
     Attributes
     ----------
-    first_clear_h, last_clear_h : ndarray
-        Local clock hours counted on from the evening's midnight, so that 25.5 is half past
-        one; NaN where it never clears or the ground is unknown.
+    first_clear_minutes, last_clear_minutes : ndarray
+        Minutes since ``start``; NaN where it never clears or the ground is unknown.
     clear_minutes : ndarray
         How long it stands clear by the asked margin within the dark window; NaN where the
         ground is unknown.
@@ -100,8 +100,8 @@ class RidgeArea:
         How far the sweep looked.
     """
 
-    first_clear_h: Singles
-    last_clear_h: Singles
+    first_clear_minutes: Singles
+    last_clear_minutes: Singles
     clear_minutes: Singles
     margin_deg: Singles
     bearings_deg: tuple[float, ...]
@@ -115,6 +115,29 @@ class RidgeArea:
     cells: AreaCells
     trial: AreaTrial
     reach_m: float
+
+    @property
+    def first_clear_h(self) -> Singles:
+        """First clear minute, in hours of the wall clock from the evening's midnight on.
+
+        25.5 is half past one, also on a night on which the clocks change; where they go back
+        an hour's numbers come twice. NaN where it never clears or the ground is unknown.
+        """
+        return self._wall_h(self.first_clear_minutes)
+
+    @property
+    def last_clear_h(self) -> Singles:
+        """Last clear minute, counted as the first."""
+        return self._wall_h(self.last_clear_minutes)
+
+    def _wall_h(self, minutes: Singles) -> Singles:
+        zone = named_zone(self.zone)
+        begin = wall_hours(self.start, zone, self.evening)
+        hours = np.asarray(minutes / np.float32(60.0) + np.float32(begin))
+        turn, by_h = clock_change(self.start, self.end, zone)
+        if turn is not None:
+            hours[minutes >= (turn - self.start).total_seconds() / 60.0] += np.float32(by_h)
+        return hours
 
     @property
     def one_minute(self) -> bool:
@@ -174,7 +197,7 @@ def area_words(area: RidgeArea) -> str:
         dark = "" if area.dark else " (not a dark minute)"
         when = f"At {area.start.astimezone(zone):%H:%M %Z}{dark}"
     else:
-        ends = (f"{end.astimezone(zone):%H:%M}" for end in (area.start, area.end))
+        ends = (hm(end, zone) for end in (area.start, area.end))
         when = f"In the dark time, {' to '.join(ends)} ({area.zone}),"
     if not area.known_share:
         return f"{when} nothing is known: no cell's skyline could be found."

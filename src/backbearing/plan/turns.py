@@ -4,9 +4,10 @@ from __future__ import annotations
 
 import dataclasses
 from typing import TYPE_CHECKING
-from zoneinfo import ZoneInfo
 
 import numpy as np
+
+from backbearing.base.wall_clock import hm
 
 if TYPE_CHECKING:
     from backbearing.camera.bodies_and_lenses import Lens
@@ -84,7 +85,6 @@ def _walked(plan: Plan, lens_plan: LensPlan, shot: Shot | None) -> LensPlan:
         return dataclasses.replace(
             lens_plan, sentence=f"No turn in the session. {lens_plan.sentence}"
         )
-    zone = ZoneInfo(plan.zone)
-    start, end = (time.astimezone(zone) for time in (shot.frames_start, shot.frames_end))
-    turn = f"Turn {shot.number} of the session, frames {start:%H:%M} to {end:%H:%M}."
+    start, end = (hm(time, plan.zone) for time in (shot.frames_start, shot.frames_end))
+    turn = f"Turn {shot.number} of the session, frames {start} to {end}."
     return dataclasses.replace(at_turn(lens_plan, shot), sentence=f"{turn} {lens_plan.sentence}")

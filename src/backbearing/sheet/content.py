@@ -107,9 +107,7 @@ def sheet_content(plan: Plan) -> SheetContent:
 
 def _lead(plan: Plan, clock: WallClock) -> tuple[str, ...]:
     """Zone, dark window, and what the session comes to."""
-    moments = [p.time for p in plan.sky_path] or [plan.made]
-    letters = clock.letters_between(moments[0], moments[-1])
-    times = f"Times are local: {letters} ({tame(plan.zone, NAME_CHARACTERS)})."
+    times = f"Times are local: {clock.night_letters(plan)} ({tame(plan.zone, NAME_CHARACTERS)})."
     if plan.dark:
         spans = " and ".join(f"{clock.hm(d.start)}–{clock.hm(d.end)}" for d in plan.dark)
         dark = f"Dark, with {tame(plan.target.name, NAME_CHARACTERS)} clear of the ridge: {spans}."

@@ -11,13 +11,16 @@ from zoneinfo import ZoneInfo
 from backbearing.base.angles import wrap_180_deg
 from backbearing.base.errors import SkyError
 from backbearing.base.text import MONTHS
+from backbearing.base.wall_clock import letters
 from backbearing.sky.instants import aware
 
 if TYPE_CHECKING:
     import numpy as np
     from numpy.typing import NDArray
 
-_CLOCK = re.compile(r"^\s*(\d{1,2}):(\d{2})(?::(\d{2}))?(?:\s+(first|second))?\s*$")
+_CLOCK = re.compile(
+    r"^\s*(\d{1,2}):(\d{2})(?::(\d{2}))?(?:\s+(first|second|[A-Z]{2,5}|[+-]\d{2,4}))?\s*$"
+)
 
 
 @cache
@@ -98,7 +101,7 @@ def at_clock(evening: date, clock: str, zone: tzinfo) -> datetime:
     """A wall time such as "23:40" on the night that begins on ``evening``.
 
     Hours before noon belong to the next date. Where the clocks go back and a wall time
-    happens twice, write "01:30 first" or "01:30 second".
+    happens twice, write "01:30 first" or "01:30 second", or its letters: "01:30 EDT".
 
     Raises
     ------
@@ -110,6 +113,16 @@ def at_clock(evening: date, clock: str, zone: tzinfo) -> datetime:
     day = evening if wall.hour >= 12 else evening + timedelta(days=1)
     earlier = datetime.combine(day, wall, tzinfo=zone)
     later = earlier.replace(fold=1)
+    for one in (earlier, later):
+        if which is not None and which == letters(one):
+            return one
+    if which not in (None, "first", "second"):
+        raise SkyError(
+            f"{wall:%H:%M} is {letters(earlier)} on {day.day} {MONTHS[day.month - 1]} {day.year} "
+            f'in {zone}, not {which}; write "{wall:%H:%M}"',
+            clock=clock,
+            zone=str(zone),
+        )
     if earlier.utcoffset() == later.utcoffset():
         return earlier
     survives = earlier.astimezone(UTC).astimezone(zone).replace(tzinfo=None)

@@ -183,6 +183,11 @@ class Elevation:
         return self.grid.crs
 
     @property
+    def placed_within_m(self) -> float:
+        """Published accuracy of the raster's tie to WGS84, metres; NaN where there is none."""
+        return self.grid.placed_within_m
+
+    @property
     def bounds(self) -> Bounds:
         """Latitudes and longitudes that hold every pixel, degrees."""
         return self.grid.bounds

@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, NamedTuple
 import numpy as np
 
 from backbearing.base.angles import wrap_180_deg
+from backbearing.base.datum_shift import is_wgs84, one_shift
 from backbearing.base.errors import TerrainError
 from backbearing.base.geodesy import line_between
 
@@ -20,6 +21,8 @@ if TYPE_CHECKING:
     from affine import Affine
     from numpy.typing import ArrayLike, NDArray
     from pyproj import CRS, Transformer
+
+    from backbearing.base.datum_shift import DatumShift
 
 EDGE_SNAP = 1e-6
 """Rounding, in cells, allowed at the outermost pixel centres."""
@@ -98,13 +101,24 @@ class Grid:
             )
 
     @cached_property
-    def _from_wgs84(self) -> Transformer | None:
-        from pyproj import CRS, Transformer
-
-        wgs84 = CRS.from_epsg(4326)
-        if self.crs.equals(wgs84, ignore_axis_order=True):
+    def datum_shift(self) -> DatumShift | None:
+        """The one operation that ties all of the raster to WGS84; None where it is WGS84."""
+        if is_wgs84(self.crs):
             return None
-        return Transformer.from_crs(wgs84, self.crs, always_xy=True)
+        rows, cols = self.shape
+        t = np.linspace(0.0, 1.0, 5)
+        col, row = (v.ravel() for v in np.meshgrid(t * cols, t * rows))
+        a, b, c, d, e, f = tuple(self.transform)[:6]
+        return one_shift(self.crs, a * col + b * row + c, d * col + e * row + f)
+
+    @property
+    def placed_within_m(self) -> float:
+        """Published accuracy of the raster's tie to WGS84, metres; NaN where there is none."""
+        return 0.0 if self.datum_shift is None else self.datum_shift.accuracy_m
+
+    @property
+    def _from_wgs84(self) -> Transformer | None:
+        return None if self.datum_shift is None else self.datum_shift.transformer
 
     @cached_property
     def _corner_to_pixel(self) -> tuple[float, ...]:

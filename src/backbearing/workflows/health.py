@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import platform
 from dataclasses import dataclass
 from importlib import metadata
@@ -20,6 +21,8 @@ from backbearing.sky.zones import zone_at
 if TYPE_CHECKING:
     from collections.abc import Callable
     from pathlib import Path
+
+    from backbearing.terrain.elevation import Elevation
 
 PACKAGES: Final = (
     *("astropy-iers-data", "folium", "geopandas", "matplotlib", "numba", "numpy", "pygeomag"),
@@ -108,12 +111,21 @@ def _outing(path: Path) -> list[Finding]:
         Finding(
             "elevation",
             f"{rows} x {columns} cells of {elevation.cell_size_m:.0f} m, "
-            f"{crs_name(elevation.crs)}, {south:.4f} to {north:.4f} N, {west:.4f} to {east:.4f} E",
+            f"{crs_name(elevation.crs)}{_tied(elevation)}, {south:.4f} to {north:.4f} N, "
+            f"{west:.4f} to {east:.4f} E",
             good=True,
         ),
         Finding("ground at subject", f"{scene.subject_ground_m:.1f} m", good=True),
         _tried("zone at subject", lambda: _zone_of(outing.subject.lat, outing.subject.lon)),
     ]
+
+
+def _tied(elevation: Elevation) -> str:
+    """Published accuracy of the raster's tie to WGS84; nothing where it is WGS84."""
+    within = elevation.placed_within_m
+    if within == 0.0:
+        return ""
+    return f" (tied to WGS84 within {within:g} m)" if math.isfinite(within) else " (tie unknown)"
 
 
 def _zone_of(lat: float, lon: float) -> str:

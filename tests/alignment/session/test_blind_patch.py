@@ -12,13 +12,16 @@ import shapely
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from backbearing.alignment.session.blind_patch import Eye, Light, Screen, blind_from, outline_area
+from backbearing.alignment.session.blind_patch import Eye, Light, Screen, blind_from
+from backbearing.alignment.stand.outline_edges import outline_area
 from backbearing.alignment.view.frame_ground import HeldCamera
 from backbearing.camera import Camera, Lens
 from backbearing.outing.outline import Outline
 from backbearing.outing.subject import Subject
 
 if TYPE_CHECKING:
+    from collections.abc import Callable
+
     from numpy.typing import NDArray
 
     from backbearing.alignment import Plan
@@ -35,6 +38,27 @@ TREE = dataclasses.replace(
     ),
 )
 
+MUSHROOM = dataclasses.replace(
+    BOX,
+    height_m=4.0,
+    width_m=None,
+    outline=Outline.of_widths(
+        [[0.0, 1.2], [1.2, 0.7], [2.0, 0.8], [2.4, 3.6], [3.6, 3.0], [4.0, 1.0]], height_m=4.0
+    ),
+)
+CLEFT = dataclasses.replace(
+    BOX,
+    height_m=4.0,
+    width_m=None,
+    outline=Outline(
+        (
+            ((-2.0, 0.0), (0.4, 0.0), (0.4, 4.0), (-2.0, 4.0)),
+            ((0.55, 0.0), (2.0, 0.0), (2.0, 4.0), (0.55, 4.0)),
+        ),
+        "cleft",
+    ),
+)
+
 
 def level(east: Floats, north: Floats) -> Floats:
     return np.zeros(np.broadcast(east, north).shape)
@@ -45,17 +69,23 @@ def hill(east: Floats, north: Floats) -> Floats:
 
 
 def shown_by_ray(
-    subject: Subject, light: Light, eye: Eye, east: float, north: float, ground_m: float
+    subject: Subject,
+    light: Light,
+    eye: Eye,
+    east: float,
+    north: float,
+    ground_m: float,
+    rays: int = 9,
 ) -> bool:
     """Draw a ray to many points of the light's box and see whether one passes the outline."""
-    shape = outline_area(subject)
+    shape = outline_area(subject.shape)
     foot = shapely.intersection(shape, shapely.box(-99.0, 0.0, 99.0, 0.12)).bounds
     screen = shape.union(shapely.box(foot[0], -30.0, foot[2], 0.01))
     camera = np.array([eye.east_m, eye.north_m, eye.up_m])
     ahead = -camera[:2] / np.hypot(*camera[:2])
     right = np.array([ahead[1], -ahead[0]])
-    for sideways in np.linspace(-0.5, 0.5, 9) * light.width_m:
-        for up in np.linspace(0.0, 1.0, 9) * light.height_m:
+    for sideways in np.linspace(-0.5, 0.5, rays) * light.width_m:
+        for up in np.linspace(0.0, 1.0, rays) * light.height_m:
             spot = np.array([*(np.array([east, north]) + sideways * right), ground_m + up])
             way = spot - camera
             # Where the ray meets the upright plane through the subject that faces the camera.
@@ -70,7 +100,7 @@ def test_box_on_level_ground_is_a_wedge_less_half_the_light() -> None:
     # Eye 20 m south at 1.5 m; 4 m wide subject: half shadow at depth s is 2 (20 + s) / 20.
     light, eye, reach = Light(0.4, 0.5), Eye(0.0, -20.0, 1.5), 30.0
     patch = blind_from(Screen(BOX), light, eye, 0.0, level, reach)
-    s = np.array([light.width_m, reach])
+    s = np.array([0.0, reach])
     half = 2.0 * (20.0 + s) / 20.0 - light.width_m / 2.0
     wedge = shapely.Polygon([(-half[0], s[0]), (half[0], s[0]), (half[1], s[1]), (-half[1], s[1])])
     assert patch.symmetric_difference(wedge).area < 0.01 * wedge.area
@@ -111,6 +141,32 @@ def test_patch_agrees_with_rays(subject: Subject, ground: object, seed: int) -> 
         assert patch.covers(point) == (not shown), (spot, light)
         checked += 1
     assert checked > 30
+
+
+@pytest.mark.parametrize("subject", [MUSHROOM, CLEFT])
+@pytest.mark.parametrize("ground", [level, hill])
+def test_nothing_of_a_light_shows_past_a_neck_or_through_a_cleft(
+    subject: Subject, ground: Callable[[Floats, Floats], Floats]
+) -> None:
+    # A softbox 0.9 m wide and 1.8 m high, wider than the neck's overhang and than the cleft.
+    light, eye = Light(0.9, 1.8), Eye(3.0, -15.0, 1.5)
+    patch = blind_from(Screen(subject), light, eye, 0.0, ground, 40.0)
+    rng = np.random.default_rng(1)
+    west, south, east, north = patch.bounds
+    inside = 0
+    while inside < 80:
+        spot = rng.uniform(west, east), rng.uniform(south, north)
+        if patch.contains(shapely.Point(spot)):
+            inside += 1
+            up = float(ground(np.array(spot[0]), np.array(spot[1])))
+            assert not shown_by_ray(subject, light, eye, *spot, up, rays=15), spot
+
+
+def test_the_patch_begins_right_behind_the_subject() -> None:
+    patch = blind_from(Screen(BOX), Light(0.9, 0.5), Eye(0.0, -20.0, 1.5), 0.0, level, 30.0)
+    assert patch.bounds[1] == pytest.approx(0.0, abs=1e-9)
+    assert patch.covers(shapely.Point(1.5, 0.1))
+    assert not patch.covers(shapely.Point(1.6, 0.1))
 
 
 def test_a_wider_or_higher_light_has_less_room() -> None:
@@ -162,6 +218,18 @@ def test_the_patch_of_the_session_hides_from_every_stand(
     for room in blind.room:
         assert room.metres >= blind.spot_room_m - 0.02
         assert room.shows_from in {"", *(s.lens.label for s in session.shots)}
+
+
+def test_the_spot_is_not_inside_the_subject(plan: Plan) -> None:
+    assert plan.session is not None
+    assert plan.session.lighting is not None
+    lighting = plan.session.lighting
+    _, low, _, high = outline_area(plan.subject.shape).bounds
+    foot = shapely.box(-99.0, low, 99.0, low + 0.02 * (high - low))
+    west, _, east, _ = outline_area(plan.subject.shape).intersection(foot).bounds
+    least = 0.5 * (east - west + lighting.light_width_m)
+    assert lighting.blind.spot_distance_m + lighting.blind.spot_room_m > least
+    assert "0.0 m" not in lighting.blind.sentence
 
 
 def test_side_lights_stand_in_no_frame(plan: Plan, outing: Outing, elevation: Elevation) -> None:

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 import pytest
+import shapely
 from hypothesis import given
 from hypothesis import strategies as st
 
@@ -77,6 +78,40 @@ def test_share_by_width_comes_back(share: float, focal: float, level: bool) -> N
         )
         corners.append(x)
     assert max(corners) - min(corners) == pytest.approx(share, abs=1e-6)
+
+
+MUSHROOM = Outline.of_widths(
+    [[0.0, 2.0], [1.2, 0.7], [2.0, 0.8], [2.4, 3.6], [3.6, 3.0], [6.0, 1.0]], height_m=6.0
+)
+STEPPED = Outline(
+    (((-2.0, 0.0), (2.0, 0.0), (2.0, 1.0), (0.5, 1.0), (0.5, 6.0), (-0.5, 6.0), (-2.0, 1.0)),),
+    "stepped",
+)
+
+
+@pytest.mark.parametrize("share", [0.3, 0.5, 0.9])
+@pytest.mark.parametrize("level", [True, False])
+@pytest.mark.parametrize("outline", [None, MUSHROOM, STEPPED])
+def test_share_by_width_counts_the_bent_sides_of_a_fisheye(
+    share: float, level: bool, outline: Outline | None
+) -> None:
+    lone = dataclasses.replace(TREE, width_m=6.0, outline=outline)
+    fisheye = Lens(16.0, projection="equisolid")
+    found = stand(fisheye, Framing(share=share, share_of="width", level=level), lone)
+    assert found.share_width == pytest.approx(share, abs=1e-8)
+    # Every centimetre of its edge through r = 2 f sin(theta / 2), by angles alone.
+    edge = shapely.LinearRing((outline or Outline.box(6.0, 6.0)).rings[0]).segmentize(0.01)
+    across, up = shapely.get_coordinates(edge).T
+    d, pitch = found.distance_m, math.radians(found.pitch_deg)
+    # The base falls at its margin: find its height over the eye from there.
+    mm = (found.base_margin - 0.5) * CAMERA.frame_height_mm
+    base = pitch + 2.0 * math.asin(mm / 32.0)
+    rise = d * math.tan(base) + up
+    forward = d * math.cos(pitch) + rise * math.sin(pitch)
+    upward = rise * math.cos(pitch) - d * math.sin(pitch)
+    theta = np.arctan2(np.hypot(across, upward), forward)
+    x = 32.0 * np.sin(theta / 2.0) * across / np.hypot(across, upward)
+    assert np.ptp(x) / CAMERA.frame_width_mm == pytest.approx(share, abs=1e-6)
 
 
 def test_level_rectilinear_distance_is_the_pinhole_rule() -> None:

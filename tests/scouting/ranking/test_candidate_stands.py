@@ -50,6 +50,10 @@ CASES = {
         Lens(15.0, projection="equisolid"),
         Framing(share=0.25, share_of="width"),
     ),
+    "width, level fisheye": (
+        Lens(15.0, projection="equisolid"),
+        Framing(share=0.4, share_of="width", level=True),
+    ),
 }
 
 

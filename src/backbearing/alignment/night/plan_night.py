@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import math
 from dataclasses import replace
 from functools import partial
 from typing import TYPE_CHECKING, Final
@@ -315,6 +316,8 @@ def _notes(
             f"The raster's vertical error was not stated; {ASSUMED_VERTICAL_SIGMA_M:g} m "
             "(one standard deviation) is assumed."
         )
+    if elevation.placed_within_m != 0.0:
+        notes.append(_tie_words(elevation))
     if subject.ground_m is not None:
         raster = float(elevation.height_at(lat=subject.lat, lon=subject.lon))
         notes.append(
@@ -323,3 +326,17 @@ def _notes(
             "stand_drop_m on the spot."
         )
     return tuple(notes)
+
+
+def _tie_words(elevation: Elevation) -> str:
+    """Say how well the raster's own reference system is tied to WGS84."""
+    name, within = crs_name(elevation.crs), elevation.placed_within_m
+    if math.isfinite(within):
+        return (
+            f"The raster is in {name}: one operation ties all of it to WGS84, published as good "
+            f"to {within:g} m."
+        )
+    return (
+        f"The raster is in {name}, and no accuracy is published for its tie to WGS84 here: all "
+        "of it may lie some metres off, or more."
+    )

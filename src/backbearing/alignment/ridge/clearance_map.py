@@ -79,18 +79,12 @@ def ridge_area(
 def _area_of(
     evening: dt.date, scene: Scene, sky: NightSky, cells: AreaCells, swept: Swept
 ) -> RidgeArea:
-    """Count hours from the evening's midnight on, and say what they rest on."""
-    midnight = dt.datetime.combine(evening, dt.time(), tzinfo=named_zone(sky.zone))
-    offset_h = (swept.start.timestamp() - midnight.timestamp()) / 3600.0
-    lasting = (swept.end - swept.start).total_seconds() / 60.0
-    first_h, last_h = (
-        (np.clip(minutes, 0.0, lasting) / np.float32(60.0) + np.float32(offset_h))
-        for minutes in (swept.first, swept.last)
-    )
+    """Keep the moments within the stretch looked at, and say what they rest on."""
+    lasting = np.float32((swept.end - swept.start).total_seconds() / 60.0)
     known = np.isfinite(swept.margin)
     return RidgeArea(
-        first_clear_h=first_h.astype(np.float32),
-        last_clear_h=last_h.astype(np.float32),
+        first_clear_minutes=np.clip(swept.first, np.float32(0.0), lasting),
+        last_clear_minutes=np.clip(swept.last, np.float32(0.0), lasting),
         clear_minutes=np.where(known, swept.minutes, np.float32(np.nan)),
         margin_deg=swept.margin,
         bearings_deg=swept.bearings_deg,

@@ -8,11 +8,13 @@ subject is taken to be as wide as at its base.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from functools import lru_cache
 from itertools import pairwise
 from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
+
+from backbearing.alignment.session.shadow_strips import hidden_strips
+from backbearing.alignment.stand.outline_edges import outline_area
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -25,15 +27,11 @@ if TYPE_CHECKING:
     Floats = NDArray[np.float64]
     GroundAt = Callable[[Floats, Floats], Floats]
 
-ACROSS: Final = 121
-DEEP: Final = 241
-"""Points across the subject's shadow and along it at which the light is tried."""
-
-TABLE: Final = 225
-"""Rows and columns of the table of distances to the outline's edge."""
-
 BASE_SLICE: Final = 0.02
 """The lowest part of the outline, whose width is carried down to the ground."""
+
+DEEP_M: Final = 1e4
+"""So far below the base the subject is carried down: farther than any ground lies."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,97 +56,51 @@ class Light:
     height_m: float
 
 
-@lru_cache(maxsize=4)
-def outline_area(subject: Subject) -> BaseGeometry:
-    """The subject's outline as an area, metres across and up from its visible base."""
-    import shapely
-
-    parts = [shapely.make_valid(shapely.Polygon(ring)) for ring in subject.shape.rings]
-    shape = parts[0]
-    for part in parts[1:]:
-        shape = shape.symmetric_difference(part)
-    return shape
-
-
 class Screen:
-    """The subject's outline as an opaque screen, with the distance to its edge everywhere."""
+    """The subject's outline as an opaque screen, carried from its base down to the ground.
+
+    Attributes
+    ----------
+    shape : shapely geometry
+        Metres across and up from the visible base.
+    edges : ndarray, shape (n, 4)
+        Its boundary's straight pieces: x0, y0, x1, y1.
+    west_m, east_m : float
+        How far it reaches to either side.
+    foot_m : float
+        Width of its base.
+    """
 
     def __init__(self, subject: Subject) -> None:
         import shapely
 
-        shape = outline_area(subject)
-        west, low, east, high = shape.bounds
-        height = high - low
-        slice_ = shapely.box(west, low, east, low + BASE_SLICE * height)
-        foot_west, _, foot_east, _ = shape.intersection(slice_).bounds
-        below = shapely.box(foot_west, low - 2.0 * height, foot_east, low + 1e-6)
-        self.shape = shape.union(below)
-        self.half_width_m = max(abs(west), abs(east))
-        self.top_m = high
-        # Twice the width, and as far below the base as the subject is high: what falls
-        # beyond is as far outside, or as deep under the ground, as the table's own edge.
-        self._across = np.linspace(-2.0, 2.0, TABLE) * self.half_width_m
-        self._up = np.linspace(low - height, high + 0.5 * height, TABLE)
+        outline = outline_area(subject.shape)
+        west, low, east, high = outline.bounds
+        slice_ = shapely.box(west, low, east, low + BASE_SLICE * (high - low))
+        foot_west, _, foot_east, _ = outline.intersection(slice_).bounds
+        self.foot_m = float(foot_east - foot_west)
+        below = shapely.box(foot_west, low - DEEP_M, foot_east, low + 1e-6)
+        self.shape = outline.union(below)
         shapely.prepare(self.shape)
-        self._inside = self._measured(*np.meshgrid(self._across, self._up))
+        self.edges = np.vstack(
+            [
+                np.hstack([points[:-1], points[1:]])
+                for points in map(shapely.get_coordinates, _rings(self.shape))
+            ]
+        )
+        self.west_m, _, self.east_m, _ = self.shape.bounds
 
-    def _measured(self, across_m: Floats, up_m: Floats) -> Floats:
-        """Distance to the outline's edge, metres; negative outside it."""
+    def holds(self, across_m: Floats, up_m: Floats) -> NDArray[np.bool_]:
+        """Whether points lie on the screen."""
         import shapely
 
-        edge = self.shape.boundary
-        shapely.prepare(edge)
-        away = shapely.distance(shapely.points(across_m, up_m), edge)
-        return np.where(shapely.contains_xy(self.shape, across_m, up_m), away, -away)
-
-    def inside_m(self, across_m: Floats, up_m: Floats) -> Floats:
-        """The same read bilinearly from a table, within half a cell of it at corners."""
-        from scipy.ndimage import map_coordinates
-
-        spots = [
-            (value - axis[0]) / (axis[1] - axis[0])
-            for value, axis in ((up_m, self._up), (across_m, self._across))
-        ]
-        found = map_coordinates(self._inside, spots, order=1, mode="nearest")
-        return np.asarray(np.where(np.isfinite(spots[0] + spots[1]), found, np.nan))
+        return np.asarray(shapely.contains_xy(self.shape, across_m, up_m))
 
 
-def hidden_by_m(
-    screen: Screen,
-    light: Light,
-    eye: Eye,
-    base_up_m: float,
-    ground_at: GroundAt,
-    east_m: Floats,
-    north_m: Floats,
-) -> Floats:
-    """How far inside the outline the light stays, metres at the subject; negative shows.
+def _rings(shape: BaseGeometry) -> list[BaseGeometry]:
+    import shapely
 
-    Parameters
-    ----------
-    base_up_m : float
-        The outline's base above sea level.
-    ground_at : callable
-        From east and north to ground height above sea level.
-    east_m, north_m : ndarray
-        Where the light stands; the answer has their shape. NaN in front of the subject.
-    """
-    distance = eye.distance_m
-    ahead = np.array([-eye.east_m, -eye.north_m]) / distance
-    right = np.array([ahead[1], -ahead[0]])
-    depth = (east_m - eye.east_m) * ahead[0] + (north_m - eye.north_m) * ahead[1]
-    aside = (east_m - eye.east_m) * right[0] + (north_m - eye.north_m) * right[1]
-    with np.errstate(divide="ignore", invalid="ignore"):
-        shrink = np.where(depth > 0.0, distance / depth, np.nan)
-    ground = ground_at(east_m, north_m)
-    least = np.full(np.shape(east_m), np.inf)
-    for sideways in (-0.5, 0.0, 0.5):
-        for share in (0.0, 0.5, 1.0):
-            across = (aside + sideways * light.width_m) * shrink
-            rise = ground + share * light.height_m - eye.up_m
-            up = eye.up_m + rise * shrink - base_up_m
-            least = np.fmin(least, screen.inside_m(across, up))
-    return np.where(shrink <= 1.0, least, np.nan)
+    return list(shapely.get_rings(shapely.get_parts(shape)))
 
 
 def blind_from(
@@ -161,28 +113,34 @@ def blind_from(
 ) -> BaseGeometry:
     """Polygon, metres on the local map, in which the light is hidden from one stand.
 
-    The shadow is walked in its own coordinates, across the subject and back from it, so that
-    a narrow subject is resolved as finely as a wide one.
+    The middle of the light may stand anywhere in it, from right behind the subject on: seen
+    from the eye the light's upright rectangle then lies within the outline, all of it. The
+    shadow is cut into strips across it, each given out only as far as the light is hidden
+    over the whole strip; what that leaves out is under `LOST_M` wide.
     """
-    from contourpy import FillType, contour_generator
+    import shapely
 
-    distance = eye.distance_m
-    ahead = np.array([-eye.east_m, -eye.north_m]) / distance
+    ahead = np.array([-eye.east_m, -eye.north_m]) / eye.distance_m
     right = np.array([ahead[1], -ahead[0]])
-    across = np.linspace(-1.02, 1.02, ACROSS) * screen.half_width_m
-    # Finer near the subject, where the patch is narrow and its near end lies.
-    back = light.width_m + (reach_m - light.width_m) * np.linspace(0.0, 1.0, DEEP) ** 1.5
 
-    def metres(u: Floats, s: Floats) -> tuple[Floats, Floats]:
-        aside = u * (distance + s) / distance
-        return s * ahead[0] + aside * right[0], s * ahead[1] + aside * right[1]
+    def metres(across: Floats, back: Floats) -> tuple[Floats, Floats]:
+        aside = across * (eye.distance_m + back) / eye.distance_m
+        return back * ahead[0] + aside * right[0], back * ahead[1] + aside * right[1]
 
-    u, s = np.meshgrid(across, back)
-    inside = hidden_by_m(screen, light, eye, base_up_m, ground_at, *metres(u, s))
-    filled = contour_generator(
-        across, back, np.nan_to_num(inside, nan=-1.0), fill_type=FillType.OuterOffset
-    ).filled(0.0, 1e9)
-    return polygons_of(filled, metres)
+    def spans(across: Floats, back: Floats) -> tuple[Floats, Floats]:
+        shrink = eye.distance_m / (eye.distance_m + back)
+        rise = ground_at(*metres(across, back)) - eye.up_m
+        bottom = eye.up_m + rise * shrink - base_up_m
+        return bottom, bottom + light.height_m * shrink
+
+    def half_width(back: Floats) -> Floats:
+        return np.asarray(0.5 * light.width_m * eye.distance_m / (eye.distance_m + back))
+
+    found = hidden_strips(screen, spans, half_width, reach_m)
+    flat = shapely.union_all(shapely.box(found.left, found.near, found.right, found.far))
+    return areas_only(
+        shapely.transform(flat, lambda points: np.column_stack(metres(points[:, 0], points[:, 1])))
+    )
 
 
 def polygons_of(

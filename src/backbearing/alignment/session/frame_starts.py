@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
-from backbearing.alignment.session.blind_patch import outline_area
+from backbearing.alignment.stand.outline_edges import outline_area
 from backbearing.alignment.stand.settled_stands import eye_ground_m, settle, skyline_rays
 from backbearing.alignment.stand.target_place import in_its_place
 from backbearing.base.angles import angle_between_deg
@@ -184,7 +184,7 @@ def _behind_subject(scene: Scene, settled: Settled, azimuth: Floats, altitude: F
     eye = at.ground_m + scene.framing.eye_height_m
     base = scene.subject_ground_m + subject.base_height_m
     up = eye + at.distance_m / np.cos(turn) * np.tan(np.radians(altitude)) - base
-    away = shapely.distance(shapely.points(across, up), outline_area(subject))
+    away = shapely.distance(shapely.points(across, up), outline_area(subject.shape))
     room = at.distance_m * np.tan(np.radians(scene.framing.play_deg))
     with np.errstate(invalid="ignore"):
         return np.asarray((away < room) & (np.cos(turn) > 0.0))

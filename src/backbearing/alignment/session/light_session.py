@@ -84,7 +84,7 @@ def _blind(stage: Stage) -> BlindPatch:
         for camera in stage.cameras
     ]
     common = areas_only(shapely.intersection_all(own))
-    spot, room = _spot(stage, common)
+    spot, room = _spot(stage, common, screen.foot_m)
     east, north = (spot.x, spot.y) if spot is not None else (math.nan, math.nan)
     lat, lon = (float(v) for v in stage.local.places(east_m=east, north_m=north))
     farthest = max((float(np.hypot(*xy)) for xy in shapely.get_coordinates(common)), default=0.0)
@@ -108,16 +108,21 @@ def _blind(stage: Stage) -> BlindPatch:
     )
 
 
-def _spot(stage: Stage, area: BaseGeometry) -> tuple[Point | None, float]:
-    """Centre of the largest circle in the patch, near the subject if it reaches so near."""
+def _spot(stage: Stage, area: BaseGeometry, foot_m: float) -> tuple[Point | None, float]:
+    """Centre of the largest circle in the patch, near the subject if it reaches so near.
+
+    Clear of the subject itself, taken to be as deep as its base is wide, where the patch
+    reaches farther.
+    """
     import shapely
 
     if area.is_empty:
         return None, math.nan
-    near = area.intersection(
-        shapely.Point(0.0, 0.0).buffer(NEAR_HEIGHTS * stage.scene.subject.height_m)
-    )
-    sought = near if near.area > 0.0 else area
+    middle = shapely.Point(0.0, 0.0)
+    own = middle.buffer(0.5 * (foot_m + stage.light.width_m))
+    near = middle.buffer(NEAR_HEIGHTS * stage.scene.subject.height_m)
+    tried = (area.intersection(near).difference(own), area.difference(own), area)
+    sought = next(one for one in tried if one.area > 0.0)
     parts = [g for g in getattr(sought, "geoms", [sought]) if g.area > 0.0]
     circles = [shapely.maximum_inscribed_circle(part, tolerance=0.01) for part in parts]
     best = max(circles, key=lambda radius: radius.length)
@@ -171,7 +176,7 @@ def _blind_words(
             "subject from sides too far apart. Move the light between turns."
         )
     way = ", ".join(
-        f"{length(room.metres)} {room.way}"
+        f"{_room(room.metres)} {room.way}"
         + (f" (then {room.shows_from} sees it)" if room.shows_from else "")
         for room in rooms
     )
@@ -179,6 +184,11 @@ def _blind_words(
         f"A light {size} hides from every stand {length(distance)} from the subject on bearing "
         f"{bearing:.0f}° ({compass_point(bearing)}). It may be moved {way}."
     )
+
+
+def _room(metres: float) -> str:
+    """A length that matters to the centimetre, rounded down."""
+    return f"{math.floor(100.0 * metres):d} cm" if metres < 1.0 else length(metres)
 
 
 def _later_words(stage: Stage, seen: Sequence[InLaterFrame]) -> str:

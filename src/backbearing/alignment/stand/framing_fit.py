@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Protocol
+from typing import TYPE_CHECKING, Final, Protocol
 
 import numpy as np
 
+from backbearing.alignment.stand.outline_edges import outer_sides, outermost
 from backbearing.alignment.stand.solve import level_distance_m
 from backbearing.camera.angles import (
     angle_from_axis_deg,
@@ -25,6 +26,13 @@ if TYPE_CHECKING:
 
     Floats = NDArray[np.float64]
     Ints = NDArray[np.int64]
+    Flags = NDArray[np.bool_]
+
+AT_ONCE: Final = 4_000_000
+"""Points of subjects looked at from places, at once: what memory they take."""
+
+BOX_POINTS: Final = 17
+"""Points along an upright side of a box, where a lens bends it; a parabola lies between."""
 
 
 class Shapes(Protocol):
@@ -36,6 +44,14 @@ class Shapes(Protocol):
 
     def corners_m(self, which: Ints) -> tuple[Floats, Floats]:
         """Across and up from the middle of the base: all that can lie outermost, (p, ...)."""
+        ...
+
+    def sides_m(self, which: Ints) -> tuple[Floats, Floats, Flags]:
+        """The same for a lens that bends straight sides, and which points lie within one."""
+        ...
+
+    def side_points(self) -> int:
+        """How many points `sides_m` gives of a row."""
         ...
 
 
@@ -55,6 +71,16 @@ class OneShape:
         corners = (slice(None), *(None,) * which.ndim)
         return hull[:, 0][corners], hull[:, 1][corners]
 
+    def sides_m(self, which: Ints) -> tuple[Floats, Floats, Flags]:
+        """Points along the outline's outer sides."""
+        sides = outer_sides(self.outline)
+        points = (slice(None), *(None,) * which.ndim)
+        return sides.across_m[points], sides.up_m[points], sides.inner
+
+    def side_points(self) -> int:
+        """How many points the sides have."""
+        return len(outer_sides(self.outline).across_m)
+
 
 @dataclass(frozen=True, slots=True)
 class Boxes:
@@ -72,6 +98,19 @@ class Boxes:
         half, tall = 0.5 * self.width_m[which], self.height_m[which]
         low = np.zeros_like(tall)
         return np.stack([-half, half, half, -half]), np.stack([low, low, tall, tall])
+
+    def sides_m(self, which: Ints) -> tuple[Floats, Floats, Flags]:
+        """Points along both upright sides."""
+        half, tall = 0.5 * self.width_m[which], self.height_m[which]
+        share = np.linspace(0.0, 1.0, BOX_POINTS)
+        up = share[(slice(None), *(None,) * which.ndim)] * tall
+        across = np.broadcast_to(half, up.shape)
+        inner = (share > 0.0) & (share < 1.0)
+        return np.concatenate([-across, across]), np.concatenate([up, up]), np.tile(inner, 2)
+
+    def side_points(self) -> int:
+        """How many points both sides have."""
+        return 2 * BOX_POINTS
 
 
 @dataclass(frozen=True, slots=True)
@@ -120,8 +159,29 @@ class FramingFit:
         return (top - base) / self.camera.frame_height_mm
 
     def width(self, which: Ints, distance_m: Floats, base_altitude_deg: Floats) -> Floats:
-        """Fraction of the frame's width between the outermost projected points."""
-        across, up = self.shapes.corners_m(which)
+        """Fraction of the frame's width between the outermost projected points.
+
+        Straight lines stay straight in a rectilinear frame, and the corners of the hull are
+        enough. A fisheye bends them: its outermost point may lie within a straight side.
+        """
+        if self.lens.projection == "rectilinear":
+            x = self._across(*self.shapes.corners_m(which), distance_m, base_altitude_deg)
+            return np.asarray(x.max(axis=0) - x.min(axis=0))
+        rows, distance, base = np.broadcast_arrays(which, distance_m, base_altitude_deg)
+        rows, flat_distance, flat_base = rows.ravel(), distance.ravel(), base.ravel()
+        out = np.empty(distance.size)
+        at_once = max(1, AT_ONCE // self.shapes.side_points())
+        for i in range(0, distance.size, at_once):
+            part = slice(i, i + at_once)
+            across, up, inner = self.shapes.sides_m(rows[part])
+            x = self._across(across, up, flat_distance[part], flat_base[part])
+            out[part] = outermost(x, inner) + outermost(-x, inner)
+        return out.reshape(distance.shape)
+
+    def _across(
+        self, across: Floats, up: Floats, distance_m: Floats, base_altitude_deg: Floats
+    ) -> Floats:
+        """Where points of the subject fall across the frame; the points come first."""
         height = distance_m * np.tan(np.radians(base_altitude_deg)) + up
         x, _ = frame_position(
             self.camera,
@@ -131,7 +191,7 @@ class FramingFit:
             azimuth_deg=np.degrees(np.arctan2(across, distance_m)),
             altitude_deg=np.degrees(np.arctan2(height, np.hypot(distance_m, across))),
         )
-        return np.asarray(x.max(axis=0) - x.min(axis=0))
+        return x
 
     def excess(
         self, which: Ints, distance_m: Floats, base_altitude_deg: Floats, top_altitude_deg: Floats

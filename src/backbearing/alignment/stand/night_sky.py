@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
-from zoneinfo import ZoneInfo
+
+from backbearing.base.wall_clock import hm
 
 if TYPE_CHECKING:
     import datetime as dt
@@ -27,8 +28,8 @@ class NightSky:
     clear_by_deg: float
 
     def clock(self, time: dt.datetime) -> str:
-        """Write a moment as local wall time, ``"23:40"``."""
-        return f"{time.astimezone(ZoneInfo(self.zone)):%H:%M}"
+        """Write a moment as local wall time, ``"23:40"``; see :func:`.wall_clock.hm`."""
+        return hm(time, self.zone)
 
     def is_sunless(self, time: dt.datetime) -> bool:
         """Whether the Sun is as far down as asked."""

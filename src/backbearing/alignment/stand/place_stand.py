@@ -9,11 +9,11 @@ from __future__ import annotations
 import math
 from dataclasses import replace
 from typing import TYPE_CHECKING, Final
-from zoneinfo import ZoneInfo
 
 from backbearing.alignment.stand.lens_questions import distances_with_drops_m
 from backbearing.base.angles import wrap_180_deg, wrap_360_deg
 from backbearing.base.geodesy import line_between
+from backbearing.base.wall_clock import hm
 from backbearing.plan.placing import Placing, PlacingBearings, PlacingError, PlacingErrors
 from backbearing.sky.magnetic import magnetic_declination
 
@@ -182,7 +182,6 @@ def _inward(placing: Placing) -> str:
 
 
 def _line_up(placing: Placing, scene: Scene, stand: Stand, zone: str) -> str:
-    at = stand.time.astimezone(ZoneInfo(zone))
     right = placing.target_right_deg
     beside = (
         "right behind the subject"
@@ -192,8 +191,8 @@ def _line_up(placing: Placing, scene: Scene, stand: Stand, zone: str) -> str:
     over = placing.target_above_top_deg
     high = f"{abs(over):.1f}° {'over' if over >= 0.0 else 'below'} its top"
     return (
-        f"At {at:%H:%M} {scene.target.name} stands {beside}, {high}. If it stands too far right, "
-        "step left; too far left, step right, facing the subject."
+        f"At {hm(stand.time, zone)} {scene.target.name} stands {beside}, {high}. "
+        "If it stands too far right, step left; too far left, step right, facing the subject."
     )
 
 

@@ -16,6 +16,7 @@ from backbearing.alignment.view.milky_way import brightness
 from backbearing.alignment.view.sky_rotation import SkyTurn
 from backbearing.base.angles import wrap_180_deg, wrap_360_deg
 from backbearing.base.text import length
+from backbearing.base.wall_clock import hm
 from backbearing.camera.framing import Frame
 from backbearing.plan.view import View, ViewGround, ViewPlacement, ViewSky
 from backbearing.sky.moonlight import dimming_mag
@@ -100,15 +101,13 @@ def view_of(plan: Plan, lens_plan: LensPlan, elevation: Elevation | None) -> Vie
 
 
 def _caption(plan: Plan, stand: Stand, added_mag: float) -> str:
-    from zoneinfo import ZoneInfo
 
-    local = stand.time.astimezone(ZoneInfo(plan.zone))
     shot = turn_of(plan, stand)
     bright = f", sky {added_mag:.1f} mag brighter" if added_mag >= SHOWN_MAG else ""
     turn = f"turn {shot.number}, " if shot is not None else ""
     return (
-        f"{turn}{local:%H:%M}, {length(stand.distance_m)} away, subject {stand.share:.0%} of the "
-        f"frame{bright}"
+        f"{turn}{hm(stand.time, plan.zone)}, {length(stand.distance_m)} away, "
+        f"subject {stand.share:.0%} of the frame{bright}"
     )
 
 

@@ -12,6 +12,7 @@ from backbearing.alignment.stand.stand_cautions import HIGH_ALTITUDE_DEG
 from backbearing.alignment.stand.uncertainty import clearance_sigma_deg, verdict
 from backbearing.base.cautions import STEEP_DEG
 from backbearing.base.text import compass_point, length, night_label
+from backbearing.base.wall_clock import hm
 from backbearing.outing.scouting_request import PART_WORDS, PARTS
 from backbearing.scouting.ranking.failures import target_word
 from backbearing.sky.zones import local, named_zone
@@ -77,8 +78,8 @@ def _when(context: Context, tallied: Tallied, facts: StandFacts, i: int) -> str:
         float(stretches.end[stretch]),
     )
     moments = stretches.instants(context.clock, np.full(2, stretch), np.array(ends))
-    first, last = (f"{local(moment, zone):%H:%M}" for moment in moments)
-    best = f"{local(facts.best.utc[i], zone):%H:%M}"
+    first, last = (hm(local(moment, zone)) for moment in moments)
+    best = hm(local(facts.best.utc[i], zone))
     evening = task.first_night + dt.timedelta(days=int(facts.best.night[i]))
     return (
         f"{target_word(task.target)} {facts.best.clearance_deg[i]:.1f}° over the ridge at {best}, "

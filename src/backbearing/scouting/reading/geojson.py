@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
 
+from backbearing.base.datum_shift import to_wgs84
 from backbearing.base.errors import OutingError
 from backbearing.scouting.reading.features import rough_of
 from backbearing.scouting.reading.raw_table import MOST_ROWS
@@ -136,14 +137,14 @@ def _is_pair(corner: Any) -> bool:
 
 
 def _to_wgs84(file: Path, shapes: list[Any], code: int) -> list[Any]:
-    import geopandas
+    from pyproj import CRS
     from pyproj.exceptions import CRSError
 
     try:
-        series = geopandas.GeoSeries(shapes, crs=f"EPSG:{code}")
+        crs = CRS.from_epsg(code)
     except CRSError as problem:
         raise _refuse(file, f"names EPSG:{code}, which is not known; save it in WGS84") from problem
-    return list(series.to_crs("EPSG:4326"))
+    return list(to_wgs84(shapes, crs))
 
 
 def _short(problem: BaseException) -> str:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any, Final
 
+from backbearing.base.datum_shift import WGS84, to_wgs84
 from backbearing.base.errors import OutingError
 from backbearing.base.text import crs_name
 from backbearing.scouting.reading.features import rough_of
@@ -40,9 +41,10 @@ def read(file: Path, layer: str | None = None) -> Rough:
     except Exception as problem:  # the driver's own errors share no class
         raise _refuse(file, f"cannot be read as a GeoPackage ({str(problem)[:120]})") from problem
     notes = []
-    if frame.crs != "EPSG:4326":
+    if frame.crs != WGS84:
         notes.append(f"Layer {name} is in {crs_name(frame.crs)}; its places were taken to WGS84.")
-        frame = frame.to_crs("EPSG:4326")
+        shapes = list(to_wgs84(list(frame.geometry), frame.crs))
+        frame = frame.set_geometry(shapes, crs=WGS84)
     columns = {str(key).lower(): frame[key] for key in frame.columns}
     wanted = {key: _cells(columns[key]) for key in _KEYS if key in columns}
     properties = [dict(zip(wanted, row, strict=True)) for row in zip(*wanted.values(), strict=True)]
