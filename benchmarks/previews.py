@@ -12,9 +12,10 @@ from typing import TYPE_CHECKING
 from backbearing.alignment import plan_night
 from backbearing.alignment.night.from_outing import open_elevation
 from backbearing.alignment.view.lens_views import views
-from backbearing.drawing.png import sheet_png
+from backbearing.drawing.png import drawing_png
+from backbearing.drawing.svg import drawing_svg
 from backbearing.outing.load import load_outing
-from backbearing.pictures.preview import preview_sheet, sheet_text
+from backbearing.pictures.preview import preview_sheet
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -35,8 +36,8 @@ def main() -> None:
     plan = plan_night(outing, elevation)
     seen = views(plan, elevation)
     print(f"views of {len(seen)} lenses   {best_of(lambda: views(plan, elevation)):6.3f} s")
-    svg = best_of(lambda: [sheet_text(preview_sheet(view)) for view in seen])
-    png = best_of(lambda: [sheet_png(preview_sheet(view)) for view in seen])
+    svg = best_of(lambda: [drawing_svg(preview_sheet(view)) for view in seen])
+    png = best_of(lambda: [drawing_png(preview_sheet(view)) for view in seen])
     print(f"as SVG               {svg:6.3f} s\nas PNG               {png:6.3f} s")
 
 

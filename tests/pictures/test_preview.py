@@ -18,8 +18,9 @@ from backbearing.alignment.view.lens_views import views
 from backbearing.base.errors import NothingFoundError, WriteRefusedError
 from backbearing.base.grouped import changed
 from backbearing.drawing.palette import VIEW, VIEW_RED
-from backbearing.drawing.png import sheet_png
-from backbearing.pictures.preview import preview_sheet, sheet_text, side_by_side_sheet, write_sheet
+from backbearing.drawing.png import drawing_png
+from backbearing.drawing.svg import drawing_svg
+from backbearing.pictures.preview import preview_sheet, side_by_side_sheet, write_sheet
 from backbearing.pictures.preview_files import preview_files
 from backbearing.pictures.preview_frame import moon_shape, sky_picture, star_colours
 from backbearing.plan.turns import as_walked
@@ -45,7 +46,7 @@ def pixels(data: bytes) -> np.ndarray:
 
 
 def test_svg_is_well_formed_and_asks_for_nothing(seen: tuple[View, ...]) -> None:
-    text = sheet_text(preview_sheet(seen[1], guides=True))
+    text = drawing_svg(preview_sheet(seen[1], guides=True))
     root = ET.fromstring(text)  # noqa: S314
     assert root.get("role") == "img"
     for element in root.iter():
@@ -55,12 +56,12 @@ def test_svg_is_well_formed_and_asks_for_nothing(seen: tuple[View, ...]) -> None
             assert not key.startswith("on")
             if key.endswith("href"):
                 assert value.startswith("data:image/png;base64,")
-    assert sheet_text(preview_sheet(seen[1], guides=True)) == text
+    assert drawing_svg(preview_sheet(seen[1], guides=True)) == text
 
 
 def test_every_star_of_the_view_is_drawn_at_its_place(seen: tuple[View, ...]) -> None:
     view = seen[3]
-    root = ET.fromstring(sheet_text(preview_sheet(view, width_px=1000)))  # noqa: S314
+    root = ET.fromstring(drawing_svg(preview_sheet(view, width_px=1000)))  # noqa: S314
     drawn = {(float(c.get("cx")), float(c.get("cy"))) for c in root.iter(f"{SVG}circle")}
     high = 1000.0 / view.aspect
     for x, y in zip(view.stars.x, view.stars.y, strict=True):
@@ -69,17 +70,17 @@ def test_every_star_of_the_view_is_drawn_at_its_place(seen: tuple[View, ...]) ->
 
 
 def test_red_pictures_have_no_green_or_blue(seen: tuple[View, ...]) -> None:
-    red = pixels(sheet_png(preview_sheet(seen[0], night=True, guides=True)))
+    red = pixels(drawing_png(preview_sheet(seen[0], night=True, guides=True)))
     assert red[..., 1:].max() == 0
     assert red[..., 0].max() > 150
-    text = sheet_text(preview_sheet(seen[0], night=True, guides=True))
+    text = drawing_svg(preview_sheet(seen[0], night=True, guides=True))
     for colour in re.findall(r"#([0-9a-f]{6})", text):
         assert colour.endswith("0000")
 
 
 def test_sky_is_brighter_than_land_and_the_subject_darkest(seen: tuple[View, ...]) -> None:
     view = seen[1]
-    picture = pixels(sheet_png(preview_sheet(view, width_px=900))).sum(axis=2)
+    picture = pixels(drawing_png(preview_sheet(view, width_px=900))).sum(axis=2)
     high = 900.0 / view.aspect
     ridge = float(np.interp(0.1, view.ridge[:, 0], view.ridge[:, 1]))
     above = picture[round((1 - ridge) * high) - 12, 80:100].mean()
@@ -99,8 +100,8 @@ def test_the_bar_of_ten_degrees_grows_with_the_lens(seen: tuple[View, ...]) -> N
 
 def test_guides_only_when_asked(seen: tuple[View, ...]) -> None:
     view = changed(seen[1], target_box=(0.3, 0.5, 0.7, 0.9))
-    plain = sheet_text(preview_sheet(view))
-    guided = sheet_text(preview_sheet(view, guides=True))
+    plain = drawing_svg(preview_sheet(view))
+    guided = drawing_svg(preview_sheet(view, guides=True))
     assert "stroke-dasharray" not in plain
     assert guided.count("stroke-dasharray") == 2
     assert view.target_name in guided.split("</desc>")[1]
@@ -111,7 +112,7 @@ def test_the_hidden_light_is_drawn_with_its_key(plan: Plan, elevation: Elevation
     bare = dataclasses.replace(view, hidden=None)
     key = "ground where a light hides from every stand"
     for lay_out in (preview_sheet, lambda v, **k: side_by_side_sheet([v], title="one", **k)):
-        lit, without = (sheet_text(lay_out(v)) for v in (view, bare))
+        lit, without = (drawing_svg(lay_out(v)) for v in (view, bare))
         assert key in lit.split("</desc>")[0]
         assert key in lit.split("</desc>")[1]
         assert key not in without
@@ -120,7 +121,7 @@ def test_the_hidden_light_is_drawn_with_its_key(plan: Plan, elevation: Elevation
         assert ink not in without
         # Seen through the subject: drawn after it.
         assert lit.index(ink) > lit.index('fill="#030406"')
-    red = pixels(sheet_png(preview_sheet(view, night=True)))
+    red = pixels(drawing_png(preview_sheet(view, night=True)))
     assert red[..., 1:].max() == 0
 
 
@@ -143,17 +144,17 @@ def test_a_bright_sky_has_a_fainter_band_and_says_so(seen: tuple[View, ...]) -> 
         level = [np.median(sky_picture(v, palette).sum(axis=2)) for v in (dark, moonlit)]
         assert level[1] > level[0]
     words = "brightens the sky at the target by up to 3.0 mag"
-    assert words in sheet_text(side_by_side_sheet([dark, moonlit], title="two"))
-    assert "brightens" not in sheet_text(side_by_side_sheet([dark], title="one"))
+    assert words in drawing_svg(side_by_side_sheet([dark, moonlit], title="two"))
+    assert "brightens" not in drawing_svg(side_by_side_sheet([dark], title="one"))
 
 
 def test_hostile_names_stay_text(seen: tuple[View, ...]) -> None:
     view = changed(seen[1], target_name=HOSTILE)
-    text = sheet_text(side_by_side_sheet([view], title=HOSTILE, guides=True))
+    text = drawing_svg(side_by_side_sheet([view], title=HOSTILE, guides=True))
     root = ET.fromstring(text)  # noqa: S314
     assert not list(root.iter(f"{SVG}script"))
     assert "\u202e" not in text
-    assert sheet_png(side_by_side_sheet([view], title=HOSTILE, guides=True))
+    assert drawing_png(side_by_side_sheet([view], title=HOSTILE, guides=True))
 
 
 def test_a_moon_and_a_planet_are_drawn(seen: tuple[View, ...]) -> None:
@@ -161,13 +162,13 @@ def test_a_moon_and_a_planet_are_drawn(seen: tuple[View, ...]) -> None:
     planet = Planet("saturn", 0.75, 0.8, 0.4)
     bare = changed(seen[1], moon=None, planets=())
     with_both = changed(bare, moon=moon, planets=(planet,))
-    difference = pixels(sheet_png(preview_sheet(with_both))) - pixels(
-        sheet_png(preview_sheet(bare))
+    difference = pixels(drawing_png(preview_sheet(with_both))) - pixels(
+        drawing_png(preview_sheet(bare))
     )
     high = 1080.0 / bare.aspect
     left = difference[round(0.2 * high), 270 - 19 : 270 + 19].max()
     assert left > 300 / 3
-    assert "Saturn" in sheet_text(preview_sheet(with_both))
+    assert "Saturn" in drawing_svg(preview_sheet(with_both))
 
 
 @pytest.mark.parametrize(("lit", "area"), [(0.0, 0.0), (0.25, 0.25), (0.5, 0.5), (1.0, 1.0)])

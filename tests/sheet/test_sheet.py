@@ -22,9 +22,9 @@ from backbearing.base.grouped import changed, flat_values
 from backbearing.drawing.fonts import face, in_order
 from backbearing.plan.place import Place
 from backbearing.sheet import sheet_html, sheet_pdf, write_sheet
-from backbearing.sheet.cells import tame
 from backbearing.sheet.content import sheet_content
 from backbearing.sheet.pdf import PAPERS
+from backbearing.sheet.table_cells import tame
 
 if TYPE_CHECKING:
     from pathlib import Path

@@ -1,4 +1,4 @@
-"""What a preview is made of: a picture of the sky, and a few kinds of marks upon it."""
+"""What a drawing is made of: panels with a picture of the sky, and a few kinds of marks."""
 
 from __future__ import annotations
 
@@ -35,7 +35,7 @@ class Area:
 
 
 @dataclass(frozen=True, slots=True)
-class Line:
+class Stroke:
     """A thin line, dashed where asked."""
 
     points: Points
@@ -58,7 +58,7 @@ class Words:
     bold: bool = False
 
 
-Mark = Dot | Area | Line | Words
+Mark = Dot | Area | Stroke | Words
 
 
 @dataclass(frozen=True, slots=True)
@@ -74,7 +74,7 @@ class Panel:
 
 
 @dataclass(frozen=True, slots=True)
-class Sheet:
+class Drawing:
     """A whole picture: paper, panels, and marks outside of them."""
 
     width: int

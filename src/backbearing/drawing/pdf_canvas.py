@@ -6,21 +6,21 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from backbearing.drawing.fonts import NARROW, face, in_order
-from backbearing.drawing.marks import Area, Dot, Line
+from backbearing.drawing.marks import Area, Dot, Stroke
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
 
-    from backbearing.drawing.marks import Mark, Panel, Points, Sheet, Words
+    from backbearing.drawing.marks import Drawing, Mark, Panel, Points, Words
     from backbearing.drawing.palette import Colour, SheetPalette
 
 
 @dataclass(frozen=True, slots=True)
-class Pen:
-    """A canvas with its inks; ``tall`` is the page's height."""
+class PdfCanvas:
+    """A canvas with its colours; ``tall`` is the page's height."""
 
     canvas: Any
-    inks: SheetPalette
+    palette: SheetPalette
     tall: float
 
     def words(
@@ -32,7 +32,7 @@ class Pen:
         shown = letters.shown(text)
         wide = letters.width(shown, size)
         x -= {"start": 0.0, "middle": wide / 2.0, "end": wide}[anchor]
-        self.canvas.setFillColorRGB(*_rgb(ink or self.inks.ink), alpha=1.0)
+        self.canvas.setFillColorRGB(*_rgb(ink or self.palette.ink), alpha=1.0)
         line = self.canvas.beginText(x, self.tall - y)
         line.setFont(letters.name, size)
         line.setHorizScale(100.0 * NARROW)
@@ -44,17 +44,17 @@ class Pen:
         self.canvas.setFillColorRGB(*_rgb(ink), alpha=1.0)
         self.canvas.rect(x, self.tall - y - height, width, height, stroke=0, fill=1)
 
-    def picture(self, sheet: Sheet, x: float, y: float, width: float) -> None:
+    def picture(self, drawing: Drawing, x: float, y: float, width: float) -> None:
         """Draw a picture made of marks, at a width."""
-        scale = width / sheet.width
+        scale = width / drawing.width
         self.canvas.saveState()
         self.canvas.translate(x, self.tall - y)
         self.canvas.scale(scale, scale)
-        inner = Pen(self.canvas, self.inks, 0.0)
-        inner._clip(0.0, 0.0, sheet.width, sheet.height)
-        for panel in sheet.panels:
+        inner = PdfCanvas(self.canvas, self.palette, 0.0)
+        inner._clip(0.0, 0.0, drawing.width, drawing.height)
+        for panel in drawing.panels:
             inner._panel(panel)
-        inner.marks(sheet.marks)
+        inner.marks(drawing.marks)
         self.canvas.restoreState()
 
     def marks(self, marks: Iterable[Mark]) -> None:
@@ -65,7 +65,7 @@ class Pen:
                 self.canvas.circle(mark.x, self.tall - mark.y, mark.radius, stroke=0, fill=1)
             elif isinstance(mark, Area):
                 self._area(mark)
-            elif isinstance(mark, Line):
+            elif isinstance(mark, Stroke):
                 self._line(mark)
             else:
                 self._word(mark)
@@ -84,7 +84,7 @@ class Pen:
         self._clip(panel.x, panel.y, panel.width, panel.height)
         below = self.tall - panel.y - panel.height
         self.canvas.drawImage(ImageReader(sky), panel.x, below, panel.width, panel.height)
-        inner = Pen(self.canvas, self.inks, self.tall - panel.y)
+        inner = PdfCanvas(self.canvas, self.palette, self.tall - panel.y)
         inner.marks(panel.marks)
         self.canvas.restoreState()
 
@@ -104,7 +104,7 @@ class Pen:
             self.canvas.setLineWidth(0.5)
         self.canvas.drawPath(path, stroke=int(mark.edge is not None), fill=1, fillMode=0)
 
-    def _line(self, mark: Line) -> None:
+    def _line(self, mark: Stroke) -> None:
         path = self.canvas.beginPath()
         self._trace(path, mark.points)
         self.canvas.setStrokeColorRGB(*_rgb(mark.ink), alpha=mark.alpha)

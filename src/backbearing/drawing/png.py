@@ -1,4 +1,4 @@
-"""A preview sheet as PNG, painted at twice the size and brought down."""
+"""A drawing as PNG, painted at twice the size and brought down."""
 
 from __future__ import annotations
 
@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
 
 from backbearing.base.text import terminal_safe
-from backbearing.drawing.marks import Area, Dot, Line
+from backbearing.drawing.marks import Area, Dot, Stroke
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -17,37 +17,37 @@ if TYPE_CHECKING:
     from PIL.Image import Image as Picture
     from PIL.ImageDraw import ImageDraw
 
-    from backbearing.drawing.marks import Mark, Panel, Points, Sheet, Words
+    from backbearing.drawing.marks import Drawing, Mark, Panel, Points, Words
 
 FINER: Final = 2
 """Painted so many times larger than shown, for smooth edges."""
 
 
-def sheet_png(sheet: Sheet) -> bytes:
-    """Paint a sheet as PNG."""
+def drawing_png(drawing: Drawing) -> bytes:
+    """Paint a drawing as PNG."""
     stream = io.BytesIO()
-    sheet_picture(sheet).save(stream, format="PNG", optimize=False, compress_level=6)
+    painted(drawing).save(stream, format="PNG", optimize=False, compress_level=6)
     return stream.getvalue()
 
 
-def sheet_webp(sheet: Sheet) -> bytes:
-    """Paint a sheet as WebP, a quarter of the size, for the page."""
+def drawing_webp(drawing: Drawing) -> bytes:
+    """Paint a drawing as WebP, a quarter of the size, for the page."""
     stream = io.BytesIO()
-    sheet_picture(sheet).save(stream, format="WEBP", quality=82, method=4)
+    painted(drawing).save(stream, format="WEBP", quality=82, method=4)
     return stream.getvalue()
 
 
-def sheet_picture(sheet: Sheet) -> Picture:
-    """Paint a sheet."""
+def painted(drawing: Drawing) -> Picture:
+    """Paint a drawing."""
     from PIL import Image
 
-    size = (sheet.width * FINER, sheet.height * FINER)
-    picture = Image.new("RGB", size, sheet.paper)
-    for panel in sheet.panels:
+    size = (drawing.width * FINER, drawing.height * FINER)
+    picture = Image.new("RGB", size, drawing.paper)
+    for panel in drawing.panels:
         box = (round(panel.x * FINER), round(panel.y * FINER))
         picture.paste(_panel(panel), box)
-    _paint(picture, sheet.marks)
-    return picture.resize((sheet.width, sheet.height), Image.Resampling.BOX)
+    _paint(picture, drawing.marks)
+    return picture.resize((drawing.width, drawing.height), Image.Resampling.BOX)
 
 
 def _panel(panel: Panel) -> Picture:
@@ -62,20 +62,20 @@ def _panel(panel: Panel) -> Picture:
 def _paint(picture: Picture, marks: Iterable[Mark]) -> None:
     from PIL import ImageDraw
 
-    pen = ImageDraw.Draw(picture, "RGBA")
+    draw = ImageDraw.Draw(picture, "RGBA")
     for mark in marks:
         if isinstance(mark, Dot):
             x, y, r = (v * FINER for v in (mark.x, mark.y, mark.radius))
-            pen.ellipse((x - r, y - r, x + r, y + r), fill=(*mark.ink, round(255 * mark.alpha)))
+            draw.ellipse((x - r, y - r, x + r, y + r), fill=(*mark.ink, round(255 * mark.alpha)))
         elif isinstance(mark, Area):
-            _fill(picture, pen, mark)
-        elif isinstance(mark, Line):
-            _stroke(pen, mark)
+            _fill(picture, draw, mark)
+        elif isinstance(mark, Stroke):
+            _stroke(draw, mark)
         else:
-            _write(pen, mark)
+            _write(draw, mark)
 
 
-def _fill(picture: Picture, pen: ImageDraw, area: Area) -> None:
+def _fill(picture: Picture, draw: ImageDraw, area: Area) -> None:
     from PIL import Image, ImageChops, ImageDraw
 
     mask = Image.new("1", picture.size)
@@ -86,15 +86,15 @@ def _fill(picture: Picture, pen: ImageDraw, area: Area) -> None:
     picture.paste(area.ink, (0, 0, *picture.size), mask.convert("L"))
     if area.edge is not None:
         for ring in area.rings:
-            pen.line([*_scaled(ring), _scaled(ring)[0]], fill=(*area.edge, 255), width=1)
+            draw.line([*_scaled(ring), _scaled(ring)[0]], fill=(*area.edge, 255), width=1)
 
 
-def _stroke(pen: ImageDraw, line: Line) -> None:
+def _stroke(draw: ImageDraw, line: Stroke) -> None:
     ink = (*line.ink, round(255 * line.alpha))
     wide = max(1, round(line.width * FINER))
     points = _scaled(line.points)
     if not line.dashed:
-        pen.line(points, fill=ink, width=wide, joint="curve")
+        draw.line(points, fill=ink, width=wide, joint="curve")
         return
     for (ax, ay), (bx, by) in pairwise(points):
         length = max(1e-9, ((bx - ax) ** 2 + (by - ay) ** 2) ** 0.5)
@@ -102,7 +102,7 @@ def _stroke(pen: ImageDraw, line: Line) -> None:
         while at < length:
             end = min(at + 5.0 * FINER, length)
             p, q = at / length, end / length
-            pen.line(
+            draw.line(
                 [ax + (bx - ax) * p, ay + (by - ay) * p, ax + (bx - ax) * q, ay + (by - ay) * q],
                 fill=ink,
                 width=wide,
@@ -110,9 +110,9 @@ def _stroke(pen: ImageDraw, line: Line) -> None:
             at += 9.0 * FINER
 
 
-def _write(pen: ImageDraw, words: Words) -> None:
+def _write(draw: ImageDraw, words: Words) -> None:
     anchor = {"start": "ls", "middle": "ms", "end": "rs"}[words.anchor]
-    pen.text(
+    draw.text(
         (words.x * FINER, words.y * FINER),
         terminal_safe(words.text),
         fill=(*words.ink, 255),

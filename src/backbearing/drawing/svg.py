@@ -1,4 +1,4 @@
-"""A preview sheet as SVG: plain attributes only, so that a strict page may hold it."""
+"""A drawing as SVG: plain attributes only, so that a strict page may hold it."""
 
 from __future__ import annotations
 
@@ -8,27 +8,27 @@ from html import escape
 from typing import TYPE_CHECKING
 
 from backbearing.base.text import terminal_safe
-from backbearing.drawing.marks import Area, Dot, Line
+from backbearing.drawing.marks import Area, Dot, Stroke
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
 
-    from backbearing.drawing.marks import Mark, Panel, Points, Sheet
+    from backbearing.drawing.marks import Drawing, Mark, Panel, Points
 
 
-def sheet_svg(sheet: Sheet) -> str:
-    """Write a sheet as SVG; the same sheet gives the same text."""
+def drawing_svg(drawing: Drawing) -> str:
+    """Write a drawing as SVG; the same drawing gives the same text."""
     opening = (
-        f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {sheet.width} {sheet.height}" '
+        f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {drawing.width} {drawing.height}" '
         'role="img" font-family="DejaVu Sans, Verdana, sans-serif">'
     )
     parts = [
         opening,
-        f"<title>{_text(sheet.title)}</title>",
-        f"<desc>{_text(sheet.description)}</desc>",
-        f'<rect width="{sheet.width}" height="{sheet.height}" fill="{sheet.paper.css}"/>',
-        *(_panel(panel) for panel in sheet.panels),
-        *_marks(sheet.marks),
+        f"<title>{_text(drawing.title)}</title>",
+        f"<desc>{_text(drawing.description)}</desc>",
+        f'<rect width="{drawing.width}" height="{drawing.height}" fill="{drawing.paper.css}"/>',
+        *(_panel(panel) for panel in drawing.panels),
+        *_marks(drawing.marks),
         "</svg>",
     ]
     return "\n".join(parts) + "\n"
@@ -69,7 +69,7 @@ def _mark(mark: Mark) -> str:
         shape = "".join(f"M{_path(ring)}Z" for ring in mark.rings)
         edge = f' stroke="{mark.edge.css}" stroke-width="0.6"' if mark.edge else ""
         return f'<path d="{shape}" fill="{mark.ink.css}" fill-rule="evenodd"{edge}/>'
-    if isinstance(mark, Line):
+    if isinstance(mark, Stroke):
         dash = ' stroke-dasharray="5 4"' if mark.dashed else ""
         return (
             f'<path d="M{_path(mark.points)}" fill="none" stroke="{mark.ink.css}" '

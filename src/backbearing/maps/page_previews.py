@@ -6,7 +6,7 @@ import base64
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Final
 
-from backbearing.drawing.png import sheet_webp
+from backbearing.drawing.png import drawing_webp
 from backbearing.pictures.preview import preview_sheet
 from backbearing.plan.comparison import (
     COMPARED,
@@ -56,7 +56,7 @@ def page_pictures(seen: Sequence[View]) -> tuple[PagePicture, ...]:
     found = []
     for view in seen:
         sheet = preview_sheet(view, width_px=PAGE_WIDTH_PX)
-        data = base64.b64encode(sheet_webp(sheet)).decode("ascii")
+        data = base64.b64encode(drawing_webp(sheet)).decode("ascii")
         found.append(
             PagePicture(
                 label=view.label,

@@ -8,10 +8,10 @@ from typing import TYPE_CHECKING, Final
 from backbearing.base.errors import NothingFoundError
 from backbearing.base.files import write_file
 from backbearing.base.text import shortened
-from backbearing.drawing.marks import Area, Line, Mark, Panel, Sheet, Words
+from backbearing.drawing.marks import Area, Drawing, Mark, Panel, Stroke, Words
 from backbearing.drawing.palette import VIEW, VIEW_RED
-from backbearing.drawing.png import sheet_png
-from backbearing.drawing.svg import sheet_svg
+from backbearing.drawing.png import drawing_png
+from backbearing.drawing.svg import drawing_svg
 from backbearing.pictures.figure_files import checked_picture
 from backbearing.pictures.preview_frame import frame_panel, shade
 
@@ -37,7 +37,7 @@ BRIGHT_MAG: Final = 0.1
 
 def preview_sheet(
     view: View, *, night: bool = False, guides: bool = False, width_px: int = WIDTH_PX
-) -> Sheet:
+) -> Drawing:
     """Lay out one view with its caption.
 
     Parameters
@@ -62,7 +62,7 @@ def preview_sheet(
         size = _size(width_px) * 0.85
         marks += _light_key([view], size * 0.47, panel.height + caption + size * 0.4, size, palette)
         caption += round(size * 1.6)
-    return Sheet(
+    return Drawing(
         width=width_px,
         height=round(panel.height) + caption,
         paper=palette.paper,
@@ -76,7 +76,7 @@ def preview_sheet(
 def side_by_side_sheet(
     views: Sequence[View], *, title: str, night: bool = False, guides: bool = False,
     width_px: int = 1600,
-) -> Sheet:  # fmt: skip
+) -> Drawing:  # fmt: skip
     """Lay out all lenses on one sheet, frames of one size, in rows of two or more.
 
     Raises
@@ -116,7 +116,7 @@ def side_by_side_sheet(
     for line in _notes(*views):
         marks.append(Words(gap, bottom + note * 0.6, line, palette.soft, note))
         bottom += note * 1.6
-    return Sheet(
+    return Drawing(
         width=width_px,
         height=math.ceil(bottom + note * 0.2),
         paper=palette.paper,
@@ -128,12 +128,7 @@ def side_by_side_sheet(
     )
 
 
-def sheet_text(sheet: Sheet) -> str:
-    """Give a sheet as SVG, for a file or for a page."""
-    return sheet_svg(sheet)
-
-
-def write_sheet(sheet: Sheet, path: str | Path, *, overwrite: bool = False) -> Path:
+def write_sheet(sheet: Drawing, path: str | Path, *, overwrite: bool = False) -> Path:
     """Write a sheet as ``.svg`` or ``.png``.
 
     Raises
@@ -143,8 +138,8 @@ def write_sheet(sheet: Sheet, path: str | Path, *, overwrite: bool = False) -> P
     """
     target = checked_picture(path, "a preview", overwrite=overwrite)
     if target.suffix.lower() == ".svg":
-        return write_file(target, sheet_text(sheet), overwrite=overwrite)
-    return write_file(target, sheet_png(sheet), overwrite=overwrite)
+        return write_file(target, drawing_svg(sheet), overwrite=overwrite)
+    return write_file(target, drawing_png(sheet), overwrite=overwrite)
 
 
 def _size(width: float) -> float:
@@ -184,7 +179,7 @@ def _caption(view: View, panel: Panel, palette: ViewPalette, lines: int) -> list
         y = base + size * 0.15
         tick = size * 0.35
         bar = ((right - long, y - tick), (right - long, y), (right, y), (right, y - tick))
-        marks.append(Line(bar, palette.ink, 0.9, width=1.4))
+        marks.append(Stroke(bar, palette.ink, 0.9, width=1.4))
         marks.append(
             Words(right, y - size * 0.55, "10° of sky", palette.soft, size * 0.85, anchor="end")
         )
@@ -201,7 +196,7 @@ def _light_key(
         box = ((x, y), (x + wide, y), (x + wide, y - tall), (x, y - tall))
         mark: Mark = Area((box,), dim, palette.light)
         if not filled:
-            mark = Line((*box, box[0]), palette.light, 1.0, width=max(1.0, size / 12.0))
+            mark = Stroke((*box, box[0]), palette.light, 1.0, width=max(1.0, size / 12.0))
         marks += [mark, Words(x + wide + size * 0.5, y, words, palette.soft, size)]
         x += wide + size * (1.6 + 0.56 * len(words))
     return marks

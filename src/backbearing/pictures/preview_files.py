@@ -11,14 +11,14 @@ from backbearing.pictures.preview import preview_sheet, side_by_side_sheet
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from backbearing.drawing.marks import Sheet
+    from backbearing.drawing.marks import Drawing
     from backbearing.plan.plan import Plan
     from backbearing.plan.view import View
 
 
 def preview_files(
     plan: Plan, seen: Sequence[View], *, night: bool = False, guides: bool = False
-) -> dict[str, Sheet]:
+) -> dict[str, Drawing]:
     """Name every preview of a plan and lay it out; empty when no lens has a stand.
 
     Parameters
@@ -33,7 +33,7 @@ def preview_files(
 
     Returns
     -------
-    dict of str to Sheet
+    dict of str to Drawing
         By file name, such as ``views.png`` and ``view-35mm.svg``.
     """
     if not seen:

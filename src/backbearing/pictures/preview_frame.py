@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
-from backbearing.drawing.marks import Area, Dot, Line, Mark, Panel, Points, Words
+from backbearing.drawing.marks import Area, Dot, Mark, Panel, Points, Stroke, Words
 from backbearing.drawing.palette import STARS, Colour
 
 if TYPE_CHECKING:
@@ -35,21 +35,21 @@ def frame_panel(
 ) -> Panel:
     """Draw one view as a panel of a width, pixels; with ``light``, the hidden light's ground."""
     height = width / view.aspect
-    pen = _Pen(width, height, palette)
+    drawn = _FrameMarks(width, height, palette)
     marks: list[Mark] = []
-    marks += pen.stars(view)
-    marks += pen.planets(view)
+    marks += drawn.stars(view)
+    marks += drawn.planets(view)
     if view.moon is not None:
-        marks += pen.moon(view.moon)
-    marks.append(Area((pen.below(view.ridge),), palette.ridge))
-    marks.append(Area((pen.below(view.near),), palette.near))
+        marks += drawn.moon(view.moon)
+    marks.append(Area((drawn.below(view.ridge),), palette.ridge))
+    marks.append(Area((drawn.below(view.near),), palette.near))
     marks.append(
-        Area(tuple(pen.points(ring) for ring in view.subject), palette.subject, palette.edge)
+        Area(tuple(drawn.points(ring) for ring in view.subject), palette.subject, palette.edge)
     )
     if light and view.hidden is not None:
-        marks += pen.hidden(view.hidden)
+        marks += drawn.hidden(view.hidden)
     if guides:
-        marks += pen.guides(view)
+        marks += drawn.guides(view)
     return Panel(x, y, width, height, sky_picture(view, palette), tuple(marks))
 
 
@@ -67,7 +67,7 @@ def sky_picture(view: View, palette: ViewPalette) -> NDArray[np.uint8]:
 
 
 @dataclass(frozen=True, slots=True)
-class _Pen:
+class _FrameMarks:
     width: float
     height: float
     palette: ViewPalette
@@ -137,7 +137,7 @@ class _Pen:
         marks: list[Mark] = [Area(patch, shade(ink), ink)]
         if len(hidden.light):
             ring = self.points(hidden.light)
-            marks.append(Line((*ring, ring[0]), ink, 1.0, width=max(1.0, self.width / 900.0)))
+            marks.append(Stroke((*ring, ring[0]), ink, 1.0, width=max(1.0, self.width / 900.0)))
         return marks
 
     def guides(self, view: View) -> list[Mark]:
@@ -145,8 +145,8 @@ class _Pen:
         w, h = self.width, self.height
         marks: list[Mark] = []
         for third in (1.0 / 3.0, 2.0 / 3.0):
-            marks.append(Line(((w * third, 0.0), (w * third, h)), ink, 0.35))
-            marks.append(Line(((0.0, h * third), (w, h * third)), ink, 0.35))
+            marks.append(Stroke(((w * third, 0.0), (w * third, h)), ink, 0.35))
+            marks.append(Stroke(((0.0, h * third), (w, h * third)), ink, 0.35))
         edge = view.edge_margin
         if edge > 0.0:
             marks.append(self._box((edge, edge, 1.0 - edge, 1.0 - edge), 0.6))
@@ -159,7 +159,7 @@ class _Pen:
                 (at[0] + size * math.cos(a), at[1] + size * math.sin(a))
                 for a in np.linspace(0.0, 2.0 * math.pi, 33).tolist()
             )
-            marks.append(Line(around, ink, 0.9))
+            marks.append(Stroke(around, ink, 0.9))
             marks.append(Words(at[0] + size * 1.5, at[1] - size * 0.7, view.target_name, ink, size))
         return marks
 
@@ -167,12 +167,12 @@ class _Pen:
         """Of small letters, pixels."""
         return max(9.0, self.width / 62.0)
 
-    def _box(self, box: tuple[float, float, float, float], alpha: float) -> Line:
+    def _box(self, box: tuple[float, float, float, float], alpha: float) -> Stroke:
         left, bottom, right, top = box
         corners = np.array(
             [(left, bottom), (right, bottom), (right, top), (left, top), (left, bottom)]
         )
-        return Line(self.points(corners), self.palette.guide, alpha, dashed=True)
+        return Stroke(self.points(corners), self.palette.guide, alpha, dashed=True)
 
 
 def shade(ink: Colour) -> Colour:

@@ -13,7 +13,7 @@ from backbearing.base.grouped import FieldOf
 from backbearing.base.text import night_label
 from backbearing.drawing.wall_clock import WallClock
 from backbearing.sheet import ground_words, late_table, shot_rows
-from backbearing.sheet.cells import NAME_CHARACTERS, ShotRow, Table, tame
+from backbearing.sheet.table_cells import NAME_CHARACTERS, SheetTable, ShotRow, tame
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -42,9 +42,9 @@ class SheetContent:
     events: tuple[tuple[str, str], ...]
     shots: tuple[ShotRow, ...]
     without: tuple[str, ...]
-    placing: Table
+    placing: SheetTable
     placing_steps: tuple[str, ...]
-    late: Table
+    late: SheetTable
     light: tuple[str, ...]
     walk: tuple[str, ...]
     heed: SheetCautions

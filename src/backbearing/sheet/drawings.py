@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Final
 
-from backbearing.drawing.marks import Dot, Panel, Sheet, Words
+from backbearing.drawing.marks import Dot, Drawing, Panel, Words
 from backbearing.drawing.palette import VIEW_PRINT, VIEW_PRINT_RED
 from backbearing.drawing.wall_clock import WallClock
 from backbearing.pictures.preview_frame import frame_panel
@@ -31,9 +31,9 @@ PICTURE_WIDTH: Final = 180.0
 class Drawings:
     """The night by the clock, one or two maps, and a picture for each lens with its words."""
 
-    strip: Sheet | None
-    maps: tuple[tuple[Sheet, str], ...]
-    pictures: tuple[tuple[Sheet, str], ...]
+    timeline: Drawing | None
+    maps: tuple[tuple[Drawing, str], ...]
+    pictures: tuple[tuple[Drawing, str], ...]
 
 
 def drawings(plan: Plan, seen: Sequence[View], palette: SheetPalette) -> Drawings:
@@ -60,13 +60,13 @@ def drawings(plan: Plan, seen: Sequence[View], palette: SheetPalette) -> Drawing
     )
 
 
-def paper_picture(view: View, *, width: float, red: bool) -> Sheet:
+def paper_picture(view: View, *, width: float, red: bool) -> Drawing:
     """Draw one view, stars no smaller than a printer can set."""
     palette = VIEW_PRINT_RED if red else VIEW_PRINT
     panel = frame_panel(view, x=0.0, y=0.0, width=width, palette=palette, guides=False)
     marks = tuple(m for mark in panel.marks if (m := _fit(mark, red=red)) is not None)
     framed = Panel(0.0, 0.0, panel.width, panel.height, panel.sky, marks)
-    return Sheet(
+    return Drawing(
         round(panel.width), round(panel.height), palette.paper, (framed,),
         (), f"{view.label}: {view.caption}", f"What the {view.label} will see.",
     )  # fmt: skip

@@ -17,15 +17,14 @@ from reportlab.lib.styles import ParagraphStyle
 from reportlab.platypus import Flowable, Paragraph, Table
 
 from backbearing.drawing.fonts import NARROW, face, in_order
-from backbearing.drawing.pdf_canvas import Pen
+from backbearing.drawing.pdf_canvas import PdfCanvas
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from backbearing.drawing.marks import Sheet
+    from backbearing.drawing.marks import Drawing
     from backbearing.drawing.palette import Colour, SheetPalette
-    from backbearing.sheet.cells import Cell, ShotRow
-    from backbearing.sheet.cells import Table as Cells
+    from backbearing.sheet.table_cells import Cell, SheetTable, ShotRow
 
 LEAD: Final = 1.21
 """Line spacing by letter size."""
@@ -41,7 +40,7 @@ def colour(ink: Colour) -> Color:
     return Color(ink[0] / 255.0, ink[1] / 255.0, ink[2] / 255.0)
 
 
-class Words(Paragraph):
+class NarrowParagraph(Paragraph):
     """A paragraph in narrow letters: set at full width, and drawn on a narrower scale."""
 
     _lines = 0
@@ -79,13 +78,15 @@ class Words(Paragraph):
         self.canv.restoreState()
 
 
-class Picture(Flowable):
+class MarksFlowable(Flowable):
     """A picture made of marks, at a width: its drawing is ours, as marks go to SVG too."""
 
-    def __init__(self, sheet: Sheet, inks: SheetPalette, width: float, *, blank: bool) -> None:
+    def __init__(
+        self, drawing: Drawing, palette: SheetPalette, width: float, *, blank: bool
+    ) -> None:
         super().__init__()
-        self.sheet, self.inks, self.blank = sheet, inks, blank
-        self.width, self.height = width, width * sheet.height / sheet.width
+        self.drawing, self.palette, self.blank = drawing, palette, blank
+        self.width, self.height = width, width * drawing.height / drawing.width
 
     def wrap(self, availWidth: float, availHeight: float) -> tuple[float, float]:
         """Width and height, points."""
@@ -95,7 +96,7 @@ class Picture(Flowable):
         """Draw it from its upper left corner."""
         if self.blank:
             return
-        Pen(self.canv, self.inks, self.height).picture(self.sheet, 0.0, 0.0, self.width)
+        PdfCanvas(self.canv, self.palette, self.height).picture(self.drawing, 0.0, 0.0, self.width)
 
 
 class Ruled(Flowable):
@@ -121,16 +122,16 @@ class Ruled(Flowable):
 
 @dataclass(frozen=True)
 class Setter:
-    """Makes flowables of one letter size and page width, points, in one set of inks."""
+    """Makes flowables of one letter size and page width, points, in one palette."""
 
     size: float
     width: float
-    inks: SheetPalette
+    palette: SheetPalette
     blank: bool = False
 
-    def picture(self, sheet: Sheet, width: float) -> Picture:
+    def picture(self, drawing: Drawing, width: float) -> MarksFlowable:
         """Set a picture at a width; nothing of it is drawn on a blank page."""
-        picture = Picture(sheet, self.inks, width, blank=self.blank)
+        picture = MarksFlowable(drawing, self.palette, width, blank=self.blank)
         picture.spaceAfter = 0.5 * self.size
         return picture
 
@@ -141,7 +142,7 @@ class Setter:
     def words(
         self, text: str, *, size: float = 0.0, bold: bool = False, soft: bool = False,
         sign: str = "", after: float = 0.18, right: bool = False,
-    ) -> Words:  # fmt: skip
+    ) -> NarrowParagraph:  # fmt: skip
         """Set a paragraph, with a sign before it where one is given; ``after`` is in letters."""
         size = size or self.size
         style = ParagraphStyle(
@@ -150,14 +151,14 @@ class Setter:
             fontSize=size,
             leading=LEAD * size,
             spaceAfter=after * size,
-            textColor=colour(self.inks.soft if soft else self.inks.ink),
+            textColor=colour(self.palette.soft if soft else self.palette.ink),
             leftIndent=1.05 * size / NARROW if sign else 0.0,
             bulletFontName=face(bold=True).name,
             bulletFontSize=size,
-            bulletColor=colour(self.inks.ink),
+            bulletColor=colour(self.palette.ink),
             alignment=TA_RIGHT if right else TA_LEFT,
         )
-        return Words(
+        return NarrowParagraph(
             escape(face().shown(text)).replace("  ", "\u00a0 "), style, bulletText=sign or None
         )
 
@@ -179,7 +180,7 @@ class Setter:
 
     def rule(self, thick: float, *, soft: bool = False) -> tuple[float, Color]:
         """Thickness and colour of a rule."""
-        return thick, colour(self.inks.rule if soft else self.inks.ink)
+        return thick, colour(self.palette.rule if soft else self.palette.ink)
 
     def head(self, text: str) -> Table:
         """Set a heading with a rule over it, which stays with what follows."""
@@ -190,7 +191,7 @@ class Setter:
         head.spaceBefore, head.keepWithNext = 0.35 * size, 1
         return head
 
-    def grid(self, table: Cells, shares: Sequence[float]) -> Table:
+    def grid(self, table: SheetTable, shares: Sequence[float]) -> Table:
         """Set a plain table, its first column bold; ``shares`` are parts of the width."""
         rows = [[self.words(name, soft=True, after=0.0) for name in table.heads]]
         rows += [
@@ -230,7 +231,7 @@ class Setter:
         table.spaceAfter = 2.0
         return table
 
-    def _turn(self, cell: Cell, width: float) -> list[Words]:
+    def _turn(self, cell: Cell, width: float) -> list[NarrowParagraph]:
         large = self.size + 3.0
         words = face(bold=True).fit(cell.large, large, width - 5.0)
         first = self.words(words, size=large, bold=True, after=0.0)
@@ -252,13 +253,14 @@ class Setter:
         return self.table([cells], widths, rules, top=0.6 * size, below=0.0)
 
     def picture_rows(
-        self, pictures: Sequence[tuple[Sheet, str]], columns: int, width: float
+        self, pictures: Sequence[tuple[Drawing, str]], columns: int, width: float
     ) -> Table:
         """Set pictures in rows of so many, with words under each."""
         gap = 8.0
         wide = (width - gap * (columns - 1)) / columns
         cells = [
-            [self.picture(sheet, wide), self.words(words, after=0.5)] for sheet, words in pictures
+            [self.picture(drawing, wide), self.words(words, after=0.5)]
+            for drawing, words in pictures
         ]
         rows = [cells[i : i + columns] for i in range(0, len(cells), columns)]
         rows[-1] += [[]] * (columns - len(rows[-1]))

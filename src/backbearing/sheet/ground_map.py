@@ -7,10 +7,10 @@ from typing import TYPE_CHECKING, Any
 from backbearing.base.local_plane import LocalPlane
 from backbearing.drawing.labels import Label
 from backbearing.drawing.map_window import MapWindow, areas_of, hatching, lines_of
-from backbearing.drawing.marks import Area, Dot, Sheet, Words
+from backbearing.drawing.marks import Area, Dot, Drawing, Words
 from backbearing.sheet import stands_marks
-from backbearing.sheet.cells import tame
 from backbearing.sheet.map_drawing import SMALL, MapDrawing, _box
+from backbearing.sheet.table_cells import tame
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -27,7 +27,7 @@ if TYPE_CHECKING:
 def stands_map(
     plan: Plan, shots: Sequence[LensTurn], clock: WallClock, palette: SheetPalette, *,
     width: float, height: float,
-) -> Sheet:  # fmt: skip
+) -> Drawing:  # fmt: skip
     """Draw the subject, the stands on their arcs with clock ticks, sight lines and light."""
     window = MapWindow.around(
         lat=plan.subject.lat, lon=plan.subject.lon, metres=stands_marks.reach(plan, shots),
@@ -49,7 +49,7 @@ def stands_map(
 
 def way_map(
     plan: Plan, shots: Sequence[LensTurn], palette: SheetPalette, *, width: float, height: float
-) -> Sheet | None:
+) -> Drawing | None:
     """Draw parking, tracks, land, water and the walks; None when there is no parking nor walk."""
     points = _way_points(plan, shots)
     if points is None:

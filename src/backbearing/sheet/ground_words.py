@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Final
 
 from backbearing.base.text import length
 from backbearing.drawing.number_words import climb_words, minutes
-from backbearing.sheet.cells import NAME_CHARACTERS, tame
+from backbearing.sheet.table_cells import NAME_CHARACTERS, tame
 
 if TYPE_CHECKING:
     from backbearing.drawing.wall_clock import WallClock

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Final
 
 from backbearing.drawing.arcs import at_time
 from backbearing.plan.steps import step_between, step_words
-from backbearing.sheet.cells import Table, tame
+from backbearing.sheet.table_cells import SheetTable, tame
 
 if TYPE_CHECKING:
     from backbearing.plan.plan import Plan
@@ -31,13 +31,13 @@ SPOILERS: Final = {
 """What spoils a late start, in few words."""
 
 
-def late_table(plan: Plan, shots: tuple[LensTurn, ...]) -> Table:
+def late_table(plan: Plan, shots: tuple[LensTurn, ...]) -> SheetTable:
     """One row for each turn, one column for each lateness; steps face the subject."""
     if not shots:
-        return Table((), ())
+        return SheetTable((), ())
     if plan.session is None:
         heads = ("Lens", *(f"{late} min late" for late in LATE_MINUTES))
-        return Table(heads, tuple(_from_arc(turn) for turn in shots))
+        return SheetTable(heads, tuple(_from_arc(turn) for turn in shots))
     asked = sorted({late.late_minutes for turn in shots if turn.shot for late in turn.shot.late})
     heads = ("Lens", *(f"{late:g} min late" for late in asked))
     rows = []
@@ -45,7 +45,7 @@ def late_table(plan: Plan, shots: tuple[LensTurn, ...]) -> Table:
         said = {late.late_minutes: _late(late) for late in (turn.shot.late if turn.shot else ())}
         cells = (said.get(late, "not worked out") for late in asked)
         rows.append((f"{turn.number}  {turn.label}", *cells))
-    return Table(heads, tuple(rows))
+    return SheetTable(heads, tuple(rows))
 
 
 def _late(late: LateStand) -> str:

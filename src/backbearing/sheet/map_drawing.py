@@ -9,7 +9,7 @@ import numpy as np
 
 from backbearing.drawing.labels import Labels
 from backbearing.drawing.map_window import MapWindow, lines_of
-from backbearing.drawing.marks import Area, Line, Mark, Sheet, Words
+from backbearing.drawing.marks import Area, Drawing, Mark, Stroke, Words
 
 if TYPE_CHECKING:
     from shapely.geometry.base import BaseGeometry
@@ -36,22 +36,22 @@ class MapDrawing:
         """Draw a line on the paper."""
         if len(points) > 1:
             ink = self.palette.soft if soft else self.palette.ink
-            self.marks.append(Line(points, ink, alpha, width, dashed))
+            self.marks.append(Stroke(points, ink, alpha, width, dashed))
 
     def outline(self, shape: BaseGeometry, width: float, *, dashed: bool = False) -> None:
         """Draw the lines of a shape that was cut to the window."""
         for line in lines_of(shape):
             self.line(line, width, dashed=dashed, soft=True)
 
-    def finish(self, title: str, said: str) -> Sheet:
+    def finish(self, title: str, said: str) -> Drawing:
         """Add frame, north and scale, and close the map."""
         wide, tall, palette = self.window.width, self.window.height, self.palette
         self.labels.settle()
         self._scale_and_north()
         frame = ((0.0, 0.0), (wide, 0.0), (wide, tall), (0.0, tall), (0.0, 0.0))
-        border = Line(frame, palette.ink, width=1.2)
+        border = Stroke(frame, palette.ink, width=1.2)
         marks = (*self.marks, *self.labels.marks, border)
-        return Sheet(round(wide), round(tall), palette.paper, (), marks, title, said)
+        return Drawing(round(wide), round(tall), palette.paper, (), marks, title, said)
 
     def keep_corners_free(self) -> None:
         """Keep the corners of scale and north free of words."""
@@ -75,7 +75,7 @@ class MapDrawing:
             Area(
                 (_box(0.0, tall - 21.0, 14.0 + long + 5.2 * len(shown), tall),), self.palette.paper
             ),
-            Line(
+            Stroke(
                 ((7.0, y - 4.0), (7.0, y), (7.0 + long, y), (7.0 + long, y - 4.0)), ink, width=1.6
             ),
             Words(11.0 + long, y, shown, ink, SMALL, bold=True),
@@ -83,7 +83,7 @@ class MapDrawing:
         x = self.window.width - 11.0
         self.marks += [
             Area((((x, 4.0), (x + 4.5, 17.0), (x, 14.0), (x - 4.5, 17.0)),), ink),
-            Line(((x, 14.0), (x, 24.0)), ink, width=1.2),
+            Stroke(((x, 14.0), (x, 24.0)), ink, width=1.2),
             Words(x, 33.0, "N", ink, SMALL + 1.0, anchor="middle", bold=True),
         ]
 

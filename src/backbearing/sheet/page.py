@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from backbearing.drawing.page_shell import asset, filled_page
-from backbearing.drawing.svg import sheet_svg
+from backbearing.drawing.svg import drawing_svg
 from backbearing.sheet.content import BLANKS, LATE_HEAD, MAP_KEY, SHOT_COLUMNS
 
 if TYPE_CHECKING:
@@ -21,33 +21,33 @@ PT_PER_LENS, LEAST_PT = 0.45, 8.0
 """Printed letters for up to four lenses, and how much smaller they are for each lens more."""
 
 
-def set_html(content: SheetContent, drawn: Drawings, inks: SheetPalette, paper: Paper) -> str:
+def set_html(content: SheetContent, drawn: Drawings, palette: SheetPalette, paper: Paper) -> str:
     """Set words and drawings that are made already."""
     from markupsafe import Markup
 
     # Pictures whose every word was escaped as they were drawn.
-    pictures = [(Markup(sheet_svg(sheet)), words) for sheet, words in drawn.pictures]  # noqa: S704
+    pictures = [(Markup(drawing_svg(sheet)), words) for sheet, words in drawn.pictures]  # noqa: S704
     return filled_page(
         "sheet",
         "sheet.html",
-        styles=[_style(inks, paper, len(content.shots))],
+        styles=[_style(palette, paper, len(content.shots))],
         content=content,
         columns=SHOT_COLUMNS,
         blanks=BLANKS,
         map_key=MAP_KEY,
         late_head=LATE_HEAD,
         note_lines=NOTE_LINES[paper] if len(content.shots) <= 4 else 2,
-        strip=Markup(sheet_svg(drawn.strip)) if drawn.strip else None,  # noqa: S704
-        maps=[Markup(sheet_svg(sheet)) for sheet, _ in drawn.maps],  # noqa: S704
+        timeline=Markup(drawing_svg(drawn.timeline)) if drawn.timeline else None,  # noqa: S704
+        maps=[Markup(drawing_svg(sheet)) for sheet, _ in drawn.maps],  # noqa: S704
         pictures=pictures,
     )
 
 
-def _style(inks: SheetPalette, paper: Paper, lenses: int) -> str:
+def _style(palette: SheetPalette, paper: Paper, lenses: int) -> str:
     names = ("paper", "ink", "soft", "rule", "wash")
-    inked = " ".join(f"--{name}: {getattr(inks, name).css};" for name in names)
-    scheme = "dark" if inks.red else "light"
-    page = f"@page {{ size: {PAGE_SIZES[paper]}; background: {inks.paper.css}; }}"
+    inked = " ".join(f"--{name}: {getattr(palette, name).css};" for name in names)
+    scheme = "dark" if palette.red else "light"
+    page = f"@page {{ size: {PAGE_SIZES[paper]}; background: {palette.paper.css}; }}"
     letters = max(LETTERS_PT[paper] - PT_PER_LENS * max(lenses - 4, 0), LEAST_PT)
     head = f":root {{ {inked} --print: {letters:g}pt; color-scheme: {scheme}; }}\n{page}\n"
     return head + asset("sheet", "sheet.css")

@@ -9,7 +9,7 @@ from dataclasses import replace
 from typing import TYPE_CHECKING, Any, Final, Literal
 
 from backbearing.drawing.fonts import face
-from backbearing.drawing.pdf_canvas import Pen
+from backbearing.drawing.pdf_canvas import PdfCanvas
 from backbearing.sheet.story import ORDERS, story_of
 
 if TYPE_CHECKING:
@@ -37,15 +37,15 @@ SIZES: Final = (11.0, 10.5, 10.0, 9.5, 9.0, 8.5, 8.0)
 """Letters of the body, points, tried in turn until all fits on two pages."""
 
 
-def set_pdf(content: SheetContent, drawn: Drawings, inks: SheetPalette, paper: Paper) -> bytes:
+def set_pdf(content: SheetContent, drawn: Drawings, palette: SheetPalette, paper: Paper) -> bytes:
     """Set words and drawings that are made already."""
-    setter, order, pages = _fitted(content, drawn, inks, paper)
+    setter, order, pages = _fitted(content, drawn, palette, paper)
     story = story_of(content, drawn, replace(setter, blank=False), order)
-    return _built(story, content, inks, paper, pages)[0]
+    return _built(story, content, palette, paper, pages)[0]
 
 
 def _fitted(
-    content: SheetContent, drawn: Drawings, inks: SheetPalette, paper: Paper
+    content: SheetContent, drawn: Drawings, palette: SheetPalette, paper: Paper
 ) -> tuple[Setter, Sequence[str], int]:
     """Try without pictures which are the largest letters that need two pages, and how many it is.
 
@@ -56,13 +56,13 @@ def _fitted(
 
     width, height = _room(paper)
     for size in SIZES:
-        setter = Setter(size, width, inks, blank=True)
+        setter = Setter(size, width, palette, blank=True)
         *parts, _ = story_of(content, drawn, setter)
         least = sum(part.wrap(width, math.inf)[1] for part in parts)
         if least > 2.0 * height and size > SIZES[-1]:
             continue
         for order in ORDERS:
-            _, pages = _built(story_of(content, drawn, setter, order), content, inks, paper)
+            _, pages = _built(story_of(content, drawn, setter, order), content, palette, paper)
             if pages <= 2:
                 return setter, order, pages
     return setter, order, pages
@@ -87,7 +87,11 @@ def _plain_streams() -> Iterator[None]:
 
 
 def _built(
-    story: list[Flowable], content: SheetContent, inks: SheetPalette, paper: Paper, pages: int = 0
+    story: list[Flowable],
+    content: SheetContent,
+    palette: SheetPalette,
+    paper: Paper,
+    pages: int = 0,
 ) -> tuple[bytes, int]:
     """Set a story on pages; the file, and how many pages it has."""
     from reportlab.platypus import BaseDocTemplate, Frame, PageTemplate
@@ -97,10 +101,10 @@ def _built(
     def dress(canvas: Any, doc: Any) -> None:
         # Restored, since the foot's narrow letters would go on.
         canvas.saveState()
-        pen = Pen(canvas, inks, tall)
-        if inks.red:
-            pen.fill(0.0, 0.0, wide, tall, inks.paper)
-        _foot(pen, content, f"{doc.page} of {pages}", (wide, tall))
+        page = PdfCanvas(canvas, palette, tall)
+        if palette.red:
+            page.fill(0.0, 0.0, wide, tall, palette.paper)
+        _foot(page, content, f"{doc.page} of {pages}", (wide, tall))
         canvas.restoreState()
 
     stream = io.BytesIO()
@@ -120,10 +124,12 @@ def _built(
     return stream.getvalue(), document.page
 
 
-def _foot(pen: Pen, content: SheetContent, number: str, paper: tuple[float, float]) -> None:
+def _foot(
+    canvas: PdfCanvas, content: SheetContent, number: str, paper: tuple[float, float]
+) -> None:
     right, base = paper[0] - MARGIN, paper[1] - MARGIN
     words = f"{content.title}, {content.night}. Made {content.made}."
     page = f"page {number}"
     room = right - MARGIN - face().width(page, 8.0) - 10.0
-    pen.words(MARGIN, base, face().fit(words, 8.0, room), 8.0, ink=pen.inks.soft)
-    pen.words(right, base, page, 8.0, ink=pen.inks.soft, anchor="end")
+    canvas.words(MARGIN, base, face().fit(words, 8.0, room), 8.0, ink=canvas.palette.soft)
+    canvas.words(right, base, page, 8.0, ink=canvas.palette.soft, anchor="end")

@@ -10,7 +10,7 @@ from backbearing.base.text import length
 from backbearing.drawing.number_words import bearing_words, magnetic_words, minutes, seconds
 from backbearing.plan.steps import step_words
 from backbearing.plan.turns import at_turn, turn_of_each
-from backbearing.sheet.cells import Cell, ShotRow, Table, tame
+from backbearing.sheet.table_cells import Cell, SheetTable, ShotRow, tame
 
 if TYPE_CHECKING:
     from backbearing.drawing.wall_clock import WallClock
@@ -182,10 +182,10 @@ def _clear(plan: Plan, stand: Stand) -> str:
     return f"{plan.target_word} {by}{verdict}."
 
 
-def placing_table(plan: Plan, shots: tuple[LensTurn, ...]) -> Table:
+def placing_table(plan: Plan, shots: tuple[LensTurn, ...]) -> SheetTable:
     """Numbers with which each tripod is put down from the subject outward."""
     word = plan.target_word
-    return Table(
+    return SheetTable(
         ("Lens", "Walk out on", "Tape", f"{word} over top", "Play", "Within", "Step in 5 min"),
         tuple(_placing_row(turn) for turn in shots),
     )

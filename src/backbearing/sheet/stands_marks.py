@@ -13,9 +13,9 @@ from backbearing.drawing.arcs import arc_runs, at_time, placed
 from backbearing.drawing.labels import Label
 from backbearing.drawing.map_origin import MapOrigin
 from backbearing.drawing.map_window import areas_of, hatching
-from backbearing.drawing.marks import Area, Dot, Line, Words
-from backbearing.sheet.cells import tame
+from backbearing.drawing.marks import Area, Dot, Stroke, Words
 from backbearing.sheet.map_drawing import SMALL, turn_points
+from backbearing.sheet.table_cells import tame
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -91,10 +91,10 @@ def light(drawn: MapDrawing, plan: Plan) -> None:
             )
 
 
-def _star(x: float, y: float, size: float, ink: Colour) -> list[Line]:
+def _star(x: float, y: float, size: float, ink: Colour) -> list[Stroke]:
     """A light: rays about a spot."""
     return [
-        Line(((x - size * u, y - size * v), (x + size * u, y + size * v)), ink, width=1.1)
+        Stroke(((x - size * u, y - size * v), (x + size * u, y + size * v)), ink, width=1.1)
         for u, v in ((1.0, 0.0), (0.5, 0.87), (0.5, -0.87))
     ]
 
@@ -153,7 +153,7 @@ def subject(drawn: MapDrawing, plan: Plan) -> None:
     x, y = drawn.window.spot(plan.subject.lat, plan.subject.lon)
     half = half_of(drawn, plan)
     round_it = tuple((x + half * u, y + half * v) for u, v in turn_points(37).tolist())
-    drawn.marks += [Line(round_it, palette.ink, width=1.6), Dot(x, y, 2.2, palette.ink)]
+    drawn.marks += [Stroke(round_it, palette.ink, width=1.6), Dot(x, y, 2.2, palette.ink)]
     drawn.labels.keep_free(x, y, half)
     name = tame(plan.subject.name, 26)
     drawn.labels.ask(
@@ -186,7 +186,7 @@ def sight(drawn: MapDrawing, plan: Plan, shots: Sequence[LensTurn]) -> None:
         )
         way = math.radians(float(back.azimuth_deg))
         beyond = (x + 24.0 * math.sin(way), y - 24.0 * math.cos(way))
-        drawn.marks.append(Line((at, beyond), drawn.palette.soft, 1.0, 0.7))
+        drawn.marks.append(Stroke((at, beyond), drawn.palette.soft, 1.0, 0.7))
 
 
 def _points(drawn: MapDrawing, spots: list[list[float]]) -> Points:

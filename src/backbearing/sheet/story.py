@@ -15,7 +15,7 @@ if TYPE_CHECKING:
 
     from backbearing.sheet.content import SheetContent
     from backbearing.sheet.drawings import Drawings
-    from backbearing.sheet.flowables import Setter, Words
+    from backbearing.sheet.flowables import NarrowParagraph, Setter
 
 LEAST_NOTES: Final = 2
 PICTURES_WIDTH: Final = 204.0
@@ -39,8 +39,8 @@ def story_of(
 ) -> list[Flowable]:
     """Everything in its order, one of ``ORDERS``."""
     story = _top(content, setter)
-    if drawn.strip is not None:
-        story.append(setter.picture(drawn.strip, setter.width))
+    if drawn.timeline is not None:
+        story.append(setter.picture(drawn.timeline, setter.width))
     if content.shots:
         story.append(setter.turns(SHOT_COLUMNS, content.shots, TURN_SHARES))
     story += [setter.words(line, sign="–") for line in content.without]
@@ -146,7 +146,7 @@ def _safety(content: SheetContent, setter: Setter) -> list[Flowable]:
     return [box, credit]
 
 
-def _in_two(lines: list[Words], width: float, setter: Setter) -> list[Table]:
+def _in_two(lines: list[NarrowParagraph], width: float, setter: Setter) -> list[Table]:
     """Two columns of about one height, in rows low enough to stand on a page.
 
     Platypus balances columns too, but not within a box.

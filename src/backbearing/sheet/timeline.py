@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Final
 
-from backbearing.drawing.marks import Area, Line, Mark, Sheet, Words
-from backbearing.sheet.cells import tame
+from backbearing.drawing.marks import Area, Drawing, Mark, Stroke, Words
+from backbearing.sheet.table_cells import tame
 
 if TYPE_CHECKING:
     import datetime as dt
@@ -23,7 +23,7 @@ LEFT: Final = 46.0
 
 def night_timeline(
     plan: Plan, shots: Sequence[LensTurn], clock: WallClock, palette: SheetPalette, *, width: float
-) -> Sheet | None:
+) -> Drawing | None:
     """Draw the night across; None where the plan knows no stretch of the night."""
     moments = [e.time for e in plan.events] + [p.time for p in plan.sky_path]
     moments += [turn.stand.time for turn in shots]
@@ -44,7 +44,7 @@ def night_timeline(
         marks += _turn(across, y + ROW * (2 + i), turn, palette)
     said = "; ".join(f"{tame(e.name, 40)} {clock.hm(e.time)}" for e in plan.events)
     name = "The night by the clock"
-    return Sheet(round(width), round(tall), palette.paper, (), tuple(marks), name, said)
+    return Drawing(round(width), round(tall), palette.paper, (), tuple(marks), name, said)
 
 
 class _Across:
@@ -95,7 +95,7 @@ def _hours(
     marks: list[Mark] = []
     for time in clock.marks(first, last, 60):
         x = across(time)
-        marks.append(Line(((x, 11.0), (x, tall - 2.0)), palette.rule, width=0.5))
+        marks.append(Stroke(((x, 11.0), (x, tall - 2.0)), palette.rule, width=0.5))
         marks.append(Words(x, 8.5, clock.hm(time), palette.ink, SMALL, anchor="middle"))
     return marks
 
@@ -117,7 +117,7 @@ def _turn(across: _Across, y: float, turn: LensTurn, palette: SheetPalette) -> l
     marks: list[Mark] = [Words(0.0, y - 2.0, name, palette.ink, SMALL, bold=True)]
     for span in turn.lens.usable:
         a, b = across(span.start), across(span.end)
-        marks.append(Line(((a, y - 5.0), (b, y - 5.0)), palette.ink, width=0.8))
+        marks.append(Stroke(((a, y - 5.0), (b, y - 5.0)), palette.ink, width=0.8))
     shot = turn.shot
     if shot is None:
         start = end = turn.stand.time

@@ -32,7 +32,7 @@ class ShotRow:
 
 
 @dataclass(frozen=True, slots=True)
-class Table:
+class SheetTable:
     """A plain table: column heads, then rows of as many cells."""
 
     heads: tuple[str, ...]
