@@ -50,7 +50,8 @@ class AreaTrial:
     cells : int
         Test cells compared; they had no part in choosing the bearings.
     margin_p90_deg : float
-        What 90 % of the margins are off by at most; NaN without cells.
+        What 90 % of the margins are off by at most, against a scan with steps of half a
+        degree and two minutes; a bound that holds nine times in ten. NaN without cells.
     minutes_p90 : float
         The same for first and last clear minutes together.
     disagree : int

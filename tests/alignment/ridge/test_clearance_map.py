@@ -10,17 +10,20 @@ import numpy as np
 import pytest
 import rasterio
 
+from backbearing.alignment.night.from_outing import open_elevation
 from backbearing.alignment.ridge._kernels import take_sample
+from backbearing.alignment.ridge.accuracy import _p90
 from backbearing.alignment.ridge.area_cells import area_cells
 from backbearing.alignment.ridge.clearance_map import ridge_area
 from backbearing.alignment.ridge.foreground import clear_ground
-from backbearing.alignment.ridge.moments import dark_stretches
+from backbearing.alignment.ridge.moments import dark_stretches, finer
 from backbearing.alignment.ridge.skyline_view import ridge_view
 from backbearing.alignment.stand.night_sky import NightSky
 from backbearing.base.errors import NothingFoundError, TerrainError, WriteRefusedError
 from backbearing.exports.ridge_geotiff import write_ridge_geotiff
 from backbearing.plan.clearance import area_words
-from backbearing.sky import DarkWindow
+from backbearing.sky import CORE, DarkWindow, direction
+from invented import write_outing
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -159,6 +162,84 @@ def _sky(dark: list[tuple[int, int]], up: range) -> NightSky:
         DarkWindow(dt.date(2027, 6, 5), start + a * minute, start + b * minute) for a, b in dark
     )
     return NightSky("UTC", tuple(start + m * minute for m in up), windows, windows, 1.0)
+
+
+def _rolling(east: np.ndarray, north: np.ndarray) -> np.ndarray:
+    """Invented hills of all sizes, 600 m of them."""
+    rng = np.random.default_rng(1)
+    rows, cols = east.shape
+    spectrum = np.fft.rfft2(rng.standard_normal((rows, cols)))
+    k = np.hypot(np.fft.fftfreq(rows)[:, None], np.fft.rfftfreq(cols)[None, :])
+    k[0, 0] = np.inf
+    z = np.fft.irfft2(spectrum / k**1.8, s=(rows, cols))
+    return 600.0 * (z - z.min()) / np.ptp(z)
+
+
+@pytest.mark.slow
+def test_the_stated_error_holds_against_a_fine_scan_where_the_target_culminates_high(
+    tmp_path: Path,
+) -> None:
+    # At 25 S the core culminates at 86 degrees and turns by 6 degrees in two minutes.
+    outing = write_outing(
+        tmp_path, lat=-25.0, lon=20.0, evening=dt.date(2027, 7, 4), ground=_rolling,
+        night={"moon": "any"}, raster={"half_m": 4000.0, "cell_m": 40.0},
+    )  # fmt: skip
+    elevation = open_elevation(outing)
+    area = ridge_area(outing, elevation)
+    scan = np.arange(
+        np.datetime64(area.start.replace(tzinfo=None), "us"),
+        np.datetime64(area.end.replace(tzinfo=None), "us"),
+        np.timedelta64(10, "s"),
+    )
+    rng, off = np.random.default_rng(11), []
+    for _ in range(60):
+        row, col = (int(rng.integers(0, n)) for n in elevation.shape)
+        place = {
+            name: float(value)
+            for name, value in elevation.grid.places(row=float(row), col=float(col))
+            ._asdict()
+            .items()
+        }
+        azimuth, altitude = direction(CORE, **place, height_m=300.0, times=scan)
+        seen = elevation.skylines(
+            **{name: np.full(len(scan), value) for name, value in place.items()},
+            azimuths_deg=azimuth,
+        )
+        exact = (altitude - seen.altitudes_deg).max()
+        if np.isfinite(exact):
+            off.append(abs(area.margin_deg[row, col] - exact))
+    assert len(off) > 40
+    assert np.percentile(off, 90) < 1.25 * area.trial.margin_p90_deg
+    assert area.trial.margin_p90_deg < 0.25
+
+
+def test_moments_lie_nearer_where_the_target_turns_faster() -> None:
+    stretches = dark_stretches(_sky([(0, 60), (80, 120)], range(0, 122, 2)))
+    middle = np.datetime64("2027-06-06T00:29")
+
+    def past_the_zenith(when: np.ndarray) -> np.ndarray:
+        # Passing 1 degree beside it at a quarter of a degree a minute.
+        along = 0.25 * (when - middle) / np.timedelta64(60, "s")
+        return np.degrees(np.arctan2(along, 1.0))[None, :]
+
+    found = finer(stretches, past_the_zenith)
+    assert set(stretches.times) <= set(found.times)
+    instants = found.instants
+    turn = np.abs(np.diff(past_the_zenith(instants)[0]))
+    same = np.diff(found.stretch) == 0
+    assert turn[same].max() <= 0.5
+    assert (np.diff(instants) > np.timedelta64(0, "s")).all()
+    # Nothing is added where it turns slowly, nor in the gap between two stretches.
+    assert [t for t in found.times if t.hour == 1] == [t for t in stretches.times if t.hour == 1]
+
+
+def test_the_stated_bound_is_one_that_holds_nine_times_in_ten() -> None:
+    rng = np.random.default_rng(4)
+    held = [_p90(rng.standard_normal(64)) >= 1.6449 for _ in range(4000)]
+    # 1.6449 is what 90 % of a normal variable's sizes lie under (standard tables).
+    assert np.mean(held) == pytest.approx(0.9, abs=0.03)
+    assert np.isnan(_p90(np.array([np.nan])))
+    assert _p90(np.array([3.0, np.nan, -4.0])) == 4.0
 
 
 def test_moonlight_between_parts_the_dark() -> None:

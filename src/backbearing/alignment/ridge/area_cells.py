@@ -200,6 +200,16 @@ class Nodes:
         """Azimuth and altitude at every node, degrees."""
         return direction(target, lat=self.lat, lon=self.lon, height_m=self.height_m, times=times)
 
+    def directions(self, target: Target, instants: Instants) -> tuple[Floats, Floats]:
+        """Azimuth and altitude at every node and each of k instants, shape (n, m, k)."""
+        return direction(
+            target,
+            lat=self.lat[..., None],
+            lon=self.lon[..., None],
+            height_m=self.height_m,
+            times=instants,
+        )
+
     def on_bearings(self, target: Target, bearings_deg: Floats, moments: Instants) -> Instants:
         """When the target stands on each bearing at every node, shape (bearings, n, m).
 

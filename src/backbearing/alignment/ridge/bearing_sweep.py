@@ -10,7 +10,7 @@ import numpy as np
 
 from backbearing.alignment.ridge.accuracy import judged, night_off, sigma_median_deg, trial_cells
 from backbearing.alignment.ridge.area_cells import Look, area_skyline
-from backbearing.alignment.ridge.moments import chosen_moments
+from backbearing.alignment.ridge.moments import chosen_moments, finer
 from backbearing.base.angles import wrap_180_deg, wrap_360_deg
 from backbearing.sky.directions import direction
 from backbearing.sky.instants import utc_array
@@ -61,6 +61,7 @@ def sweep_night(
     """Sweep the chosen bearings of a night's stretches, in order of time."""
     from backbearing.alignment.ridge._kernels import take_sample
 
+    stretches = finer(stretches, lambda when: nodes.directions(scene.target, when)[0])
     instants = stretches.instants
     azimuth, _ = direction(
         scene.target, lat=scene.subject.lat, lon=scene.subject.lon, times=instants

@@ -9,16 +9,20 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
+from backbearing.base.angles import wrap_180_deg
 from backbearing.base.errors import NothingFoundError
-from backbearing.sky.instants import utc_array
+from backbearing.sky.instants import aware, utc_array
 
 if TYPE_CHECKING:
+    from collections.abc import Callable
+
     from numpy.typing import NDArray
 
     from backbearing.alignment.ridge.trial_cells import TrialCells
     from backbearing.alignment.stand.night_sky import NightSky
 
     Floats = NDArray[np.float64]
+    Instants = NDArray[np.datetime64]
 
 TOLERANCE_DEG: Final = 0.05
 """Root mean square that clearances between two swept bearings may always be off."""
@@ -30,6 +34,12 @@ LONGEST_STEP: Final = dt.timedelta(minutes=30)
 
 WIDEST_TURN_DEG: Final = 10.0
 """The target turns no more than this between two swept bearings."""
+
+FINEST_TURN_DEG: Final = 0.5
+"""Moments lie so near in bearing that what passes between two of them does not matter."""
+
+SHORTEST_GAP: Final = np.timedelta64(1, "s")
+"""Moments never lie nearer than this: the target passes close by the zenith."""
 
 SHORTEST_STRETCH: Final = dt.timedelta(seconds=10)
 
@@ -96,18 +106,46 @@ def _runs(times: list[dt.datetime], near: dt.timedelta) -> list[list[dt.datetime
     return runs
 
 
+def finer(stretches: DarkMoments, azimuth_at: Callable[[Instants], Floats]) -> DarkMoments:
+    """Put moments between those from one to the next of which the target turns far.
+
+    Near the zenith it turns by many degrees in two minutes, and a ridge may come and go.
+
+    Parameters
+    ----------
+    azimuth_at : callable
+        From (n,) instants to azimuths of shape (..., n) at places spread over the area.
+    """
+    instants, stretch = stretches.instants, stretches.stretch
+    while True:
+        turn = np.abs(wrap_180_deg(np.diff(azimuth_at(instants), axis=-1)))
+        turn = turn.reshape(-1, len(instants) - 1).max(axis=0)
+        far = (turn > FINEST_TURN_DEG) & (np.diff(instants) >= 2 * SHORTEST_GAP)
+        far &= stretch[1:] == stretch[:-1]
+        at = np.flatnonzero(far)
+        if not at.size:
+            break
+        between = instants[at] + (instants[at + 1] - instants[at]) // 2
+        instants = np.insert(instants, at + 1, between)
+        stretch = np.insert(stretch, at + 1, stretch[at])
+    return DarkMoments(tuple(aware(moment) for moment in instants), stretch)
+
+
 def chosen_moments(
     stretches: DarkMoments, azimuth_deg: Floats, trial: TrialCells, sigma_deg: float
 ) -> list[int]:
     """Number the moments at which to sweep: each stretch's ends, and few between.
 
     From one moment to the next as far as the clearance at the test cells runs straight
-    within the tolerance, root mean square over cells and the moments passed over.
-    ``sigma_deg`` is one standard deviation of a clearance by the raster's heights.
+    within the tolerance, root mean square over cells and the moments passed over, and as
+    far as no more than the tolerance is lost of the largest clearances, root mean square
+    over the cells that have theirs between. ``sigma_deg`` is one standard deviation of a
+    clearance by the raster's heights.
     """
     tolerance = max(TOLERANCE_DEG, SHARE_OF_SIGMA * float(np.nan_to_num(sigma_deg)))
     seconds = stretches.instants.astype(np.int64) / 1e6
     turn = np.degrees(np.unwrap(np.radians(azimuth_deg)))
+    clearance = trial.clearance_deg
     kept: list[int] = []
     for number in np.unique(stretches.stretch):
         own = np.flatnonzero(stretches.stretch == number)
@@ -116,12 +154,22 @@ def chosen_moments(
         while at < last:
             then = at + 1
             while then < last and _step_allowed(seconds, turn, at, then + 1):
-                if _off_straight(seconds, trial.clearance_deg, at, then + 1) > tolerance:
+                if _off_straight(seconds, clearance, at, then + 1) > tolerance:
+                    break
+                if _lost(clearance, at, then + 1) > tolerance:
                     break
                 then += 1
             kept.append(then)
             at = then
     return kept
+
+
+def _lost(clearance: Floats, a: int, b: int) -> float:
+    """Root mean square of what is lost of the largest clearances that lie between a and b."""
+    between = clearance[:, a + 1 : b].max(axis=1)
+    own = between >= clearance.max(axis=1)
+    lost = (between - np.maximum(clearance[:, a], clearance[:, b]))[own]
+    return float(np.sqrt((lost**2).mean())) if lost.size else 0.0
 
 
 def _step_allowed(seconds: Floats, turn: Floats, a: int, b: int) -> bool:
