@@ -8,7 +8,7 @@ FIND_PYTHON := for p in $(PYTHON) python3 python3.13 python3.12 python3.11 pytho
 	if $$p -c 'import sys; sys.exit(sys.version_info < (3, 11))' 2>/dev/null; then \
 	echo $$p; exit 0; fi; done; echo "Backbearing needs Python 3.11 or newer." >&2; exit 1
 
-.PHONY: demo test lint types unit browser bench wheel clean
+.PHONY: demo test lint types unit browser bench mutants wheel clean
 
 demo: $(VENV)/.for-use
 	@$(BIN)/backbearing demo
@@ -32,6 +32,13 @@ bench: $(VENV)/.for-work
 	$(BIN)/python benchmarks/plan.py --same
 	$(BIN)/python benchmarks/terrain.py
 	$(BIN)/python benchmarks/scout.py
+
+# Mutants inside the functions of chosen modules (pyproject.toml), then every threshold of ours
+# doubled and halved. By hand and not in CI: the first takes about a quarter of an hour.
+mutants: $(VENV)/.for-work
+	-$(BIN)/mutmut run --max-children 2
+	$(BIN)/python tests/tools/mutants.py
+	-$(BIN)/python tests/tools/thresholds.py
 
 # The wheel, built and tried in an environment of its own.
 wheel: $(VENV)/.for-work
@@ -61,4 +68,4 @@ $(VENV)/.for-work: $(VENV)/bin/python pyproject.toml
 	@touch $@ $(VENV)/.for-use
 
 clean:
-	rm -rf $(VENV) build dist .mypy_cache .ruff_cache .pytest_cache
+	rm -rf $(VENV) build dist mutants .mypy_cache .ruff_cache .pytest_cache
