@@ -21,10 +21,10 @@ def session_sentence(shots: Sequence[Shot], left: Sequence[LeftOut], sky: NightS
     if not shots:
         return f"No lens has a turn this night: {missing}."
     order = ", ".join(f"{s.lens.label} at {sky.clock(s.frames_start)}" for s in shots)
-    said = (
-        f"{len(shots)} of {len(shots) + len(left)} lenses have a turn: {order}; "
-        f"done at {sky.clock(shots[-1].frames_end)}."
-    )
+    count, every = len(shots), len(shots) + len(left)
+    have = "has" if count == 1 else "have"
+    who = "The one lens has its turn" if every == 1 else f"{count} of {every} lenses {have} a turn"
+    said = f"{who}: {order}; done at {sky.clock(shots[-1].frames_end)}."
     return f"{said} Left out: {missing}." if left else said
 
 

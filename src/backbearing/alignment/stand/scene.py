@@ -93,8 +93,8 @@ def ground_at_subject(subject: Subject, elevation: Elevation | None) -> float:
 def _why_unknown(subject: Subject, elevation: Elevation, state: str) -> str:
     if state == "void":
         return (
-            f"stands on a void of {elevation.source}; write its ground elevation as "
-            "ground_m under [subject], or use a raster without the hole."
+            f"stands {_on_or_beside_a_void(subject, elevation)} of {elevation.source}; write its "
+            "ground elevation as ground_m under [subject], or use a raster without the hole."
         )
     if state != "outside":
         return f"stands on ground that {elevation.source} does not know ({state})."
@@ -112,3 +112,13 @@ def _why_unknown(subject: Subject, elevation: Elevation, state: str) -> str:
         f"lies outside {elevation.source}, which spans {extent}; correct lat and lon under "
         "[subject], or name a raster that covers them under [ground] elevation."
     )
+
+
+def _on_or_beside_a_void(subject: Subject, elevation: Elevation) -> str:
+    """Whether the nearest cell itself has no height, or only one of the four about the place."""
+    here = elevation.grid.pixels(lat=subject.lat, lon=subject.lon)
+    row, col = round(float(here.row)), round(float(here.col))
+    nearest = float(elevation.window_m(slice(row, row + 1), slice(col, col + 1))[0, 0])
+    if not np.isfinite(nearest):
+        return "on a void"
+    return f"beside a void (its own cell says {nearest:.0f} m, one of the four about it nothing)"

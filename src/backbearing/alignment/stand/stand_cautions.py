@@ -8,6 +8,7 @@ import numpy as np
 
 from backbearing.base.cautions import STEEP_DEG
 from backbearing.base.geodesy import altitude_of, point_along
+from backbearing.base.text import length
 
 if TYPE_CHECKING:
     from backbearing.alignment.stand.scene import Scene
@@ -17,6 +18,9 @@ if TYPE_CHECKING:
 
 HIGH_ALTITUDE_DEG = 70.0
 """Above this a bearing says little: azimuth runs away towards the zenith."""
+
+TRIPOD_M = 0.5
+"""A tripod's feet reach so far from its middle (common practice, no source)."""
 
 
 def stand_cautions(
@@ -49,6 +53,7 @@ def stand_cautions(
             f"The subject's top stands {-skyline.break_deg:.1f}° below the land behind it: "
             "no skyline break."
         )
+    said.extend(_beside_caution(scene, float(at.distance_m[1])))
     said.extend(_behind_caution(scene, settled))
     said.extend(_ground_cautions(scene, settled))
     said.extend(_frame_cautions(settled))
@@ -101,6 +106,18 @@ def _ground_cautions(scene: Scene, settled: Settled) -> list[str]:
     if hidden > at.base_altitude_deg[1] + 0.05:
         said.append("Ground between stand and subject hides the subject's base.")
     return said
+
+
+def _beside_caution(scene: Scene, distance_m: float) -> list[str]:
+    """Say when the tripod would stand within the subject, or against it."""
+    wide = scene.subject.shown_width_m
+    if distance_m > wide / 2.0 + TRIPOD_M:
+        return []
+    said = (
+        f"The stand is {distance_m:.1f} m from the middle of a subject {length(wide)} wide: within "
+        "it or against it. Ask for a smaller share, or take a longer lens."
+    )
+    return [said]
 
 
 def _behind_caution(scene: Scene, settled: Settled) -> list[str]:
