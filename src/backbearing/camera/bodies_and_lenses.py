@@ -8,6 +8,7 @@ from types import MappingProxyType
 from typing import TYPE_CHECKING, Final, Literal
 
 from backbearing.base.errors import CameraError
+from backbearing.base.numbers import num
 from backbearing.camera._numbers import require_number
 
 if TYPE_CHECKING:
@@ -272,7 +273,7 @@ class Lens:
     def label(self) -> str:
         """Short text for tables: ``14 mm``, ``15 mm fisheye``."""
         kind = " fisheye" if self.projection == "equisolid" else ""
-        return f"{self.focal_length_mm:g} mm{kind}"
+        return f"{num(self.focal_length_mm)} mm{kind}"
 
 
 def check_pair(camera: Camera, lens: Lens) -> None:
@@ -298,7 +299,8 @@ def check_pair(camera: Camera, lens: Lens) -> None:
     if lens.focal_length_mm < shortest_mm:
         half_sine = corner_mm / (2.0 * lens.focal_length_mm)
         needs = (
-            f"would need {4.0 * math.degrees(math.asin(half_sine)):.0f} degrees corner to corner"
+            f"would need {num(4.0 * math.degrees(math.asin(half_sine)), 0)} degrees corner to "
+            "corner"
             if half_sine <= 1.0
             else "has no image in its corners at any angle"
         )

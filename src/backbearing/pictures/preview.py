@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Final
 
 from backbearing.base.errors import NothingFoundError
 from backbearing.base.files import write_file
+from backbearing.base.numbers import num
 from backbearing.base.text import shortened
 from backbearing.drawing.marks import Area, Drawing, Mark, Panel, Stroke, Words
 from backbearing.drawing.palette import VIEW, VIEW_RED
@@ -207,7 +208,7 @@ def _light_words(views: Sequence[View]) -> tuple[str, ...]:
     known = [view.hidden for view in views if view.hidden is not None]
     if not known:
         return ()
-    size = f"{known[0].width_m:g} × {known[0].height_m:g} m"
+    size = f"{num(known[0].width_m)} × {num(known[0].height_m)} m"
     stands = "every stand" if known[0].from_every_stand else "this stand alone"
     ground = f"ground where a light hides from {stands}"
     spot = any(len(one.light) for one in known)

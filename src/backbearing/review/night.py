@@ -13,6 +13,7 @@ import numpy as np
 from backbearing.alignment.night.plan_night import plan_night
 from backbearing.base.angles import wrap_180_deg
 from backbearing.base.errors import BackbearingError
+from backbearing.base.numbers import num
 from backbearing.camera.frame_trails import trails_in_frame
 from backbearing.review.clock import frame_time
 from backbearing.review.compare import (
@@ -198,7 +199,7 @@ def _no_lens(plan: Plan, focal_mm: float) -> str:
             "The frame names no focal length and its time is in no turn: give it with --focal-mm "
             f"(the plan has {known or 'no lens with a stand'})."
         )
-    return f"No planned lens has {focal_mm:g} mm; the plan has {known or 'none with a stand'}."
+    return f"No planned lens has {num(focal_mm)} mm; the plan has {known or 'none with a stand'}."
 
 
 def _pointing(

@@ -8,6 +8,8 @@ from functools import cache
 from math import hypot, nan
 from typing import Any, Literal
 
+from backbearing.base.numbers import num
+
 MODEL = "WMM2025"
 FIRST_YEAR, END_YEAR = 2025, 2030
 BLACKOUT_NT, CAUTION_NT = 2000.0, 6000.0
@@ -90,8 +92,8 @@ def _describe(declination: float, horizontal: float, day: date) -> MagneticDecli
         compass,
         MODEL,
         day,
-        f"Magnetic north stands {abs(declination):.1f}° {side} of true north, "
-        f"give or take {error:.1f}° ({MODEL}, {day}).{warning}",
+        f"Magnetic north stands {num(abs(declination), 1)}° {side} of true north, "
+        f"give or take {num(error, 1)}° ({MODEL}, {day}).{warning}",
     )
 
 

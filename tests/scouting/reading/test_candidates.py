@@ -118,6 +118,7 @@ def test_a_bad_row_is_said_and_the_rest_goes_on(csv, cells, said):
         ("lat,lon,lat\n1,2,3\n", "has the column lat twice"),
         ('lat,lon\n"1,2\n', "close its quotes"),
         (HEADER, "holds no place that can be a candidate"),
+        (HEADER, "it is empty; write a row or feature for each place"),
         (b"name,lat,lon\n\xff\xfe,1,2\n", "is not UTF-8 text"),
         ("a,b\n".encode("utf-16"), "is not UTF-8 text"),
         (b"", "is empty"),

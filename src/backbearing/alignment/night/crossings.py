@@ -18,6 +18,7 @@ from backbearing.base.constants import DEFAULT_REACH_M, DEFAULT_REFRACTION_K
 from backbearing.base.errors import OutingError
 from backbearing.base.geodesy import altitude_of, line_between
 from backbearing.base.intervals import pieces, stretches
+from backbearing.base.numbers import num
 from backbearing.base.text import compass_point
 from backbearing.outing.subject import Framing
 from backbearing.plan.crossing import Crossing, Crossings, InFrame, Spoiler, SubjectLine
@@ -230,10 +231,11 @@ def _why_none(search: CrossingSearch) -> str:
         )
         if most - least < 360.0 and wrap_360_deg(bearing - least) > wrap_360_deg(most - least):
             return (
-                f"{name} only swings between azimuths {least:.1f}° and {wrap_360_deg(most):.1f}° "
-                f"here; the subject stands at {bearing:.1f}° ({compass_point(bearing)})."
+                f"{name} only swings between azimuths {num(least, 1)}° and "
+                f"{num(wrap_360_deg(most), 1)}° here; the subject stands at {num(bearing, 1)}° "
+                f"({compass_point(bearing)})."
             )
     return (
-        f"{name} is below the horizontal when it passes the subject's bearing of {bearing:.1f}° "
-        f"({compass_point(bearing)})."
+        f"{name} is below the horizontal when it passes the subject's bearing of "
+        f"{num(bearing, 1)}° ({compass_point(bearing)})."
     )

@@ -14,6 +14,7 @@ from backbearing.alignment.night.from_outing import open_elevation, scene_of, zo
 from backbearing.alignment.night.season_facts import least_glow_mag, stretches_of
 from backbearing.base.errors import SkyError
 from backbearing.base.intervals import pieces
+from backbearing.base.numbers import num, per_cent
 from backbearing.plan.season import (
     FixedStand,
     Night,
@@ -260,7 +261,7 @@ def _glow_words(outcome: str, glow_least_mag: float) -> str:
     """What is left of twilight at the target at best, on a night without darkness."""
     if outcome != "no darkness" or not np.isfinite(glow_least_mag):
         return ""
-    return f" At best twilight still brightens the target's sky by {glow_least_mag:.1f} mag."
+    return f" At best twilight still brightens the target's sky by {num(glow_least_mag, 1)} mag."
 
 
 def _opposite(toggles: Toggles) -> Toggles:
@@ -302,8 +303,8 @@ def _notes(asked: Asked, horizon: Horizon) -> tuple[str, ...]:
     unknown = float(np.mean(horizon.unknown_share))
     if unknown > 0.0:
         notes.append(
-            f"{unknown:.0%} of the ground around, out to the asked reach, is unknown: a ridge "
-            "there would not be seen."
+            f"{per_cent(unknown)} of the ground around, out to the asked reach, is unknown: a "
+            "ridge there would not be seen."
         )
     if asked.target.body_name == "moon" and asked.moon != "any":
         notes.append(MOON_IS_TARGET)
