@@ -7,10 +7,11 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from backbearing.alignment.view.sky_rotation import SkyTurn
 from backbearing.base.errors import SkyError
 from backbearing.sky import CORE, Target, dark_windows, direction, light_side, moonlight_at
 from backbearing.sky.band import band_directions, band_share_up
-from backbearing.sky.glow import twilight_brightening_mag
+from backbearing.sky.glow import twilight_brightening_mag, twilight_nl
 from backbearing.sky.moonlight import Moonlight
 from backbearing.sky.targets import MOON
 
@@ -201,3 +202,29 @@ def test_a_moon_whose_limb_shows_over_the_ridge_still_shines(over_ridge: float, 
         moon_over_ridge_deg=over_ridge,
     )  # fmt: skip
     assert side.kind == kind
+
+
+@pytest.mark.parametrize(("apart_deg", "known"), [(0.25, False), (0.29, False), (0.31, True)])
+def test_within_three_tenths_of_a_degree_of_the_moon_nothing_is_given(
+    apart_deg: float, *, known: bool
+) -> None:
+    time = dt.datetime(2027, 6, 16, 4, 0, tzinfo=dt.UTC)
+    azimuth, altitude = (float(v[0]) for v in direction(MOON, **VALLEY, times=[time]))
+    assert altitude > 20.0
+    there = SkyTurn.at(**VALLEY, time=time).icrs(
+        np.array([azimuth]), np.array([altitude + apart_deg])
+    )[:, 0]
+    beside = Target.radec(
+        ra_deg=float(np.degrees(np.arctan2(there[1], there[0])) % 360.0),
+        dec_deg=float(np.degrees(np.arcsin(there[2]))),
+    )
+    light = moonlight_at(beside, **VALLEY, times=[time])
+    assert light.separation_deg[0] == pytest.approx(apart_deg, abs=0.003)
+    assert bool(np.isfinite(light.brightening_mag[0])) is known
+
+
+def test_twilight_is_not_given_with_the_sun_less_than_four_degrees_down() -> None:
+    found = twilight_nl(
+        sun_altitude_deg=[-3.9, -4.1, -18.0], separation_deg=90.0, zenith_distance_deg=45.0
+    )
+    assert np.isfinite(found).tolist() == [False, True, True]
