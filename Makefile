@@ -59,8 +59,8 @@ bench: $(VENV)/.for-work
 	$(BIN)/python benchmarks/terrain.py
 	$(BIN)/python benchmarks/scout.py
 
-# Mutants inside the functions of chosen modules (pyproject.toml), then every threshold of ours
-# doubled and halved. By hand and not in CI: the first takes an hour or more.
+# Mutants inside the functions of chosen modules (pyproject.toml), then thresholds of ours doubled
+# and halved. By hand and not in CI: together they take most of an hour.
 mutants: $(VENV)/.for-work
 	-$(BIN)/mutmut run --max-children 2
 	$(BIN)/python tests/tools/mutants.py

@@ -228,3 +228,30 @@ def test_twilight_is_not_given_with_the_sun_less_than_four_degrees_down() -> Non
         sun_altitude_deg=[-3.9, -4.1, -18.0], separation_deg=90.0, zenith_distance_deg=45.0
     )
     assert np.isfinite(found).tolist() == [False, True, True]
+
+
+def test_the_side_is_counted_from_the_sight_line() -> None:
+    side = light_side(moon_azimuth_deg=20.0, moon_altitude_deg=12.0, sight_azimuth_deg=310.0)
+    assert (side.kind, side.hand) == ("side", "right")
+    assert (side.turn_deg, side.altitude_deg) == (70.0, 12.0)
+    behind = light_side(
+        moon_azimuth_deg=310.0, moon_altitude_deg=12.0, sight_azimuth_deg=310.0,
+        moon_over_ridge_deg=-1.0,
+    )  # fmt: skip
+    assert str(behind) == "behind the ridge"
+
+
+def test_a_rising_moon_shines_with_the_part_of_its_disc_that_is_up() -> None:
+    # From the first light to the whole the Moon climbs by its own width, 0.52 degrees; at the
+    # horizontal the air's path hardly changes on so short a way.
+    seconds = np.arange(0, 7_200, 5)
+    times = np.datetime64("2027-06-20T01:00") + seconds * np.timedelta64(1, "s")
+    lux = moonlight_at(CORE, **VALLEY, times=times).face_lux
+    first = int(np.argmax(lux > 0.0))
+    assert first > 0
+    whole = lux[first + 72]  # six minutes later
+    half = int(np.argmax(lux > 0.5 * whole))
+    last = int(np.argmax(lux > 0.99 * whole))
+    _, altitude = direction(MOON, **VALLEY, times=times, refraction=False)
+    climbed = altitude[[half, last]] - altitude[first]
+    assert climbed == pytest.approx([0.26, 0.52], abs=0.03)
