@@ -141,8 +141,8 @@ def _frame(
     _, top_y = place(places.bearing_deg, places.top_altitude_deg)
     x, y = place(azimuth, altitude)
     inside = in_its_place(scene.framing, x, y, altitude - places.top_altitude_deg)
-    every = np.arange(len(azimuth))
-    wide = fit.width(every, places.distance_m, places.base_altitude_deg)
+    rise = places.distance_m * np.tan(np.radians(places.base_altitude_deg))
+    wide = fit.width(np.arange(len(rise)), places.distance_m, rise)
     return places, pitch, top_y - base_y, base_y, azimuth, altitude, x, y, inside, wide
 
 

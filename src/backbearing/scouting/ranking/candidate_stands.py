@@ -100,7 +100,8 @@ class LensQuestion:
         """Stands on back bearings, both of shape (n, m)."""
         candidate, node = np.nonzero(wanted & np.isfinite(self.group.ground_m)[:, None])
         back, window = back_deg[candidate, node], self.group.window
-        asked = self.asked.rows(candidate)
+        boxes = Boxes(self.group.height_m[candidate], self.group.width_m[candidate])
+        asked = self.asked.rows(candidate, replace(self.fit, shapes=boxes).excess)
         distance = asked.distances_m(window.along(candidate, back))
         distance[~(distance <= LONGEST_M)] = np.nan
         found = np.flatnonzero(np.isfinite(distance))
