@@ -182,16 +182,17 @@ class FramingFit:
             across, up = self.shapes.corners_m(which)
             x_mm = self._across_mm(across, rise_m + up, distance_m, rise_m)
             return np.asarray(x_mm.max(axis=0) - x_mm.min(axis=0)) / self.camera.frame_width_mm
-        rows, distance, rise = np.broadcast_arrays(which, distance_m, rise_m)
-        rows, flat_distance, flat_rise = rows.ravel(), distance.ravel(), rise.ravel()
-        out = np.empty(distance.size)
+        shape = np.broadcast_shapes(which.shape, rise_m.shape)
+        rows = np.broadcast_to(which, shape).ravel()
+        distance, rise = (np.broadcast_to(v, shape).ravel() for v in (distance_m, rise_m))
+        out = np.empty(len(rows))
         at_once = max(1, AT_ONCE // self.shapes.side_points())
-        for i in range(0, distance.size, at_once):
+        for i in range(0, len(rows), at_once):
             part = slice(i, i + at_once)
             across, up, inner = self.shapes.sides_m(rows[part])
-            x_mm = self._across_mm(across, flat_rise[part] + up, flat_distance[part], flat_rise[part])
+            x_mm = self._across_mm(across, rise[part] + up, distance[part], rise[part])
             out[part] = outermost(x_mm, inner) + outermost(-x_mm, inner)
-        return out.reshape(distance.shape) / self.camera.frame_width_mm
+        return out.reshape(shape) / self.camera.frame_width_mm
 
     def _across_mm(
         self, across_m: Floats, up_m: Floats, distance_m: Floats, rise_m: Floats

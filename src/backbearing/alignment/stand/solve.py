@@ -75,9 +75,8 @@ class Brackets:
     excess_low: Floats
     excess_high: Floats
 
-    def note(self, rows: Ints, trial_m: Floats, excess: Floats, first: Ints, there: Flags) -> None:
-        """Write down for some rows the trials ``first`` and next, where a root is there."""
-        at = np.flatnonzero(there)
+    def note(self, rows: Ints, at: Ints, trial_m: Floats, excess: Floats, first: Ints) -> None:
+        """Write down for the rows numbered ``at`` the trials ``first`` and next."""
         rows, first = rows[at], first[at]
         self.low_m[rows], self.high_m[rows] = trial_m[at, first], trial_m[at, first + 1]
         self.excess_low[rows], self.excess_high[rows] = excess[at, first], excess[at, first + 1]
@@ -182,9 +181,9 @@ class StandQuestions:
             excess = self.excess_at(ground, rows[:, None], trial)
             order = _nearest_first(reach)
             falls = _falls(excess)[:, order]
-            there = falls.any(axis=1)
-            found.note(rows, trial, excess, order[falls.argmax(axis=1)], there)
-            rows = rows[~there]
+            there = np.flatnonzero(falls.any(axis=1))
+            found.note(rows, there, trial, excess, order[falls.argmax(axis=1)])
+            rows = np.delete(rows, there)
             if not rows.size:
                 return
 
@@ -197,7 +196,8 @@ class StandQuestions:
         excess = self.excess_at(ground, rows[:, None], trial)
         falls = _falls(excess)
         off = np.where(falls, np.abs(np.log(trial[:, :-1] / level)), np.inf)
-        found.note(rows, trial, excess, off.argmin(axis=1), falls.any(axis=1))
+        there = np.flatnonzero(falls.any(axis=1))
+        found.note(rows, there, trial, excess, off.argmin(axis=1))
 
     def polished_m(self, ground: GroundAlong, brackets: Brackets) -> Floats:
         """Close in on the roots to a hundredth of a micrometre; NaN stays NaN.

@@ -16,7 +16,7 @@ from __future__ import annotations
 import math
 import zlib
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, TypeAlias
+from typing import TYPE_CHECKING, Any, TypeAlias, TypeVar, cast
 
 import numpy as np
 from numba import njit
@@ -24,11 +24,15 @@ from numba import njit
 from backbearing.terrain.skyline import crossing
 
 if TYPE_CHECKING:
+    from collections.abc import Callable
+
     from numpy.typing import NDArray
 
     Heights: TypeAlias = NDArray[np.floating]
     Floats: TypeAlias = NDArray[np.float64]
     Ints: TypeAlias = NDArray[np.int64]
+
+Function = TypeVar("Function", bound="Callable[..., Any]")
 
 Seen: TypeAlias = tuple[float, float, float, float]
 """Highest tangent, where it stands, length of unknown way, where that begins."""
@@ -36,17 +40,17 @@ Seen: TypeAlias = tuple[float, float, float, float]
 Line: TypeAlias = tuple[float, float, float, float, float, float, float, float]
 """A straight segment: s, row and col at its start, their runs, first and last share."""
 
+_kernel = njit(cache=True, nogil=True, error_model="numpy")
 _inlined = njit(cache=True, nogil=True, error_model="numpy", inline="always")
+_rise_in_cell = _kernel(crossing.rise_in_cell)
+_tangents_in_cell = _kernel(crossing.tangents_in_cell)
 _CROSSING = zlib.crc32(Path(crossing.__file__).read_bytes())
 
 
-def _compiled(function: Any) -> Any:
+def _compiled(function: Function) -> Function:
     function.__qualname__ += f"_{_CROSSING:08x}"
-    return njit(cache=True, nogil=True, error_model="numpy")(function)
+    return cast("Function", _kernel(function))
 
-
-_rise_in_cell = njit(cache=True, nogil=True, error_model="numpy")(crossing.rise_in_cell)
-_tangents_in_cell = njit(cache=True, nogil=True, error_model="numpy")(crossing.tangents_in_cell)
 
 FINE = 3
 COARSE = 6

@@ -11,14 +11,12 @@ compiled one compiles them.
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, TypeVar
+from typing import Any, TypeAlias
 
 import numpy as np
 
-if TYPE_CHECKING:
-    from numpy.typing import NDArray
-
-Number = TypeVar("Number", float, "NDArray[np.float64]")
+Number: TypeAlias = Any
+"""A float, or an array of float64: all of a call's are one or the other."""
 
 
 def rise_in_cell(
