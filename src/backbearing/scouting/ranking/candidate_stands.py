@@ -18,7 +18,7 @@ if TYPE_CHECKING:
 
     from backbearing.camera.bodies_and_lenses import Camera, Lens
     from backbearing.outing.subject import Framing
-    from backbearing.scouting.ranking.raster_window import Window
+    from backbearing.scouting.ranking.raster_window import RasterWindow
 
     Floats = NDArray[np.float64]
     Flags = NDArray[np.bool_]
@@ -43,7 +43,7 @@ class CandidateGroup:
     height_m: Floats
     width_m: Floats
     ground_m: Floats
-    window: Window
+    window: RasterWindow
 
 
 @dataclass(frozen=True)

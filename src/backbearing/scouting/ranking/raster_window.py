@@ -31,7 +31,7 @@ PROBE_M: Final = 100.0
 
 
 @dataclass(frozen=True)
-class Window:
+class RasterWindow:
     """Heights, and for n candidates rows and columns within them.
 
     Attributes
@@ -58,7 +58,9 @@ class Window:
     steps_m: tuple[float, float]
 
     @classmethod
-    def about(cls, elevation: Elevation, *, lat: Floats, lon: Floats, reach_m: float) -> Window:
+    def about(
+        cls, elevation: Elevation, *, lat: Floats, lon: Floats, reach_m: float
+    ) -> RasterWindow:
         """Give the whole raster where it is small, else one tile and what lies within reach.
 
         The places are those of one group of `tiles_of`.
