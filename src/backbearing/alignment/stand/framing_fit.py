@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from functools import cached_property
 from typing import TYPE_CHECKING, Final, Protocol
 
 import numpy as np
@@ -38,8 +39,12 @@ BOX_POINTS: Final = 17
 class Shapes(Protocol):
     """Outlines of the subjects of n rows."""
 
-    def sizes_m(self, which: Ints) -> tuple[Floats, Floats]:
-        """Heights and widths of some rows' subjects, of shapes that broadcast with them."""
+    def heights_m(self, which: Ints) -> Floats:
+        """Heights of some rows' subjects, of a shape that broadcasts with them."""
+        ...
+
+    def widths_m(self, which: Ints) -> Floats:
+        """Their widths, likewise."""
         ...
 
     def corners_m(self, which: Ints) -> tuple[Floats, Floats]:
@@ -55,22 +60,34 @@ class Shapes(Protocol):
         ...
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class OneShape:
     """The same outline in every row."""
 
     outline: Outline
 
-    def sizes_m(self, which: Ints) -> tuple[Floats, Floats]:
-        """Height and width, shape ()."""
+    def heights_m(self, which: Ints) -> Floats:
+        """The outline's height, shape ()."""
         del which
-        return np.asarray(self.outline.height_m), np.asarray(self.outline.width_m)
+        return self._height_m
+
+    def widths_m(self, which: Ints) -> Floats:
+        """The outline's width, shape ()."""
+        del which
+        return np.asarray(self.outline.width_m)
 
     def corners_m(self, which: Ints) -> tuple[Floats, Floats]:
         """Corners of the outline's hull."""
-        hull = np.array(self.outline.hull())
         corners = (slice(None), *(None,) * which.ndim)
-        return hull[:, 0][corners], hull[:, 1][corners]
+        return self._hull[0][corners], self._hull[1][corners]
+
+    @cached_property
+    def _height_m(self) -> Floats:
+        return np.asarray(self.outline.height_m)
+
+    @cached_property
+    def _hull(self) -> Floats:
+        return np.array(self.outline.hull()).T
 
     def sides_m(self, which: Ints) -> tuple[Floats, Floats, Flags]:
         """Points along the outline's outer sides."""
@@ -90,9 +107,13 @@ class Boxes:
     height_m: Floats
     width_m: Floats
 
-    def sizes_m(self, which: Ints) -> tuple[Floats, Floats]:
-        """Heights and widths of some of the boxes."""
-        return self.height_m[which], self.width_m[which]
+    def heights_m(self, which: Ints) -> Floats:
+        """Heights of some of the boxes."""
+        return self.height_m[which]
+
+    def widths_m(self, which: Ints) -> Floats:
+        """Widths of some of the boxes."""
+        return self.width_m[which]
 
     def corners_m(self, which: Ints) -> tuple[Floats, Floats]:
         """The four corners of each box."""
@@ -164,7 +185,7 @@ class FramingFit:
 
     def height(self, which: Ints, distance_m: Floats, rise_m: Floats) -> Floats:
         """Fraction of the frame's height from base to top, in the plane of the axis."""
-        tall, _ = self.shapes.sizes_m(which)
+        tall = self.shapes.heights_m(which)
         base = np.degrees(np.arctan2(rise_m, distance_m))
         pitch = self.pitch_deg(base)
         top = np.degrees(np.arctan2(rise_m + tall, distance_m))
@@ -216,7 +237,7 @@ class FramingFit:
             return self.width(which, distance_m, rise_m) - self.framing.share
         if self.framing.level:
             return self.height(which, distance_m, rise_m) - self.framing.share
-        tall, _ = self.shapes.sizes_m(which)
+        tall = self.shapes.heights_m(which)
         # The angle between two directions in a plane, from their cross and dot products.
         seen = np.arctan2(tall * distance_m, distance_m**2 + rise_m * (rise_m + tall))
         return np.degrees(seen) - self.angle_deg
@@ -226,12 +247,13 @@ class FramingFit:
 
         By frame fractions it is that with the subject across the middle of the axis.
         """
-        every = np.arange(len(base_over_eye_m))
-        (tall, wide), focal = self.shapes.sizes_m(every), self.lens.focal_length_mm
+        every, focal = np.arange(len(base_over_eye_m)), self.lens.focal_length_mm
         if self.by_angle:
-            level = level_distance_m(self.angle_deg, tall, base_over_eye_m)
+            level = level_distance_m(self.angle_deg, self.shapes.heights_m(every), base_over_eye_m)
         elif self.framing.share_of == "width":
+            wide = self.shapes.widths_m(every)
             level = wide * focal / (self.framing.share * self.camera.frame_width_mm)
         else:
+            tall = self.shapes.heights_m(every)
             level = tall * focal / (self.framing.share * self.camera.frame_height_mm)
         return np.broadcast_to(level, base_over_eye_m.shape)
