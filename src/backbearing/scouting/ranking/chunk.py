@@ -22,7 +22,7 @@ from backbearing.scouting.ranking.dark_minutes import (
 )
 from backbearing.scouting.ranking.hour_angle_grid import NODES, TargetGrid, target_grid
 from backbearing.scouting.ranking.lens_grid import look_over_grid
-from backbearing.scouting.ranking.raster_window import Window, tiles_of
+from backbearing.scouting.ranking.raster_window import RasterWindow, tiles_of
 from backbearing.scouting.ranking.scoring import scored
 from backbearing.scouting.ranking.tally import Tallied
 
@@ -69,7 +69,7 @@ def rank_chunk(task: ScoutTask, frame: geopandas.GeoDataFrame, context: Context)
 
 
 def _group(frame: geopandas.GeoDataFrame, lat, lon, context: Context) -> CandidateGroup:  # type: ignore[no-untyped-def]
-    window = Window.about(context.elevation, lat=lat, lon=lon, reach_m=LONGEST_M)
+    window = RasterWindow.about(context.elevation, lat=lat, lon=lon, reach_m=LONGEST_M)
     return CandidateGroup(
         lat=lat,
         lon=lon,
