@@ -30,7 +30,7 @@ GIVEN: Final = ("plan", "elevation", "sample", "folder")
 SLOW: Final = {
     "crossing_times", "page_html", "plan_night", "plan_season", "rank_chunk", "scout",
     "scout_region", "sheet_html", "sheet_pdf", "views", "write_page", "write_previews",
-    "ChunkResult", "Context", "Ranking", "Season", "View",
+    "write_sheet", "ChunkResult", "Context", "Ranking", "Season", "View",
 }  # fmt: skip
 """Names whose examples take over a second and a half, or might."""
 
@@ -109,22 +109,48 @@ def examples_of(public: Public) -> doctest.DocTest:
     return doctest.DocTestParser().get_doctest(text, {}, public.shown, None, 0)
 
 
-@pytest.mark.parametrize(
-    "public",
-    [pytest.param(p, marks=[pytest.mark.slow] * (p.name in SLOW), id=p.shown) for p in ONCE],
-)
+def marks(public: Public) -> list[pytest.MarkDecorator]:
+    """Slow ones; Dask's keep company with its other tests, as its sockets outlive a test."""
+    found = [pytest.mark.slow] if public.name in SLOW else []
+    if public.name == "scout_region":
+        found += [
+            pytest.mark.xdist_group("dask"),
+            pytest.mark.filterwarnings("ignore::ResourceWarning"),
+            pytest.mark.filterwarnings("ignore::pytest.PytestUnraisableExceptionWarning"),
+            pytest.mark.filterwarnings("ignore::DeprecationWarning"),
+            pytest.mark.filterwarnings("ignore::FutureWarning"),
+        ]
+    return found
+
+
+@pytest.mark.parametrize("public", [pytest.param(p, marks=marks(p), id=p.shown) for p in ONCE])
 def test_each_name_has_an_example_that_runs(
     public: Public, request: pytest.FixtureRequest, tmp_path: Path
 ) -> None:
     test = examples_of(public)
     code = "".join(example.source for example in test.examples)
-    assert re.search(rf"\b{public.name}\b", code), f"{public.shown} has no example in its docstring"
+    assert test.examples, f"{public.shown} has no example in its docstring"
     assert any(example.want for example in test.examples), f"{public.shown}: show what comes out"
     test.globs.update(given(code, request, tmp_path))
     runner = doctest.DocTestRunner(optionflags=FLAGS, verbose=False)
     said: list[str] = []
-    runner.run(test, out=said.append)
+    runner.run(test, out=said.append, clear_globs=False)
     assert not runner.failures, "".join(said)
+    assert is_shown(public, code, test.globs), f"the example of {public.shown} does not use it"
+
+
+def is_shown(public: Public, code: str, after: dict[str, Any]) -> bool:
+    """Whether an example names a thing, or leaves an instance of the class behind."""
+    thing = documented(public)
+    if re.search(rf"\b{public.name}\b", code):
+        return True
+    left = [v for value in after.values() for v in (value, *members(value))]
+    return isinstance(thing, type) and any(isinstance(value, thing) for value in left)
+
+
+def members(value: Any) -> tuple[Any, ...]:
+    """What a list or a tuple holds."""
+    return tuple(value) if isinstance(value, list | tuple) else ()
 
 
 def given(code: str, request: pytest.FixtureRequest, tmp_path: Path) -> dict[str, Any]:
