@@ -57,6 +57,18 @@ def rank_chunk(task: ScoutTask, frame: geopandas.GeoDataFrame, context: Context)
     -------
     ChunkResult
         Rows as in the frame.
+
+    Examples
+    --------
+    With ``sample``, the folder ``sample_terrain``:
+
+    >>> from backbearing import load_outing, read_candidates
+    >>> from backbearing.scouting import Context, rank_chunk, task_of
+    >>> task = task_of(load_outing(sample / "outing.toml"), lat=36.37, lon=-84.36, nights=3)
+    >>> candidates = read_candidates(sample / "lone_things.csv")
+    >>> context = Context.of(task, candidates)
+    >>> rank_chunk(task, candidates.frame.iloc[:2], context).minutes.shape
+    (2, 3, 4)
     """
     lat = np.asarray(frame.geometry.y, dtype=np.float64)
     lon = np.asarray(frame.geometry.x, dtype=np.float64)
