@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from backbearing.scouting.reading.edges import spread_along
+from backbearing.scouting.reading.edges import EdgeTooLongError, spread_along
 from backbearing.scouting.reading.kinds import EDGED, kind_named
 from backbearing.scouting.reading.raw_table import Rough, counted, numbers, texts
 from backbearing.scouting.reading.shapes import Spots, spots_of
@@ -37,7 +37,7 @@ def rough_of(
     faults : dict
         What is wrong with rows so far.
     """
-    properties, shapes, number, ids, of = _edges_spread(properties, shapes, what, number)
+    properties, shapes, number, ids, of = _edges_spread(properties, shapes, what, number, faults)
     faults = {i: faults[k] for i, k in enumerate(of) if k in faults}
     spots = spots_of(shapes)
     for i, fault in spots.faults.items():
@@ -78,7 +78,11 @@ def _said_of(spots: Spots) -> list[str]:
 
 
 def _edges_spread(
-    properties: Sequence[Mapping[str, Any]], shapes: Sequence[Any], what: str, number: list[int]
+    properties: Sequence[Mapping[str, Any]],
+    shapes: Sequence[Any],
+    what: str,
+    number: list[int],
+    faults: dict[int, str],
 ) -> tuple[list[Mapping[str, Any]], list[Any], list[int], list[str], list[int]]:
     """Put points along the lines of woods and rows of trees; leave the rest as it is.
 
@@ -105,7 +109,11 @@ def _edges_spread(
             continue
         lines = shapely.boundary(shape) if shapely.get_dimensions(shape) == 2 else shape
         parts = [shapely.get_coordinates(part).tolist() for part in shapely.get_parts(lines)]
-        spots: Any = shapely.points(spread_along([part for part in parts if len(part) > 1]))
+        try:
+            spots: Any = shapely.points(spread_along([part for part in parts if len(part) > 1]))
+        except EdgeTooLongError as problem:
+            faults.setdefault(i, str(problem))
+            spots = [None]
         rows += [i] * len(spots)
         made += list(spots)
         names += [f"{ids[i]} edge {k}" for k in range(1, len(spots) + 1)]
