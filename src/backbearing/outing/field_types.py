@@ -29,7 +29,7 @@ def _count(value: Any) -> Any:
     return value
 
 
-def plain_date(value: Any) -> Any:
+def _plain_date(value: Any) -> Any:
     if type(value) is not dt.date:
         message = "write the date of the evening without quotes or time, such as 2027-06-05"
         raise ValueError(message)
@@ -53,6 +53,7 @@ def _clock(value: Any) -> Any:
 
 
 def one_or_more(value: Any) -> Any:
+    """Take a lone text for a list of one."""
     return [value] if isinstance(value, str) else value
 
 
@@ -89,6 +90,7 @@ def _text(longest: int) -> Any:
 
 
 def moon_accepted(value: Any) -> Any:
+    """Hold what is accepted of the Moon to its words, or to a share from 0 to 1."""
     if value in ("down", "any"):
         return value
     if isinstance(value, int | float) and not isinstance(value, bool) and 0 <= value <= 1:
@@ -108,3 +110,4 @@ Name = Annotated[StrictStr, AfterValidator(_text(LONGEST_NAME))]
 Text = Annotated[StrictStr, AfterValidator(_text(LONGEST_TEXT))]
 Minutes = Annotated[Number, Field(ge=0, le=600)]
 Clock = Annotated[str | None, BeforeValidator(_clock)]
+Evening = Annotated[dt.date, BeforeValidator(_plain_date)]

@@ -6,7 +6,6 @@ is read. What a key means when it is left out stands in the object that it becom
 
 from __future__ import annotations
 
-import datetime as dt
 from dataclasses import MISSING, fields
 from typing import Annotated, Any, Literal
 
@@ -28,6 +27,7 @@ from backbearing.camera.sensor import Sensor
 from backbearing.outing.field_types import (
     Clock,
     Count,
+    Evening,
     Latitude,
     Longitude,
     Minutes,
@@ -37,7 +37,6 @@ from backbearing.outing.field_types import (
     Text,
     moon_accepted,
     one_or_more,
-    plain_date,
 )
 from backbearing.outing.request import (
     AcceptedRequest,
@@ -157,7 +156,7 @@ class TargetShape(_Section):
 class NightShape(_Section):
     """[night]: the evening's date, and what counts as dark and clear."""
 
-    evening: Annotated[dt.date, BeforeValidator(plain_date)]
+    evening: Evening
     time_zone: StrictStr | None = None
     sun_below_deg: Annotated[Number, Field(ge=-90, le=0)] = _NIGHT["sun_below_deg"]
     moon: Annotated[str | float, BeforeValidator(moon_accepted)] = _NIGHT["moon"]
@@ -274,7 +273,7 @@ class ScoutingShape(_Section):
     towns: PathText | None = None
     sky_brightness: PathText | None = None
     sky_unit: Literal["mag/arcsec2", "ratio", "mcd/m2"] = _SCOUTING["sky_unit"]
-    first_night: Annotated[dt.date, BeforeValidator(plain_date)] | None = None
+    first_night: Evening | None = None
     nights: Annotated[StrictInt, Field(ge=1, le=MOST_NIGHTS)] = _SCOUTING["nights"]
     least_minutes: Annotated[Number, Field(gt=0, le=1440)] = _SCOUTING["least_minutes"]
     longest_walk_m: Annotated[Number, Field(gt=0, le=50_000)] = _SCOUTING["longest_walk_m"]

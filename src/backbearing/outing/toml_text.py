@@ -32,7 +32,7 @@ _QUOTED: Final = re.compile(
     r"|#[^\n]*",
     re.S,
 )
-_DOTTED: Final = re.compile(rf"(?:[\w\"'-]+[ \t]*\.[ \t]*){{{DEEPEST},}}")
+_DOTTED: Final = re.compile(rf"(?<![\w\"'-])(?:[\w\"'-]+[ \t]*\.[ \t]*){{{DEEPEST},}}")
 _DIGITS: Final = re.compile(rf"[0-9_]{{{LONGEST_NUMBER},}}")
 _AT_LINE: Final = re.compile(r"\(at line (\d+), column (\d+)\)")
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
 
@@ -13,6 +13,9 @@ from backbearing.scouting.reading.shapes import Spots, spots_of
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
+
+MOST_EDGE_POINTS: Final = 100_000
+"""Points that stand for the edges of woods in one file."""
 
 
 def rough_of(
@@ -101,6 +104,7 @@ def _edges_spread(
     rows: list[int] = []
     made: list[Any] = []
     names: list[str] = []
+    spread = 0
     for i, shape in enumerate(shapes):
         if i not in edged:
             rows.append(i)
@@ -109,11 +113,18 @@ def _edges_spread(
             continue
         lines = shapely.boundary(shape) if shapely.get_dimensions(shape) == 2 else shape
         parts = [shapely.get_coordinates(part).tolist() for part in shapely.get_parts(lines)]
+        if spread > MOST_EDGE_POINTS:
+            faults.setdefault(i, f"{MOST_EDGE_POINTS:,} points of edges come before it; split it")
+            rows.append(i)
+            made.append(None)
+            names.append(ids[i])
+            continue
         try:
             spots: Any = shapely.points(spread_along([part for part in parts if len(part) > 1]))
         except EdgeTooLongError as problem:
             faults.setdefault(i, str(problem))
             spots = [None]
+        spread += len(spots)
         rows += [i] * len(spots)
         made += list(spots)
         names += [f"{ids[i]} edge {k}" for k in range(1, len(spots) + 1)]

@@ -26,7 +26,7 @@ LONGEST_CELL: Final = 64
 _KEYWORD: Final = re.compile(rb"\s*([A-Za-z_]+)\s+(\S+)[ \t]*(?:\r\n|\r|\n)")
 _WRONG: Final = re.compile(
     rb"(?<!\S)"
-    rb"(?!(?:[-+]?(?:\d+\.?\d*|\.\d+)(?:[eE][-+]?\d{1,3})?|[nN][aA][nN])(?:\s|\Z))"
+    rb"(?!(?:[-+]?(?:\d+\.?\d*|\.\d+)(?:[eE][-+]?\d{1,3})?|nan|NaN)(?:\s|\Z))"
     rb"\S+"
 )
 
@@ -49,8 +49,8 @@ def _check_once(path: Path, _changed_ns: int, _size_bytes: int) -> None:
         piece = file.read(PIECE_BYTES)
         start = _after_header(piece)
         line, column = piece.count(b"\n", 0, start) + 1, 1
-        piece = piece[start:]
-        while piece:
+        piece, more = piece[start:], b"?"
+        while more:
             more = file.read(PIECE_BYTES)
             whole = len(piece) if not more else _last_gap(piece)
             if not whole and len(piece) > LONGEST_CELL:

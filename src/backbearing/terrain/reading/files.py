@@ -269,10 +269,10 @@ def _check_heights(data: Any, path: Path, band: int) -> None:
     from rasterio.enums import ColorInterp
 
     kind = ""
-    if data.colorinterp[band - 1] == ColorInterp.palette:
-        kind = "numbers of colours in a palette"
-    elif data.tags(band, ns="IMAGE_STRUCTURE").get("NBITS") == "1":
+    if data.tags(band, ns="IMAGE_STRUCTURE").get("NBITS") == "1":
         kind = "a mask of one bit"
+    elif data.colorinterp[band - 1] == ColorInterp.palette:
+        kind = "numbers of colours in a palette"
     elif not np.isfinite(data.scales[band - 1]) or data.scales[band - 1] == 0.0:
         kind = f"heights scaled by {data.scales[band - 1]:g}"
     elif not np.isfinite(data.offsets[band - 1]):
