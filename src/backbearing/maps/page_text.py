@@ -9,7 +9,7 @@ import numpy as np
 
 from backbearing.base.angles import wrap_360_deg
 from backbearing.base.cautions import CANNOT_SEE
-from backbearing.base.text import degrees, length, night_label
+from backbearing.base.text import degrees, length, night_label, rise_words
 from backbearing.drawing.leaflet import NOTICE, leaflet_licence
 from backbearing.drawing.number_words import (
     bearing_words,
@@ -133,6 +133,8 @@ def _stand_rows(stand: Stand, clock: WallClock, target: str) -> list[Row]:
     )
     if stand.verdict != "unknown":
         clear += f": {stand.verdict}"
+    if rise := rise_words(stand.clearance_bias_deg):
+        clear += f" ({rise})"
     ridge = (
         f"{degrees(stand.skyline_deg)} high, {length(stand.skyline_distance_m)} away"
         if math.isfinite(stand.skyline_deg)
@@ -220,7 +222,8 @@ def _place(place: Place, texts: Texts) -> dict[str, Any]:
 def _ground_rows(plan: Plan, texts: Texts) -> list[Row]:
     ground = plan.ground
     sigma = (
-        f"{ground.vertical_sigma_m:g} m, one standard deviation"
+        f"{ground.vertical_sigma_m:.3g} m, one standard deviation; {ground.local_sigma_m:.2g} m of "
+        f"it each height's own, alike over {length(ground.error_range_m)}"
         if math.isfinite(ground.vertical_sigma_m)
         else "unknown"
     )
