@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 import runpy
+from importlib import import_module
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -50,6 +51,20 @@ def test_every_citation_has_a_reference() -> None:
             r"\[([A-Z][\w-]*\d{4}\w?|DE421|USNO)\]_", path.read_text(encoding="utf-8")
         ):
             assert key in REFERENCES, (path.name, key)
+
+
+def test_every_name_that_the_documents_import_is_there() -> None:
+    found = 0
+    for page in (ROOT / "README.md", *sorted((ROOT / "docs").glob("*.md"))):
+        text = page.read_text(encoding="utf-8")
+        for fence in re.findall(r"```python\n(.*?)```", text, flags=re.DOTALL):
+            for module, names in re.findall(
+                r"^from (backbearing[\w.]*) import (\([^)]*\)|[^\n]*)", fence, flags=re.MULTILINE
+            ):
+                for name in re.findall(r"(\w+)(?: as \w+)?", names.split("#")[0]):
+                    assert hasattr(import_module(module), name), (page.name, module, name)
+                    found += 1
+    assert found > 40
 
 
 def test_starter_outing_has_the_right_shape(tmp_path: Path) -> None:

@@ -111,6 +111,30 @@ def test_a_hazard_nearer_than_that_to_a_stand_is_still_gone_round() -> None:
     assert not edge.intersects(found.way.line)
 
 
+@pytest.mark.parametrize(("gap_m", "walked"), [(1.5, True), (1.1, True), (0.6, False)])
+def test_a_narrow_gap_is_walked_where_it_saves_a_long_way_and_is_said(
+    gap_m: float, *, walked: bool
+) -> None:
+    # Two closed fields from far north to far south, with a gap between them on the line.
+    north = place("land", "closed", shapely.box(-10.0, gap_m / 2.0, 10.0, 160.0), "North field")
+    south = place("land", "closed", shapely.box(-10.0, -160.0, 10.0, -gap_m / 2.0), "South field")
+    start, end = (-50.0, 3.0), (50.0, 3.0)
+    found = routed([north, south], (), start, end)
+    length = found.way.line.length
+    assert (length < 101.0) == walked
+    assert any("gap under 2 m" in said for said in found.said) == walked
+    if not walked:
+        assert length == pytest.approx(2.0 * np.hypot(40.0, 157.0) + 20.0, rel=0.02)
+
+
+def test_the_way_keeps_its_distance_where_a_gap_saves_little() -> None:
+    low = place("land", "closed", shapely.box(-10.0, -0.75 - 2.5, 10.0, -0.75), "Low field")
+    high = place("land", "closed", shapely.box(-10.0, 0.75, 10.0, 60.0), "High field")
+    found = routed([low, high], (), (-50.0, 3.0), (50.0, 3.0))
+    assert found.way.line.bounds[1] < -3.25
+    assert not any("gap" in said for said in found.said)
+
+
 def test_ground_with_very_many_corners_is_gone_round_too() -> None:
     angle = np.linspace(0.0, 2.0 * np.pi, 4001)
     radius = 20.0 + 2.0 * np.sin(40.0 * angle)

@@ -7,6 +7,7 @@ import html
 import math
 from typing import TYPE_CHECKING, Any
 
+from backbearing.base.numbers import num
 from backbearing.base.wall_clock import hm
 
 if TYPE_CHECKING:
@@ -51,7 +52,7 @@ def cell_words(value: Any) -> str:
     if value is None:
         return ""
     if isinstance(value, float):
-        return f"{value:.1f}" if math.isfinite(value) else ""
+        return num(value, 1) if math.isfinite(value) else ""
     if isinstance(value, dt.datetime):
         return f"{value:%Y-%m-%d} {hm(value)}"
     return str(value)

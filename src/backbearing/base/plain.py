@@ -8,12 +8,13 @@ import math
 from typing import Any
 
 from backbearing.base.grouped import flat_values
+from backbearing.base.numbers import unsigned
 
 
 def plain(value: Any) -> Any:  # noqa: PLR0911  # one return for each kind of value
     """Turn value objects and arrays into JSON's own types; NaN and infinity become null.
 
-    A value made of parts shows their fields by their flat names.
+    Zero has no sign. A value made of parts shows their fields by their flat names.
     """
     if dataclasses.is_dataclass(value) and not isinstance(value, type):
         return {name: plain(one) for name, one in flat_values(value).items()}
@@ -26,7 +27,7 @@ def plain(value: Any) -> Any:  # noqa: PLR0911  # one return for each kind of va
     if isinstance(value, dt.date):
         return value.isoformat()
     if isinstance(value, float):
-        return value if math.isfinite(value) else None
+        return unsigned(value) if math.isfinite(value) else None
     if hasattr(value, "__geo_interface__"):
         return plain(dict(value.__geo_interface__))
     if hasattr(value, "tolist"):  # numpy's arrays and numbers

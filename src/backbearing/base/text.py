@@ -7,6 +7,8 @@ import math
 import unicodedata
 from typing import Any, Final
 
+from backbearing.base.numbers import num
+
 _COMPASS = (
     *("N", "NNE", "NE", "ENE", "E", "ESE", "SE", "SSE"),
     *("S", "SSW", "SW", "WSW", "W", "WNW", "NW", "NNW"),
@@ -56,10 +58,10 @@ def length(metres: float) -> str:
     if not math.isfinite(metres):
         return "unknown"
     if abs(metres) < 100.0:
-        return f"{metres:.1f} m"
+        return f"{num(metres, 1)} m"
     if abs(metres) < 1000.0:
-        return f"{metres:.0f} m"
-    return f"{metres / 1000.0:.1f} km"
+        return f"{num(metres, 0)} m"
+    return f"{num(metres / 1000.0, 1)} km"
 
 
 def crs_name(crs: Any) -> str:
@@ -77,7 +79,7 @@ def rise_words(bias_deg: float) -> str:
     """Say how much higher the true skyline stands on average; empty where it does not show."""
     if not bias_deg >= SHOWN_RISE_DEG:
         return ""
-    return f"the true ridge stands {bias_deg:.1f}° higher on average"
+    return f"the true ridge stands {num(bias_deg, 1)}° higher on average"
 
 
 def night_label(evening: dt.date) -> str:

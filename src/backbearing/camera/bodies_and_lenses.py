@@ -1,4 +1,10 @@
-"""Cameras and lenses as plain measurements: no brand data, only sizes."""
+"""Cameras and lenses as plain measurements: no brand data, only sizes.
+
+>>> from backbearing.camera import FORMATS_MM
+>>> width_mm, height_mm = FORMATS_MM["Four Thirds"]
+>>> f"{width_mm} by {height_mm} mm"
+'17.3 by 13.0 mm'
+"""
 
 from __future__ import annotations
 
@@ -8,6 +14,7 @@ from types import MappingProxyType
 from typing import TYPE_CHECKING, Final, Literal
 
 from backbearing.base.errors import CameraError
+from backbearing.base.numbers import num
 from backbearing.camera._numbers import require_number
 
 if TYPE_CHECKING:
@@ -58,6 +65,13 @@ class Camera:
     CameraError
         For a size or count that cannot exist, pixels that are not square within
         3 percent, or an unknown orientation.
+
+    Examples
+    --------
+    >>> from backbearing.camera import Camera
+    >>> camera = Camera(width_px=6016, height_px=4016, orientation="portrait")
+    >>> f"{camera.frame_width_mm:g} mm wide, {camera.pixel_pitch_um:.2f} um a pixel"
+    '24 mm wide, 5.98 um a pixel'
     """
 
     sensor_width_mm: float = 36.0
@@ -245,6 +259,13 @@ class Lens:
     ------
     CameraError
         For a focal length or f-number that cannot exist, or an unknown projection.
+
+    Examples
+    --------
+    >>> from backbearing.camera import Lens
+    >>> lens = Lens(focal_length_mm=35.0, f_number=2.0)
+    >>> lens.label
+    '35 mm'
     """
 
     focal_length_mm: float
@@ -272,7 +293,7 @@ class Lens:
     def label(self) -> str:
         """Short text for tables: ``14 mm``, ``15 mm fisheye``."""
         kind = " fisheye" if self.projection == "equisolid" else ""
-        return f"{self.focal_length_mm:g} mm{kind}"
+        return f"{num(self.focal_length_mm)} mm{kind}"
 
 
 def check_pair(camera: Camera, lens: Lens) -> None:
@@ -298,7 +319,8 @@ def check_pair(camera: Camera, lens: Lens) -> None:
     if lens.focal_length_mm < shortest_mm:
         half_sine = corner_mm / (2.0 * lens.focal_length_mm)
         needs = (
-            f"would need {4.0 * math.degrees(math.asin(half_sine)):.0f} degrees corner to corner"
+            f"would need {num(4.0 * math.degrees(math.asin(half_sine)), 0)} degrees corner to "
+            "corner"
             if half_sine <= 1.0
             else "has no image in its corners at any angle"
         )

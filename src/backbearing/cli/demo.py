@@ -9,6 +9,7 @@ import click
 
 from backbearing.alignment.night.from_outing import open_elevation
 from backbearing.alignment.night.plan_night import plan_night
+from backbearing.base.numbers import num
 from backbearing.cli.common import console, json_switch, print_json
 from backbearing.cli.plan_table import print_plan
 from backbearing.outing.load import load_outing
@@ -48,5 +49,5 @@ def command(outing: Path, into: Path, as_json: bool) -> int:  # noqa: D103
     click.echo()
     for path in written:
         click.echo(f"wrote {path}")
-    click.echo(f"Took {time.perf_counter() - started:.1f} s. Open {written[0]} in a browser.")
+    click.echo(f"Took {num(time.perf_counter() - started, 1)} s. Open {written[0]} in a browser.")
     return 0

@@ -7,6 +7,7 @@ from math import isfinite
 from typing import TYPE_CHECKING, Final
 
 from backbearing.alignment.night.season_reasons import spells_without
+from backbearing.base.numbers import num, per_cent
 from backbearing.base.text import compass_point, degrees, length, terminal_safe
 from backbearing.cli.nights_words import Clock, altitudes, night_label, range_words, spell_label
 
@@ -48,10 +49,10 @@ def _asked_line(season: Season) -> str:
         str(season.moon), f"the Moon down or at most {season.moon} lit"
     )
     if season.moon_adds_mag is not None:
-        moon += f" or adding at most {season.moon_adds_mag:g} mag to the target's sky"
+        moon += f" or adding at most {num(season.moon_adds_mag)} mag to the target's sky"
     return (
-        f"Sun below {season.sun_below_deg:g}°, {moon}, {terminal_safe(season.target_name)} "
-        f"{season.clear_by_deg:g}° clear of the ridge seen from {season.seen_from}. Times in "
+        f"Sun below {num(season.sun_below_deg)}°, {moon}, {terminal_safe(season.target_name)} "
+        f"{num(season.clear_by_deg)}° clear of the ridge seen from {season.seen_from}. Times in "
         f"{season.zone} ({', '.join(Clock(season).letters)})."
     )
 
@@ -158,25 +159,29 @@ def _most_glow_mag(season: Season) -> float:
 def _window_row(stretch: Stretch, clock: Clock, *, glows: bool) -> tuple[str, ...]:
     return (
         clock.span(stretch.start, stretch.end),
-        f"{stretch.minutes / 60.0:.1f}",
+        num(stretch.minutes / 60.0, 1),
         altitudes(stretch),
         range_words(round(stretch.azimuth_start_deg) % 360, round(stretch.azimuth_end_deg) % 360),
-        f"{stretch.lean_middle_deg:+.0f}°" if isfinite(stretch.lean_middle_deg) else "",
-        f"{stretch.band_share_up:.0%}" if isfinite(stretch.band_share_up) else "unknown",
-        f"{stretch.moon_adds_mag:.2f} mag" if stretch.moon_adds_mag > 0.005 else "",
-        f"{stretch.glow_adds_mag:.1f} mag" if glows and stretch.glow_adds_mag >= 0.05 else "",
+        _lean(stretch.lean_middle_deg),
+        per_cent(stretch.band_share_up),
+        f"{num(stretch.moon_adds_mag, 2)} mag" if stretch.moon_adds_mag > 0.005 else "",
+        f"{num(stretch.glow_adds_mag, 1)} mag" if glows and stretch.glow_adds_mag >= 0.05 else "",
     )
 
 
 def _moonlit_row(stretch: Stretch, clock: Clock) -> tuple[str, ...]:
-    adds = f"{stretch.moon_adds_mag:.1f} mag" if isfinite(stretch.moon_adds_mag) else "on it"
+    adds = f"{num(stretch.moon_adds_mag, 1)} mag" if isfinite(stretch.moon_adds_mag) else "on it"
     return (
         clock.span(stretch.start, stretch.end),
-        f"{stretch.moon_lit:.0%}",
+        per_cent(stretch.moon_lit),
         adds,
         _light_words(stretch),
         "welcome?" if stretch.moon_welcome else "",
     )
+
+
+def _lean(lean_deg: float) -> str:
+    return f"{num(lean_deg, 0, sign=True)}°" if isfinite(lean_deg) else ""
 
 
 def _light_words(stretch: Stretch) -> str:
@@ -185,8 +190,8 @@ def _light_words(stretch: Stretch) -> str:
     if "ridge" in kind or "below" in kind:
         return kind
     side = "right" if stretch.moon_turn_deg > 0.0 else "left"
-    turn = "" if kind == "above" else f"{abs(stretch.moon_turn_deg):.0f}° {side}, "
-    return f"{kind}: {turn}{stretch.moon_altitude_deg:.0f}° up"
+    turn = "" if kind == "above" else f"{num(abs(stretch.moon_turn_deg), 0)}° {side}, "
+    return f"{kind}: {turn}{num(stretch.moon_altitude_deg, 0)}° up"
 
 
 def _print_crossings(out: Console, season: Season) -> None:
@@ -242,7 +247,7 @@ def _crossing_row(one: Crossing, clock: Clock) -> tuple[str, ...]:
 def _spoiler(one: Crossing, cause: Spoiler) -> str:
     """Name what spoils a crossing, light with its magnitudes at the target."""
     adds = {"moon": one.moon_adds_mag, "twilight": one.glow_adds_mag}.get(cause, math.nan)
-    return f"{cause} {adds:+.1f}" if isfinite(adds) else cause
+    return f"{cause} {num(adds, 1, sign=True)}" if isfinite(adds) else cause
 
 
 def _summary(season: Season) -> str:
@@ -256,7 +261,7 @@ def _summary(season: Season) -> str:
     return (
         f"{len(good)} of {len(season.nights)} nights have a window, "
         f"{hours:.{0 if hours >= 10.0 else 1}f} hours in all; the "
-        f"longest is {longest.label} with {longest.window_minutes / 60.0:.1f} hours."
+        f"longest is {longest.label} with {num(longest.window_minutes / 60.0, 1)} hours."
         + _glow_line(season)
     )
 
@@ -266,13 +271,13 @@ def _glow_line(season: Season) -> str:
     most = _most_glow_mag(season)
     if not most < GLOW_SHOWN_MAG:
         return ""
-    return f" Twilight brightens the target's sky by {max(most, 0.01):.2f} mag at most in them."
+    return f" Twilight brightens the target's sky by {num(max(most, 0.01), 2)} mag at most in them."
 
 
 def _stand_summary(season: Season) -> str:
     where = (
         f"From this stand the subject is {length(season.distance_m)} away at "
-        f"{season.bearing_deg:.2f}° ({compass_point(season.bearing_deg)})."
+        f"{num(season.bearing_deg, 2)}° ({compass_point(season.bearing_deg)})."
     )
     if season.crossings_note:
         return f"{where} {terminal_safe(season.crossings_note)}"

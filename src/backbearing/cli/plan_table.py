@@ -6,6 +6,7 @@ from math import isfinite
 from typing import TYPE_CHECKING
 from zoneinfo import ZoneInfo
 
+from backbearing.base.numbers import num, per_cent
 from backbearing.base.text import (
     compass_point,
     degrees,
@@ -104,11 +105,11 @@ def _column(plan: Plan, lens_plan: LensPlan) -> tuple[str, ...]:
     shutter = lens_plan.shutter_s
     return (
         hm(stand.time, plan.zone),
-        f"{stand.bearing_deg:.1f}° {compass_point(stand.bearing_deg)}",
-        f"{magnetic:.0f}° mag" if isfinite(magnetic) else "unknown",
+        f"{num(stand.bearing_deg, 1)}° {compass_point(stand.bearing_deg)}",
+        f"{num(magnetic, 0)}° mag" if isfinite(magnetic) else "unknown",
         length(stand.distance_m),
-        f"{stand.pitch_deg:+.1f}°",
-        f"{stand.share:.0%}",
+        f"{num(stand.pitch_deg, 1, sign=True)}°",
+        per_cent(stand.share),
         _fraction(stand.target_x),
         _fraction(stand.target_y),
         f"{degrees(stand.clearance_deg)} ± {degrees(stand.clearance_sigma_deg)}",
@@ -116,16 +117,16 @@ def _column(plan: Plan, lens_plan: LensPlan) -> tuple[str, ...]:
         degrees(stand.canopy_clearance_deg) if plan.ground.canopy_m else "not asked",
         degrees(stand.skyline_deg),
         length(stand.skyline_distance_m),
-        f"{step:.2f} m {side}",
-        f"{shutter:g} s" if isfinite(shutter) else "none",
-        f"{lens_plan.trail_core_px:.1f} px" if isfinite(shutter) else "",
-        f"{stand.lat:.6f}",
-        f"{stand.lon:.6f}",
+        f"{num(step, 2)} m {side}",
+        f"{num(shutter)} s" if isfinite(shutter) else "none",
+        f"{num(lens_plan.trail_core_px, 1)} px" if isfinite(shutter) else "",
+        num(stand.lat, 6),
+        num(stand.lon, 6),
     )
 
 
 def _fraction(value: float) -> str:
-    return f"{value:.0%}" if isfinite(value) else "behind"
+    return f"{per_cent(value)}" if isfinite(value) else "behind"
 
 
 def _print_notes(out: Console, plan: Plan) -> None:

@@ -6,6 +6,7 @@ from math import isfinite, nan
 from typing import TYPE_CHECKING
 from zoneinfo import ZoneInfo
 
+from backbearing.base.numbers import num
 from backbearing.base.text import night_label, terminal_safe
 from backbearing.base.wall_clock import hm
 
@@ -62,7 +63,7 @@ def _row(frame: FrameReview, zone: dt.tzinfo) -> tuple[str, ...]:
         taken,
         "" if planned is None or planned.turn is None else f"{planned.turn}.",
         "not planned" if planned is None else planned.lens,
-        f"{exif.shutter_s:g} s" if isfinite(exif.shutter_s) else "unknown",
+        f"{num(exif.shutter_s)} s" if isfinite(exif.shutter_s) else "unknown",
         _pixels(_expected_px(frame)),
         "" if measured is None else _pixels(measured.whole.length_px),
         "" if measured is None else _pixels(measured.whole.width_px),
@@ -77,7 +78,7 @@ def _expected_px(frame: FrameReview) -> float:
 
 
 def _pixels(value: float) -> str:
-    return f"{value:.1f}" if isfinite(value) else "unknown"
+    return f"{num(value, 1)}" if isfinite(value) else "unknown"
 
 
 def _print_frame(out: Console, frame: FrameReview, accepted_px: float) -> None:
@@ -112,10 +113,10 @@ def _to_expect(frame: FrameReview, accepted_px: float) -> str:
     target = ""
     if isfinite(expected.target_px):
         verb = "within" if expected.target_px <= accepted_px else "beyond"
-        target = f", {expected.target_px:.1f} px at the target ({verb} your {accepted_px:g})"
+        target = f", {num(expected.target_px, 1)} px at the target ({verb} your {num(accepted_px)})"
     return (
-        f"Trails to expect at that shutter: {expected.centre_px:.1f} px in the centre, "
-        f"{expected.worst_corner_px:.1f} px in the worst corner{target}."
+        f"Trails to expect at that shutter: {num(expected.centre_px, 1)} px in the centre, "
+        f"{num(expected.worst_corner_px, 1)} px in the worst corner{target}."
     )
 
 
@@ -129,6 +130,6 @@ def _regions(frame: FrameReview) -> str:
             parts.append(f"{region.where} too few stars")
             continue
         expected = region.predicted_length_px
-        beside = f" for {expected:.1f}" if isfinite(expected) else ""
-        parts.append(f"{region.where} {region.length_px:.1f}{beside} px ({region.stars} stars)")
+        beside = f" for {num(expected, 1)}" if isfinite(expected) else ""
+        parts.append(f"{region.where} {num(region.length_px, 1)}{beside} px ({region.stars} stars)")
     return "; ".join(parts)

@@ -16,6 +16,7 @@ from backbearing.alignment.ridge.clearance_map import ridge_area
 from backbearing.alignment.ridge.skyline_view import ridge_view
 from backbearing.alignment.stand.uncertainty import CLEARS_SIGMAS, NEAR_GROUND_M, WRONG_SHARE
 from backbearing.base.errors import NothingFoundError
+from backbearing.base.numbers import num, per_cent
 from backbearing.base.text import compass_point, degrees, length, night_label, rise_words
 from backbearing.base.wall_clock import hm
 from backbearing.cli.common import (
@@ -159,10 +160,10 @@ def _where(asked: Outing, seen: SeenFrom) -> tuple[float, float, str]:
     """Choose the spot: as given, a lens's stand, or the first stand there is."""
     lens, spot = seen.lens, seen.spot
     if spot is not None:
-        return spot[0], spot[1], f"from {spot[0]:.5f}, {spot[1]:.5f}"
+        return spot[0], spot[1], f"from {num(spot[0], 5)}, {num(spot[1], 5)}"
     requests = [r for r in asked.lenses if lens is None or r.lens.focal_length_mm == lens]
     if not requests:
-        known = ", ".join(f"{r.lens.focal_length_mm:g}" for r in asked.lenses)
+        known = ", ".join(f"{num(r.lens.focal_length_mm)}" for r in asked.lenses)
         raise click.BadParameter(
             f"{asked.path.name} has no lens of {lens:g} mm; it has {known}.", param_hint="--lens"
         )
@@ -184,9 +185,9 @@ def _draw(view: RidgeView, picture: Path, title: str, *, red: bool, overwrite: b
         picture,
         zone=view.zone,
         title=f"{title}, night of {night_label(view.evening)}",
-        note=f"{view.target_name}, seen from {view.eye_height_m:g} m above the ground "
-        f"({view.ground_m:.0f} m) at {view.lat:.5f}, {view.lon:.5f}. Trees and buildings are not "
-        "in the raster.",
+        note=f"{view.target_name}, seen from {num(view.eye_height_m)} m above the ground "
+        f"({num(view.ground_m, 0)} m) at {num(view.lat, 5)}, {num(view.lon, 5)}. Trees and "
+        "buildings are not in the raster.",
         dark=[(span.start, span.end) for span in view.dark],
         within=[(g.within_m, g.step_deg, g.altitudes_deg) for g in view.ground_within],
         moon=[(p.time, p.azimuth_deg, p.altitude_deg) for p in view.moon_path],
@@ -204,8 +205,8 @@ def _print(view: RidgeView, named: str) -> None:
     out.print(Text(f"Skyline {named}, night of {night_label(view.evening)}", style="bold"))
     out.print(
         Text(
-            f"{view.lat:.6f}, {view.lon:.6f}; ground {view.ground_m:.0f} m, eye "
-            f"{view.eye_height_m:g} m above it. Times in {view.zone}."
+            f"{num(view.lat, 6)}, {num(view.lon, 6)}; ground {num(view.ground_m, 0)} m, eye "
+            f"{num(view.eye_height_m)} m above it. Times in {view.zone}."
         )
     )
     table = Table(box=box.SIMPLE_HEAD, pad_edge=False)
@@ -218,7 +219,7 @@ def _print(view: RidgeView, named: str) -> None:
         state = _state_words(point)
         table.add_row(
             hm(point.time, zone),
-            f"{point.azimuth_deg:.0f}° {compass_point(point.azimuth_deg)}",
+            f"{num(point.azimuth_deg, 0)}° {compass_point(point.azimuth_deg)}",
             degrees(point.altitude_deg),
             degrees(point.skyline_deg),
             length(point.skyline_distance_m),
@@ -240,12 +241,12 @@ def _summary(view: RidgeView, zone: dt.tzinfo) -> str:
     if not view.path:
         return "The target is never above the horizontal while the Sun is down."
     unknown = (
-        f" {view.unknown_share:.0%} of the ground towards it is unknown: a ridge there would not "
-        "be seen."
+        f" {per_cent(view.unknown_share)} of the ground towards it is unknown: a ridge there "
+        "would not be seen."
         if view.unknown_share > 0
         else ""
     )
-    margin = f"{view.clear_by_deg:g}° over the ridge"
+    margin = f"{num(view.clear_by_deg)}° over the ridge"
     if not view.clear:
         return f"The target never stands {margin} this night.{unknown}"
     spans = " and ".join(f"{hm(s.start, zone)} to {hm(s.end, zone)}" for s in view.clear)

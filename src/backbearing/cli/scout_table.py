@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
 
+from backbearing.base.numbers import num
 from backbearing.base.text import length, night_label, terminal_safe
 from backbearing.outing.scouting_request import PARTS
 
@@ -53,10 +54,10 @@ def _table(shown: Any) -> Any:
         table.add_row(
             str(row["rank"]),
             _name(row),
-            f"{row['score']:.0f}",
+            num(row["score"], 0),
             str(row["night_label"]),
             str(row["best_time"])[11:16],
-            f"{row['best_lens_mm']:g} mm",
+            f"{num(row['best_lens_mm'])} mm",
             length(float(row["distance_m"])),
             f"{row['good_nights']}",
         )
@@ -72,10 +73,10 @@ def _print_reasons(out: Console, row: Any, weights: Weights) -> None:
     from rich.padding import Padding
     from rich.text import Text
 
-    where = f"{row.geometry.y:.5f}, {row.geometry.x:.5f}"
+    where = f"{num(row.geometry.y, 5)}, {num(row.geometry.x, 5)}"
     out.print(Text(f"{row['rank']}. {_name(row)}, {where}", style="bold"))
     said = Text(terminal_safe(f"{row['reasons']}."))
-    said.append(f"\nScore {row['score']:.0f}: {_parts(row, weights)}.")
+    said.append(f"\nScore {num(row['score'], 0)}: {_parts(row, weights)}.")
     if row["cautions"]:
         said.append(f"\nCare: {terminal_safe(row['cautions'])}.", style="yellow")
     out.print(Padding(said, (0, 0, 0, 3)))
@@ -86,8 +87,8 @@ def _parts(row: Any, weights: Weights) -> str:
     said = []
     for part, weight in zip(PARTS, weights.values(), strict=True):
         value = row[f"part_{part}"]
-        shown = "?" if np.isnan(value) else f"{100.0 * value:.0f}"
-        said.append(f"{part.replace('_', ' ')} {shown} (x{weight:g})")
+        shown = "?" if np.isnan(value) else f"{num(100.0 * value, 0)}"
+        said.append(f"{part.replace('_', ' ')} {shown} (x{num(weight)})")
     return ", ".join(said)
 
 

@@ -6,6 +6,7 @@ from math import isfinite
 from typing import TYPE_CHECKING
 from zoneinfo import ZoneInfo
 
+from backbearing.base.numbers import num
 from backbearing.base.text import length, terminal_safe
 from backbearing.base.wall_clock import hm
 from backbearing.drawing.number_words import climb_words
@@ -65,21 +66,21 @@ def _turns(session: Session, zone: dt.tzinfo) -> Table:
         ("focus", lambda s: _clock(s.focus_start, zone)),
         ("frames from", lambda s: _clock(s.frames_start, zone)),
         ("frames to", lambda s: _clock(s.frames_end, zone)),
-        ("wait before", lambda s: f"{s.wait_minutes:.0f} min"),
-        ("bearing", lambda s: f"{s.stand.bearing_deg:.1f}°"),
+        ("wait before", lambda s: f"{num(s.wait_minutes, 0)} min"),
+        ("bearing", lambda s: f"{num(s.stand.bearing_deg, 1)}°"),
         ("distance", lambda s: length(s.stand.distance_m)),
         ("step back", lambda s: _metres(s.back_m)),
         ("step left", lambda s: _metres(s.left_m)),
-        ("sky turns by", lambda s: f"{s.drift_deg:.1f}°"),
+        ("sky turns by", lambda s: f"{num(s.drift_deg, 1)}°"),
         ("shutter", lambda s: _shutter(s.figures.shutter_s)),
         ("frames that fit", lambda s: str(s.figures.frames_that_fit)),
-        ("play", lambda s: f"{s.stand.play_m:.2f} m"),
-        ("play in time", lambda s: f"{s.stand.play_minutes:.1f} min"),
-        ("time to spare", lambda s: f"{s.spare_minutes:.1f} min"),
-        ("room to be late", lambda s: f"{s.room_minutes:.0f} min"),
-        ("over the ridge", lambda s: f"{s.least_clearance_deg:.1f}°"),
-        ("within, along", lambda s: f"{s.placing.along_m:.1f} m"),
-        ("within, across", lambda s: f"{s.placing.across_m:.1f} m"),
+        ("play", lambda s: f"{num(s.stand.play_m, 2)} m"),
+        ("play in time", lambda s: f"{num(s.stand.play_minutes, 1)} min"),
+        ("time to spare", lambda s: f"{num(s.spare_minutes, 1)} min"),
+        ("room to be late", lambda s: f"{num(s.room_minutes, 0)} min"),
+        ("over the ridge", lambda s: f"{num(s.least_clearance_deg, 1)}°"),
+        ("within, along", lambda s: f"{num(s.placing.along_m, 1)} m"),
+        ("within, across", lambda s: f"{num(s.placing.across_m, 1)} m"),
     )
     for name, write in rows:
         table.add_row(name, *(Text(write(shot)) for shot in session.shots))
@@ -91,11 +92,11 @@ def _clock(time: dt.datetime, zone: dt.tzinfo) -> str:
 
 
 def _shutter(seconds: float) -> str:
-    return f"{seconds:g} s" if isfinite(seconds) else "none short enough"
+    return f"{num(seconds)} s" if isfinite(seconds) else "none short enough"
 
 
 def _metres(value: float) -> str:
-    return f"{value:+.1f} m" if isfinite(value) else ""
+    return f"{num(value, 1, sign=True)} m" if isfinite(value) else ""
 
 
 def _print_ways(out: Console, session: Session, zone: dt.tzinfo) -> None:
@@ -118,7 +119,7 @@ def _walk_line(walk: Walk) -> str:
     time = (
         "under a minute each way"
         if max(there, back) < 1.0
-        else f"about {there:.0f} min there and {back:.0f} back in the dark"
+        else f"about {num(there, 0)} min there and {num(back, 0)} back in the dark"
     )
     return f"{walk.start} to {walk.end}: {length(walk.distance_m)}, {climb}, {time}."
 
@@ -144,7 +145,7 @@ def _late_table(session: Session, zone: dt.tzinfo) -> Table:
         for late in shot.late:
             table.add_row(
                 Text(terminal_safe(shot.lens.label)),
-                f"{late.late_minutes:g} min",
+                f"{num(late.late_minutes)} min",
                 _clock(late.frames_start, zone),
                 Text(late.sentence),
             )

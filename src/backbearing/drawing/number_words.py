@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING
 
+from backbearing.base.numbers import num
 from backbearing.base.text import compass_point
 
 if TYPE_CHECKING:
@@ -13,7 +14,7 @@ if TYPE_CHECKING:
 
 def bearing_words(bearing_deg: float) -> str:
     """A bearing from 0 up to 360 degrees: ``178.3°``."""
-    return f"{round(bearing_deg, 1) % 360.0:.1f}°"
+    return f"{num(round(bearing_deg, 1) % 360.0, 1)}°"
 
 
 def magnetic_words(bearing_magnetic_deg: float, unknown: str = "magnetic unknown") -> str:
@@ -33,7 +34,7 @@ def direction_words(bearing_deg: float) -> str:
 def position(lat: float, lon: float) -> str:
     """Latitude and longitude with hemispheres, to about 10 cm."""
     ns, ew = "N" if lat >= 0 else "S", "E" if lon >= 0 else "W"
-    return f"{abs(lat):.6f}°\u00a0{ns}, {abs(lon):.6f}°\u00a0{ew}"
+    return f"{num(abs(lat), 6)}°\u00a0{ns}, {num(abs(lon), 6)}°\u00a0{ew}"
 
 
 def seconds(value: float) -> str:
@@ -41,36 +42,36 @@ def seconds(value: float) -> str:
     if not math.isfinite(value):
         return "unknown"
     shown = math.floor(value * 10.0) / 10.0 if value < 10.0 else math.floor(value)
-    return f"{shown:g} s"
+    return f"{num(shown)} s"
 
 
 def pixels(value: float) -> str:
     """A length on the sensor: ``3.2 px``."""
-    return f"{value:.1f} px" if math.isfinite(value) else "unknown"
+    return f"{num(value, 1)} px" if math.isfinite(value) else "unknown"
 
 
 def percent(value: float) -> str:
     """A fraction as a percentage: ``36 %``."""
-    return f"{100.0 * value:.0f} %" if math.isfinite(value) else "unknown"
+    return f"{num(100.0 * value, 0)} %" if math.isfinite(value) else "unknown"
 
 
 def minutes(value: float) -> str:
     """A stretch of minutes: ``4.6 min``, ``12 min``."""
     if not math.isfinite(value):
         return "unknown"
-    return f"{value:.0f} min" if value >= 10.0 else f"{value:.1f} min"
+    return f"{num(value, 0)} min" if value >= 10.0 else f"{num(value, 1)} min"
 
 
 def height(metres: float) -> str:
     """A ground height, and whose height it is."""
-    return f"{metres:.0f} m, as the raster counts" if math.isfinite(metres) else "unknown"
+    return f"{num(metres, 0)} m, as the raster counts" if math.isfinite(metres) else "unknown"
 
 
 def tilt(pitch_deg: float) -> str:
     """The camera's tilt, up or down."""
     if not math.isfinite(pitch_deg):
         return "unknown"
-    return f"{abs(pitch_deg):.1f}° {'up' if pitch_deg >= 0 else 'down'} at the frame's middle"
+    return f"{num(abs(pitch_deg), 1)}° {'up' if pitch_deg >= 0 else 'down'} at the frame's middle"
 
 
 def over(clearance_deg: float) -> str:
@@ -78,15 +79,15 @@ def over(clearance_deg: float) -> str:
     if not math.isfinite(clearance_deg):
         return "unknown"
     if clearance_deg < 0.0:
-        return f"hidden by {-clearance_deg:.1f}°"
-    return f"{clearance_deg:.1f}° over"
+        return f"hidden by {num(-clearance_deg, 1)}°"
+    return f"{num(clearance_deg, 1)}° over"
 
 
 def climb_words(climb_m: float, descent_m: float) -> str:
     """How far a way goes up and down."""
     if not math.isfinite(climb_m):
         return "climb unknown"
-    return f"{climb_m:.0f} m up, {descent_m:.0f} m down"
+    return f"{num(climb_m, 0)} m up, {num(descent_m, 0)} m down"
 
 
 def skyline_break(skyline_break_deg: float) -> str:
@@ -94,7 +95,7 @@ def skyline_break(skyline_break_deg: float) -> str:
     if not math.isfinite(skyline_break_deg):
         return "unknown"
     side = "above" if skyline_break_deg >= 0.0 else "below"
-    return f"its top {abs(skyline_break_deg):.1f}° {side} the ground behind"
+    return f"its top {num(abs(skyline_break_deg), 1)}° {side} the ground behind"
 
 
 def swing(metres_per_minute: float) -> str:
@@ -103,7 +104,7 @@ def swing(metres_per_minute: float) -> str:
         return "unknown"
     side = "left" if metres_per_minute >= 0 else "right"
     per_five = abs(metres_per_minute) * 5.0
-    return f"{per_five:.2f} m to the {side} every 5 min, facing the subject"
+    return f"{num(per_five, 2)} m to the {side} every 5 min, facing the subject"
 
 
 def crs_name(crs: str) -> str:

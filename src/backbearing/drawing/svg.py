@@ -7,6 +7,7 @@ import io
 from html import escape
 from typing import TYPE_CHECKING
 
+from backbearing.base.numbers import num
 from backbearing.base.text import terminal_safe
 from backbearing.drawing.marks import Area, Dot, Stroke
 
@@ -95,4 +96,4 @@ def _opacity(alpha: float) -> str:
 
 
 def _n(value: float) -> str:
-    return f"{value:.1f}".removesuffix(".0")
+    return num(value, 1).removesuffix(".0")

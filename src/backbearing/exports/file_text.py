@@ -14,6 +14,7 @@ import unicodedata
 from typing import TYPE_CHECKING, Final
 from zoneinfo import ZoneInfo
 
+from backbearing.base.numbers import num
 from backbearing.base.text import degrees, length, rise_words
 
 if TYPE_CHECKING:
@@ -95,7 +96,7 @@ def stand_lines(plan: Plan, lens_plan: LensPlan, height_reference: str) -> list[
         ),
         _swing(stand),
         _clearance(stand),
-        f"Shutter {lens_plan.shutter_s:g} s. {inline(lens_plan.sentence)}",
+        f"Shutter {num(lens_plan.shutter_s)} s. {inline(lens_plan.sentence)}",
         f"Ground {stand_height(stand, height_reference)}.",
         (
             f"Position within about {length(stand.position_sigma_m)} (one standard deviation); "
@@ -118,7 +119,7 @@ def _swing(stand: Stand) -> str:
     if not math.isfinite(step_m):
         return "How far the stand moves in a minute is unknown."
     side = "left" if step_m >= 0.0 else "right"
-    return f"Every 5 minutes it moves {abs(step_m):.2f} m to the {side}, facing the subject."
+    return f"Every 5 minutes it moves {num(abs(step_m), 2)} m to the {side}, facing the subject."
 
 
 def stand_height(stand: Stand, height_reference: str) -> str:
@@ -126,7 +127,7 @@ def stand_height(stand: Stand, height_reference: str) -> str:
     if not math.isfinite(stand.ground_m):
         return "height unknown"
     return (
-        f"{stand.ground_m:.1f} m above {height_reference_words(height_reference)} "
+        f"{num(stand.ground_m, 1)} m above {height_reference_words(height_reference)} "
         f"(from: {stand.ground_source})"
     )
 
@@ -139,7 +140,7 @@ def subject_lines(plan: Plan, height_reference: str) -> list[str]:
     if math.isfinite(plan.subject_ground_m):
         known = "set by hand" if subject.ground_m is not None else "from: raster"
         lines.append(
-            f"Ground {plan.subject_ground_m:.1f} m above "
+            f"Ground {num(plan.subject_ground_m, 1)} m above "
             f"{height_reference_words(height_reference)} ({known})."
         )
     return lines

@@ -12,6 +12,7 @@ from xml.etree import ElementTree as ET
 
 from shapely.geometry import Point
 
+from backbearing.base.numbers import num
 from backbearing.exports.file_text import (
     NOT_XML,
     caution_lines,
@@ -198,7 +199,7 @@ def _waypoint(
     where = {"lat": f"{lat:.{DECIMALS}f}", "lon": f"{west_to_east:.{DECIMALS}f}"}
     point = ET.SubElement(parent, tag, where)
     if math.isfinite(ele_m):
-        _add(point, "ele", f"{ele_m:.1f}")
+        _add(point, "ele", f"{num(ele_m, 1)}")
     _add(point, "name", name)
     _add(point, "desc", "\n".join(lines))
     _add(point, "type", kind)

@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Final
 from zoneinfo import ZoneInfo
 
+from backbearing.base.numbers import num, per_cent
 from backbearing.base.version import __version__
 from backbearing.base.wall_clock import hm
 
@@ -106,7 +107,12 @@ def _event_lines(event: Event, made: dt.datetime) -> list[str]:
     ]
     if event.location:
         lines.append(f"LOCATION:{escaped(event.location)}")
-    return [*lines, f"GEO:{event.lat:.6f};{event.lon:.6f}", "TRANSP:TRANSPARENT", "END:VEVENT"]
+    return [
+        *lines,
+        f"GEO:{num(event.lat, 6)};{num(event.lon, 6)}",
+        "TRANSP:TRANSPARENT",
+        "END:VEVENT",
+    ]
 
 
 def _events(found: Season) -> list[Event]:
@@ -125,19 +131,20 @@ def _window_event(found: Season, night: Night, number: int, stretch: Stretch) ->
     lines = [
         f"Night of {night.label}, {local} ({found.zone}).",
         (
-            f"Altitude {stretch.altitude_start_deg:.0f} to {stretch.altitude_end_deg:.0f} "
-            f"degrees, azimuth {stretch.azimuth_start_deg:.0f} to "
-            f"{stretch.azimuth_end_deg:.0f}, seen from {found.seen_from}."
+            f"Altitude {num(stretch.altitude_start_deg, 0)} to {num(stretch.altitude_end_deg, 0)} "
+            f"degrees, azimuth {num(stretch.azimuth_start_deg, 0)} to "
+            f"{num(stretch.azimuth_end_deg, 0)}, seen from {found.seen_from}."
         ),
     ]
     if stretch.moon_adds_mag > 0.005:
         lines.append(
-            f"Moon {stretch.moon_lit:.0%} lit, {stretch.moon_light_from}, adds up to "
-            f"{stretch.moon_adds_mag:.2f} mag to the sky at the target."
+            f"Moon {per_cent(stretch.moon_lit)} lit, {stretch.moon_light_from}, adds up to "
+            f"{num(stretch.moon_adds_mag, 2)} mag to the sky at the target."
         )
     lines.append(_CARE)
+    where = f"{num(found.lat, 5)} {num(found.lon, 5)}"
     return Event(
-        key=f"window {found.lat:.5f} {found.lon:.5f} {found.target_name} {night.evening} {number}",
+        key=f"window {where} {found.target_name} {night.evening} {number}",
         start=stretch.start,
         end=stretch.end,
         summary=f"{found.target_name} over {found.subject_name}",
@@ -154,15 +161,15 @@ def _crossing_event(found: Season, one: Crossing) -> Event:
     lines = [
         (
             f"Exactly behind at {one.time.astimezone(clock):%H:%M:%S %Z}, altitude "
-            f"{one.altitude_deg:.1f} degrees, {one.over_top_deg:.1f} over the subject's top; "
-            f"within {found.within_deg:g} degrees from {hm(one.start, clock)} to "
+            f"{num(one.altitude_deg, 1)} degrees, {num(one.over_top_deg, 1)} over the subject's "
+            f"top; within {num(found.within_deg)} degrees from {hm(one.start, clock)} to "
             f"{hm(one.end, clock)}."
         ),
         f"In the frame of: {', '.join(lenses) or 'no lens'}.",
         _CARE,
     ]
     return Event(
-        key=f"crossing {found.lat:.5f} {found.lon:.5f} {found.target_name} {one.evening}",
+        key=f"crossing {num(found.lat, 5)} {num(found.lon, 5)} {found.target_name} {one.evening}",
         start=one.start,
         end=one.end,
         summary=f"{found.target_name} behind {found.subject_name}",

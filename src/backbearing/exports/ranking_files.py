@@ -18,6 +18,7 @@ import numpy as np
 
 from backbearing.base.errors import WriteRefusedError
 from backbearing.base.files import check_free, write_file
+from backbearing.base.numbers import num
 from backbearing.exports.csv import defused
 from backbearing.exports.file_text import NOT_UTF8, visible
 
@@ -149,7 +150,7 @@ def _about(ranking: Ranking, path: Path) -> None:
         ("first night", ranking.first_night.isoformat()),
         ("nights", str(ranking.nights)),
         ("zone", ranking.zone),
-        ("lenses, mm", ", ".join(f"{mm:g}" for mm in ranking.lenses_mm)),
+        ("lenses, mm", ", ".join(f"{num(mm)}" for mm in ranking.lenses_mm)),
         ("weights", repr(ranking.weights)),
         *(("note", note) for note in ranking.notes),
         *(("left out", row.reason) for row in ranking.rejected),

@@ -10,6 +10,7 @@ import numpy as np
 
 from backbearing.base.errors import WriteRefusedError
 from backbearing.base.files import check_free
+from backbearing.base.numbers import num
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -94,9 +95,9 @@ def _tags(area: RidgeArea) -> dict[str, str]:
         "target": area.target_name,
         "from_utc": area.start.isoformat(timespec="seconds"),
         "to_utc": area.end.isoformat(timespec="seconds"),
-        "clear_by_deg": f"{area.clear_by_deg:g}",
-        "bearings_deg": " ".join(f"{bearing:.2f}" for bearing in area.bearings_deg),
-        "margin_off_p90_deg": f"{area.trial.margin_p90_deg:.3f}",
-        "margin_sigma_median_deg": f"{area.trial.sigma_median_deg:.2f}",
+        "clear_by_deg": f"{num(area.clear_by_deg)}",
+        "bearings_deg": " ".join(f"{num(bearing, 2)}" for bearing in area.bearings_deg),
+        "margin_off_p90_deg": f"{num(area.trial.margin_p90_deg, 3)}",
+        "margin_sigma_median_deg": f"{num(area.trial.sigma_median_deg, 2)}",
         "left_out": "trees, buildings, and ground beyond the raster",
     }

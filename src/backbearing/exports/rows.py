@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING
 
+from backbearing.base.numbers import num, unsigned
 from backbearing.exports.file_text import height_reference_words, utc, wall
 
 if TYPE_CHECKING:
@@ -57,7 +58,7 @@ def _facts(plan: Plan, stand: Stand) -> dict[str, CellValue]:
 
 def known(number: float) -> float | None:
     """Give a finite number as it is, and None for one that is unknown."""
-    return float(number) if math.isfinite(number) else None
+    return unsigned(float(number)) if math.isfinite(number) else None
 
 
 def written(name: str, fact: CellValue) -> str:
@@ -66,9 +67,7 @@ def written(name: str, fact: CellValue) -> str:
         return fact or ""
     if isinstance(fact, bool):
         return "yes" if fact else "no"
-    text = f"{fact:.{_decimals(name)}f}"
-    # Minus nought is a sign without a number.
-    return text.removeprefix("-") if float(text) == 0.0 else text
+    return num(fact, _decimals(name))
 
 
 def _decimals(name: str) -> int:

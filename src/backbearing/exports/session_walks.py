@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from backbearing.base.numbers import num
 from backbearing.base.text import length
 from backbearing.exports.file_text import inline
 from backbearing.exports.rows import CellValue, known
@@ -50,7 +51,7 @@ def walk_lines(walk: Walk) -> list[str]:
     return [
         (
             f"{inline(walk.start)} to {inline(walk.end)}: {length(walk.distance_m)}, "
-            f"{walk.minutes:.0f} min by day, {walk.night_minutes:.0f} min by night "
+            f"{num(walk.minutes, 0)} min by day, {num(walk.night_minutes, 0)} min by night "
             f"({walk.rule}). A line on the map, not a path that anyone walked."
         ),
         *(f"Caution: {inline(caution)}" for caution in walk.cautions),

@@ -6,6 +6,7 @@ import datetime as dt
 import math
 from typing import TYPE_CHECKING
 
+from backbearing.base.numbers import num
 from backbearing.exports.file_text import NOT_PLAIN, caution_lines, inline, stand_lines, visible
 from backbearing.exports.ics import Event, calendar_text
 from backbearing.plan.turns import turn_of_each
@@ -44,7 +45,7 @@ def _events(plan: Plan, height_reference: str) -> Iterator[Event]:
         lines = [*stand_lines(plan, lens_plan, height_reference), *caution_lines(plan)]
         yield Event(
             key=(
-                f"stand {subject.lat:.5f} {subject.lon:.5f} {inline(plan.target.name)} "
+                f"stand {num(subject.lat, 5)} {num(subject.lon, 5)} {inline(plan.target.name)} "
                 f"{plan.evening} {number} {label}"
             ),
             start=start,

@@ -30,6 +30,12 @@ if TYPE_CHECKING:
 KEEP_OFF_M: Final = 1.0
 """Corners are passed so far off (judgement, no source)."""
 
+SQUEEZE_M: Final = 0.4
+"""Corners are passed as near as this where a narrow gap saves a long way (no source)."""
+
+WORTH: Final = 1.1
+"""A narrow gap is taken where the way that keeps its distance is so many times longer."""
+
 HAZARD_M: Final = 5.0
 """Hazards are kept so far off, where the ends of the way are not nearer (no source)."""
 
@@ -122,13 +128,29 @@ def way_round(
             break
         longer = float(way.line.length - free.line.length)
         words = f"{length(longer)} longer than through it" if longer >= 0.5 else "hardly longer"
-        return Routed(
-            way, Detour(longer, gone), (f"The way goes round {', '.join(gone)}: {words}.",)
-        )
+        said = (f"The way goes round {', '.join(gone)}: {words}.", *_gap_words(way, heeded))
+        return Routed(way, Detour(longer, gone), said)
     if all(wall.tips for wall in hit):
         return Routed(free)
-    said = f"No way round {', '.join(names)} was found among your places; the line crosses it."
-    return Routed(free, Detour(float("nan")), (said,))
+    none = f"No way round {', '.join(names)} was found among your places; the line crosses it."
+    return Routed(free, Detour(float("nan")), (none,))
+
+
+def _gap_words(way: Way, walls: Sequence[Wall]) -> tuple[str, ...]:
+    """Name the ground between which a way squeezes, off its ends and the tracks."""
+    import shapely
+
+    corners = np.asarray(way.line.coords)[1:-1, :2]
+    apart = shapely.points(corners)
+    near = [
+        wall
+        for wall in walls
+        if len(corners) and (shapely.distance(wall.shape, apart) < 0.9 * KEEP_OFF_M).any()
+    ]
+    if not near:
+        return ()
+    names = dict.fromkeys(wall.name for wall in near)
+    return (f"It passes within a metre of {', '.join(names)}, through a gap under 2 m wide.",)
 
 
 def _crosses(way: Way, wall: Wall) -> bool:
@@ -144,17 +166,25 @@ def _crosses(way: Way, wall: Wall) -> bool:
 def _shortest(
     start: Node, end: Node, tracks: Sequence[BaseGeometry], walls: Sequence[Wall]
 ) -> Way | None:
-    """Keep off the walls where that leaves a way, else pass as near as need be."""
+    """Keep off the walls where that leaves no much longer way, else pass as near as need be."""
     import shapely
 
     blocked = shapely.union_all([wall.shape for wall in walls])
-    corners = _corners(blocked, [tip for wall in walls for tip in wall.tips])
-    free = [rounded(start), rounded(end), *corners]
+    tips = [tip for wall in walls for tip in wall.tips]
+    ends = [rounded(start), rounded(end)]
     # Beside the ends and the tracks one may pass as near as they lie.
-    near = shapely.union_all([*shapely.points(free[:2]), *tracks]).buffer(2.0 * KEEP_OFF_M)
-    rim = blocked.buffer(0.8 * KEEP_OFF_M, quad_segs=2).difference(near)
+    near = shapely.union_all([*shapely.points(ends), *tracks]).buffer(2.0 * KEEP_OFF_M)
     inner = blocked.buffer(-TOUCH_M)
-    return _over(free, tracks, inner.union(rim)) or _over(free, tracks, inner)
+
+    def way_kept(off_m: float) -> Way | None:
+        free = [*ends, *_corners(blocked, tips, off_m)]
+        rim = blocked.buffer(0.8 * off_m, quad_segs=2).difference(near)
+        return _over(free, tracks, inner.union(rim)) or _over(free, tracks, inner)
+
+    wide, narrow = way_kept(KEEP_OFF_M), way_kept(SQUEEZE_M)
+    if wide is None or narrow is None:
+        return wide or narrow
+    return narrow if wide.line.length > WORTH * narrow.line.length else wide
 
 
 def _over(free: list[Node], tracks: Sequence[BaseGeometry], inner: BaseGeometry) -> Way | None:
@@ -185,13 +215,13 @@ def _drop_blocked(graph: Graph, inner: BaseGeometry) -> None:
                 del others[other]
 
 
-def _corners(blocked: BaseGeometry, tips: Sequence[Node]) -> list[Node]:
+def _corners(blocked: BaseGeometry, tips: Sequence[Node], off_m: float) -> list[Node]:
     """Corners at which a way may turn: those of the walls, passed at a little distance."""
     import shapely
 
     coarse = 0.1
     while True:
-        around = blocked.buffer(KEEP_OFF_M + coarse, quad_segs=2).simplify(coarse)
+        around = blocked.buffer(off_m + coarse, quad_segs=2).simplify(coarse)
         found = shapely.get_coordinates(around)
         if len(found) <= MOST_CORNERS:
             break

@@ -9,6 +9,7 @@ import numpy as np
 
 from backbearing.base.cautions import STEEP_DEG
 from backbearing.base.errors import TerrainError
+from backbearing.base.numbers import num
 from backbearing.base.text import length
 from backbearing.plan.session import STRAIGHT, Walk, WalkLie, WalkTimes
 from backbearing.terrain.slope_and_drops import largest_drop
@@ -88,7 +89,7 @@ def walk_along(
         said.append("Some of the ground on the way is unknown; its climb is not counted.")
     elif lie.steepest_deg >= STEEP_DEG:
         said.append(
-            f"Steep ground on the way: {lie.steepest_deg:.0f}° between samples of the raster."
+            f"Steep ground on the way: {num(lie.steepest_deg, 0)}° between samples of the raster."
         )
     if elevation is not None:
         said.extend(_drops(way.line, local, elevation))
@@ -205,7 +206,7 @@ def _drops(line: LineString, local: LocalPlane, elevation: Elevation) -> list[st
     if worst is None or worst.fall_m < LEAST_FALL_M:
         return []
     said = (
-        f"Beside the way the ground falls {worst.fall_m:.0f} m over {worst.over_m:.0f} m; a true "
-        "edge inside those cells is sharper."
+        f"Beside the way the ground falls {num(worst.fall_m, 0)} m over {num(worst.over_m, 0)} m; "
+        "a true edge inside those cells is sharper."
     )
     return [said]

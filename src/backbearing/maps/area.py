@@ -15,6 +15,7 @@ from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
 
+from backbearing.base.numbers import num
 from backbearing.drawing.number_words import listed
 from backbearing.drawing.palette import CLEARANCE
 from backbearing.drawing.wall_clock import WallClock
@@ -154,7 +155,9 @@ def _at_stands(plan: Plan, ground: ClearGround) -> AreaChoice:
         + (f"; {percent(unknown)} is unknown." if unknown else ".")
     )
     if math.isfinite(ground.sigma_deg):
-        said += f" The raster's heights leave {ground.sigma_deg:.1f}° of doubt (1σ, at the stand)."
+        said += (
+            f" The raster's heights leave {num(ground.sigma_deg, 1)}° of doubt (1σ, at the stand)."
+        )
     return AreaChoice(name, said, MARGIN_SCALE, ground.cells, ground.margin_deg, ground.lenses)
 
 

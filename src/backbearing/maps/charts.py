@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from backbearing.base.numbers import num
 from backbearing.base.text import compass_point
 from backbearing.drawing.arcs import role_of
 from backbearing.drawing.number_words import listed
@@ -75,7 +76,9 @@ def skyline_chart(plan: Plan, clock: WallClock) -> dict[str, Any] | None:
 
 def points(xs: Floats, ys: Floats) -> str:
     """Points of an SVG polyline, to a tenth."""
-    return " ".join(f"{a:.1f},{b:.1f}" for a, b in zip(np.ravel(xs), np.ravel(ys), strict=True))
+    return " ".join(
+        f"{num(a, 1)},{num(b, 1)}" for a, b in zip(np.ravel(xs), np.ravel(ys), strict=True)
+    )
 
 
 def _ground(
@@ -108,7 +111,9 @@ def _cut(view: SkylineLayout, az: Floats, alt: Floats) -> tuple[Floats, Floats]:
 def _levels(view: SkylineLayout, y: Callable[[Any], Any]) -> list[tuple[float, str]]:
     step = step_deg(view.top_deg - view.bottom_deg, 6)
     first = np.ceil(view.bottom_deg / step) * step
-    return [(float(y(v)), f"{v:.0f}°") for v in np.arange(first, view.top_deg - 0.4 * step, step)]
+    return [
+        (float(y(v)), f"{num(v, 0)}°") for v in np.arange(first, view.top_deg - 0.4 * step, step)
+    ]
 
 
 def _bearings(view: SkylineLayout, x: Callable[[Any], Any]) -> list[dict[str, Any]]:
@@ -120,7 +125,7 @@ def _bearings(view: SkylineLayout, x: Callable[[Any], Any]) -> list[dict[str, An
         marks.append(
             {
                 "x": float(x(v)),
-                "degrees": f"{v % 360.0:.0f}°",
+                "degrees": f"{num(v % 360.0, 0)}°",
                 "letters": compass_point(float(v)) if named else "",
             }
         )

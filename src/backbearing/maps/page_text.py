@@ -9,6 +9,7 @@ import numpy as np
 
 from backbearing.base.angles import wrap_360_deg
 from backbearing.base.cautions import CANNOT_SEE
+from backbearing.base.numbers import num
 from backbearing.base.text import degrees, length, night_label, rise_words
 from backbearing.drawing.leaflet import NOTICE, leaflet_licence
 from backbearing.drawing.number_words import (
@@ -109,7 +110,7 @@ def _lens(plan: Plan, lens: LensPlan, clock: WallClock, texts: Texts) -> dict[st
     stand = lens.stand
     return {
         "label": lens.lens.label,
-        "aperture": f"f/{lens.lens.f_number:g}",
+        "aperture": f"f/{num(lens.lens.f_number)}",
         "name": texts.element(lens.lens.name) if lens.lens.name else "",
         "sentence": texts.element(lens.sentence),
         "time": clock.hm(stand.time) if stand else "",
@@ -127,7 +128,7 @@ def _stand_rows(stand: Stand, clock: WallClock, target: str) -> list[Row]:
         stand.bearing_magnetic_deg, "magnetic unknown: outside the magnetic model's years"
     )
     clear = (
-        f"{stand.clearance_deg:.1f}° ± {stand.clearance_sigma_deg:.1f}°"
+        f"{num(stand.clearance_deg, 1)}° ± {num(stand.clearance_sigma_deg, 1)}°"
         if math.isfinite(stand.clearance_deg)
         else "unknown"
     )
@@ -165,7 +166,7 @@ def _stand_rows(stand: Stand, clock: WallClock, target: str) -> list[Row]:
 
 def _stand_ground(stand: Stand) -> str:
     how = GROUND_WORDS.get(stand.ground_source, stand.ground_source)
-    return f"{stand.ground_m:.0f} m, {how}" if math.isfinite(stand.ground_m) else "unknown"
+    return f"{num(stand.ground_m, 0)} m, {how}" if math.isfinite(stand.ground_m) else "unknown"
 
 
 def _in_frame(stand: Stand) -> str:
@@ -222,8 +223,9 @@ def _place(place: Place, texts: Texts) -> dict[str, Any]:
 def _ground_rows(plan: Plan, texts: Texts) -> list[Row]:
     ground = plan.ground
     sigma = (
-        f"{ground.vertical_sigma_m:.3g} m, one standard deviation; {ground.local_sigma_m:.2g} m of "
-        f"it each height's own, alike over {length(ground.error_range_m)}"
+        f"{num(ground.vertical_sigma_m)} m, one standard deviation; "
+        f"{num(ground.local_sigma_m, 1)} m of it each height's own, alike over "
+        f"{length(ground.error_range_m)}"
         if math.isfinite(ground.vertical_sigma_m)
         else "unknown"
     )
@@ -235,7 +237,7 @@ def _ground_rows(plan: Plan, texts: Texts) -> list[Row]:
         ("Raster", texts.element(ground.source)),
         ("Credit", texts.element(ground.credit)),
         ("Reference system", texts.element(crs_name(ground.crs))),
-        ("Cells", f"{ground.rows} rows, {ground.columns} columns, {ground.cell_m:.0f} m wide"),
+        ("Cells", f"{ground.rows} rows, {ground.columns} columns, {num(ground.cell_m, 0)} m wide"),
         ("Heights count from", texts.element(ground.vertical_datum or "not said by the raster")),
         ("Height error", sigma),
         ("Trees", trees),
@@ -243,5 +245,5 @@ def _ground_rows(plan: Plan, texts: Texts) -> list[Row]:
             "Magnetic bearings",
             f"{plan.magnetic_model} for the night; the model itself errs by some 0.3° to 0.5°",
         ),
-        ("Refraction", f"coefficient {plan.refraction_k:g} for lines of sight over the ground"),
+        ("Refraction", f"coefficient {num(plan.refraction_k)} for lines of sight over the ground"),
     ]

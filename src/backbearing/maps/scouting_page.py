@@ -18,6 +18,7 @@ from typing import TYPE_CHECKING, Any, Final
 import numpy as np
 
 from backbearing.base.cautions import CANNOT_SEE, GENERAL
+from backbearing.base.numbers import num
 from backbearing.base.text import night_label
 from backbearing.drawing.leaflet import (
     NOTICE,
@@ -107,7 +108,7 @@ def scouting_page(ranking: Ranking, ground: ScoutingGround, about: ScoutingAbout
         credit=about.credit,
         span=_span(ranking),
         nights=_night_labels(ranking),
-        lenses=[f"{mm:g} mm" for mm in ranking.lenses_mm],
+        lenses=[f"{num(mm)} mm" for mm in ranking.lenses_mm],
         kinds=kinds,
         least_minutes=round(about.least_minutes),
         first_caution=GENERAL[0],
@@ -126,7 +127,7 @@ def _packed(ranking: Ranking, box: Box, kinds: Sequence[str], about: ScoutingAbo
     shown = {
         "box": box.corners,
         "nights": _night_labels(ranking),
-        "lenses": [f"{mm:g}" for mm in ranking.lenses_mm],
+        "lenses": [f"{num(mm)}" for mm in ranking.lenses_mm],
         "kinds": list(kinds),
         "step": MINUTES_A_STEP,
         "parts": [words.earned_by for words in PART_WORDS.values()],
@@ -208,5 +209,6 @@ def _span(ranking: Ranking) -> str:
 
 def _weights(ranking: Ranking) -> str:
     return ", ".join(
-        f"{words.earned_by} {getattr(ranking.weights, key):g}" for key, words in PART_WORDS.items()
+        f"{words.earned_by} {num(getattr(ranking.weights, key))}"
+        for key, words in PART_WORDS.items()
     )

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING, Any
 
+from backbearing.base.numbers import num
 from backbearing.base.text import length
 from backbearing.drawing.number_words import (
     bearing_words,
@@ -39,7 +40,7 @@ def session_text(plan: Plan, clock: WallClock, texts: Texts) -> dict[str, Any] |
         "sentence": texts.element(session.sentence),
         "pauses": [f"{clock.hm(p.start)}–{clock.hm(p.end)}" for p in session.pauses],
         "turns": [_turn(shot, clock, texts) for shot in session.shots],
-        "late_heads": [f"{minutes_late:g} min late" for minutes_late in late],
+        "late_heads": [f"{num(minutes_late)} min late" for minutes_late in late],
         "late": [(_name(shot), _late(shot, late, texts)) for shot in session.shots],
         "left_out": [
             (left.lens.label, texts.element(left.why), [texts.element(r) for r in left.remedies])
@@ -98,7 +99,7 @@ def _stand_rows(shot: Shot) -> list[Row]:
     magnetic = magnetic_words(stand.bearing_magnetic_deg)
     far = length(stand.distance_m)
     if math.isfinite(placing.paces):
-        far += f", {placing.paces:.1f} paces of {placing.pace_m:g} m"
+        far += f", {num(placing.paces, 1)} paces of {num(placing.pace_m)} m"
     within = f"{length(placing.along_m)} along, {length(placing.across_m)} across"
     clear = over(shot.least_clearance_deg)
     return [
@@ -106,16 +107,16 @@ def _stand_rows(shot: Shot) -> list[Row]:
         ("Distance", far),
         ("Play", f"{length(stand.play_m)} sideways, or {minutes(stand.play_minutes)}"),
         ("Placed within", f"{within}, by {placing.way}"),
-        ("Over the skyline", f"{clear} at least, ± {stand.clearance_sigma_deg:.1f}°"),
+        ("Over the skyline", f"{clear} at least, ± {num(stand.clearance_sigma_deg, 1)}°"),
         ("Tilt", tilt(stand.pitch_deg)),
     ]
 
 
 def _camera_rows(shot: Shot) -> list[Row]:
     figures = shot.figures
-    rows: list[Row] = [("Shutter", f"{seconds(figures.shutter_s)} at f/{shot.lens.f_number:g}")]
+    rows: list[Row] = [("Shutter", f"{seconds(figures.shutter_s)} at f/{num(shot.lens.f_number)}")]
     if figures.light is not None:
-        asked = f"ISO {figures.light.asked.iso:g}, {figures.light.stack_frames} frames"
+        asked = f"ISO {num(figures.light.asked.iso)}, {figures.light.stack_frames} frames"
         rows.append(("Exposure", f"{asked}; {figures.frames_that_fit} fit into the turn"))
     if figures.focus is not None:
         second = figures.focus.second_focus_m

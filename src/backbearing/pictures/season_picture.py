@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any, Final
 
+from backbearing.base.numbers import num
 from backbearing.drawing.palette import SEASON, SEASON_RED
 from backbearing.pictures.figure_files import checked_picture, write_figure
 from backbearing.pictures.season_rows import Band, SeasonRows, lay_out
@@ -193,7 +194,7 @@ def _hour_bars(
             shapes.append(((1.02, top), (end, top), (end, bottom), (1.02, bottom)))
             if named:
                 axes.text(
-                    end + 0.01, i + 0.5, f"{hours:.1f} h", va="center", fontsize=fontsize,
+                    end + 0.01, i + 0.5, f"{num(hours, 1)} h", va="center", fontsize=fontsize,
                     color=palette.ink.css, transform=beside, parse_math=False,
                 )  # fmt: skip
         elif named:

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Final, Literal
 from zoneinfo import ZoneInfo
 
+from backbearing.base.numbers import num
 from backbearing.base.text import degrees, shortened
 
 if TYPE_CHECKING:
@@ -192,9 +193,9 @@ def _sum_up(season: Season) -> str:
 
 def _foot(season: Season) -> str:
     return (
-        f"Skyline of bare ground seen from {season.seen_from}, {season.lat:.5f}, "
-        f"{season.lon:.5f}, eye {season.eye_height_m:g} m. Trees, houses, cloud and haze are not "
-        "in it.\nIt promises neither weather nor access. Visit by daylight first."
+        f"Skyline of bare ground seen from {season.seen_from}, {num(season.lat, 5)}, "
+        f"{num(season.lon, 5)}, eye {num(season.eye_height_m)} m. Trees, houses, cloud and haze "
+        "are not in it.\nIt promises neither weather nor access. Visit by daylight first."
     )
 
 
@@ -203,13 +204,13 @@ def _key(season: Season) -> tuple[tuple[str, str], ...]:
         str(season.moon), f"Moon ≤ {season.moon} lit"
     )
     if season.moon_adds_mag is not None:
-        moon = f"Moon ≤ {season.moon_adds_mag:g} mag"
+        moon = f"Moon ≤ {num(season.moon_adds_mag)} mag"
     clear = f"{degrees(season.clear_by_deg, 0)} clear of the ridge"
     entries = [
         ("window", f"window: all this, {moon}"),
         ("clear", f"target {clear}"),
         ("moon", "Moon up, by how much is lit"),
-        ("dark", f"Sun below {season.sun_below_deg:g}°"),
+        ("dark", f"Sun below {num(season.sun_below_deg)}°"),
         ("twilight", "Sun down"),
     ]
     if season.crossings:

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
 
+from backbearing.base.numbers import num
 from backbearing.base.text import compass_point, length, shortened
 from backbearing.pictures.skyline_layout import step_deg
 
@@ -94,7 +95,7 @@ def _frame(axes: Axes, view: SkylineLayout, palette: SkylinePalette) -> None:
     axes.set_xticks(ticks, [_azimuth_label(float(t)) for t in ticks])
     rise = step_deg(view.top_deg - view.bottom_deg, 9)
     levels = np.arange(np.ceil(view.bottom_deg / rise) * rise, view.top_deg, rise)
-    axes.set_yticks(levels, [f"{v:.0f}°" for v in levels])
+    axes.set_yticks(levels, [f"{num(v, 0)}°" for v in levels])
     axes.grid(visible=True, axis="y", color=palette.rule.css, linewidth=0.8)
     axes.set_axisbelow(True)
     axes.tick_params(colors=palette.ink.css, length=4, labelsize=10)
@@ -107,7 +108,7 @@ def _frame(axes: Axes, view: SkylineLayout, palette: SkylinePalette) -> None:
 def _azimuth_label(azimuth_deg: float) -> str:
     turned = round(azimuth_deg % 360.0, 3) % 360.0
     letters = f"\n{compass_point(turned)}" if turned % 45.0 == 0.0 else ""
-    return f"{turned:g}°{letters}"
+    return f"{num(turned)}°{letters}"
 
 
 def _ground(axes: Axes, view: SkylineLayout, palette: SkylinePalette) -> None:

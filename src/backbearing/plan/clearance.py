@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from backbearing.base.numbers import num, per_cent
 from backbearing.base.wall_clock import clock_change, hm, wall_hours
 from backbearing.sky.zones import named_zone
 
@@ -205,7 +206,7 @@ def area_words(area: RidgeArea) -> str:
     unknown = 1.0 - area.known_share
     lacking = f"; {percent(unknown)} of the area is unknown" if unknown else ""
     return (
-        f"{when} the target stands at least {area.clear_by_deg:g}° over the ridge from "
+        f"{when} the target stands at least {num(area.clear_by_deg)}° over the ridge from "
         f"{percent(area.clear_share)} of the cells whose ground is known{lacking}. "
         f"{_trial_words(area)} Ground beyond the raster and trees are not in it."
     )
@@ -217,7 +218,7 @@ def percent(share: float) -> str:
         return "an unknown part"
     if 0.0 < share < 0.005:
         return "less than 1%"
-    return "more than 99%" if 0.995 <= share < 1.0 else f"{share:.0%}"
+    return "more than 99%" if 0.995 <= share < 1.0 else per_cent(share)
 
 
 def _trial_words(area: RidgeArea) -> str:
@@ -226,13 +227,13 @@ def _trial_words(area: RidgeArea) -> str:
     if not trial.cells:
         return f"{said} No test cell could be compared."
     said += f" Against exact skylines at {trial.cells} test cells, 90% of the margins lie within "
-    said += f"{trial.margin_p90_deg:.2f}°"
+    said += f"{num(trial.margin_p90_deg, 2)}°"
     if math.isfinite(trial.minutes_p90):
-        said += f" and of the first and last minutes within {max(trial.minutes_p90, 0.1):.1f}"
+        said += f" and of the first and last minutes within {num(max(trial.minutes_p90, 0.1), 1)}"
     said += f"; {_wrong_words(trial.disagree)}."
     return (
         f"{said} The raster's own heights are worse: one standard deviation of a margin is "
-        f"{trial.sigma_median_deg:.1f}° there (median)."
+        f"{num(trial.sigma_median_deg, 1)}° there (median)."
     )
 
 

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, ClassVar, Final
 
 from backbearing.base.grouped import FieldOf
+from backbearing.base.numbers import num, per_cent
 from backbearing.base.text import length
 from backbearing.plan.stand import StandPlay
 from backbearing.plan.turns import at_turns
@@ -99,7 +100,20 @@ class ComparedLens:
 
 
 def compare_lenses(plan: Plan) -> tuple[ComparedLens, ...]:
-    """Set the plan's lenses beside one another, in the plan's order, at their turns if any."""
+    """Set the plan's lenses beside one another, in the plan's order, at their turns if any.
+
+    Examples
+    --------
+    Of the sample outing's ``plan``:
+
+    >>> from backbearing.plan import compare_lenses
+    >>> for lens in compare_lenses(plan):
+    ...     print(f"{lens.lens}: the core {lens.core_growth:.1f} times as large")
+    14 mm: the core 1.0 times as large
+    20 mm: the core 1.4 times as large
+    35 mm: the core 2.5 times as large
+    50 mm: the core 3.6 times as large
+    """
     plan = at_turns(plan)
     placed = [lens for lens in plan.lenses if lens.stand is not None]
     widest = min(placed, key=lambda one: one.lens.focal_length_mm, default=None)
@@ -126,7 +140,7 @@ def rules_of(plan: Plan) -> tuple[tuple[str, ...], tuple[tuple[str, tuple[str, .
 
 
 def _rule_words(shutter_s: float, trail_px: float) -> str:
-    return f"{shutter_s:.1f} s / {trail_px:.1f}" if math.isfinite(shutter_s) else "no limit"
+    return f"{num(shutter_s, 1)} s / {num(trail_px, 1)}" if math.isfinite(shutter_s) else "no limit"
 
 
 def sentences_of(one: LensPlan) -> tuple[str, ...]:
@@ -147,8 +161,10 @@ def _of_the_night(one: LensPlan, minutes: float) -> str:
     if not (good > 0.0 and math.isfinite(minutes)):
         return ""
     if minutes > good:
-        return f" The night gives this lens {good:.0f} min only: fewer frames, or another night."
-    return f" The night gives this lens {good:.0f} min that nothing spoils."
+        return (
+            f" The night gives this lens {num(good, 0)} min only: fewer frames, or another night."
+        )
+    return f" The night gives this lens {num(good, 0)} min that nothing spoils."
 
 
 def _row(one: LensPlan, widest: LensPlan | None, first: LensPlan | None) -> ComparedLens:
@@ -188,22 +204,23 @@ def words_of(row: ComparedLens) -> tuple[str, ...]:
     side = "left" if row.swing_m_per_minute > 0 else "right"
     return (
         length(row.distance_m),
-        _number(row.share, "{:.0%}"),
-        _number(row.core_width_frame_heights, "{:.2f}"),
-        _number(row.core_growth, "{:.1f} ×"),
-        f"{row.shutter_s:g} s" if math.isfinite(row.shutter_s) else "none",
-        _number(row.trail_core_px, "{:.1f} px"),
-        _number(row.trail_centre_px, "{:.1f} px"),
-        _number(row.trail_corner_px, "{:.1f} px"),
-        _number(row.blur_px, "{:.1f} px"),
-        length(row.hyperfocal_m) if math.isfinite(row.hyperfocal_m) else "unknown",
-        _number(row.gathered_cm2_s, "{:.0f}"),
-        _number(row.light_stops, "{:+.1f}"),
-        _number(abs(row.swing_m_per_minute) * 5.0, "{:.2f} m " + side),
-        _number(row.play_m, "± {:.2f}"),
-        _number(row.play_minutes, "± {:.1f}"),
+        per_cent(row.share),
+        num(row.core_width_frame_heights, 2),
+        _with(row.core_growth, 1, " ×"),
+        f"{num(row.shutter_s)} s" if math.isfinite(row.shutter_s) else "none",
+        _with(row.trail_core_px, 1, " px"),
+        _with(row.trail_centre_px, 1, " px"),
+        _with(row.trail_corner_px, 1, " px"),
+        _with(row.blur_px, 1, " px"),
+        length(row.hyperfocal_m),
+        num(row.gathered_cm2_s, 0),
+        num(row.light_stops, 1, sign=True),
+        _with(abs(row.swing_m_per_minute) * 5.0, 2, f" m {side}"),
+        _with(row.play_m, 2, before="± "),
+        _with(row.play_minutes, 1, before="± "),
     )
 
 
-def _number(value: float, shape: str) -> str:
-    return shape.format(value) if math.isfinite(value) else "unknown"
+def _with(value: float, places: int, unit: str = "", *, before: str = "") -> str:
+    """A number with what stands about it; words alone where it is none."""
+    return f"{before}{num(value, places)}{unit}" if math.isfinite(value) else num(value)

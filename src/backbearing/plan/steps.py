@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 
 from backbearing.base.geodesy import line_between
+from backbearing.base.numbers import num
 
 LEAST_STEP_M = 0.05
 """Steps shorter than this are not worth a word."""
@@ -36,7 +37,7 @@ def step_words(left_m: float, back_m: float) -> str:
         (back_m, ("back", "forward")),
     ):
         if abs(metres) >= LEAST_STEP_M:
-            parts.append(f"{abs(metres):.1f} m {positive if metres > 0.0 else negative}")
+            parts.append(f"{num(abs(metres), 1)} m {positive if metres > 0.0 else negative}")
     if not (math.isfinite(left_m) and math.isfinite(back_m)):
         return "no stand"
     if not parts:

@@ -6,6 +6,8 @@ import datetime as dt
 from typing import TYPE_CHECKING, Final
 from zoneinfo import ZoneInfo
 
+from backbearing.base.numbers import num
+
 if TYPE_CHECKING:
     from backbearing.review.exif import FrameExif
 
@@ -43,7 +45,7 @@ def frame_time(
     time = shown.astimezone(dt.UTC) - dt.timedelta(seconds=clock_ahead_s)
     if clock_ahead_s:
         way = "ahead" if clock_ahead_s > 0.0 else "behind"
-        said += f" Put right by {abs(clock_ahead_s):g} s that it was {way}."
+        said += f" Put right by {num(abs(clock_ahead_s))} s that it was {way}."
     return time, said + _receiver(exif, time)
 
 
@@ -71,11 +73,12 @@ def _receiver(exif: FrameExif, time: dt.datetime) -> str:
         return " The receiver's time agrees."
     if abs(ahead) <= _STALE_S:
         return (
-            f" The receiver's time is {abs(ahead):.0f} s {'earlier' if ahead > 0 else 'later'}: "
-            "an old fix, or the camera's clock is off by so much (--clock-ahead)."
+            f" The receiver's time is {num(abs(ahead), 0)} s "
+            f"{'earlier' if ahead > 0 else 'later'}: an old fix, or the camera's clock is off by "
+            "so much (--clock-ahead)."
         )
     hours = ahead / 3600.0
     return (
-        f" The receiver's time is {abs(hours):.1f} h {'earlier' if ahead > 0 else 'later'}: "
+        f" The receiver's time is {num(abs(hours), 1)} h {'earlier' if ahead > 0 else 'later'}: "
         "is the camera's clock in another zone (--camera-zone)?"
     )

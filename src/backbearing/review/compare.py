@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Final
 
 from backbearing.base.geodesy import line_between
+from backbearing.base.numbers import num, per_cent
 from backbearing.base.text import compass_point, length
 from backbearing.camera.framing import Frame
 from backbearing.plan.turns import at_turns, turn_of_each
@@ -144,7 +145,7 @@ def _turn_sentence(one: Candidate, late: float, *, moved: bool) -> str:
     if late == 0.0:
         return f"{label}, in {what}."
     side = "after" if late > 0.0 else "before"
-    much = f"{abs(late):.0f} min" if abs(late) < 600.0 else f"{abs(late) / 1440.0:.1f} days"
+    much = f"{num(abs(late), 0)} min" if abs(late) < 600.0 else f"{num(abs(late) / 1440.0, 1)} days"
     whose = "its end" if late > 0.0 else "its start"
     aim = "; the pointing is that of the lens's arc at this time" if moved else ""
     return f"{label}, {much} {side} {whose} of {what}{aim}."
@@ -153,7 +154,7 @@ def _turn_sentence(one: Candidate, late: float, *, moved: bool) -> str:
 def _target_sentence(plan: Plan, x: float, y: float) -> str:
     if not (math.isfinite(x) and math.isfinite(y)):
         return ""
-    there = f"{x:.0%} from the left and {y:.0%} from the bottom"
+    there = f"{per_cent(x)} from the left and {per_cent(y)} from the bottom"
     name = plan.target.name
     if 0.0 <= x <= 1.0 and 0.0 <= y <= 1.0:
         return f" {name} then stands {there} of the planned frame."
@@ -193,19 +194,19 @@ def _beside(what: str, unit: str, planned: float, taken: float, slack: float) ->
     if math.isnan(taken):
         sentence = f"{what}: not in the frame."
     elif not math.isfinite(planned):
-        sentence = f"{what}: {taken:g}{end}; none is planned."
+        sentence = f"{what}: {num(taken)}{end}; none is planned."
     elif same:
-        sentence = f"{what}: {taken:g}{end}, as planned."
+        sentence = f"{what}: {num(taken)}{end}, as planned."
     else:
         stops = "" if unit == "mm" else f" ({_stops(what, taken / planned)})"
-        sentence = f"{what}: {taken:g}{end} for {planned:g}{end} planned{stops}."
+        sentence = f"{what}: {num(taken)}{end} for {num(planned)}{end} planned{stops}."
     return Beside(what, unit, planned, taken, same, sentence)
 
 
 def _stops(what: str, ratio: float) -> str:
     """By how many stops a setting makes the picture brighter or darker."""
     stops = math.log2(ratio) * (-2.0 if what == "f-number" else 1.0)
-    return f"{abs(stops):.1f} stops {'brighter' if stops > 0.0 else 'darker'}"
+    return f"{num(abs(stops), 1)} stops {'brighter' if stops > 0.0 else 'darker'}"
 
 
 def place_off(one: Candidate, exif: FrameExif, sigma_m: float) -> PlaceOff | None:
@@ -248,8 +249,8 @@ def frame_camera(camera: Camera, width_px: int, height_px: int) -> tuple[Camera 
     said = ""
     if abs(long_side / camera.width_px - 1.0) > SAME_SHAPE:
         said = (
-            f"The picture holds {long_side / camera.width_px:.0%} of the camera's pixels across; "
-            "trails are counted in the picture's own."
+            f"The picture holds {per_cent(long_side / camera.width_px)} of the camera's pixels "
+            "across; trails are counted in the picture's own."
         )
     return replace(held, width_px=long_side, height_px=short_side), said
 

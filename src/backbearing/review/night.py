@@ -13,6 +13,7 @@ import numpy as np
 from backbearing.alignment.night.plan_night import plan_night
 from backbearing.base.angles import wrap_180_deg
 from backbearing.base.errors import BackbearingError
+from backbearing.base.numbers import num
 from backbearing.camera.frame_trails import trails_in_frame
 from backbearing.review.clock import frame_time
 from backbearing.review.compare import (
@@ -124,6 +125,18 @@ def review_frames(
         As `plan_night`; SkyError too for an unknown zone.
     BackbearingError
         When the optional library for measuring is missing.
+
+    Examples
+    --------
+    A picture of nothing, into ``folder``, beside the sample outing's ``plan``:
+
+    >>> from PIL import Image
+    >>> from backbearing import load_outing, review_frames
+    >>> Image.new("L", (600, 400)).save(folder / "dark.jpg")
+    >>> outing = load_outing(sample / "outing.toml")
+    >>> review = review_frames(outing, [folder / "dark.jpg"], plan=plan, measure=False)
+    >>> review.frames[0].name, review.frames[0].verdict
+    ('dark.jpg', 'not measured')
     """
     if plan is None:
         plan = plan_night(outing)
@@ -198,7 +211,7 @@ def _no_lens(plan: Plan, focal_mm: float) -> str:
             "The frame names no focal length and its time is in no turn: give it with --focal-mm "
             f"(the plan has {known or 'no lens with a stand'})."
         )
-    return f"No planned lens has {focal_mm:g} mm; the plan has {known or 'none with a stand'}."
+    return f"No planned lens has {num(focal_mm)} mm; the plan has {known or 'none with a stand'}."
 
 
 def _pointing(

@@ -12,6 +12,8 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
+from backbearing.base.numbers import num
+
 if TYPE_CHECKING:
     from backbearing.review.region import RegionTrails
     from backbearing.review.report import Verdict
@@ -70,8 +72,8 @@ def say(measured: MeasuredTrails) -> tuple[Verdict, tuple[str, ...]]:
         sentences += [odd] if odd else []
     if whole.width_px > WIDE_STAR_PX:
         sentences.append(
-            f"The stars are {whole.width_px:.1f} px wide across their trails: focus, dew, haze or "
-            "a soft lens? Trails shorter than that are hard to tell from it."
+            f"The stars are {num(whole.width_px, 1)} px wide across their trails: focus, dew, "
+            "haze or a soft lens? Trails shorter than that are hard to tell from it."
         )
     return verdict, tuple(sentences)
 
@@ -83,12 +85,12 @@ def _first(verdict: Verdict, whole: RegionTrails, measured: MeasuredTrails) -> s
             "and like a star."
         )
     seen = (
-        f"no trail, at most {whole.at_most_px:.1f} px"
+        f"no trail, at most {num(whole.at_most_px, 1)} px"
         if whole.length_px == 0.0
-        else f"{whole.length_px:.1f} ± {whole.length_sigma_px:.1f} px"
+        else f"{num(whole.length_px, 1)} ± {num(whole.length_sigma_px, 1)} px"
     )
     if verdict == "no prediction":
-        angle = "" if math.isnan(whole.angle_deg) else f" at {whole.angle_deg:.0f}°"
+        angle = "" if math.isnan(whole.angle_deg) else f" at {num(whole.angle_deg, 0)}°"
         return f"Trails measured: {seen}{angle} ({whole.stars} stars); no prediction to go with it."
     word = {
         "as predicted": "as predicted",
@@ -98,7 +100,7 @@ def _first(verdict: Verdict, whole: RegionTrails, measured: MeasuredTrails) -> s
     }[verdict]
     return (
         f"Trails {word}: {seen} measured on {whole.stars} stars, "
-        f"{whole.predicted_length_px:.1f} px expected at the same places."
+        f"{num(whole.predicted_length_px, 1)} px expected at the same places."
     )
 
 
@@ -111,8 +113,9 @@ def _why_longer(whole: RegionTrails, measured: MeasuredTrails) -> str:
         )
     if _same_smear(measured):
         return (
-            f"As if smeared by another {whole.extra_px:.1f} px at {whole.extra_angle_deg:.0f}° "
-            "from the level, the same all over: shake, wind, or a tripod that settled?"
+            f"As if smeared by another {num(whole.extra_px, 1)} px at "
+            f"{num(whole.extra_angle_deg, 0)}° from the level, the same all over: shake, wind, or "
+            "a tripod that settled?"
         )
     if _centre_well(measured):
         return "The centre is as predicted: the corners are the lens's own, or its focus."
@@ -121,8 +124,8 @@ def _why_longer(whole: RegionTrails, measured: MeasuredTrails) -> str:
 
 def _why_turned(whole: RegionTrails) -> str:
     return (
-        f"By {whole.angle_off_deg:+.0f}° (anticlockwise is positive): the camera was not level, "
-        "pointed elsewhere than planned, or shook."
+        f"By {num(whole.angle_off_deg, 0, sign=True)}° (anticlockwise is positive): the camera "
+        "was not level, pointed elsewhere than planned, or shook."
     )
 
 
@@ -158,7 +161,7 @@ def _odd_corners(measured: MeasuredTrails, verdict: Verdict) -> str:
     if verdict != "as predicted":
         return ""
     odd = [
-        f"{where} {region.length_px:.1f} px for {region.predicted_length_px:.1f}"
+        f"{where} {num(region.length_px, 1)} px for {num(region.predicted_length_px, 1)}"
         for where in CORNERS
         if judge(region := measured.region(where)) in ("longer", "shorter", "turned")
     ]

@@ -5,6 +5,7 @@ from __future__ import annotations
 import datetime as dt
 from typing import TYPE_CHECKING, Final
 
+from backbearing.base.numbers import num
 from backbearing.drawing.arcs import at_time
 from backbearing.plan.steps import step_between, step_words
 from backbearing.sheet.table_cells import SheetTable, tame
@@ -39,7 +40,7 @@ def late_table(plan: Plan, shots: tuple[LensTurn, ...]) -> SheetTable:
         heads = ("Lens", *(f"{late} min late" for late in LATE_MINUTES))
         return SheetTable(heads, tuple(_from_arc(turn) for turn in shots))
     asked = sorted({late.late_minutes for turn in shots if turn.shot for late in turn.shot.late})
-    heads = ("Lens", *(f"{late:g} min late" for late in asked))
+    heads = ("Lens", *(f"{num(late)} min late" for late in asked))
     rows = []
     for turn in shots:
         said = {late.late_minutes: _late(late) for late in (turn.shot.late if turn.shot else ())}

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
+from backbearing.base.numbers import num
 from backbearing.drawing.labels import Labels
 from backbearing.drawing.map_window import MapWindow, lines_of
 from backbearing.drawing.marks import Area, Drawing, Mark, Stroke, Words
@@ -70,7 +71,7 @@ class MapDrawing:
         ink, tall = self.palette.ink, self.window.height
         metres, long = self._bar()
         y = tall - 7.0
-        shown = f"{metres:g} m" if metres < 1000.0 else f"{metres / 1000.0:g} km"
+        shown = f"{num(metres)} m" if metres < 1000.0 else f"{num(metres / 1000.0)} km"
         self.marks += [
             Area(
                 (_box(0.0, tall - 21.0, 14.0 + long + 5.2 * len(shown), tall),), self.palette.paper

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from backbearing.base.numbers import num
 from backbearing.drawing.page_shell import asset, filled_page
 from backbearing.drawing.svg import drawing_svg
 from backbearing.sheet.content import BLANKS, LATE_HEAD, MAP_KEY, SHOT_COLUMNS
@@ -49,5 +50,5 @@ def _style(palette: SheetPalette, paper: Paper, lenses: int) -> str:
     scheme = "dark" if palette.red else "light"
     page = f"@page {{ size: {PAGE_SIZES[paper]}; background: {palette.paper.css}; }}"
     letters = max(LETTERS_PT[paper] - PT_PER_LENS * max(lenses - 4, 0), LEAST_PT)
-    head = f":root {{ {inked} --print: {letters:g}pt; color-scheme: {scheme}; }}\n{page}\n"
+    head = f":root {{ {inked} --print: {num(letters)}pt; color-scheme: {scheme}; }}\n{page}\n"
     return head + asset("sheet", "sheet.css")

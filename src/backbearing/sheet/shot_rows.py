@@ -6,6 +6,7 @@ import math
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from backbearing.base.numbers import num
 from backbearing.base.text import length
 from backbearing.drawing.number_words import bearing_words, magnetic_words, minutes, seconds
 from backbearing.plan.steps import step_words
@@ -125,23 +126,23 @@ def _distance(turn: LensTurn) -> Cell:
     placing = turn.placing
     if placing is None or not math.isfinite(placing.paces):
         return Cell(length(turn.stand.distance_m), ("_____ paces",))
-    return Cell(length(turn.stand.distance_m), (f"{placing.paces:.1f} paces",))
+    return Cell(length(turn.stand.distance_m), (f"{num(placing.paces, 1)} paces",))
 
 
 def _tilt(stand: Stand) -> Cell:
     if not math.isfinite(stand.pitch_deg):
         return Cell("unknown")
-    return Cell(f"{abs(stand.pitch_deg):.1f}°", ("up" if stand.pitch_deg >= 0.0 else "down",))
+    return Cell(f"{num(abs(stand.pitch_deg), 1)}°", ("up" if stand.pitch_deg >= 0.0 else "down",))
 
 
 def _exposure(turn: LensTurn) -> Cell:
     light = turn.lens.light
-    aperture = f"f/{turn.stand.lens.f_number:g}"
+    aperture = f"f/{num(turn.stand.lens.f_number)}"
     if light is None:
         return Cell(seconds(turn.lens.shutter_s), (aperture,))
     return Cell(
         f"{light.stack_frames} × {seconds(turn.lens.shutter_s)}",
-        (f"{aperture}, ISO {light.asked.iso:g}",),
+        (f"{aperture}, ISO {num(light.asked.iso)}",),
     )
 
 
@@ -159,7 +160,7 @@ def _note(plan: Plan, turn: LensTurn, clock: WallClock) -> str:
     if shot is not None:
         if math.isfinite(shot.left_m):
             step = step_words(shot.left_m, shot.back_m).removesuffix(", facing the subject")
-            wait = f"Wait {shot.wait_minutes:.0f} min; " if shot.wait_minutes >= 0.5 else ""
+            wait = f"Wait {num(shot.wait_minutes, 0)} min; " if shot.wait_minutes >= 0.5 else ""
             at = clock.hm(shot.walk_start)
             words = f"{wait}at {at} from stand {shot.number - 1} {step}."
             said.append(words[0].upper() + words[1:])
@@ -177,7 +178,8 @@ def _clear(plan: Plan, stand: Stand) -> str:
     if not math.isfinite(stand.clearance_deg):
         return "The ridge here is unknown."
     side = "over" if stand.clearance_deg >= 0.0 else "behind"
-    by = f"{abs(stand.clearance_deg):.1f}° ± {stand.clearance_sigma_deg:.1f}° {side} the ridge"
+    doubt = num(stand.clearance_sigma_deg, 1)
+    by = f"{num(abs(stand.clearance_deg), 1)}° ± {doubt}° {side} the ridge"
     verdict = "" if stand.verdict == "clears" else f": {stand.verdict}"
     return f"{plan.target_word} {by}{verdict}."
 
@@ -194,10 +196,10 @@ def placing_table(plan: Plan, shots: tuple[LensTurn, ...]) -> SheetTable:
 def _placing_row(turn: LensTurn) -> tuple[str, ...]:
     stand, placing = turn.stand, turn.placing
     if placing is not None:
-        out = f"{placing.outward_deg:.1f}° true"
+        out = f"{num(placing.outward_deg, 1)}° true"
         if math.isfinite(placing.outward_magnetic_deg):
-            out += f", {placing.outward_magnetic_deg:.0f}° mag."
-        within, tape = f"{placing.along_m:.1f} × {placing.across_m:.1f} m", length(placing.tape_m)
+            out += f", {num(placing.outward_magnetic_deg, 0)}° mag."
+        within, tape = _within(placing), length(placing.tape_m)
     else:
         out = f"{bearing_words(stand.bearing_deg + 180.0)} true"
         within, tape = f"{length(stand.position_sigma_m)} by GPS", length(stand.distance_m)
@@ -212,23 +214,31 @@ def _placing_row(turn: LensTurn) -> tuple[str, ...]:
     )
 
 
+def _within(placing: Placing) -> str:
+    """Along and across; across alone where along is not known."""
+    across = f"{num(placing.across_m, 1)} m"
+    if math.isfinite(placing.along_m):
+        return f"{num(placing.along_m, 1)} × {across}"
+    return f"{across} across"
+
+
 def _top(stand: Stand) -> str:
     if not math.isfinite(stand.above_top_deg):
         return "unknown"
-    return f"{abs(stand.above_top_deg):.1f}°{'' if stand.above_top_deg >= 0.0 else ' below'}"
+    return f"{num(abs(stand.above_top_deg), 1)}°{'' if stand.above_top_deg >= 0.0 else ' below'}"
 
 
 def _play(stand: Stand) -> str:
     if not math.isfinite(stand.play_m):
         return "unknown"
-    return f"{stand.play_m:.2f} m, {minutes(stand.play_minutes)}"
+    return f"{num(stand.play_m, 2)} m, {minutes(stand.play_minutes)}"
 
 
 def _five_minutes(stand: Stand) -> str:
     if not math.isfinite(stand.swing_m_per_minute):
         return "unknown"
     side = "left" if stand.swing_m_per_minute >= 0.0 else "right"
-    return f"{5.0 * abs(stand.swing_m_per_minute):.2f} m {side}"
+    return f"{num(5.0 * abs(stand.swing_m_per_minute), 2)} m {side}"
 
 
 def placing_steps(plan: Plan, shots: tuple[LensTurn, ...]) -> tuple[str, ...]:
@@ -237,7 +247,7 @@ def placing_steps(plan: Plan, shots: tuple[LensTurn, ...]) -> tuple[str, ...]:
     known = [turn.placing for turn in shots if turn.placing is not None]
     models = [p.magnetic_model for p in known if p.magnetic_model]
     paces = [p.pace_m for p in known if math.isfinite(p.pace_m)]
-    counted = f" of {paces[0]:g} m" if paces else ""
+    counted = f" of {num(paces[0])} m" if paces else ""
     out = "Walk out on the bearing, lay the tape along the ground or count paces"
     said = [
         "Begin at the middle of the subject's base.",
@@ -252,10 +262,11 @@ def placing_steps(plan: Plan, shots: tuple[LensTurn, ...]) -> tuple[str, ...]:
         alone = max(p.by_gps.across_m for p in known)
         said.append(
             f"Within: one standard deviation along and across, by {ways}; a receiver alone "
-            f"{alone:.0f} m."
+            f"{num(alone, 0)} m."
         )
     if models:
         said.append(
-            f"Magnetic: {models[0]}; the model alone errs by {known[0].magnetic_sigma_deg:.1f}°."
+            f"Magnetic: {models[0]}; the model alone errs by "
+            f"{num(known[0].magnetic_sigma_deg, 1)}°."
         )
     return (" ".join(said),)

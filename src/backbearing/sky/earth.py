@@ -17,6 +17,7 @@ import numpy as np
 
 from backbearing.base.constants import SECONDS_A_DAY, WGS84_A_M, WGS84_E2
 from backbearing.base.errors import SkyError
+from backbearing.base.numbers import num
 from backbearing.sky.instants import mjd_parts
 
 if TYPE_CHECKING:
@@ -183,8 +184,8 @@ def orientation_note(day: date) -> str:
     error_s = 0.00025 * (mjd - o.last_measured_mjd) ** 0.75
     kind = "predicted" if mjd <= o.last_predicted_mjd else "held after the last prediction"
     return (
-        f"UT1 - UTC {kind} ({o.source}): about {error_s:.3f} s, "
-        f"or {15.0 * error_s:.1f} arcseconds of azimuth and hour angle."
+        f"UT1 - UTC {kind} ({o.source}): about {num(error_s, 3)} s, "
+        f"or {num(15.0 * error_s, 1)} arcseconds of azimuth and hour angle."
     )
 
 
@@ -197,7 +198,7 @@ def clock_notes(day: date) -> tuple[str, ...]:
     notes = [orientation_note(day)]
     if mjd > o.last_measured_mjd:
         notes.append(
-            f"UTC is taken to keep TAI - UTC = {o.tai_minus_utc_s[-1]:.0f} s; a leap second "
+            f"UTC is taken to keep TAI - UTC = {num(o.tai_minus_utc_s[-1], 0)} s; a leap second "
             "announced later moves every clock time after it by 1 s."
         )
         notes.append(

@@ -8,6 +8,8 @@ from functools import cache
 from math import hypot, nan
 from typing import Any, Literal
 
+from backbearing.base.numbers import num
+
 MODEL = "WMM2025"
 FIRST_YEAR, END_YEAR = 2025, 2030
 BLACKOUT_NT, CAUTION_NT = 2000.0, 6000.0
@@ -37,6 +39,14 @@ class MagneticDeclination:
         For which it holds.
     sentence : str
         The same in words.
+
+    Examples
+    --------
+    >>> from datetime import date
+    >>> from backbearing.sky import magnetic_declination
+    >>> found = magnetic_declination(lat=36.373, lon=-84.360, when=date(2027, 6, 6))
+    >>> f"{151.8 - found.declination_deg:.1f} degrees by the compass for 151.8 true"
+    '157.7 degrees by the compass for 151.8 true'
     """
 
     known: bool
@@ -55,6 +65,16 @@ def magnetic_declination(
     """Declination by the World Magnetic Model [WMM2025]_, as pygeomag computes it.
 
     Never raises for a date: years outside 2025 to 2029 come back with ``known`` False.
+
+    Examples
+    --------
+    >>> from datetime import date
+    >>> from backbearing.sky import magnetic_declination
+    >>> found = magnetic_declination(lat=36.373, lon=-84.360, when=date(2027, 6, 6))
+    >>> f"{found.declination_deg:.1f} degrees, {found.compass}"
+    '-5.9 degrees, good'
+    >>> magnetic_declination(lat=36.373, lon=-84.360, when=date(2040, 1, 1)).known
+    False
     """
     day = when.date() if isinstance(when, datetime) else when
     if not FIRST_YEAR <= day.year < END_YEAR:
@@ -90,8 +110,8 @@ def _describe(declination: float, horizontal: float, day: date) -> MagneticDecli
         compass,
         MODEL,
         day,
-        f"Magnetic north stands {abs(declination):.1f}° {side} of true north, "
-        f"give or take {error:.1f}° ({MODEL}, {day}).{warning}",
+        f"Magnetic north stands {num(abs(declination), 1)}° {side} of true north, "
+        f"give or take {num(error, 1)}° ({MODEL}, {day}).{warning}",
     )
 
 

@@ -1,4 +1,9 @@
-"""What stands behind the subject: a fixed place among the stars, or a body that moves."""
+"""What stands behind the subject: a fixed place among the stars, or a body that moves.
+
+>>> from backbearing.sky import CORE
+>>> f"{CORE.name}: {CORE.ra_deg:.2f}, {CORE.dec_deg:.2f} degrees"
+'Milky Way core (Sgr A*): 266.42, -29.01 degrees'
+"""
 
 from __future__ import annotations
 
@@ -9,6 +14,7 @@ import numpy as np
 
 from backbearing.base.angles import lon_lat_of, unit_vectors, wrap_360_deg
 from backbearing.base.errors import SkyError
+from backbearing.base.numbers import num
 from backbearing.sky.stars import star_named
 
 if TYPE_CHECKING:
@@ -55,6 +61,13 @@ class Target:
     ------
     SkyError
         Neither or both kinds given, an unknown body, a declination beyond 90 degrees.
+
+    Examples
+    --------
+    >>> from backbearing.sky import Target
+    >>> antares = Target.star("Antares")
+    >>> f"{antares.ra_deg:.2f}, {antares.dec_deg:.2f} degrees"
+    '247.35, -26.43 degrees'
     """
 
     name: str
@@ -96,7 +109,7 @@ class Target:
     @classmethod
     def radec(cls, *, ra_deg: float, dec_deg: float, name: str | None = None) -> Target:
         """Make a target from ICRS right ascension and declination in degrees."""
-        label = name or f"RA {wrap_360_deg(ra_deg):g}° Dec {dec_deg:+g}°"
+        label = name or f"RA {num(wrap_360_deg(ra_deg))}° Dec {num(dec_deg, sign=True)}°"
         return cls(
             label, wrap_360_deg(float(ra_deg)), float(dec_deg), source="given as ICRS RA/Dec"
         )
@@ -107,8 +120,8 @@ class Target:
         if abs(b_deg) > 90.0:
             raise SkyError(f"galactic latitude {b_deg} lies outside -90 to 90", b_deg=b_deg)
         ra, dec = galactic_to_icrs(l_deg=l_deg, b_deg=b_deg)
-        label = name or f"l {l_deg:g}° b {b_deg:+g}°"
-        return cls(label, ra, dec, source=f"galactic l={l_deg:g}, b={b_deg:g} [ESA1997]")
+        label = name or f"l {num(l_deg)}° b {num(b_deg, sign=True)}°"
+        return cls(label, ra, dec, source=f"galactic l={num(l_deg)}, b={num(b_deg)} [ESA1997]")
 
     @classmethod
     def star(cls, name: str) -> Target:

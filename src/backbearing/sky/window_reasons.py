@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Literal, NamedTuple
 
 import numpy as np
 
+from backbearing.base.numbers import num
 from backbearing.sky.directions import direction
 
 if TYPE_CHECKING:
@@ -78,8 +79,8 @@ def reason(  # noqa: PLR0911  # one return for each cause
     if why == "no darkness":
         depth = "astronomical darkness" if asked.sun_below_deg == -18.0 else "darkness as asked"
         said = (
-            f"No {depth}: the Sun goes no lower than {sun_lowest_deg:.1f}°, "
-            f"and {asked.sun_below_deg:g}° was asked."
+            f"No {depth}: the Sun goes no lower than {num(sun_lowest_deg, 1)}°, "
+            f"and {num(asked.sun_below_deg)}° was asked."
         )
         # A darker season would not help either.
         if target_highest_deg < _needed_deg(asked):
@@ -92,7 +93,7 @@ def reason(  # noqa: PLR0911  # one return for each cause
     if why == "below the skyline":
         if asked.min_altitude_deg > 0.0:
             return (
-                f"{name} never stands {asked.min_altitude_deg:g}° clear of the {edge} in the "
+                f"{name} never stands {num(asked.min_altitude_deg)}° clear of the {edge} in the "
                 "dark time."
             )
         return f"{name} stays below the {edge} all the dark time."
@@ -111,7 +112,7 @@ def _needed_deg(asked: Asked) -> float:
 
 
 def _never_up(asked: Asked, target_highest_deg: float) -> str:
-    name, most = asked.target.name, f"it reaches {target_highest_deg:.1f}° at most"
+    name, most = asked.target.name, f"it reaches {num(target_highest_deg, 1)}° at most"
     if asked.horizon is not None:
         return f"{name} never rises here: {most}."
-    return f"{name} never climbs to {asked.min_altitude_deg:g}° here: {most}."
+    return f"{name} never climbs to {num(asked.min_altitude_deg)}° here: {most}."

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Final
 
 from backbearing.alignment.night.from_outing import open_elevation, scene_of
 from backbearing.base.errors import BackbearingError
+from backbearing.base.numbers import num
 from backbearing.base.text import crs_name
 from backbearing.drawing.leaflet import leaflet_script, leaflet_style
 from backbearing.outing.load import load_outing
@@ -110,12 +111,12 @@ def _outing(path: Path) -> list[Finding]:
         Finding("outing", f"{path}: {outing.name}, {len(outing.lenses)} lenses", good=True),
         Finding(
             "elevation",
-            f"{rows} x {columns} cells of {elevation.cell_size_m:.0f} m, "
-            f"{crs_name(elevation.crs)}{_tied(elevation)}, {south:.4f} to {north:.4f} N, "
-            f"{west:.4f} to {east:.4f} E",
+            f"{rows} x {columns} cells of {num(elevation.cell_size_m, 0)} m, "
+            f"{crs_name(elevation.crs)}{_tied(elevation)}, {num(south, 4)} to {num(north, 4)} N, "
+            f"{num(west, 4)} to {num(east, 4)} E",
             good=True,
         ),
-        Finding("ground at subject", f"{scene.subject_ground_m:.1f} m", good=True),
+        Finding("ground at subject", f"{num(scene.subject_ground_m, 1)} m", good=True),
         _tried("zone at subject", lambda: _zone_of(outing.subject.lat, outing.subject.lon)),
     ]
 
@@ -125,7 +126,7 @@ def _tied(elevation: Elevation) -> str:
     within = elevation.placed_within_m
     if within == 0.0:
         return ""
-    return f" (tied to WGS84 within {within:g} m)" if math.isfinite(within) else " (tie unknown)"
+    return f" (tied to WGS84 within {num(within)} m)" if math.isfinite(within) else " (tie unknown)"
 
 
 def _zone_of(lat: float, lon: float) -> str:

@@ -88,3 +88,18 @@ def test_a_start_costs_its_missing_room_twice_and_a_millimetre_a_minute() -> Non
     expected = [0.001 * i + 2.0 * 3.0 * max(15.0 - (39 - i), 0.0) for i in range(40)]
     assert jobs.start_cost[0] == pytest.approx(expected)
     assert jobs.metres_per_minute == pytest.approx(33.578, abs=0.001)
+
+
+def test_starts_without_a_stand_pass_quietly() -> None:
+    # A share that no distance gives: every place is unknown, and warnings are errors here.
+    framing = Framing(share=0.75, base_margin=0.1, eye_height_m=1.6)
+    low = Subject(lat=36.37262, lon=-84.36021, height_m=0.2)
+    scene = Scene(low, 0.0, CORE, CAMERA, framing, None)
+    night = DarkWindow(
+        start=FIRST - dt.timedelta(hours=2), end=FIRST + dt.timedelta(hours=2),
+        evening=dt.date(2027, 6, 5),
+    )  # fmt: skip
+    sky = NightSky("UTC", (FIRST,), (night,), (night,), 0.0)
+    found = lens_starts(scene, Lens(14.0), sky, [FIRST], 2.0)
+    assert found.causes["no stand"].tolist() == [True]
+    assert found.causes["subject"].tolist() == [False]

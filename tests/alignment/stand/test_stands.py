@@ -154,6 +154,27 @@ def test_subject_off_the_raster_is_an_error() -> None:
         find_stands(far, CORE, NIGHT, CAMERA, [Lens(35.0)], Framing(), slope(0.0))
 
 
+def test_a_subject_beside_a_void_is_not_said_to_stand_on_one() -> None:
+    z = np.full((40, 40), 250.0)
+    z[20, 21] = np.nan
+    dem = Elevation.from_array(z, (0.001, 0, -84.02, 0, -0.001, 36.02), "EPSG:4326")
+    beside = Subject(lat=35.9994, lon=-83.9992, height_m=6.0)
+    on = Subject(lat=35.9994, lon=-83.9986, height_m=6.0)
+    for subject, said in ((beside, r"beside a void \(its own cell says 250 m"), (on, "on a void")):
+        with pytest.raises(TerrainError, match=said):
+            find_stands(subject, CORE, NIGHT, CAMERA, [Lens(35.0)], Framing(), dem)
+
+
+@pytest.mark.parametrize(("width_m", "said"), [(1.5, True), (0.5, True), (0.2, False)])
+def test_a_tripod_within_the_subject_or_against_it_is_said(width_m: float, *, said: bool) -> None:
+    # 0.7 m high and 0.69 m away: a cairn seen from above its top.
+    cairn = Subject(lat=36.0, lon=-84.0, height_m=0.7, width_m=width_m)
+    framing = Framing(share=0.6, eye_height_m=0.3)
+    (found,) = find_stands(cairn, CORE, NIGHT, CAMERA, [Lens(14.0)], framing)
+    assert 0.6 < found.distance_m < 0.75
+    assert any("within it or against it" in caution for caution in found.cautions) == said
+
+
 def test_naive_time_is_an_error() -> None:
     with pytest.raises(SkyError, match="zone"):
         find_stands(TREE, CORE, NIGHT.replace(tzinfo=None), CAMERA, [Lens(35.0)], Framing())

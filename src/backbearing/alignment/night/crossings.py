@@ -18,6 +18,7 @@ from backbearing.base.constants import DEFAULT_REACH_M, DEFAULT_REFRACTION_K
 from backbearing.base.errors import OutingError
 from backbearing.base.geodesy import altitude_of, line_between
 from backbearing.base.intervals import pieces, stretches
+from backbearing.base.numbers import num
 from backbearing.base.text import compass_point
 from backbearing.outing.subject import Framing
 from backbearing.plan.crossing import Crossing, Crossings, InFrame, Spoiler, SubjectLine
@@ -109,6 +110,18 @@ def crossing_times(
         The stand is at the subject, or an angle that makes no sense.
     TerrainError
         The ground at stand or subject is not known.
+
+    Examples
+    --------
+    >>> from datetime import date
+    >>> from backbearing import Subject, crossing_times
+    >>> oak = Subject(lat=36.37262, lon=-84.36021, height_m=6.0)
+    >>> found = crossing_times(
+    ...     stand_lat=36.37289, stand_lon=-84.36041,
+    ...     subject=oak, first_night=date(2027, 6, 5), nights=3,
+    ... )
+    >>> [f"{crossing.time:%d %B %H:%M:%S}" for crossing in found]
+    ['06 June 00:10:49', '07 June 00:06:53', '08 June 00:02:57']
     """
     if not 0.0 < within_deg <= 45.0:
         raise OutingError(f"The angle {within_deg} degrees is not above 0 and up to 45.")
@@ -230,10 +243,11 @@ def _why_none(search: CrossingSearch) -> str:
         )
         if most - least < 360.0 and wrap_360_deg(bearing - least) > wrap_360_deg(most - least):
             return (
-                f"{name} only swings between azimuths {least:.1f}° and {wrap_360_deg(most):.1f}° "
-                f"here; the subject stands at {bearing:.1f}° ({compass_point(bearing)})."
+                f"{name} only swings between azimuths {num(least, 1)}° and "
+                f"{num(wrap_360_deg(most), 1)}° here; the subject stands at {num(bearing, 1)}° "
+                f"({compass_point(bearing)})."
             )
     return (
-        f"{name} is below the horizontal when it passes the subject's bearing of {bearing:.1f}° "
-        f"({compass_point(bearing)})."
+        f"{name} is below the horizontal when it passes the subject's bearing of "
+        f"{num(bearing, 1)}° ({compass_point(bearing)})."
     )

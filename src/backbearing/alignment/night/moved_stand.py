@@ -10,6 +10,7 @@ import numpy as np
 
 from backbearing.alignment.night.from_outing import AskedMinute
 from backbearing.base.geodesy import line_between
+from backbearing.base.numbers import num
 from backbearing.base.text import length
 from backbearing.land.closed_ground import closed_by, on_closed_ground
 from backbearing.plan.stand import Moved
@@ -103,9 +104,9 @@ def _moved(name: str, best: _End, now: _End, sky: NightSky) -> Moved:
     )
     minutes = (now.time - best.time).total_seconds() / 60.0
     change = now.clearance_deg - best.clearance_deg
-    when = f"{abs(minutes):.0f} min {'later' if minutes > 0.0 else 'earlier'}"
+    when = f"{num(abs(minutes), 0)} min {'later' if minutes > 0.0 else 'earlier'}"
     ridge = (
-        f"; the target is then {abs(change):.1f}° "
+        f"; the target is then {num(abs(change), 1)}° "
         f"{'higher' if change > 0.0 else 'lower'} over the ridge"
         if np.isfinite(change)
         else ""

@@ -27,6 +27,7 @@ from backbearing.alignment.stand.lens_figures import lens_figures
 from backbearing.alignment.stand.place_stand import place_stand
 from backbearing.base.cautions import CANNOT_SEE, GENERAL
 from backbearing.base.errors import BackbearingError
+from backbearing.base.numbers import num
 from backbearing.base.parallel import in_parallel
 from backbearing.base.text import crs_name
 from backbearing.base.version import __version__
@@ -93,6 +94,19 @@ def plan_night(
         One sentence each; see :mod:`backbearing.base.errors`.
     SelfCheckError
         Where a chosen stand's own numbers contradict what the plan says of it.
+
+    Examples
+    --------
+    With ``sample``, the folder ``sample_terrain``:
+
+    >>> from backbearing import load_outing, plan_night
+    >>> plan = plan_night(load_outing(sample / "outing.toml"))
+    >>> for lens in plan.lenses:
+    ...     print(f"{lens.lens.label}: {lens.stand.distance_m:.1f} m from the subject")
+    14 mm: 11.1 m from the subject
+    20 mm: 14.9 m from the subject
+    35 mm: 24.9 m from the subject
+    50 mm: 35.2 m from the subject
     """
     elevation = open_elevation(outing) if elevation is None else elevation
     scene = scene_of(outing, elevation)
@@ -195,7 +209,7 @@ def _land(
         subject_ground_m=scene.subject_ground_m,
         viewpoint_lat=lat,
         viewpoint_lon=lon,
-        viewpoint_note=f"from the subject, {scene.framing.eye_height_m:g} m above the ground",
+        viewpoint_note=f"from the subject, {num(scene.framing.eye_height_m)} m above the ground",
         skyline=_skyline_points(horizon),
         places=places,
         raster=_ground_facts(asked, scene, elevation),
@@ -316,7 +330,7 @@ def _notes(
         notes.append(MOON_IS_TARGET)
     if ground.vertical_sigma_m is None and not ground.product:
         notes.append(
-            f"The raster's vertical error was not stated; {ASSUMED_VERTICAL_SIGMA_M:g} m "
+            f"The raster's vertical error was not stated; {num(ASSUMED_VERTICAL_SIGMA_M)} m "
             "(one standard deviation) is assumed."
         )
     if elevation.placed_within_m != 0.0:
@@ -324,8 +338,8 @@ def _notes(
     if subject.ground_m is not None:
         raster = float(elevation.height_at(lat=subject.lat, lon=subject.lon))
         notes.append(
-            f"The ground at the subject was set by hand to {subject.ground_m:g} m; the "
-            f"raster says {raster:.1f} m. The stands' ground is still the raster's: measure "
+            f"The ground at the subject was set by hand to {num(subject.ground_m)} m; the "
+            f"raster says {num(raster, 1)} m. The stands' ground is still the raster's: measure "
             "stand_drop_m on the spot."
         )
     return tuple(notes)
@@ -337,7 +351,7 @@ def _tie_words(elevation: Elevation) -> str:
     if math.isfinite(within):
         return (
             f"The raster is in {name}: one operation ties all of it to WGS84, published as good "
-            f"to {within:g} m."
+            f"to {num(within)} m."
         )
     return (
         f"The raster is in {name}, and no accuracy is published for its tie to WGS84 here: all "

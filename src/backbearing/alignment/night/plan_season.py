@@ -14,6 +14,7 @@ from backbearing.alignment.night.from_outing import open_elevation, scene_of, zo
 from backbearing.alignment.night.season_facts import least_glow_mag, stretches_of
 from backbearing.base.errors import SkyError
 from backbearing.base.intervals import pieces
+from backbearing.base.numbers import num, per_cent
 from backbearing.plan.season import (
     FixedStand,
     Night,
@@ -87,6 +88,22 @@ def plan_season(
     ------
     OutingError, TerrainError, SkyError
         One sentence each.
+
+    Examples
+    --------
+    With ``sample``, the folder ``sample_terrain``:
+
+    >>> from datetime import date
+    >>> from backbearing import load_outing, plan_season
+    >>> outing = load_outing(sample / "outing.toml")
+    >>> season = plan_season(outing, first_night=date(2027, 6, 10), nights=12)
+    >>> for night in season.nights[::3]:
+    ...     minutes = sum((w.end - w.start).total_seconds() / 60.0 for w in night.windows)
+    ...     print(f"{night.label}: {minutes:.0f} minutes")
+    10–11 June 2027: 174 minutes
+    13–14 June 2027: 91 minutes
+    16–17 June 2027: 0 minutes
+    19–20 June 2027: 0 minutes
     """
     if not 1 <= nights <= MOST_NIGHTS:
         raise SkyError(
@@ -260,7 +277,7 @@ def _glow_words(outcome: str, glow_least_mag: float) -> str:
     """What is left of twilight at the target at best, on a night without darkness."""
     if outcome != "no darkness" or not np.isfinite(glow_least_mag):
         return ""
-    return f" At best twilight still brightens the target's sky by {glow_least_mag:.1f} mag."
+    return f" At best twilight still brightens the target's sky by {num(glow_least_mag, 1)} mag."
 
 
 def _opposite(toggles: Toggles) -> Toggles:
@@ -302,8 +319,8 @@ def _notes(asked: Asked, horizon: Horizon) -> tuple[str, ...]:
     unknown = float(np.mean(horizon.unknown_share))
     if unknown > 0.0:
         notes.append(
-            f"{unknown:.0%} of the ground around, out to the asked reach, is unknown: a ridge "
-            "there would not be seen."
+            f"{per_cent(unknown)} of the ground around, out to the asked reach, is unknown: a "
+            "ridge there would not be seen."
         )
     if asked.target.body_name == "moon" and asked.moon != "any":
         notes.append(MOON_IS_TARGET)

@@ -8,6 +8,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from backbearing.base.numbers import num
+
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
@@ -49,7 +51,7 @@ def _sentence(nights: Sequence[Night]) -> str:
     depth = first.events.sun_below_deg
     name = "astronomical darkness" if depth == -18.0 else "darkness as asked"
     lowest = _range([night.events.sun_lowest_deg for night in nights], "°")
-    said = f"No {name}: the Sun goes no lower than {lowest}, and {depth:g}° was asked."
+    said = f"No {name}: the Sun goes no lower than {lowest}, and {num(depth)}° was asked."
     rest = {night.why_not.partition("was asked.")[2] for night in nights}
     glow = [night.glow_least_mag for night in nights]
     if len(rest) == 1:
@@ -60,5 +62,5 @@ def _sentence(nights: Sequence[Night]) -> str:
 
 
 def _range(values: Sequence[float], unit: str) -> str:
-    low, high = f"{min(values):.1f}", f"{max(values):.1f}"
+    low, high = f"{num(min(values), 1)}", f"{num(max(values), 1)}"
     return f"{low}{unit}" if low == high else f"{low} to {high}{unit}"

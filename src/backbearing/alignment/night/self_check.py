@@ -10,6 +10,7 @@ from zoneinfo import ZoneInfo
 
 from backbearing.alignment.night.from_outing import ARC_STEP
 from backbearing.base.errors import SelfCheckError
+from backbearing.base.numbers import num
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
@@ -89,7 +90,7 @@ def _of_shot(shot: Shot, sky: NightSky) -> Iterator[str]:
         if not sky.is_dark(time):
             yield "its frames do not lie in the dark"
     if shot.least_clearance_deg < sky.clear_by_deg - ALLOWED_DEG:
-        yield f"the target comes {shot.least_clearance_deg:.2f}° near the ridge"
+        yield f"the target comes {num(shot.least_clearance_deg, 2)}° near the ridge"
     yield from _of_stand(shot.stand, sky)
 
 
@@ -99,11 +100,11 @@ def _of_stand(stand: Stand, sky: NightSky) -> Iterator[str]:
     if not sky.is_dark(stand.time):
         yield "the sky is not as dark as asked"
     if not stand.target_altitude_deg > -ALLOWED_DEG:
-        yield f"the target stands at {stand.target_altitude_deg:.2f}°, below the horizontal"
+        yield f"the target stands at {num(stand.target_altitude_deg, 2)}°, below the horizontal"
     if stand.clearance_deg < sky.clear_by_deg - ALLOWED_DEG:
         yield (
-            f"the target clears the ridge by {stand.clearance_deg:.2f}°, and "
-            f"{sky.clear_by_deg:g}° was asked"
+            f"the target clears the ridge by {num(stand.clearance_deg, 2)}°, and "
+            f"{num(sky.clear_by_deg)}° was asked"
         )
     if not stand.in_frame:
         yield "the target is out of its place in the frame"

@@ -184,7 +184,11 @@ def _behind_subject(scene: Scene, settled: Settled, azimuth: Floats, altitude: F
     eye = at.ground_m + scene.framing.eye_height_m
     base = scene.subject_ground_m + subject.base_height_m
     up = eye + at.distance_m / np.cos(turn) * np.tan(np.radians(altitude)) - base
-    away = shapely.distance(shapely.points(across, up), outline_area(subject.shape))
+    known = np.isfinite(across) & np.isfinite(up)
+    away = np.full(across.shape, np.nan)
+    away[known] = shapely.distance(
+        shapely.points(across[known], up[known]), outline_area(subject.shape)
+    )
     room = at.distance_m * np.tan(np.radians(scene.framing.play_deg))
     with np.errstate(invalid="ignore"):
         return np.asarray((away < room) & (np.cos(turn) > 0.0))
@@ -212,6 +216,7 @@ def _clearance(
         lon=places.lon[asked],
         azimuth_deg=azimuth[:, asked],
         ground_m=eye_ground_m(scene.elevation, places)[asked],
+        eye_height_m=scene.framing.eye_height_m,
     )
     clearance[:, asked] = altitude[:, asked] - rays.altitude_deg
     return clearance

@@ -18,6 +18,7 @@ from backbearing.alignment.session.side_lights import (
     side_lights,
 )
 from backbearing.base.angles import azimuth_of
+from backbearing.base.numbers import num
 from backbearing.base.text import compass_point, length
 from backbearing.plan.lighting import BlindPatch, InLaterFrame, Lighting, Room
 
@@ -166,7 +167,7 @@ def _blind_words(
     bearing: float,
     rooms: Sequence[Room],
 ) -> str:
-    size = f"{stage.light.width_m:g} m wide and {stage.light.height_m:g} m high"
+    size = f"{num(stage.light.width_m)} m wide and {num(stage.light.height_m)} m high"
     if common.is_empty:
         none = [n for n, patch in zip(stage.names, own, strict=True) if patch.is_empty]
         if none:
@@ -182,7 +183,7 @@ def _blind_words(
     )
     return (
         f"A light {size} hides from every stand {length(distance)} from the subject on bearing "
-        f"{bearing:.0f}° ({compass_point(bearing)}). It may be moved {way}."
+        f"{num(bearing, 0)}° ({compass_point(bearing)}). It may be moved {way}."
     )
 
 
@@ -246,7 +247,7 @@ def _notes(stage: Stage) -> tuple[str, ...]:
         ),
         "The ground behind the subject is the raster's: hollows and grass of its own do not show.",
         (
-            f"People are taken as {stage.person_height_m:g} m tall and their shadows to fall on "
+            f"People are taken as {num(stage.person_height_m)} m tall and their shadows to fall on "
             "level ground. The hidden light is behind the subject from every stand and throws none."
         ),
         f"Nothing beyond {length(stage.reach_m)} from the subject was looked at.",

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Final
 import numpy as np
 
 from backbearing.alignment.session.late_stands import spoilers
+from backbearing.base.numbers import num
 from backbearing.plan.session import LeftOut
 
 if TYPE_CHECKING:
@@ -55,7 +56,7 @@ def _why(setup: SessionSetup, task: Task, starts: Sequence[Starts], alone: bool,
     count = np.sum(list(causes.values()), axis=0)
     near = count == count.min()
     names = [name for name, holds in causes.items() if holds[near].any()]
-    most = f"its frames take {task.minutes.frames_minutes:g} min"
+    most = f"its frames take {num(task.minutes.frames_minutes)} min"
     return f"No start holds for all of its turn ({most}): {spoilers(names)}."
 
 
@@ -116,7 +117,7 @@ def _fewer_minutes(setup: SessionSetup, starts: Sequence[Starts], kept: set[int]
     for frames in sorted((f for f in fewer if f < asked), reverse=True):
         shorter = replace(task, minutes=replace(task.minutes, frames_minutes=frames))
         if _fits_as(setup, starts, kept, i, shorter):
-            return f"Give its frames {frames:g} min instead of {asked:g}."
+            return f"Give its frames {num(frames)} min instead of {num(asked)}."
     return ""
 
 
@@ -131,7 +132,7 @@ def _other_share(setup: SessionSetup, starts: Sequence[Starts], kept: set[int], 
             request=replace(task.request, share=share),
         )
         if share > 0.0 and _fits_as(setup, starts, kept, i, smaller):
-            return f"Ask for a share of {share:g} instead of {asked:g}: then it fits."
+            return f"Ask for a share of {num(share)} instead of {num(asked)}: then it fits."
     return ""
 
 

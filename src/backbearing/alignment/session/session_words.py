@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from backbearing.base.numbers import num
 from backbearing.land.walks import OFF_TRACK, RULE
 
 if TYPE_CHECKING:
@@ -21,10 +22,10 @@ def session_sentence(shots: Sequence[Shot], left: Sequence[LeftOut], sky: NightS
     if not shots:
         return f"No lens has a turn this night: {missing}."
     order = ", ".join(f"{s.lens.label} at {sky.clock(s.frames_start)}" for s in shots)
-    said = (
-        f"{len(shots)} of {len(shots) + len(left)} lenses have a turn: {order}; "
-        f"done at {sky.clock(shots[-1].frames_end)}."
-    )
+    count, every = len(shots), len(shots) + len(left)
+    have = "has" if count == 1 else "have"
+    who = "The one lens has its turn" if every == 1 else f"{count} of {every} lenses {have} a turn"
+    said = f"{who}: {order}; done at {sky.clock(shots[-1].frames_end)}."
     return f"{said} Left out: {missing}." if left else said
 
 
@@ -37,14 +38,15 @@ def session_cautions(
         if walk is not None:
             said.extend(walk.cautions)
     said += [
-        f"{shot.lens.label} is late: the walk to its stand ends {-shot.wait_minutes:.0f} min after "
-        "its set-up should begin. Give it more minutes, or see its late stands."
+        f"{shot.lens.label} is late: the walk to its stand ends {num(-shot.wait_minutes, 0)} min "
+        "after its set-up should begin. Give it more minutes, or see its late stands."
         for shot in shots
         if shot.wait_minutes <= -0.5
     ]
     said += [
         f"{shot.lens.label}: only {shot.figures.frames_that_fit} of the {light.stack_frames} "
-        f"frames of {shot.figures.shutter_s:g} s fit into its {shot.minutes.frames_minutes:g} min."
+        f"frames of {num(shot.figures.shutter_s)} s fit into its "
+        f"{num(shot.minutes.frames_minutes)} min."
         for shot in shots
         if (light := shot.figures.light) and shot.figures.frames_that_fit < light.stack_frames
     ]
@@ -65,8 +67,8 @@ def minutes_notes(given: Sequence[Task], planned: Sequence[Task]) -> tuple[str, 
             old, new = getattr(before.minutes, key), getattr(after.minutes, key)
             if new != old:
                 said.append(
-                    f"{after.lens.label}: {new:g} min were planned for the {what} instead of "
-                    f"{old:g}, which are too few."
+                    f"{after.lens.label}: {num(new)} min were planned for the {what} instead of "
+                    f"{num(old)}, which are too few."
                 )
     return tuple(said)
 
@@ -75,14 +77,14 @@ def session_notes(asked: SessionRequest, there: Walk | None) -> tuple[str, ...]:
     """Say what the clock times of walks and turns rest on."""
     notes = [
         (
-            f"Walking times follow {RULE}, off tracks at {OFF_TRACK:g} of that speed, times "
-            f"{asked.night_factor:g} for the dark (no source). They leave out rests and loads."
+            f"Walking times follow {RULE}, off tracks at {num(OFF_TRACK)} of that speed, times "
+            f"{num(asked.night_factor)} for the dark (no source). They leave out rests and loads."
         ),
         (
             "Order and minutes are the best on a grid of whole minutes: most lenses, then least "
             "walking in straight lines, with a minute of waiting counted as "
-            f"{asked.wait_costs_m:g} m and a minute short of {asked.room_minutes:g} to be late in "
-            "as twice that."
+            f"{num(asked.wait_costs_m)} m and a minute short of {num(asked.room_minutes)} to be "
+            "late in as twice that."
         ),
     ]
     notes.append(

@@ -9,6 +9,7 @@ import numpy as np
 
 from backbearing.alignment.session.blind_patch import areas_only
 from backbearing.base.angles import azimuth_of
+from backbearing.base.numbers import num
 from backbearing.base.text import compass_point, length
 from backbearing.land.closed_ground import on_closed_ground
 from backbearing.plan.lighting import InLaterFrame, SideLight
@@ -142,8 +143,8 @@ def _side_light(stage: Stage, side: str, east: float, north: float, angle_deg: f
         angle_deg=angle_deg,
         keep_clear=stage.local.to_earth(corridor),
         sentence=(
-            f"To the {side}: {length(distance)} from the subject on bearing {bearing:.0f}° "
-            f"({compass_point(bearing)}), {angle_deg:.0f}° off the cameras' side, out of every "
+            f"To the {side}: {length(distance)} from the subject on bearing {num(bearing, 0)}° "
+            f"({compass_point(bearing)}), {num(angle_deg, 0)}° off the cameras' side, out of every "
             f"frame by half a metre or more.{shadow}"
         ),
     )

@@ -12,6 +12,7 @@ from backbearing.alignment.stand.settled_stands import settle
 from backbearing.alignment.stand.target_place import PlaceInFrame
 from backbearing.base.errors import CameraError
 from backbearing.base.intervals import closest_that_holds
+from backbearing.base.numbers import num, per_cent
 from backbearing.plan.compromise import Compromise, Given
 
 if TYPE_CHECKING:
@@ -134,7 +135,7 @@ class _Trial:
             share,
             found[1],
             f"The {bound} share that fits is {share:.3g} of the frame's {framing.share_of} instead "
-            f"of {framing.share:g} ({self.clock(found[1])}).",
+            f"of {num(framing.share)} ({self.clock(found[1])}).",
         )
 
     def other_margin(self) -> Compromise | None:
@@ -152,7 +153,7 @@ class _Trial:
             "base_margin",
             margin,
             found[1],
-            f"A base margin of at {bound} {margin:.3g} instead of {framing.base_margin:g} fits "
+            f"A base margin of at {bound} {margin:.3g} instead of {num(framing.base_margin)} fits "
             f"({self.clock(found[1])}).",
         )
 
@@ -198,7 +199,7 @@ class _Trial:
             "lens",
             best,
             found[1],
-            f"The {bound} lens that holds both at this share is {best:g} mm "
+            f"The {bound} lens that holds both at this share is {num(best)} mm "
             f"({self.clock(found[1])}).",
         )
 
@@ -221,8 +222,8 @@ class _Trial:
             float(miss[i]),
             self.times[i],
             f"As asked, the target comes nearest to its place at {self.clock(self.times[i])}: "
-            f"{settled.target_x[i]:.0%} from the left and {settled.target_y[i]:.0%} from the "
-            f"bottom, outside by {miss[i]:.0%} of the frame.",
+            f"{per_cent(settled.target_x[i])} from the left and {per_cent(settled.target_y[i])} "
+            f"from the bottom, outside by {per_cent(miss[i])} of the frame.",
         )
 
     def _nearest_above(self, above: NDArray[np.float64], asked_deg: float) -> Compromise | None:
@@ -233,8 +234,8 @@ class _Trial:
             "placement",
             float(above[i]),
             self.times[i],
-            f"As asked, the target comes nearest to {asked_deg:g}° over the top at "
-            f"{self.clock(self.times[i])}, where it stands {above[i]:.1f}° over it.",
+            f"As asked, the target comes nearest to {num(asked_deg)}° over the top at "
+            f"{self.clock(self.times[i])}, where it stands {num(above[i], 1)}° over it.",
         )
 
 

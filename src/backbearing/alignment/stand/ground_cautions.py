@@ -13,6 +13,7 @@ import numpy as np
 from backbearing.base.cautions import STEEP_DEG
 from backbearing.base.errors import TerrainError
 from backbearing.base.geodesy import line_between
+from backbearing.base.numbers import num
 from backbearing.base.text import compass_point, length
 from backbearing.land.access import place_cautions
 from backbearing.terrain.slope_and_drops import flat_patches, largest_drop
@@ -75,8 +76,8 @@ def beyond_cautions(
         return ()
     said = (
         f"The raster ends {length(float(ray.reach_m[0]))} away towards the target: ground from "
-        f"{length(beyond)} on, as high as its highest ({ray.highest_ground_m:.0f} m), could rise "
-        "above the skyline found."
+        f"{length(beyond)} on, as high as its highest ({num(ray.highest_ground_m, 0)} m), could "
+        "rise above the skyline found."
     )
     return (said,)
 
@@ -88,7 +89,7 @@ def _drop(elevation: Elevation, lat: float, lon: float) -> tuple[str, ...]:
         return ()
     to = line_between(lat1=lat, lon1=lon, lat2=drop.foot_lat, lon2=drop.foot_lon)
     said = (
-        f"The ground falls {drop.fall_m:.0f} m over {drop.over_m:.0f} m towards the "
+        f"The ground falls {num(drop.fall_m, 0)} m over {num(drop.over_m, 0)} m towards the "
         f"{compass_point(float(to.azimuth_deg))}, {length(drop.distance_m)} away; a true edge "
         "inside those cells is sharper."
     )
@@ -108,4 +109,4 @@ def _water(elevation: Elevation, lat: float, lon: float) -> tuple[str, ...]:
         else f"Dead level ground lies {length(nearest.distance_m)} to the "
         f"{compass_point(float(to.azimuth_deg))}"
     )
-    return (f"{where} ({nearest.height_m:.0f} m): it may be open water.",)
+    return (f"{where} ({num(nearest.height_m, 0)} m): it may be open water.",)

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Final, NamedTuple
 import numpy as np
 
 from backbearing.base.errors import CameraError
+from backbearing.base.numbers import num, per_cent
 from backbearing.base.text import length
 from backbearing.camera.angles import field_of_view
 from backbearing.camera.exposure_model import expose, frames_for_gain
@@ -131,8 +132,8 @@ def panorama_facts(
         minutes=minutes,
         sentence=(
             f"{sum(counts)} frames in {len(counts)} rows ({', '.join(map(str, counts))}, the "
-            f"lowest first) with {overlap:.0%} overlap cover what the {widest.label} lens sees; "
-            f"{minutes:.0f} min of shutter."
+            f"lowest first) with {per_cent(overlap)} overlap cover what the {widest.label} lens "
+            f"sees; {num(minutes, 0)} min of shutter."
         ),
     )
 
@@ -164,15 +165,15 @@ def _with_sentence(facts: FocusFacts, distance_m: float, blur_px: float) -> Focu
     join = "and" if facts.sharp_by_circle == facts.sharp_by_pixel else "but"
     said = (
         f"With the stars in focus the subject at {length(distance_m)} "
-        f"{verdicts[facts.sharp_by_circle]} by the classic circle of {facts.circle_mm:.3f} mm "
+        f"{verdicts[facts.sharp_by_circle]} by the classic circle of {num(facts.circle_mm, 3)} mm "
         f"(sharp from {length(facts.near_limit_circle_m)}) {join} "
-        f"{verdicts[facts.sharp_by_pixel]} by {facts.blur_limit_px:g} pixels "
-        f"(sharp from {length(facts.near_limit_pixel_m)}): it blurs over {blur_px:.1f} px."
+        f"{verdicts[facts.sharp_by_pixel]} by {num(facts.blur_limit_px)} pixels "
+        f"(sharp from {length(facts.near_limit_pixel_m)}): it blurs over {num(blur_px, 1)} px."
     )
     if math.isfinite(facts.second_focus_m):
         said += (
             f" Two frames, focused at infinity and at {length(facts.second_focus_m)}, keep all "
-            f"of it within {facts.stack_blur_px:.1f} px."
+            f"of it within {num(facts.stack_blur_px, 1)} px."
         )
         if facts.stack_blur_px > facts.blur_limit_px:
             said += " That is still more than asked: close the aperture or stack more frames."
@@ -219,7 +220,7 @@ def light_facts(
     frames = frames_for_gain(asked.gain)
     minutes = frames * (shutter_s + asked.pause_s) / 60.0
     pupil_cm2 = math.pi / 4.0 * (lens.focal_length_mm / lens.f_number / 10.0) ** 2
-    gain = f"a gain of {asked.gain:g} takes {frames} frames, {minutes:.0f} min"
+    gain = f"a gain of {num(asked.gain)} takes {frames} frames, {num(minutes, 0)} min"
     return LightFacts(
         background_e=one.background_e,
         core_e=one.core_e,
@@ -239,10 +240,10 @@ def light_facts(
 
 def _light_words(asked: ExposureRequest, one: Exposure) -> str:
     return (
-        f"At ISO {asked.iso:g} the background lies {one.below_clipping_stops:.1f} "
-        f"± {one.sigma_stops:.1f} stops below clipping. The core's signal-to-noise is "
-        f"{one.snr:.1f} a pixel in one frame and {one.snr * math.sqrt(asked.frames):.1f} in "
-        f"{asked.frames}"
+        f"At ISO {num(asked.iso)} the background lies {num(one.below_clipping_stops, 1)} "
+        f"± {num(one.sigma_stops, 1)} stops below clipping. The core's signal-to-noise is "
+        f"{num(one.snr, 1)} a pixel in one frame and {num(one.snr * math.sqrt(asked.frames), 1)} "
+        f"in {asked.frames}"
     )
 
 

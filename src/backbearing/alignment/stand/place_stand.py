@@ -15,6 +15,7 @@ import numpy as np
 from backbearing.alignment.stand.lens_questions import distances_on_lifted_ground_m
 from backbearing.base.angles import wrap_180_deg, wrap_360_deg
 from backbearing.base.geodesy import line_between, point_along
+from backbearing.base.numbers import num
 from backbearing.base.wall_clock import hm
 from backbearing.plan.placing import Placing, PlacingBearings, PlacingError, PlacingErrors
 from backbearing.sky.magnetic import magnetic_declination
@@ -195,14 +196,14 @@ def _with_instructions(placing: Placing, scene: Scene, stand: Stand, zone: str) 
 
 def _outward(placing: Placing) -> str:
     needle = (
-        f", {placing.outward_magnetic_deg:.0f}° by compass ({placing.magnetic_model}, give or "
-        f"take {placing.magnetic_sigma_deg:.1f}° for the model alone)"
+        f", {num(placing.outward_magnetic_deg, 0)}° by compass ({placing.magnetic_model}, give or "
+        f"take {num(placing.magnetic_sigma_deg, 1)}° for the model alone)"
         if placing.magnetic_model
         else "; the compass bearing is not known for this date"
     )
     return (
         "Stand at the middle of the subject's base and face "
-        f"{placing.outward_deg:.1f}° true{needle}."
+        f"{num(placing.outward_deg, 1)}° true{needle}."
     )
 
 
@@ -210,16 +211,18 @@ def _along(placing: Placing, stand: Stand) -> str:
     paced = ""
     if math.isfinite(placing.paces):
         paced = (
-            f", or {placing.paces:.1f} paces of {placing.pace_m:g} m "
-            f"(within {PACE_SIGMA * stand.distance_m:.1f} m)"
+            f", or {num(placing.paces, 1)} paces of {num(placing.pace_m)} m "
+            f"(within {num(PACE_SIGMA * stand.distance_m, 1)} m)"
         )
     slope = "" if abs(placing.tape_m - stand.distance_m) < 0.05 else " along the slope"
-    return f"Lay {placing.tape_m:.1f} m of tape that way{slope}{paced}."
+    return f"Lay {num(placing.tape_m, 1)} m of tape that way{slope}{paced}."
 
 
 def _inward(placing: Placing) -> str:
-    needle = f", {placing.inward_magnetic_deg:.0f}° by compass" if placing.magnetic_model else ""
-    return f"Turn round: the subject bears {placing.inward_deg:.1f}° true{needle}."
+    needle = (
+        f", {num(placing.inward_magnetic_deg, 0)}° by compass" if placing.magnetic_model else ""
+    )
+    return f"Turn round: the subject bears {num(placing.inward_deg, 1)}° true{needle}."
 
 
 def _line_up(placing: Placing, scene: Scene, stand: Stand, zone: str) -> str:
@@ -227,10 +230,10 @@ def _line_up(placing: Placing, scene: Scene, stand: Stand, zone: str) -> str:
     beside = (
         "right behind the subject"
         if abs(right) < 0.05
-        else f"{abs(right):.1f}° to the {'right' if right > 0.0 else 'left'} of the subject"
+        else f"{num(abs(right), 1)}° to the {'right' if right > 0.0 else 'left'} of the subject"
     )
     over = placing.target_above_top_deg
-    high = f"{abs(over):.1f}° {'over' if over >= 0.0 else 'below'} its top"
+    high = f"{num(abs(over), 1)}° {'over' if over >= 0.0 else 'below'} its top"
     return (
         f"At {hm(stand.time, zone)} {scene.target.name} stands {beside}, {high}. "
         "If it stands too far right, step left; too far left, step right, facing the subject."
@@ -244,18 +247,25 @@ def _how_well(placing: Placing, scene: Scene, stand: Stand) -> str:
     else:
         best = f"By {placing.way}"
     inside = (
-        f"{play:.2f} m sideways is the play, so line up by eye."
+        f"{num(play, 2)} m sideways is the play, so line up by eye."
         if not placing.across_m <= play
-        else f"The play sideways is {play:.2f} m."
+        else f"The play sideways is {num(play, 2)} m."
     )
     receiver = (
-        f" A receiver alone ({placing.by_gps.across_m:.0f} m) puts the subject "
-        f"{placing.by_gps.across_deg:.0f}° off."
+        f" A receiver alone ({num(placing.by_gps.across_m, 0)} m) puts the subject "
+        f"{num(placing.by_gps.across_deg, 0)}° off."
         if placing.by_gps.across_m > play
         else ""
     )
     return (
-        f"{best} the tripod is within {placing.along_m:.1f} m along and {placing.across_m:.1f} m "
-        f"across (one standard deviation); lined up by eye, {placing.lined_up.across_m:.1f} m "
-        f"across. {inside}{receiver}"
+        f"{best} the tripod is within {_within(placing)} (one standard deviation); lined up by "
+        f"eye, {num(placing.lined_up.across_m, 1)} m across. {inside}{receiver}"
     )
+
+
+def _within(placing: Placing) -> str:
+    """Along and across; along is not known where other heights would leave no stand."""
+    across = f"{num(placing.across_m, 1)} m across"
+    if math.isfinite(placing.along_m):
+        return f"{num(placing.along_m, 1)} m along and {across}"
+    return f"{across}, along by as much as the raster's heights are off, which no stand allows for"

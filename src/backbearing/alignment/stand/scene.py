@@ -10,6 +10,7 @@ import numpy as np
 from backbearing.alignment.stand.framing_fit import FramingFit, OneShape
 from backbearing.base.constants import DEFAULT_REACH_M, DEFAULT_REFRACTION_K
 from backbearing.base.errors import TerrainError
+from backbearing.base.numbers import num
 from backbearing.outing.subject import POSITION_SIGMA_M
 from backbearing.terrain.reading.products import ASSUMED_ERRORS
 
@@ -94,13 +95,13 @@ def ground_at_subject(subject: Subject, elevation: Elevation | None) -> float:
 def _why_unknown(subject: Subject, elevation: Elevation, state: str) -> str:
     if state == "void":
         return (
-            f"stands on a void of {elevation.source}; write its ground elevation as "
-            "ground_m under [subject], or use a raster without the hole."
+            f"stands {_on_or_beside_a_void(subject, elevation)} of {elevation.source}; write its "
+            "ground elevation as ground_m under [subject], or use a raster without the hole."
         )
     if state != "outside":
         return f"stands on ground that {elevation.source} does not know ({state})."
     south, west, north, east = elevation.bounds
-    extent = f"{south:.4f} to {north:.4f} north and {west:.4f} to {east:.4f} east"
+    extent = f"{num(south, 4)} to {num(north, 4)} north and {num(west, 4)} to {num(east, 4)} east"
     guesses = {
         "lat and lon look swapped": (subject.lon, subject.lat),
         "the sign of lon looks wrong (west is negative)": (subject.lat, -subject.lon),
@@ -113,3 +114,13 @@ def _why_unknown(subject: Subject, elevation: Elevation, state: str) -> str:
         f"lies outside {elevation.source}, which spans {extent}; correct lat and lon under "
         "[subject], or name a raster that covers them under [ground] elevation."
     )
+
+
+def _on_or_beside_a_void(subject: Subject, elevation: Elevation) -> str:
+    """Whether the nearest cell itself has no height, or only one of the four about the place."""
+    here = elevation.grid.pixels(lat=subject.lat, lon=subject.lon)
+    row, col = round(float(here.row)), round(float(here.col))
+    nearest = float(elevation.window_m(slice(row, row + 1), slice(col, col + 1))[0, 0])
+    if not np.isfinite(nearest):
+        return "on a void"
+    return f"beside a void (its own cell says {num(nearest, 0)} m, one of the four around nothing)"

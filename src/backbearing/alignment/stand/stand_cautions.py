@@ -9,6 +9,7 @@ import numpy as np
 from backbearing.alignment.stand.uncertainty import NEAR_GROUND_M
 from backbearing.base.cautions import STEEP_DEG
 from backbearing.base.geodesy import altitude_of, point_along
+from backbearing.base.numbers import num, per_cent
 from backbearing.base.text import length, rise_words
 
 if TYPE_CHECKING:
@@ -19,6 +20,9 @@ if TYPE_CHECKING:
 
 HIGH_ALTITUDE_DEG = 70.0
 """Above this a bearing says little: azimuth runs away towards the zenith."""
+
+TRIPOD_M = 0.5
+"""A tripod's feet reach so far from its middle (common practice, no source)."""
 
 
 def stand_cautions(
@@ -35,14 +39,14 @@ def stand_cautions(
     said = []
     altitude = float(settled.target_altitude_deg[1])
     if altitude < 0.0:
-        said.append(f"The target is {-altitude:.1f}° below the horizontal.")
+        said.append(f"The target is {num(-altitude, 1)}° below the horizontal.")
     if altitude > HIGH_ALTITUDE_DEG:
         said.append(
-            f"The target stands {altitude:.0f}° up: so near the zenith a bearing says little."
+            f"The target stands {num(altitude, 0)}° up: so near the zenith a bearing says little."
         )
     if settled.unknown_share[1] > 0.0:
         said.append(
-            f"{settled.unknown_share[1]:.0%} of the ground towards the target is unknown; "
+            f"{per_cent(settled.unknown_share[1])} of the ground towards the target is unknown; "
             "a ridge there would not be seen."
         )
     said.extend(_ridge_cautions(skyline, doubt))
@@ -53,9 +57,10 @@ def stand_cautions(
         )
     if skyline.break_deg < 0.0:
         said.append(
-            f"The subject's top stands {-skyline.break_deg:.1f}° below the land behind it: "
+            f"The subject's top stands {num(-skyline.break_deg, 1)}° below the land behind it: "
             "no skyline break."
         )
+    said.extend(_beside_caution(scene, float(at.distance_m[1])))
     said.extend(_behind_caution(scene, settled))
     said.extend(_ground_cautions(scene, settled))
     said.extend(_frame_cautions(settled))
@@ -65,14 +70,15 @@ def stand_cautions(
 def _ridge_cautions(skyline: StandSkyline, doubt: StandDoubt) -> list[str]:
     clearance, sigma = skyline.clearance_deg, doubt.clearance_sigma_deg
     if doubt.verdict == "hidden":
-        return [f"A ridge hides the target by {-clearance:.1f}° ± {sigma:.1f}°."]
+        return [f"A ridge hides the target by {num(-clearance, 1)}° ± {num(sigma, 1)}°."]
     if doubt.verdict == "too close to call":
         rise = rise_words(doubt.clearance_bias_deg)
         more = f"; {rise}" if rise else ""
-        return [f"The ridge is too close to call: {clearance:+.1f}° ± {sigma:.1f}°{more}."]
+        over = f"{num(clearance, 1, sign=True)}° ± {num(sigma, 1)}°"
+        return [f"The ridge is too close to call: {over}{more}."]
     if skyline.canopy_clearance_deg < 0.0:
         return [
-            f"Trees on the ridge would hide the target by {-skyline.canopy_clearance_deg:.1f}°."
+            f"Trees on the ridge would hide the target by {num(-skyline.canopy_clearance_deg, 1)}°."
         ]
     return []
 
@@ -80,13 +86,13 @@ def _ridge_cautions(skyline: StandSkyline, doubt: StandDoubt) -> list[str]:
 def _no_stand_reason(scene: Scene, lens: Lens) -> str:
     if not np.isfinite(scene.level_distance_m(lens)):
         return (
-            f"Seen from {scene.framing.eye_height_m:g} m above the ground the subject never fills "
-            f"{scene.framing.share:.0%} of this frame from any distance; lower the camera, ask for "
-            "a smaller share, or take a longer lens."
+            f"Seen from {num(scene.framing.eye_height_m)} m above the ground the subject never "
+            f"fills {per_cent(scene.framing.share)} of this frame from any distance; lower the "
+            "camera, ask for a smaller share, or take a longer lens."
         )
     return (
-        f"No place within reach gives the subject {scene.framing.share:.0%} of the frame: the "
-        "ground along the back bearing is unknown, or falls or rises too fast."
+        f"No place within reach gives the subject {per_cent(scene.framing.share)} of the frame: "
+        "the ground along the back bearing is unknown, or falls or rises too fast."
     )
 
 
@@ -100,7 +106,7 @@ def _ground_cautions(scene: Scene, settled: Settled) -> list[str]:
     said = []
     slope = float(scene.elevation.slope_at(lat=lat, lon=lon))
     if slope >= STEEP_DEG:
-        said.append(f"Steep ground: the raster slopes {slope:.0f}° at the stand.")
+        said.append(f"Steep ground: the raster slopes {num(slope, 0)}° at the stand.")
     between = distance * np.linspace(0.05, 0.95, 31)
     line = point_along(lat=lat, lon=lon, azimuth_deg=at.bearing_deg[1], distance_m=between)
     rise = scene.elevation.height_at(lat=line.lat, lon=line.lon) - (
@@ -112,6 +118,18 @@ def _ground_cautions(scene: Scene, settled: Settled) -> list[str]:
     return said
 
 
+def _beside_caution(scene: Scene, distance_m: float) -> list[str]:
+    """Say when the tripod would stand within the subject, or against it."""
+    wide = scene.subject.shown_width_m
+    if distance_m > wide / 2.0 + TRIPOD_M:
+        return []
+    said = (
+        f"The stand is {num(distance_m, 1)} m from the middle of a subject {length(wide)} wide: "
+        "within it or against it. Ask for a smaller share, or take a longer lens."
+    )
+    return [said]
+
+
 def _behind_caution(scene: Scene, settled: Settled) -> list[str]:
     """Say when the target is no higher than the subject and within its width."""
     at = settled.places
@@ -120,7 +138,7 @@ def _behind_caution(scene: Scene, settled: Settled) -> list[str]:
     if above >= 0.0 or abs(scene.framing.offset_deg) > half:
         return []
     said = (
-        f"The target stands behind the subject itself, {-above:.1f}° below its top: ask for a "
+        f"The target stands behind the subject itself, {num(-above, 1)}° below its top: ask for a "
         "smaller share or an offset, or shoot through its gaps."
     )
     return [said]
@@ -133,17 +151,17 @@ def _frame_cautions(settled: Settled) -> list[str]:
     said = []
     if base < -1e-9:
         said.append(
-            f"The frame cuts off the subject's base: it falls {-base:.0%} of the frame's height "
-            "below the lower edge; ask for a smaller share, or lower the frame (rise_mm)."
+            f"The frame cuts off the subject's base: it falls {per_cent(-base)} of the frame's "
+            "height below the lower edge; ask for a smaller share, or lower the frame (rise_mm)."
         )
     if base + share > 1.0 + 1e-9:
         said.append(
-            f"The frame cuts off the subject's top: it stands {base + share - 1.0:.0%} of the "
-            "frame's height over the upper edge; ask for a smaller share, or raise the frame."
+            f"The frame cuts off the subject's top: it stands {per_cent(base + share - 1.0)} of "
+            "the frame's height over the upper edge; ask for a smaller share, or raise the frame."
         )
     if wide > 1.0:
         said.append(
-            f"The subject is {wide:.0%} as wide as the frame; a share of at most "
-            f"{share / wide:.2f} of the height shows all of it."
+            f"The subject is {per_cent(wide)} as wide as the frame; a share of at most "
+            f"{num(share / wide, 2)} of the height shows all of it."
         )
     return said

@@ -15,6 +15,7 @@ from backbearing.alignment.view.light import hidden_light, turn_of
 from backbearing.alignment.view.milky_way import brightness
 from backbearing.alignment.view.sky_rotation import SkyTurn
 from backbearing.base.angles import wrap_180_deg, wrap_360_deg
+from backbearing.base.numbers import num, per_cent
 from backbearing.base.text import length
 from backbearing.base.wall_clock import hm
 from backbearing.camera.framing import Frame
@@ -54,6 +55,14 @@ def views(plan: Plan, elevation: Elevation | None) -> tuple[View, ...]:
     plan : Plan
     elevation : Elevation or None
         The ground; a level horizon without it.
+
+    Examples
+    --------
+    Of the sample outing's ``plan`` and its ``elevation``:
+
+    >>> from backbearing.alignment.view import views
+    >>> [view.label for view in views(plan, elevation)]
+    ['14 mm', '20 mm', '35 mm', '50 mm']
     """
     return tuple(view_of(plan, lens, elevation) for lens in plan.lenses if lens.stand is not None)
 
@@ -103,11 +112,11 @@ def view_of(plan: Plan, lens_plan: LensPlan, elevation: Elevation | None) -> Vie
 def _caption(plan: Plan, stand: Stand, added_mag: float) -> str:
 
     shot = turn_of(plan, stand)
-    bright = f", sky {added_mag:.1f} mag brighter" if added_mag >= SHOWN_MAG else ""
+    bright = f", sky {num(added_mag, 1)} mag brighter" if added_mag >= SHOWN_MAG else ""
     turn = f"turn {shot.number}, " if shot is not None else ""
     return (
         f"{turn}{hm(stand.time, plan.zone)}, {length(stand.distance_m)} away, "
-        f"subject {stand.share:.0%} of the frame{bright}"
+        f"subject {per_cent(stand.share)} of the frame{bright}"
     )
 
 

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from backbearing.base.numbers import num
 from backbearing.sky.targets import CORE
 
 if TYPE_CHECKING:
@@ -48,7 +49,7 @@ def _why(context: Context, group: CandidateGroup, tallied: Tallied, i: int) -> s
         }.get(where, f"The ground under it is unknown to the elevation raster ({where}).")
     stretches = tallied.stretches
     if not stretches.darkness[i]:
-        return f"The Sun never goes {-task.night.sun_below_deg:g}° down on these nights."
+        return f"The Sun never goes {num(-task.night.sun_below_deg)}° down on these nights."
     if stretches.first[i] == stretches.first[i + 1]:
         return "The Moon is up, and brighter than asked, in all the dark time of these nights."
     if not tallied.up[i]:
@@ -60,7 +61,7 @@ def _why(context: Context, group: CandidateGroup, tallied: Tallied, i: int) -> s
     if not any(one.feasible[i] for one in tallied.looks):
         return (
             "No lens has a feasible stand: the ground is unknown, steeper than "
-            f"{task.request.steepest_deg:g}°, or barred."
+            f"{num(task.request.steepest_deg)}°, or barred."
         )
     if not any(one.framed[i] for one in tallied.looks):
         return f"No lens holds it and the {name} in one frame in the dark time, as asked."
@@ -74,9 +75,9 @@ def _never_clear(tallied: Tallied, i: int, name: str, asked_deg: float) -> str:
     best = float(np.nanmax(most))
     if best >= asked_deg:
         return f"The {name} clears the ridge only when no lens's frame holds it in the dark."
-    where = f"{-best:.1f}° below" if best < 0.0 else f"{best:.1f}° above"
+    where = f"{num(-best, 1)}° below" if best < 0.0 else f"{num(best, 1)}° above"
     return (
-        f"The {name} never stands {asked_deg:g}° clear of the ridge in the dark: at best it is "
+        f"The {name} never stands {num(asked_deg)}° clear of the ridge in the dark: at best it is "
         f"{where} it."
     )
 

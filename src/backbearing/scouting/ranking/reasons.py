@@ -11,6 +11,7 @@ from backbearing.alignment.stand.ground_cautions import LEAST_FALL_M
 from backbearing.alignment.stand.stand_cautions import HIGH_ALTITUDE_DEG
 from backbearing.alignment.stand.uncertainty import verdict
 from backbearing.base.cautions import STEEP_DEG
+from backbearing.base.numbers import num, per_cent
 from backbearing.base.text import compass_point, length, night_label
 from backbearing.base.wall_clock import hm
 from backbearing.outing.scouting_request import PART_WORDS, PARTS
@@ -82,16 +83,16 @@ def _when(context: Context, tallied: Tallied, facts: StandFacts, i: int) -> str:
     best = hm(local(facts.best.utc[i], zone))
     evening = task.first_night + dt.timedelta(days=int(facts.best.night[i]))
     return (
-        f"{target_word(task.target)} {facts.best.clearance_deg[i]:.1f}° over the ridge at {best}, "
-        f"{night_label(evening)}, with the {task.lenses_mm[lens]:g} mm lens (clear and in frame "
-        f"from {first} to {last})"
+        f"{target_word(task.target)} {num(facts.best.clearance_deg[i], 1)}° over the ridge at "
+        f"{best}, {night_label(evening)}, with the {num(task.lenses_mm[lens])} mm lens (clear and "
+        f"in frame from {first} to {last})"
     )
 
 
 def _nights(task: ScoutTask, facts: StandFacts, i: int) -> str:
     good = int((facts.night_minutes[i] >= task.request.least_minutes).sum())
     nights = "night" if task.nights == 1 else f"{task.nights} nights"
-    return f"{task.request.least_minutes:g} minutes or more on {good} of the {nights}"
+    return f"{num(task.request.least_minutes)} minutes or more on {good} of the {nights}"
 
 
 def _kit(tallied: Tallied, i: int) -> str:
@@ -108,11 +109,11 @@ def _break(facts: StandFacts, i: int) -> str:
         return "no known land behind it"
     tall = float(at.top_altitude_deg[i] - at.base_altitude_deg[i])
     if above <= 0.0:
-        return f"drowns in the hill behind, {-above:.1f}° under its line"
+        return f"drowns in the hill behind, {num(-above, 1)}° under its line"
     share = above / tall
     if share >= 0.995:
         return "stands against the sky from base to top"
-    return f"its upper {share:.0%} stands against the sky"
+    return f"its upper {per_cent(share)} stands against the sky"
 
 
 def _stand(facts: StandFacts, i: int) -> str:
@@ -120,7 +121,7 @@ def _stand(facts: StandFacts, i: int) -> str:
     way = compass_point(float(at.bearing_deg[i]) + 180.0)
     return (
         f"stand {length(float(at.distance_m[i]))} back to the {way}, "
-        f"the raster slopes {facts.ground.slope_deg[i]:.0f}° there"
+        f"the raster slopes {num(facts.ground.slope_deg[i], 0)}° there"
     )
 
 
@@ -136,7 +137,7 @@ def _walk(longest_m: float, facts: StandFacts, i: int) -> str:
 def _sky(facts: StandFacts, i: int) -> str:
     if not np.isfinite(facts.sky.zenith_mag[i]):
         return ""
-    return f"zenith {facts.sky.zenith_mag[i]:.1f} mag/arcsec² by the raster of sky brightness"
+    return f"zenith {num(facts.sky.zenith_mag[i], 1)} mag/arcsec² by the raster of sky brightness"
 
 
 def _unknown(parts: dict[str, Floats], i: int) -> str:
@@ -163,9 +164,9 @@ def cautions_of(
             *_access(facts, access, i),
         ]
         if guessed[0][i]:
-            said.append(f"its height ({frame['height_m'].iloc[i]:g} m) is a guess")
+            said.append(f"its height ({num(frame['height_m'].iloc[i])} m) is a guess")
         elif guessed[1][i]:
-            said.append(f"its width ({frame['width_m'].iloc[i]:g} m) is a guess")
+            said.append(f"its width ({num(frame['width_m'].iloc[i])} m) is a guess")
         lines.append(JOINT.join(said))
     return lines
 
@@ -175,11 +176,12 @@ def _ridge(facts: StandFacts, i: int) -> list[str]:
     clear = float(at.clearance_deg[i])
     sigma, bias = float(facts.doubt.sigma_deg[i]), float(facts.doubt.rise_deg[i])
     if verdict(clear, sigma, bias) == "too close to call":
-        said.append(f"the ridge is too close to call ({clear:+.1f}° ± {sigma:.1f}°)")
+        over = f"{num(clear, 1, sign=True)}° ± {num(sigma, 1)}°"
+        said.append(f"the ridge is too close to call ({over})")
     elif facts.canopy_deg[i] < 0.0:
-        said.append(f"trees on the ridge would hide the target by {-facts.canopy_deg[i]:.1f}°")
+        said.append(f"trees on the ridge would hide the target by {num(-facts.canopy_deg[i], 1)}°")
     if at.unknown_share[i] > 0.0:
-        said.append(f"{at.unknown_share[i]:.0%} of the ground towards the target is unknown")
+        said.append(f"{per_cent(at.unknown_share[i])} of the ground towards the target is unknown")
     if np.isfinite(at.hidden_from_m[i]):
         beyond = length(float(at.hidden_from_m[i]))
         said.append(f"ground beyond the raster, from {beyond} on, could hide the target")
@@ -192,10 +194,10 @@ def _ground(facts: StandFacts, i: int) -> list[str]:
 
     said = []
     if facts.ground.slope_deg[i] >= STEEP_DEG:
-        said.append(f"steep ground at the stand ({facts.ground.slope_deg[i]:.0f}°)")
+        said.append(f"steep ground at the stand ({num(facts.ground.slope_deg[i], 0)}°)")
     fall, over = float(facts.ground.fall_m[i]), float(facts.ground.fall_over_m[i])
     if fall >= LEAST_FALL_M:
-        said.append(f"the ground falls {fall:.0f} m over {over:.0f} m near the stand")
+        said.append(f"the ground falls {num(fall, 0)} m over {num(over, 0)} m near the stand")
     if facts.ground.level_cells[i] >= FEWEST_PIXELS:
         said.append("dead level ground at the stand may be open water")
     return said

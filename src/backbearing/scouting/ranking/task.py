@@ -45,6 +45,16 @@ class ScoutTask:
         Of the raster.
     position_sigma_m : float
         Of the tripod's position.
+
+    Examples
+    --------
+    With ``sample``, the folder ``sample_terrain``:
+
+    >>> from backbearing import load_outing
+    >>> from backbearing.scouting import task_of
+    >>> task = task_of(load_outing(sample / "outing.toml"), lat=36.37, lon=-84.36)
+    >>> str(task.first_night), task.nights, f"{task.height_errors.sigma_m:.1f} m"
+    ('2027-04-10', 150, '5.5 m')
     """
 
     camera: Camera
@@ -125,6 +135,16 @@ def task_of(
         For a target that moves among the stars, or too many nights.
     OutingError
         For a zone or a product that is not known.
+
+    Examples
+    --------
+    With ``sample``, the folder ``sample_terrain``:
+
+    >>> from backbearing import load_outing
+    >>> from backbearing.scouting import task_of
+    >>> outing = load_outing(sample / "outing.toml")
+    >>> task_of(outing, lat=36.37, lon=-84.36, nights=10).zone
+    'America/New_York'
     """
     if not outing.target.is_fixed:
         raise SkyError(

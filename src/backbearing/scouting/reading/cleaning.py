@@ -43,14 +43,7 @@ def settle(rough: Rough, file: Path) -> Candidates:
         When the file holds no row at all.
     """
     if not len(rough):
-        raise OutingError(
-            f"{file.name} holds no place that can be a candidate",
-            hint=(
-                "see the kinds that are known: "
-                f"{', '.join(name for name, kind in KINDS.items() if kind.lone)}"
-            ),
-            file=str(file),
-        )
+        raise _nothing_in(file)
     kinds = _kinds(rough)
     access = _words(rough, rough.access, "access", ACCESSES, "unknown")
     role = _words(rough, rough.role, "role", ROLES, "")
@@ -73,6 +66,24 @@ def settle(rough: Rough, file: Path) -> Candidates:
         rejected=_rejected(rough, double_of),
         source=file.name,
         notes=tuple(rough.notes),
+    )
+
+
+def _nothing_in(file: Path) -> OutingError:
+    """Refuse a file without a row; of an extract only things of known kinds become rows."""
+    if file.name.lower().endswith(".osm.pbf"):
+        return OutingError(
+            f"{file.name} holds no place that can be a candidate",
+            hint=(
+                "see the kinds that are known: "
+                f"{', '.join(name for name, kind in KINDS.items() if kind.lone)}"
+            ),
+            file=str(file),
+        )
+    return OutingError(
+        f"{file.name} holds no place that can be a candidate: it is empty",
+        hint="write a row or feature for each place that may be worth the drive",
+        file=str(file),
     )
 
 

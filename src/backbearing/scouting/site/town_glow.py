@@ -14,6 +14,7 @@ import numpy as np
 
 from backbearing.base.errors import OutingError
 from backbearing.base.geodesy import earth_xyz_m, line_between
+from backbearing.base.numbers import num
 from backbearing.base.text import length
 from backbearing.scouting.reading.limits import check_file, suffix_of
 from backbearing.scouting.site.towns_table import towns_of
@@ -166,7 +167,7 @@ def glow_sentence(towns: Towns, glow: Glow, i: int, *, behind: str = "the core")
     name = towns.name[int(glow.town[i])]
     others = " and others" if glow.town_share[i] < 0.8 else ""
     where = length(float(glow.town_distance_m[i]))
-    return f"town glow behind {behind}: {name}, {where}{others} ({glow.mag[i]:.2f} mag)"
+    return f"town glow behind {behind}: {name}, {where}{others} ({num(glow.mag[i], 2)} mag)"
 
 
 def _glow(

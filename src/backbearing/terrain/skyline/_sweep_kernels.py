@@ -5,7 +5,7 @@ Farther ground lies in upper hulls along the strip's lines; what they say is onl
 skylines stand: each eye of a group then looks, on its own ray, at all the rows that the
 lines beside it found. So no figure is ever higher than the ground on the ray itself.
 
-numba keeps the compiled sweep for as long as this file stays the same; touch it after a
+numba keeps the compiled sweep for as long as this file stays the same: touch it after a
 change in the files it is made of.
 """
 
@@ -32,13 +32,10 @@ from backbearing.terrain.skyline._sweep_samples import (
     aim_at_rows,
     bend_paths,
     fill_up,
-    find_twists,
     lay_grid,
     list_crossings,
     look_at_end,
-    look_at_side,
     raise_to,
-    side_ahead,
     solve_near,
 )
 from backbearing.terrain.skyline._sweep_strips import (
@@ -62,7 +59,7 @@ EYES: Final = (2, 5)
 """Rows of a block from which the hulls are asked: one even, one odd."""
 ENDS: Final = (1, 7)
 """Rows of a block from which the hulls towards the end of a short reach are asked."""
-SOLVED: Final = 12
+SOLVED: Final = 7
 """Rows ahead of each eye within which the insides of cells are solved."""
 SOLVED_QUICKLY: Final = 2
 MOST: Final = 1024
@@ -99,7 +96,7 @@ def _stretches(along: Any, n: Any, reach_m: Any, ends: Any) -> bool:
 @compiled
 def _look_near(
     room: Any, best: Any, ground: Any, i0: Any, rows: Any, solved: Any, lead: Any, share: Any,
-    x: Any, eye: Any, c: Any, reach: Any, starts: Any, grid: Any, twists: Any, one: Any, two: Any,
+    x: Any, eye: Any, c: Any, reach: Any, starts: Any, grid: Any, one: Any, two: Any,
     part: Any, over: Any, drop: Any,
 ) -> None:  # fmt: skip
     """Raise what a block's eyes see to the ground next ahead."""
@@ -123,7 +120,7 @@ def _look_near(
             n += rows
         for lane in range(MARGIN, MARGIN + WIDTH, GROUP):
             raise_to(room, high, mine, lane, n, one, two, part, over, drop)
-        solve_near(room, high, mine, i, solved, lead, share, x, c, reach, twists)
+        solve_near(room, high, mine, i, solved, lead, share, x, c, reach)
         if reach < np.inf:
             look_at_end(room, high, mine, i, lead, share, x, c, reach)
 
@@ -234,16 +231,11 @@ def sweep_strip(  # noqa: PLR0915  # the order of the sweep, kept in one place
     starts, grid = np.zeros((2, total), np.int32), np.zeros((3, total), np.float32)
     lay_grid(lead, share, x, starts[0], starts[1], grid[0], grid[1], grid[2])
     mark, solved = 0, SOLVED if fine else SOLVED_QUICKLY
-    twists = np.zeros(total, np.float32)
-    find_twists(room, lead, twists)
-    gap, row_of = np.empty(n, np.float32), np.zeros(WIDTH, np.int32)
-    side, steepest, least, high = side_ahead(room, lead, share, x, lanes, n, gap)
-    row_of[:] = n - 2
     for b in range(blocks - 1, -1, -1):
         i0 = b * BLOCK
         best[:] = VOID
         _look_near(room, best, ground, i0, rows_near, solved, lead, share, x, eye, c4, reach,
-                   starts, grid, twists, one, two, part, over, drop)  # fmt: skip
+                   starts, grid, one, two, part, over, drop)  # fmt: skip
         if has_far:
             r = i0 + AHEAD
             if ends[b] == 1:
@@ -258,12 +250,6 @@ def sweep_strip(  # noqa: PLR0915  # the order of the sweep, kept in one place
             mark = _look_far(room, best, ground, i0, found, onward[b * some : (b + 1) * some],
                              fine, aside_m2, share, x, c4, reach, starts, grid, stamps, mark, rows,
                              lists, numbers, one, two, part, over, drop)  # fmt: skip
-        if side != 0:
-            for k in range(min(BLOCK, n - 1 - i0)):
-                at_k = slice(k * SPAN, (k + 1) * SPAN)
-                look_at_side(room, best[at_k], ground[at_k], i0 + k, lead, share, x, c4, reach,
-                             aside_m2, lanes, n, rows_near, side, steepest, least, high, gap,
-                             row_of)  # fmt: skip
         if voids:
             beside = 1 + int(np.ceil(abs(grid[0, i0]) - _F(1e-3)))
             for k in range(BLOCK - 1, -1, -1):

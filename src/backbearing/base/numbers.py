@@ -1,0 +1,53 @@
+"""Numbers as people read them: one place in which every shown number is made.
+
+Nothing that is not a number is shown as one, and zero has no sign: an unknown value is
+``unknown``, a boundless one ``no limit``, and what rounds to nothing is ``0``.
+"""
+
+from __future__ import annotations
+
+import math
+from typing import Final
+
+UNKNOWN: Final = "unknown"
+BOUNDLESS: Final = "no limit"
+
+
+def num(value: float | None, places: int | None = None, *, sign: bool = False) -> str:
+    """Write a number.
+
+    Parameters
+    ----------
+    value : float or None
+        NaN and None are unknown.
+    places : int, optional
+        So many decimals; six significant digits, and no more than it has, when left out.
+    sign : bool
+        Whether a positive number carries its sign too.
+
+    Examples
+    --------
+    >>> num(8.25, 1), num(-0.04, 1), num(12.5), num(3.0, 1, sign=True)
+    ('8.2', '0.0', '12.5', '+3.0')
+    >>> num(float("nan"), 1), num(None), num(float("inf"))
+    ('unknown', 'unknown', 'no limit')
+    """
+    if value is None or math.isnan(value):
+        return UNKNOWN
+    if math.isinf(value):
+        return BOUNDLESS
+    shown = f"{value:g}" if places is None else f"{value:.{places}f}"
+    if float(shown) == 0.0:
+        return shown.removeprefix("-")
+    return f"+{shown}" if sign and value > 0.0 else shown
+
+
+def per_cent(value: float | None) -> str:
+    """Write a share of one in whole per cent: ``36%``."""
+    shown = num(None if value is None else 100.0 * value, 0)
+    return shown if shown in (UNKNOWN, BOUNDLESS) else f"{shown}%"
+
+
+def unsigned(value: float) -> float:
+    """Zero without a sign for minus zero; every other number as it is."""
+    return value + 0.0
