@@ -61,7 +61,7 @@ SIZES: Final = (1, 4, 8, 16, 24)
 JITTER: Final = 1e-4
 """Share of a variance by which rivals err on their own, so that all can be drawn."""
 
-ON_THE_GROUND_SIGMAS: Final = 1.45
+ON_THE_GROUND_SIGMAS: Final = 4.0
 """Rivals nearer than this many errors of the eye's place keep their distance as it moves,
 farther ones their place on the ground."""
 
