@@ -77,7 +77,9 @@ LIMITS: Final[Mapping[str, Limit]] = {
     "full_well_e": Limit(1.0, 1e9, "electrons"),
     # What is known how well, and the ground.
     "vertical_sigma_m": Limit(0.001, 1_000.0, "metres"),
-    "position_sigma_m": Limit(0.001, 10_000.0, "metres"),
+    "relative_sigma_m": Limit(0.001, 1_000.0, "metres"),
+    "error_range_m": Limit(1.0, 1_000_000.0, "metres"),
+    "position_sigma_m": Limit(0.0, 10_000.0, "metres"),
     "clearing_m": Limit(0.0, 100_000.0, "metres"),
 }
 """By the name of a key in an outing file, which is also the field's name in Python."""

@@ -94,6 +94,8 @@ class GroundShape(_Section):
     voids: Annotated[list[Number], Field(max_length=100)] = []
     product: Name = ""
     vertical_sigma_m: Annotated[Number, Field(gt=0)] | None = None
+    relative_sigma_m: Annotated[Number, Field(gt=0)] | None = None
+    error_range_m: Annotated[Number, Field(gt=0)] | None = None
     canopy_m: Annotated[Number, Field(ge=0, le=120)] = _GROUND["canopy_m"]
     clearing_m: Annotated[Number, Field(ge=0)] = _GROUND["clearing_m"]
     refraction_k: Annotated[Number, Field(ge=-1, lt=1)] = _GROUND["refraction_k"]
@@ -112,6 +114,7 @@ class SubjectShape(_Section):
     width_m: Number | None = None
     base_height_m: Number = _SUBJECT["base_height_m"]
     ground_m: Number | None = None
+    position_sigma_m: Annotated[Number, Field(ge=0)] = _SUBJECT["position_sigma_m"]
     outline: PathText | None = None
     widths_m: Annotated[list[list[Number]], Field(max_length=4000)] | None = None
 

@@ -4,11 +4,15 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from typing import Literal
+from typing import Final, Literal
 
 from backbearing.base.errors import CameraError, OutingError
 from backbearing.base.limits import check_limits
 from backbearing.outing.outline import Outline
+
+POSITION_SIGMA_M: Final = 5.0
+"""How well a receiver or a good map tells a place on the ground, metres (common practice, no
+source)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -32,6 +36,8 @@ class Subject:
         For people; never interpreted.
     outline : Outline, optional
         Its real shape, as high as ``height_m``; a plain box when not given.
+    position_sigma_m : float
+        How well ``lat`` and ``lon`` are known, one standard deviation, metres.
 
     Raises
     ------
@@ -55,6 +61,7 @@ class Subject:
     name: str = "subject"
     kind: str = ""
     outline: Outline | None = None
+    position_sigma_m: float = POSITION_SIGMA_M
 
     def __post_init__(self) -> None:
         if not (math.isfinite(self.lat) and -90.0 <= self.lat <= 90.0):
