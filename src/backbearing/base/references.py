@@ -98,8 +98,8 @@ REFERENCES: Final[dict[str, str]] = {
     ),
     "KS1991": (
         "K. Krisciunas and B. E. Schaefer, A model of the brightness of moonlight, PASP 103, 1033 "
-        "(1991), doi:10.1086/132921; good to 8 to 23 per cent; equations 1 and 19 to 21 by "
-        "the numbers that the program skycalc gives them, the numbers of the others from memory"
+        "(1991), doi:10.1086/132921; good to 8 to 23 per cent; equations 1, 3, 8, 15 and "
+        "19 to 21 by the numbers that public programs give them, equation 2 from memory"
     ),
     "Green1992": (
         "D. W. E. Green, Magnitude corrections for atmospheric extinction, International Comet "
@@ -194,8 +194,8 @@ REFERENCES: Final[dict[str, str]] = {
     ),
     "IAUCSN2022": (
         "IAU Working Group on Star Names, IAU Catalog of Star Names (2022); names and "
-        "Hipparcos numbers compared with the list of the library Skyfield 1.55, Eltanin and "
-        "Larawag from memory"
+        "Hipparcos numbers as in the list of the library Skyfield 1.55, Eltanin and Larawag "
+        "(epsilon Scorpii) as in other public lists"
     ),
     "Held1962": (
         "M. Held and R. M. Karp, A dynamic programming approach to sequencing problems, J. Soc. "
