@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import glob
 import os
 import tempfile
 from pathlib import Path
@@ -91,14 +92,36 @@ def write_files(
 def _draft(target: Path, content: str | bytes, drafts: dict[Path, Path]) -> None:
     """Write what a file will hold beside its place, down to the disk."""
     data = content.encode("utf-8") if isinstance(content, str) else content
-    # The prefix is cut, for a name may be as long as the file system allows.
-    handle, draft = tempfile.mkstemp(dir=target.parent, prefix=f".{target.name[:40]}.")
+    # The name is cut, for it may be as long as the file system allows.
+    start = f".{target.name[:40]}."
+    _clear_drafts(target.parent, start)
+    handle, draft = tempfile.mkstemp(dir=target.parent, prefix=f"{start}{os.getpid()}-")
     drafts[target] = Path(draft)
     with os.fdopen(handle, "wb") as file:
         file.write(data)
         file.flush()
         os.fsync(file.fileno())
     drafts[target].chmod(_usual_mode())
+
+
+def _clear_drafts(folder: Path, start: str) -> None:
+    """Remove what a process that was killed while it wrote the same file left behind."""
+    if os.name != "posix":
+        return
+    for draft in folder.glob(f"{glob.escape(start)}*-*"):
+        process = draft.name.removeprefix(start).split("-")[0]
+        if process.isascii() and process.isdigit() and not _is_alive(int(process)):
+            draft.unlink(missing_ok=True)
+
+
+def _is_alive(process: int) -> bool:
+    try:
+        os.kill(process, 0)
+    except (ProcessLookupError, OverflowError):
+        return False
+    except OSError:
+        return True
+    return True
 
 
 def check_free(target: Path, *, overwrite: bool) -> None:

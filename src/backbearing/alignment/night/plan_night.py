@@ -31,6 +31,7 @@ from backbearing.base.numbers import num
 from backbearing.base.parallel import in_parallel
 from backbearing.base.text import crs_name
 from backbearing.base.version import __version__
+from backbearing.base.wall_clock import now_utc
 from backbearing.land.places import read_places
 from backbearing.plan.plan import (
     GroundFacts,
@@ -140,7 +141,7 @@ def plan_night(
             scene.refraction_k,
             outing.accepted_trail_px,
             outing.emergency_number,
-            made=dt.datetime.now(dt.UTC).replace(microsecond=0),
+            made=now_utc(),
             version=__version__,
         ),
         session=plan_session(outing, scene, sky, lenses, places) if outing.session else None,
