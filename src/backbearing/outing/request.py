@@ -51,6 +51,7 @@ class GroundRequest:
     refraction_k: float = DEFAULT_REFRACTION_K
     reach_m: float = DEFAULT_REACH_M
     credit: str = ""
+    band: int | None = None
 
     def open(self) -> Elevation:
         """Open the raster.
@@ -61,7 +62,9 @@ class GroundRequest:
             When it cannot be read and placed without guessing.
         """
         source = self.elevation[0] if len(self.elevation) == 1 else list(self.elevation)
-        return Elevation.open(source, vertical_unit=self.vertical_unit, voids=self.voids)
+        return Elevation.open(
+            source, vertical_unit=self.vertical_unit, voids=self.voids, band=self.band
+        )
 
 
 @dataclass(frozen=True, slots=True)

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from typing import Final, Literal
 
 from backbearing.base.errors import CameraError, OutingError
+from backbearing.base.limits import check_limits
 from backbearing.outing.outline import Outline
 
 POSITION_SIGMA_M: Final = 5.0
@@ -82,10 +83,7 @@ class Subject:
                     hint="write a length above zero, in metres",
                     key=key,
                 )
-        if not math.isfinite(self.base_height_m):
-            raise OutingError(
-                "Subject base_height_m must be a number of metres.", key="base_height_m"
-            )
+        check_limits(self, OutingError)
         tall = self.height_m if self.outline is None else self.outline.height_m
         if not math.isclose(tall, self.height_m, rel_tol=1e-6):
             raise OutingError(
