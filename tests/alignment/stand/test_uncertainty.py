@@ -128,6 +128,24 @@ def test_a_subject_on_a_hill_is_not_drowned_in_doubt(
         assert near == (stand.skyline_distance_m < 100.0)
 
 
+@pytest.mark.parametrize(("lat", "lon"), [(-31.0, 25.0), (-31.0012, 25.0008), (-30.9985, 25.0)])
+def test_a_target_high_over_the_ridge_is_never_too_close_to_call(
+    outing: Outing, lat: float, lon: float
+) -> None:
+    # "Too close to call" was said here with the core 46 degrees over the ridge.
+    subject = dataclasses.replace(outing.subject, lat=lat, lon=lon)
+    ground = dataclasses.replace(outing.ground, product="", vertical_sigma_m=None)
+    view = ridge_view(
+        dataclasses.replace(outing, subject=subject, ground=ground), lat=lat, lon=lon,
+        elevation=hill(),
+    )  # fmt: skip
+    high = [point for point in view.path if point.clearance_deg > 30.0]
+    assert max(point.clearance_deg for point in high) > 46.0
+    assert {point.verdict for point in high} == {"clears"}
+    # Heights that err by 10 m still leave some doubt, of far ground and near.
+    assert all(0.02 < point.clearance_sigma_deg < 10.0 for point in view.path)
+
+
 def test_a_product_known_better_leaves_less_doubt(outing: Outing, elevation: Elevation) -> None:
     scene = scene_of(outing, elevation)
     stand = stand_at(scene, outing.lenses[0].lens, MOMENT)
