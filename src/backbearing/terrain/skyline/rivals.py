@@ -264,4 +264,4 @@ def _likeliest(rivals: Rivals, sure: int, doubt: _OwnSigmas) -> Rivals:
     rank = np.arange(len(best)) - np.repeat(starts, np.diff(starts, append=len(best)))
     best = best[rank < MOST]
     best = best[np.lexsort((s[best], ray[best]))]
-    return Rivals(*(column[best] for column in rivals))
+    return Rivals(ray[best], s[best], tangent[best], highest[best])
