@@ -25,6 +25,7 @@ from backbearing.alignment.session.plan_session import plan_session
 from backbearing.alignment.stand.ground_cautions import with_surroundings
 from backbearing.alignment.stand.lens_figures import lens_figures
 from backbearing.alignment.stand.place_stand import place_stand
+from backbearing.alignment.stand.stand_doubts import plan_with_doubts
 from backbearing.base.cautions import CANNOT_SEE, GENERAL
 from backbearing.base.errors import BackbearingError
 from backbearing.base.numbers import num
@@ -146,6 +147,7 @@ def plan_night(
         ),
         session=plan_session(outing, scene, sky, lenses, places) if outing.session else None,
     )
+    plan = plan_with_doubts(plan, scene)
     check_plan(plan, sky)
     return plan
 

@@ -10,14 +10,13 @@ import numpy as np
 from backbearing.alignment.stand.scene import Scene, ground_at_subject
 from backbearing.alignment.stand.settled_stands import Settled, eye_ground_m, settle
 from backbearing.alignment.stand.stand_cautions import stand_cautions
-from backbearing.alignment.stand.uncertainty import errors_of, verdict
+from backbearing.alignment.stand.stand_doubts import no_doubt_yet, with_doubts
 from backbearing.base.angles import angle_between_deg, wrap_180_deg, wrap_360_deg
 from backbearing.base.constants import DEFAULT_REACH_M, DEFAULT_REFRACTION_K
 from backbearing.base.errors import SkyError
 from backbearing.outing.subject import POSITION_SIGMA_M
 from backbearing.plan.stand import (
     Stand,
-    StandDoubt,
     StandFraming,
     StandPlay,
     StandPosition,
@@ -113,15 +112,17 @@ def find_stands(
         else StatedErrors(vertical_sigma_m),
         position_sigma_m=position_sigma_m,
     )
-    return [stand_at(scene, lens, time) for lens in lenses]
+    return with_doubts([stand_at(scene, lens, time) for lens in lenses], scene)
 
 
 def stand_at(scene: Scene, lens: Lens, time: dt.datetime) -> Stand:
-    """Settle one lens at one moment, with play, swing, skyline break and cautions."""
+    """Settle one lens at one moment, with play, swing, skyline break and cautions.
+
+    Its doubt is left open: `with_doubts` works it out for many stands at once.
+    """
     minute = dt.timedelta(minutes=1)
     settled = settle(scene, lens, [time - minute, time, time + minute])
     at, skyline = settled.places, _skyline(scene, settled)
-    doubt = _doubt(scene, settled, skyline.clearance_deg)
     return Stand(
         lens=lens,
         time=time.astimezone(dt.UTC),
@@ -138,8 +139,8 @@ def stand_at(scene: Scene, lens: Lens, time: dt.datetime) -> Stand:
         target=_target(settled),
         skyline=skyline,
         play=_play(scene, settled),
-        doubt=doubt,
-        cautions=stand_cautions(scene, lens, settled, skyline, doubt),
+        doubt=no_doubt_yet(scene),
+        cautions=stand_cautions(scene, lens, settled, skyline),
     )
 
 
@@ -175,27 +176,6 @@ def _skyline(scene: Scene, settled: Settled) -> StandSkyline:
         canopy_clearance_deg=_canopy_clearance(scene, settled),
         break_deg=_skyline_break(scene, settled),
     )
-
-
-def _doubt(scene: Scene, settled: Settled, clearance_deg: float) -> StandDoubt:
-    """How far the skyline below the target may be off, and what that leaves to be said."""
-    at, elevation = settled.places, scene.elevation
-    if elevation is None or not np.isfinite(clearance_deg):
-        nothing = float("nan")
-        return StandDoubt(scene.position_sigma_m, nothing, nothing, "unknown")
-    seen = elevation.skylines(
-        lat=at.lat[1],
-        lon=at.lon[1],
-        azimuths_deg=settled.target_azimuth_deg[1],
-        eye_height_m=scene.framing.eye_height_m,
-        max_distance_m=scene.reach_m,
-        refraction_k=scene.refraction_k,
-        ground_m=eye_ground_m(elevation, at)[1],
-        to_the_last_bit=False,
-    )
-    found = elevation.skyline_doubt(seen, errors_of(scene, elevation))
-    sigma, bias = float(found.sigma_deg[0]), float(found.rise_deg[0])
-    return StandDoubt(scene.position_sigma_m, sigma, bias, verdict(clearance_deg, sigma, bias))
 
 
 def _play(scene: Scene, settled: Settled) -> StandPlay:
