@@ -176,7 +176,7 @@ def settled(
         request.lens,
         sky,
         asked_minute(changed, at or request.at or changed.night.at, zone),
-        lambda stand: lens_figures(scene, request.lens, stand, changed),
+        lambda scene, lens, stand: lens_figures(scene, lens, stand, changed),
     )
 
 
