@@ -114,6 +114,15 @@ class PreparedNight:
         Of Sun and Moon, in order of time.
     places : tuple of Place
         From the user's places file.
+
+    Examples
+    --------
+    With ``sample``, the folder ``sample_terrain``:
+
+    >>> from backbearing import load_outing, prepare_night
+    >>> night = prepare_night(load_outing(sample / "outing.toml")).with_eye_height(1.2)
+    >>> [f"{point.distance_m:.1f} m" for point in night.points_at("01:00")]
+    ['?']
     """
 
     outing: Outing

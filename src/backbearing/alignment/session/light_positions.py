@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
@@ -24,6 +24,9 @@ if TYPE_CHECKING:
 
     Floats = NDArray[np.float64]
 
+ABOUT: Final = 3.0
+"""Ground is asked for within so many reaches: shadows widen away from the cameras."""
+
 
 @dataclass(frozen=True, slots=True)
 class Stage:
@@ -40,13 +43,16 @@ class Stage:
 
     def ground_at(self, east_m: Floats, north_m: Floats) -> Floats:
         """Ground height; the subject's own where the raster does not know."""
-        level = self.scene.subject_ground_m
-        if self.scene.elevation is None:
+        level, elevation = self.scene.subject_ground_m, self.scene.elevation
+        if elevation is None:
             return np.full(np.shape(east_m), level)
-        lat, lon = self.local.places(east_m=east_m, north_m=north_m)
-        known = np.asarray(self.scene.elevation.height_at(lat=lat, lon=lon), dtype=np.float64)
+        lat, lon = self.local.lat, self.local.lon
+        around = elevation.about(lat=lat, lon=lon, reach_m=ABOUT * self.reach_m)
+        known = around.height_along(
+            np.degrees(np.arctan2(east_m, north_m)), np.hypot(east_m, north_m)
+        )
         # The raster's own height at the subject is the datum where the user set another.
-        raster = float(self.scene.elevation.height_at(lat=self.local.lat, lon=self.local.lon))
+        raster = float(elevation.height_at(lat=lat, lon=lon))
         shift = level - raster if math.isfinite(raster) else 0.0
         return np.where(np.isfinite(known), known + shift, level)
 
