@@ -122,7 +122,7 @@ class PreparedNight:
     >>> from backbearing import load_outing, prepare_night
     >>> night = prepare_night(load_outing(sample / "outing.toml")).with_eye_height(1.2)
     >>> [f"{point.distance_m:.1f} m" for point in night.points_at("01:00")]
-    ['?']
+    ['11.1 m', '14.9 m', '24.9 m', '35.2 m']
     """
 
     outing: Outing

@@ -10,11 +10,11 @@ import numpy as np
 from backbearing.alignment.stand.scene import Scene, ground_at_subject
 from backbearing.alignment.stand.settled_stands import LensTimes, Settled, eye_ground_m, settle_all
 from backbearing.alignment.stand.stand_cautions import stand_cautions
-from backbearing.alignment.stand.uncertainty import clearance_sigma_deg, verdict
+from backbearing.alignment.stand.uncertainty import errors_of, verdict
 from backbearing.base.angles import angle_between_deg, wrap_180_deg, wrap_360_deg
 from backbearing.base.constants import DEFAULT_REACH_M, DEFAULT_REFRACTION_K
 from backbearing.base.errors import SkyError
-from backbearing.outing.request import POSITION_SIGMA_M
+from backbearing.outing.subject import POSITION_SIGMA_M
 from backbearing.plan.stand import (
     Stand,
     StandDoubt,
@@ -25,7 +25,8 @@ from backbearing.plan.stand import (
     StandTarget,
 )
 from backbearing.sky.magnetic import magnetic_declination
-from backbearing.terrain.reading.products import ASSUMED_VERTICAL_SIGMA_M
+from backbearing.terrain.height_errors import StatedErrors
+from backbearing.terrain.reading.products import ASSUMED_ERRORS
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -51,7 +52,7 @@ def find_stands(
     *,
     refraction_k: float = DEFAULT_REFRACTION_K,
     max_distance_m: float = DEFAULT_REACH_M,
-    vertical_sigma_m: float = ASSUMED_VERTICAL_SIGMA_M,
+    vertical_sigma_m: float | None = None,
     position_sigma_m: float = POSITION_SIGMA_M,
 ) -> list[Stand]:
     """Find where the tripod goes for each lens at one moment.
@@ -111,7 +112,9 @@ def find_stands(
         elevation=elevation,
         refraction_k=refraction_k,
         reach_m=max_distance_m,
-        vertical_sigma_m=vertical_sigma_m,
+        height_errors=ASSUMED_ERRORS
+        if vertical_sigma_m is None
+        else StatedErrors(vertical_sigma_m),
         position_sigma_m=position_sigma_m,
     )
     return stands_at([LensMoment(scene, lens, time) for lens in lenses])
@@ -152,16 +155,16 @@ def moments_about(time: dt.datetime) -> list[dt.datetime]:
 def stands_of(asked: Sequence[LensMoment], settled: Sequence[Settled]) -> list[Stand]:
     """Make stands of what was settled about their moments."""
     trees, behind = _other_rays(asked, settled)
+    doubts = _doubts(asked, settled)
     return [
-        _stand(one, about, _skyline(one.scene, about, float(trees[i]), float(behind[i])))
+        _stand(one, about, _skyline(one.scene, about, float(trees[i]), float(behind[i])), doubts[i])
         for i, (one, about) in enumerate(zip(asked, settled, strict=True))
     ]
 
 
-def _stand(asked: LensMoment, settled: Settled, skyline: StandSkyline) -> Stand:
+def _stand(asked: LensMoment, settled: Settled, skyline: StandSkyline, doubt: StandDoubt) -> Stand:
     scene, lens, time = asked
     at = settled.places
-    doubt = _doubt(scene, skyline)
     return Stand(
         lens=lens,
         time=time.astimezone(dt.UTC),
@@ -221,16 +224,31 @@ def _skyline(scene: Scene, settled: Settled, trees_deg: float, behind_deg: float
     )
 
 
-def _doubt(scene: Scene, skyline: StandSkyline) -> StandDoubt:
-    sigma = float(
-        clearance_sigma_deg(
-            skyline.altitude_deg,
-            skyline.distance_m,
-            vertical_sigma_m=scene.vertical_sigma_m,
-            position_sigma_m=scene.position_sigma_m,
-        )
+def _doubts(asked: Sequence[LensMoment], settled: Sequence[Settled]) -> list[StandDoubt]:
+    """How far the skylines below the target may be off, and what that leaves to be said."""
+    scene, nothing = asked[0].scene, float("nan")
+    found = [StandDoubt(scene.position_sigma_m, nothing, nothing, "unknown") for _ in asked]
+    elevation = scene.elevation
+    known = [i for i, one in enumerate(settled) if np.isfinite(one.clearance_deg[1])]
+    if elevation is None or not known:
+        return found
+    at = [settled[i] for i in known]
+    seen = elevation.skylines(
+        lat=[one.places.lat[1] for one in at],
+        lon=[one.places.lon[1] for one in at],
+        azimuths_deg=[one.target_azimuth_deg[1] for one in at],
+        eye_height_m=[asked[i].scene.framing.eye_height_m for i in known],
+        max_distance_m=scene.reach_m,
+        refraction_k=scene.refraction_k,
+        ground_m=[eye_ground_m(elevation, one.places)[1] for one in at],
+        to_the_last_bit=False,
     )
-    return StandDoubt(scene.position_sigma_m, sigma, verdict(skyline.clearance_deg, sigma))
+    doubt = elevation.skyline_doubt(seen, errors_of(scene, elevation))
+    rows = zip(known, at, doubt.sigma_deg.tolist(), doubt.rise_deg.tolist(), strict=True)
+    for i, one, sigma, bias in rows:
+        graded = verdict(float(one.clearance_deg[1]), sigma, bias)
+        found[i] = StandDoubt(scene.position_sigma_m, sigma, bias, graded)
+    return found
 
 
 def _play(scene: Scene, settled: Settled) -> StandPlay:
