@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Final
 import numpy as np
 
 from backbearing.alignment.night.from_outing import moment_of
-from backbearing.alignment.session.frame_starts import Starts, lens_starts
+from backbearing.alignment.session.frame_starts import FramesAsked, Starts, starts_of_lenses
 from backbearing.alignment.session.schedule import Jobs
 from backbearing.base.local_plane import LocalPlane
 from backbearing.land.closed_ground import on_closed_ground
@@ -176,9 +176,32 @@ def starts_of(
     limits: Limits,
     places: Sequence[Place],
 ) -> Starts:
-    """Everything that spoils a lens's starts: sky, frame, ridge, land, breaks, asked minute."""
-    starts = lens_starts(task.scene, task.lens, sky, times, task.minutes.frames_minutes)
-    at = starts.settled.places
+    """Do as `starts_of_each` for one lens."""
+    return starts_of_each([task], sky, [times], limits, places)[0]
+
+
+def starts_of_each(
+    tasks: Sequence[Task],
+    sky: NightSky,
+    times: Sequence[Sequence[dt.datetime]],
+    limits: Limits,
+    places: Sequence[Place],
+) -> list[Starts]:
+    """Everything that spoils lenses' starts: sky, frame, ridge, land, breaks, asked minute."""
+    asked = [
+        FramesAsked(task.scene, task.lens, at, task.minutes.frames_minutes)
+        for task, at in zip(tasks, times, strict=True)
+    ]
+    found = starts_of_lenses(asked, sky) if asked else []
+    return [
+        _on_this_evening(task, starts, limits, places)
+        for task, starts in zip(tasks, found, strict=True)
+    ]
+
+
+def _on_this_evening(task: Task, starts: Starts, limits: Limits, places: Sequence[Place]) -> Starts:
+    """Add what land, hours, breaks and an asked minute spoil."""
+    at, times = starts.settled.places, starts.times
     causes = starts.causes | {
         "barred": on_closed_ground(places, lat=np.nan_to_num(at.lat), lon=np.nan_to_num(at.lon))
         & np.isfinite(at.lat),

@@ -186,13 +186,22 @@ def _skyline(
 
 
 def eye_ground_m(elevation: Elevation, places: StandPlaces) -> Floats:
-    """Ground to see the skyline from, metres: as believed, but never inside the raster's.
+    """Ground to see the skyline from, metres; see `not_under_the_raster_m`."""
+    return not_under_the_raster_m(
+        elevation, lat=places.lat, lon=places.lon, ground_m=places.ground_m
+    )
+
+
+def not_under_the_raster_m(
+    elevation: Elevation, *, lat: Floats, lon: Floats, ground_m: Floats
+) -> Floats:
+    """Ground as believed, but never inside the raster's, metres, shape (n,).
 
     A measured drop may put the stand below the raster's own surface; a skyline from
     under the ground would be nonsense, so the raster's height is the least.
     """
-    raster = np.asarray(elevation.height_at(lat=places.lat, lon=places.lon), dtype=np.float64)
-    return np.fmax(places.ground_m, raster)
+    raster = np.asarray(elevation.height_at(lat=lat, lon=lon), dtype=np.float64)
+    return np.fmax(ground_m, raster)
 
 
 class SkylineRays(NamedTuple):
