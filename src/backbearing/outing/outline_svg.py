@@ -6,7 +6,7 @@ import re
 from typing import TYPE_CHECKING, Final
 
 from backbearing.base.errors import OutingError
-from backbearing.base.input_files import check_readable, path_trouble
+from backbearing.base.input_files import path_trouble, read_text
 from backbearing.base.xml_stream import XmlStream
 from backbearing.outing.outline import Outline
 
@@ -43,7 +43,7 @@ def read_outline(path: Path, *, height_m: float, width_m: float | None) -> Outli
     """
     if path_trouble(str(path)) == "" and not path.exists():
         raise _refuse(path, "cannot be read (there is no such file)")
-    check_readable(path, "an outline", largest_bytes=MOST_BYTES, key="outline")
+    read_text(path, "an outline", largest_bytes=MOST_BYTES, key="outline")
     rings: list[list[tuple[float, float]]] = []
 
     def start(kind: str, attributes: dict[str, str]) -> None:
