@@ -103,11 +103,9 @@ def slope_at(elevation: HeightField, *, lat: ArrayLike, lon: ArrayLike) -> Float
         np.asarray(lat, dtype=np.float64), np.asarray(lon, dtype=np.float64)
     )
     half = elevation.cell_size_m / 2.0
-    heights = []
-    for azimuth in (0.0, 90.0, 180.0, 270.0):
-        end = point_along(lat=lat_a, lon=lon_a, azimuth_deg=azimuth, distance_m=half)
-        heights.append(elevation.height_at(lat=end.lat, lon=end.lon))
-    north, east, south, west = heights
+    azimuths = np.array([0.0, 90.0, 180.0, 270.0]).reshape(4, *(1,) * lat_a.ndim)
+    end = point_along(lat=lat_a, lon=lon_a, azimuth_deg=azimuths, distance_m=half)
+    north, east, south, west = elevation.height_at(lat=end.lat, lon=end.lon)
     rise = np.hypot(north - south, east - west) / (2.0 * half)
     slope: Floats = np.degrees(np.arctan(rise))
     return slope[()]

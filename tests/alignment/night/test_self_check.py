@@ -98,7 +98,7 @@ def test_a_minute_that_something_brief_spoils_gives_way_to_a_sample(
 
 def settle_lens(scene: Scene, lens: Lens, sky: NightSky, asked: None) -> LensPlan:
     return lens_arc.settle_lens(
-        scene, lens, sky, asked, lambda *_: LensFigures(hyperfocal_m=math.nan)
+        scene, lens, sky, asked, lambda asked: [LensFigures(hyperfocal_m=math.nan) for _ in asked]
     )
 
 

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, NamedTuple
 import numpy as np
 
 from backbearing.alignment.stand.compromises import compromises
+from backbearing.alignment.stand.lens_figures import LensStand
 from backbearing.alignment.stand.settled_stands import LensTimes, Settled, settle_all
 from backbearing.alignment.stand.spans import middle_of_longest, spans_of_each
 from backbearing.alignment.stand.stands import (
@@ -19,6 +20,7 @@ from backbearing.alignment.stand.stands import (
     stands_of,
 )
 from backbearing.plan.stand import ArcPoint, LensPlan, Limit, Span
+from backbearing.sky.instants import utc_array
 
 if TYPE_CHECKING:
     import datetime as dt
@@ -36,6 +38,7 @@ if TYPE_CHECKING:
     from backbearing.plan.stand import Stand
 
     Flags = NDArray[np.bool_]
+    FiguresOf = Callable[[Sequence[LensStand]], list[LensFigures]]
 
 MOST_ADVICE = 3
 """So many compromises are put into the sentence; all of them stand in the plan."""
@@ -98,7 +101,8 @@ def arcs_of(lenses: Sequence[AskedLens], sky: NightSky) -> Arcs:
 
     Both are asked as arrays over all lenses; a row's answer does not depend on the others.
     """
-    found = limits_of_each([LensTimes(one.scene, one.lens, sky.times) for one in lenses], sky)
+    times = utc_array(sky.times)
+    found = limits_of_each([LensTimes(one.scene, one.lens, times) for one in lenses], sky)
 
     def holds(which: NDArray[np.intp], utc: NDArray[np.datetime64]) -> Flags:
         """Odd questions ask for the frame alone, even ones for all limits."""
@@ -118,14 +122,14 @@ def arcs_of(lenses: Sequence[AskedLens], sky: NightSky) -> Arcs:
     flags = np.array([[one.usable, one.framed] for one in found]).reshape(
         2 * len(lenses), len(sky.times)
     )
-    spans = spans_of_each(sky.times, flags, holds)
+    spans = spans_of_each(times, flags, holds)
     return Arcs(found, spans[::2], spans[1::2])
 
 
 def settle_lenses(
     lenses: Sequence[AskedLens],
     sky: NightSky,
-    figures: Callable[[Scene, Lens, Stand | None], LensFigures],
+    figures: FiguresOf,
     arcs: Arcs | None = None,
 ) -> list[LensPlan]:
     """Find the lenses' arcs and usable stretches, choose their minutes, and settle the stands.
@@ -140,7 +144,7 @@ def settle_lenses(
         Their scenes share subject, target and ground, and have their own share and drop in place.
     sky : NightSky
     figures : callable
-        What a lens makes of a stand.
+        What lenses make of their stands.
     arcs : Arcs, optional
         Those of the lenses, where they are known already.
     """
@@ -154,8 +158,14 @@ def settle_lenses(
     for i in spoilt:
         time = _nearest_usable(sky, arcs.limits[i], wanted[i])
         chosen[i] = chosen_at([lenses[i]], sky, [time])[0]
+    found = figures(
+        [
+            LensStand(one.scene, one.lens, at.stand if at else None)
+            for one, at in zip(lenses, chosen, strict=True)
+        ]
+    )
     return [
-        _lens_plan(one, sky, figures, chosen[i], arcs.limits[i], arcs.usable[i], arcs.framed[i])
+        _lens_plan(one, sky, found[i], chosen[i], arcs.limits[i], arcs.usable[i], arcs.framed[i])
         for i, one in enumerate(lenses)
     ]
 
@@ -165,7 +175,7 @@ def settle_lens(
     lens: Lens,
     sky: NightSky,
     asked: AskedMinute | None,
-    figures: Callable[[Scene, Lens, Stand | None], LensFigures],
+    figures: FiguresOf,
 ) -> LensPlan:
     """Do as `settle_lenses` for one lens."""
     return settle_lenses([AskedLens(scene, lens, asked)], sky, figures)[0]
@@ -208,7 +218,7 @@ def _nearest_usable(
 def _lens_plan(  # what a lens's plan is made of
     one: AskedLens,
     sky: NightSky,
-    figures: Callable[[Scene, Lens, Stand | None], LensFigures],
+    figures: LensFigures,
     chosen: Chosen | None,
     found: MomentLimits,
     usable: tuple[Span, ...],
@@ -229,7 +239,7 @@ def _lens_plan(  # what a lens's plan is made of
         usable=usable,
         framed=framed,
         sentence=" ".join([said, *(one.sentence for one in given_up[:MOST_ADVICE])]),
-        figures=figures(scene, lens, stand),
+        figures=figures,
         asked_at=asked.clock if asked else None,
         asked_share=scene.framing.share,
         compromises=given_up,
@@ -263,8 +273,8 @@ def limits_of_each(asked: Sequence[LensTimes], sky: NightSky) -> list[MomentLimi
 
 def limits_of(settled: Settled, sky: NightSky, times: Moments) -> MomentLimits:
     """Say what limits a lens at the moments at which it was settled."""
-    none = ~np.isfinite(settled.places.lat)
-    sunless, dark = sky.sunless_at(times), sky.dark_at(times)
+    none, utc = ~np.isfinite(settled.places.lat), utc_array(times)
+    sunless, dark = sky.sunless_at(utc), sky.dark_at(utc)
     with np.errstate(invalid="ignore"):
         down = settled.target_altitude_deg <= 0.0
         ridge = (settled.clearance_deg < sky.clear_by_deg) & ~down

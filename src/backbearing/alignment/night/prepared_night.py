@@ -35,7 +35,7 @@ from backbearing.alignment.night.plan_facts import (
 from backbearing.alignment.night.self_check import check_plan
 from backbearing.alignment.session.plan_session import plan_session
 from backbearing.alignment.stand.ground_cautions import with_surroundings
-from backbearing.alignment.stand.lens_figures import lens_figures
+from backbearing.alignment.stand.lens_figures import LensStand, figures_of_each
 from backbearing.alignment.stand.place_stand import place_stand
 from backbearing.alignment.stand.settled_stands import LensTimes
 from backbearing.base.cautions import GENERAL
@@ -51,7 +51,6 @@ if TYPE_CHECKING:
 
     from backbearing.alignment.stand.night_sky import NightSky
     from backbearing.alignment.stand.scene import Scene
-    from backbearing.camera.bodies_and_lenses import Lens
     from backbearing.outing.request import LensRequest, Outing
     from backbearing.plan.optics import LensFigures
     from backbearing.plan.place import Place
@@ -305,8 +304,8 @@ class PreparedNight:
             self._off_closed_ground(one, lens) for one, lens in zip(found, lenses, strict=True)
         )
 
-    def _figures(self, scene: Scene, lens: Lens, stand: Stand | None) -> LensFigures:
-        return lens_figures(scene, lens, stand, self.outing)
+    def _figures(self, asked: Sequence[LensStand]) -> list[LensFigures]:
+        return figures_of_each(asked, self.outing)
 
     def _off_closed_ground(self, night: LensPlan, lens: AskedLens) -> LensPlan:
         def settled_at(asked: AskedMinute) -> LensPlan:

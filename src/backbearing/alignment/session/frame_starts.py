@@ -97,10 +97,6 @@ class FramesAsked(NamedTuple):
     times: Sequence[dt.datetime]
     frames_minutes: float
 
-    def middles(self) -> NDArray[np.datetime64]:
-        """Middles of the frames, UTC, shape (t,)."""
-        return np.asarray(utc_array(self.times) + _microseconds(0.5 * self.frames_minutes))
-
     def offsets_minutes(self) -> Floats:
         """When the frames are looked at from their middle on, shape (k,)."""
         looks = max(3, int(np.ceil(self.frames_minutes / LONGEST_GAP_MINUTES)) + 1)
@@ -123,15 +119,19 @@ def starts_of_lenses(asked: Sequence[FramesAsked], sky: NightSky) -> list[Starts
 
     The ridge is looked at where all else holds. The scenes share subject, target and ground.
     """
-    middles = [one.middles() for one in asked]
+    begins = _utc_of_each([one.times for one in asked])
+    middles = [
+        begin + _microseconds(0.5 * one.frames_minutes)
+        for one, begin in zip(asked, begins, strict=True)
+    ]
     stands = settle_all(
         [LensTimes(one.scene, one.lens, at) for one, at in zip(asked, middles, strict=True)],
         skyline=False,
     )
     ways = _directions(asked, middles, stands)
     framed = [
-        _framed(one, settled, azimuth, altitude, sky)
-        for one, settled, (azimuth, altitude) in zip(asked, stands, ways, strict=True)
+        _framed(one, begin, settled, way, sky)
+        for one, begin, settled, way in zip(asked, begins, stands, ways, strict=True)
     ]
     clearances = _clearances(asked, framed)
     return [
@@ -155,15 +155,24 @@ class _Framed(NamedTuple):
     good: Flags
 
 
+def _utc_of_each(times: Sequence[Sequence[dt.datetime]]) -> list[NDArray[np.datetime64]]:
+    """Moments as arrays in UTC, made once where lenses share the very same ones."""
+    known = {id(one): utc_array(one) for one in {id(one): one for one in times}.values()}
+    return [known[id(one)] for one in times]
+
+
 def _framed(
-    asked: FramesAsked, settled: Settled, azimuth: Floats, altitude: Floats, sky: NightSky
+    asked: FramesAsked,
+    starts: NDArray[np.datetime64],
+    settled: Settled,
+    way: tuple[Floats, Floats],
+    sky: NightSky,
 ) -> _Framed:
-    scene = asked.scene
+    scene, (azimuth, altitude) = asked.scene, way
     drift = _angles(azimuth, altitude, settled).max(axis=0)
     x, y, within = _in_frame(scene, asked.lens, settled, azimuth, altitude)
     inside = np.asarray(within.all(axis=0))
     there = np.isfinite(settled.places.lat)
-    starts = utc_array(asked.times)
     sunless, dark = (
         _within(windows, starts, asked.frames_minutes) for windows in (sky.sunless, sky.dark)
     )
@@ -291,8 +300,9 @@ def _behind_subject(scene: Scene, settled: Settled, azimuth: Floats, altitude: F
         near = (across > west - room) & (across < east + room) & (up > low - room)
         near &= (up < high + room) & (np.cos(turn) > 0.0)
     if near.any():
-        away = shapely.distance(shapely.points(across[near], up[near]), area)
-        behind[near] = away < room[near]
+        shapely.prepare(area)
+        points = shapely.points(across[near], up[near])
+        behind[near] = shapely.dwithin(area, points, room[near])  # type: ignore[call-overload]  # each its own
     return behind
 
 

@@ -30,7 +30,10 @@ ABOUT: Final = 3.0
 
 @dataclass(frozen=True, slots=True)
 class Stage:
-    """The session on the local map; ``heights_m`` is the ground of its square, once known."""
+    """The session on the local map; ``heights_m`` is the ground of its square, once known.
+
+    ``lift_m`` is how much higher than the raster's the ground is taken to be.
+    """
 
     scene: Scene
     local: LocalPlane
@@ -39,6 +42,7 @@ class Stage:
     reach_m: float
     names: tuple[str, ...]
     cameras: tuple[HeldCamera, ...]
+    lift_m: float = 0.0
     heights_m: Floats | None = None
 
     def ground_at(self, east_m: Floats, north_m: Floats) -> Floats:
@@ -51,10 +55,7 @@ class Stage:
         known = around.height_along(
             np.degrees(np.arctan2(east_m, north_m)), np.hypot(east_m, north_m)
         )
-        # The raster's own height at the subject is the datum where the user set another.
-        raster = float(elevation.height_at(lat=lat, lon=lon))
-        shift = level - raster if math.isfinite(raster) else 0.0
-        return np.where(np.isfinite(known), known + shift, level)
+        return np.where(np.isfinite(known), known + self.lift_m, level)
 
     def shown(self, camera: HeldCamera, height_m: float) -> BaseGeometry:
         """Ground on which a thing so high would show in a frame, metres."""
@@ -89,6 +90,15 @@ def stage_of(scene: Scene, asked: SessionRequest, shots: Sequence[Shot]) -> Stag
         reach_m=asked.light_reach_m,
         names=tuple(shot.lens.label for shot in shots),
         cameras=tuple(cameras),
+        lift_m=_lift_m(scene),
     )
     _, east, north = square(stage.reach_m)
     return replace(stage, heights_m=stage.ground_at(east, north))
+
+
+def _lift_m(scene: Scene) -> float:
+    """The raster's own height at the subject is the datum where the user set another."""
+    if scene.elevation is None:
+        return 0.0
+    raster = float(scene.elevation.height_at(lat=scene.subject.lat, lon=scene.subject.lon))
+    return scene.subject_ground_m - raster if math.isfinite(raster) else 0.0

@@ -12,7 +12,7 @@ import numpy as np
 from backbearing.alignment.session.late_stands import late_stand
 from backbearing.alignment.session.tasks import room_after, starts_of_each
 from backbearing.alignment.stand.ground_cautions import with_surroundings
-from backbearing.alignment.stand.lens_figures import lens_figures
+from backbearing.alignment.stand.lens_figures import LensStand, figures_of_each
 from backbearing.alignment.stand.place_stand import place_stand
 from backbearing.alignment.stand.stands import LensMoment, stands_at
 from backbearing.base.grouped import flat_values
@@ -28,9 +28,8 @@ if TYPE_CHECKING:
     from backbearing.alignment.session.frame_starts import Starts
     from backbearing.alignment.session.session_setup import SessionSetup
     from backbearing.alignment.session.tasks import Task
-    from backbearing.alignment.stand.scene import Scene
-    from backbearing.camera.bodies_and_lenses import Lens
     from backbearing.outing.request import Outing
+    from backbearing.plan.optics import LensFigures
     from backbearing.plan.session import LateStand
     from backbearing.plan.stand import Moved, Stand
 
@@ -56,22 +55,37 @@ class Turn(NamedTuple):
 
 def settle_shots(setup: SessionSetup, turns: Sequence[Turn]) -> tuple[Shot, ...]:
     """Settle turns in their order; their stands, and those of who is late, all in one array."""
-    stands = stands_at(
+    middles = stands_at(
         [LensMoment(t.task.scene, t.task.lens, t.frames_start + t.half) for t in turns]
     )
+    stands = [
+        LensStand(
+            turn.task.scene,
+            turn.task.lens,
+            with_surroundings(stand, turn.task.scene, setup.ground.places),
+        )
+        for turn, stand in zip(turns, middles, strict=True)
+    ]
+    figures = figures_of_each(stands, setup.outing)
     late = _late_starts(setup, turns)
     shots: list[Shot] = []
-    for turn, stand, later in zip(turns, stands, late, strict=True):
-        shots.append(_settle_shot(setup, turn, stand, later, shots))
+    for i, turn in enumerate(turns):
+        stand = stands[i].stand
+        assert stand is not None  # noqa: S101  # each turn has one
+        shots.append(_settle_shot(setup, turn, stand, figures[i], late[i], shots))
     return tuple(shots)
 
 
 def _settle_shot(
-    setup: SessionSetup, turn: Turn, middle: Stand, late: Starts | None, before: Sequence[Shot]
+    setup: SessionSetup,
+    turn: Turn,
+    stand: Stand,
+    figures: LensFigures,
+    late: Starts | None,
+    before: Sequence[Shot],
 ) -> Shot:
     task, starts, i, moved = turn
     minutes, frames_start = task.minutes, turn.frames_start
-    stand = with_surroundings(middle, task.scene, setup.ground.places)
     step = _from_before(setup, before, stand, task)
     focus_start = frames_start - dt.timedelta(minutes=minutes.focus_minutes)
     setup_start = focus_start - dt.timedelta(minutes=minutes.setup_minutes)
@@ -96,17 +110,14 @@ def _settle_shot(
         placing=place_stand(
             task.scene, task.lens, stand, zone=setup.sky.zone, pace_m=setup.asked.pace_m
         ),
-        figures=turn_figures(task.scene, task.lens, stand, setup.outing, minutes.frames_minutes),
+        figures=turn_figures(figures, setup.outing, minutes.frames_minutes),
         late=_late(setup, stand, late),
         moved=moved,
     )
 
 
-def turn_figures(
-    scene: Scene, lens: Lens, stand: Stand, outing: Outing, frames_minutes: float
-) -> TurnFigures:
-    """SessionSetup out shutter, trails, focus and light anew for a turn's own stand and minute."""
-    figures = lens_figures(scene, lens, stand, outing)
+def turn_figures(figures: LensFigures, outing: Outing, frames_minutes: float) -> TurnFigures:
+    """Say how many frames fit into a turn, beside shutter, trails, focus and light at its stand."""
     seconds = figures.shutter_s + outing.exposure.pause_s
     fit = int(60.0 * frames_minutes / seconds + 1e-9) if math.isfinite(seconds) else 0
     return TurnFigures(**flat_values(figures), frames_that_fit=fit)

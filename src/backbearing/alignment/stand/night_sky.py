@@ -42,11 +42,11 @@ class NightSky:
 
     def is_sunless(self, time: dt.datetime) -> bool:
         """Whether the Sun is as far down as asked."""
-        return bool(self.sunless_at([time])[0])
+        return any(window.start <= time <= window.end for window in self.sunless)
 
     def is_dark(self, time: dt.datetime) -> bool:
         """Whether Sun and Moon both leave the sky as dark as asked."""
-        return bool(self.dark_at([time])[0])
+        return any(window.start <= time <= window.end for window in self.dark)
 
     def sunless_at(self, times: Moments) -> Flags:
         """Whether the Sun is as far down as asked at each moment, shape (n,)."""

@@ -56,7 +56,7 @@ def spans_where(
 
 
 def spans_of_each(
-    times: Sequence[dt.datetime],
+    times: Sequence[dt.datetime] | NDArray[np.datetime64],
     holds: NDArray[np.bool_],
     test: Callable[[NDArray[np.intp], NDArray[np.datetime64]], NDArray[np.bool_]] | None,
 ) -> list[tuple[Span, ...]]:
@@ -64,7 +64,7 @@ def spans_of_each(
 
     Parameters
     ----------
-    times : sequence of datetime
+    times : sequence of datetime, or ndarray of datetime64 in UTC
         Shape ``(n,)``, rising.
     holds : ndarray of bool
         Shape ``(q, n)``.
