@@ -77,19 +77,26 @@ class Limits:
     not_after: dt.datetime | None
     pauses: tuple[Pause, ...]
 
-    def within_hours(self, start: dt.datetime, minutes: LensMinutes) -> bool:
-        """Whether a turn whose frames begin then is set up and done within the bounds."""
-        end = start + dt.timedelta(minutes=minutes.frames_minutes)
+    def outside_hours(self, starts: Sequence[dt.datetime], minutes: LensMinutes) -> Flags:
+        """Whether turns whose frames begin then are not set up and done within the bounds."""
         on_the_spot = dt.timedelta(minutes=minutes.setup_minutes + minutes.focus_minutes)
-        if self.not_before is not None and start - on_the_spot < self.not_before:
-            return False
-        return self.not_after is None or end <= self.not_after
+        outside = np.zeros(len(starts), dtype=np.bool_)
+        if self.not_before is not None:
+            first = self.not_before + on_the_spot
+            outside |= np.array([start < first for start in starts], dtype=np.bool_)
+        if self.not_after is not None:
+            last = self.not_after - dt.timedelta(minutes=minutes.frames_minutes)
+            outside |= np.array([start > last for start in starts], dtype=np.bool_)
+        return outside
 
-    def in_a_break(self, start: dt.datetime, minutes: LensMinutes) -> bool:
-        """Whether a turn whose frames begin then, its walk included, runs into a break."""
-        end = start + dt.timedelta(minutes=minutes.frames_minutes)
-        begin = start - dt.timedelta(minutes=minutes.before_frames)
-        return any(begin < pause.end and end > pause.start for pause in self.pauses)
+    def in_breaks(self, starts: Sequence[dt.datetime], minutes: LensMinutes) -> Flags:
+        """Whether turns whose frames begin then, their walk included, run into a break."""
+        during = np.zeros(len(starts), dtype=np.bool_)
+        for pause in self.pauses:
+            first = pause.start - dt.timedelta(minutes=minutes.frames_minutes)
+            last = pause.end + dt.timedelta(minutes=minutes.before_frames)
+            during |= np.array([first < start < last for start in starts], dtype=np.bool_)
+        return during
 
 
 def tasks_of(outing: Outing, scene: Scene, nights: Sequence[LensPlan], zone: str) -> list[Task]:
@@ -205,8 +212,8 @@ def _on_this_evening(task: Task, starts: Starts, limits: Limits, places: Sequenc
     causes = starts.causes | {
         "barred": on_closed_ground(places, lat=np.nan_to_num(at.lat), lon=np.nan_to_num(at.lon))
         & np.isfinite(at.lat),
-        "hours": np.array([not limits.within_hours(t, task.minutes) for t in times], dtype=bool),
-        "break": np.array([limits.in_a_break(t, task.minutes) for t in times], dtype=bool),
+        "hours": limits.outside_hours(times, task.minutes),
+        "break": limits.in_breaks(times, task.minutes),
     }
     if task.pinned is not None:
         middle = task.pinned - dt.timedelta(minutes=task.minutes.frames_minutes / 2.0)
