@@ -260,7 +260,7 @@ def _summary(season: Season) -> str:
     hours = sum(night.window_minutes for night in good) / 60.0
     return (
         f"{len(good)} of {len(season.nights)} nights have a window, "
-        f"{hours:.{0 if hours >= 10.0 else 1}f} hours in all; the "
+        f"{num(hours, 0 if hours >= 10.0 else 1)} hours in all; the "
         f"longest is {longest.label} with {num(longest.window_minutes / 60.0, 1)} hours."
         + _glow_line(season)
     )

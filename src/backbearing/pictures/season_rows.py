@@ -184,7 +184,7 @@ def _sum_up(season: Season) -> str:
     good = [night for night in season.nights if night.windows]
     hours = sum(night.window_minutes for night in good) / 60.0
     said = f"{len(good)} of {len(season.nights)} nights have a window, "
-    said += f"{hours:.{0 if hours >= 10.0 else 1}f} hours in all."
+    said += f"{num(hours, 0 if hours >= 10.0 else 1)} hours in all."
     if season.crossings:
         usable = sum(one.usable for one in season.crossings)
         said += f" Exactly behind the subject with nothing amiss: {usable} times."
