@@ -33,7 +33,6 @@ COMPILED = {"_compiled", "_inlined", "compiled", "apart", "njit"}
 
 LONGER_MODULES = {
     "terrain/elevation.py": "one class with its documented ways in and out",
-    "terrain/skyline/_march_kernels.py": "one march with what is inlined into it",
 }
 
 

@@ -56,3 +56,16 @@ def test_the_plan_names_what_heights_count_from(plan: Plan) -> None:
     assert plan.ground.vertical_datum == "EGM96 geoid"
     document = json.loads(export_content(plan, ".json"))
     assert document["plan"]["ground"]["vertical_datum"] == "EGM96 geoid"
+
+
+@pytest.mark.parametrize(("size", "said"), [(50_000_001, "larger than 50 MB"), (50_000_000, "")])
+def test_files_of_more_than_fifty_megabytes_are_refused(
+    tmp_path: Path, size: int, said: str
+) -> None:
+    path = tmp_path / "places.geojson"
+    with path.open("wb") as file:
+        file.truncate(size)
+    with pytest.raises(OutingError) as problem:
+        read_places(path)
+    assert ("larger than" in str(problem.value)) is bool(said)
+    assert said in str(problem.value)

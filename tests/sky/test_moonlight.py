@@ -7,10 +7,11 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from backbearing.alignment.view.sky_rotation import SkyTurn
 from backbearing.base.errors import SkyError
 from backbearing.sky import CORE, Target, dark_windows, direction, light_side, moonlight_at
 from backbearing.sky.band import band_directions, band_share_up
-from backbearing.sky.glow import twilight_brightening_mag
+from backbearing.sky.glow import twilight_brightening_mag, twilight_nl
 from backbearing.sky.moonlight import Moonlight
 from backbearing.sky.targets import MOON
 
@@ -201,3 +202,56 @@ def test_a_moon_whose_limb_shows_over_the_ridge_still_shines(over_ridge: float, 
         moon_over_ridge_deg=over_ridge,
     )  # fmt: skip
     assert side.kind == kind
+
+
+@pytest.mark.parametrize(("apart_deg", "known"), [(0.25, False), (0.29, False), (0.31, True)])
+def test_within_three_tenths_of_a_degree_of_the_moon_nothing_is_given(
+    apart_deg: float, *, known: bool
+) -> None:
+    time = dt.datetime(2027, 6, 16, 4, 0, tzinfo=dt.UTC)
+    azimuth, altitude = (float(v[0]) for v in direction(MOON, **VALLEY, times=[time]))
+    assert altitude > 20.0
+    there = SkyTurn.at(**VALLEY, time=time).icrs(
+        np.array([azimuth]), np.array([altitude + apart_deg])
+    )[:, 0]
+    beside = Target.radec(
+        ra_deg=float(np.degrees(np.arctan2(there[1], there[0])) % 360.0),
+        dec_deg=float(np.degrees(np.arcsin(there[2]))),
+    )
+    light = moonlight_at(beside, **VALLEY, times=[time])
+    assert light.separation_deg[0] == pytest.approx(apart_deg, abs=0.003)
+    assert bool(np.isfinite(light.brightening_mag[0])) is known
+
+
+def test_twilight_is_not_given_with_the_sun_less_than_four_degrees_down() -> None:
+    found = twilight_nl(
+        sun_altitude_deg=[-3.9, -4.1, -18.0], separation_deg=90.0, zenith_distance_deg=45.0
+    )
+    assert np.isfinite(found).tolist() == [False, True, True]
+
+
+def test_the_side_is_counted_from_the_sight_line() -> None:
+    side = light_side(moon_azimuth_deg=20.0, moon_altitude_deg=12.0, sight_azimuth_deg=310.0)
+    assert (side.kind, side.hand) == ("side", "right")
+    assert (side.turn_deg, side.altitude_deg) == (70.0, 12.0)
+    behind = light_side(
+        moon_azimuth_deg=310.0, moon_altitude_deg=12.0, sight_azimuth_deg=310.0,
+        moon_over_ridge_deg=-1.0,
+    )  # fmt: skip
+    assert str(behind) == "behind the ridge"
+
+
+def test_a_rising_moon_shines_with_the_part_of_its_disc_that_is_up() -> None:
+    # From the first light to the whole the Moon climbs by its own width, 0.52 degrees; at the
+    # horizontal the air's path hardly changes on so short a way.
+    seconds = np.arange(0, 7_200, 5)
+    times = np.datetime64("2027-06-20T01:00") + seconds * np.timedelta64(1, "s")
+    lux = moonlight_at(CORE, **VALLEY, times=times).face_lux
+    first = int(np.argmax(lux > 0.0))
+    assert first > 0
+    whole = lux[first + 72]  # six minutes later
+    half = int(np.argmax(lux > 0.5 * whole))
+    last = int(np.argmax(lux > 0.99 * whole))
+    _, altitude = direction(MOON, **VALLEY, times=times, refraction=False)
+    climbed = altitude[[half, last]] - altitude[first]
+    assert climbed == pytest.approx([0.26, 0.52], abs=0.03)

@@ -1,12 +1,14 @@
 """Change a module's own numbers one at a time, and see whether its tests notice.
 
+    python tests/tools/thresholds.py
     python tests/tools/thresholds.py land/walks drawing/contours
     python tests/tools/thresholds.py alignment/stand/solve --tests tests/alignment/stand
 
-Every number at the top of a module (a constant, a table's entry, a bound of the outing's
-schema) is doubled and halved, in memory: no file is touched. The tests are the module's own
-mirrored file, or its mirrored room where there is none. Mutmut, which `make mutants` runs
-too, plants its mutants inside functions only; these numbers are outside of them.
+Without a module those of `CHOSEN` are tried: their numbers decide what a plan claims. Every
+number at the top of a module (a constant, a table's entry, a bound of the outing's schema) is
+doubled and halved, in memory: no file is touched. The tests are those named in `CHOSEN`, else
+the module's mirrored file, else its mirrored room. Mutmut, which `make mutants` runs too,
+plants its mutants inside functions only; these numbers are outside of them.
 """
 
 from __future__ import annotations
@@ -18,9 +20,10 @@ import importlib
 import importlib.abc
 import importlib.util
 import os
+import resource
+import signal
 import sys
 import tempfile
-import time
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -33,12 +36,58 @@ ROOT = Path(__file__).resolve().parents[2]
 SOURCE = ROOT / "src" / "backbearing"
 FACTORS = (2.0, 0.5)
 LONGEST_S = 300
+"""Seconds of work after which a run is taken for one without end."""
 
 # What the tests import anyway, loaded once before the forks.
 HEAVY = (
     "matplotlib.figure", "numba", "numpy", "pandas", "pydantic", "pyproj", "pytest", "rasterio",
     "scipy.interpolate", "scipy.optimize", "shapely", "skyfield.api",
 )  # fmt: skip
+
+
+_STANDS = "alignment/stand/test_stands.py"
+_WALKS = "land/test_walks.py"
+_DROPS = "alignment/stand/test_ground_cautions.py"
+_LIGHT = ("sky/test_moonlight.py", "outside/test_moonlight_outside.py")
+
+CHOSEN: dict[str, tuple[str, ...]] = {
+    "alignment/night/self_check": (),
+    "alignment/session/frame_starts": (),
+    "alignment/session/side_lights": (),
+    "alignment/session/tasks": (
+        "alignment/session/test_tasks.py",
+        "alignment/session/test_frame_starts.py",
+    ),
+    "alignment/stand/ground_cautions": (),
+    "alignment/stand/lens_optics": (),
+    "alignment/stand/place_stand": (),
+    "alignment/stand/solve": (_STANDS,),
+    "alignment/stand/spans": (),
+    "alignment/stand/stand_cautions": (_STANDS,),
+    "alignment/stand/uncertainty": (),
+    "base/cautions": (_WALKS, _DROPS, _STANDS),
+    "drawing/contours": (),
+    "land/access": (),
+    "land/detours": (),
+    "land/places": (),
+    "land/routes": (_WALKS,),
+    "land/walks": (),
+    "outing/schema": (),
+    "plan/steps": ("alignment/stand/test_place_stand.py",),
+    "review/clock": ("review/test_exif.py",),
+    "review/compare": (),
+    "review/picture": ("review/test_exif.py",),
+    "review/region": (),
+    "review/words": (),
+    "scouting/ranking/lens_grid": (),
+    "scouting/ranking/scoring": (),
+    "scouting/site/town_glow": (),
+    "sky/glow": _LIGHT,
+    "sky/moonlight": _LIGHT,
+    "sky/window_reasons": (),
+    "terrain/slope_and_drops": (),
+}
+"""Modules to try, and tests of theirs that are not in their mirrored file."""
 
 
 @dataclass(frozen=True)
@@ -117,21 +166,15 @@ def passes(mutant: Mutant | None, tests: Sequence[str]) -> bool:
     if not child:
         code = 70
         try:
+            resource.setrlimit(resource.RLIMIT_CPU, (LONGEST_S, LONGEST_S))
             code = _tested(mutant, tests)
         finally:
             os._exit(code)
-    until = time.monotonic() + LONGEST_S
-    while time.monotonic() < until:
-        done, status = os.waitpid(child, os.WNOHANG)
-        if done:
-            code = os.waitstatus_to_exitcode(status)
-            if code not in (0, 1, 2):  # all passed, some failed, could not even be collected
-                raise SystemExit(f"pytest could not run {' '.join(tests)}: it ended with {code}")
-            return code == 0
-        time.sleep(0.05)
-    os.kill(child, 9)
-    os.waitpid(child, 0)
-    return False
+    code = os.waitstatus_to_exitcode(os.waitpid(child, 0)[1])
+    # All passed; some failed; could not even be collected; went on without end.
+    if code not in (0, 1, 2, -signal.SIGXCPU, -signal.SIGKILL):
+        raise SystemExit(f"pytest could not run {' '.join(tests)}: it ended with {code}")
+    return code == 0
 
 
 def _tested(mutant: Mutant | None, tests: Sequence[str]) -> int:
@@ -149,7 +192,9 @@ def _tested(mutant: Mutant | None, tests: Sequence[str]) -> int:
 
 
 def tests_of(module: str) -> list[str]:
-    """Mirrored test file of a module; its mirrored room where it has none."""
+    """Tests of a module: as chosen, else its mirrored file, else its mirrored room."""
+    if CHOSEN.get(module):
+        return [str(ROOT / "tests" / test) for test in CHOSEN[module]]
     at = ROOT / "tests" / module
     own = at.parent / f"test_{at.name.lstrip('_')}.py"
     return [str(own if own.exists() else at.parent)]
@@ -158,7 +203,7 @@ def tests_of(module: str) -> list[str]:
 def main() -> int:
     """Plant every mutant of the modules asked for, and print those that live."""
     parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
-    parser.add_argument("modules", nargs="+", help="such as land/walks")
+    parser.add_argument("modules", nargs="*", help="such as land/walks")
     parser.add_argument("--tests", nargs="+", help="in place of the mirrored file")
     parser.add_argument("--only", nargs="+", default=(), help="names of constants")
     asked = parser.parse_args()
@@ -167,18 +212,22 @@ def main() -> int:
     for name in HEAVY:
         with contextlib.suppress(ImportError):
             importlib.import_module(name)
-    lived_in_all = 0
-    for module in asked.modules:
+    tried = lived_in_all = 0
+    for module in asked.modules or CHOSEN:
         tests = asked.tests or tests_of(module)
         found = list(mutants_of(module, asked.only))
-        if found and not passes(None, tests):
+        if not found:
+            print(f"{module}: no numbers of its own")
+            continue
+        if not passes(None, tests):
             print(f"{module}: its tests fail without a mutant")
             return 1
         lived = [mutant for mutant in found if passes(mutant, tests)]
         for mutant in lived:
             print(f"  lives: {mutant}", flush=True)
         print(f"{module}: {len(found) - len(lived)} of {len(found)} noticed", flush=True)
-        lived_in_all += len(lived)
+        tried, lived_in_all = tried + len(found), lived_in_all + len(lived)
+    print(f"{tried - lived_in_all} of {tried} noticed in all")
     return 0 if not lived_in_all else 2
 
 

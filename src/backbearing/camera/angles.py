@@ -15,7 +15,15 @@ if TYPE_CHECKING:
 
 
 class FieldOfView(NamedTuple):
-    """Angles that a camera takes in through a lens, degrees."""
+    """Angles that a camera takes in through a lens, degrees.
+
+    Examples
+    --------
+    >>> from backbearing.camera import Camera, Lens, field_of_view
+    >>> angles = field_of_view(Camera(), Lens(focal_length_mm=14.0))
+    >>> f"{angles.horizontal_deg:.1f} by {angles.vertical_deg:.1f} degrees"
+    '104.3 by 81.2 degrees'
+    """
 
     horizontal_deg: float
     vertical_deg: float
@@ -23,7 +31,15 @@ class FieldOfView(NamedTuple):
 
 
 class SubjectAngle(NamedTuple):
-    """How tall a subject must look, and where its base lies from the lens's axis."""
+    """How tall a subject must look, and where its base lies from the lens's axis.
+
+    Examples
+    --------
+    >>> from backbearing.camera import Camera, Lens, subject_angle_deg
+    >>> angle = subject_angle_deg(Camera(), Lens(focal_length_mm=50.0), 0.36, 0.08)
+    >>> f"{angle.subtended_deg:.1f} degrees tall, its base {angle.base_deg:.1f} from the axis"
+    '9.7 degrees tall, its base -11.4 from the axis'
+    """
 
     subtended_deg: float
     base_deg: float
@@ -61,6 +77,14 @@ def angle_of_view(
     ------
     CameraError
         For a length that is not above zero or an unknown projection.
+
+    Examples
+    --------
+    >>> from backbearing.camera import angle_of_view
+    >>> f"{angle_of_view(50.0, 36.0):.1f} degrees"
+    '39.6 degrees'
+    >>> f"{angle_of_view(15.0, 36.0, 'equisolid'):.1f} degrees with a fisheye"
+    '147.5 degrees with a fisheye'
     """
     focal = positive(focal_length_mm, "focal_length_mm", "millimetres")
     half = positive(sensor_mm, "sensor_mm", "millimetres") / 2.0
@@ -85,6 +109,13 @@ def field_of_view(camera: Camera, lens: Lens) -> FieldOfView:
     ------
     CameraError
         For a fisheye that cannot fill the frame.
+
+    Examples
+    --------
+    >>> from backbearing.camera import Camera, Lens, field_of_view
+    >>> upright = Camera(orientation="portrait")
+    >>> f"{field_of_view(upright, Lens(focal_length_mm=20.0)).vertical_deg:.1f} degrees high"
+    '84.0 degrees high'
     """
     check_pair(camera, lens)
     if lens.rise_mm == 0.0:
@@ -122,6 +153,12 @@ def angle_from_axis_deg(lens: Lens, y_mm: ArrayLike) -> float | Floats:
     -------
     float or ndarray
         Degrees, positive upwards; NaN beyond the image of a fisheye.
+
+    Examples
+    --------
+    >>> from backbearing.camera import Lens, angle_from_axis_deg
+    >>> f"{angle_from_axis_deg(Lens(focal_length_mm=24.0), 12.0):.2f} degrees at the upper edge"
+    '26.57 degrees at the upper edge'
     """
     return plain(
         angle_of_radius_deg(
@@ -149,6 +186,12 @@ def height_on_sensor_mm(lens: Lens, angle_deg: ArrayLike) -> float | Floats:
     -------
     float or ndarray
         Millimetres above the axis; NaN at 90 degrees and beyond for rectilinear.
+
+    Examples
+    --------
+    >>> from backbearing.camera import Lens, height_on_sensor_mm
+    >>> f"{height_on_sensor_mm(Lens(focal_length_mm=35.0), 10.0):.2f} mm above the axis"
+    '6.17 mm above the axis'
     """
     return plain(
         radius_of_angle_mm(
@@ -185,6 +228,14 @@ def subject_angle_deg(camera: Camera, lens: Lens, share: float, base_margin: flo
     ------
     CameraError
         For a share that is not above zero, or a fisheye that cannot fill the frame.
+
+    Examples
+    --------
+    >>> from math import radians, tan
+    >>> from backbearing.camera import Camera, Lens, subject_angle_deg
+    >>> angle = subject_angle_deg(Camera(), Lens(focal_length_mm=50.0), 0.36, 0.08)
+    >>> f"about {6.0 / tan(radians(angle.subtended_deg)):.0f} m from a tree of 6 m"
+    'about 35 m from a tree of 6 m'
     """
     check_pair(camera, lens)
     require_number(share, "share", "a fraction of the frame's height")

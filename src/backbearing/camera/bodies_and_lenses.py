@@ -1,4 +1,10 @@
-"""Cameras and lenses as plain measurements: no brand data, only sizes."""
+"""Cameras and lenses as plain measurements: no brand data, only sizes.
+
+>>> from backbearing.camera import FORMATS_MM
+>>> width_mm, height_mm = FORMATS_MM["Four Thirds"]
+>>> f"{width_mm} by {height_mm} mm"
+'17.3 by 13.0 mm'
+"""
 
 from __future__ import annotations
 
@@ -59,6 +65,13 @@ class Camera:
     CameraError
         For a size or count that cannot exist, pixels that are not square within
         3 percent, or an unknown orientation.
+
+    Examples
+    --------
+    >>> from backbearing.camera import Camera
+    >>> camera = Camera(width_px=6016, height_px=4016, orientation="portrait")
+    >>> f"{camera.frame_width_mm:g} mm wide, {camera.pixel_pitch_um:.2f} um a pixel"
+    '24 mm wide, 5.98 um a pixel'
     """
 
     sensor_width_mm: float = 36.0
@@ -246,6 +259,13 @@ class Lens:
     ------
     CameraError
         For a focal length or f-number that cannot exist, or an unknown projection.
+
+    Examples
+    --------
+    >>> from backbearing.camera import Lens
+    >>> lens = Lens(focal_length_mm=35.0, f_number=2.0)
+    >>> lens.label
+    '35 mm'
     """
 
     focal_length_mm: float

@@ -79,6 +79,12 @@ def exact_f_number(marked: ArrayLike) -> float | Floats:
     ------
     CameraError
         For an f-number that is not above zero.
+
+    Examples
+    --------
+    >>> from backbearing.camera import exact_f_number
+    >>> f"f/5.6 means f/{exact_f_number(5.6):.3f}"
+    'f/5.6 means f/5.657'
     """
     av = 2.0 * np.log2(positive(marked, "f_number", "such as 2.8"))
     return plain(f_number_of_stop(np.round(3.0 * av) / 3.0))
@@ -107,6 +113,12 @@ def exact_shutter_s(marked_s: ArrayLike) -> float | Floats:
     ------
     CameraError
         For a time that is not above zero.
+
+    Examples
+    --------
+    >>> from backbearing.camera import exact_shutter_s
+    >>> f"30 s means {exact_shutter_s(30.0):.1f} s"
+    '30 s means 32.0 s'
     """
     tv = -np.log2(positive(marked_s, "shutter_s", "seconds"))
     return plain(shutter_of_stop_s(np.round(3.0 * tv) / 3.0))
@@ -134,6 +146,12 @@ def standard_shutter_s(longest_s: ArrayLike) -> float | Floats:
     ------
     CameraError
         For a time that is not above zero.
+
+    Examples
+    --------
+    >>> from backbearing.camera import standard_shutter_s
+    >>> f"{standard_shutter_s(11.7):g} s"
+    '10 s'
     """
     longest = positive(longest_s, "shutter_s", "seconds", infinite=True)
     rising = np.array(STANDARD_SHUTTERS_S[::-1])
@@ -167,6 +185,12 @@ def exposure_value(f_number: ArrayLike, shutter_s: ArrayLike) -> float | Floats:
     ------
     CameraError
         For a value that is not above zero.
+
+    Examples
+    --------
+    >>> from backbearing.camera import exposure_value
+    >>> f"{exposure_value(2.0, 8.0):.1f} stops"
+    '-1.0 stops'
     """
     number = positive(f_number, "f_number", "such as 2.8")
     return plain(np.asarray(np.log2(number**2 / positive(shutter_s, "shutter_s", "seconds"))))

@@ -66,6 +66,13 @@ def photon_radiance(mag_arcsec2: ArrayLike) -> float | Floats:
     Returns
     -------
     float or ndarray
+
+    Examples
+    --------
+    >>> from backbearing.camera import photon_radiance
+    >>> bright, dark = photon_radiance(19.0), photon_radiance(21.5)
+    >>> f"2.5 magnitudes are {bright / dark:.0f} times the light"
+    '2.5 magnitudes are 10 times the light'
     """
     photon_j = PLANCK_J_S * LIGHT_M_S / (V_WAVELENGTH_NM * 1e-9)
     star = ZERO_MAGNITUDE_W_M2_NM / photon_j
@@ -100,6 +107,14 @@ def electrons_a_pixel(
     ------
     CameraError
         For a shutter that is not above zero.
+
+    Examples
+    --------
+    >>> from backbearing.camera import Camera, Lens, Sensor, electrons_a_pixel
+    >>> lens = Lens(focal_length_mm=35.0, f_number=2.0)
+    >>> dark = electrons_a_pixel(Camera(), lens, Sensor(), mag_arcsec2=21.6, shutter_s=10.0)
+    >>> f"{dark:.0f} electrons in 10 s under a dark sky"
+    '28 electrons in 10 s under a dark sky'
     """
     pitch_m = camera.pixel_pitch_um * 1e-6
     etendue = math.pi / 4.0 * (pitch_m / lens.f_number) ** 2
@@ -133,6 +148,13 @@ def signal_to_noise(
     Returns
     -------
     float or ndarray
+
+    Examples
+    --------
+    >>> from backbearing.camera import signal_to_noise
+    >>> one, nine = signal_to_noise(40.0, 60.0, 2.5), signal_to_noise(40.0, 60.0, 2.5, frames=9)
+    >>> f"{one:.1f} in one frame, {nine:.1f} in nine"
+    '3.9 in one frame, 11.6 in nine'
     """
     s, b, r, n = (
         np.asarray(v, dtype=np.float64) for v in (signal_e, background_e, read_noise_e, frames)
@@ -147,6 +169,12 @@ def frames_for_gain(gain: float) -> int:
     ------
     CameraError
         For a gain that is not above zero.
+
+    Examples
+    --------
+    >>> from backbearing.camera import frames_for_gain
+    >>> frames_for_gain(3.0)
+    9
     """
     return max(1, math.ceil(require_number(gain, "gain", "a factor such as 3") ** 2 - 1e-9))
 
@@ -167,6 +195,13 @@ class Exposure:
         Signal-to-noise ratio of the core's light in one pixel.
     sigma_stops : float
         One standard deviation of the light, stops.
+
+    Examples
+    --------
+    >>> from backbearing.camera import Camera, Lens, expose
+    >>> shot = expose(Camera(), Lens(focal_length_mm=35.0, f_number=2.0), shutter_s=10.0, iso=3200)
+    >>> f"{shot.background_e:.0f} electrons, {shot.below_clipping_stops:.1f} stops below clipping"
+    '28 electrons, 5.9 stops below clipping'
     """
 
     background_e: float
@@ -210,6 +245,14 @@ def expose(
     ------
     CameraError
         For a value that cannot exist.
+
+    Examples
+    --------
+    >>> from backbearing.camera import Camera, Lens, expose
+    >>> lens = Lens(focal_length_mm=20.0, f_number=1.8)
+    >>> shot = expose(Camera(), lens, shutter_s=15.0, iso=1600, sky_mag_arcsec2=21.0)
+    >>> f"signal to noise {shot.snr:.1f}, give or take {shot.sigma_stops:.1f} stops"
+    'signal to noise 9.2, give or take 0.8 stops'
     """
     chip = Sensor() if sensor is None else sensor
     both = electrons_a_pixel(

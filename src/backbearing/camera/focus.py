@@ -22,6 +22,13 @@ def circle_of_confusion_mm(camera: Camera) -> float:
     """Classic circle of confusion, in proportion to the sensor's diagonal.
 
     0.030 mm on 36 x 24 mm (common practice, no source).
+
+    Examples
+    --------
+    >>> from backbearing.camera import Camera, circle_of_confusion_mm
+    >>> small = Camera(sensor_width_mm=23.5, sensor_height_mm=15.7, width_px=6000, height_px=4000)
+    >>> f"{circle_of_confusion_mm(small):.4f} mm"
+    '0.0196 mm'
     """
     return float(FULL_FRAME_CIRCLE_MM * camera.frame_diagonal_mm / np.hypot(36.0, 24.0))
 
@@ -56,6 +63,12 @@ def hyperfocal_distance_m(
     ------
     CameraError
         For a value that is not above zero.
+
+    Examples
+    --------
+    >>> from backbearing.camera import hyperfocal_distance_m
+    >>> f"{hyperfocal_distance_m(35.0, 2.0, coc_mm=0.030):.1f} m"
+    '20.5 m'
     """
     focal, number, circle = _optics(focal_length_mm, f_number, coc_mm)
     return plain(np.asarray((focal**2 / (number * circle) + focal) / 1e3))
@@ -99,6 +112,13 @@ def near_limit_m(
     ------
     CameraError
         For a value that is not above zero, or a focus within the focal length.
+
+    Examples
+    --------
+    >>> from math import inf
+    >>> from backbearing.camera import near_limit_m
+    >>> f"sharp from {near_limit_m(inf, 35.0, 2.0):.1f} m on, focused on the stars"
+    'sharp from 20.4 m on, focused on the stars'
     """
     focal, number, circle = _optics(focal_length_mm, f_number, coc_mm)
     inverse = _inverse_mm(focus_m, "focus_m", focal)
@@ -144,6 +164,12 @@ def far_limit_m(
     ------
     CameraError
         For a value that is not above zero, or a focus within the focal length.
+
+    Examples
+    --------
+    >>> from backbearing.camera import far_limit_m
+    >>> f"{far_limit_m(10.0, 35.0, 2.0):.1f} m"
+    '19.5 m'
     """
     focal, number, circle = _optics(focal_length_mm, f_number, coc_mm)
     inverse = _inverse_mm(focus_m, "focus_m", focal)
@@ -200,6 +226,14 @@ def blur_diameter_mm(
     ------
     CameraError
         For a value that is not above zero, or a distance within the focal length.
+
+    Examples
+    --------
+    >>> from math import inf
+    >>> from backbearing.camera import blur_diameter_mm
+    >>> blur = blur_diameter_mm(50.0, 2.8, focus_m=inf, object_m=35.0)
+    >>> f"{1000.0 * blur:.0f} um on the sensor"
+    '26 um on the sensor'
     """
     focal = positive(focal_length_mm, "focal_length_mm", "millimetres")
     number = positive(f_number, "f_number", "such as 2.8")
@@ -231,6 +265,12 @@ def subject_blur_px(camera: Camera, lens: Lens, distance_m: ArrayLike) -> float 
     ------
     CameraError
         For a distance within the focal length.
+
+    Examples
+    --------
+    >>> from backbearing.camera import Camera, Lens, subject_blur_px
+    >>> f"{subject_blur_px(Camera(), Lens(focal_length_mm=35.0, f_number=2.0), 25.0):.1f} pixels"
+    '4.1 pixels'
     """
     blur_mm = blur_diameter_mm(
         lens.focal_length_mm, lens.f_number, focus_m=np.inf, object_m=distance_m
@@ -261,6 +301,12 @@ def star_blur_px(camera: Camera, lens: Lens, focus_m: ArrayLike) -> float | Floa
     ------
     CameraError
         For a distance within the focal length.
+
+    Examples
+    --------
+    >>> from backbearing.camera import Camera, Lens, star_blur_px
+    >>> f"{star_blur_px(Camera(), Lens(focal_length_mm=35.0, f_number=2.0), 25.0):.1f} pixels"
+    '4.1 pixels'
     """
     blur_mm = blur_diameter_mm(
         lens.focal_length_mm, lens.f_number, focus_m=focus_m, object_m=np.inf

@@ -42,6 +42,16 @@ class FrameTrails:
         fisheye it need not lie in a corner.
     target_px : float
         At the target's place; NaN when none was given.
+
+    Examples
+    --------
+    >>> from backbearing.camera import Camera, Lens, trails_in_frame
+    >>> trails = trails_in_frame(
+    ...     Camera(), Lens(focal_length_mm=14.0),
+    ...     pitch_deg=25.0, azimuth_deg=170.0, lat=36.4, shutter_s=25.0,
+    ... )
+    >>> f"{trails.centre_px:.1f} pixels in the middle, {trails.largest_px:.1f} at the worst"
+    '3.8 pixels in the middle, 12.5 at the worst'
     """
 
     shutter_s: float
@@ -97,6 +107,16 @@ def trails_in_frame(
     ------
     CameraError
         As `trail_at`.
+
+    Examples
+    --------
+    >>> from backbearing.camera import Camera, Lens, trails_in_frame
+    >>> trails = trails_in_frame(
+    ...     Camera(), Lens(focal_length_mm=35.0),
+    ...     pitch_deg=11.0, azimuth_deg=152.0, lat=36.4, shutter_s=10.0, target_x=0.5, target_y=0.7,
+    ... )
+    >>> f"{trails.target_px:.1f} pixels at the target"
+    '3.8 pixels at the target'
     """
     trails = trail_at(
         camera,
@@ -157,6 +177,16 @@ def longest_shutter_in_frame_s(
     ------
     CameraError
         As `trail_at`, or for a trail that is not above zero.
+
+    Examples
+    --------
+    >>> from backbearing.camera import Camera, Lens, longest_shutter_in_frame_s
+    >>> shutter_s = longest_shutter_in_frame_s(
+    ...     Camera(), Lens(focal_length_mm=14.0),
+    ...     pitch_deg=25.0, azimuth_deg=170.0, lat=36.4, max_trail_px=4.0,
+    ... )
+    >>> f"{shutter_s:.1f} s"
+    '8.0 s'
     """
     limit = require_number(max_trail_px, "max_trail_px", "pixels")
 

@@ -75,6 +75,16 @@ def frame_position(
     ------
     CameraError
         For a pitch beyond 90 degrees, or a fisheye that cannot fill the frame.
+
+    Examples
+    --------
+    >>> from backbearing.camera import Camera, Lens, frame_position
+    >>> x, y = frame_position(
+    ...     Camera(), Lens(focal_length_mm=50.0),
+    ...     axis_azimuth_deg=149.0, pitch_deg=6.6, azimuth_deg=149.0, altitude_deg=15.0,
+    ... )
+    >>> f"{float(x):.2f} from the left, {float(y):.2f} from below"
+    '0.50 from the left, 0.81 from below'
     """
     check_pair(camera, lens)
     right, up, forward = rays_of_directions(
@@ -120,6 +130,16 @@ def frame_direction(
     ------
     CameraError
         For a pitch beyond 90 degrees, or a fisheye that cannot fill the frame.
+
+    Examples
+    --------
+    >>> from backbearing.camera import Camera, Lens, frame_direction
+    >>> azimuth_deg, altitude_deg = frame_direction(
+    ...     Camera(), Lens(focal_length_mm=20.0),
+    ...     axis_azimuth_deg=159.0, pitch_deg=19.0, x=1.0, y=1.0,
+    ... )
+    >>> f"upper right corner: {float(azimuth_deg):.1f}, {float(altitude_deg):.1f} degrees"
+    'upper right corner: 209.2, 37.3 degrees'
     """
     check_pair(camera, lens)
     x_mm = (np.asarray(x, dtype=np.float64) - 0.5) * camera.frame_width_mm
@@ -152,6 +172,14 @@ class Frame:
     CameraError
         For angles that are not finite, a pitch beyond 90 degrees, or a fisheye that
         cannot fill the frame.
+
+    Examples
+    --------
+    >>> from backbearing.camera import Camera, Frame, Lens
+    >>> frame = Frame(Camera(), Lens(focal_length_mm=20.0), pitch_deg=19.0, azimuth_deg=159.0)
+    >>> x, y = frame.place(165.0, 25.0)
+    >>> f"{x:.2f} from the left, {y:.2f} from below"
+    '0.55 from the left, 0.59 from below'
     """
 
     camera: Camera

@@ -39,6 +39,19 @@ class PanoramaRow:
         Azimuths of the lens's axis, 0 to below 360.
     step_deg : float
         Turn of the head between frames.
+
+    Examples
+    --------
+    >>> from backbearing.camera import Camera, Lens, plan_panorama
+    >>> wide = plan_panorama(
+    ...     Camera(), Lens(focal_length_mm=35.0),
+    ...     azimuth_from_deg=120.0, azimuth_to_deg=220.0,
+    ...     altitude_from_deg=-5.0, altitude_to_deg=50.0,
+    ... )
+    >>> for row in wide.rows:
+    ...     print(f"pitch {row.pitch_deg:.1f} degrees: {len(row.azimuths_deg)} frames")
+    pitch 13.7 degrees: 3 frames
+    pitch 39.3 degrees: 3 frames
     """
 
     pitch_deg: float
@@ -48,7 +61,19 @@ class PanoramaRow:
 
 @dataclass(frozen=True, slots=True)
 class Panorama:
-    """Rows from the lowest up, and the frames in shooting order."""
+    """Rows from the lowest up, and the frames in shooting order.
+
+    Examples
+    --------
+    >>> from backbearing.camera import Camera, Lens, plan_panorama
+    >>> wide = plan_panorama(
+    ...     Camera(), Lens(focal_length_mm=35.0),
+    ...     azimuth_from_deg=120.0, azimuth_to_deg=220.0,
+    ...     altitude_from_deg=-5.0, altitude_to_deg=50.0,
+    ... )
+    >>> f"{sum(len(row.azimuths_deg) for row in wide.rows)} frames in {len(wide.rows)} rows"
+    '6 frames in 2 rows'
+    """
 
     camera: Camera
     lens: Lens
@@ -98,6 +123,17 @@ def plan_panorama(
     CameraError
         For altitudes in the wrong order or beyond what level rows can reach, or an
         overlap that is not from 0 to below 0.9.
+
+    Examples
+    --------
+    >>> from backbearing.camera import Camera, Lens, plan_panorama
+    >>> wide = plan_panorama(
+    ...     Camera(orientation="portrait"), Lens(focal_length_mm=20.0),
+    ...     azimuth_from_deg=120.0, azimuth_to_deg=220.0,
+    ...     altitude_from_deg=-10.0, altitude_to_deg=40.0, overlap=0.4,
+    ... )
+    >>> [f"{azimuth:.0f}" for azimuth in wide.rows[0].azimuths_deg]
+    ['132', '158', '182', '208']
     """
     require_number(overlap, "overlap", "a share of the frame", above=-1e-9)
     within(overlap, "overlap", "a share of the frame", low=0.0, high=0.9)

@@ -37,6 +37,13 @@ class ShutterRule:
         The trail at the frame's centre with that shutter, pixels.
     source : str
         Where the rule comes from.
+
+    Examples
+    --------
+    >>> from backbearing.camera import Camera, Lens, common_rules
+    >>> rule = common_rules(Camera(), Lens(focal_length_mm=20.0), declination_deg=-29.0)[0]
+    >>> f"{rule.name}: {rule.shutter_s:.0f} s, a trail of {rule.trail_px:.1f} pixels"
+    '500 rule: 25 s, a trail of 5.3 pixels'
     """
 
     name: str
@@ -76,6 +83,12 @@ def focal_length_rule_s(
     ------
     CameraError
         For a focal length that is not above zero.
+
+    Examples
+    --------
+    >>> from backbearing.camera import focal_length_rule_s
+    >>> f"{focal_length_rule_s(35.0, constant=500.0, crop_factor=1.5):.1f} s"
+    '9.5 s'
     """
     focal = positive(focal_length_mm, "focal_length_mm", "millimetres")
     return plain(np.asarray(constant / (focal * crop_factor)))
@@ -109,6 +122,12 @@ def npf_simple_s(
     ------
     CameraError
         For a value that is not above zero.
+
+    Examples
+    --------
+    >>> from backbearing.camera import npf_simple_s
+    >>> f"{npf_simple_s(35.0, 2.0, 5.98):.1f} s"
+    '7.1 s'
     """
     focal = positive(focal_length_mm, "focal_length_mm", "millimetres")
     number = positive(f_number, "f_number", "such as 2.8")
@@ -168,6 +187,12 @@ def npf_full_s(
     ------
     CameraError
         For a value that is not above zero, or a declination beyond 90 degrees.
+
+    Examples
+    --------
+    >>> from backbearing.camera import npf_full_s
+    >>> f"{npf_full_s(35.0, 2.0, 5.98, -29.0):.1f} s"
+    '3.9 s'
     """
     focal = positive(focal_length_mm, "focal_length_mm", "millimetres")
     number = positive(f_number, "f_number", "such as 2.8")
@@ -198,6 +223,18 @@ def common_rules(camera: Camera, lens: Lens, *, declination_deg: float) -> tuple
     ------
     CameraError
         For a declination beyond 90 degrees.
+
+    Examples
+    --------
+    >>> from backbearing.camera import Camera, Lens, common_rules
+    >>> for rule in common_rules(Camera(), Lens(focal_length_mm=20.0), declination_deg=-29.0):
+    ...     print(f"{rule.name}: {rule.shutter_s:.1f} s")
+    500 rule: 25.0 s
+    400 rule: 20.0 s
+    300 rule: 15.0 s
+    N-P-F simplified: 13.9 s
+    N-P-F full, k = 1: 7.5 s
+    N-P-F full, k = 2: 15.0 s
     """
     focal, number, pitch = lens.focal_length_mm, lens.f_number, camera.pixel_pitch_um
     crop = FULL_FRAME_DIAGONAL_MM / camera.frame_diagonal_mm

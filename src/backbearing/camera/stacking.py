@@ -38,6 +38,13 @@ class FocusStack:
         frame that shows it sharper.
     enough : bool
         Whether that stays within the asked circle.
+
+    Examples
+    --------
+    >>> from backbearing.camera import focus_stack
+    >>> stack = focus_stack(50.0, 2.8, 35.0, coc_mm=0.012)
+    >>> [f"{metres:.1f} m" for metres in stack.focus_m]
+    ['inf m', '52.5 m']
     """
 
     focus_m: tuple[float, ...]
@@ -80,6 +87,13 @@ def focus_stack(
     ------
     CameraError
         For a value that is not above zero, or a distance within twice the focal length.
+
+    Examples
+    --------
+    >>> from backbearing.camera import focus_stack
+    >>> stack = focus_stack(35.0, 2.0, 25.0, coc_mm=0.012)
+    >>> f"stars, then {stack.focus_m[1]:.1f} m; enough: {stack.enough}"
+    'stars, then 37.5 m; enough: True'
     """
     focal = require_number(focal_length_mm, "focal_length_mm", "millimetres")
     near = 1e3 * require_number(nearest_m, "nearest_m", "metres")
@@ -118,6 +132,13 @@ class FocusCheck:
         Whether that counts as sharp, by each measure.
     stack : FocusStack
         What to shoot to be sharp by the pixel.
+
+    Examples
+    --------
+    >>> from backbearing.camera import Camera, Lens, check_focus
+    >>> check = check_focus(Camera(), Lens(focal_length_mm=50.0, f_number=2.8), 35.0)
+    >>> check.sharp_by_circle, check.sharp_by_pixel, f"{check.subject_blur_px:.1f} pixels"
+    (True, False, '4.3 pixels')
     """
 
     subject_m: float
@@ -160,6 +181,13 @@ def check_focus(
     ------
     CameraError
         For a value that is not above zero, or a subject within the focal length.
+
+    Examples
+    --------
+    >>> from backbearing.camera import Camera, Lens, check_focus
+    >>> check = check_focus(Camera(), Lens(focal_length_mm=14.0, f_number=2.8), 11.0)
+    >>> f"sharp from {check.near_by_pixel_m:.1f} m on by the pixel: {check.sharp_by_pixel}"
+    'sharp from 5.8 m on by the pixel: True'
     """
     circle = circle_of_confusion_mm(camera) if coc_mm is None else coc_mm
     pixels_mm = require_number(max_blur_px, "max_blur_px", "pixels") * camera.pixel_pitch_um / 1e3

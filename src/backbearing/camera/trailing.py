@@ -60,6 +60,12 @@ def trail_length_px(
     ------
     CameraError
         For a value that is not above zero, or a declination beyond 90 degrees.
+
+    Examples
+    --------
+    >>> from backbearing.camera import trail_length_px
+    >>> f"{trail_length_px(10.0, 35.0, 5.98, -29.0):.1f} pixels"
+    '3.7 pixels'
     """
     shutter = positive(shutter_s, "shutter_s", "seconds")
     return plain(np.asarray(shutter * _rate_px_s(focal_length_mm, pixel_pitch_um, declination_deg)))
@@ -104,6 +110,12 @@ def longest_shutter_s(
     ------
     CameraError
         For a value that is not above zero, or a declination beyond 90 degrees.
+
+    Examples
+    --------
+    >>> from backbearing.camera import longest_shutter_s
+    >>> f"{longest_shutter_s(4.0, 35.0, 5.98, -29.0):.1f} s for a trail of 4 pixels"
+    '10.7 s for a trail of 4 pixels'
     """
     trail = positive(max_trail_px, "max_trail_px", "pixels")
     rate = _rate_px_s(focal_length_mm, pixel_pitch_um, declination_deg)
@@ -186,6 +198,16 @@ def trail_at(
     CameraError
         For a latitude or pitch beyond 90 degrees, a shutter that is not above zero, or
         a fisheye that cannot fill the frame.
+
+    Examples
+    --------
+    >>> from backbearing.camera import Camera, Lens, trail_at
+    >>> trail = trail_at(
+    ...     Camera(), Lens(focal_length_mm=14.0),
+    ...     pitch_deg=25.0, azimuth_deg=170.0, lat=36.4, x=[0.5, 0.0], y=[0.5, 1.0], shutter_s=25.0,
+    ... )
+    >>> f"{trail[0]:.1f} pixels in the middle, {trail[1]:.1f} in the upper left corner"
+    '3.8 pixels in the middle, 10.9 in the upper left corner'
     """
     check_pair(camera, lens)
     shutter = positive(shutter_s, "shutter_s", "seconds")

@@ -86,6 +86,15 @@ def export_plan(
     ------
     WriteRefusedError
         Before anything is written, for a path that cannot be; or when the disk refuses.
+
+    Examples
+    --------
+    The sample outing's ``plan``, into ``folder``:
+
+    >>> from backbearing.exports import export_plan
+    >>> written = export_plan(plan, [folder / "night.gpx", folder / "night.csv"])
+    >>> [path.name for path in written]
+    ['night.gpx', 'night.csv']
     """
     targets = [Path(path) for path in paths]
     check_exports(targets, overwrite=overwrite)

@@ -50,6 +50,15 @@ def load_outing(path: str | Path) -> Outing:
     ------
     OutingError
         One sentence that names the file, the key and what to write instead.
+
+    Examples
+    --------
+    With ``sample``, the folder ``sample_terrain``:
+
+    >>> from backbearing.outing import load_outing
+    >>> outing = load_outing(sample / "outing.toml")
+    >>> outing.subject.name, [lens.lens.label for lens in outing.lenses]
+    ('Lantern Oak (invented)', ['14 mm', '20 mm', '35 mm', '50 mm'])
     """
     file = Path(path)
     raw = _read_toml(file)

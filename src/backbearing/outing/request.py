@@ -121,6 +121,15 @@ class Outing:
     ``path`` is the file it came from; relative paths inside it were resolved
     against its folder. What ``accepted`` and ``safety`` hold can be read from the outing
     itself, as ``outing.accepted_trail_px`` or ``outing.emergency_number``.
+
+    Examples
+    --------
+    >>> from dataclasses import replace
+    >>> from backbearing.outing import load_outing
+    >>> outing = load_outing(sample / "outing.toml")
+    >>> closer = replace(outing, framing=replace(outing.framing, share=0.5))
+    >>> f"{outing.framing.share:.0%}, then {closer.framing.share:.0%} of the frame's height"
+    "36%, then 50% of the frame's height"
     """
 
     path: Path

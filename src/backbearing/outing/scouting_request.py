@@ -68,6 +68,14 @@ class Weights:
     ------
     OutingError
         For a weight below zero, or when all are zero.
+
+    Examples
+    --------
+    >>> from dataclasses import astuple
+    >>> from backbearing.scouting import Weights
+    >>> weights = Weights(dark=5.0, walk=0.0)
+    >>> f"darkness makes {weights.dark / sum(astuple(weights)):.0%} of the score"
+    'darkness makes 36% of the score'
     """
 
     dark: float = 3.0
@@ -118,6 +126,13 @@ class ScoutRequest:
         A walk of this length scores nothing.
     steepest_deg : float
         No tripod is put on ground that the raster shows as steeper.
+
+    Examples
+    --------
+    >>> from backbearing.scouting import ScoutRequest, Weights
+    >>> asked = ScoutRequest(Weights(dark=5.0, town_glow=0.0), nights=90, longest_walk_m=800.0)
+    >>> f"{asked.nights} nights, no walk over {asked.longest_walk_m:.0f} m scores"
+    '90 nights, no walk over 800 m scores'
     """
 
     weights: Weights = field(default_factory=Weights)

@@ -36,6 +36,13 @@ class Subject:
     ------
     OutingError
         For a position off the globe or a size that is not positive and finite.
+
+    Examples
+    --------
+    >>> from backbearing.outing import Subject
+    >>> mill = Subject(lat=36.37262, lon=-84.36021, height_m=11.0, base_height_m=3.0, name="mill")
+    >>> f"shown {mill.shown_width_m:.1f} m wide, as no width was given"
+    'shown 5.5 m wide, as no width was given'
     """
 
     lat: float
@@ -138,6 +145,13 @@ class Framing:
     ------
     CameraError
         When share and margin do not fit in a frame, or a placement cannot exist.
+
+    Examples
+    --------
+    >>> from backbearing.outing import Framing
+    >>> framing = Framing(share=0.36, base_margin=0.08, eye_height_m=1.4)
+    >>> f"{1.0 - framing.share - framing.base_margin:.0%} of the frame's height is left for the sky"
+    "56% of the frame's height is left for the sky"
     """
 
     share: float = 0.4

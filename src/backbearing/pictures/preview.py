@@ -51,6 +51,16 @@ def preview_sheet(
         Draw thirds, margins and the target's place.
     width_px : int
         Width of the picture.
+
+    Examples
+    --------
+    Of the sample outing's ``plan`` and its ``elevation``:
+
+    >>> from backbearing.alignment.view import views
+    >>> from backbearing.pictures import preview_sheet
+    >>> picture = preview_sheet(views(plan, elevation)[0], guides=True, width_px=600)
+    >>> f"{picture.width} pixels wide, {len(picture.panels)} frame"
+    '600 pixels wide, 1 frame'
     """
     palette = VIEW_RED if night else VIEW
     panel = frame_panel(
@@ -84,6 +94,16 @@ def side_by_side_sheet(
     ------
     NothingFoundError
         When no lens has a stand.
+
+    Examples
+    --------
+    Of the sample outing's ``plan`` and its ``elevation``:
+
+    >>> from backbearing.alignment.view import views
+    >>> from backbearing.pictures import side_by_side_sheet
+    >>> sheet = side_by_side_sheet(views(plan, elevation), title="Lantern Oak", night=True)
+    >>> f"{len(sheet.panels)} frames, {sheet.width} pixels wide"
+    '4 frames, 1600 pixels wide'
     """
     if not views:
         raise NothingFoundError("No lens has a stand, so there is no picture to draw.")
@@ -136,6 +156,16 @@ def write_sheet(sheet: Drawing, path: str | Path, *, overwrite: bool = False) ->
     ------
     WriteRefusedError
         For another suffix, or when a file is in the way or cannot be written.
+
+    Examples
+    --------
+    Of the sample outing's ``plan`` and its ``elevation``, into ``folder``:
+
+    >>> from backbearing.alignment.view import views
+    >>> from backbearing.pictures import preview_sheet, write_sheet
+    >>> picture = preview_sheet(views(plan, elevation)[0])
+    >>> write_sheet(picture, folder / "view.svg").name
+    'view.svg'
     """
     target = checked_picture(path, "a preview", overwrite=overwrite)
     if target.suffix.lower() == ".svg":

@@ -47,6 +47,14 @@ def ridge_picture(
     ------
     WriteRefusedError
         For another suffix, or when a file is in the way or cannot be written.
+
+    Examples
+    --------
+    The sample outing's ``plan``, into ``folder``:
+
+    >>> from backbearing.pictures import ridge_picture
+    >>> ridge_picture(plan, folder / "ridge.svg", night=True).name
+    'ridge.svg'
     """
     marks = [(lens.stand.time, lens.lens.label) for lens in plan.lenses if lens.stand]
     return draw_skyline(
@@ -119,6 +127,21 @@ def draw_skyline(
     ------
     WriteRefusedError
         For another suffix, or when a file is in the way or cannot be written.
+
+    Examples
+    --------
+    >>> from datetime import datetime, timezone
+    >>> from backbearing.pictures import draw_skyline
+    >>> path = draw_skyline(
+    ...     [140.0, 150.0, 160.0, 170.0], [9.0, 11.5, 10.0, 7.0],
+    ...     [
+    ...         (datetime(2027, 6, 6, 4, tzinfo=timezone.utc), 146.6, 16.1),
+    ...         (datetime(2027, 6, 6, 5, tzinfo=timezone.utc), 161.0, 21.5),
+    ...     ],
+    ...     folder / "ridge.svg", zone="America/New_York", title="The ridge to the south",
+    ... )
+    >>> path.name
+    'ridge.svg'
     """
     target = checked_picture(path, "a skyline picture", overwrite=overwrite)
     layout = lay_out_skyline(azimuths_deg, altitudes_deg, points, dark, within=within, moon=moon)

@@ -100,7 +100,20 @@ class ComparedLens:
 
 
 def compare_lenses(plan: Plan) -> tuple[ComparedLens, ...]:
-    """Set the plan's lenses beside one another, in the plan's order, at their turns if any."""
+    """Set the plan's lenses beside one another, in the plan's order, at their turns if any.
+
+    Examples
+    --------
+    Of the sample outing's ``plan``:
+
+    >>> from backbearing.plan import compare_lenses
+    >>> for lens in compare_lenses(plan):
+    ...     print(f"{lens.lens}: the core {lens.core_growth:.1f} times as large")
+    14 mm: the core 1.0 times as large
+    20 mm: the core 1.4 times as large
+    35 mm: the core 2.5 times as large
+    50 mm: the core 3.6 times as large
+    """
     plan = at_turns(plan)
     placed = [lens for lens in plan.lenses if lens.stand is not None]
     widest = min(placed, key=lambda one: one.lens.focal_length_mm, default=None)

@@ -117,6 +117,17 @@ class Crossing:
     -----
     What ``target`` and ``subject`` hold can be read from the crossing itself, as
     ``crossing.altitude_deg`` or ``crossing.subject_top_deg``, and JSON shows it so.
+
+    Examples
+    --------
+    >>> from datetime import date
+    >>> from backbearing import Subject, crossing_times
+    >>> oak = Subject(lat=36.37262, lon=-84.36021, height_m=6.0)
+    >>> found = crossing_times(
+    ...     stand_lat=36.37289, stand_lon=-84.36041, subject=oak, first_night=date(2027, 6, 5)
+    ... )
+    >>> f"{found[0].altitude_deg:.1f} degrees high, for {found[0].minutes_within:.1f} minutes"
+    '17.2 degrees high, for 9.9 minutes'
     """
 
     time: dt.datetime
@@ -170,6 +181,19 @@ class Crossings(list[Crossing]):
         Stretches within the asked angle that turn back before the crossing.
     reason : str
         Why there is none; "" when there are some.
+
+    Examples
+    --------
+    >>> from datetime import date
+    >>> from backbearing import Subject, crossing_times
+    >>> oak = Subject(lat=36.37262, lon=-84.36021, height_m=6.0)
+    >>> found = crossing_times(
+    ...     stand_lat=36.3720, stand_lon=-84.3602, subject=oak, first_night=date(2027, 6, 5)
+    ... )
+    >>> len(found)
+    0
+    >>> found.reason.split(" when")[0]
+    'Milky Way core (Sgr A*) is below the horizontal'
     """
 
     def __init__(self, found: Sequence[Crossing], **facts: Any) -> None:

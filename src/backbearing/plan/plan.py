@@ -183,6 +183,17 @@ class Plan:
     -----
     What ``sky``, ``land`` and ``basis`` hold can be read from the plan itself, as ``plan.dark``,
     ``plan.places``, ``plan.ground`` (the raster) or ``plan.made``, and JSON shows it so.
+
+    Examples
+    --------
+    Of the sample outing's ``plan``, as `backbearing.plan_night` gives it:
+
+    >>> plan.zone, plan.target.name
+    ('America/New_York', 'Milky Way core (Sgr A*)')
+    >>> [lens.lens.label for lens in plan.lenses if lens.stand is not None]
+    ['14 mm', '20 mm', '35 mm', '50 mm']
+    >>> f"dark from {plan.dark[0].start:%H:%M} to {plan.dark[0].end:%H:%M %Z}"
+    'dark from 23:55 to 04:30 EDT'
     """
 
     name: str

@@ -34,6 +34,15 @@ class Rejected:
         OpenStreetMap element's number.
     reason : str
         A sentence that names the row.
+
+    Examples
+    --------
+    With ``sample``, the folder ``sample_terrain``:
+
+    >>> from backbearing import read_candidates
+    >>> left_out = read_candidates(sample / "lone_things.csv").rejected
+    >>> left_out[0].row, left_out[0].reason
+    (39, 'Row 39: lat 363.81, lon -84.21 lies off the globe; write WGS84 degrees.')
     """
 
     row: int
@@ -65,6 +74,16 @@ class Ranking:
         Rows of the file that were left out, and why.
     notes : tuple of str
         What the numbers stand on, and what the data cannot show.
+
+    Examples
+    --------
+    With ``sample``, the folder ``sample_terrain``:
+
+    >>> from backbearing import load_outing, read_candidates, scout
+    >>> candidates = read_candidates(sample / "lone_things.csv")
+    >>> ranking = scout(load_outing(sample / "outing.toml"), candidates, nights=3, processes=1)
+    >>> ranking.minutes.shape, ranking.zone
+    ((39, 3, 4), 'America/New_York')
     """
 
     frame: geopandas.GeoDataFrame

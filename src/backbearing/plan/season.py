@@ -294,6 +294,17 @@ class Season:
     -----
     What ``view``, ``limits`` and ``stand`` hold can be read from the season itself, as
     ``season.lat``, ``season.moon`` or ``season.crossings``, and JSON shows it so.
+
+    Examples
+    --------
+    With ``sample``, the folder ``sample_terrain``:
+
+    >>> from datetime import date
+    >>> from backbearing import load_outing, plan_season
+    >>> outing = load_outing(sample / "outing.toml")
+    >>> season = plan_season(outing, first_night=date(2027, 6, 18), nights=1)
+    >>> season.nights[0].label, season.nights[0].why_not
+    ('18–19 June 2027', 'The Moon is up all the dark time.')
     """
 
     name: str

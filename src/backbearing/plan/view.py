@@ -175,6 +175,15 @@ class View:
     -----
     What ``sky``, ``ground`` and ``placement`` hold can be read from the view itself, as
     ``view.stars``, ``view.ridge`` or ``view.target_name``.
+
+    Examples
+    --------
+    Of the sample outing's ``plan`` and its ``elevation``:
+
+    >>> from backbearing.alignment.view import views
+    >>> view = views(plan, elevation)[0]
+    >>> view.label, view.target_name, f"{view.aspect:.2f} times as wide as high"
+    ('14 mm', 'Milky Way core (Sgr A*)', '1.50 times as wide as high')
     """
 
     label: str

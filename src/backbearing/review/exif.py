@@ -58,6 +58,20 @@ class FrameExif:
     gps : GpsFix
     notes : tuple of str
         What was missing or could not be believed.
+
+    Examples
+    --------
+    A frame of 10 s at f/2, ISO 3200, into ``folder``:
+
+    >>> from PIL import Image
+    >>> from PIL.TiffImagePlugin import IFDRational
+    >>> from backbearing.review import read_exif
+    >>> tags = Image.Exif()
+    >>> tags.get_ifd(0x8769).update({0x829A: IFDRational(10, 1), 0x829D: IFDRational(2, 1)})
+    >>> Image.new("L", (600, 400)).save(folder / "frame.jpg", exif=tags)
+    >>> frame = read_exif(folder / "frame.jpg")
+    >>> f"{frame.shutter_s:g} s at f/{frame.f_number:g}"
+    '10 s at f/2'
     """
 
     path: Path
@@ -92,6 +106,17 @@ def read_exif(path: str | Path) -> FrameExif:
     ------
     FrameError
         When the file is not there, no picture, a raw file, too large or damaged.
+
+    Examples
+    --------
+    A picture without EXIF, into ``folder``:
+
+    >>> from PIL import Image
+    >>> from backbearing.review import read_exif
+    >>> Image.new("L", (600, 400)).save(folder / "bare.jpg")
+    >>> frame = read_exif(folder / "bare.jpg")
+    >>> frame.width_px, frame.height_px, frame.shutter_s
+    (600, 400, nan)
     """
     file = Path(path)
     with open_picture(file) as (picture, said):

@@ -125,6 +125,18 @@ def review_frames(
         As `plan_night`; SkyError too for an unknown zone.
     BackbearingError
         When the optional library for measuring is missing.
+
+    Examples
+    --------
+    A picture of nothing, into ``folder``, beside the sample outing's ``plan``:
+
+    >>> from PIL import Image
+    >>> from backbearing import load_outing, review_frames
+    >>> Image.new("L", (600, 400)).save(folder / "dark.jpg")
+    >>> outing = load_outing(sample / "outing.toml")
+    >>> review = review_frames(outing, [folder / "dark.jpg"], plan=plan, measure=False)
+    >>> review.frames[0].name, review.frames[0].verdict
+    ('dark.jpg', 'not measured')
     """
     if plan is None:
         plan = plan_night(outing)

@@ -38,7 +38,17 @@ _LUMINANCE: Final = np.array([0.2126, 0.7152, 0.0722], dtype=np.float32)
 
 
 class FrameError(BackbearingError):
-    """A picture that cannot be read or measured, with its name."""
+    """A picture that cannot be read or measured, with its name.
+
+    Examples
+    --------
+    >>> from backbearing.review import FrameError, read_exif
+    >>> try:
+    ...     read_exif("no_such_frame.jpg")
+    ... except FrameError as problem:
+    ...     print(problem)
+    There is no frame no_such_frame.jpg in .; check the name.
+    """
 
 
 def srgb_to_light(value: NDArray[np.floating[Any]]) -> NDArray[np.floating[Any]]:
@@ -147,6 +157,15 @@ class Picture:
         Values as they stand in the file: 8 bit, or floats from 0 to 1.
     curve : str
         What was taken for the tone curve: ``"sRGB"`` or ``"linear"``.
+
+    Examples
+    --------
+    >>> import numpy as np
+    >>> from backbearing.review import Picture
+    >>> stars = np.zeros((400, 600), dtype=np.uint8)
+    >>> picture = Picture.of_array(stars, name="invented")
+    >>> picture.width_px, picture.height_px, picture.curve
+    (600, 400, 'sRGB')
     """
 
     name: str

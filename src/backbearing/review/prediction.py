@@ -34,6 +34,15 @@ class Pointing:
     lat : float
         Latitude of the stand, degrees.
     shutter_s : float
+
+    Examples
+    --------
+    >>> from backbearing.camera import Camera, Lens
+    >>> from backbearing.review import Pointing
+    >>> aimed = Pointing(Camera(), Lens(focal_length_mm=35.0), 11.0, 152.0, 36.4, shutter_s=10.0)
+    >>> length_px, angle_deg = aimed.trails(0.5, 0.5)
+    >>> f"{float(length_px):.1f} pixels at {float(angle_deg):.0f} degrees"
+    '3.5 pixels at 28 degrees'
     """
 
     camera: Camera

@@ -121,6 +121,19 @@ class FrameReview:
     verdict : str
     sentences : tuple of str
         The trails in plain words, then what else is worth saying.
+
+    Examples
+    --------
+    A picture of nothing, into ``folder``, beside the sample outing's ``plan``:
+
+    >>> from PIL import Image
+    >>> from backbearing import load_outing, review_frames
+    >>> Image.new("L", (600, 400)).save(folder / "dark.jpg")
+    >>> outing = load_outing(sample / "outing.toml")
+    >>> review = review_frames(outing, [folder / "dark.jpg"], plan=plan, measure=False)
+    >>> frame = review.frames[0]
+    >>> frame.time_sentence
+    'No time in the frame.'
     """
 
     name: str
@@ -167,6 +180,17 @@ class Review:
     unread : tuple of Unread
     notes : tuple of str
         Limits of the whole.
+
+    Examples
+    --------
+    A file that is no picture, into ``folder``, beside the sample outing's ``plan``:
+
+    >>> from backbearing import load_outing, review_frames
+    >>> written = (folder / "notes.jpg").write_text("cloud from two o'clock")
+    >>> outing = load_outing(sample / "outing.toml")
+    >>> review = review_frames(outing, [folder / "notes.jpg"], plan=plan)
+    >>> review.unread[0].name, len(review.frames)
+    ('notes.jpg', 0)
     """
 
     name: str

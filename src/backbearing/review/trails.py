@@ -41,6 +41,24 @@ class MeasuredTrails:
         Stars cut out, before those that fit badly were dropped.
     curve : str
         Tone curve undone before measuring.
+
+    Examples
+    --------
+    Of an invented picture with level trails of six pixels:
+
+    >>> import numpy as np
+    >>> from backbearing.review import Picture, measure_trails
+    >>> rng = np.random.default_rng(1)
+    >>> rows, columns = np.mgrid[-7:8, -12:13]
+    >>> steps = np.linspace(-3.0, 3.0, 25)
+    >>> trail = sum(np.exp(-((columns - step) ** 2 + rows**2) / 2.9) for step in steps)
+    >>> light = 0.02 + rng.normal(0.0, 0.003, (600, 900))
+    >>> for x, y in zip(rng.integers(0, 875, 150), rng.integers(0, 585, 150)):
+    ...     light[y : y + 15, x : x + 25] += 0.02 * trail
+    >>> picture = Picture.of_array(np.float32(light.clip(0.0, 1.0)))
+    >>> found = measure_trails(picture)
+    >>> found.curve, [region.where for region in found.regions][:3]
+    ('linear', ['upper left', 'upper middle', 'upper right'])
     """
 
     whole: RegionTrails
@@ -95,6 +113,24 @@ def measure_trails(
     ------
     BackbearingError
         When the optional library sep is missing, or the picture is too busy.
+
+    Examples
+    --------
+    Of an invented picture with level trails of six pixels:
+
+    >>> import numpy as np
+    >>> from backbearing.review import Picture, measure_trails
+    >>> rng = np.random.default_rng(1)
+    >>> rows, columns = np.mgrid[-7:8, -12:13]
+    >>> steps = np.linspace(-3.0, 3.0, 25)
+    >>> trail = sum(np.exp(-((columns - step) ** 2 + rows**2) / 2.9) for step in steps)
+    >>> light = 0.02 + rng.normal(0.0, 0.003, (600, 900))
+    >>> for x, y in zip(rng.integers(0, 875, 150), rng.integers(0, 585, 150)):
+    ...     light[y : y + 15, x : x + 25] += 0.02 * trail
+    >>> picture = Picture.of_array(np.float32(light.clip(0.0, 1.0)))
+    >>> whole = measure_trails(picture).whole
+    >>> f"{whole.length_px:.0f} pixels long"
+    '6 pixels long'
     """
     spoiled = spoiled_blocks(picture)
     regions, all_stars, found = [], [], 0

@@ -105,6 +105,16 @@ def dark_windows(
     SkyError
         A date outside the ephemeris, no such place or zone, a Moon that is not one of the
         three.
+
+    Examples
+    --------
+    >>> from datetime import date
+    >>> from backbearing.sky import dark_windows
+    >>> windows = dark_windows(lat=36.373, lon=-84.360, first_night=date(2027, 6, 5), nights=14)
+    >>> f"{windows[0].start:%d %B %H:%M} to {windows[0].end:%H:%M %Z}"
+    '05 June 22:41 to 04:30 EDT'
+    >>> windows.reasons[date(2027, 6, 17)]
+    'The Moon is up all the dark time.'
     """
     span = night_facts.span_of_nights(
         lat=lat, lon=lon, height_m=height_m, first_night=first_night, nights=nights, tz=tz

@@ -61,6 +61,15 @@ def direction(
     ------
     SkyError
         A naive time, a date outside the ephemeris, a latitude beyond 90 degrees.
+
+    Examples
+    --------
+    >>> from datetime import datetime, timezone
+    >>> from backbearing.sky import CORE, direction
+    >>> when = datetime(2027, 6, 6, 4, 9, tzinfo=timezone.utc)
+    >>> azimuth, altitude = direction(CORE, lat=36.373, lon=-84.360, height_m=400.0, times=when)
+    >>> f"azimuth {float(azimuth):.1f}, altitude {float(altitude):.1f} degrees"
+    'azimuth 148.7, altitude 17.0 degrees'
     """
     return FixedOnEarth.of(target, times).seen_from(
         lat=lat,

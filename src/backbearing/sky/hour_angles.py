@@ -84,6 +84,18 @@ def azimuth_passages(
     ------
     SkyError
         A date outside the ephemeris, no such place.
+
+    Examples
+    --------
+    >>> from datetime import datetime, timezone
+    >>> from backbearing.sky import CORE, azimuth_passages
+    >>> start = datetime(2027, 6, 5, 17, tzinfo=timezone.utc)
+    >>> end = datetime(2027, 6, 6, 17, tzinfo=timezone.utc)
+    >>> found = azimuth_passages(
+    ...     CORE, lat=36.373, lon=-84.360, azimuth_deg=150.0, start=start, end=end
+    ... )
+    >>> [f"{str(t)[11:19]} UTC" for t in found]
+    ['04:15:21 UTC']
     """
     first, last = _bounds(start, end)
     lat_a, lon_a, height, azimuth = _broadcast(lat, lon, height_m, azimuth_deg)
@@ -118,6 +130,18 @@ def altitude_passages(
     ------
     SkyError
         A date outside the ephemeris, no such place.
+
+    Examples
+    --------
+    >>> from datetime import datetime, timezone
+    >>> from backbearing.sky import CORE, altitude_passages
+    >>> start = datetime(2027, 6, 5, 17, tzinfo=timezone.utc)
+    >>> end = datetime(2027, 6, 6, 17, tzinfo=timezone.utc)
+    >>> found = altitude_passages(
+    ...     CORE, lat=36.373, lon=-84.360, altitude_deg=10.0, start=start, end=end
+    ... )
+    >>> f"{str(found.rising[0])[11:19]} to {str(found.setting[0])[11:19]} UTC"
+    '03:10:42 to 09:43:28 UTC'
     """
     first, last = _bounds(start, end)
     lat_a, lon_a, height, altitude = _broadcast(lat, lon, height_m, altitude_deg)
@@ -144,6 +168,16 @@ def transits(
     """Instants in [start, end) at which a fixed target culminates (hour angle zero).
 
     Shapes and errors as in `azimuth_passages`.
+
+    Examples
+    --------
+    >>> from datetime import datetime, timezone
+    >>> from backbearing.sky import CORE, transits
+    >>> start = datetime(2027, 6, 5, 17, tzinfo=timezone.utc)
+    >>> end = datetime(2027, 6, 7, 17, tzinfo=timezone.utc)
+    >>> found = transits(CORE, lat=36.373, lon=-84.360, start=start, end=end)
+    >>> f"{(found[1] - found[0]).astype('timedelta64[s]').astype(int)} s from one to the next"
+    '86164 s from one to the next'
     """
     if not target.is_fixed:
         raise SkyError(

@@ -81,6 +81,14 @@ def lean_deg(
 
     Positive leans to the right (clockwise), negative to the left; 0 stands upright,
     90 lies flat. Parameters and errors as in `plane_angle_deg`.
+
+    Examples
+    --------
+    >>> from datetime import datetime, timezone
+    >>> from backbearing.sky import CORE, lean_deg
+    >>> when = datetime(2027, 6, 6, 4, 9, tzinfo=timezone.utc)
+    >>> f"{float(lean_deg(CORE, lat=36.373, lon=-84.360, times=when)):.0f} degrees from upright"
+    '-60 degrees from upright'
     """
     angle = plane_angle_deg(
         target, lat=lat, lon=lon, height_m=height_m, times=times, refraction=refraction

@@ -39,6 +39,14 @@ class MagneticDeclination:
         For which it holds.
     sentence : str
         The same in words.
+
+    Examples
+    --------
+    >>> from datetime import date
+    >>> from backbearing.sky import magnetic_declination
+    >>> found = magnetic_declination(lat=36.373, lon=-84.360, when=date(2027, 6, 6))
+    >>> f"{151.8 - found.declination_deg:.1f} degrees by the compass for 151.8 true"
+    '157.7 degrees by the compass for 151.8 true'
     """
 
     known: bool
@@ -57,6 +65,16 @@ def magnetic_declination(
     """Declination by the World Magnetic Model [WMM2025]_, as pygeomag computes it.
 
     Never raises for a date: years outside 2025 to 2029 come back with ``known`` False.
+
+    Examples
+    --------
+    >>> from datetime import date
+    >>> from backbearing.sky import magnetic_declination
+    >>> found = magnetic_declination(lat=36.373, lon=-84.360, when=date(2027, 6, 6))
+    >>> f"{found.declination_deg:.1f} degrees, {found.compass}"
+    '-5.9 degrees, good'
+    >>> magnetic_declination(lat=36.373, lon=-84.360, when=date(2040, 1, 1)).known
+    False
     """
     day = when.date() if isinstance(when, datetime) else when
     if not FIRST_YEAR <= day.year < END_YEAR:

@@ -100,6 +100,15 @@ class Moonlight:
         V magnitude a square arcsecond of that sky, moonlight included.
     ground_lux, face_lux : array
         Moonlight on level ground, and on a face turned towards the Moon.
+
+    Examples
+    --------
+    >>> import numpy as np
+    >>> from backbearing.sky import CORE, moonlight_at
+    >>> hours = np.datetime64("2027-06-15T03:00", "us") + np.arange(3) * np.timedelta64(1, "h")
+    >>> moon = moonlight_at(CORE, lat=36.373, lon=-84.360, times=hours)
+    >>> [f"{added:.1f}" for added in moon.brightening_mag]
+    ['2.3', '2.2', '2.2']
     """
 
     azimuth_deg: Floats
@@ -226,6 +235,15 @@ def moonlight_at(
     ------
     SkyError
         A naive time, a date outside the ephemeris, no such place.
+
+    Examples
+    --------
+    >>> from datetime import datetime, timezone
+    >>> from backbearing.sky import CORE, moonlight_at
+    >>> when = datetime(2027, 6, 15, 4, tzinfo=timezone.utc)
+    >>> moon = moonlight_at(CORE, lat=36.373, lon=-84.360, times=when)
+    >>> f"{float(moon.lit):.2f} lit, {float(moon.brightening_mag):.1f} magnitudes at the core"
+    '0.86 lit, 2.2 magnitudes at the core'
     """
     utc = utc_array(times)
     there: dict[str, Any] = {"lat": lat, "lon": lon, "height_m": height_m, "times": utc}
@@ -274,6 +292,13 @@ def light_side(
     Thirds of the half circle: within 60 degrees of the sight line back light, beyond 120
     front light, between them side light; our own bounds. ``moon_over_ridge_deg`` is the Moon's
     centre over the terrain skyline; NaN where that is not known, and nothing then hides it.
+
+    Examples
+    --------
+    >>> from backbearing.sky import light_side
+    >>> light = light_side(moon_azimuth_deg=230.0, moon_altitude_deg=20.0, sight_azimuth_deg=150.0)
+    >>> light.kind, light.hand
+    ('side', 'right')
     """
     turn = wrap_180_deg(moon_azimuth_deg - sight_azimuth_deg)
     away = min(abs(turn), 180.0 - abs(turn))

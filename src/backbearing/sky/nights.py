@@ -53,6 +53,15 @@ class NightEvent:
         cross the altitude that night, but not in this sense.
     at : datetime or None
         Aware local time when ``kind`` is "time".
+
+    Examples
+    --------
+    >>> from datetime import date
+    >>> from backbearing.sky import night_events
+    >>> night = night_events(lat=55.0, lon=-4.0, evening=date(2027, 6, 21))
+    >>> sunset, dusk = night.sunset, night.dusk
+    >>> f"{sunset.at:%H:%M %Z}", dusk.kind
+    ('21:59 BST', 'always above')
     """
 
     kind: EventKind
@@ -88,6 +97,14 @@ class NightEvents:
         Depth of the Sun that counts as dark.
     zone : str
         Time zone of the datetimes.
+
+    Examples
+    --------
+    >>> from datetime import date
+    >>> from backbearing.sky import night_events
+    >>> night = night_events(lat=36.373, lon=-84.360, evening=date(2027, 6, 5))
+    >>> f"{night.label}: dark from {night.dusk.at:%H:%M} to {night.dawn.at:%H:%M}"
+    '5–6 June 2027: dark from 22:41 to 04:30'
     """
 
     evening: date
@@ -236,6 +253,14 @@ def night_events(
     ------
     SkyError
         A date outside the ephemeris, no such place or zone.
+
+    Examples
+    --------
+    >>> from datetime import date
+    >>> from backbearing.sky import night_events
+    >>> night = night_events(lat=69.65, lon=18.96, evening=date(2027, 6, 21))
+    >>> night.sunset.kind, f"the Sun's lowest is {night.sun_lowest_deg:.1f} degrees"
+    ('always above', "the Sun's lowest is 3.1 degrees")
     """
     span = span_of_nights(lat=lat, lon=lon, height_m=height_m, first_night=evening, nights=1, tz=tz)
     return events_of_nights(span, sun_below_deg=sun_below_deg)[0]

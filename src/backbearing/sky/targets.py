@@ -1,4 +1,9 @@
-"""What stands behind the subject: a fixed place among the stars, or a body that moves."""
+"""What stands behind the subject: a fixed place among the stars, or a body that moves.
+
+>>> from backbearing.sky import CORE
+>>> f"{CORE.name}: {CORE.ra_deg:.2f}, {CORE.dec_deg:.2f} degrees"
+'Milky Way core (Sgr A*): 266.42, -29.01 degrees'
+"""
 
 from __future__ import annotations
 
@@ -56,6 +61,13 @@ class Target:
     ------
     SkyError
         Neither or both kinds given, an unknown body, a declination beyond 90 degrees.
+
+    Examples
+    --------
+    >>> from backbearing.sky import Target
+    >>> antares = Target.star("Antares")
+    >>> f"{antares.ra_deg:.2f}, {antares.dec_deg:.2f} degrees"
+    '247.35, -26.43 degrees'
     """
 
     name: str

@@ -34,6 +34,14 @@ class DarkWindow:
         The first of the night's two dates.
     start, end : datetime
         Aware, in the zone of the search.
+
+    Examples
+    --------
+    >>> from datetime import date
+    >>> from backbearing.sky import dark_windows
+    >>> window = dark_windows(lat=36.373, lon=-84.360, first_night=date(2027, 6, 5))[0]
+    >>> f"{window.evening}: {(window.end - window.start).total_seconds() / 60.0:.0f} minutes"
+    '2027-06-05: 350 minutes'
     """
 
     evening: date
@@ -58,6 +66,14 @@ class DarkWindows(list[DarkWindow]):
         The same as one of `window_reasons.Outcome`, for scripts.
     notes : dict of date to str
         What is uncertain about a night that has windows (an unknown skyline).
+
+    Examples
+    --------
+    >>> from datetime import date
+    >>> from backbearing.sky import dark_windows
+    >>> found = dark_windows(lat=55.0, lon=-4.0, first_night=date(2027, 6, 21))
+    >>> len(found), found.reasons[date(2027, 6, 21)]
+    (0, 'No astronomical darkness: the Sun goes no lower than -11.6°, and -18° was asked.')
     """
 
     def __init__(

@@ -45,6 +45,18 @@ class Elevation:
 
     Heights stand at pixel centres, the surface between four centres is bilinear. Files
     are read by the window when a question needs them, and never change.
+
+    Examples
+    --------
+    With ``sample``, the folder ``sample_terrain``:
+
+    >>> from backbearing.terrain import Elevation
+    >>> ground = Elevation.open(sample / "sample_srtm_3arcsec.tif")
+    >>> f"{ground.height_at(lat=36.37262, lon=-84.36021):.1f} m"
+    '435.9 m'
+    >>> skyline = ground.horizon(lat=36.37262, lon=-84.36021, eye_height_m=1.6)
+    >>> f"{skyline.altitude_at(150.0):.1f} degrees"
+    '13.9 degrees'
     """
 
     def __init__(self, source: Source) -> None:

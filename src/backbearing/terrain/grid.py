@@ -40,6 +40,14 @@ class Bounds(NamedTuple):
     """Latitudes and longitudes between which the raster's pixels lie, degrees.
 
     ``east`` exceeds 180 where the raster crosses the antimeridian.
+
+    Examples
+    --------
+    >>> from backbearing.terrain import Elevation
+    >>> ground = Elevation.open(sample / "sample_srtm_3arcsec.tif")
+    >>> bounds = ground.bounds
+    >>> f"{bounds.south:.2f} to {bounds.north:.2f} degrees of latitude"
+    '36.16 to 36.45 degrees of latitude'
     """
 
     south: float
@@ -79,6 +87,16 @@ class Grid:
     ------
     TerrainError
         For a transform without area, or a CRS that is neither geographic nor projected.
+
+    Examples
+    --------
+    >>> from affine import Affine
+    >>> from pyproj import CRS
+    >>> from backbearing.terrain import Grid
+    >>> from_corner = Affine(1 / 1200, 0.0, -85.0, 0.0, -1 / 1200, 37.0)
+    >>> grid = Grid((1200, 1200), from_corner, CRS("EPSG:4326"))
+    >>> f"{grid.cell_size_m:.0f} m"
+    '84 m'
     """
 
     shape: tuple[int, int]

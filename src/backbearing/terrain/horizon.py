@@ -46,6 +46,18 @@ class Horizon(FoundSkyline):
         Where unknown ground begins within the raster; NaN where all was known.
     reach_m : ndarray, shape (n,)
         How far the ray was followed: to the raster's edge or ``max_distance_m``.
+
+    Examples
+    --------
+    >>> from backbearing.terrain import Elevation
+    >>> ground = Elevation.open(sample / "sample_srtm_3arcsec.tif")
+    >>> skyline = ground.horizon(lat=36.373, lon=-84.360, azimuths_deg=[90.0, 180.0])
+    >>> for azimuth, altitude, distance in zip(
+    ...     skyline.azimuths_deg, skyline.altitudes_deg, skyline.distances_m
+    ... ):
+    ...     print(f"{azimuth:.0f}: {altitude:.1f} degrees, {distance / 1000.0:.1f} km away")
+    90: 9.3 degrees, 1.4 km away
+    180: 7.8 degrees, 2.0 km away
     """
 
     lat: float

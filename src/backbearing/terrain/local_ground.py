@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, Final
 import numpy as np
 
 from backbearing.base.geodesy import point_along
+from backbearing.terrain.surface import heights_in
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -59,32 +60,7 @@ class LocalGround:
         turn = np.radians(azimuth)
         row, col = self._pixels(distance * np.sin(turn), distance * np.cos(turn))
         first_row, first_col, window = self._window
-        return self._bilinear(window, row - first_row, col - first_col, azimuth, distance)
-
-    def _bilinear(
-        self, window: NDArray[np.floating], row: Floats, col: Floats, az: Floats, s: Floats
-    ) -> Floats:
-        i, j = np.floor(row).astype(np.int64), np.floor(col).astype(np.int64)
-        inside = (i >= 0) & (j >= 0) & (i < window.shape[0] - 1) & (j < window.shape[1] - 1)
-        i, j = np.where(inside, i, 0), np.where(inside, j, 0)
-        u, v = row - i, col - j
-        flat, across = window.reshape(-1), window.shape[1]
-        at = i * across + j
-        corners = [flat[at + step] for step in (0, 1, across, across + 1)]
-        heights: Floats = (
-            (1.0 - u) * (1.0 - v) * corners[0]
-            + (1.0 - u) * v * corners[1]
-            + u * (1.0 - v) * corners[2]
-            + u * v * corners[3]
-        )
-        # Voids, water and the raster's edge have rules of their own: the raster answers.
-        plain = inside
-        for corner in corners:
-            plain = plain & (corner != 0.0) & ~np.isnan(corner)
-        if not plain.all():
-            heights = np.where(plain, heights, np.nan)
-            heights[~plain] = self._asked(az[~plain], s[~plain])
-        return heights
+        return heights_in(window, row - first_row, col - first_col)
 
     def _asked(self, azimuth: Floats, distance: Floats) -> Floats:
         end = point_along(lat=self._lat, lon=self._lon, azimuth_deg=azimuth, distance_m=distance)

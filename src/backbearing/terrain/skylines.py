@@ -45,6 +45,14 @@ class Skylines(FoundSkyline):
         Where unknown ground begins within the raster; NaN where all was known.
     reach_m : ndarray
         How far the ray was followed: to the raster's edge or ``max_distance_m``.
+
+    Examples
+    --------
+    >>> from backbearing.terrain import Elevation
+    >>> ground = Elevation.open(sample / "sample_srtm_3arcsec.tif")
+    >>> seen = ground.skylines(lat=[36.373, 36.380], lon=[-84.360, -84.350], azimuths_deg=150.0)
+    >>> [f"{altitude:.1f} degrees" for altitude in seen.altitudes_deg]
+    ['13.8 degrees', '14.7 degrees']
     """
 
     lat: Floats

@@ -36,22 +36,29 @@ def heights_in(window: Heights, row: Floats, col: Floats) -> Floats:
         Counted from the centre of the window's first pixel, of one shape.
     """
     rows, cols = window.shape
-    inside = (row >= -EDGE_SNAP) & (row <= rows - 1 + EDGE_SNAP)
-    inside &= (col >= -EDGE_SNAP) & (col <= cols - 1 + EDGE_SNAP)
-    if not inside.all():
-        row, col = np.where(inside, row, 0.0), np.where(inside, col, 0.0)
+    inside = _all_inside(row, rows) and _all_inside(col, cols)
+    if not inside:
+        known = (row >= -EDGE_SNAP) & (row <= rows - 1 + EDGE_SNAP)
+        known &= (col >= -EDGE_SNAP) & (col <= cols - 1 + EDGE_SNAP)
+        row, col = np.where(known, row, 0.0), np.where(known, col, 0.0)
     (i, u), (j, v) = _cell_and_share(row, rows), _cell_and_share(col, cols)
     flat, first = window.reshape(-1), i * cols + j
-    corners = np.stack([flat[first + down * cols + across] for down, across in CORNERS])
+    corners = [flat.take(first + (down * cols + across)) for down, across in CORNERS]
     weights = _weights(u, v)
-    one, two, three, four = weights * corners
+    one, two, three, four = (w * z for w, z in zip(weights, corners, strict=True))
     heights: Floats = one + two + three + four
-    doubtful = (np.isnan(corners) | (corners == 0.0)).any(axis=0)
-    if doubtful.any():
-        heights[doubtful] = _settled(
-            corners[:, doubtful], weights[:, doubtful], u[doubtful], v[doubtful]
-        )
-    return np.where(inside, heights, np.nan)
+    if np.isnan(heights).any() or not all(z.all() for z in corners):
+        z, w = np.stack(corners), np.stack(weights)
+        one, two, three, four = np.where(w > 0.0, w * z, 0.0)
+        heights = np.where(_on_water(z, u, v), np.nan, one + two + three + four)
+    return heights if inside else np.where(known, heights, np.nan)
+
+
+def _all_inside(at: Floats, count: int) -> bool:
+    """Whether all rows (or columns) lie on the surface; not so where some are NaN."""
+    if not at.size:
+        return True
+    return bool(at.min() >= -EDGE_SNAP and at.max() <= count - 1 + EDGE_SNAP)
 
 
 def _settled(corners: Floats, weights: Floats, u: Floats, v: Floats) -> Floats:
@@ -85,7 +92,7 @@ def _look_inside(
     rows, cols = source.grid.shape
     (i, u), (j, v) = _cell_and_share(row, rows), _cell_and_share(col, cols)
     corners = _corner_heights(chunks, i, j)
-    weights = _weights(u, v)
+    weights = np.stack(_weights(u, v))
     one, two, three, four = weights * corners
     heights: Floats = one + two + three + four
     state = np.full(row.shape, Ground.KNOWN, dtype=np.int8)
@@ -121,13 +128,15 @@ def _settle_doubts(
 
 def _cell_and_share(at: Floats, count: int) -> tuple[Ints, Floats]:
     """First row (or column) of the cells around places, and how far through them these lie."""
-    first = np.maximum(np.minimum(np.floor(at), count - 2), 0).astype(np.int64)
-    return first, np.maximum(np.minimum(at - first, 1.0), 0.0)
+    # Places are no farther out than rounding: cutting their fraction off is flooring them.
+    first = np.minimum(at.astype(np.int64), count - 2)
+    return first, np.clip(at - first, 0.0, 1.0)
 
 
-def _weights(u: Floats, v: Floats) -> Floats:
-    """What each of the four pixels counts, as in `CORNERS`, (4, ...)."""
-    return np.stack([(1.0 - u) * (1.0 - v), (1.0 - u) * v, u * (1.0 - v), u * v])
+def _weights(u: Floats, v: Floats) -> tuple[Floats, Floats, Floats, Floats]:
+    """What each of the four pixels counts, as in `CORNERS`."""
+    before, left = 1.0 - u, 1.0 - v
+    return before * left, before * v, u * left, u * v
 
 
 def _on_water(corners: Floats, u: Floats, v: Floats) -> NDArray[np.bool_]:

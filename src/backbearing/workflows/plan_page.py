@@ -53,6 +53,14 @@ def write_page(
     ------
     WriteRefusedError
         When a file is in the way or cannot be written; nothing on disk changes then.
+
+    Examples
+    --------
+    The sample outing's ``plan`` over its ``elevation``, into ``folder``:
+
+    >>> from backbearing.maps import write_page
+    >>> write_page(plan, elevation, folder / "map.html").name
+    'map.html'
     """
     check_free(Path(path), overwrite=overwrite)
     page = page_html(plan, elevation, clear=clear, area=area)
@@ -84,6 +92,15 @@ def page_html(
     -------
     str
         HTML, complete, with nothing left to fetch.
+
+    Examples
+    --------
+    Of the sample outing's ``plan`` and its ``elevation``:
+
+    >>> from backbearing.maps import page_html
+    >>> page = page_html(plan, elevation)
+    >>> page[:15], "Content-Security-Policy" in page
+    ('<!DOCTYPE html>', True)
     """
     seen = views(at_turns(plan), elevation)
     return night_page(plan, page_values(plan, elevation, seen, clear=clear, area=area))

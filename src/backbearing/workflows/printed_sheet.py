@@ -52,6 +52,14 @@ def write_sheet(
     ------
     WriteRefusedError
         Before anything is written, when a file is in the way.
+
+    Examples
+    --------
+    The sample outing's ``plan`` over its ``elevation``, into ``folder``:
+
+    >>> from backbearing.sheet import write_sheet
+    >>> [path.name for path in write_sheet(plan, elevation, pdf=folder / "sheet.pdf")]
+    ['sheet.pdf']
     """
     wanted = [Path(path) for path in (pdf, html) if path is not None]
     for path in wanted:
@@ -85,6 +93,14 @@ def sheet_pdf(
     -------
     bytes
         A PDF file.
+
+    Examples
+    --------
+    Of the sample outing's ``plan`` and its ``elevation``:
+
+    >>> from backbearing.sheet import sheet_pdf
+    >>> sheet_pdf(plan, elevation, paper="letter", red=True)[:5]
+    b'%PDF-'
     """
     palette = SHEET_RED if red else SHEET
     drawn = drawings(plan, views(at_turns(plan), elevation), palette)
@@ -105,6 +121,14 @@ def sheet_html(
         What it is to be printed on.
     red : bool
         Red on black.
+
+    Examples
+    --------
+    Of the sample outing's ``plan`` and its ``elevation``:
+
+    >>> from backbearing.sheet import sheet_html
+    >>> "size: letter" in sheet_html(plan, elevation, paper="letter")
+    True
     """
     palette = SHEET_RED if red else SHEET
     drawn = drawings(plan, views(at_turns(plan), elevation), palette)

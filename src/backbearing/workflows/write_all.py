@@ -118,6 +118,14 @@ def write_previews(
     ------
     WriteRefusedError
         Before anything is written, when a file is in the way.
+
+    Examples
+    --------
+    The sample outing's ``plan`` over its ``elevation``, into ``folder``:
+
+    >>> from backbearing.pictures import write_previews
+    >>> [path.name for path in write_previews(plan, elevation, folder)][:3]
+    ['views.svg', 'views.png', 'views-red.png']
     """
     into = made_folder(folder)
     seen = views(at_turns(plan), elevation)

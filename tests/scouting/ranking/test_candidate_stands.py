@@ -16,7 +16,7 @@ from backbearing.scouting.ranking.candidate_stands import (
     LensQuestion,
     near_places,
 )
-from backbearing.scouting.ranking.raster_window import Window
+from backbearing.scouting.ranking.raster_window import RasterWindow
 from backbearing.sky import CORE, direction
 
 WHEN = dt.datetime(2027, 6, 6, 5, 30, tzinfo=dt.UTC)
@@ -32,7 +32,7 @@ def group_of(candidates, elevation) -> CandidateGroup:
         height_m=np.asarray(frame["height_m"]),
         width_m=np.asarray(frame["width_m"]),
         ground_m=elevation.height_at(lat=lat, lon=lon),
-        window=Window.about(elevation, lat=lat, lon=lon, reach_m=4000.0),
+        window=RasterWindow.about(elevation, lat=lat, lon=lon, reach_m=4000.0),
     )
 
 

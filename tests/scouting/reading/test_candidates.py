@@ -353,3 +353,17 @@ def test_the_words_of_kinds_lead_to_one_kind_each():
 def test_tags_lead_to_kinds(tags, kind):
     found = kind_of_tags(tags)
     assert (found.name if found else None) == kind
+
+
+@pytest.mark.parametrize(("metres", "joined"), [(0.95, True), (1.05, False)])
+def test_rows_within_a_metre_are_one_thing(metres: float, joined: bool) -> None:
+    from pyproj import Geod
+
+    from backbearing.scouting.reading.duplicates import doubles
+
+    lon, lat, _ = Geod(ellps="WGS84").fwd(-84.0, 36.0, 25.0, metres)
+    found = doubles(
+        lat=np.array([36.0, lat]), lon=np.array([-84.0, lon]), group=np.array(["tree", "tree"]),
+        among=np.ones(2, dtype=bool),
+    )  # fmt: skip
+    assert (1 in found) is joined

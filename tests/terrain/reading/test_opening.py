@@ -395,3 +395,20 @@ def test_the_callers_array_is_neither_kept_nor_changed() -> None:
     dem = Elevation.from_array(z, TRANSFORM, "EPSG:4326")
     z[5, 5] = 9.0
     assert dem.height_at(**centre(5, 5)) == pytest.approx(float(Z[5, 5]))
+
+
+@pytest.mark.parametrize(
+    ("height_m", "taken"),
+    [(8_848.0, True), (8_850.0, False), (-10_990.0, True), (-11_010.0, False)],
+)
+def test_heights_are_taken_from_the_deepest_sea_to_the_highest_land(
+    height_m: float, *, taken: bool
+) -> None:
+    # Sagarmatha is 8,848.86 m high, the Challenger Deep about 10,935 m deep (both from memory).
+    z = np.full((20, 20), 100.0, dtype=np.float32)
+    z[5, 5] = height_m
+    if taken:
+        Elevation.from_array(z, TRANSFORM, "EPSG:4326")
+    else:
+        with pytest.raises(TerrainError, match="no land has"):
+            Elevation.from_array(z, TRANSFORM, "EPSG:4326")

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from backbearing.alignment.stand.target_place import PlaceInFrame
 from backbearing.base.angles import wrap_180_deg
 from backbearing.camera.angles import subject_angle_deg
 from backbearing.camera.framing import frame_position
@@ -168,7 +169,7 @@ def _frames(search: CrossingSearch, azimuth: Floats, altitude: Floats) -> list[t
             search.camera, lens, **aim, azimuth_deg=search.bearing_deg,
             altitude_deg=np.array([search.subject.base_deg, search.subject.top_deg]),
         )  # fmt: skip
-        inside = (edge <= x) & (x <= 1.0 - edge) & (edge <= y) & (y <= 1.0 - edge)
+        inside = PlaceInFrame(edge, edge, 1.0 - edge, 1.0 - edge).room(x, y) >= 0.0
         share = float(ends[1] - ends[0])
         columns.append(
             [

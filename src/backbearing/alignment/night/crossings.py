@@ -110,6 +110,18 @@ def crossing_times(
         The stand is at the subject, or an angle that makes no sense.
     TerrainError
         The ground at stand or subject is not known.
+
+    Examples
+    --------
+    >>> from datetime import date
+    >>> from backbearing import Subject, crossing_times
+    >>> oak = Subject(lat=36.37262, lon=-84.36021, height_m=6.0)
+    >>> found = crossing_times(
+    ...     stand_lat=36.37289, stand_lon=-84.36041,
+    ...     subject=oak, first_night=date(2027, 6, 5), nights=3,
+    ... )
+    >>> [f"{crossing.time:%d %B %H:%M:%S}" for crossing in found]
+    ['06 June 00:10:49', '07 June 00:06:53', '08 June 00:02:57']
     """
     if not 0.0 < within_deg <= 45.0:
         raise OutingError(f"The angle {within_deg} degrees is not above 0 and up to 45.")

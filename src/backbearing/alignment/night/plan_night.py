@@ -94,6 +94,19 @@ def plan_night(
         One sentence each; see :mod:`backbearing.base.errors`.
     SelfCheckError
         Where a chosen stand's own numbers contradict what the plan says of it.
+
+    Examples
+    --------
+    With ``sample``, the folder ``sample_terrain``:
+
+    >>> from backbearing import load_outing, plan_night
+    >>> plan = plan_night(load_outing(sample / "outing.toml"))
+    >>> for lens in plan.lenses:
+    ...     print(f"{lens.lens.label}: {lens.stand.distance_m:.1f} m from the subject")
+    14 mm: 11.1 m from the subject
+    20 mm: 14.9 m from the subject
+    35 mm: 24.9 m from the subject
+    50 mm: 35.2 m from the subject
     """
     elevation = open_elevation(outing) if elevation is None else elevation
     scene = scene_of(outing, elevation)

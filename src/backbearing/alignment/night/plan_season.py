@@ -88,6 +88,22 @@ def plan_season(
     ------
     OutingError, TerrainError, SkyError
         One sentence each.
+
+    Examples
+    --------
+    With ``sample``, the folder ``sample_terrain``:
+
+    >>> from datetime import date
+    >>> from backbearing import load_outing, plan_season
+    >>> outing = load_outing(sample / "outing.toml")
+    >>> season = plan_season(outing, first_night=date(2027, 6, 10), nights=12)
+    >>> for night in season.nights[::3]:
+    ...     minutes = sum((w.end - w.start).total_seconds() / 60.0 for w in night.windows)
+    ...     print(f"{night.label}: {minutes:.0f} minutes")
+    10–11 June 2027: 174 minutes
+    13–14 June 2027: 91 minutes
+    16–17 June 2027: 0 minutes
+    19–20 June 2027: 0 minutes
     """
     if not 1 <= nights <= MOST_NIGHTS:
         raise SkyError(

@@ -216,6 +216,7 @@ def _clearance(
         lon=places.lon[asked],
         azimuth_deg=azimuth[:, asked],
         ground_m=eye_ground_m(scene.elevation, places)[asked],
+        eye_height_m=scene.framing.eye_height_m,
     )
     clearance[:, asked] = altitude[:, asked] - rays.altitude_deg
     return clearance

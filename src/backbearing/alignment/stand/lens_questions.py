@@ -39,14 +39,14 @@ def stand_questions(asked: Sequence[LensRows]) -> StandQuestions:
     over = np.array([scene.base_over_eye_m() for scene in scenes])
     level = [float(fit.level_m(over[i : i + 1])[0]) for i, fit in enumerate(fits)]
 
-    def excess(which: Ints, distance: Floats, base: Floats, top: Floats) -> Floats:
+    def excess(which: Ints, distance_m: Floats, rise_m: Floats) -> Floats:
         """Each lens's own, on those of the rows that are its own; the rows rise."""
-        out = np.empty(base.shape)
+        out = np.empty(rise_m.shape)
         ends = np.searchsorted(which.reshape(len(which), -1)[:, 0], np.cumsum(counts))
         for fit, (first, last) in zip(fits, pairwise([0, *ends]), strict=True):
             if first < last:
                 rows = slice(first, last)
-                out[rows] = fit.excess(which[rows], distance[rows], base[rows], top[rows])
+                out[rows] = fit.excess(which[rows], distance_m[rows], rise_m[rows])
         return out
 
     return StandQuestions(

@@ -98,7 +98,8 @@ def settle_all(asked: Sequence[LensTimes], *, skyline: bool = True) -> list[Sett
         wanted_azimuth_deg=wanted_azimuth_deg,
     )
     azimuth, altitude = _target_direction(scene, target, places.lat, places.lon)
-    ridge = _skyline(scene if skyline else replace(scene, elevation=None), places, azimuth)
+    seen = scene if skyline else replace(scene, elevation=None)
+    ridge = _skyline(seen, places, azimuth, questions.eye_height_m)
     settled = []
     for one, (first, last) in zip(asked, pairwise([0, *np.cumsum(counts)]), strict=True):
         part = slice(first, last)
@@ -141,12 +142,14 @@ def _frame(
     _, top_y = place(places.bearing_deg, places.top_altitude_deg)
     x, y = place(azimuth, altitude)
     inside = in_its_place(scene.framing, x, y, altitude - places.top_altitude_deg)
-    every = np.arange(len(azimuth))
-    wide = fit.width(every, places.distance_m, places.base_altitude_deg)
+    rise = places.distance_m * np.tan(np.radians(places.base_altitude_deg))
+    wide = fit.width(np.arange(len(rise)), places.distance_m, rise)
     return places, pitch, top_y - base_y, base_y, azimuth, altitude, x, y, inside, wide
 
 
-def _skyline(scene: Scene, places: StandPlaces, azimuth: Floats) -> tuple[Floats, ...]:
+def _skyline(
+    scene: Scene, places: StandPlaces, azimuth: Floats, eye_height_m: Floats
+) -> tuple[Floats, ...]:
     """Skyline altitude, distance, position and unknown share at the target's azimuth."""
     out = tuple(np.full(azimuth.shape, np.nan) for _ in range(5))
     if scene.elevation is None:
@@ -159,6 +162,7 @@ def _skyline(scene: Scene, places: StandPlaces, azimuth: Floats) -> tuple[Floats
         lon=places.lon[there],
         azimuth_deg=azimuth[there],
         ground_m=ground[there],
+        eye_height_m=eye_height_m[there],
     )
     for column, values in zip(out, rays, strict=True):
         column[there] = values
@@ -186,18 +190,26 @@ class SkylineRays(NamedTuple):
 
 
 def skyline_rays(
-    scene: Scene, *, lat: Floats, lon: Floats, azimuth_deg: Floats, ground_m: Floats
+    scene: Scene,
+    *,
+    lat: Floats,
+    lon: Floats,
+    azimuth_deg: Floats,
+    ground_m: Floats,
+    eye_height_m: Floats | float,
 ) -> SkylineRays:
     """Look from each place on its azimuths; places of shape (n,), azimuths (..., n)."""
     elevation = scene.elevation
     assert elevation is not None  # noqa: S101  # callers ask only over a raster
     shape = azimuth_deg.shape
-    each = [np.broadcast_to(v, shape).ravel() for v in (lat, lon, azimuth_deg, ground_m)]
+    each = [
+        np.broadcast_to(v, shape).ravel() for v in (lat, lon, azimuth_deg, ground_m, eye_height_m)
+    ]
     seen = elevation.skylines(
         lat=each[0],
         lon=each[1],
         azimuths_deg=each[2],
-        eye_height_m=scene.framing.eye_height_m,
+        eye_height_m=each[4],
         max_distance_m=scene.reach_m,
         refraction_k=scene.refraction_k,
         ground_m=each[3],

@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Final, Protocol
 import numpy as np
 
 from backbearing.base.angles import wrap_180_deg, wrap_360_deg
-from backbearing.base.geodesy import altitude_of, point_along
+from backbearing.base.geodesy import curvature_drop_m, point_along
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -39,11 +39,11 @@ EXACT: Final = 1e-11
 AZIMUTH_ROUNDS: Final = 2
 """Each shrinks what is left of the azimuth's miss by the distance over the Earth's radius."""
 
-LOOKS: Final = (4, 16, TRIALS // 2 - 1)
+LOOKS: Final = (2, 8, TRIALS // 2 - 1)
 """Trials to either side of the level-ground distance: most roots lie within the first few."""
 
-ROWS_AT_ONCE: Final = 2048
-"""Rows worked on at a time: what fits in a processor's cache."""
+AT_ONCE: Final = 16_384
+"""Distances looked at together: what fits in a processor's cache."""
 
 
 class GroundAlong(Protocol):
@@ -57,16 +57,29 @@ class GroundAlong(Protocol):
 class Excess(Protocol):
     """How much larger than asked a subject looks: degrees, or fractions of the frame."""
 
-    def __call__(
-        self,
-        which: Ints,
-        distance_m: Floats,
-        base_altitude_deg: Floats,
-        top_altitude_deg: Floats,
-        /,
-    ) -> Floats:
-        """For some rows, at distances and altitudes of base and top that broadcast with them."""
+    def __call__(self, which: Ints, distance_m: Floats, rise_m: Floats, /) -> Floats:
+        """For some rows, at distances and rises of the base that broadcast with them.
+
+        ``rise_m`` is how high the subject's base stands over the eye's horizontal as it is
+        seen, curvature and refraction taken off.
+        """
         ...
+
+
+@dataclass(frozen=True, slots=True)
+class Brackets:
+    """Distances between which roots lie, and the excess there; (n,), NaN where there is none."""
+
+    low_m: Floats
+    high_m: Floats
+    excess_low: Floats
+    excess_high: Floats
+
+    def note(self, rows: Ints, at: Ints, trial_m: Floats, excess: Floats, first: Ints) -> None:
+        """Write down for the rows numbered ``at`` the trials ``first`` and next."""
+        rows, first = rows[at], first[at]
+        self.low_m[rows], self.high_m[rows] = trial_m[at, first], trial_m[at, first + 1]
+        self.excess_low[rows], self.excess_high[rows] = excess[at, first], excess[at, first + 1]
 
 
 @dataclass(frozen=True, slots=True)
@@ -102,50 +115,54 @@ class StandQuestions:
         """Farthest distance tried for any of them, metres."""
         return SPREAD * float(np.nanmax(self.level_m, initial=0.0))
 
-    def rows(self, index: Ints) -> StandQuestions:
-        """Ask some of the questions, each as often as it is named."""
-        arrays = ("base_m", "height_m", "eye_height_m", "base_over_eye_m", "level_m")
-        return replace(
-            self,
-            excess=lambda which, *seen: self.excess(index[which], *seen),
-            **{name: getattr(self, name)[index] for name in arrays},
+    def rows(self, index: Ints, excess: Excess) -> StandQuestions:
+        """Ask some of the questions, each as often as it is named, with their own excess."""
+        return StandQuestions(
+            base_m=self.base_m[index],
+            height_m=self.height_m[index],
+            eye_height_m=self.eye_height_m[index],
+            base_over_eye_m=self.base_over_eye_m[index],
+            level_m=self.level_m[index],
+            refraction_k=self.refraction_k,
+            excess=excess,
         )
+
+    def rise_m(self, which: Ints, ground_m: Floats, distance_m: Floats) -> Floats:
+        """How high the base stands over the eye's horizontal from some rows' stands, metres."""
+        over = self.base_m[which] - (ground_m + self.eye_height_m[which])
+        return over - curvature_drop_m(distance_m, self.refraction_k)
 
     def altitudes_deg(
         self, which: Ints, ground_m: Floats, distance_m: Floats
     ) -> tuple[Floats, Floats]:
         """Altitudes of base and top from some rows' stands, degrees."""
-        rise = self.base_m[which] - (ground_m + self.eye_height_m[which])
+        rise = self.rise_m(which, ground_m, distance_m)
         top = rise + self.height_m[which]
-        return (
-            altitude_of(rise, distance_m, self.refraction_k),
-            altitude_of(top, distance_m, self.refraction_k),
-        )
+        return np.degrees(np.arctan2(rise, distance_m)), np.degrees(np.arctan2(top, distance_m))
 
     def excess_at(self, ground: GroundAlong, which: Ints, distance_m: Floats) -> Floats:
         """How much larger than asked the subject looks from distances on some rows' bearings."""
-        base, top = self.altitudes_deg(which, ground(which, distance_m), distance_m)
-        return self.excess(which, distance_m, base, top)
+        rise = self.rise_m(which, ground(which, distance_m), distance_m)
+        return self.excess(which, distance_m, rise)
 
     def distances_m(self, ground: GroundAlong) -> Floats:
         """Distances of the stands on the bearings that the ground is given along, (n,)."""
-        low, high = self.brackets_m(ground)
-        return self.polished_m(ground, low, high)
+        return self.polished_m(ground, self.brackets(ground))
 
-    def brackets_m(self, ground: GroundAlong) -> tuple[Floats, Floats]:
-        """Bracket the roots nearest to the level-ground distances; NaN where there are none.
+    def brackets(self, ground: GroundAlong) -> Brackets:
+        """Bracket the roots nearest to the level-ground distances.
 
         Of two that are equally near by ratio, the nearer to the subject.
         """
-        low, high = np.full(self.level_m.shape, np.nan), np.full(self.level_m.shape, np.nan)
+        found = Brackets(*(np.full(self.level_m.shape, np.nan) for _ in range(4)))
         known = np.isfinite(self.level_m)
-        over = self._tallest_from_m()
-        plain, odd = np.flatnonzero(known & np.isnan(over)), np.flatnonzero(known & ~np.isnan(over))
-        for rows in _batches(plain):
-            low[rows], high[rows] = self._bracketed(ground, rows)
-        for rows in _batches(odd):
-            low[rows], high[rows] = self._bracketed_with(ground, rows, over[rows])
-        return low, high
+        tallest = self._tallest_from_m()
+        plain = np.flatnonzero(known & np.isnan(tallest))
+        for rows in _batches(plain, 2 * LOOKS[0] + 2):
+            self._look_outwards(ground, rows, found)
+        for rows in _batches(np.flatnonzero(known & ~np.isnan(tallest)), TRIALS + 1):
+            self._look_everywhere(ground, rows, tallest[rows], found)
+        return found
 
     def _tallest_from_m(self) -> Floats:
         """Distance from which the subject looks tallest, NaN where that is right before it.
@@ -157,52 +174,46 @@ class StandQuestions:
         product = self.base_over_eye_m * (self.base_over_eye_m + self.height_m)
         return np.sqrt(np.where(product > 0.0, product, np.nan))
 
-    def _bracketed(self, ground: GroundAlong, rows: Ints) -> tuple[Floats, Floats]:
-        low, high = np.full(rows.shape, np.nan), np.full(rows.shape, np.nan)
-        left = np.arange(len(rows))
+    def _look_outwards(self, ground: GroundAlong, rows: Ints, found: Brackets) -> None:
+        """Try distances about the level-ground distance, farther and farther from it."""
         for reach in LOOKS:
-            some = rows[left]
-            trial = self.level_m[some, None] * _RATIOS[_MIDDLE - reach : _MIDDLE + reach + 2]
-            falls = _falls(self.excess_at(ground, some[:, None], trial))
+            trial = self.level_m[rows, None] * _RATIOS[_MIDDLE - reach : _MIDDLE + reach + 2]
+            excess = self.excess_at(ground, rows[:, None], trial)
             order = _nearest_first(reach)
-            best = order[falls[:, order].argmax(axis=1)]
-            found = falls.any(axis=1)
-            at = np.flatnonzero(found)
-            low[left[at]], high[left[at]] = trial[at, best[at]], trial[at, best[at] + 1]
-            left = left[~found]
-            if not left.size:
-                break
-        return low, high
+            falls = _falls(excess)[:, order]
+            there = np.flatnonzero(falls.any(axis=1))
+            found.note(rows, there, trial, excess, order[falls.argmax(axis=1)])
+            rows = np.delete(rows, there)
+            if not rows.size:
+                return
 
-    def _bracketed_with(
-        self, ground: GroundAlong, rows: Ints, tallest_m: Floats
-    ) -> tuple[Floats, Floats]:
-        """As above, with one more distance among the trials, and all of them looked at."""
+    def _look_everywhere(
+        self, ground: GroundAlong, rows: Ints, tallest_m: Floats, found: Brackets
+    ) -> None:
+        """Try all the distances, with one more among them."""
         level = self.level_m[rows, None]
         trial = np.sort(np.concatenate([level * _RATIOS, tallest_m[:, None]], axis=1), axis=1)
-        falls = _falls(self.excess_at(ground, rows[:, None], trial))
+        excess = self.excess_at(ground, rows[:, None], trial)
+        falls = _falls(excess)
         off = np.where(falls, np.abs(np.log(trial[:, :-1] / level)), np.inf)
-        best, found = off.argmin(axis=1), falls.any(axis=1)
-        at = np.arange(len(rows))
-        return np.where(found, trial[at, best], np.nan), np.where(
-            found, trial[at, best + 1], np.nan
-        )
+        there = np.flatnonzero(falls.any(axis=1))
+        found.note(rows, there, trial, excess, off.argmin(axis=1))
 
-    def polished_m(self, ground: GroundAlong, low_m: Floats, high_m: Floats) -> Floats:
+    def polished_m(self, ground: GroundAlong, brackets: Brackets) -> Floats:
         """Close in on the roots to a hundredth of a micrometre; NaN stays NaN.
 
         The false position of Dowell and Jarratt [Dowell1971]_ ("Illinois"): the bracket is
         kept, and an end that stays put twice counts half.
         """
-        distance = np.full(low_m.shape, np.nan)
-        for rows in _batches(np.flatnonzero(np.isfinite(low_m))):
-            distance[rows] = self._polish(ground, rows, low_m[rows], high_m[rows])
+        distance = np.full(self.level_m.shape, np.nan)
+        for rows in _batches(np.flatnonzero(np.isfinite(brackets.low_m)), 1):
+            distance[rows] = self._polish(ground, rows, brackets)
         return distance
 
-    def _polish(self, ground: GroundAlong, rows: Ints, low: Floats, high: Floats) -> Floats:
+    def _polish(self, ground: GroundAlong, rows: Ints, brackets: Brackets) -> Floats:
+        low, high = brackets.low_m[rows], brackets.high_m[rows]
+        f_low, f_high = brackets.excess_low[rows], brackets.excess_high[rows]
         found, left = np.full(rows.shape, np.nan), np.arange(len(rows))
-        f_low = self.excess_at(ground, rows, low)
-        f_high = self.excess_at(ground, rows, high)
         for _ in range(POLISH_ROUNDS):
             middle = (low * f_high - high * f_low) / (f_high - f_low)
             f = self.excess_at(ground, rows[left], middle)
@@ -215,6 +226,17 @@ class StandQuestions:
             left, low, f_low = left[on], low[on], f_low[on]
             high, f_high = middle[on], f[on]
         return found
+
+    def anew(self, ground: GroundAlong, brackets: Brackets) -> Brackets:
+        """Ask the ends of brackets anew, on bearings that have turned a little."""
+        rows = np.flatnonzero(np.isfinite(brackets.low_m))
+        fresh = replace(
+            brackets, excess_low=brackets.excess_low.copy(), excess_high=brackets.excess_high.copy()
+        )
+        for some in _batches(rows, 1):
+            fresh.excess_low[some] = self.excess_at(ground, some, brackets.low_m[some])
+            fresh.excess_high[some] = self.excess_at(ground, some, brackets.high_m[some])
+        return fresh
 
 
 @dataclass(frozen=True, slots=True)
@@ -263,15 +285,15 @@ def solve_stands(
     """
     back = wrap_360_deg(wanted_azimuth_deg(lat, lon) + 180.0)
     ground = ground_along(back)
-    low, high = questions.brackets_m(ground)
-    distance = questions.polished_m(ground, low, high)
+    brackets = questions.brackets(ground)
+    distance = questions.polished_m(ground, brackets)
     # The azimuth asked for changes with the place, and the place with it.
     for _ in range(AZIMUTH_ROUNDS):
         end = _ends(lat, lon, back, distance)
         seen = end.azimuth_deg + 180.0
         back = wrap_360_deg(back + wrap_180_deg(wanted_azimuth_deg(end.lat, end.lon) - seen))
     ground = ground_along(back)
-    distance = questions.polished_m(ground, low, high)
+    distance = questions.polished_m(ground, questions.anew(ground, brackets))
     end, none = _ends(lat, lon, back, distance), np.isnan(distance)
     every = np.arange(len(distance))
     height = np.where(none, np.nan, ground(every, np.nan_to_num(distance)))
@@ -327,5 +349,7 @@ def _nearest_first(reach: int) -> Ints:
     return np.argsort(np.abs(2 * (begin - reach) - 1), kind="stable")
 
 
-def _batches(rows: Ints) -> list[Ints]:
-    return [rows[i : i + ROWS_AT_ONCE] for i in range(0, len(rows), ROWS_AT_ONCE)]
+def _batches(rows: Ints, distances: int) -> list[Ints]:
+    """Rows in parts that look at some `AT_ONCE` distances together, so many each."""
+    step = max(1, AT_ONCE // distances)
+    return [rows[i : i + step] for i in range(0, len(rows), step)]

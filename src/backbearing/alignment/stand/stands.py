@@ -85,6 +85,16 @@ def find_stands(
         When the raster does not know the ground at the subject.
     SkyError
         For a time without zone or outside the ephemeris.
+
+    Examples
+    --------
+    >>> from datetime import datetime, timezone
+    >>> from backbearing import CORE, Camera, Framing, Lens, Subject, find_stands
+    >>> oak = Subject(lat=36.37262, lon=-84.36021, height_m=6.0)
+    >>> when = datetime(2027, 6, 6, 4, 9, tzinfo=timezone.utc)
+    >>> [stand] = find_stands(oak, CORE, when, Camera(), [Lens(focal_length_mm=50.0)], Framing())
+    >>> f"{stand.distance_m:.1f} m away, looking towards {stand.bearing_deg:.1f} degrees"
+    '31.5 m away, looking towards 148.7 degrees'
     """
     if time.tzinfo is None:
         raise SkyError(f"The time {time.isoformat()} has no zone", hint="give an aware datetime")

@@ -55,6 +55,14 @@ def views(plan: Plan, elevation: Elevation | None) -> tuple[View, ...]:
     plan : Plan
     elevation : Elevation or None
         The ground; a level horizon without it.
+
+    Examples
+    --------
+    Of the sample outing's ``plan`` and its ``elevation``:
+
+    >>> from backbearing.alignment.view import views
+    >>> [view.label for view in views(plan, elevation)]
+    ['14 mm', '20 mm', '35 mm', '50 mm']
     """
     return tuple(view_of(plan, lens, elevation) for lens in plan.lenses if lens.stand is not None)
 

@@ -18,7 +18,7 @@ if TYPE_CHECKING:
 
     from backbearing.camera.bodies_and_lenses import Camera, Lens
     from backbearing.outing.subject import Framing
-    from backbearing.scouting.ranking.raster_window import Window
+    from backbearing.scouting.ranking.raster_window import RasterWindow
 
     Floats = NDArray[np.float64]
     Flags = NDArray[np.bool_]
@@ -43,7 +43,7 @@ class CandidateGroup:
     height_m: Floats
     width_m: Floats
     ground_m: Floats
-    window: Window
+    window: RasterWindow
 
 
 @dataclass(frozen=True)
@@ -100,7 +100,8 @@ class LensQuestion:
         """Stands on back bearings, both of shape (n, m)."""
         candidate, node = np.nonzero(wanted & np.isfinite(self.group.ground_m)[:, None])
         back, window = back_deg[candidate, node], self.group.window
-        asked = self.asked.rows(candidate)
+        boxes = Boxes(self.group.height_m[candidate], self.group.width_m[candidate])
+        asked = self.asked.rows(candidate, replace(self.fit, shapes=boxes).excess)
         distance = asked.distances_m(window.along(candidate, back))
         distance[~(distance <= LONGEST_M)] = np.nan
         found = np.flatnonzero(np.isfinite(distance))

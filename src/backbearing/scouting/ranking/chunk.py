@@ -22,7 +22,7 @@ from backbearing.scouting.ranking.dark_minutes import (
 )
 from backbearing.scouting.ranking.hour_angle_grid import NODES, TargetGrid, target_grid
 from backbearing.scouting.ranking.lens_grid import look_over_grid
-from backbearing.scouting.ranking.raster_window import Window, tiles_of
+from backbearing.scouting.ranking.raster_window import RasterWindow, tiles_of
 from backbearing.scouting.ranking.scoring import scored
 from backbearing.scouting.ranking.tally import Tallied
 
@@ -57,6 +57,18 @@ def rank_chunk(task: ScoutTask, frame: geopandas.GeoDataFrame, context: Context)
     -------
     ChunkResult
         Rows as in the frame.
+
+    Examples
+    --------
+    With ``sample``, the folder ``sample_terrain``:
+
+    >>> from backbearing import load_outing, read_candidates
+    >>> from backbearing.scouting import Context, rank_chunk, task_of
+    >>> task = task_of(load_outing(sample / "outing.toml"), lat=36.37, lon=-84.36, nights=3)
+    >>> candidates = read_candidates(sample / "lone_things.csv")
+    >>> context = Context.of(task, candidates)
+    >>> rank_chunk(task, candidates.frame.iloc[:2], context).minutes.shape
+    (2, 3, 4)
     """
     lat = np.asarray(frame.geometry.y, dtype=np.float64)
     lon = np.asarray(frame.geometry.x, dtype=np.float64)
@@ -69,7 +81,7 @@ def rank_chunk(task: ScoutTask, frame: geopandas.GeoDataFrame, context: Context)
 
 
 def _group(frame: geopandas.GeoDataFrame, lat, lon, context: Context) -> CandidateGroup:  # type: ignore[no-untyped-def]
-    window = Window.about(context.elevation, lat=lat, lon=lon, reach_m=LONGEST_M)
+    window = RasterWindow.about(context.elevation, lat=lat, lon=lon, reach_m=LONGEST_M)
     return CandidateGroup(
         lat=lat,
         lon=lon,

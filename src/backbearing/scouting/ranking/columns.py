@@ -29,6 +29,18 @@ class ChunkResult:
     columns : dict of str to ndarray, shape (n,)
         Numbers, and texts as objects.
     minutes : ndarray of uint16, shape (n, nights, lenses)
+
+    Examples
+    --------
+    With ``sample``, the folder ``sample_terrain``:
+
+    >>> from backbearing import load_outing, read_candidates
+    >>> from backbearing.scouting import Context, rank_chunk, task_of
+    >>> task = task_of(load_outing(sample / "outing.toml"), lat=36.37, lon=-84.36, nights=3)
+    >>> candidates = read_candidates(sample / "lone_things.csv")
+    >>> found = rank_chunk(task, candidates.frame.iloc[:2], Context.of(task, candidates))
+    >>> sorted(found.columns)[:4]
+    ['access', 'back_bearing_deg', 'best_lens_mm', 'best_night']
     """
 
     columns: dict[str, NDArray[Any]]

@@ -108,6 +108,17 @@ class Context:
         What can clutter a frame.
     site : SiteData
         Ways, land, towns and the sky's brightness, as far as there are files of them.
+
+    Examples
+    --------
+    With ``sample``, the folder ``sample_terrain``:
+
+    >>> from backbearing import load_outing, read_candidates
+    >>> from backbearing.scouting import Context, task_of
+    >>> task = task_of(load_outing(sample / "outing.toml"), lat=36.37, lon=-84.36, nights=3)
+    >>> context = Context.of(task, read_candidates(sample / "lone_things.csv"))
+    >>> f"{context.elevation.cell_size_m:.0f} m a cell"
+    '84 m a cell'
     """
 
     task: ScoutTask

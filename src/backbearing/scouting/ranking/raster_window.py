@@ -31,7 +31,7 @@ PROBE_M: Final = 100.0
 
 
 @dataclass(frozen=True)
-class Window:
+class RasterWindow:
     """Heights, and for n candidates rows and columns within them.
 
     Attributes
@@ -58,7 +58,9 @@ class Window:
     steps_m: tuple[float, float]
 
     @classmethod
-    def about(cls, elevation: Elevation, *, lat: Floats, lon: Floats, reach_m: float) -> Window:
+    def about(
+        cls, elevation: Elevation, *, lat: Floats, lon: Floats, reach_m: float
+    ) -> RasterWindow:
         """Give the whole raster where it is small, else one tile and what lies within reach.
 
         The places are those of one group of `tiles_of`.
@@ -83,21 +85,10 @@ class Window:
         """Heights at fractional rows and columns of the window, metres; NaN where unknown."""
         return heights_in(self.heights_m, row, col)
 
-    def pixels_at(self, which: Ints, east_m: Floats, north_m: Floats) -> tuple[Floats, Floats]:
-        """Rows and columns of places about some of the candidates; the arrays broadcast."""
-        row, col = self.origin[which].T
-        east_rows, east_cols, north_rows, north_cols = self.steps[which].T
-        return (
-            row + east_m * east_rows + north_m * north_rows,
-            col + east_m * east_cols + north_m * north_cols,
-        )
-
     def along(self, candidate: Ints, back_deg: Floats) -> GroundAlong:
         """Give the ground along bearings from candidates, both of shape (k,)."""
         turn = np.radians(back_deg)
-        row, col = self.origin[candidate].T
-        end_row, end_col = self.pixels_at(candidate, np.sin(turn), np.cos(turn))
-        run_row, run_col = end_row - row, end_col - col
+        row, col, run_row, run_col = self._lines(candidate, np.sin(turn), np.cos(turn))
 
         def heights(which: Ints, distance_m: Floats) -> Floats:
             return self.heights_at(
@@ -111,15 +102,23 @@ class Window:
     ) -> tuple[Floats, Floats]:
         """Heights, and slopes over one cell in degrees, at places about candidates, (k,)."""
         turn, half = np.radians(back_deg), self.cell_m / 2.0
-        east, north = distance_m * np.sin(turn), distance_m * np.cos(turn)
-
-        def height(east_by: float, north_by: float) -> Floats:
-            return self.heights_at(*self.pixels_at(candidate, east + east_by, north + north_by))
-
-        up, down = height(0.0, half), height(0.0, -half)
-        right, left = height(half, 0.0), height(-half, 0.0)
+        row, col, run_row, run_col = self._lines(candidate, np.sin(turn), np.cos(turn))
+        row, col = row + distance_m * run_row, col + distance_m * run_col
+        east_row, east_col, north_row, north_col = half * self.steps.T[:, candidate]
+        up = self.heights_at(row + north_row, col + north_col)
+        down = self.heights_at(row - north_row, col - north_col)
+        right = self.heights_at(row + east_row, col + east_col)
+        left = self.heights_at(row - east_row, col - east_col)
         rise = np.hypot(up - down, right - left) / (2.0 * half)
-        return height(0.0, 0.0), np.degrees(np.arctan(rise))
+        return self.heights_at(row, col), np.degrees(np.arctan(rise))
+
+    def _lines(
+        self, candidate: Ints, east: Floats, north: Floats
+    ) -> tuple[Floats, Floats, Floats, Floats]:
+        """Rows and columns of candidates, and those for a metre each its own way, (k,)."""
+        row, col = self.origin.T[:, candidate]
+        east_row, east_col, north_row, north_col = self.steps.T[:, candidate]
+        return row, col, east * east_row + north * north_row, east * east_col + north * north_col
 
 
 def _origin_and_steps(elevation: Elevation, lat: Floats, lon: Floats) -> tuple[Floats, Floats]:

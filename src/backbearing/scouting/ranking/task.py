@@ -42,6 +42,16 @@ class ScoutTask:
         Time zone of every clock time, and of the noons that part the nights.
     vertical_sigma_m, position_sigma_m : float
         Of the raster's heights, and of the tripod's position.
+
+    Examples
+    --------
+    With ``sample``, the folder ``sample_terrain``:
+
+    >>> from backbearing import load_outing
+    >>> from backbearing.scouting import task_of
+    >>> task = task_of(load_outing(sample / "outing.toml"), lat=36.37, lon=-84.36)
+    >>> str(task.first_night), task.nights, f"{task.vertical_sigma_m:.1f} m"
+    ('2027-04-10', 150, '5.5 m')
     """
 
     camera: Camera
@@ -122,6 +132,16 @@ def task_of(
         For a target that moves among the stars, or too many nights.
     OutingError
         For a zone or a product that is not known.
+
+    Examples
+    --------
+    With ``sample``, the folder ``sample_terrain``:
+
+    >>> from backbearing import load_outing
+    >>> from backbearing.scouting import task_of
+    >>> outing = load_outing(sample / "outing.toml")
+    >>> task_of(outing, lat=36.37, lon=-84.36, nights=10).zone
+    'America/New_York'
     """
     if not outing.target.is_fixed:
         raise SkyError(

@@ -39,6 +39,16 @@ class Candidates:
         The file's name.
     notes : tuple of str
         What was settled for the whole file, in sentences.
+
+    Examples
+    --------
+    With ``sample``, the folder ``sample_terrain``:
+
+    >>> from backbearing import read_candidates
+    >>> candidates = read_candidates(sample / "lone_things.csv")
+    >>> first = candidates.frame.iloc[0]
+    >>> f"{first['name']}: a {first['kind']} of {first['height_m']:.1f} m"
+    'Hollin oak: a tree of 7.7 m'
     """
 
     frame: geopandas.GeoDataFrame

@@ -42,6 +42,15 @@ def read_candidates(path: str | PathLike[str], *, layer: str | None = None) -> C
     OutingError
         For a file that is missing, too large, of another kind, or without a single column
         of use; the sentence names the file.
+
+    Examples
+    --------
+    With ``sample``, the folder ``sample_terrain``:
+
+    >>> from backbearing import read_candidates
+    >>> candidates = read_candidates(sample / "lone_things.csv")
+    >>> f"candidates: {len(candidates.frame)}, rows left out: {len(candidates.rejected)}"
+    'candidates: 39, rows left out: 1'
     """
     file = Path(path)
     suffix = suffix_of(file)

@@ -90,6 +90,19 @@ def scout_region(
         a file or has another version, or a parcel ends worker after worker.
     NothingFoundError, OutingError, TerrainError, SkyError, CameraError, WriteRefusedError
         As for `scout`.
+
+    Examples
+    --------
+    With ``sample``, the folder ``sample_terrain``, on two local workers. In a script this stands
+    under ``if __name__ == "__main__":``, as workers load the script anew.
+
+    >>> from backbearing import load_outing, read_candidates
+    >>> from backbearing.scouting import scout_region
+    >>> candidates = read_candidates(sample / "lone_things.csv")
+    >>> outing = load_outing(sample / "outing.toml")
+    >>> ranking = scout_region(outing, candidates, workers=2, nights=3)
+    >>> ranking.minutes.shape
+    (39, 3, 4)
     """
     ready = prepared(outing, candidates, first_night, nights, elevation)
     pieces = parcels(ready.elevation, lat=ready.lat, lon=ready.lon, chunk=chunk)

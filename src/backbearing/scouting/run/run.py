@@ -78,6 +78,18 @@ def scout(
         When there is no candidate at all.
     OutingError, TerrainError, SkyError, CameraError, WriteRefusedError
         One sentence each.
+
+    Examples
+    --------
+    With ``sample``, the folder ``sample_terrain``:
+
+    >>> from datetime import date
+    >>> from backbearing import load_outing, read_candidates, scout
+    >>> candidates = read_candidates(sample / "lone_things.csv")
+    >>> outing = load_outing(sample / "outing.toml")
+    >>> ranking = scout(outing, candidates, first_night=date(2027, 6, 4), nights=3, processes=1)
+    >>> ranking.frame["name"].iloc[0]
+    'Larkham gate tree'
     """
     ready = prepared(outing, candidates, first_night, nights, elevation)
     order = visiting_order(lat=ready.lat, lon=ready.lon)

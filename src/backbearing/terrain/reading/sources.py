@@ -38,11 +38,34 @@ USUAL_VOIDS = (-32768.0, -32767.0, -9999.0, -99999.0, -3.4028234663852886e38)
 
 
 class TerrainWarning(UserWarning):
-    """Something in a raster was mended or looks wrong, and the answer stands on it."""
+    """Something in a raster was mended or looks wrong, and the answer stands on it.
+
+    Examples
+    --------
+    >>> import warnings
+    >>> import numpy as np
+    >>> from affine import Affine
+    >>> from backbearing.terrain import Elevation, TerrainWarning
+    >>> heights_m = np.array([[312.0, 318.0], [305.0, -9999.0]])
+    >>> place = Affine(0.01, 0.0, 8.0, 0.0, -0.01, 47.0)
+    >>> with warnings.catch_warnings(record=True) as said:
+    ...     warnings.simplefilter("always", TerrainWarning)
+    ...     ground = Elevation.from_array(heights_m, place, "EPSG:4326")
+    >>> str(said[0].message).split(" and")[0]
+    'The array holds 1 cells of -9999'
+    """
 
 
 class Ground(IntEnum):
-    """What is known of the ground at a place."""
+    """What is known of the ground at a place.
+
+    Examples
+    --------
+    >>> from backbearing.terrain import Elevation, Ground
+    >>> ground = Elevation.open(sample / "sample_srtm_3arcsec.tif")
+    >>> [Ground(state).name for state in ground.state_at(lat=[36.37, 50.0], lon=[-84.36, 0.0])]
+    ['KNOWN', 'OUTSIDE']
+    """
 
     KNOWN = 0
     OUTSIDE = 1

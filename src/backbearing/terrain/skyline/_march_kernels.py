@@ -6,24 +6,33 @@ when even that pixel, at the end of the way through the block where it would loo
 highest, could not rise above it. Blocks with voids count as infinitely high, so the
 way over unknown ground is always measured. No fast-math: NaN must stay NaN.
 
-All of it is in one file, for a compiled function that is kept on disk does not notice
-when a function of another file has changed.
+A compiled function that is kept on disk does not notice when a function of another file has
+changed. So all of it is in one file but for ``crossing``, and what ``crossing`` says becomes
+part of the names under which these are kept.
 """
 
 from __future__ import annotations
 
 import math
-from typing import TYPE_CHECKING, TypeAlias
+import zlib
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, TypeAlias, TypeVar, cast
 
 import numpy as np
 from numba import njit
 
+from backbearing.terrain.skyline import crossing
+
 if TYPE_CHECKING:
+    from collections.abc import Callable
+
     from numpy.typing import NDArray
 
     Heights: TypeAlias = NDArray[np.floating]
     Floats: TypeAlias = NDArray[np.float64]
     Ints: TypeAlias = NDArray[np.int64]
+
+Function = TypeVar("Function", bound="Callable[..., Any]")
 
 Seen: TypeAlias = tuple[float, float, float, float]
 """Highest tangent, where it stands, length of unknown way, where that begins."""
@@ -31,8 +40,17 @@ Seen: TypeAlias = tuple[float, float, float, float]
 Line: TypeAlias = tuple[float, float, float, float, float, float, float, float]
 """A straight segment: s, row and col at its start, their runs, first and last share."""
 
+_kernel = njit(cache=True, nogil=True, error_model="numpy")
 _inlined = njit(cache=True, nogil=True, error_model="numpy", inline="always")
-_compiled = njit(cache=True, nogil=True, error_model="numpy")
+_rise_in_cell = _kernel(crossing.rise_in_cell)
+_tangents_in_cell = _kernel(crossing.tangents_in_cell)
+_CROSSING = zlib.crc32(Path(crossing.__file__).read_bytes())
+
+
+def _compiled(function: Function) -> Function:
+    function.__qualname__ += f"_{_CROSSING:08x}"
+    return cast("Function", _kernel(function))
+
 
 FINE = 3
 COARSE = 6
@@ -106,30 +124,16 @@ def _first_cell(at: float, run: float, cells: int) -> int:
 
 
 @_inlined
-def _rise_in_cell(
-    z: Heights, i: int, j: int, r: float, c: float, dr: float, dc: float, eye: float
-) -> tuple[float, float, float]:
-    """Height above the eye on the way through a cell: ``rise + slope x + curve x^2``."""
-    z00 = float(z[i, j])
-    down, across = z[i + 1, j] - z00, z[i, j + 1] - z00
-    twist = z[i + 1, j + 1] - z00 - down - across
-    u, v = r - i, c - j
-    rise = z00 + down * u + across * v + twist * u * v - eye
-    slope = down * dr + across * dc + twist * (u * dc + v * dr)
-    return rise, slope, twist * dr * dc
+def _corners(z: Heights, i: int, j: int) -> tuple[float, float, float, float]:
+    return float(z[i, j]), float(z[i + 1, j]), float(z[i, j + 1]), float(z[i + 1, j + 1])
 
 
 @_inlined
 def _stays_below(
-    rise: float,
-    slope: float,
-    curve: float,
-    near: float,
-    length: float,
-    best: float,
-    drop: float,
+    way: tuple[float, float, float], near: float, length: float, best: float, drop: float
 ) -> bool:
     """Tell without a division that the way through a cell stays below the skyline."""
+    rise, slope, curve = way
     start = rise - (best + drop * near) * near
     tilt = slope - best - 2.0 * drop * near
     bend = curve - drop
@@ -137,26 +141,6 @@ def _stays_below(
         return False
     arched = bend < 0.0 and tilt > 0.0 and tilt + 2.0 * bend * length < 0.0
     return not (arched and tilt * tilt > 4.0 * bend * start)
-
-
-@_inlined
-def _highest_in_cell(
-    rise: float, slope: float, curve: float, near: float, length: float, drop: float
-) -> tuple[float, float]:
-    """Highest tangent on the way through a cell, and where it stands."""
-    far = near + length
-    tangent, at = rise / near - drop * near, near
-    end = (rise + (slope + curve * length) * length) / far - drop * far
-    if end > tangent:
-        tangent, at = end, far
-    a, k = rise - (slope - curve * near) * near, curve - drop
-    if a < 0.0 and k < 0.0:
-        top = math.sqrt(a / k)
-        if near < top < far:
-            peak = slope - 2.0 * curve * near + a / top + k * top
-            if peak > tangent:
-                tangent, at = peak, top
-    return tangent, at
 
 
 @_compiled
@@ -188,13 +172,14 @@ def _cells(
         elif far > near:
             high = max(z[i, j], z[i + 1, j], z[i, j + 1], z[i + 1, j + 1])
             if not _hides_nothing(high, best, eye, drop, near, far):
-                rise, slope, curve = _rise_in_cell(
-                    z, i, j, r0 + t * dr, c0 + t * dc, dr / ds, dc / ds, eye
-                )
-                if not _stays_below(rise, slope, curve, near, far - near, best, drop):
-                    tangent, at = _highest_in_cell(rise, slope, curve, near, far - near, drop)
+                begin = r0 + t * dr - i, c0 + t * dc - j
+                way = _rise_in_cell(_corners(z, i, j), begin, (dr / ds, dc / ds), eye)
+                if not _stays_below(way, near, far - near, best, drop):
+                    enters, leaves, highest, top = _tangents_in_cell(way, near, far - near, drop)
+                    tangent = max(enters, leaves, highest)
                     if tangent > best:
-                        best, where = tangent, at
+                        best = tangent
+                        where = near if enters == best else far if leaves == best else top
         t, near = out, far
         if t_row <= t_col:
             i += 1 if dr > 0.0 else -1

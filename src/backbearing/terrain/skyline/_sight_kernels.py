@@ -1,4 +1,4 @@
-"""Sight lines from many eyes in one tile, compiled; the same as ``Tile.rays`` for each."""
+"""Sight lines from many eyes in one tile, compiled; the same as ``SightTile.rays`` for each."""
 
 from __future__ import annotations
 

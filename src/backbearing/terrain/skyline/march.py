@@ -1,11 +1,8 @@
 """The skyline along sight lines over one piece of a raster, in plain numpy.
 
-Between two grid lines a straight ray crosses one bilinear cell, where the height is a
-quadratic in the distance ``s``. With the curvature's drop ``c s^2`` the tangent of the
-altitude is ``A / s + B + C s``; it has one maximum, at ``s = sqrt(A / C)`` when A and C
-are both negative, and otherwise lies highest at an end. This is solved for every cell,
-so nothing is sampled. The compiled kernel in ``_march_kernels`` does the same; this one
-starts at once and serves a few skylines.
+Every cell that a ray crosses is solved, as in ``crossing``. The compiled kernel in
+``_march_kernels`` gives the same answer; this march stays beside it because it serves a fan or
+a night's stands in less time than loading the kernel takes.
 """
 
 from __future__ import annotations
@@ -14,6 +11,8 @@ import sys
 from typing import TYPE_CHECKING
 
 import numpy as np
+
+from backbearing.terrain.skyline.crossing import rise_in_cell, tangents_in_cell
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -133,29 +132,17 @@ def _highest_in_cells(
     """Highest tangent within each cell crossed, where it stands, and whether it is known."""
     i = np.clip(np.floor((row[0] + row[1]) / 2), 0, z.shape[0] - 2).astype(np.int64)
     j = np.clip(np.floor((col[0] + col[1]) / 2), 0, z.shape[1] - 2).astype(np.int64)
-    z00 = z[i, j].astype(np.float64)
-    down, across = z[i + 1, j] - z00, z[i, j + 1] - z00
-    twist = z[i + 1, j + 1] - z00 - down - across
+    corners = (z[i, j].astype(np.float64), z[i + 1, j], z[i, j + 1], z[i + 1, j + 1])
     near, far = s
     length = far - near
-    u, v = row[0] - i, col[0] - j
-    du, dv = (row[1] - row[0]) / length, (col[1] - col[0]) / length
-    rise = z00 + down * u + across * v + twist * u * v - eye
-    slope = down * du + across * dv + twist * (u * dv + v * du)
-    curve = twist * du * dv
-    begin = rise / near - drop * near
-    end = (rise + (slope + curve * length) * length) / far - drop * far
-    tangent, at = np.maximum(begin, end), np.where(begin >= end, near, far)
-    a = rise - (slope - curve * near) * near
-    c = curve - drop
+    run = (row[1] - row[0]) / length, (col[1] - col[0]) / length
+    way = rise_in_cell(corners, (row[0] - i, col[0] - j), run, eye)
     with np.errstate(invalid="ignore", divide="ignore"):
-        top = np.sqrt(a / c)
-        between = (a < 0.0) & (c < 0.0) & (top > near) & (top < far)
-        peak = np.where(between, slope - 2.0 * curve * near + a / top + c * top, -np.inf)
-    higher = peak > tangent
-    known = ~np.isnan(twist)
-    tangent = np.where(known, np.where(higher, peak, tangent), -np.inf)
-    return tangent, np.where(higher, top, at), known
+        enters, leaves, highest, top = tangents_in_cell(way, near, length, drop)
+    ends = np.maximum(enters, leaves)
+    known = ~np.isnan(ends)
+    at = np.where(highest > ends, top, np.where(enters >= leaves, near, far))
+    return np.where(known, np.fmax(ends, highest), -np.inf), at, known
 
 
 def _note(seen: Sightings, of_ray: Ints, tangent: Floats, at: Floats) -> None:

@@ -53,7 +53,7 @@ EYES: Final = np.array(
 
 
 @dataclass(frozen=True)
-class Tile:
+class SightTile:
     """Sight lines from every eye in one part of the raster.
 
     Attributes
@@ -112,9 +112,9 @@ class SightFits:
 
     def __init__(self, grid: Grid) -> None:
         self._grid = grid
-        self._tiles: dict[tuple[int, int, int, int], Tile | None] = {}
+        self._tiles: dict[tuple[int, int, int, int], SightTile | None] = {}
 
-    def tile(self, row: float, col: float, reach_m: float) -> Tile | None:
+    def tile(self, row: float, col: float, reach_m: float) -> SightTile | None:
         """Give the tile of an eye, for rays of such a reach; None where it must stand alone."""
         grade = int(_grades(np.array([reach_m]))[0])
         for cuts in range(MOST_CUTS + 1):
@@ -124,11 +124,13 @@ class SightFits:
                 return found
         return None
 
-    def tiles(self, row: Floats, col: Floats, reach_m: Floats) -> list[tuple[Tile | None, Ints]]:
+    def tiles(
+        self, row: Floats, col: Floats, reach_m: Floats
+    ) -> list[tuple[SightTile | None, Ints]]:
         """Sort eyes by their tiles; those that must stand alone come last, with None."""
         grade = _grades(reach_m)
         waiting = np.arange(len(row))
-        done: list[tuple[Tile | None, Ints]] = []
+        done: list[tuple[SightTile | None, Ints]] = []
         for cuts in range(MOST_CUTS + 1):
             down, across = self._sides(cuts)
             places = (row[waiting] // down).astype(np.int64), (col[waiting] // across).astype(int)
@@ -144,7 +146,7 @@ class SightFits:
             waiting = np.sort(np.concatenate(left))
         return [*done, (None, waiting)]
 
-    def _at(self, key: tuple[int, int, int, int]) -> Tile | None:
+    def _at(self, key: tuple[int, int, int, int]) -> SightTile | None:
         if key not in self._tiles:
             self._tiles[key] = self._fitted(*key)
         return self._tiles[key]
@@ -154,7 +156,7 @@ class SightFits:
         down, across = (max(1.0, np.ceil(TILE_M / step)) / 2.0**cuts for step in self._grid.steps_m)
         return float(down), float(across)
 
-    def _fitted(self, cuts: int, down: int, across: int, grade: int) -> Tile | None:
+    def _fitted(self, cuts: int, down: int, across: int, grade: int) -> SightTile | None:
         middle, half = [], []
         for place, side, count in zip(
             (down, across), self._sides(cuts), self._grid.shape, strict=True
@@ -182,7 +184,7 @@ class SightFits:
             between = np.tensordot(eye_weights(*EYES.T), table, 1)
             if misplaced(between, shifts, degree) * least_step > 2.0 * FIT_TOLERANCE_M:
                 return None
-            return Tile((middle[0], middle[1]), (half[0], half[1]), reach, degree, table)
+            return SightTile((middle[0], middle[1]), (half[0], half[1]), reach, degree, table)
         return None
 
 
@@ -248,7 +250,9 @@ def _alone(grid: Grid, ray: dict[str, float]) -> tuple[float, Floats]:
     return reach, np.concatenate([rays.rows, rays.cols])
 
 
-def _trace_compiled(tile: Tile, eyes: Pixels, azimuths: Floats, which: Ints, lines: Floats) -> None:
+def _trace_compiled(
+    tile: SightTile, eyes: Pixels, azimuths: Floats, which: Ints, lines: Floats
+) -> None:
     from backbearing.terrain.skyline._sight_kernels import trace_each
 
     trace_each(
