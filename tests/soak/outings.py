@@ -3,17 +3,19 @@
 from __future__ import annotations
 
 import datetime as dt
-import json
-import math
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Final, get_args
 
 import numpy as np
 
 from backbearing.base.errors import BackbearingError
 from backbearing.camera.bodies_and_lenses import check_pair
 from backbearing.outing.load import load_outing
+from backbearing.outing.schema import TargetShape
+from backbearing.sky.stars import STARS
+from backbearing.sky.targets import BODIES
 from backbearing.sky.zones import zone_at
 from invented import CAMERA, toml
+from soak.grounds import write_ground, write_places
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -23,10 +25,12 @@ if TYPE_CHECKING:
     Floats = np.ndarray[Any, np.dtype[np.float64]]
     Rng = np.random.Generator
 
-NATIONAL = (27700, 2154, 25832, 3035, 2056, 28355, 2193, 5070, 3338, 6675)
-STARS = ("Sirius", "Canopus", "Vega", "Antares", "Capella", "Achernar", "Fomalhaut", "Deneb")
-BODIES = ("moon", "venus", "mars", "jupiter", "saturn")
-MOST_TRIES = 40
+NATIONAL: Final = (27700, 2154, 25832, 3035, 2056, 28355, 2193, 5070, 3338, 6675)
+POLAR: Final = (3413, 3995, 3976, 32661)
+BEYOND: Final = ("sun", "uranus", "neptune")
+"""Bodies that nobody asks for as a target at night."""
+
+MOST_TRIES: Final = 40
 
 
 def random_outing(folder: Path, seed: int) -> Outing:
@@ -42,10 +46,10 @@ def random_outing(folder: Path, seed: int) -> Outing:
         crs, lat, lon = _place(rng)
         written = folder / "outing.toml"
         sections, lenses = _sections(rng, lat, lon)
-        _write_ground(folder / "ground.tif", rng, crs, lat, lon)
+        write_ground(folder / "ground.tif", rng, crs, lat, lon)
         if rng.random() < 0.3:
             sections["ground"]["places"] = "places.geojson"
-            _write_places(folder / "places.geojson", rng, lat, lon)
+            write_places(folder / "places.geojson", rng, lat, lon)
         lines = ["format = 1", f'name = "Random {seed}"']
         for name, keys in sections.items():
             lines += [f"[{name}]", *(f"{key} = {toml(value)}" for key, value in keys.items())]
@@ -65,14 +69,19 @@ def random_outing(folder: Path, seed: int) -> Outing:
 def _place(rng: Rng) -> tuple[str, float, float]:
     """A reference system and a place in it, with a time zone."""
     while True:
-        kind = rng.choice(["geographic", "utm", "national"], p=[0.4, 0.3, 0.3])
-        lat, lon = float(np.degrees(np.arcsin(rng.uniform(-0.95, 0.97)))), rng.uniform(-180, 180)
+        kind = rng.choice(["geographic", "utm", "national", "polar"], p=[0.4, 0.25, 0.25, 0.1])
+        low, high = np.sin(np.radians((-68.0, 72.0)))
+        lat, lon = float(np.degrees(np.arcsin(rng.uniform(low, high)))), rng.uniform(-180, 180)
         crs = "EPSG:4326"
         if kind == "utm" and -79.0 < lat < 83.0:
             zone = int((lon + 180.0) // 6.0) % 60 + 1
             crs = f"EPSG:{(32600 if lat >= 0.0 else 32700) + zone}"
         elif kind == "national":
             crs, lat, lon = _national(rng)
+        elif kind == "polar":
+            code = int(rng.choice(POLAR))
+            crs = f"EPSG:{code}"
+            lat = float(rng.uniform(60.0, 72.0)) * (-1.0 if code == 3976 else 1.0)
         try:
             zone_at(lat=lat, lon=lon)
         except BackbearingError:
@@ -92,105 +101,10 @@ def _national(rng: Rng) -> tuple[str, float, float]:
     return f"EPSG:{code}", south + (north - south) * share[1], (lon + 180.0) % 360.0 - 180.0
 
 
-def _write_ground(path: Path, rng: Rng, crs: str, lat: float, lon: float) -> None:
-    import rasterio
-    from affine import Affine
-    from pyproj import CRS, Transformer
-
-    cell = float(rng.choice([5.0, 10.0, 30.0, 90.0], p=[0.2, 0.2, 0.45, 0.15]))
-    half = int(rng.integers(60, 110))
-    off_east, off_north = rng.uniform(-0.4, 0.4, 2) * half * cell
-    n = 2 * half + 1
-    east, north = np.meshgrid(
-        (np.arange(n) - half) * cell + off_east, (half - np.arange(n)) * cell + off_north
-    )
-    heights = _heights(rng, east, north, cell)
-    if rng.random() < 0.25:
-        heights = _holed(rng, heights, east, north)
-    if crs == "EPSG:4326":
-        step = cell / 111_195.0
-        wide = step / max(math.cos(math.radians(lat)), 0.05)
-        transform = Affine(
-            wide, 0, lon + east[0, 0] / cell * wide - wide / 2,
-            0, -step, lat + north[0, 0] / cell * step + step / 2,
-        )  # fmt: skip
-    else:
-        own = CRS.from_user_input(crs)
-        x, y = Transformer.from_crs("EPSG:4326", own, always_xy=True).transform(lon, lat)
-        transform = Affine(cell, 0, x + east[0, 0] - cell / 2, 0, -cell, y + north[0, 0] + cell / 2)
-    with rasterio.open(
-        path, "w", driver="GTiff", width=n, height=n, count=1, dtype="float32", crs=crs,
-        nodata=-9999.0, transform=transform,
-    ) as out:  # fmt: skip
-        out.write(heights.astype(np.float32), 1)
-
-
-def _heights(rng: Rng, east: Floats, north: Floats, cell: float) -> Floats:
-    kind = rng.choice(["flat", "slope", "hill", "valley", "rough", "steps"])
-    base = rng.uniform(0.0, 2500.0)
-    if kind == "flat":
-        return np.asarray(base + 0.0 * east)
-    away, relief = np.hypot(east, north), rng.uniform(20.0, 900.0)
-    if kind == "slope":
-        turn, steep = rng.uniform(0.0, 2.0 * np.pi), rng.uniform(0.01, 0.3)
-        return np.asarray(base + 1000.0 + steep * (np.cos(turn) * east + np.sin(turn) * north))
-    if kind in ("hill", "valley"):
-        bump = relief * np.exp(-(away**2) / (2.0 * rng.uniform(150.0, 1500.0) ** 2))
-        return np.asarray(base + relief + (bump if kind == "hill" else -bump))
-    if kind == "steps":
-        return np.asarray(base + relief * (np.floor((east + north) / (20.0 * cell)) % 3))
-    spectrum = np.fft.rfft2(rng.standard_normal(east.shape))
-    k = np.hypot(np.fft.fftfreq(len(east))[:, None], np.fft.rfftfreq(len(east))[None, :])
-    k[0, 0] = np.inf
-    z = np.fft.irfft2(spectrum / k ** rng.uniform(1.5, 2.2), s=east.shape)
-    return np.asarray(base + relief * (z - z.min()) / np.ptp(z))
-
-
-def _holed(rng: Rng, heights: Floats, east: Floats, north: Floats) -> Floats:
-    """Voids here and there, none within 12 cells of the subject."""
-    cell = abs(east[0, 1] - east[0, 0])
-    out = heights.copy()
-    for _ in range(int(rng.integers(1, 6))):
-        row, col = rng.integers(0, len(heights), 2)
-        reach = rng.uniform(1.0, 15.0) * cell
-        near = np.hypot(east - east[row, col], north - north[row, col]) < reach
-        out[near & (np.hypot(east, north) > 12.0 * cell)] = -9999.0
-    return out
-
-
-def _write_places(path: Path, rng: Rng, lat: float, lon: float) -> None:
-    def around(reach_m: float) -> list[float]:
-        e, n = rng.uniform(-reach_m, reach_m, 2)
-        wide = 111_195.0 * max(math.cos(math.radians(lat)), 0.05)
-        return [lon + e / wide, lat + n / 111_195.0]
-
-    features = [
-        ("Point", around(600.0), {"kind": "parking", "name": "Lay-by"}),
-        ("LineString", [around(600.0) for _ in range(4)], {"kind": "track", "name": "Lane"}),
-        ("Point", around(200.0), {"kind": "hazard", "name": "Old shaft"}),
-    ]
-    for access in ("closed", "ask first", "open"):
-        corner, size = around(150.0), rng.uniform(1e-4, 1e-3)
-        ring = [[corner[0] + a * size, corner[1] + b * size] for a, b in _SQUARE]
-        kind = {"kind": "land", "name": f"{access} field", "access": access}
-        features.append(("Polygon", [ring], kind))
-    document = {
-        "type": "FeatureCollection",
-        "features": [
-            {"type": "Feature", "geometry": {"type": t, "coordinates": c}, "properties": p}
-            for t, c, p in features
-        ],
-    }
-    path.write_text(json.dumps(document), encoding="utf-8")
-
-
-_SQUARE = ((0, 0), (1, 0), (1, 1), (0, 1), (0, 0))
-
-
 def _sections(
     rng: Rng, lat: float, lon: float
 ) -> tuple[dict[str, dict[str, Any]], list[dict[str, Any]]]:
-    evening = dt.date(2025, 1, 1) + dt.timedelta(days=int(rng.integers(0, 10 * 365)))
+    evening = _evening(rng)
     sections: dict[str, dict[str, Any]] = {
         "ground": {"elevation": "ground.tif", **_maybe(rng, 0.6, "vertical_sigma_m", 0.3, 12.0)},
         "subject": _subject(rng, lat, lon),
@@ -204,6 +118,15 @@ def _sections(
     if rng.random() < 0.4:
         sections["session"] = _session(rng)
     return sections, [_lens(rng) for _ in range(int(rng.integers(1, 4)))]
+
+
+def _evening(rng: Rng) -> dt.date:
+    """Any evening of ten years; one in seven before a Sunday on which clocks change somewhere."""
+    if rng.random() < 0.85:
+        return dt.date(2025, 1, 1) + dt.timedelta(days=int(rng.integers(0, 10 * 365)))
+    month, after = ((3, 8), (3, 25), (4, 1), (10, 1), (10, 25), (11, 1))[int(rng.integers(6))]
+    first = dt.date(2025 + int(rng.integers(0, 10)), month, after)
+    return first + dt.timedelta(days=6 - first.weekday() - 1)
 
 
 def _maybe(rng: Rng, chance: float, key: str, low: float, high: float) -> dict[str, float]:
@@ -238,11 +161,11 @@ def _target(rng: Rng, lat: float, evening: dt.date) -> dict[str, Any]:
             "dec_deg": round(float(np.clip(lat + rng.uniform(-60.0, 60.0), -89.0, 89.0)), 2),
         }
     if kind == "core":
-        return {"name": "core"}
+        return {"name": str(rng.choice(_named()))}
     if kind == "star":
-        return {"star": str(rng.choice(STARS))}
+        return {"star": str(rng.choice([star.name for star in STARS.values()]))}
     if kind == "body":
-        return {"body": str(rng.choice(BODIES))}
+        return {"body": str(rng.choice([name for name in BODIES if name not in BEYOND]))}
     if kind == "galactic":
         return {
             "galactic_l_deg": round(float(rng.uniform(0.0, 360.0)), 2),
@@ -252,6 +175,12 @@ def _target(rng: Rng, lat: float, evening: dt.date) -> dict[str, Any]:
         "ra_deg": round(float(rng.uniform(0.0, 360.0)), 2),
         "dec_deg": round(float(rng.uniform(-85.0, 85.0)), 2),
     }
+
+
+def _named() -> list[str]:
+    """Every name that the file knows for a target."""
+    of_name = get_args(TargetShape.model_fields["name"].annotation)[0]
+    return list(get_args(of_name) or ["core"])
 
 
 def _night(rng: Rng, evening: dt.date) -> dict[str, Any]:
@@ -273,6 +202,8 @@ def _camera(rng: Rng) -> dict[str, Any]:
     if rng.random() < 0.3:
         name = str(rng.choice(["135", "APS-C", "Four Thirds", "44x33"]))
         camera = {"sensor_format": name, "width_px": 6000}
+    elif rng.random() < 0.15:
+        camera["crop_px"] = [int(rng.integers(2400, 6000)), int(rng.integers(1600, 4000))]
     return camera | {"orientation": str(rng.choice(["landscape", "portrait"], p=[0.7, 0.3]))}
 
 
@@ -311,4 +242,11 @@ def _session(rng: Rng) -> dict[str, Any]:
     session |= _maybe(rng, 0.5, "pace_m", 0.5, 0.9)
     if rng.random() < 0.3:
         session["not_before"] = f"{int(rng.integers(20, 24))}:30"
-    return session
+    if rng.random() < 0.2:
+        session["not_after"] = f"0{int(rng.integers(1, 6))}:15"
+    if rng.random() < 0.2:
+        session["breaks"] = [{"at": f"{int(rng.integers(21, 24))}:10", "minutes": 10}]
+    if rng.random() < 0.3:
+        session |= {"light_width_m": round(float(rng.uniform(0.1, 2.0)), 2)}
+        session |= {"light_height_m": round(float(rng.uniform(0.1, 2.5)), 2)}
+    return session | _maybe(rng, 0.2, "wait_costs_m", 0.0, 20.0)
