@@ -67,7 +67,7 @@ def mirror_contradictions(looked: Looked, folder: Path) -> Iterator[str]:
     other = Elevation.open(_flipped(folder))
     subject = replace(outing.subject, lat=-outing.subject.lat)
     for stand in stands[:2]:
-        asked = [one for one in outing.lenses if one.lens == stand.lens][0]
+        asked = next(one for one in outing.lenses if one.lens == stand.lens)
         framing = outing.framing
         if asked.stand_drop_m is not None:
             framing = replace(framing, stand_drop_m=asked.stand_drop_m)

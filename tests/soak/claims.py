@@ -232,7 +232,8 @@ def _frame(looked: Looked, stand: Stand, asked: float) -> Iterator[str]:
                      stand.target_altitude_deg, pitch)  # fmt: skip
     x, y = x / wide + 0.5, (y - lens.rise_mm) / tall + 0.5
     if not math.isnan(x) and math.hypot(x - stand.target_x, y - stand.target_y) > 5.0 * SHARE:
-        yield f"the target falls on {x:.4f}, {y:.4f}, said {stand.target_x:.4f}, {stand.target_y:.4f}"
+        said = f"{stand.target_x:.4f}, {stand.target_y:.4f}"
+        yield f"the target falls on {x:.4f}, {y:.4f}, said {said}"
     left, bottom, right, high_y = framing.target_box or (0.0, 0.0, 1.0, 1.0)
     edge = framing.edge_margin - SHARE
     inside = max(left, edge) <= x <= min(right, 1.0 - edge)

@@ -113,5 +113,3 @@ def write_places(path: Path, rng: Rng, lat: float, lon: float) -> None:
 
 
 _SQUARE = ((0, 0), (1, 0), (1, 1), (0, 1), (0, 0))
-
-

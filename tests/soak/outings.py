@@ -60,9 +60,10 @@ def random_outing(folder: Path, seed: int) -> Outing:
             outing = load_outing(written)
             for asked in outing.lenses:
                 check_pair(outing.camera, asked.lens)
-            return outing
         except BackbearingError as problem:
             refused = problem
+        else:
+            return outing
     raise AssertionError(f"seed {seed}: no valid outing in {MOST_TRIES} tries: {refused}")
 
 

@@ -15,7 +15,7 @@ if TYPE_CHECKING:
     Floats = np.ndarray[Any, np.dtype[np.float64]]
 
 WGS84 = Geod(ellps="WGS84")
-STEPS_A_CELL = 4
+STEPS_A_CELL = 8
 
 
 class RawGround:
@@ -58,9 +58,9 @@ class RawGround:
         self, *, lat: float, lon: float, azimuth_deg: float, eye_m: float, reach_m: float, k: float
     ) -> tuple[float, bool]:
         """Highest ground on a ray, degrees over the eye's horizontal; and if all was known."""
-        step = self.cell_m / STEPS_A_CELL
+        step, near = self.cell_m / STEPS_A_CELL, 6.0 * self.cell_m
         longest = min(reach_m, max(self._heights.shape) * self.cell_m * 1.5)
-        away = np.arange(0.02 * self.cell_m, longest, step)
+        away = np.concatenate([np.arange(0.2, near, 0.2), np.arange(near, longest, step)])
         ones = np.ones_like(away)
         lons, lats, _ = WGS84.fwd(lon * ones, lat * ones, azimuth_deg * ones, away)
         ground = self.heights_m(lats, lons)

@@ -47,9 +47,9 @@ def directions(
             dec_mas_per_year=target.dec_mas_yr,
         )
     eye = planets["earth"] + wgs84.latlon(lat, lon, elevation_m=height_m)
-    altitude, azimuth, _ = eye.at(timescale.from_datetimes(list(times))).observe(
-        seen
-    ).apparent().altaz()
+    altitude, azimuth, _ = (
+        eye.at(timescale.from_datetimes(list(times))).observe(seen).apparent().altaz()
+    )
     return np.asarray(azimuth.degrees), np.asarray(altitude.degrees)
 
 
@@ -61,9 +61,9 @@ def moon_limb_deg(
 
     planets, timescale = _sky()
     eye = planets["earth"] + wgs84.latlon(lat, lon, elevation_m=height_m)
-    altitude, _, distance = eye.at(timescale.from_datetimes(list(times))).observe(
-        planets["moon"]
-    ).apparent().altaz()
+    altitude, _, distance = (
+        eye.at(timescale.from_datetimes(list(times))).observe(planets["moon"]).apparent().altaz()
+    )
     return np.asarray(altitude.degrees + np.degrees(np.arcsin(MOON_RADIUS_KM / distance.km)))
 
 
@@ -90,9 +90,7 @@ def mirrored(target: Target, time: dt.datetime) -> tuple[float, float]:
     _, timescale = _sky()
     of_date = timescale.from_datetime(time).M
     ra, dec = math.radians(target.ra_deg), math.radians(target.dec_deg)
-    icrs = np.array(
-        [math.cos(dec) * math.cos(ra), math.cos(dec) * math.sin(ra), math.sin(dec)]
-    )
+    icrs = np.array([math.cos(dec) * math.cos(ra), math.cos(dec) * math.sin(ra), math.sin(dec)])
     x, y, z = of_date.T @ (np.array([1.0, 1.0, -1.0]) * (of_date @ icrs))
     return math.degrees(math.atan2(y, x)) % 360.0, math.degrees(math.asin(z))
 

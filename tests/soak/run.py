@@ -58,7 +58,7 @@ def soak(seed: int, *, pages: bool, twice: bool = True) -> Soaked:
     with tempfile.TemporaryDirectory() as name:
         try:
             _try(found, Path(name), pages=pages, twice=twice)
-        except Exception:  # noqa: BLE001  # whatever it is, the seed is told and the run goes on
+        except Exception:  # whatever it is, the seed is told and the run goes on
             found.wrong.append(traceback.format_exc(limit=-6))
         # Rasters stay open until they are collected, and no folder goes before.
         gc.collect()
@@ -106,9 +106,9 @@ def main(arguments: Sequence[str] | None = None) -> int:
             one = soak(asked.seed + i, pages=i % every == 0)
             done.append(one)
             for line in _told(one):
-                print(line, flush=True)  # noqa: T201
+                print(line, flush=True)
     for line in _summed(done):
-        print(line)  # noqa: T201
+        print(line)
     return int(any(one.wrong for one in done))
 
 

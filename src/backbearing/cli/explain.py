@@ -8,7 +8,7 @@ import click
 
 from backbearing.alignment.night.plan_night import plan_night
 from backbearing.alignment.night.plan_season import plan_season
-from backbearing.base.numbers import unsigned
+from backbearing.base.numbers import num
 from backbearing.base.text import terminal_safe
 from backbearing.cli.common import at_option, console, json_switch, outing_argument, print_json
 from backbearing.explain.nights import NIGHT_FACTS, night_explanations
@@ -93,4 +93,4 @@ def _print_one(out: Console, one: Explanation) -> None:
 def _value(value: object) -> str:
     if value is None:
         return "none"
-    return f"{unsigned(value):.7g}" if isinstance(value, float) else str(value)
+    return num(value, digits=7) if isinstance(value, float) else str(value)
