@@ -5,7 +5,9 @@ from __future__ import annotations
 import dataclasses
 import io
 import re
+import tempfile
 from html.parser import HTMLParser
+from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from rich.console import Console
@@ -19,11 +21,15 @@ from backbearing.cli.explain import _print_one
 from backbearing.cli.nights_table import print_season
 from backbearing.cli.plan_table import print_plan
 from backbearing.cli.session_table import print_session
+from backbearing.drawing.svg import drawing_svg
 from backbearing.explain.plan import explanations
 from backbearing.explain.session import session_explanations
 from backbearing.exports.formats import SUFFIXES, export_content
 from backbearing.exports.ics import season_calendar
 from backbearing.exports.plan_json import dumps
+from backbearing.pictures.preview_files import preview_files
+from backbearing.pictures.season_picture import draw_season
+from backbearing.pictures.skyline_picture import ridge_picture
 from backbearing.plan.turns import at_turns
 from backbearing.sheet.content import sheet_content
 from backbearing.workflows.plan_page import page_html
@@ -34,7 +40,17 @@ if TYPE_CHECKING:
 
     from backbearing.outing.request import Outing
     from backbearing.plan.plan import Plan
+    from backbearing.plan.season import Season
     from backbearing.terrain import Elevation
+
+ONE_OF_MANY = re.compile(
+    r"(?<![\w.,:/\u2212+-])1 (?:minutes|metres|degrees|seconds|hours|nights|lenses|frames|stands"
+    r"|turns|times|stars|rows|points|cells|candidates|places|files|pixels|of 1 [a-z]+s have)\b"
+)
+"""One of what is said of many."""
+
+DOUBLED = re.compile(r"(?<=\S)  +(?=\S)")
+"""More than one space between words."""
 
 NO_WORDS = re.compile(
     r"(?<![A-Za-z])[-+]?(?:nan|NaN|None|inf|Infinity|NaT)(?![A-Za-z])"
@@ -50,8 +66,14 @@ def bad_words(text: str) -> list[str]:
     plain_text = _DATA_URI.sub("", text)
     return [
         plain_text[max(0, m.start() - 40) : m.end() + 30].replace("\n", " ")
-        for m in NO_WORDS.finditer(plain_text)
+        for wrong in (NO_WORDS, ONE_OF_MANY)
+        for m in wrong.finditer(plain_text)
     ]
+
+
+def doubled_spaces(plan: Plan) -> list[str]:
+    """Sentences of a plan with more than one space between words; tables may have them."""
+    return [said for said in sentences_of(plan) if DOUBLED.search(said)]
 
 
 def sentences_of(value: Any) -> Iterator[str]:
@@ -95,8 +117,28 @@ def outputs_of(
     season = plan_season(outing, nights=3, elevation=elevation)
     yield "nights", _printed(lambda out: print_season(out, season))
     yield "nights calendar", season_calendar(season, made=plan.made)
+    yield from _pictures(plan, elevation, season)
     view = ridge_view(outing, lat=plan.subject.lat, lon=plan.subject.lon, elevation=elevation)
     yield "ridge", dumps(plain(view))
+
+
+def _pictures(plan: Plan, elevation: Elevation, season: Season) -> Iterator[tuple[str, str]]:
+    """Words on the pictures, those of axes too."""
+    for name, sheet in preview_files(plan, views(plan, elevation)).items():
+        if name.endswith(".svg"):
+            yield name, _words_of_svg(drawing_svg(sheet))
+    with tempfile.TemporaryDirectory() as folder:
+        for path in (
+            ridge_picture(plan, Path(folder) / "ridge.svg"),
+            draw_season(Path(folder) / "season.svg", season),
+        ):
+            yield path.name, _words_of_svg(path.read_text(encoding="utf-8"))
+
+
+def _words_of_svg(text: str) -> str:
+    """Texts, titles, and the comments in which a plotting library says what it drew."""
+    found = re.findall(r"<!--(.*?)-->|>([^<>]+)</(?:text|tspan|title|desc)>", text, re.DOTALL)
+    return "\n".join(one or other for one, other in found)
 
 
 def _printed(show: Callable[[Console], object]) -> str:
@@ -107,8 +149,6 @@ def _printed(show: Callable[[Console], object]) -> str:
 
 def _text_in_database(content: bytes) -> str:
     import sqlite3
-    import tempfile
-    from pathlib import Path
 
     with tempfile.TemporaryDirectory() as folder:
         path = Path(folder) / "plan.gpkg"

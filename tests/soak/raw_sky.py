@@ -9,6 +9,7 @@ Standard Atmosphere of 1976.
 
 from __future__ import annotations
 
+import atexit
 import math
 from functools import cache
 from typing import TYPE_CHECKING, Any, Final
@@ -103,4 +104,6 @@ def _sky() -> tuple[Any, Any]:
 
     # Its own way to the folder warns of Earth orientation tables that are not used here.
     loader = Loader(str(files("skyfield_data") / "data"), verbose=False)
-    return loader("de421.bsp"), loader.timescale(builtin=True)
+    planets = loader("de421.bsp")
+    atexit.register(planets.close)
+    return planets, loader.timescale(builtin=True)

@@ -29,7 +29,7 @@ from backbearing.base.errors import OutingError
 from soak.again import json_contradictions, mirror_contradictions, second_time
 from soak.claims import Looked, contradictions
 from soak.outings import random_outing
-from soak.outputs import bad_words, outputs_of
+from soak.outputs import bad_words, doubled_spaces, outputs_of
 from soak.raw_ground import RawGround
 from soak.turns import turn_contradictions
 
@@ -85,6 +85,7 @@ def _try(found: Soaked, folder: Path, *, pages: bool, twice: bool) -> None:
     found.wrong += mirror_contradictions(looked, folder)
     if twice:
         found.wrong += second_time(looked, folder)
+    found.wrong += [f"doubled spaces: {said!r}" for said in doubled_spaces(plan)]
     for name, text in outputs_of(outing, plan, elevation, pages=pages):
         found.wrong += [f"{name}: {words!r}" for words in bad_words(text)]
 

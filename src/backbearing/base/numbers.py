@@ -52,6 +52,12 @@ def per_cent(value: float | None) -> str:
     return shown if shown in (UNKNOWN, BOUNDLESS) else f"{shown}%"
 
 
+def counted(count: float, things: str, thing: str | None = None) -> str:
+    """Write how many: ``1 lens``, ``3 lenses``; ``thing`` where it is not ``things`` less an s."""
+    shown = num(count)
+    return f"{shown} {(thing or things.removesuffix('s')) if shown == '1' else things}"
+
+
 def rounded(value: float, places: int) -> float:
     """Round a number that a page or file carries as a number: zero has no sign."""
     return round(float(value), places) + 0.0

@@ -182,7 +182,7 @@ def _fill_sizes(rough: Rough, kinds: list[Kind]) -> None:
             rough.faults.setdefault(
                 int(i),
                 f"{key} is {num(size[i])}; write metres from {num(LEAST_SIZE_M)} to "
-                f"{num(MOST_SIZE_M, 0)}, or leave it blank",
+                f"{int(MOST_SIZE_M):,}, or leave it blank",
             )
         silent = np.isnan(size)
         usual = np.array([getattr(kind, key) for kind in kinds])
