@@ -127,7 +127,7 @@ def _cell(value: Any) -> str:
     if isinstance(value, float):
         if not math.isfinite(value):
             return ""
-        return f"{value:.{DECIMALS}f}".rstrip("0").rstrip(".")
+        return num(value, DECIMALS).rstrip("0").rstrip(".")
     return str(value)
 
 

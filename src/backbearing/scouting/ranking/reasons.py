@@ -11,7 +11,7 @@ from backbearing.alignment.stand.ground_cautions import LEAST_FALL_M
 from backbearing.alignment.stand.stand_cautions import HIGH_ALTITUDE_DEG
 from backbearing.alignment.stand.uncertainty import NEAR_GROUND_M, verdict
 from backbearing.base.cautions import STEEP_DEG
-from backbearing.base.numbers import num, per_cent
+from backbearing.base.numbers import counted, num, per_cent
 from backbearing.base.text import compass_point, length, night_label
 from backbearing.base.wall_clock import hm
 from backbearing.outing.scouting_request import PART_WORDS, PARTS
@@ -92,7 +92,7 @@ def _when(context: Context, tallied: Tallied, facts: StandFacts, i: int) -> str:
 def _nights(task: ScoutTask, facts: StandFacts, i: int) -> str:
     good = int((facts.night_minutes[i] >= task.request.least_minutes).sum())
     nights = "night" if task.nights == 1 else f"{task.nights} nights"
-    return f"{num(task.request.least_minutes)} minutes or more on {good} of the {nights}"
+    return f"{counted(task.request.least_minutes, 'minutes')} or more on {good} of the {nights}"
 
 
 def _kit(tallied: Tallied, i: int) -> str:
