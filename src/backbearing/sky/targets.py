@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
+from backbearing.base import asked
 from backbearing.base.angles import lon_lat_of, unit_vectors, wrap_360_deg
 from backbearing.base.errors import SkyError
 from backbearing.base.numbers import num
@@ -109,6 +110,8 @@ class Target:
     @classmethod
     def radec(cls, *, ra_deg: float, dec_deg: float, name: str | None = None) -> Target:
         """Make a target from ICRS right ascension and declination in degrees."""
+        ra_deg = asked.number(ra_deg, "ra_deg", SkyError)
+        dec_deg = asked.number(dec_deg, "dec_deg", SkyError)
         label = name or f"RA {num(wrap_360_deg(ra_deg))}° Dec {num(dec_deg, sign=True)}°"
         return cls(
             label, wrap_360_deg(float(ra_deg)), float(dec_deg), source="given as ICRS RA/Dec"
@@ -117,6 +120,8 @@ class Target:
     @classmethod
     def galactic(cls, *, l_deg: float, b_deg: float, name: str | None = None) -> Target:
         """Make a target from galactic longitude and latitude in degrees [ESA1997]_."""
+        l_deg = asked.number(l_deg, "l_deg", SkyError)
+        b_deg = asked.number(b_deg, "b_deg", SkyError)
         if abs(b_deg) > 90.0:
             raise SkyError(f"galactic latitude {b_deg} lies outside -90 to 90", b_deg=b_deg)
         ra, dec = galactic_to_icrs(l_deg=l_deg, b_deg=b_deg)
@@ -126,7 +131,7 @@ class Target:
     @classmethod
     def star(cls, name: str) -> Target:
         """Make a target of a bright star by its IAU name; see `backbearing.sky.stars`."""
-        found = star_named(name)
+        found = star_named(asked.text(name, "star", SkyError))
         return cls(
             found.name,
             found.ra_deg,
@@ -139,7 +144,7 @@ class Target:
     @classmethod
     def body(cls, body: str, *, name: str | None = None) -> Target:
         """Make a target of a solar-system body; its name in any case."""
-        key = body.strip().lower()
+        key = asked.text(body, "body", SkyError).strip().lower()
         return cls(name or key.capitalize(), body_name=key, source="JPL DE421 [DE421]")
 
 

@@ -7,7 +7,8 @@ from typing import TYPE_CHECKING, Final, NamedTuple
 
 from backbearing.alignment.stand.night_sky import NightSky
 from backbearing.alignment.stand.scene import Scene, ground_at_subject
-from backbearing.base.errors import BackbearingError
+from backbearing.base import asked
+from backbearing.base.errors import BackbearingError, OutingError
 from backbearing.sky.darkness import dark_windows
 from backbearing.sky.directions import direction
 from backbearing.sky.instants import utc_array
@@ -109,7 +110,10 @@ def asked_minute(outing: Outing, clock: str | None, zone: str) -> AskedMinute | 
     OutingError
         When the night has no such time.
     """
-    return AskedMinute(clock, moment_of(outing, clock, zone, "night", "at")) if clock else None
+    if not clock:
+        return None
+    clock = asked.text(clock, "at", OutingError)
+    return AskedMinute(clock, moment_of(outing, clock, zone, "night", "at"))
 
 
 def moment_of(outing: Outing, clock: str, zone: str, section: str, key: str) -> dt.datetime:
