@@ -251,22 +251,31 @@ def flat_patches(
     return sorted(found, key=lambda patch: patch.distance_m)
 
 
-def _level_ground(heights_m: Heights, tolerance_m: float) -> NDArray[np.int32]:
+def _level_ground(heights_m: Heights, tolerance_m: float) -> NDArray[np.intp]:
     """Label pixels so that side neighbours of like height share a label, shape (n,)."""
-    from scipy.sparse import coo_array
-    from scipy.sparse.csgraph import connected_components
-
     number = np.arange(heights_m.size).reshape(heights_m.shape)
     ends = []
     for down, across in NEIGHBOURS[:2]:
         one, two = _neighbours(heights_m.shape, down, across)
         level = np.abs(heights_m[one] - heights_m[two]) <= tolerance_m
         ends.append(np.stack([number[one][level], number[two][level]]))
-    rows, cols = np.concatenate(ends, axis=1)
-    graph = coo_array(
-        (np.ones(rows.size, dtype=np.int8), (rows, cols)), (heights_m.size, heights_m.size)
-    )
-    label: NDArray[np.int32] = connected_components(graph, directed=False)[1]
+    return _joined(np.concatenate(ends, axis=1), heights_m.size)
+
+
+def _joined(pairs: NDArray[np.intp], count: int) -> NDArray[np.intp]:
+    """Label numbers so that the two of a pair share the smallest of their set, shape (count,).
+
+    A library for graphs would take longer to load than this takes.
+    """
+    label = np.arange(count)
+    one, two = pairs
+    while one.size:
+        low, high = np.minimum(label[one], label[two]), np.maximum(label[one], label[two])
+        np.minimum.at(label, high, low)
+        while (label[label] != label).any():
+            label = label[label]
+        apart = label[one] != label[two]
+        one, two = one[apart], two[apart]
     return label
 
 
