@@ -5,9 +5,11 @@ from __future__ import annotations
 import numpy as np
 import pytest
 from affine import Affine
+from hypothesis import given
+from hypothesis import strategies as st
 
 from backbearing.base.errors import OutsideRasterError, TerrainError
-from backbearing.terrain import Elevation
+from backbearing.terrain import Elevation, slope_and_drops
 from backbearing.terrain.slope_and_drops import flat_patches, largest_drop
 
 UTM = Affine(30, 0, 500_000, 0, -30, 4_000_000)
