@@ -147,8 +147,10 @@ def _cheapest(graph: Graph, start: Node, end: Node) -> tuple[list[Node], float] 
     """Nodes of the shortest path by Dijkstra's rule [Dijkstra1959]_, and its cost."""
     if start not in graph or end not in graph:
         return None
-    reached, came = {start: 0.0}, dict[Node, Node]()
-    settled, heap = set[Node](), [(0.0, start)]
+    reached: dict[Node, float] = {start: 0.0}
+    came: dict[Node, Node] = {}
+    settled: set[Node] = set()
+    heap = [(0.0, start)]
     while heap:
         cost, here = heappop(heap)
         if here == end:
