@@ -9,6 +9,7 @@ from importlib import import_module
 import click
 
 from backbearing.base.errors import BackbearingError
+from backbearing.base.kept_code import when_compiling
 from backbearing.base.text import terminal_safe
 from backbearing.base.version import __version__
 from backbearing.cli.terminal import flushed, steady_streams
@@ -62,6 +63,7 @@ def group() -> None:
 def main() -> None:
     """Run the command line and exit with its code."""
     steady_streams()
+    when_compiling(lambda saying: click.echo(f"backbearing: {saying}", err=True))
     code, said = _run()
     if said:
         with suppress(OSError, ValueError):
