@@ -173,7 +173,7 @@ def test_a_gentler_fall_across_the_diagonal_does_not_hide_a_steep_one() -> None:
     count=st.integers(1, 60),
     pairs=st.lists(st.tuples(st.integers(0, 59), st.integers(0, 59)), max_size=80),
 )
-def test_joined_numbers_are_scipys_connected_components(
+def test_joined_pixels_are_scipys_connected_components(
     count: int, pairs: list[tuple[int, int]]
 ) -> None:
     from scipy.sparse import coo_array
@@ -184,4 +184,4 @@ def test_joined_numbers_are_scipys_connected_components(
     theirs = connected_components(graph, directed=False)[1]
     smallest = np.full(count, count)
     np.minimum.at(smallest, theirs, np.arange(count))
-    np.testing.assert_array_equal(slope_and_drops._joined(ends, count), smallest[theirs])
+    np.testing.assert_array_equal(slope_and_drops._level_ground(ends, count), smallest[theirs])

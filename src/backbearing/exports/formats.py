@@ -5,7 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from backbearing.base.files import write_file
+from backbearing.base.files import write_files
 from backbearing.base.lazy import Later
 from backbearing.exports.plan_json import plan_json
 from backbearing.exports.suffixes import check_exports
@@ -80,10 +80,10 @@ def export_plan(
     """
     targets = [Path(path) for path in paths]
     check_exports(targets, overwrite=overwrite)
-    contents = [
-        export_content(plan, path.suffix.lower(), height_reference=height_reference)
-        for path in targets
-    ]
-    for path, content in zip(targets, contents, strict=True):
-        write_file(path, content, overwrite=overwrite)
-    return tuple(targets)
+    return write_files(
+        {
+            path: export_content(plan, path.suffix.lower(), height_reference=height_reference)
+            for path in targets
+        },
+        overwrite=overwrite,
+    )
