@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 import click
 
 from backbearing.base.errors import BackbearingError
+from backbearing.base.kept_code import when_compiling
 from backbearing.base.text import terminal_safe
 from backbearing.base.version import __version__
 from backbearing.cli.terminal import flushed, steady_streams
@@ -67,6 +68,7 @@ def group() -> None:
 def main() -> None:
     """Run the command line and exit with its code."""
     steady_streams()
+    when_compiling(lambda saying: click.echo(f"backbearing: {saying}", err=True))
     with warnings.catch_warnings():
         warnings.showwarning = _told
         code, said = _run()

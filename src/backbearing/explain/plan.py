@@ -263,21 +263,31 @@ def matching(
     NothingFoundError
         When nothing has that name; the message lists the nearest ones.
     """
+    found = chosen(known, name)
+    if found:
+        return [known[key] for key in found]
     wanted = name.replace(" ", "")
-    chosen = [e for key, e in known.items() if wanted in (key, *key.split(".", 1)[-1:])]
-    if not chosen:
-        chosen = [e for key, e in known.items() if key.rsplit(".", 1)[0] == wanted]
-    if chosen:
-        return chosen
     if wanted in quantities and wanted not in known:
         raise NothingFoundError(
             f"{name} has no number here: this night has no such stretch, or no stand was given "
             "with --from-stand.",
             name=name,
         )
-    near = difflib.get_close_matches(wanted, [*known, *quantities], n=3, cutoff=0.4)
+    raise no_such(name, [*known, *quantities])
+
+
+def chosen(known: Iterable[str], name: str) -> list[str]:
+    """Choose names by the whole, by quantity, or by what comes before the last dot."""
+    wanted, names = name.replace(" ", ""), list(known)
+    found = [key for key in names if wanted in (key, *key.split(".", 1)[-1:])]
+    return found or [key for key in names if key.rsplit(".", 1)[0] == wanted]
+
+
+def no_such(name: str, known: Iterable[str]) -> NothingFoundError:
+    """Make the refusal of a name, with the nearest of those that there are."""
+    near = difflib.get_close_matches(name.replace(" ", ""), list(known), n=3, cutoff=0.4)
     hint = f"did you mean {', '.join(near)}?" if near else "run `backbearing explain` for the list."
-    raise NothingFoundError(f"No number is called {name!r}", hint=hint, name=name)
+    return NothingFoundError(f"No number is called {name!r}", hint=hint, name=name)
 
 
 def _values(plan: Plan, lens_plan: LensPlan) -> dict[str, Any]:
