@@ -63,7 +63,8 @@ _DATA_URI = re.compile(r"data:[\w/+.-]+;base64,[A-Za-z0-9+/=]+")
 
 def bad_words(text: str) -> list[str]:
     """Where a text holds such a word, with what stands about it."""
-    plain_text = _DATA_URI.sub("", text)
+    # iCalendar breaks its lines within words (RFC 5545, 3.1).
+    plain_text = _DATA_URI.sub("", text).replace("\r\n ", "")
     return [
         plain_text[max(0, m.start() - 40) : m.end() + 30].replace("\n", " ")
         for wrong in (NO_WORDS, ONE_OF_MANY)
