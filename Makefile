@@ -13,7 +13,7 @@ QUICK := -m "not slow and not browser"
 OLDEST := .venv-oldest
 PIP := -m pip --quiet --disable-pip-version-check
 
-.PHONY: demo test lint types unit quick coverage oldest browser bench mutants wheel clean
+.PHONY: demo test lint types unit quick coverage oldest browser bench doubt mutants wheel clean
 
 demo: $(VENV)/.for-use
 	@$(BIN)/backbearing demo
@@ -58,6 +58,10 @@ bench: $(VENV)/.for-work
 	$(BIN)/python benchmarks/plan.py --same
 	$(BIN)/python benchmarks/terrain.py
 	$(BIN)/python benchmarks/scout.py
+
+# The stated doubt of skylines against drawn rasters, for every elevation product: ten minutes.
+doubt: $(VENV)/.for-work
+	$(BIN)/python tests/tools/doubt.py
 
 # Mutants inside the functions of chosen modules (pyproject.toml), then thresholds of ours doubled
 # and halved. By hand and not in CI: together they take most of an hour.
