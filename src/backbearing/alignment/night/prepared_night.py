@@ -38,10 +38,12 @@ from backbearing.alignment.stand.ground_cautions import each_with_surroundings
 from backbearing.alignment.stand.lens_figures import LensStand, figures_of_each
 from backbearing.alignment.stand.place_stand import StandAsked, place_each
 from backbearing.alignment.stand.settled_stands import LensTimes
+from backbearing.alignment.stand.stand_doubts import plan_with_doubts, with_doubts
 from backbearing.base.cautions import GENERAL
 from backbearing.base.errors import SkyError
 from backbearing.base.geodesy import point_along
 from backbearing.base.version import __version__
+from backbearing.base.wall_clock import now_utc
 from backbearing.land.places import read_places
 from backbearing.plan.plan import Plan, PlanBasis
 from backbearing.plan.stand import LensArc
@@ -156,7 +158,9 @@ class PreparedNight:
         """
         moment = self._moment(time)
         chosen = chosen_at(self._lenses, self.sky, [moment] * len(self._lenses))
-        return tuple(self._with_surroundings([one.stand if one else None for one in chosen]))
+        stands = self._with_surroundings([one.stand if one else None for one in chosen])
+        doubted = iter(with_doubts([one for one in stands if one is not None], self.scene))
+        return tuple(None if one is None else next(doubted) for one in stands)
 
     def arcs(self) -> tuple[LensArc, ...]:
         """Each lens's arc through the night, and the stretches that work."""
@@ -200,11 +204,12 @@ class PreparedNight:
                 scene.refraction_k,
                 outing.accepted_trail_px,
                 outing.emergency_number,
-                made=dt.datetime.now(dt.UTC).replace(microsecond=0),
+                made=now_utc(),
                 version=__version__,
             ),
             session=plan_session(outing, scene, sky, lenses, places) if outing.session else None,
         )
+        plan = plan_with_doubts(plan, scene)
         check_plan(plan, sky)
         return plan
 

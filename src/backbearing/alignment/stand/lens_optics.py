@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Final, NamedTuple
 import numpy as np
 
 from backbearing.base.errors import CameraError
-from backbearing.base.numbers import num, per_cent
+from backbearing.base.numbers import counted, num, per_cent
 from backbearing.base.text import length
 from backbearing.camera.angles import field_of_view
 from backbearing.camera.exposure_model import expose, frames_for_gain
@@ -130,9 +130,9 @@ def panorama_facts(
         overlap=overlap,
         minutes=minutes,
         sentence=(
-            f"{sum(counts)} frames in {len(counts)} rows ({', '.join(map(str, counts))}, the "
-            f"lowest first) with {per_cent(overlap)} overlap cover what the {widest.label} lens "
-            f"sees; {num(minutes, 0)} min of shutter."
+            f"{counted(sum(counts), 'frames')} in {counted(len(counts), 'rows')} "
+            f"({', '.join(map(str, counts))}, the lowest first) with {per_cent(overlap)} overlap "
+            f"cover what the {widest.label} lens sees; {num(minutes, 0)} min of shutter."
         ),
     )
 
@@ -219,7 +219,7 @@ def light_facts(
     frames = frames_for_gain(asked.gain)
     minutes = frames * (shutter_s + asked.pause_s) / 60.0
     pupil_cm2 = math.pi / 4.0 * (lens.focal_length_mm / lens.f_number / 10.0) ** 2
-    gain = f"a gain of {num(asked.gain)} takes {frames} frames, {num(minutes, 0)} min"
+    gain = f"a gain of {num(asked.gain)} takes {counted(frames, 'frames')}, {num(minutes, 0)} min"
     return LightFacts(
         background_e=one.background_e,
         core_e=one.core_e,

@@ -10,14 +10,13 @@ import numpy as np
 from backbearing.alignment.stand.scene import Scene, ground_at_subject
 from backbearing.alignment.stand.settled_stands import LensTimes, Settled, eye_ground_m, settle_all
 from backbearing.alignment.stand.stand_cautions import stand_cautions
-from backbearing.alignment.stand.uncertainty import errors_of, verdict
+from backbearing.alignment.stand.stand_doubts import no_doubt_yet, with_doubts
 from backbearing.base.angles import angle_between_deg, wrap_180_deg, wrap_360_deg
 from backbearing.base.constants import DEFAULT_REACH_M, DEFAULT_REFRACTION_K
 from backbearing.base.errors import SkyError
 from backbearing.outing.subject import POSITION_SIGMA_M
 from backbearing.plan.stand import (
     Stand,
-    StandDoubt,
     StandFraming,
     StandPlay,
     StandPosition,
@@ -117,7 +116,8 @@ def find_stands(
         else StatedErrors(vertical_sigma_m),
         position_sigma_m=position_sigma_m,
     )
-    return stands_at([LensMoment(scene, lens, time) for lens in lenses])
+    asked = [LensMoment(scene, lens, time) for lens in lenses]
+    return with_doubts(stands_at(asked), scene)
 
 
 class LensMoment(NamedTuple):
@@ -129,7 +129,10 @@ class LensMoment(NamedTuple):
 
 
 def stand_at(scene: Scene, lens: Lens, time: dt.datetime) -> Stand:
-    """Settle one lens at one moment, with play, swing, skyline break and cautions."""
+    """Settle one lens at one moment, with play, swing, skyline break and cautions.
+
+    Its doubt is left open: `with_doubts` works it out for many stands at once.
+    """
     return stands_at([LensMoment(scene, lens, time)])[0]
 
 
@@ -155,14 +158,13 @@ def moments_about(time: dt.datetime) -> list[dt.datetime]:
 def stands_of(asked: Sequence[LensMoment], settled: Sequence[Settled]) -> list[Stand]:
     """Make stands of what was settled about their moments."""
     trees, behind = _other_rays(asked, settled)
-    doubts = _doubts(asked, settled)
     return [
-        _stand(one, about, _skyline(one.scene, about, float(trees[i]), float(behind[i])), doubts[i])
+        _stand(one, about, _skyline(one.scene, about, float(trees[i]), float(behind[i])))
         for i, (one, about) in enumerate(zip(asked, settled, strict=True))
     ]
 
 
-def _stand(asked: LensMoment, settled: Settled, skyline: StandSkyline, doubt: StandDoubt) -> Stand:
+def _stand(asked: LensMoment, settled: Settled, skyline: StandSkyline) -> Stand:
     scene, lens, time = asked
     at = settled.places
     return Stand(
@@ -181,8 +183,8 @@ def _stand(asked: LensMoment, settled: Settled, skyline: StandSkyline, doubt: St
         target=_target(settled),
         skyline=skyline,
         play=_play(scene, settled),
-        doubt=doubt,
-        cautions=stand_cautions(scene, lens, settled, skyline, doubt),
+        doubt=no_doubt_yet(scene),
+        cautions=stand_cautions(scene, lens, settled, skyline),
     )
 
 
@@ -222,33 +224,6 @@ def _skyline(scene: Scene, settled: Settled, trees_deg: float, behind_deg: float
         else float("nan"),
         break_deg=float(settled.places.top_altitude_deg[1] - behind_deg),
     )
-
-
-def _doubts(asked: Sequence[LensMoment], settled: Sequence[Settled]) -> list[StandDoubt]:
-    """How far the skylines below the target may be off, and what that leaves to be said."""
-    scene, nothing = asked[0].scene, float("nan")
-    found = [StandDoubt(scene.position_sigma_m, nothing, nothing, "unknown") for _ in asked]
-    elevation = scene.elevation
-    known = [i for i, one in enumerate(settled) if np.isfinite(one.clearance_deg[1])]
-    if elevation is None or not known:
-        return found
-    at = [settled[i] for i in known]
-    seen = elevation.skylines(
-        lat=[one.places.lat[1] for one in at],
-        lon=[one.places.lon[1] for one in at],
-        azimuths_deg=[one.target_azimuth_deg[1] for one in at],
-        eye_height_m=[asked[i].scene.framing.eye_height_m for i in known],
-        max_distance_m=scene.reach_m,
-        refraction_k=scene.refraction_k,
-        ground_m=[eye_ground_m(elevation, one.places)[1] for one in at],
-        to_the_last_bit=False,
-    )
-    doubt = elevation.skyline_doubt(seen, errors_of(scene, elevation))
-    rows = zip(known, at, doubt.sigma_deg.tolist(), doubt.rise_deg.tolist(), strict=True)
-    for i, one, sigma, bias in rows:
-        graded = verdict(float(one.clearance_deg[1]), sigma, bias)
-        found[i] = StandDoubt(scene.position_sigma_m, sigma, bias, graded)
-    return found
 
 
 def _play(scene: Scene, settled: Settled) -> StandPlay:
