@@ -14,7 +14,7 @@ from backbearing.camera._numbers import require_number, within
 from backbearing.camera.angles import angle_from_axis_deg
 from backbearing.camera.bodies_and_lenses import check_pair
 from backbearing.camera.framing import Frame
-from backbearing.camera.projection import directions_of_rays, rays_of_sensor
+from backbearing.camera.projection import rays_of_sensor
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray

@@ -8,23 +8,22 @@ from typing import TYPE_CHECKING, Final, NamedTuple
 
 import numpy as np
 
-from backbearing.sky.events import Toggles
-from backbearing.sky.window_reasons import Asked
 from backbearing.alignment.stand.night_sky import NightSky
 from backbearing.alignment.stand.scene import Scene, ground_at_subject
 from backbearing.base.errors import BackbearingError
 from backbearing.sky.darkness import conditions_of, windows_of
 from backbearing.sky.directions import direction
+from backbearing.sky.events import Toggles
 from backbearing.sky.instants import utc_array
 from backbearing.sky.nights import SUNRISE_ALTITUDE_DEG, span_of_nights
 from backbearing.sky.targets import Target
+from backbearing.sky.window_reasons import Asked
 from backbearing.sky.zones import at_clock, local_noon, named_zone, resolve_zone
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from backbearing.outing.request import NightRequest, Outing
-    from backbearing.sky.windows import DarkWindow
     from backbearing.terrain.elevation import Elevation
 
 ARC_STEP: Final = dt.timedelta(minutes=2)
@@ -133,7 +132,6 @@ def moment_of(outing: Outing, clock: str, zone: str, section: str, key: str) -> 
 
 def night_sky(night: NightRequest, scene: Scene, zone: str) -> NightSky:
     """Lay out the moments of the arcs and the windows of Sun and Moon alone."""
-
     span = span_of_nights(
         lat=scene.subject.lat,
         lon=scene.subject.lon,
