@@ -232,6 +232,7 @@ class FramingShape(_Section):
     level: bool = False
     above_top_deg: Number | None = None
     target_box: Annotated[list[Number], Field(min_length=4, max_length=4)] | None = None
+    behind_subject: bool = False
 
 
 class LensShape(_Section):

@@ -51,6 +51,12 @@ class MomentLimits:
         """Where there is a stand whose frame holds the target, whatever the sky does."""
         return ~(self.limits["no stand"] | self.limits["frame"])
 
+    @property
+    def hidden(self) -> Flags:
+        """Where nothing spoils a moment but the subject itself, before the target."""
+        others = [holds for limit, holds in self.limits.items() if limit != "subject"]
+        return np.asarray(self.limits["subject"] & ~np.any(others, axis=0))
+
     def at(self, i: int) -> tuple[Limit, ...]:
         """Limits that hold at one moment."""
         return tuple(limit for limit, holds in self.limits.items() if holds[i])
@@ -88,6 +94,11 @@ def settle_lens(
         found.framed,
         lambda times: limits_at(scene, lens, sky, times, skyline=False).framed,
     )
+    hidden: tuple[Span, ...] = ()
+    if found.hidden.any():
+        hidden = spans_where(
+            sky.times, found.hidden, lambda times: limits_at(scene, lens, sky, times).hidden
+        )
     if asked is not None:
         moment: dt.datetime | None = asked.time
     else:
@@ -98,7 +109,7 @@ def settle_lens(
     if spoilt or not asked:
         given_up = _compromises(scene, lens, sky, found, asked)
     said = _asked_words(asked.clock, spoilt, usable, sky) if asked and spoilt else ""
-    said = said or sentence_of(found, usable, framed, sky)
+    said = said or sentence_of(found, usable, framed, sky, hidden)
     return LensPlan(
         lens=lens,
         stand=stand,
@@ -110,6 +121,7 @@ def settle_lens(
         asked_at=asked.clock if asked else None,
         asked_share=scene.framing.share,
         compromises=given_up,
+        hidden=hidden,
     )
 
 
@@ -137,7 +149,7 @@ def _compromises(
     """What to give up: for an asked minute that the frame spoils, or for a whole night."""
     if asked is not None:
         limits = limits_at(scene, lens, sky, [asked.time], skyline=False).at(0)
-        if not {"frame", "no stand"} & set(limits):
+        if not {"frame", "no stand", "subject"} & set(limits):
             return ()
         times: Sequence[dt.datetime] = [asked.time]
     elif found.usable.any() or not sky.times:
@@ -176,6 +188,7 @@ def limits_at(
             "ridge": ridge,
             "horizon": down,
             "frame": ~settled.in_frame & ~none,
+            "subject": settled.spoilt_behind,
             "unknown ground": unknown,
             "no stand": none,
         },
@@ -204,12 +217,17 @@ def _arc(times: Sequence[dt.datetime], found: MomentLimits) -> tuple[ArcPoint, .
 
 
 def sentence_of(
-    found: MomentLimits, usable: Sequence[Span], framed: Sequence[Span], sky: NightSky
+    found: MomentLimits,
+    usable: Sequence[Span],
+    framed: Sequence[Span],
+    sky: NightSky,
+    hidden: Sequence[Span] = (),
 ) -> str:
     """Say in words what the night gives this lens, or what takes it away."""
     if usable:
         held = "" if found.framed.all() else f" The frame holds both only {_clocks(framed, sky)}."
-        return f"Works {_clocks(usable, sky)}.{held}"
+        behind = f" Behind the subject itself {_clocks(hidden, sky)}." if hidden else ""
+        return f"Works {_clocks(usable, sky)}.{held}{behind}"
     if not found.limits["twilight"].size:
         return "The target is never above the horizontal while the Sun is down."
     if found.limits["no stand"].all():
@@ -234,6 +252,7 @@ _SPOILERS: dict[Limit, str] = {
     "ridge": "the ridge",
     "horizon": "the horizon (the target is below the horizontal)",
     "frame": "the frame (the target falls outside its place in it)",
+    "subject": "the subject itself (the target is behind it)",
     "unknown ground": "unknown ground towards the target",
     "no stand": "the ground (no stand gives the framing)",
 }

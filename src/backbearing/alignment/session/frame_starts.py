@@ -12,6 +12,12 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
+from backbearing.alignment.stand.behind_subject import (
+    asked_behind,
+    gap_m,
+    hidden_by_subject,
+    in_subject_plane,
+)
 from backbearing.alignment.stand.outline_edges import outline_area
 from backbearing.alignment.stand.settled_stands import eye_ground_m, settle, skyline_rays
 from backbearing.alignment.stand.target_place import in_its_place
@@ -59,7 +65,11 @@ class Starts:
     drift_deg : ndarray, shape (t,)
         Largest angle between the target and its place at the middle.
     causes : dict of str to ndarray of bool, shape (t,)
-        What spoils each start.
+        What spoils each start; "subject" where the target comes within the play of it.
+    hidden : ndarray of bool, shape (t,)
+        Where the subject itself comes before the target, not asked for.
+    close : bool
+        Whether "subject" is no more than that: the play beside the subject given up.
     """
 
     frames_minutes: float
@@ -72,6 +82,8 @@ class Starts:
     clearance_deg: Floats
     drift_deg: Floats
     causes: dict[str, Flags]
+    hidden: Flags
+    close: bool = False
 
     @property
     def allowed(self) -> Flags:
@@ -79,9 +91,9 @@ class Starts:
         spoilt: Flags = np.any(list(self.causes.values()), axis=0)
         return ~spoilt
 
-    def behind_the_subject(self) -> Starts:
-        """The same starts with a target behind the subject itself accepted."""
-        return replace(self, causes={k: v for k, v in self.causes.items() if k != "subject"})
+    def close_to_the_subject(self) -> Starts:
+        """The same starts with a target nearer to the subject than the play accepted."""
+        return replace(self, causes={**self.causes, "subject": self.hidden}, close=True)
 
 
 def lens_starts(
@@ -103,6 +115,7 @@ def lens_starts(
     drift = _angles(azimuth, altitude, settled).max(axis=0)
     x, y, inside = _in_frame(scene, lens, settled, azimuth, altitude)
     none = ~np.isfinite(settled.places.lat)
+    near, hidden = _before_the_target(scene, settled, azimuth, altitude)
     good = ~none & inside.all(axis=0) & (drift <= scene.framing.play_deg)
     dark = _within(sky.dark, times, frames_minutes)
     clearance = _clearance(scene, settled, azimuth, altitude, good & dark)
@@ -117,12 +130,13 @@ def lens_starts(
         "moon": _within(sky.sunless, times, frames_minutes) & ~dark,
         "ridge": ridge,
         "horizon": down,
-        "subject": _behind_subject(scene, settled, azimuth, altitude).any(axis=0) & ~none,
+        "subject": near & ~none,
         "unknown ground": good & dark & ~np.isfinite(clearance).all(axis=0),
     }
     return Starts(
-        frames_minutes, tuple(times), settled, azimuth, altitude, x, y, clearance, drift, causes
-    )
+        frames_minutes, tuple(times), settled, azimuth, altitude, x, y, clearance, drift, causes,
+        hidden & ~none,
+    )  # fmt: skip
 
 
 def _directions(
@@ -171,27 +185,28 @@ def _in_frame(
     return x, y, inside
 
 
-def _behind_subject(scene: Scene, settled: Settled, azimuth: Floats, altitude: Floats) -> Flags:
-    """Whether the target is within the play of the subject's outline, shape (k, t).
+def _before_the_target(
+    scene: Scene, settled: Settled, azimuth: Floats, altitude: Floats
+) -> tuple[Flags, Flags]:
+    """Whether, at any look, the target is within the play of the subject, and hidden by it.
 
-    Holes of an outline count as open once they are larger than the play.
+    Holes of an outline count as open once they are larger than the play. Neither where the
+    framing asks for the target there. Shapes (t,).
     """
     import shapely
 
-    at, subject = settled.places, scene.subject
-    turn = np.radians(azimuth - at.bearing_deg)
-    across = at.distance_m * np.tan(turn)
-    eye = at.ground_m + scene.framing.eye_height_m
-    base = scene.subject_ground_m + subject.base_height_m
-    up = eye + at.distance_m / np.cos(turn) * np.tan(np.radians(altitude)) - base
-    known = np.isfinite(across) & np.isfinite(up)
-    away = np.full(across.shape, np.nan)
+    at, subject, framing = settled.places, scene.subject, scene.framing
+    plane = in_subject_plane(subject, at, azimuth, altitude)
+    known = np.isfinite(plane.across_m) & np.isfinite(plane.up_m)
+    away = np.full(known.shape, np.nan)
     away[known] = shapely.distance(
-        shapely.points(across[known], up[known]), outline_area(subject.shape)
+        shapely.points(plane.across_m[known], plane.up_m[known]), outline_area(subject.shape)
     )
-    room = at.distance_m * np.tan(np.radians(scene.framing.play_deg))
+    hidden = hidden_by_subject(subject, plane, gap_m(framing, at.distance_m))
     with np.errstate(invalid="ignore"):
-        return np.asarray((away < room) & (np.cos(turn) > 0.0))
+        near = (away < at.distance_m * np.tan(np.radians(framing.play_deg))) | hidden
+    asked = asked_behind(framing, settled.base_margin + settled.share)
+    return near.any(axis=0) & ~asked, hidden.any(axis=0) & ~asked
 
 
 def _within(windows: Sequence[DarkWindow], times: Sequence[dt.datetime], minutes: float) -> Flags:

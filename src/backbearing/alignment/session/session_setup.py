@@ -61,7 +61,7 @@ class SessionSetup:
     def starts(self, task: Task, limits: Limits | None = None) -> Starts:
         """All starts of one lens on the session's grid."""
         found = starts_of(task, self.sky, self.times, limits or self.limits, self.ground.places)
-        return found if found.allowed.any() else found.behind_the_subject()
+        return found if found.allowed.any() else found.close_to_the_subject()
 
     def best(
         self, tasks: Sequence[Task], starts: Sequence[Starts], ignoring: tuple[str, ...] = ()

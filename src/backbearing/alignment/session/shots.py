@@ -75,7 +75,7 @@ def settle_shot(
             task.scene, task.lens, stand, zone=setup.sky.zone, pace_m=setup.asked.pace_m
         ),
         figures=turn_figures(task.scene, task.lens, stand, setup.outing, minutes.frames_minutes),
-        late=_late(setup, task, stand, frames_start, behind="subject" not in starts.causes),
+        late=_late(setup, task, stand, frames_start, close=starts.close),
         moved=moved,
     )
 
@@ -121,7 +121,7 @@ def _from_before(setup: SessionSetup, before: Sequence[Shot], stand: Stand, task
 
 
 def _late(
-    setup: SessionSetup, task: Task, stand: Stand, frames_start: dt.datetime, *, behind: bool
+    setup: SessionSetup, task: Task, stand: Stand, frames_start: dt.datetime, *, close: bool
 ) -> tuple[LateStand, ...]:
     """Where the stand goes for each asked delay, and what spoils it then."""
     delays = setup.asked.late_minutes
@@ -131,6 +131,6 @@ def _late(
     # Who is late puts off the break.
     limits = replace(setup.limits, pauses=())
     starts = starts_of(task, setup.sky, times, limits, setup.ground.places)
-    if behind:
-        starts = starts.behind_the_subject()
+    if close:
+        starts = starts.close_to_the_subject()
     return tuple(late_stand(stand, starts, i, delay) for i, delay in enumerate(delays))

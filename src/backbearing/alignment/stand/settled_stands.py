@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 
 import numpy as np
 
+from backbearing.alignment.stand.behind_subject import asked_behind, is_behind
 from backbearing.alignment.stand.lens_questions import LensRows, ground_along, stand_questions
 from backbearing.alignment.stand.solve import StandPlaces, solve_stands
 from backbearing.alignment.stand.target_place import in_its_place
@@ -30,7 +31,11 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True, slots=True)
 class Settled:
-    """One lens at ``n`` moments: stands, frame and skyline, arrays of shape ``(n,)``."""
+    """One lens at ``n`` moments: stands, frame and skyline, arrays of shape ``(n,)``.
+
+    ``behind`` says where the subject hides the target, ``spoilt_behind`` where it does so though
+    the framing does not ask for that.
+    """
 
     places: StandPlaces
     pitch_deg: Floats
@@ -42,6 +47,8 @@ class Settled:
     target_y: Floats
     in_frame: NDArray[np.bool_]
     share_width: Floats
+    behind: NDArray[np.bool_]
+    spoilt_behind: NDArray[np.bool_]
     skyline_deg: Floats
     skyline_distance_m: Floats
     skyline_lat: Floats
@@ -144,7 +151,10 @@ def _frame(
     inside = in_its_place(scene.framing, x, y, altitude - places.top_altitude_deg)
     rise = places.distance_m * np.tan(np.radians(places.base_altitude_deg))
     wide = fit.width(np.arange(len(rise)), places.distance_m, rise)
-    return places, pitch, top_y - base_y, base_y, azimuth, altitude, x, y, inside, wide
+    behind = is_behind(scene.subject, scene.framing, places, azimuth, altitude)
+    spoilt = behind & ~asked_behind(scene.framing, top_y)
+    share = top_y - base_y
+    return places, pitch, share, base_y, azimuth, altitude, x, y, inside, wide, behind, spoilt
 
 
 def _skyline(

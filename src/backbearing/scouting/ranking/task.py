@@ -19,7 +19,7 @@ if TYPE_CHECKING:
     from backbearing.outing.subject import Framing
     from backbearing.sky.targets import Target
 
-METHOD: Final = 2
+METHOD: Final = 3
 """Raised whenever the numbers of a chunk change, so that no kept chunk of old is used."""
 
 NODE_STEP_DEG: Final = 1.0
