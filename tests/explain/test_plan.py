@@ -16,7 +16,7 @@ from backbearing.plan.stand import LensPlan, Stand
 if TYPE_CHECKING:
     from backbearing.alignment import Plan
 
-NOT_NUMBERS = {"lens", "in_frame", "cautions", "ground_source", "arc", "usable", "framed",
+NOT_NUMBERS = {"lens", "in_frame", "cautions", "ground_source", "arc", "usable", "framed", "hidden",
                "sentence", "stand", "asked_at", "skyline_lat", "skyline_lon", "unknown_share",
                "position_sigma_m", "shutter", "focus", "light", "compromises", "placing", "moved",
                "rules", "panorama", "asked"}  # fmt: skip

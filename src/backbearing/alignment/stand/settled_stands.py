@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from functools import partial
 from itertools import pairwise
-from typing import TYPE_CHECKING, Any, NamedTuple
+from typing import TYPE_CHECKING, Any, ClassVar, NamedTuple
 
 import numpy as np
 
@@ -13,6 +13,7 @@ from backbearing.alignment.stand.behind_subject import asked_behind, is_behind
 from backbearing.alignment.stand.lens_questions import LensRows, ground_along, stand_questions
 from backbearing.alignment.stand.solve import StandPlaces, solve_stands
 from backbearing.alignment.stand.target_place import in_its_place
+from backbearing.base.grouped import FieldOf
 from backbearing.camera.framing import frame_position
 from backbearing.sky.directions import FixedOnEarth
 
@@ -27,15 +28,33 @@ if TYPE_CHECKING:
     from backbearing.terrain.elevation import Elevation
 
     Floats = NDArray[np.float64]
+    Flags = NDArray[np.bool_]
+
+
+@dataclass(frozen=True, slots=True)
+class TargetSeen:
+    """Where the target stands in the frame and to the subject, arrays of shape ``(n,)``.
+
+    Attributes
+    ----------
+    x, y : ndarray
+        Fractions of the frame from its left and its bottom edge.
+    in_frame : ndarray of bool
+        Whether it keeps from the edges and stands where it was asked to.
+    behind, spoilt_behind : ndarray of bool
+        Where the subject hides it, and where it does so though the framing does not ask for that.
+    """
+
+    x: Floats
+    y: Floats
+    in_frame: Flags
+    behind: Flags
+    spoilt_behind: Flags
 
 
 @dataclass(frozen=True, slots=True)
 class Settled:
-    """One lens at ``n`` moments: stands, frame and skyline, arrays of shape ``(n,)``.
-
-    ``behind`` says where the subject hides the target, ``spoilt_behind`` where it does so though
-    the framing does not ask for that.
-    """
+    """One lens at ``n`` moments: stands, frame and skyline, arrays of shape ``(n,)``."""
 
     places: StandPlaces
     pitch_deg: Floats
@@ -43,12 +62,13 @@ class Settled:
     base_margin: Floats
     target_azimuth_deg: Floats
     target_altitude_deg: Floats
-    target_x: Floats
-    target_y: Floats
-    in_frame: NDArray[np.bool_]
+    seen: TargetSeen
+    target_x: ClassVar[FieldOf[Floats]] = FieldOf("seen", "x")
+    target_y: ClassVar[FieldOf[Floats]] = FieldOf("seen", "y")
+    in_frame: ClassVar[FieldOf[Flags]] = FieldOf("seen")
+    behind: ClassVar[FieldOf[Flags]] = FieldOf("seen")
+    spoilt_behind: ClassVar[FieldOf[Flags]] = FieldOf("seen")
     share_width: Floats
-    behind: NDArray[np.bool_]
-    spoilt_behind: NDArray[np.bool_]
     skyline_deg: Floats
     skyline_distance_m: Floats
     skyline_lat: Floats
@@ -152,9 +172,8 @@ def _frame(
     rise = places.distance_m * np.tan(np.radians(places.base_altitude_deg))
     wide = fit.width(np.arange(len(rise)), places.distance_m, rise)
     behind = is_behind(scene.subject, scene.framing, places, azimuth, altitude)
-    spoilt = behind & ~asked_behind(scene.framing, top_y)
-    share = top_y - base_y
-    return places, pitch, share, base_y, azimuth, altitude, x, y, inside, wide, behind, spoilt
+    seen = TargetSeen(x, y, inside, behind, behind & ~asked_behind(scene.framing, top_y))
+    return places, pitch, top_y - base_y, base_y, azimuth, altitude, seen, wide
 
 
 def _skyline(
