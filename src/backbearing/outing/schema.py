@@ -129,7 +129,7 @@ class SubjectShape(_Section):
 class TargetShape(_Section):
     """[target]: what stands behind the subject; the core when nothing is written."""
 
-    name: Literal["core"] | None = None
+    name: Literal["core", "bright cloud", "bulge light", "dark lane"] | None = None
     galactic_l_deg: Number | None = None
     galactic_b_deg: Number | None = None
     ra_deg: Number | None = None

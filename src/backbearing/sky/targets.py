@@ -182,5 +182,35 @@ CORE: Final = Target(
 )
 """Sagittarius A*, the centre of the Galaxy [Reid2004]_."""
 
+BRIGHT_CLOUD: Final = Target(
+    "Large Sagittarius Star Cloud",
+    270.0,
+    -29.0,
+    source="ICRS, 18 h -29 degrees, 6 by 4 degrees, the brightest part of the band [Crossen2004]",
+)
+"""The brightest cloud of the bulge, seen past the dust; 3.1 degrees from Sagittarius A*."""
+
+BULGE_LIGHT: Final = Target.galactic(l_deg=0.5, b_deg=-3.6, name="Middle of the bulge's light")
+"""Middle of what is bright about the core in the previews' Milky Way, good to a degree.
+
+From `backbearing.alignment.view.milky_way.middle_of_bulge_light`; a test holds the two together.
+"""
+
+DARK_LANE: Final = Target(
+    "Dark lane (Pipe's bowl, B 78)",
+    263.25,
+    -26.5,
+    source="ICRS, 17 h 33 min -26.5 degrees, 200 by 140 arcminutes [Barnard1927]",
+)
+"""A large dark cloud of the lane, 3.8 degrees from the core: the Pipe's bowl, Barnard 78."""
+
+CORE_PLACES: Final[dict[str, Target]] = {
+    "core": CORE,
+    "bright cloud": BRIGHT_CLOUD,
+    "bulge light": BULGE_LIGHT,
+    "dark lane": DARK_LANE,
+}
+"""What one may mean by the core, by the name that an outing file writes."""
+
 SUN: Final = Target.body("sun")
 MOON: Final = Target.body("moon")
