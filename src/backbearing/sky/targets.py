@@ -1,8 +1,10 @@
 """What stands behind the subject: a fixed place among the stars, or a body that moves.
 
->>> from backbearing.sky import CORE
+>>> from backbearing.sky import CORE, CORE_PLACES
 >>> f"{CORE.name}: {CORE.ra_deg:.2f}, {CORE.dec_deg:.2f} degrees"
 'Milky Way core (Sgr A*): 266.42, -29.01 degrees'
+>>> list(CORE_PLACES)
+['core', 'bright cloud', 'bulge light', 'dark lane']
 """
 
 from __future__ import annotations
