@@ -120,6 +120,8 @@ def test_names_on_a_preview_do_not_cover_one_another(
     view = views(plan, elevation)[number]
     (panel,) = preview_sheet(view, guides=guides).panels
     names = {one.name for one in view.places}
+    if guides:
+        names -= {"Sgr A*"}  # the target, which the guides name
     words = [m for m in panel.marks if isinstance(m, Words) and m.text in names]
     assert {one.text for one in words} == names
     boxes = [

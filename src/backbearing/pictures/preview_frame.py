@@ -153,15 +153,19 @@ class _FrameMarks:
         ink, size = self.palette.soft, 0.8 * self.size()
         arm = 0.35 * size
         labels = Labels(self.width, self.height, self.palette.paper)
+        target = None
         if guides and all(map(math.isfinite, view.target)):
             x, y = view.target[0] * self.width, (1.0 - view.target[1]) * self.height
             wide = WIDE * self.size() * (len(view.target_name) + 2)
             labels.taken.append((x - size, y - 1.8 * self.size(), x + wide, y + size))
+            target = (x, y)
         marks: list[Mark] = []
         for rank, place in enumerate(view.places):
             x, y = place.x * self.width, (1.0 - place.y) * self.height
             for across, up in ((arm, 0.0), (0.0, arm)):
                 marks.append(Stroke(((x - across, y - up), (x + across, y + up)), ink))
+            if target is not None and math.dist(target, (x, y)) < size:
+                continue  # The target's own ring names it.
             labels.keep_free(x, y, arm)
             labels.ask(Label(x, y, place.name, ink, size, rank=rank, away=0.7 * size))
         labels.settle()
