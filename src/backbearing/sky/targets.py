@@ -17,7 +17,7 @@ import numpy as np
 from backbearing.base.angles import lon_lat_of, unit_vectors, wrap_360_deg
 from backbearing.base.errors import SkyError
 from backbearing.base.numbers import num
-from backbearing.sky.stars import star_named
+from backbearing.sky.stars import PARALLAX_MAS, star_named
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -58,6 +58,8 @@ class Target:
     ra_cos_dec_mas_yr, dec_mas_yr : float
         Proper motion in milliarcseconds a year, from the place at J2000; 0 for a place that
         keeps still.
+    parallax_mas : float
+        Annual parallax, milliarcseconds; 0 for a place that is far away.
 
     Raises
     ------
@@ -79,6 +81,7 @@ class Target:
     source: str = ""
     ra_cos_dec_mas_yr: float = 0.0
     dec_mas_yr: float = 0.0
+    parallax_mas: float = 0.0
 
     def __post_init__(self) -> None:
         if self.body_name is not None:
@@ -136,6 +139,7 @@ class Target:
             source=f"HIP {found.hip}, ICRS at J2000, proper motion [ESA1997], name [IAUCSN2022]",
             ra_cos_dec_mas_yr=found.ra_cos_dec_mas_yr,
             dec_mas_yr=found.dec_mas_yr,
+            parallax_mas=PARALLAX_MAS.get(found.hip, 0.0),
         )
 
     @classmethod

@@ -232,22 +232,22 @@ def _directions(
     stands: Sequence[Settled],
 ) -> list[tuple[Floats, Floats]]:
     """Target from each fixed stand at each look, shape (k, t); NaN without a stand."""
-    shapes, moments, lats, lons = [], [], [], []
+    shapes, moments, lats, lons, grounds = [], [], [], [], []
     for one, middle, settled in zip(asked, middles, stands, strict=True):
         looks = middle + _microseconds(one.offsets_minutes())[:, None]
         shapes.append(looks.shape)
         moments.append(looks.ravel())
         lats.append(np.broadcast_to(settled.places.lat, looks.shape).ravel())
         lons.append(np.broadcast_to(settled.places.lon, looks.shape).ravel())
+        grounds.append(np.broadcast_to(settled.places.ground_m, looks.shape).ravel())
     lat, lon, when = np.concatenate(lats), np.concatenate(lons), np.concatenate(moments)
     known = np.isfinite(lat)
     azimuth, altitude = np.full(lat.shape, np.nan), np.full(lat.shape, np.nan)
-    scene = asked[0].scene
     azimuth[known], altitude[known] = direction(
-        scene.target,
+        asked[0].scene.target,
         lat=lat[known],
         lon=lon[known],
-        height_m=scene.subject_ground_m,
+        height_m=np.concatenate(grounds)[known],
         times=when[known],
     )
     return list(zip(_parted(azimuth, shapes), _parted(altitude, shapes), strict=True))

@@ -117,7 +117,7 @@ def settle_all(asked: Sequence[LensTimes], *, skyline: bool = True) -> list[Sett
     offset_deg: Floats = np.repeat([one.scene.framing.offset_deg for one in asked], counts)
 
     def wanted_azimuth_deg(lat: Floats, lon: Floats) -> Floats:
-        azimuth, _ = _target_direction(scene, target, lat, lon)
+        azimuth, _ = _target_direction(target, lat, lon, scene.subject_ground_m)
         return azimuth - offset_deg
 
     questions = stand_questions(rows)
@@ -128,7 +128,7 @@ def settle_all(asked: Sequence[LensTimes], *, skyline: bool = True) -> list[Sett
         ground_along=partial(ground_along, rows, questions.reach_m),
         wanted_azimuth_deg=wanted_azimuth_deg,
     )
-    azimuth, altitude = _target_direction(scene, target, places.lat, places.lon)
+    azimuth, altitude = _target_direction(target, places.lat, places.lon, places.ground_m)
     seen = scene if skyline else replace(scene, elevation=None)
     ridge = _skyline(seen, places, azimuth, questions.eye_height_m)
     settled = []
@@ -152,14 +152,18 @@ def _targets(asked: Sequence[LensTimes]) -> FixedOnEarth:
 
 
 def _target_direction(
-    scene: Scene, target: FixedOnEarth, lat: Floats, lon: Floats
+    target: FixedOnEarth, lat: Floats, lon: Floats, ground_m: Floats | float
 ) -> tuple[Floats, Floats]:
-    """Apparent direction of the target from each place, NaN where there is no place."""
+    """Apparent direction of the target from each place, NaN where there is no place.
+
+    The air is that of the ground there, the subject's or the stand's own.
+    """
     known = np.isfinite(lat)
+    ground_m = np.broadcast_to(ground_m, lat.shape)
     azimuth, altitude = np.full(lat.shape, np.nan), np.full(lat.shape, np.nan)
     if known.any():
         azimuth[known], altitude[known] = target[known].seen_from(
-            lat=lat[known], lon=lon[known], height_m=scene.subject_ground_m
+            lat=lat[known], lon=lon[known], height_m=ground_m[known]
         )
     return azimuth, altitude
 
