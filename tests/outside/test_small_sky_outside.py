@@ -50,7 +50,7 @@ def test_the_previews_moon_is_that_of_the_stand() -> None:
         )
         seen = there.observe(kernel["moon"]).apparent()
         moon_alt, moon_az, distance = seen.altaz()
-        if moon_alt.degrees < 25.0:
+        if moon_alt.degrees < 10.0:
             continue
         tried += 1
         sun_alt, sun_az, _ = there.observe(kernel["sun"]).apparent().altaz()

@@ -29,8 +29,8 @@ if TYPE_CHECKING:
 
 PLANETS: Final = ("mercury", "venus", "mars", "jupiter", "saturn")
 
-LIMB_STEP_DEG: Final = 0.5
-"""The Moon's own width: what the picture's scale and its bright limb are taken over."""
+LIMB_STEP_DEG: Final = 0.25
+"""The Moon's own radius: what the picture's scale and its bright limb are taken over."""
 
 BRIGHTEST_MAG: Final = 8.0
 """Skies brightened by more are drawn alike: no Milky Way is left in them."""
@@ -75,16 +75,14 @@ def moon_disc(frame: Frame, stand: Stand, height_m: float) -> MoonDisc | None:
         for body in ("moon", "sun")
     )
     # The lit limb points along the great circle towards the Sun, without air: a short step along
-    # it, to both sides, is bent by the air and drawn.
+    # it is bent by the air and drawn. The disc is as wide as such a step is where it is seen.
     air = air_factor_at(np.asarray(height_m, dtype=np.float64))
-    ends = []
-    for away in (-0.5 * LIMB_STEP_DEG, 0.5 * LIMB_STEP_DEG):
-        azimuth, altitude = _towards(true_moon, true_sun, away)
-        ends.append(frame.place(azimuth, float(seen_altitude(np.asarray(altitude), air))))
-    (x0, y0), (x1, y1) = ends
+    azimuth, altitude = _towards(true_moon, true_sun, LIMB_STEP_DEG)
+    x1, y1 = frame.place(azimuth, float(seen_altitude(np.asarray(altitude), air)))
+    x2, y2 = frame.place(*_towards(moon, true_sun, LIMB_STEP_DEG))
     wide = frame.camera.frame_width_mm / frame.camera.frame_height_mm
-    side = math.degrees(math.atan2(y1 - y0, (x1 - x0) * wide))
-    scale = math.hypot((x1 - x0) * wide, y1 - y0) / LIMB_STEP_DEG
+    side = math.degrees(math.atan2(y1 - y, (x1 - x) * wide))
+    scale = math.hypot((x2 - x) * wide, y2 - y) / LIMB_STEP_DEG
     radius_deg, lit = _moon_from(stand, height_m)
     return MoonDisc(x, y, scale * radius_deg, lit, side)
 
