@@ -158,11 +158,15 @@ def _behind_outline(outline: Outline, across: Floats, up: Floats, gap: Floats) -
     near &= gap > 0.0
     if not near.any():
         return hidden
-    steps = np.floor(GAP_STEPS * np.log2(gap[near])).astype(np.int64)
-    inside = np.zeros(steps.shape, dtype=bool)
+    area = outline_area(outline)
+    shapely.prepare(area)
     x, y = across[near], up[near]
+    inside = np.asarray(shapely.contains_xy(area, x, y))
+    # Only what the outline itself leaves open may lie in a gap that is too narrow.
+    open_ = np.flatnonzero(~inside)
+    steps = np.floor(GAP_STEPS * np.log2(gap[near][open_])).astype(np.int64)
     for step in np.unique(steps):
-        rows = steps == step
+        rows = open_[steps == step]
         inside[rows] = shapely.contains_xy(_closed(outline, int(step)), x[rows], y[rows])
     hidden[near] = inside
     return hidden
@@ -173,8 +177,7 @@ def _closed(outline: Outline, step: int) -> BaseGeometry:
     """The outline with the gaps filled into which no disc so wide fits."""
     import shapely
 
-    area, radius = outline_area(outline), 2.0 ** (step / GAP_STEPS) / 2.0
-    # The arcs of a buffer are chords: what they cut off the outline itself is put back.
-    filled: BaseGeometry = shapely.union(shapely.buffer(area.buffer(radius), -radius), area)
+    radius = 2.0 ** (step / GAP_STEPS) / 2.0
+    filled: BaseGeometry = outline_area(outline).buffer(radius).buffer(-radius)
     shapely.prepare(filled)
     return filled
