@@ -45,6 +45,12 @@ def test_values_are_the_plans_own(plan: Plan) -> None:
     assert len(explain(plan, "50 mm")) == len(LENS_FACTS)
 
 
+def test_a_direction_says_where_its_target_was_published(plan: Plan) -> None:
+    (one,) = explain(plan, "50mm.target_azimuth_deg")
+    assert "Sgr A*" in one.inputs["target"]
+    assert "[Reid2004]" in one.inputs["target"]
+
+
 def test_unknown_names_are_answered_with_near_ones(plan: Plan) -> None:
     with pytest.raises(NothingFoundError, match="distance_m"):
         explain(plan, "50mm.distence_m")

@@ -315,7 +315,7 @@ def _values(plan: Plan, lens_plan: LensPlan) -> dict[str, Any]:
         "elevation": plan.ground.source,
         "canopy_m": plan.ground.canopy_m,
         "clearing_m": plan.ground.clearing_m,
-        "target": plan.target.name,
+        "target": f"{plan.target.name}: {plan.target.source}",
         "usable": [f"{plain(s.start)} to {plain(s.end)}" for s in lens_plan.usable],
     }
     values |= plain(lens_plan.lens)
