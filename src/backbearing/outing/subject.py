@@ -167,6 +167,10 @@ class Framing:
     target_box : tuple of float, optional
         Where the target should stand: within left, bottom, right, top, fractions of
         the frame from its left and its bottom edge.
+    behind_subject : bool
+        The target may stand behind the subject itself: a picture through it, or of what it
+        hides. Otherwise such minutes do not count, unless ``above_top_deg`` is below 0 or
+        ``target_box`` ends below the subject's top.
 
     Raises
     ------
@@ -192,6 +196,7 @@ class Framing:
     level: bool = False
     above_top_deg: float | None = None
     target_box: tuple[float, float, float, float] | None = None
+    behind_subject: bool = False
 
     def __post_init__(self) -> None:
         for key in _PLACED:

@@ -171,8 +171,8 @@ class PreparedNight:
         """Each lens's arc through the night, and the stretches that work."""
         found = self._arcs
         return tuple(
-            LensArc(one.lens, arc_points(self.sky.times, limits), usable, framed)
-            for one, limits, usable, framed in zip(self._lenses, *found, strict=True)
+            LensArc(one.lens, arc_points(self.sky.times, limits), *spans)
+            for one, limits, spans in zip(self._lenses, *found, strict=True)
         )
 
     def plan(self, *, at: str | None = None) -> Plan:

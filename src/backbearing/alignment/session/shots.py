@@ -167,7 +167,7 @@ def _late_starts(setup: SessionSetup, turns: Sequence[Turn]) -> list[Starts | No
     tasks = [turn.task for turn in turns]
     found = starts_of_each(tasks, setup.sky, times, limits, setup.ground.places)
     return [
-        late if "subject" in turn.starts.causes else late.behind_the_subject()
+        late.close_to_the_subject() if turn.starts.close else late
         for turn, late in zip(turns, found, strict=True)
     ]
 

@@ -206,6 +206,7 @@ def _target(settled: Settled) -> StandTarget:
         x=float(settled.target_x[1]),
         y=float(settled.target_y[1]),
         above_top_deg=float(altitude - settled.places.top_altitude_deg[1]),
+        behind_subject=bool(settled.behind[1]),
     )
 
 
