@@ -48,6 +48,10 @@ class Jobs:
         How fast one walks; a longer way takes longer than ``walk_minutes``.
     wait_costs_m : float
         Metres that a minute of waiting counts as much as.
+    likeness_deg : ndarray, shape (n, t), optional
+        What one job should have in common with the next.
+    alike_costs_m_per_deg : float
+        What a degree of difference in that costs from one job to the next.
     """
 
     minutes: Floats
@@ -60,6 +64,8 @@ class Jobs:
     start_cost: Floats
     metres_per_minute: float
     wait_costs_m: float
+    likeness_deg: Floats | None = None
+    alike_costs_m_per_deg: float = 0.0
 
     @property
     def count(self) -> int:
@@ -79,6 +85,9 @@ class Jobs:
         gap = self.minutes[None, :] - self.minutes[:, None] - self.during[i] - self.before[j]
         wait = gap - longer
         cost = walked + self.wait_costs_m * wait + self.start_cost[j][None, :]
+        if self.likeness_deg is not None and self.alike_costs_m_per_deg > 0.0:
+            unlike = np.abs(self.likeness_deg[i][:, None] - self.likeness_deg[j][None, :])
+            cost += self.alike_costs_m_per_deg * np.nan_to_num(unlike)
         possible = (wait >= -1e-9) & self.allowed[i][:, None] & self.allowed[j][None, :]
         return np.where(possible, cost, np.inf)
 

@@ -1,0 +1,250 @@
+"""What each start of a turn shows, and what it costs against what is wanted, as arrays."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, NamedTuple
+
+import numpy as np
+
+from backbearing.alignment.stand.settled_stands import eye_ground_m
+from backbearing.alignment.stand.target_place import PlaceInFrame
+from backbearing.alignment.stand.uncertainty import SURE_SIGMAS, clearance_sigma_deg
+from backbearing.camera.framing import frame_direction
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from numpy.typing import ArrayLike, NDArray
+
+    from backbearing.alignment.session.frame_starts import Starts
+    from backbearing.alignment.session.tasks import Task
+    from backbearing.alignment.stand.scene import Scene
+    from backbearing.camera.bodies_and_lenses import Lens
+    from backbearing.outing.session_request import PictureRequest
+    from backbearing.plan.stand import Stand
+    from backbearing.terrain.skylines import Skylines
+
+    Floats = NDArray[np.float64]
+    Flags = NDArray[np.bool_]
+
+
+class Shortfalls(NamedTuple):
+    """By how many degrees pictures miss what is wanted; NaN where that is unknown."""
+
+    above_top_deg: Floats
+    ridge_deg: Floats
+    skyline_break_deg: Floats
+
+    def costs_m(self, wishes: PictureRequest) -> tuple[Floats, Floats, Floats]:
+        """What each counts, metres; what is unknown counts nothing."""
+        weights = (
+            wishes.above_top_costs_m_per_deg,
+            wishes.ridge_costs_m_per_deg,
+            wishes.skyline_break_costs_m_per_deg,
+        )
+        above, ridge, behind = (
+            weight * np.nan_to_num(short) for weight, short in zip(weights, self, strict=True)
+        )
+        return above, ridge, behind
+
+
+@dataclass(frozen=True, slots=True)
+class TurnPictures:
+    """Pictures of one lens at some starts, arrays of one shape; NaN where not known.
+
+    Attributes
+    ----------
+    above_top_deg, wanted_deg : ndarray
+        The target over the subject's top in the middle of the frames, and as wanted.
+    least_clearance_deg : ndarray
+        Over the skyline while the frames run.
+    doubt_deg : ndarray
+        What the skyline's doubt may take from it.
+    break_deg : ndarray
+        The subject's top over the land behind it.
+    """
+
+    above_top_deg: Floats
+    wanted_deg: Floats
+    least_clearance_deg: Floats
+    doubt_deg: Floats
+    break_deg: Floats
+
+    def shortfalls(self, wishes: PictureRequest, clear_by_deg: float) -> Shortfalls:
+        """By how much each misses what is wanted, degrees."""
+        left = self.least_clearance_deg - self.doubt_deg
+        return Shortfalls(
+            np.abs(self.above_top_deg - self.wanted_deg),
+            np.maximum(clear_by_deg - left, 0.0),
+            np.maximum(wishes.skyline_break_wanted_deg - self.break_deg, 0.0),
+        )
+
+    def cost_m(self, wishes: PictureRequest, clear_by_deg: float) -> Floats:
+        """What they count together, metres."""
+        above, ridge, behind = self.shortfalls(wishes, clear_by_deg).costs_m(wishes)
+        return above + ridge + behind
+
+
+def doubt_deg(sigma_deg: ArrayLike) -> Floats:
+    """What the doubt of a skyline may take from a clearance before it no longer clears."""
+    return np.asarray(SURE_SIGMAS * np.asarray(sigma_deg, dtype=np.float64))
+
+
+def pictures_of(
+    tasks: Sequence[Task],
+    starts: Sequence[Starts],
+    wanted: Sequence[Flags],
+    wishes: PictureRequest,
+) -> list[TurnPictures]:
+    """Look at all lenses' wanted starts at once; NaN at the others.
+
+    Parameters
+    ----------
+    tasks, starts : sequence
+        One for each lens; the scenes share subject, target and ground.
+    wanted : sequence of ndarray of bool, shape (t,)
+    wishes : PictureRequest
+        What costs nothing is not looked for, and stays NaN.
+    """
+    doubt, behind = _rays(starts, wanted, tasks[0].scene, wishes)
+    return [
+        _picture(task, one, rows, (doubt[i], behind[i]), wishes)
+        for i, (task, one, rows) in enumerate(zip(tasks, starts, wanted, strict=True))
+    ]
+
+
+def _picture(
+    task: Task,
+    starts: Starts,
+    rows: Flags,
+    rays: tuple[Floats, Floats],
+    wishes: PictureRequest,
+) -> TurnPictures:
+    at, (doubt, behind) = starts.settled, rays
+    top = at.places.top_altitude_deg
+    frame = SubjectInFrame(at.places.bearing_deg, at.pitch_deg, at.base_margin + at.share, top)
+    columns = (
+        at.target_altitude_deg - top,
+        wanted_above_top_deg(task.scene, task.lens, frame, wishes),
+        starts.clearance_deg.min(axis=0),
+        doubt,
+        top - behind,
+    )
+    return TurnPictures(*(np.where(rows, column, np.nan) for column in columns))
+
+
+class SubjectInFrame(NamedTuple):
+    """Where the camera points, and where the subject's top stands: altitude and place."""
+
+    bearing_deg: Floats
+    pitch_deg: Floats
+    top_y: Floats
+    top_altitude_deg: Floats
+
+
+def wanted_above_top_deg(
+    scene: Scene, lens: Lens, frame: SubjectInFrame, wishes: PictureRequest
+) -> Floats:
+    """How far over the subject's top the target should stand, degrees.
+
+    As wished for, else as the framing asks, else midway in the frame between the subject's
+    top and the upper limit of the place that the framing leaves to the target.
+    """
+    framing, shape = scene.framing, frame.pitch_deg.shape
+    for asked in (wishes.above_top_wanted_deg, framing.above_top_deg):
+        if asked is not None:
+            return np.full(shape, asked)
+    place = PlaceInFrame.asked_by(framing)
+    lowest = np.minimum(np.maximum(frame.top_y, place.bottom), place.top)
+    wanted = np.full(shape, np.nan)
+    known = np.isfinite(lowest) & np.isfinite(frame.bearing_deg)
+    _, wanted[known] = frame_direction(
+        scene.camera,
+        lens,
+        axis_azimuth_deg=frame.bearing_deg[known],
+        pitch_deg=frame.pitch_deg[known],
+        x=0.5,
+        y=(lowest[known] + place.top) / 2.0,
+    )
+    return wanted - frame.top_altitude_deg
+
+
+def _rays(
+    starts: Sequence[Starts], wanted: Sequence[Flags], scene: Scene, wishes: PictureRequest
+) -> tuple[list[Floats], list[Floats]]:
+    """The skyline's doubt below the target, and the land behind the subject, degrees."""
+    doubt, behind = ([np.full(rows.shape, np.nan) for rows in wanted] for _ in range(2))
+    if scene.elevation is None or not any(rows.any() for rows in wanted):
+        return doubt, behind
+    eyes = [
+        np.stack(
+            [
+                one.settled.places.lat, one.settled.places.lon,
+                one.settled.target_azimuth_deg, one.settled.places.bearing_deg,
+                one.settled.places.distance_m,
+                eye_ground_m(scene.elevation, one.settled.places),
+            ]
+        )[:, rows]
+        for one, rows in zip(starts, wanted, strict=True)
+    ]  # fmt: skip
+    lat, lon, azimuth, bearing, distance, ground = np.concatenate(eyes, axis=1)
+
+    def seen(azimuth_deg: Floats, beyond_m: Floats | float) -> Skylines:
+        return scene.elevation.skylines(  # type: ignore[union-attr]  # asked above
+            lat=lat,
+            lon=lon,
+            azimuths_deg=azimuth_deg,
+            eye_height_m=scene.framing.eye_height_m,
+            min_distance_m=beyond_m,
+            max_distance_m=scene.reach_m,
+            refraction_k=scene.refraction_k,
+            ground_m=ground,
+            to_the_last_bit=False,
+        )
+
+    if wishes.ridge_costs_m_per_deg > 0.0:
+        _deal(doubt, wanted, doubt_deg(_sigma_deg(scene, seen(azimuth, 0.0))))
+    if wishes.skyline_break_costs_m_per_deg > 0.0:
+        _deal(behind, wanted, np.asarray(seen(bearing, distance).altitudes_deg))
+    return doubt, behind
+
+
+def _sigma_deg(scene: Scene, seen: Skylines) -> Floats:
+    return clearance_sigma_deg(
+        seen.altitudes_deg,
+        seen.distances_m,
+        vertical_sigma_m=scene.vertical_sigma_m,
+        position_sigma_m=scene.position_sigma_m,
+    )
+
+
+def _deal(columns: list[Floats], wanted: Sequence[Flags], values: Floats) -> None:
+    """Give each lens its part of what was found for all."""
+    ends = np.cumsum([rows.sum() for rows in wanted])[:-1]
+    for column, rows, part in zip(columns, wanted, np.split(values, ends), strict=True):
+        column[rows] = part
+
+
+def picture_of_stand(
+    scene: Scene, stand: Stand, least_clearance_deg: float, wishes: PictureRequest
+) -> TurnPictures:
+    """The picture of one settled stand, arrays of shape (1,)."""
+    frame = SubjectInFrame(
+        *(
+            np.array([value])
+            for value in (
+                stand.bearing_deg,
+                stand.pitch_deg,
+                stand.base_margin + stand.share,
+                stand.target_altitude_deg - stand.above_top_deg,
+            )
+        )
+    )
+    return TurnPictures(
+        np.array([stand.above_top_deg]),
+        wanted_above_top_deg(scene, stand.lens, frame, wishes),
+        np.array([least_clearance_deg]),
+        doubt_deg([stand.clearance_sigma_deg]),
+        np.array([stand.skyline_break_deg]),
+    )
