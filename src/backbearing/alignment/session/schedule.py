@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from itertools import pairwise
-from typing import TYPE_CHECKING, NamedTuple
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 import numpy as np
 
@@ -21,6 +21,21 @@ if TYPE_CHECKING:
 
     Floats = NDArray[np.float64]
     Flags = NDArray[np.bool_]
+
+
+class JobStart(NamedTuple):
+    """One job and the index of its start on the grid."""
+
+    job: int
+    start: int
+
+
+class Leg(NamedTuple):
+    """Metres and free minutes from one job to the next, and how unlike the two are."""
+
+    walked_m: Any
+    waited_minutes: Any
+    unlike_deg: Any
 
 
 @dataclass(frozen=True, slots=True)
@@ -77,30 +92,30 @@ class Jobs:
 
         What j's own start costs is in it. Infinite where it cannot be.
         """
+        every = np.arange(len(self.minutes))
+        leg = self.leg(i, j, every[:, None], every[None, :])
+        cost = leg.walked_m + self.wait_costs_m * leg.waited_minutes + self.start_cost[j][None, :]
+        cost += self.alike_costs_m_per_deg * leg.unlike_deg
+        possible = (
+            (leg.waited_minutes >= -1e-9) & self.allowed[i][:, None] & self.allowed[j][None, :]
+        )
+        return np.where(possible, cost, np.inf)
+
+    def leg(self, i: int, j: int, s: Any, t: Any) -> Leg:
+        """From job i started at s to job j at t: indices of the grid, or arrays of them."""
         walked = np.hypot(
-            self.east_m[i][:, None] - self.east_m[j][None, :],
-            self.north_m[i][:, None] - self.north_m[j][None, :],
+            self.east_m[i, s] - self.east_m[j, t], self.north_m[i, s] - self.north_m[j, t]
         )
         longer = np.fmax(walked / self.metres_per_minute - self.walk_minutes[j], 0.0)
-        gap = self.minutes[None, :] - self.minutes[:, None] - self.during[i] - self.before[j]
-        wait = gap - longer
-        cost = walked + self.wait_costs_m * wait + self.start_cost[j][None, :]
+        gap = self.minutes[t] - self.minutes[s] - self.during[i] - self.before[j]
+        unlike: Any = 0.0
         if self.likeness_deg is not None and self.alike_costs_m_per_deg > 0.0:
-            unlike = np.abs(self.likeness_deg[i][:, None] - self.likeness_deg[j][None, :])
-            cost += self.alike_costs_m_per_deg * np.nan_to_num(unlike)
-        possible = (wait >= -1e-9) & self.allowed[i][:, None] & self.allowed[j][None, :]
-        return np.where(possible, cost, np.inf)
+            unlike = np.nan_to_num(np.abs(self.likeness_deg[i, s] - self.likeness_deg[j, t]))
+        return Leg(walked, gap - longer, unlike)
 
     def first_cost(self, i: int) -> Floats:
         """Cost of beginning with a job, shape (t,)."""
         return np.where(self.allowed[i], self.start_cost[i], np.inf)
-
-
-class JobStart(NamedTuple):
-    """One job and the index of its start on the grid."""
-
-    job: int
-    start: int
 
 
 @dataclass(frozen=True, slots=True)
@@ -178,3 +193,19 @@ def cost_of(jobs: Jobs, turns: Sequence[JobStart]) -> float:
     for a, b in pairwise(turns):
         total += float(jobs.step_cost(a.job, b.job)[a.start, b.start])
     return total
+
+
+def costs_through(jobs: Jobs, turns: Sequence[JobStart]) -> list[Floats]:
+    """Least cost of an order with one of its jobs held to each start, shape (t,) for each turn.
+
+    The other jobs take their best starts for that; infinite where there are none.
+    """
+    order = [turn.job for turn in turns]
+    steps = [jobs.step_cost(a, b) for a, b in pairwise(order)]
+    before = [jobs.first_cost(order[0])] if order else []
+    for step in steps:
+        before.append((before[-1][:, None] + step).min(axis=0))
+    after = [np.zeros(len(jobs.minutes))] if order else []
+    for step in reversed(steps):
+        after.append((step + after[-1][None, :]).min(axis=1))
+    return [one + other for one, other in zip(before, reversed(after), strict=True)]
