@@ -10,6 +10,7 @@ from backbearing.alignment.night.from_outing import moment_of
 from backbearing.alignment.night.moved_stand import moved_from
 from backbearing.alignment.session.choices import Choice, other_starts, session_price
 from backbearing.alignment.session.light_session import light_session
+from backbearing.alignment.session.one_line import one_line
 from backbearing.alignment.session.remedies import left_out
 from backbearing.alignment.session.session_setup import SessionSetup
 from backbearing.alignment.session.session_words import (
@@ -179,6 +180,7 @@ def _session(
         cautions=session_cautions(shots, there, back),
         notes=(*notes, *session_notes(setup.asked, there)),
         price=price,
+        one_line=one_line(setup),
     )
 
 

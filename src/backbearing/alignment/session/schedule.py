@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from itertools import pairwise
-from typing import TYPE_CHECKING, Any, NamedTuple
+from typing import TYPE_CHECKING, Any, Final, NamedTuple
 
 import numpy as np
 
@@ -21,6 +21,14 @@ if TYPE_CHECKING:
 
     Floats = NDArray[np.float64]
     Flags = NDArray[np.bool_]
+    Rows = NDArray[np.intp]
+
+
+FEW_STARTS: Final = 40
+"""With more starts a cost that can be reached is sought on so many of them first."""
+
+SLACK_M: Final = 1e-6
+"""Sums in another order differ by less."""
 
 
 class JobStart(NamedTuple):
@@ -87,19 +95,18 @@ class Jobs:
         """How many jobs there are."""
         return len(self.before)
 
-    def step_cost(self, i: int, j: int) -> Floats:
-        """Cost of job j straight after job i, shape (t, t): start of i down, of j across.
+    def step_cost(self, i: int, j: int, s: Rows | None = None, t: Rows | None = None) -> Floats:
+        """Cost of job j straight after job i: starts s of i down, t of j across, else all.
 
         What j's own start costs is in it. Infinite where it cannot be.
         """
         every = np.arange(len(self.minutes))
-        leg = self.leg(i, j, every[:, None], every[None, :])
-        cost = leg.walked_m + self.wait_costs_m * leg.waited_minutes + self.start_cost[j][None, :]
+        one, two = (every if rows is None else rows for rows in (s, t))
+        leg = self.leg(i, j, one[:, None], two[None, :])
+        cost = leg.walked_m + self.wait_costs_m * leg.waited_minutes + self.start_cost[j, two]
         cost += self.alike_costs_m_per_deg * leg.unlike_deg
-        possible = (
-            (leg.waited_minutes >= -1e-9) & self.allowed[i][:, None] & self.allowed[j][None, :]
-        )
-        return np.where(possible, cost, np.inf)
+        possible = self.allowed[i, one][:, None] & self.allowed[j, two]
+        return np.where(possible & (leg.waited_minutes >= -1e-9), cost, np.inf)
 
     def leg(self, i: int, j: int, s: Any, t: Any) -> Leg:
         """From job i started at s to job j at t: indices of the grid, or arrays of them."""
@@ -143,44 +150,67 @@ def best_schedule(jobs: Jobs) -> Schedule:
         raise ValueError(message)
     if not jobs.allowed.any():
         return Schedule((), 0.0)
-    best = _tables(jobs)
-    reached = {done: min(float(row.min()) for row in rows.values()) for done, rows in best.items()}
+    live = [np.flatnonzero(allowed) for allowed in jobs.allowed]
+    tables = _tables(jobs, live, _reachable(jobs, live))
+    reached = {
+        done: min(float(row.min()) for row in rows.values()) for done, rows in tables.items()
+    }
     found = [done for done, cost in reached.items() if np.isfinite(cost)]
     done = min(found, key=lambda mask: (-mask.bit_count(), reached[mask]))
-    return Schedule(_walked_back(jobs, best, done), reached[done])
+    return Schedule(_walked_back(jobs, live, tables, done), reached[done])
 
 
-def _tables(jobs: Jobs) -> dict[int, dict[int, Floats]]:
-    """Least cost of each (set done, last job), shape (t,) over the last job's start."""
-    n = jobs.count
-    best: dict[int, dict[int, Floats]] = {1 << i: {i: jobs.first_cost(i)} for i in range(n)}
-    steps = {(i, j): jobs.step_cost(i, j) for i in range(n) for j in range(n) if i != j}
-    for done in sorted(range(1, 1 << n), key=int.bit_count):
-        rows = best.get(done, {})
-        for i, row in rows.items():
-            live = np.flatnonzero(np.isfinite(row))
-            if not live.size:
+def _reachable(jobs: Jobs, live: Sequence[Rows]) -> float:
+    """A cost at which all jobs that have a start can be done, from fewer starts; else infinite."""
+    apart = max(rows.size for rows in live) // FEW_STARTS
+    if apart < 2:
+        return np.inf
+    every = sum(1 << i for i, rows in enumerate(live) if rows.size)
+    done = _tables(jobs, [rows[::apart] for rows in live], np.inf).get(every, {})
+    return min((float(row.min()) for row in done.values()), default=np.inf)
+
+
+def _tables(jobs: Jobs, live: Sequence[Rows], reachable: float) -> dict[int, dict[int, Floats]]:
+    """Least cost of each (set done, last job) over the last job's live starts.
+
+    What cannot be finished at the cost that is known to be reachable is not followed: no
+    remaining job costs less than its cheapest later start.
+    """
+    some = [i for i in range(jobs.count) if live[i].size]
+    best: dict[int, dict[int, Floats]] = {1 << i: {i: jobs.start_cost[i, live[i]]} for i in some}
+    steps = {(i, j): jobs.step_cost(i, j, live[i], live[j]) for i in some for j in some if i != j}
+    cheapest = np.where(jobs.allowed, jobs.start_cost, np.inf)
+    later = np.minimum.accumulate(cheapest[:, ::-1], axis=1)[:, ::-1]
+    for done in sorted(range(1, 1 << jobs.count), key=int.bit_count):
+        left = [j for j in some if not done >> j & 1]
+        rest = later[left].sum(axis=0) if np.isfinite(reachable) else np.zeros(later.shape[1])
+        for i, row in best.get(done, {}).items():
+            rows = np.flatnonzero(np.isfinite(row) & (row + rest[live[i]] <= reachable + SLACK_M))
+            if not rows.size:
                 continue
-            for j in range(n):
-                if done >> j & 1:
-                    continue
-                reached = (row[live, None] + steps[i, j][live]).min(axis=0)
+            for j in left:
+                reached = (row[rows, None] + steps[i, j][rows]).min(axis=0)
                 after = best.setdefault(done | 1 << j, {})
                 after[j] = np.minimum(after[j], reached) if j in after else reached
     return best
 
 
-def _walked_back(jobs: Jobs, best: dict[int, dict[int, Floats]], done: int) -> tuple[JobStart, ...]:
+def _walked_back(
+    jobs: Jobs, live: Sequence[Rows], tables: dict[int, dict[int, Floats]], done: int
+) -> tuple[JobStart, ...]:
     """Read the turns of the best order from the tables, last to first."""
-    last = min(best[done], key=lambda i: float(best[done][i].min()))
-    start = int(best[done][last].argmin())
+    last = min(tables[done], key=lambda i: float(tables[done][i].min()))
+    start = int(live[last][tables[done][last].argmin()])
     turns = [JobStart(last, start)]
     while done.bit_count() > 1:
         before = done & ~(1 << last)
-        costs = {i: best[before][i] + jobs.step_cost(i, last)[:, start] for i in best[before]}
+        costs = {
+            i: row + jobs.step_cost(i, last, live[i], np.array([start]))[:, 0]
+            for i, row in tables[before].items()
+        }
         done = before
         last = min(costs, key=lambda i: float(costs[i].min()))
-        start = int(costs[last].argmin())
+        start = int(live[last][costs[last].argmin()])
         turns.append(JobStart(last, start))
     return tuple(reversed(turns))
 

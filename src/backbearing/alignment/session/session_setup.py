@@ -16,7 +16,7 @@ from backbearing.alignment.session.tasks import (
     starts_of,
     usable,
 )
-from backbearing.alignment.session.turn_pictures import pictures_of
+from backbearing.alignment.session.turn_pictures import Seen, pictures_of
 
 if TYPE_CHECKING:
     import datetime as dt
@@ -73,7 +73,11 @@ class SessionSetup:
     def pictures(self, starts: Sequence[Starts]) -> list[TurnPictures]:
         """What every lens shows at each start that nothing but closed ground spoils."""
         open_to_all = [usable(one, ("barred",)) for one in starts]
-        return pictures_of(self.tasks, starts, open_to_all, self.asked.picture)
+        seen = [
+            Seen(task.scene, task.lens, one.settled, one.clearance_deg.min(axis=0))
+            for task, one in zip(self.tasks, starts, strict=True)
+        ]
+        return pictures_of(seen, open_to_all, self.asked.picture)
 
     def costs_of(self, pictures: Sequence[TurnPictures]) -> PictureCosts | None:
         """What pictures count in the choice; None where nothing is wished for."""

@@ -17,9 +17,8 @@ if TYPE_CHECKING:
 
     from numpy.typing import ArrayLike, NDArray
 
-    from backbearing.alignment.session.frame_starts import Starts
-    from backbearing.alignment.session.tasks import Task
     from backbearing.alignment.stand.scene import Scene
+    from backbearing.alignment.stand.settled_stands import Settled
     from backbearing.camera.bodies_and_lenses import Lens
     from backbearing.outing.session_request import PictureRequest
     from backbearing.plan.stand import Stand
@@ -91,47 +90,44 @@ def doubt_deg(sigma_deg: ArrayLike) -> Floats:
     return np.asarray(SURE_SIGMAS * np.asarray(sigma_deg, dtype=np.float64))
 
 
+class Seen(NamedTuple):
+    """One lens at t stands: settled with the target as the middle of its frames has it.
+
+    ``least_clearance_deg`` is the least over the skyline while they run, shape (t,).
+    """
+
+    scene: Scene
+    lens: Lens
+    settled: Settled
+    least_clearance_deg: Floats
+
+
 def pictures_of(
-    tasks: Sequence[Task],
-    starts: Sequence[Starts],
-    wanted: Sequence[Flags],
-    wishes: PictureRequest,
+    seen: Sequence[Seen], wanted: Sequence[Flags], wishes: PictureRequest
 ) -> list[TurnPictures]:
-    """Look at all lenses' wanted starts at once; NaN at the others.
+    """Look at the wanted stands of all lenses at once; NaN at the others.
 
     Parameters
     ----------
-    tasks, starts : sequence
+    seen : sequence of Seen
         One for each lens; the scenes share subject, target and ground.
     wanted : sequence of ndarray of bool, shape (t,)
     wishes : PictureRequest
         What costs nothing is not looked for, and stays NaN.
     """
-    doubt, behind = _rays(starts, wanted, tasks[0].scene, wishes)
-    return [
-        _picture(task, one, rows, (doubt[i], behind[i]), wishes)
-        for i, (task, one, rows) in enumerate(zip(tasks, starts, wanted, strict=True))
-    ]
-
-
-def _picture(
-    task: Task,
-    starts: Starts,
-    rows: Flags,
-    rays: tuple[Floats, Floats],
-    wishes: PictureRequest,
-) -> TurnPictures:
-    at, (doubt, behind) = starts.settled, rays
-    top = at.places.top_altitude_deg
-    frame = SubjectInFrame(at.places.bearing_deg, at.pitch_deg, at.base_margin + at.share, top)
-    columns = (
-        at.target_altitude_deg - top,
-        wanted_above_top_deg(task.scene, task.lens, frame, wishes),
-        starts.clearance_deg.min(axis=0),
-        doubt,
-        top - behind,
-    )
-    return TurnPictures(*(np.where(rows, column, np.nan) for column in columns))
+    doubt, behind = _rays([one.settled for one in seen], wanted, seen[0].scene, wishes)
+    found = []
+    for one, rows, *rays in zip(seen, wanted, doubt, behind, strict=True):
+        top = one.settled.places.top_altitude_deg
+        columns = (
+            one.settled.target_altitude_deg - top,
+            wanted_above_top_deg(one.scene, one.lens, subject_in_frame(one.settled), wishes),
+            one.least_clearance_deg,
+            rays[0],
+            top - rays[1],
+        )
+        found.append(TurnPictures(*(np.where(rows, column, np.nan) for column in columns)))
+    return found
 
 
 class SubjectInFrame(NamedTuple):
@@ -141,6 +137,12 @@ class SubjectInFrame(NamedTuple):
     pitch_deg: Floats
     top_y: Floats
     top_altitude_deg: Floats
+
+
+def subject_in_frame(at: Settled) -> SubjectInFrame:
+    """Where the camera points at each stand, and the subject's top there."""
+    top_y = at.base_margin + at.share
+    return SubjectInFrame(at.places.bearing_deg, at.pitch_deg, top_y, at.places.top_altitude_deg)
 
 
 def wanted_above_top_deg(
@@ -171,7 +173,7 @@ def wanted_above_top_deg(
 
 
 def _rays(
-    starts: Sequence[Starts], wanted: Sequence[Flags], scene: Scene, wishes: PictureRequest
+    settled: Sequence[Settled], wanted: Sequence[Flags], scene: Scene, wishes: PictureRequest
 ) -> tuple[list[Floats], list[Floats]]:
     """The skyline's doubt below the target, and the land behind the subject, degrees."""
     doubt, behind = ([np.full(rows.shape, np.nan) for rows in wanted] for _ in range(2))
@@ -180,13 +182,11 @@ def _rays(
     eyes = [
         np.stack(
             [
-                one.settled.places.lat, one.settled.places.lon,
-                one.settled.target_azimuth_deg, one.settled.places.bearing_deg,
-                one.settled.places.distance_m,
-                eye_ground_m(scene.elevation, one.settled.places),
+                one.places.lat, one.places.lon, one.target_azimuth_deg, one.places.bearing_deg,
+                one.places.distance_m, eye_ground_m(scene.elevation, one.places),
             ]
         )[:, rows]
-        for one, rows in zip(starts, wanted, strict=True)
+        for one, rows in zip(settled, wanted, strict=True)
     ]  # fmt: skip
     lat, lon, azimuth, bearing, distance, ground = np.concatenate(eyes, axis=1)
 
