@@ -31,7 +31,7 @@ def test_spans_the_stated_box() -> None:
 
 
 def test_posts_lie_on_whole_three_arc_seconds() -> None:
-    # SRTM posts lie on multiples of 3" (USGS SRTM collection user guide, from memory).
+    # USGS, SRTM "Finished" 3 arc second: points every 3"; a file's 1,201 of them span a degree.
     with rasterio.open(RASTER) as raster:
         lon, lat = raster.xy(0, 0)
     assert lat * 1200 == pytest.approx(round(lat * 1200), abs=1e-6)
@@ -39,7 +39,7 @@ def test_posts_lie_on_whole_three_arc_seconds() -> None:
 
 
 def test_highest_cell_falls_on_cross_mountain() -> None:
-    # Cross Mountain, Tennessee: about 1,077 m near 36.20 N 84.23 W (from memory).
+    # Cross Mountain, Tennessee: 3,534 ft or 1,077 m, 36°11'54"N 84°13'50"W (Wikipedia).
     with rasterio.open(RASTER) as raster:
         heights = raster.read(1)
         row, column = np.unravel_index(heights.argmax(), heights.shape)
@@ -53,7 +53,7 @@ def test_highest_cell_falls_on_cross_mountain() -> None:
 
 
 def test_largest_flat_falls_on_norris_lake() -> None:
-    # Norris Lake stands near 305 m around 36.27 N 84.12 W (from memory).
+    # Norris Lake, full at 1,020 ft or 311 m (Wikipedia), falls some 29 ft or 9 m to winter (TVA).
     with rasterio.open(RASTER) as raster:
         heights = raster.read(1)
         row, column = (np.median(axis) for axis in np.nonzero(heights == 305))

@@ -16,7 +16,7 @@ from backbearing.drawing.mercator import (
 
 
 def test_agrees_with_the_worked_example_of_epsg_1024():
-    # IOGP Publication 373-7-2, method 1024, example (from memory): 24°22'54.433"N
+    # IOGP Publication 373-7-2, section 1.3.3.2, example of method 1024: 24°22'54.433"N
     # 100°20'00.000"W is E -11 169 055.58 m, N 2 800 000.00 m.
     lat = 24 + 22 / 60 + 54.433 / 3600
     assert float(mercator_y(lat)) == pytest.approx(2_800_000.00, abs=0.02)

@@ -17,7 +17,7 @@ STYLE = Path(backbearing.__file__).parent / "maps" / "assets" / "page.css"
 
 
 def luminance(colour: Colour) -> float:
-    """Relative luminance of sRGB, WCAG 2.2 section 1.4.3 (from memory)."""
+    """Relative luminance of sRGB, w3c.github.io/wcag/guidelines/relative-luminance.html."""
     parts = [part / 255.0 for part in colour]
     linear = [p / 12.92 if p <= 0.04045 else ((p + 0.055) / 1.055) ** 2.4 for p in parts]
     return 0.2126 * linear[0] + 0.7152 * linear[1] + 0.0722 * linear[2]

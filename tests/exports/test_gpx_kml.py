@@ -25,7 +25,7 @@ GPX = "{http://www.topografix.com/GPX/1/1}"
 KML = "{http://www.opengis.net/kml/2.2}"
 EGM = "EGM96 geoid"
 
-# From memory of gpx.xsd 1.1: sequences of gpxType, metadataType, wptType and rteType.
+# gpx.xsd 1.1 (topografix.com/GPX/1/1): sequences of gpxType, metadataType, wptType and rteType.
 POINT = [
     *("ele", "time", "magvar", "geoidheight", "name", "cmt", "desc", "src", "link", "sym"),
     *("type", "fix", "sat", "hdop", "vdop", "pdop", "ageofdgpsdata", "dgpsid", "extensions"),
@@ -41,7 +41,7 @@ GPX_ORDER = {
     "rte": ["name", "cmt", "desc", "src", "link", "number", "type", "extensions", "rtept"],
 }
 
-# From memory of ogckml22.xsd: AbstractFeatureType, then the element's own parts.
+# ogckml22.xsd as the package fastkml carries it: AbstractFeatureType, then the own parts.
 FEATURE = [
     *("name", "visibility", "open", "author", "link", "address", "phoneNumber", "Snippet"),
     *("description", "LookAt", "TimeStamp", "TimeSpan", "styleUrl", "Style", "StyleMap"),

@@ -39,7 +39,7 @@ def night(outing: Outing, elevation: Elevation) -> RidgeArea:
 
 
 def _luminance(tone: tuple[int, int, int]) -> float:
-    # WCAG 2.2, relative luminance of sRGB (from memory).
+    # WCAG 2.2, w3c.github.io/wcag/guidelines/relative-luminance.html.
     linear = [
         v / 12.92 if v <= 0.04045 else ((v + 0.055) / 1.055) ** 2.4
         for v in (channel / 255.0 for channel in tone)

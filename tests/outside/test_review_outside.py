@@ -59,9 +59,9 @@ def test_trail_at_the_equator_is_sidereal_rate_by_time_over_scale(
 def gnomonic(
     az: Any, alt: Any, *, axis_az_deg: float, axis_alt_deg: float, focal_px: float
 ) -> tuple[Any, Any]:
-    """Project by the gnomonic formulas (Snyder, Map Projections, USGS PP 1395, eq. 22-4, 22-5).
+    """Project by the gnomonic formulas (mathworld.wolfram.com/GnomonicProjection.html).
 
-    From memory, with azimuth for longitude and altitude for latitude.
+    With azimuth for longitude and altitude for latitude.
     """
     turn, alt, middle = np.radians(az - axis_az_deg), np.radians(alt), math.radians(axis_alt_deg)
     depth = math.sin(middle) * np.sin(alt) + math.cos(middle) * np.cos(alt) * np.cos(turn)

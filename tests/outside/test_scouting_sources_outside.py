@@ -17,7 +17,8 @@ from backbearing.scouting.site.town_glow import walker_brightening
 
 # IAU and CIE, Guidelines for minimizing urban sky glow near astronomical observatories, CIE
 # publication 1 (1980): people in a town that brighten the sky by a tenth, 45 degrees up towards
-# it, at so many kilometres. Values from memory, rounded there to three figures.
+# it, at so many kilometres. Values from memory, rounded there to three figures; the tenth at
+# 45 degrees is the IAU's limit of 1979 (iauarchive.eso.org, ann25010).
 GUIDELINE = ((3_160, 10), (31_250, 25), (177_000, 50), (1_000_000, 100), (5_660_000, 200))
 
 
@@ -35,20 +36,20 @@ def test_walkers_law_gives_the_published_worked_example():
 
 
 def test_walkers_law_in_its_logarithmic_form():
-    # Walker, PASP 89, 405 (1977): a straight line of slope -2.5 in log distance, from memory.
+    # Walker, PASP 89, 405 (1977): a straight line of slope -2.5 in log distance, as it is quoted.
     near, far = walker_brightening(population=1e5, distance_m=np.array([10e3, 100e3]))
     assert np.log10(near / far) == pytest.approx(2.5)
 
 
 def test_the_natural_sky_in_two_units_is_one_sky():
-    # Luminance from magnitudes: 10.8e4 x 10^(-0.4 m) cd/m2, the conversion in common use for V
-    # magnitudes a square arcsecond (from memory; Garstang 1989 gives the same in nanolamberts).
-    # Falchi 2016 rounds its 22.0 mag/arcsec2 to 0.174 mcd/m2 by another spectrum: 3 per cent.
+    # Luminance from magnitudes: 10.8e4 x 10^(-0.4 m) cd/m2, the conversion of sky meters
+    # (lightpollution.pk.edu.pl, Used units; Garstang 1989 gives the same in nanolamberts).
+    # Falchi 2016 says 1.7e-4 cd/m2 for 22 mag/arcsec2; its 0.174 mcd/m2 is by another spectrum.
     assert pytest.approx(NATURAL_MCD_M2, rel=0.03) == 10.8e7 * 10.0 ** (-0.4 * NATURAL_MAG)
 
 
 # OpenStreetMap wiki, Map features/Units and Key:height: a bare number is metres, a unit follows
-# a space, feet and inches are 14' and 7'4" (written here from memory of the page's examples).
+# a space, feet and inches are 7'4" and 16'3"; the latter and 0.6 mi also on Key:length.
 WIKI = (
     ("4", 4.0),
     ("4.5", 4.5),

@@ -19,20 +19,20 @@ from backbearing.outing.session_request import SessionRequest
 )
 def test_hiking_function_at_its_printed_speeds(slope: float, km_h: float) -> None:
     # Tobler (1993), NCGIA technical report 93-1: about 5 km/h on the level, most, 6 km/h, on a
-    # fall of 0.05 (2.86 degrees). 5.04 is printed; the other two are the formula worked by
-    # hand, 6 exp(-3.5 x 0.15) and 6 exp(-3.5 x 0.10). All from memory.
+    # fall of 0.05 (2.86 degrees), as Wikipedia quotes and tabulates it: 5.04 and 6.00. The other
+    # two are the formula worked by hand, 6 exp(-3.5 x 0.15) and 6 exp(-3.5 x 0.10).
     assert float(walking_speed_m_per_minute(slope)) * 0.06 == pytest.approx(km_h, abs=0.01)
 
 
 def test_off_the_path_times_three_fifths() -> None:
-    # Tobler (1993): off-path travel is at 0.6 of the speed on a path. From memory.
+    # Tobler (1993): off-path travel is at 3/5 of the speed on a path, as Wikipedia quotes it.
     assert OFF_TRACK == 0.6
 
 
 def test_times_in_the_dark_are_never_shorter_than_naismiths() -> None:
-    # W. W. Naismith, Scottish Mountaineering Club Journal 2, 136 (1892): an hour for every three
-    # miles on the map and another for every 2,000 feet of ascent. From memory. On the level the
-    # two rules agree within 5 %; uphill Tobler's is the faster one, by a third at 1 in 10, so
+    # W. W. Naismith, Scottish Mountaineering Club Journal 2 (3), 136 (1892): an hour for three
+    # miles on the map and another for 2,000 feet of ascent, as Wikipedia quotes it. On the level
+    # the two rules agree within 5 %; uphill Tobler's is the faster one, by a third at 1 in 10, so
     # that the default factor for the dark has to make up for it.
     level = 3.0 * 1609.344 / 60.0
     assert float(walking_speed_m_per_minute(0.0)) == pytest.approx(level, rel=0.05)

@@ -85,7 +85,7 @@ def test_core_place() -> None:
 
 
 def test_position_angle_of_the_plane_at_the_centre() -> None:
-    """T1.06: 31.401 degrees (31.40 quoted in Reid & Brunthaler 2004, from memory)."""
+    """T1.06: 31.401 degrees by astropy 8.0.2 (31.40 in Reid & Brunthaler 2004, as quoted)."""
     ra1, dec1 = (math.radians(v) for v in galactic_to_icrs(l_deg=-0.005, b_deg=0.0))
     ra2, dec2 = (math.radians(v) for v in galactic_to_icrs(l_deg=0.005, b_deg=0.0))
     east = math.sin(ra2 - ra1) * math.cos(dec2)
@@ -445,14 +445,12 @@ def _aware(when: np.datetime64) -> datetime:
 @pytest.mark.parametrize(
     ("td", "lat", "lon", "altitude", "azimuth"),
     [
-        ("2026-08-12T17:47:06", 65.2, -25.2, 26.0, 248.0),
-        ("2027-08-02T10:07:50", 25.5, 33.2, 82.0, None),
+        ("2026-08-12T17:47:06", 65.2, -25.2, 25.8, 248.4),
+        ("2027-08-02T10:07:50", 25.5, 33.2, 81.7, 202.0),
     ],
 )
-def test_greatest_eclipse(
-    td: str, lat: float, lon: float, altitude: float, azimuth: float | None
-) -> None:
-    """Five Millennium Catalog of Solar Eclipses (NASA TP-2006-214141), values from memory.
+def test_greatest_eclipse(td: str, lat: float, lon: float, altitude: float, azimuth: float) -> None:
+    """Five Millennium Catalog of Solar Eclipses (NASA TP-2006-214141), eclipse.gsfc.nasa.gov.
 
     At greatest eclipse the Moon's centre covers the Sun's; the catalog rounds the place to
     0.1 degree, up to 6 arcseconds of parallax each way. Dynamical Time is 69.1 s ahead.
@@ -463,13 +461,12 @@ def test_greatest_eclipse(
         for b in ("sun", "moon")
     )
     assert float(sky_arcseconds(*sun, *moon)) < 20.0
-    assert float(sun[1]) == pytest.approx(altitude, abs=1.0)
-    if azimuth is not None:
-        assert float(sun[0]) == pytest.approx(azimuth, abs=1.0)
+    assert float(sun[1]) == pytest.approx(altitude, abs=0.15)
+    assert float(sun[0]) == pytest.approx(azimuth, abs=1.0)
 
 
 def test_march_equinox_2026() -> None:
-    """USNO, Earth's Seasons: 20 March 2026 14:46 UT (from memory); two minutes allowed."""
+    """USNO, Earth's Seasons, in Wikipedia: 20 March 2026 14:46 UT; two minutes allowed."""
     utc = np.array(["2026-03-20T14:44", "2026-03-20T14:48"], dtype="datetime64[us]")
     z = places.apparent_place(Target.body("sun"), earth.turn(utc).tt_mjd)[2]
     assert z[0] < 0.0 < z[1]

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 import math
 import warnings
 from typing import TYPE_CHECKING
@@ -9,8 +10,10 @@ from typing import TYPE_CHECKING
 import numpy as np
 import pytest
 
+from backbearing.alignment.view.bodies import planet_magnitude
 from backbearing.alignment.view.frame_stars import star_table
 from backbearing.alignment.view.lens_views import views
+from backbearing.alignment.view.milky_way import brightness
 from backbearing.sky.stars import STARS
 
 if TYPE_CHECKING:
@@ -130,3 +133,42 @@ def test_the_star_table_agrees_with_another_list_of_the_same_catalogue() -> None
     assert len(apart) > 70
     assert max(apart) < 0.001
     assert np.abs(dimmer).max() <= 0.15
+
+
+@pytest.mark.parametrize("day", ["2026-01-10", "2027-06-06", "2028-02-20", "2029-05-01"])
+@pytest.mark.parametrize("planet", ["Mercury", "Venus", "Mars", "Jupiter", "Saturn"])
+def test_planets_are_as_bright_as_ephem_says(planet: str, day: str) -> None:
+    # Source: ephem 4.2.1, by formulas older than Mallama and Hilton's; a quarter magnitude.
+    import ephem
+
+    when = dt.datetime.fromisoformat(day)
+    listed = getattr(ephem, planet)(when).mag
+    found = planet_magnitude(planet.lower(), when.replace(tzinfo=dt.UTC))
+    assert found == pytest.approx(listed, abs=0.25)
+
+
+@pytest.mark.parametrize(
+    ("l_deg", "b_deg", "within_deg", "sign"),
+    [
+        (280.4652, -32.8884, 0.5, 1.0),  # Large Magellanic Cloud, SIMBAD
+        (302.8084, -44.3277, 0.5, 1.0),  # Small Magellanic Cloud, SIMBAD
+        (301.89, -0.89, 1.0, -1.0),  # Coalsack, 12h42m00s -63d44m36s (glyphweb.com)
+    ],
+)
+def test_clouds_of_the_band_stand_where_catalogues_have_them(
+    l_deg: float, b_deg: float, within_deg: float, sign: float
+) -> None:
+    off = np.arange(-3.0, 3.01, 0.1)
+    up, along = np.meshgrid(off, off)
+    light = sign * brightness(l_deg + along / math.cos(math.radians(b_deg)), b_deg + up)
+    best = np.unravel_index(int(light.argmax()), light.shape)
+    assert math.hypot(along[best], up[best]) < within_deg
+
+
+def test_the_small_sagittarius_cloud_stands_at_m_24() -> None:
+    # M 24 or IC 4715: 18h16m56s -18d30m52s, 2 by 1 degrees (lists of the NGC and IC).
+    off = np.arange(-2.0, 2.01, 0.1)
+    light = brightness(12.6 + off, np.full(off.size, -1.04))
+    level = np.interp(off, [-2.0, 2.0], light[[0, -1]])
+    assert abs(off[int((light / level).argmax())]) < 0.3
+    assert (light / level).max() > 1.5

@@ -24,7 +24,7 @@ SKY = 0.02
 
 
 def to_srgb(light: NDArray[Any]) -> NDArray[Any]:
-    """Put linear light under the sRGB curve (IEC 61966-2-1, from memory)."""
+    """Put linear light under the sRGB curve (IEC 61966-2-1; inverse of the curve in WCAG 2.2)."""
     light = np.clip(light, 0.0, 1.0)
     return np.where(light <= 0.0031308, 12.92 * light, 1.055 * light ** (1 / 2.4) - 0.055)
 

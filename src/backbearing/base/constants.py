@@ -30,7 +30,7 @@ DEFAULT_REACH_M: Final = 100_000.0
 """How far a skyline is sought when nothing is said, metres (own choice)."""
 
 MOON_RADIUS_M: Final = 1_737_400.0
-"""Mean radius of the Moon, metres [Urban2013]_; from memory."""
+"""Mean radius of the Moon, metres [IAUIAG2007]_."""
 
 AU_M: Final = 149_597_870_700.0
 """Astronomical unit, metres: exact since IAU 2012 resolution B2."""

@@ -17,6 +17,9 @@ MONTHS: Final = (
     *("January", "February", "March", "April", "May", "June"),
     *("July", "August", "September", "October", "November", "December"),
 )
+SHOWN_RISE_DEG: Final = 0.05
+"""Less than this is nought to the tenth of a degree."""
+
 _INVISIBLE = {"Cc", "Cf", "Cs", "Co", "Cn", "Zl", "Zp"}
 # Joiners that emoji and many scripts need, and that move nothing on a terminal.
 _HARMLESS = {"\u200c", "\u200d"}
@@ -70,6 +73,13 @@ def crs_name(crs: Any) -> str:
 def degrees(value_deg: float, places: int = 1) -> str:
     """Write an angle with its sign where negative; ``unknown`` for NaN."""
     return f"{value_deg:.{places}f}°" if math.isfinite(value_deg) else "unknown"
+
+
+def rise_words(bias_deg: float) -> str:
+    """Say how much higher the true skyline stands on average; empty where it does not show."""
+    if not bias_deg >= SHOWN_RISE_DEG:
+        return ""
+    return f"the true ridge stands {num(bias_deg, 1)}° higher on average"
 
 
 def night_label(evening: dt.date) -> str:

@@ -14,6 +14,7 @@ from types import MappingProxyType
 from typing import TYPE_CHECKING, Final, Literal
 
 from backbearing.base.errors import CameraError
+from backbearing.base.limits import check_limits
 from backbearing.base.numbers import num
 from backbearing.camera._numbers import require_number
 
@@ -95,6 +96,7 @@ class Camera:
                 hint='write "landscape" or "portrait"',
                 key="orientation",
             )
+        check_limits(self, CameraError)
         if height > width:
             raise CameraError(
                 f"The sensor is given as {width:g} mm wide and {height:g} mm high",
@@ -288,6 +290,7 @@ class Lens:
                 key="projection",
             )
         require_number(self.rise_mm, "rise_mm", "millimetres", above=-math.inf)
+        check_limits(self, CameraError)
 
     @property
     def label(self) -> str:

@@ -25,10 +25,10 @@ if TYPE_CHECKING:
 
 ZERO_MAGNITUDE_W_M2_NM: Final = 3.631e-11
 """Flux of a star of V = 0 above the air, watts a square metre and nanometre
-[Bessell1998]_ table A2 (363.1e-11 erg/(s cm2 A)); from memory."""
+[Bessell1998]_ table A2 (363.1e-11 erg/(s cm2 A))."""
 
 V_WAVELENGTH_NM: Final = 545.0
-"""Effective wavelength of that band, nanometres [Bessell1998]_; from memory."""
+"""Effective wavelength of that band, nanometres [Bessell1998]_."""
 
 PLANCK_J_S: Final = 6.62607015e-34
 """Exact by definition [SI2019]_, as is Planck's constant above."""
@@ -39,8 +39,8 @@ LENS_TRANSMISSION: Final = 0.9
 """What the glass lets through (common practice, no source)."""
 
 SKY_MAG_ARCSEC2: Final = 21.6
-"""A natural dark sky, V magnitudes a square arcsecond: 21.6 to 22.0 at the zenith
-[Leinert1998]_; from memory."""
+"""A natural dark sky, V magnitudes a square arcsecond: 21.6 [Patat2003]_ to 22.0
+[Falchi2016]_ at the zenith."""
 
 CORE_MAG_ARCSEC2: Final = 20.5
 """The Milky Way's bright clouds about the core, 20 to 21 [Leinert1998]_; from memory."""

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from typing import Final
 
 from backbearing.base.errors import CameraError
+from backbearing.base.limits import check_limits
 from backbearing.camera._numbers import require_number
 
 FULL_WELL_PER_UM2: Final = 1500.0
@@ -73,6 +74,7 @@ class Sensor:
         require_number(self.base_iso, "base_iso", "such as 100")
         if self.full_well_e is not None:
             require_number(self.full_well_e, "full_well_e", "electrons")
+        check_limits(self, CameraError)
 
     def clipping_e(self, pixel_pitch_um: float, iso: float) -> float:
         """Electrons at which a pixel clips at an ISO.

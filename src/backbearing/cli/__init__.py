@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import sys
+from contextlib import suppress
 from importlib import import_module
 
 import click
@@ -10,6 +11,7 @@ import click
 from backbearing.base.errors import BackbearingError
 from backbearing.base.text import terminal_safe
 from backbearing.base.version import __version__
+from backbearing.cli.terminal import flushed, steady_streams
 
 COMMANDS = {
     "new": "Write a commented starter outing file.",
@@ -59,15 +61,40 @@ def group() -> None:
 
 def main() -> None:
     """Run the command line and exit with its code."""
+    steady_streams()
+    code, said = _run()
+    if said:
+        with suppress(OSError, ValueError):
+            click.echo(said, err=True)
+    unsaid = flushed()
+    if unsaid and not code:
+        code = 1
+        with suppress(OSError, ValueError):
+            click.echo(f"backbearing: what was found could not be printed ({unsaid}).", err=True)
+    sys.exit(code)
+
+
+def _run() -> tuple[int, str]:
+    """Run a command; give its exit code, and the sentence to say where it failed."""
     try:
         code = group(standalone_mode=False)
     except click.ClickException as problem:
         problem.show()
-        sys.exit(problem.exit_code)
+        return problem.exit_code, ""
     except click.Abort:
-        click.echo("Stopped.", err=True)
-        sys.exit(1)
+        return 1, "Stopped."
     except BackbearingError as problem:
-        click.echo(f"backbearing: {terminal_safe(str(problem))}", err=True)
-        sys.exit(problem.exit_code)
-    sys.exit(code if isinstance(code, int) else 0)
+        return problem.exit_code, f"backbearing: {terminal_safe(str(problem))}"
+    except (OSError, MemoryError) as problem:
+        return _machine_trouble(problem)
+    return (code if isinstance(code, int) else 0), ""
+
+
+def _machine_trouble(problem: OSError | MemoryError) -> tuple[int, str]:
+    """Give code and sentence for what the machine refuses; a closed pager is no trouble."""
+    if isinstance(problem, BrokenPipeError):
+        return 0, ""
+    if isinstance(problem, MemoryError):
+        return 1, "backbearing: there is not enough memory for this; ask for less at once."
+    where = f" ({terminal_safe(str(problem.filename))})" if problem.filename else ""
+    return 1, f"backbearing: {problem.strerror or problem}{where}; nothing more was done."

@@ -7,7 +7,14 @@ from typing import TYPE_CHECKING
 from zoneinfo import ZoneInfo
 
 from backbearing.base.numbers import num, per_cent
-from backbearing.base.text import compass_point, degrees, length, night_label, terminal_safe
+from backbearing.base.text import (
+    compass_point,
+    degrees,
+    length,
+    night_label,
+    rise_words,
+    terminal_safe,
+)
 from backbearing.base.wall_clock import hm
 from backbearing.cli.session_table import print_session
 
@@ -55,6 +62,9 @@ def print_plan(out: Console, plan: Plan) -> None:
             for caution in lens_plan.stand.cautions:
                 out.print(Text(f"        ! {caution}"))
     print_session(out, plan)
+    rises = [one.stand.clearance_bias_deg for one in plan.lenses if one.stand is not None]
+    if rise := rise_words(max(filter(isfinite, rises), default=0.0)):
+        out.print(Text(f"By the raster's errors {rise}, at most here."))
     out.print()
     _print_notes(out, plan)
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from math import isfinite
 from pathlib import Path
 from typing import TYPE_CHECKING
 from zoneinfo import ZoneInfo
@@ -13,9 +14,10 @@ from backbearing.alignment.night.from_outing import open_elevation
 from backbearing.alignment.night.plan_night import plan_night
 from backbearing.alignment.ridge.clearance_map import ridge_area
 from backbearing.alignment.ridge.skyline_view import ridge_view
+from backbearing.alignment.stand.uncertainty import CLEARS_SIGMAS, NEAR_GROUND_M, WRONG_SHARE
 from backbearing.base.errors import NothingFoundError
 from backbearing.base.numbers import num, per_cent
-from backbearing.base.text import compass_point, degrees, length, night_label
+from backbearing.base.text import compass_point, degrees, length, night_label, rise_words
 from backbearing.base.wall_clock import hm
 from backbearing.cli.common import (
     at_option,
@@ -252,6 +254,26 @@ def _summary(view: RidgeView, zone: dt.tzinfo) -> str:
     in_the_dark = f"In the dark: {dark}." if dark else "Never in the dark."
     return (
         f"At least {margin} from {spans}. {in_the_dark} Trees and buildings are not in the raster. "
-        "± is one standard deviation, from the raster's stated error, the eye's height, the "
-        f"bending of light and the position; within two of them it is too close to call.{unknown}"
+        "± is one standard deviation, from the raster's stated error (near heights err alike), "
+        "other ground that may be the true ridge, the eye's height, the bending of light and the "
+        f"position. {_doubt_words(view, zone)}{unknown}"
     )
+
+
+def _doubt_words(view: RidgeView, zone: dt.tzinfo) -> str:
+    """What clear and too close are worth, and where no raster can tell."""
+    said = (
+        f"Clear of doubt is {CLEARS_SIGMAS:g} of them over the true ridge, which proves wrong in "
+        f"1 of {1.0 / WRONG_SHARE:.0f} at most."
+    )
+    rises = (point.clearance_bias_deg for point in view.path)
+    if rise := rise_words(max(filter(isfinite, rises), default=0.0)):
+        said += f" At most, {rise}."
+    near = [point for point in view.path if point.skyline_distance_m < NEAR_GROUND_M]
+    if near:
+        first, last = hm(near[0].time, zone), hm(near[-1].time, zone)
+        said += (
+            f" Between {first} and {last} it stands within {length(NEAR_GROUND_M)} at times: "
+            "rocks, bushes and hollows so near are in no raster; look for yourself."
+        )
+    return said

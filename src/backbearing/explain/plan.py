@@ -142,15 +142,24 @@ LENS_FACTS: dict[str, Fact] = {
     ),
     "clearance_sigma_deg": Fact(
         "degrees", "one standard deviation of the clearance",
-        "root of the squares of sqrt(2) sigma_z / s, 0.1 / s, sigma_p tan(h) / s and "
-        "0.03 s / 2R, times cos^2 h",
-        ("vertical_sigma_m", "position_sigma_m", "skyline_distance_m", "skyline_deg"),
-        ("Farr2007", "Brunner1984"),
+        "spread of the highest of the points near the skyline, whose heights err by "
+        "local^2 exp(-4 h^2 / range^2) + wide^2 (1 - 1.5 x + 0.5 x^3), the eye's ground too; with "
+        "0.1 m of eye height, the position and 0.03 of k",
+        ("vertical_sigma_m", "local_sigma_m", "error_range_m", "position_sigma_m",
+         "skyline_distance_m", "skyline_deg", "elevation"),
+        ("Rolstad2009", "Hugonnet2022", "Farr2007", "CopernicusDEM", "Brunner1984"),
+    ),
+    "clearance_bias_deg": Fact(
+        "degrees", "how much higher than found the true skyline stands on average",
+        "mean of the same highest, less the skyline found",
+        ("vertical_sigma_m", "local_sigma_m", "error_range_m", "position_sigma_m",
+         "skyline_distance_m", "skyline_deg", "elevation"),
+        ("Rolstad2009", "Hugonnet2022"),
     ),
     "verdict": Fact(
         "", "what the clearance is worth",
-        "clears or hidden beyond two standard deviations, else too close to call",
-        ("clearance_deg", "clearance_sigma_deg"),
+        "less its bias: clears beyond 2.5 standard deviations, hidden beyond 2, else too close",
+        ("clearance_deg", "clearance_bias_deg", "clearance_sigma_deg"),
     ),
     "canopy_clearance_deg": Fact(
         "degrees", "clearance if trees stood on all ground beyond the clearing",
@@ -294,6 +303,8 @@ def _values(plan: Plan, lens_plan: LensPlan) -> dict[str, Any]:
         "accepted_trail_px": plan.accepted_trail_px,
         "refraction_k": plan.refraction_k,
         "vertical_sigma_m": plan.ground.vertical_sigma_m,
+        "local_sigma_m": plan.ground.local_sigma_m,
+        "error_range_m": plan.ground.error_range_m,
         "elevation": plan.ground.source,
         "canopy_m": plan.ground.canopy_m,
         "clearing_m": plan.ground.clearing_m,

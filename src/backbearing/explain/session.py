@@ -87,7 +87,7 @@ _SHOT: Final[dict[str, Fact]] = {
     ),
 }  # fmt: skip
 
-_ALONG = ("distance_m", "raster_along_m", "model_along_m")
+_ALONG = ("distance_m", "raster_along_m", "model_along_m", "coordinates_along_m")
 _PLACING: Final[dict[str, Fact]] = {
     "tape_m": Fact(
         "m", "tape from the subject's ground to the stand's",
@@ -114,17 +114,27 @@ _PLACING: Final[dict[str, Fact]] = {
                              "target azimuth less bearing", ("target_azimuth_deg", "bearing_deg")),
     "raster_along_m": Fact(
         "m", "what the raster's heights add along",
-        "change of distance when the ground between is off by sqrt(2) sigma_z d / cell",
-        ("vertical_sigma_m", "cell_m", "distance_m"), ("Farr2007",),
+        "change of distance when the ground between is off by one standard deviation of the "
+        "difference of two heights so near one another",
+        ("vertical_sigma_m", "local_sigma_m", "error_range_m", "cell_m", "distance_m"),
+        ("Rolstad2009", "Hugonnet2022"),
+    ),
+    "coordinates_along_m": Fact(
+        "m", "what the error of the subject's coordinates adds along",
+        "change of distance when the raster is read that far aside, north and east",
+        ("subject_position_sigma_m", "distance_m", "elevation"),
     ),
     "model_along_m": Fact("m", "what the marked focal length adds along",
                           "2 % of the distance (common practice, no source)", ("distance_m",)),
     "along_m": Fact("m", "one standard deviation along, placed as `way` says",
-                    "root of the squares of tape 1 % and 0.1 m (or receiver), raster and model",
+                    "root of the squares of tape 1 % and 0.1 m (or receiver and coordinates), "
+                    "raster, model and coordinates",
                     _ALONG),
     "across_m": Fact("m", "one standard deviation across, placed as `way` says",
                      "distance x tan(model's declination and 2 degrees of reading), and 0.1 m; "
-                     "or the receiver", ("distance_m", "magnetic_sigma_deg"), ("WMM2025",)),
+                     "or the receiver and the subject's coordinates",
+                     ("distance_m", "magnetic_sigma_deg", "subject_position_sigma_m"),
+                     ("WMM2025",)),
 }  # fmt: skip
 
 _WALK: Final[dict[str, Fact]] = {
@@ -265,7 +275,11 @@ def _inputs(plan: Plan, one: LensPlan | Shot, own: object) -> dict[str, Any]:
         "target": plan.target.name,
         "lens": one.lens.label,
         "subject_ground_m": plan.subject_ground_m,
+        "subject_position_sigma_m": plan.subject.position_sigma_m,
         "vertical_sigma_m": plan.ground.vertical_sigma_m,
+        "local_sigma_m": plan.ground.local_sigma_m,
+        "error_range_m": plan.ground.error_range_m,
+        "elevation": plan.ground.source,
         "cell_m": plan.ground.cell_m,
     }
 

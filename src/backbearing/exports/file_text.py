@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING, Final
 from zoneinfo import ZoneInfo
 
 from backbearing.base.numbers import num
-from backbearing.base.text import degrees, length
+from backbearing.base.text import degrees, length, rise_words
 
 if TYPE_CHECKING:
     from backbearing.plan.place import Place
@@ -107,9 +107,10 @@ def stand_lines(plan: Plan, lens_plan: LensPlan, height_reference: str) -> list[
 
 
 def _clearance(stand: Stand) -> str:
+    rise = rise_words(stand.clearance_bias_deg)
     return (
         f"Target over the skyline by {degrees(stand.clearance_deg)} (one standard deviation "
-        f"{degrees(stand.clearance_sigma_deg)}): {stand.verdict}."
+        f"{degrees(stand.clearance_sigma_deg)}{'; ' + rise if rise else ''}): {stand.verdict}."
     )
 
 

@@ -18,7 +18,7 @@ STAND_NUMBERS = (
     *("lat", "lon", "ground_m", "distance_m", "bearing_deg", "bearing_magnetic_deg", "pitch_deg"),
     *("share", "target_azimuth_deg", "target_altitude_deg", "target_x", "target_y"),
     *("skyline_deg", "skyline_distance_m", "clearance_deg", "clearance_sigma_deg"),
-    *("canopy_clearance_deg", "skyline_break_deg", "play_m", "play_minutes"),
+    *("clearance_bias_deg", "canopy_clearance_deg", "skyline_break_deg", "play_m", "play_minutes"),
     *("swing_m_per_minute", "position_sigma_m"),
 )
 """Fields of ``Stand`` that go out as numbers under their own names."""

@@ -3,21 +3,27 @@
 from __future__ import annotations
 
 import json
+import math
 import re
-from typing import TYPE_CHECKING, Any, get_args
+from typing import TYPE_CHECKING, Any, Final, get_args
 
-from backbearing.base.datum_shift import WGS84, to_wgs84
+from backbearing.base.datum_shift import to_wgs84
 from backbearing.base.errors import OutingError
+from backbearing.base.input_files import check_readable, path_trouble, read_text, shown_path
+from backbearing.base.limits import LONGEST_NAME, LONGEST_TEXT, shown
+from backbearing.base.numbers import num
+from backbearing.base.sqlite_layers import geopackage_trouble
+from backbearing.base.text import shortened
 from backbearing.plan.place import Access, Place, PlaceKind
 
 if TYPE_CHECKING:
+    from collections.abc import Iterator, Mapping
     from pathlib import Path
-
-    import geopandas
 
 KINDS: tuple[str, ...] = get_args(PlaceKind)
 ACCESSES: tuple[str, ...] = get_args(Access)
-LARGEST_FILE_BYTES = 50_000_000
+LARGEST_FILE_BYTES: Final = 50_000_000
+MOST_PLACES: Final = 100_000
 
 
 def read_places(path: Path) -> tuple[Place, ...]:
@@ -32,27 +38,14 @@ def read_places(path: Path) -> tuple[Place, ...]:
     OutingError
         Names the file, the feature and the key.
     """
-    if not path.is_file():
+    if path_trouble(str(path)) == "" and not path.exists():
         raise OutingError(
-            f"There is no places file at {path}",
+            f"There is no places file at {shown_path(path)}",
             hint="correct [ground] places, or leave it out",
             file=str(path),
             key="ground.places",
         )
-    if path.stat().st_size > LARGEST_FILE_BYTES:
-        raise OutingError(
-            f"{path.name} is larger than {LARGEST_FILE_BYTES // 1_000_000} MB",
-            hint="keep only what lies near the subject",
-            file=str(path),
-        )
-    frame = _read_frame(path)
-    places = []
-    for number, row in enumerate(frame.itertuples(index=False), start=1):
-        places.append(_place(path, number, row))
-    return tuple(places)
-
-
-def _read_frame(path: Path) -> geopandas.GeoDataFrame:
+    check_readable(path, "places", largest_bytes=LARGEST_FILE_BYTES)
     readers = {".geojson": _from_geojson, ".json": _from_geojson, ".gpkg": _from_geopackage}
     suffix = path.suffix.lower()
     if suffix not in readers:
@@ -60,77 +53,118 @@ def _read_frame(path: Path) -> geopandas.GeoDataFrame:
             f"{path.name}: places are read from .geojson or .gpkg, not {suffix or 'a bare name'}.",
             file=str(path),
         )
+    return tuple(
+        _place(path, number, properties, geometry)
+        for number, (properties, geometry) in enumerate(readers[suffix](path), start=1)
+    )
+
+
+def _from_geojson(path: Path) -> Iterator[tuple[Mapping[str, Any], Any]]:
+    """Read the features of a FeatureCollection [RFC7946]_, in WGS84."""
     try:
-        return readers[suffix](path)
-    except (ValueError, KeyError, TypeError, AttributeError, OSError, RuntimeError) as problem:
-        raise OutingError(
-            f"{path.name} cannot be read as places ({problem})",
-            hint="write a GeoJSON FeatureCollection in WGS84 or a GeoPackage",
-            file=str(path),
+        document = json.loads(read_text(path, "places", largest_bytes=LARGEST_FILE_BYTES))
+    except (ValueError, RecursionError) as problem:
+        raise _unreadable(path, str(problem)[:120] or "nested too deep") from problem
+    features = document.get("features") if isinstance(document, dict) else None
+    if not isinstance(features, list):
+        raise _unreadable(path, "no list of features")
+    if len(features) > MOST_PLACES:
+        raise _unreadable(path, f"more than {MOST_PLACES:,} features")
+    for number, feature in enumerate(features, start=1):
+        if not isinstance(feature, dict):
+            raise _refuse(path, number, "is no GeoJSON Feature", "write one")
+        properties = feature.get("properties")
+        yield (
+            properties if isinstance(properties, dict) else {},
+            _shape(path, number, feature.get("geometry")),
+        )
+
+
+def _shape(path: Path, number: int, geometry: Any) -> Any:
+    """Make a geometry; what is none, or has a corner that is no number, is refused."""
+    import shapely
+    from shapely.geometry import shape
+
+    if geometry is None:
+        return None
+    try:
+        made = shapely.force_2d(shape(geometry))
+        finite = all(math.isfinite(v) for v in shapely.get_coordinates(made).ravel())
+    except Exception as problem:  # hostile geometries fail in every way there is
+        raise _refuse(
+            path, number, "has a geometry that cannot be read", "see RFC 7946, section 3.1"
         ) from problem
+    if not finite:
+        raise _refuse(path, number, "has a corner that is not a finite number", "draw it again")
+    return made
 
 
-def _from_geojson(path: Path) -> geopandas.GeoDataFrame:
+def _from_geopackage(path: Path) -> Iterator[tuple[Mapping[str, Any], Any]]:
+    trouble = geopackage_trouble(path)
+    if trouble:
+        raise OutingError(f"{path.name} {trouble}.", file=str(path))
     import geopandas
 
-    features = json.loads(path.read_text(encoding="utf-8-sig"))["features"]
-    if not features:
-        return geopandas.GeoDataFrame({"geometry": []}, crs="EPSG:4326")
-    return geopandas.GeoDataFrame.from_features(features, crs="EPSG:4326")
+    try:
+        frame = geopandas.read_file(path)
+    except Exception as problem:  # the driver's own errors share no class
+        raise _unreadable(path, str(problem)[:120]) from problem
+    if not isinstance(frame, geopandas.GeoDataFrame) or frame.crs is None:
+        raise _unreadable(path, "it names no coordinate system")
+    if len(frame) > MOST_PLACES:
+        raise _unreadable(path, f"more than {MOST_PLACES:,} features")
+    shapes = to_wgs84(list(frame.geometry), frame.crs)
+    rows = frame.drop(columns=frame.geometry.name).to_dict("records")
+    yield from zip(rows, shapes, strict=True)
 
 
-def _from_geopackage(path: Path) -> geopandas.GeoDataFrame:
-    import geopandas
-
-    # Any other format hiding behind this name would reach other drivers.
-    with path.open("rb") as file:
-        if file.read(15) != b"SQLite format 3":
-            raise ValueError("it is not a GeoPackage inside")
-    frame = geopandas.read_file(path)
-    if frame.crs is None:
-        raise ValueError("it names no coordinate system")
-    return frame.set_geometry(list(to_wgs84(list(frame.geometry), frame.crs)), crs=WGS84)
+def _unreadable(path: Path, why: str) -> OutingError:
+    return OutingError(
+        f"{path.name} cannot be read as places ({why})",
+        hint="write a GeoJSON FeatureCollection in WGS84 or a GeoPackage",
+        file=str(path),
+    )
 
 
-def _place(path: Path, number: int, row: Any) -> Place:
+def _refuse(path: Path, number: int, what: str, hint: str, **facts: Any) -> OutingError:
+    return OutingError(
+        f"{path.name}: feature {number} {what}", hint=hint, file=str(path), row=number, **facts
+    )
+
+
+def _place(path: Path, number: int, row: Mapping[str, Any], geometry: Any) -> Place:
     kind = _word(row, "kind", "note")
     access = _word(row, "access", "unknown")
     for key, value, known in (("kind", kind, KINDS), ("access", access, ACCESSES)):
         if value not in known:
             raise OutingError(
-                f"{path.name}: feature {number}, {key} is {value!r}",
+                f"{path.name}: feature {number}, {key} is {shown(value)}",
                 hint=f"write one of {', '.join(known)}",
                 file=str(path),
                 row=number,
                 key=key,
             )
-    geometry = row.geometry
     if geometry is None or geometry.is_empty:
-        raise OutingError(
-            f"{path.name}: feature {number} has no geometry",
-            hint="draw it or take it out",
-            file=str(path),
-            row=number,
-        )
+        raise _refuse(path, number, "has no geometry", "draw it or take it out")
     west, south, east, north = geometry.bounds
     if not (-180.0 <= west <= east <= 180.0 and -90.0 <= south <= north <= 90.0):
-        raise OutingError(
-            f"{path.name}: feature {number} lies off the globe ({west:.5g}, {south:.5g})",
-            hint="write longitude, then latitude, in WGS84 degrees",
-            file=str(path),
-            row=number,
+        raise _refuse(
+            path,
+            number,
+            f"lies off the globe ({num(west)}, {num(south)})",
+            "write longitude, then latitude, in WGS84 degrees",
         )
     return Place(
         kind=kind,  # type: ignore[arg-type]  # checked against the literal just above
-        name=_word(row, "name", ""),
-        note=_word(row, "note", ""),
+        name=shortened(_word(row, "name", ""), LONGEST_NAME),
+        note=shortened(_word(row, "note", ""), LONGEST_TEXT),
         access=access,  # type: ignore[arg-type]
         geometry=geometry,
     )
 
 
-def _word(row: Any, key: str, default: str) -> str:
-    value = getattr(row, key, None)
+def _word(row: Mapping[str, Any], key: str, default: str) -> str:
+    value = row.get(key)
     return whole(value) if isinstance(value, str) and value else default
 
 

@@ -10,7 +10,7 @@ import numpy as np
 from backbearing.base.angles import wrap_360_deg
 from backbearing.base.cautions import CANNOT_SEE
 from backbearing.base.numbers import num
-from backbearing.base.text import degrees, length, night_label
+from backbearing.base.text import degrees, length, night_label, rise_words
 from backbearing.drawing.leaflet import NOTICE, leaflet_licence
 from backbearing.drawing.number_words import (
     bearing_words,
@@ -134,6 +134,8 @@ def _stand_rows(stand: Stand, clock: WallClock, target: str) -> list[Row]:
     )
     if stand.verdict != "unknown":
         clear += f": {stand.verdict}"
+    if rise := rise_words(stand.clearance_bias_deg):
+        clear += f" ({rise})"
     ridge = (
         f"{degrees(stand.skyline_deg)} high, {length(stand.skyline_distance_m)} away"
         if math.isfinite(stand.skyline_deg)
@@ -221,7 +223,9 @@ def _place(place: Place, texts: Texts) -> dict[str, Any]:
 def _ground_rows(plan: Plan, texts: Texts) -> list[Row]:
     ground = plan.ground
     sigma = (
-        f"{num(ground.vertical_sigma_m)} m, one standard deviation"
+        f"{num(ground.vertical_sigma_m)} m, one standard deviation; "
+        f"{num(ground.local_sigma_m, 1)} m of it each height's own, alike over "
+        f"{length(ground.error_range_m)}"
         if math.isfinite(ground.vertical_sigma_m)
         else "unknown"
     )

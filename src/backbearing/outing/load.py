@@ -7,11 +7,11 @@ the objects they become, and every refusal names file and key.
 from __future__ import annotations
 
 import difflib
-import tomllib
-from pathlib import Path
 from typing import TYPE_CHECKING, Any, TypeVar
 
 from backbearing.base.errors import BackbearingError, OutingError, Where
+from backbearing.base.input_files import checked_path, path_trouble, read_text, resolved, shown_path
+from backbearing.base.limits import shown
 from backbearing.camera.bodies_and_lenses import Lens
 from backbearing.outing import schema as outing_shape
 from backbearing.outing.request import (
@@ -32,10 +32,12 @@ from backbearing.outing.sections import (
     subject_of,
 )
 from backbearing.outing.subject import Framing
+from backbearing.outing.toml_text import LARGEST_BYTES, parse_outing_text
 from backbearing.sky.targets import CORE, Target
 
 if TYPE_CHECKING:
     from collections.abc import Callable
+    from pathlib import Path
 
     from pydantic import ValidationError
 
@@ -43,8 +45,16 @@ if TYPE_CHECKING:
 _T = TypeVar("_T")
 
 
-def load_outing(path: str | Path) -> Outing:
+def load_outing(path: str | Path, *, trusted: bool = True) -> Outing:
     """Read and check an outing file.
+
+    Parameters
+    ----------
+    path : path
+        The file.
+    trusted : bool, optional
+        Whether its author is. The paths in a stranger's outing stay in its own folder: no
+        absolute path, no ``..``, no address and no link that leaves it.
 
     Raises
     ------
@@ -60,7 +70,7 @@ def load_outing(path: str | Path) -> Outing:
     >>> outing.subject.name, [lens.lens.label for lens in outing.lenses]
     ('Lantern Oak (invented)', ['14 mm', '20 mm', '35 mm', '50 mm'])
     """
-    file = Path(path)
+    file = checked_path(path)
     raw = _read_toml(file)
     from pydantic import ValidationError
 
@@ -68,42 +78,24 @@ def load_outing(path: str | Path) -> Outing:
         shape = outing_shape.OutingShape.model_validate(raw)
     except ValidationError as problem:
         raise _teach(file, problem) from problem
-    return _build(file.resolve(), shape)
+    return _build(file.resolve(), shape, trusted=trusted)
 
 
 def _read_toml(file: Path) -> dict[str, Any]:
     if file.is_dir():
         raise OutingError(
-            f"{file} is a folder",
-            hint=f"name the outing file in it, for example {file / 'outing.toml'}",
+            f"{shown_path(file)} is a folder",
+            hint=f"name the outing file in it, for example {shown_path(file / 'outing.toml')}",
             file=str(file),
         )
-    try:
-        text = file.read_bytes().decode("utf-8-sig")
-    except FileNotFoundError:
+    if path_trouble(str(file)) == "" and not file.exists() and not file.is_symlink():
         raise OutingError(
-            f"There is no outing file at {file}",
-            hint=f"write one with `backbearing new {file}`",
+            f"There is no outing file at {shown_path(file)}",
+            hint=f"write one with `backbearing new {shown_path(file)}`",
             file=str(file),
-        ) from None
-    except UnicodeDecodeError as problem:
-        raise OutingError(
-            f"{file.name} is not UTF-8 text (byte {problem.start})",
-            hint="save it as UTF-8",
-            file=str(file),
-        ) from problem
-    except OSError as problem:
-        raise OutingError(
-            f"{file} cannot be read: {problem.strerror}.", file=str(file)
-        ) from problem
-    try:
-        return tomllib.loads(text.replace("\r\n", "\n"))
-    except tomllib.TOMLDecodeError as problem:
-        raise OutingError(
-            f"{file.name} is not valid TOML: {problem}",
-            hint="compare the line with a fresh file from `backbearing new`",
-            file=str(file),
-        ) from problem
+        )
+    text = read_text(file, "an outing", largest_bytes=LARGEST_BYTES)
+    return parse_outing_text(text, file)
 
 
 def _teach(file: Path, problem: ValidationError) -> OutingError:
@@ -125,14 +117,14 @@ def _teach(file: Path, problem: ValidationError) -> OutingError:
     elif kind == "value_error" and isinstance(given, dict):
         what, hint = f"does not hold together: {_expected(first)}.{more}", ""
     else:
-        what, hint = f"is {_shown(given)}", f"{_expected(first)}.{more}"
+        what, hint = f"is {shown(given)}", f"{_expected(first)}.{more}"
     subject = where.key if place else "the file"
     return OutingError(
         f"{subject} {what}".lstrip(),
         hint=hint,
         where=where,
         file=str(file),
-        key=".".join(map(str, place)),
+        key=".".join(map(_cut, place)),
     )
 
 
@@ -141,14 +133,15 @@ def _where(file: Path, place: list[Any]) -> Where:
     if not place:
         return Where(file.name)
     if place[0] == "lens" and len(place) > 1 and isinstance(place[1], int):
-        return Where(file.name, f"[[lens]] number {place[1] + 1}", ".".join(map(str, place[2:])))
+        return Where(file.name, f"[[lens]] number {place[1] + 1}", ".".join(map(_cut, place[2:])))
     if place in (["format"], ["name"]):
         return Where(file.name, key=place[0])
-    return Where(file.name, f"[{place[0]}]", ".".join(map(str, place[1:])))
+    return Where(file.name, f"[{_cut(place[0])}]", ".".join(map(_cut, place[1:])))
 
 
-def _shown(value: Any) -> str:
-    text = repr(value)
+def _cut(part: object) -> str:
+    """Write a key as it stands, without what steers a terminal, and not all of an endless one."""
+    text = "".join(letter if letter.isprintable() else "?" for letter in str(part)[:80])
     return text if len(text) <= 60 else text[:57] + "..."
 
 
@@ -171,30 +164,42 @@ def _expected(error: Any) -> str:
         return sayings[kind]
     if kind == "literal_error":
         return f"write {context['expected']}"
-    if kind == "too_short":
-        if error["loc"][0] == "lens":
-            return "write at least one [[lens]] section with a focal_length_mm"
-        return "write at least one value"
+    if kind in ("too_long", "too_short"):
+        return _count_expected(kind, error["loc"][0], context)
     if kind == "value_error":
         return str(context["error"])
     return str(error["msg"][0].lower() + error["msg"][1:])
 
 
-def _build(file: Path, shape: Any) -> Outing:
+def _count_expected(kind: str, section: object, context: Any) -> str:
+    if kind == "too_long":
+        return f"write at most {context['max_length']} of them"
+    if section == "lens":
+        return "write at least one [[lens]] section with a focal_length_mm"
+    return "write at least one value"
 
-    folder = file.parent
+
+def _build(file: Path, shape: Any, *, trusted: bool) -> Outing:
+
+    def found(section: str, key: str, named: str) -> Path:
+        try:
+            return resolved(file.parent, named, inside=not trusted)
+        except OutingError as problem:
+            problem.facts |= {"file": str(file), "key": f"{section}.{key}"}
+            raise problem.at(Where(file.name, f"[{section}]", key)) from None
+
     ground = shape.ground.model_dump()
-    ground["elevation"] = tuple((folder / p).resolve() for p in ground["elevation"])
+    ground["elevation"] = tuple(found("ground", "elevation", p) for p in ground["elevation"])
     ground["voids"] = tuple(ground["voids"])
     if ground["places"] is not None:
-        ground["places"] = (folder / ground["places"]).resolve()
+        ground["places"] = found("ground", "places", ground["places"])
     framing = shape.framing.model_dump()
     if framing["target_box"] is not None:
         framing["target_box"] = tuple(framing["target_box"])
     return Outing(
         path=file,
         name=shape.name,
-        subject=_checked(file, "[subject]", lambda: subject_of(folder, shape.subject)),
+        subject=_checked(file, "[subject]", lambda: subject_of(found, shape.subject)),
         target=_checked(file, "[target]", lambda: _target(shape.target)),
         camera=_checked(file, "[camera]", lambda: camera_of(shape.camera)),
         lenses=tuple(_lens(file, i, entry) for i, entry in enumerate(shape.lens, start=1)),
@@ -206,7 +211,7 @@ def _build(file: Path, shape: Any) -> Outing:
         panorama_overlap=shape.camera.panorama_overlap,
         exposure=_checked(file, "[exposure]", lambda: exposure_of(shape.exposure)),
         session=session_of(file, shape),
-        scouting=_checked(file, "[scouting]", lambda: scouting_of(folder, shape.scouting)),
+        scouting=_checked(file, "[scouting]", lambda: scouting_of(found, shape.scouting)),
     )
 
 

@@ -6,6 +6,8 @@ import re
 from typing import TYPE_CHECKING, Final
 
 from backbearing.base.errors import OutingError
+from backbearing.base.input_files import path_trouble, read_text
+from backbearing.base.xml_stream import XmlStream
 from backbearing.outing.outline import Outline
 
 if TYPE_CHECKING:
@@ -15,6 +17,7 @@ if TYPE_CHECKING:
 Point = complex
 
 MOST_BYTES: Final = 1_000_000
+MOST_DRAWN: Final = 100_000
 CURVE_STEPS: Final = 16
 _TOKEN = re.compile(r"([A-Za-z])|([-+]?(?:\d+\.?\d*|\.\d+)(?:[eE][-+]?\d+)?)|([\s,]+)|(.)", re.S)
 _NUMBERS: Final = {"M": 2, "L": 2, "H": 1, "V": 1, "C": 6, "S": 4, "Q": 4, "T": 2, "Z": 0}
@@ -38,40 +41,36 @@ def read_outline(path: Path, *, height_m: float, width_m: float | None) -> Outli
     OutingError
         When the file cannot be read, has a document type, a transform, an arc or no shape.
     """
-    text = _text_of(path)
-    import xml.etree.ElementTree as ET  # entities are refused before parsing
-
-    try:
-        root = ET.fromstring(text)  # noqa: S314
-    except ET.ParseError as problem:
-        raise _refuse(path, f"is not well-formed SVG ({problem})") from problem
+    if path_trouble(str(path)) == "" and not path.exists():
+        raise _refuse(path, "cannot be read (there is no such file)")
+    read_text(path, "an outline", largest_bytes=MOST_BYTES, key="outline")
     rings: list[list[tuple[float, float]]] = []
-    for element in root.iter():
-        kind = str(element.tag).rsplit("}", 1)[-1]
-        if element.get("transform"):
+
+    def start(kind: str, attributes: dict[str, str]) -> None:
+        if attributes.get("transform"):
             raise _refuse(path, f"has a transform on <{kind}>; save it with transforms applied")
         if kind == "path":
-            rings += path_rings(element.get("d", ""), path)
+            rings.extend(path_rings(attributes.get("d", ""), path))
         elif kind == "polygon":
-            rings += path_rings(f"M {element.get('points', '')} Z", path)
+            rings.extend(path_rings(f"M {attributes.get('points', '')} Z", path))
+        if sum(map(len, rings)) > MOST_DRAWN:
+            raise _refuse(path, f"has more than {MOST_DRAWN:,} points; simplify it")
+
+    try:
+        XmlStream(path, "svg", start, lambda _name, _text: None).read()
+    except OutingError as problem:
+        raise _refuse_as(path, problem) from problem
     rings = [ring for ring in rings if len(ring) >= 3]
     if not rings:
         raise _refuse(path, "has no closed <path> or <polygon>; draw the outline as one")
     return Outline.fitted(rings, height_m=height_m, width_m=width_m, source=path.name)
 
 
-def _text_of(path: Path) -> str:
-    try:
-        if path.stat().st_size > MOST_BYTES:
-            raise _refuse(path, "is larger than 1 MB; simplify the outline")
-        text = path.read_text(encoding="utf-8")
-    except OSError as problem:
-        raise _refuse(path, f"cannot be read ({problem.strerror})") from problem
-    except UnicodeDecodeError as problem:
-        raise _refuse(path, "is not text in UTF-8") from problem
-    if "<!" in re.sub(r"<!--.*?-->", "", text, flags=re.S):
-        raise _refuse(path, "has a document type or an entity; save it as plain SVG")
-    return text
+def _refuse_as(path: Path, problem: OutingError) -> OutingError:
+    """Say of an outline what the reading of its XML said of the file."""
+    if "key" in problem.facts:
+        return problem
+    return _refuse(path, problem.what.removeprefix(f"{path.name} ").rstrip("."))
 
 
 def _refuse(path: Path, what: str) -> OutingError:

@@ -6,6 +6,7 @@ checked by the objects they become, and every refusal names file and key.
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING, ClassVar
 
@@ -13,9 +14,11 @@ from backbearing.base.constants import DEFAULT_REACH_M, DEFAULT_REFRACTION_K
 from backbearing.base.errors import BackbearingError, Hint, OutingError, Where
 from backbearing.base.grouped import FieldOf
 from backbearing.outing.scouting_request import ScoutRequest
+from backbearing.outing.subject import POSITION_SIGMA_M
 from backbearing.sky.nights import DARK_BELOW_DEG
 from backbearing.terrain.elevation import Elevation
-from backbearing.terrain.reading.products import ASSUMED_VERTICAL_SIGMA_M, product_named
+from backbearing.terrain.height_errors import StatedErrors
+from backbearing.terrain.reading.products import ASSUMED_ERRORS, product_named
 
 if TYPE_CHECKING:
     import datetime as dt
@@ -30,9 +33,6 @@ if TYPE_CHECKING:
 
 FORMAT = 1
 
-POSITION_SIGMA_M = 5.0
-"""How well a tripod's place on the ground is known, metres (common practice, no source)."""
-
 
 @dataclass(frozen=True, slots=True)
 class GroundRequest:
@@ -44,11 +44,14 @@ class GroundRequest:
     voids: tuple[float, ...] = ()
     product: str = ""
     vertical_sigma_m: float | None = None
+    relative_sigma_m: float | None = None
+    error_range_m: float | None = None
     canopy_m: float = 0.0
     clearing_m: float = 100.0
     refraction_k: float = DEFAULT_REFRACTION_K
     reach_m: float = DEFAULT_REACH_M
     credit: str = ""
+    band: int | None = None
 
     def open(self) -> Elevation:
         """Open the raster.
@@ -59,7 +62,9 @@ class GroundRequest:
             When it cannot be read and placed without guessing.
         """
         source = self.elevation[0] if len(self.elevation) == 1 else list(self.elevation)
-        return Elevation.open(source, vertical_unit=self.vertical_unit, voids=self.voids)
+        return Elevation.open(
+            source, vertical_unit=self.vertical_unit, voids=self.voids, band=self.band
+        )
 
 
 @dataclass(frozen=True, slots=True)
@@ -153,8 +158,8 @@ class Outing:
     scouting: ScoutRequest = field(default_factory=ScoutRequest)
 
     @property
-    def vertical_sigma_m(self) -> float:
-        """Standard deviation of the raster's heights: stated, its product's, or assumed.
+    def height_errors(self) -> StatedErrors:
+        """Errors of the raster's heights: stated, its product's, or assumed.
 
         Raises
         ------
@@ -162,16 +167,36 @@ class Outing:
             For a product that is not known.
         """
         ground = self.ground
+        errors = ASSUMED_ERRORS
         if ground.vertical_sigma_m is not None:
-            return ground.vertical_sigma_m
-        if not ground.product:
-            return ASSUMED_VERTICAL_SIGMA_M
-        try:
-            return product_named(ground.product).sigma_m
-        except BackbearingError as problem:
-            raise self.refuse(
-                "ground", "product", problem.what, hint=problem.hint_parts
-            ) from problem
+            errors = StatedErrors(ground.vertical_sigma_m)
+        elif ground.product:
+            try:
+                errors = product_named(ground.product).errors
+            except BackbearingError as problem:
+                raise self.refuse(
+                    "ground", "product", problem.what, hint=problem.hint_parts
+                ) from problem
+        if ground.relative_sigma_m is not None:
+            errors = replace(
+                errors,
+                relative_sigma_m=ground.relative_sigma_m,
+                steep_relative_sigma_m=math.nan,
+            )
+        if ground.error_range_m is not None:
+            errors = replace(errors, range_m=ground.error_range_m)
+        return errors
+
+    @property
+    def vertical_sigma_m(self) -> float:
+        """Standard deviation of one of the raster's heights.
+
+        Raises
+        ------
+        OutingError
+            For a product that is not known.
+        """
+        return self.height_errors.sigma_m
 
     def with_lenses(self, lenses: Sequence[LensRequest]) -> Outing:
         """Return the same outing for fewer of its lenses; for others, without its session."""

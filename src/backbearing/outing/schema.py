@@ -6,8 +6,6 @@ is read. What a key means when it is left out stands in the object that it becom
 
 from __future__ import annotations
 
-import datetime as dt
-import re
 from dataclasses import MISSING, fields
 from typing import Annotated, Any, Literal
 
@@ -16,14 +14,30 @@ from pydantic import (
     BeforeValidator,
     ConfigDict,
     Field,
-    FiniteFloat,
     StrictInt,
     StrictStr,
+    ValidationInfo,
+    field_validator,
     model_validator,
 )
 
+from backbearing.base.limits import beyond_limits
 from backbearing.camera.bodies_and_lenses import Camera, Lens
 from backbearing.camera.sensor import Sensor
+from backbearing.outing.field_types import (
+    Clock,
+    Count,
+    Evening,
+    Latitude,
+    Longitude,
+    Minutes,
+    Name,
+    Number,
+    PathText,
+    Text,
+    moon_accepted,
+    one_or_more,
+)
 from backbearing.outing.request import (
     AcceptedRequest,
     ExposureRequest,
@@ -36,56 +50,12 @@ from backbearing.outing.scouting_request import MOST_NIGHTS, ScoutRequest, Weigh
 from backbearing.outing.session_request import PictureRequest, SessionRequest
 from backbearing.outing.subject import Framing, Subject
 
+MOST_TILES = 10_000
+"""Elevation files of one outing."""
 
-def _number(value: Any) -> Any:
-    """Refuse true and quoted numbers, which pydantic would take for numbers."""
-    if isinstance(value, bool | str):
-        message = "write a number without quotes"
-        raise ValueError(message)  # noqa: TRY004  # pydantic gathers ValueErrors only
-    return value
+MOST_LENSES = 64
+"""Lenses of one outing."""
 
-
-def _plain_date(value: Any) -> Any:
-    if type(value) is not dt.date:
-        message = "write the date of the evening without quotes or time, such as 2027-06-05"
-        raise ValueError(message)
-    return value
-
-
-_CLOCK = r"([01]\d|2[0-3]):[0-5]\d( (first|second|[A-Z]{2,5}|[+-]\d{2,4}))?"
-"""Hours and minutes, and which of two where the clocks go back; see `sky.zones.at_clock`."""
-
-
-def _clock(value: Any) -> Any:
-    if isinstance(value, dt.time):
-        return value.strftime("%H:%M")
-    if value is not None and not (isinstance(value, str) and re.fullmatch(_CLOCK, value)):
-        message = (
-            'write a local wall time in quotes, such as "23:40", or "01:30 first" and '
-            '"01:30 second" where the clocks go back over it'
-        )
-        raise ValueError(message)
-    return value
-
-
-def _paths(value: Any) -> Any:
-    return [value] if isinstance(value, str) else value
-
-
-def _moon(value: Any) -> Any:
-    if value in ("down", "any"):
-        return value
-    if isinstance(value, int | float) and not isinstance(value, bool) and 0 <= value <= 1:
-        return float(value)
-    message = (
-        'write "down", "any", or the largest lit fraction of the Moon that you accept, from 0 to 1'
-    )
-    raise ValueError(message)
-
-
-Number = Annotated[FiniteFloat, BeforeValidator(_number)]
-Minutes = Annotated[Number, Field(ge=0, le=600)]
-Clock = Annotated[str | None, BeforeValidator(_clock)]
 Weight = Annotated[Number, Field(ge=0, le=1000)]
 
 
@@ -105,36 +75,50 @@ _WEIGHTS, _PICTURE = _defaults(Weights), _defaults(PictureRequest)
 class _Section(BaseModel):
     model_config = ConfigDict(extra="forbid", frozen=True)
 
+    @field_validator("*", mode="after")
+    @classmethod
+    def _within_limits(cls, value: Any, about: ValidationInfo) -> Any:
+        wrong = beyond_limits(str(about.field_name), value)
+        if wrong is not None:
+            raise ValueError(wrong[1])
+        return value
+
 
 class GroundShape(_Section):
     """[ground]: the elevation raster and the user's own places."""
 
-    elevation: Annotated[list[StrictStr], BeforeValidator(_paths), Field(min_length=1)]
-    places: StrictStr | None = None
+    elevation: Annotated[
+        list[PathText], BeforeValidator(one_or_more), Field(min_length=1, max_length=MOST_TILES)
+    ]
+    places: PathText | None = None
     vertical_unit: Literal["metre", "foot", "US survey foot"] | None = None
-    voids: list[Number] = []
-    product: StrictStr = ""
+    band: Annotated[Count, Field(ge=1, le=10_000)] | None = None
+    voids: Annotated[list[Number], Field(max_length=100)] = []
+    product: Name = ""
     vertical_sigma_m: Annotated[Number, Field(gt=0)] | None = None
+    relative_sigma_m: Annotated[Number, Field(gt=0)] | None = None
+    error_range_m: Annotated[Number, Field(gt=0)] | None = None
     canopy_m: Annotated[Number, Field(ge=0, le=120)] = _GROUND["canopy_m"]
     clearing_m: Annotated[Number, Field(ge=0)] = _GROUND["clearing_m"]
     refraction_k: Annotated[Number, Field(ge=-1, lt=1)] = _GROUND["refraction_k"]
     reach_m: Annotated[Number, Field(gt=0, le=500_000)] = _GROUND["reach_m"]
-    credit: StrictStr = ""
+    credit: Text = ""
 
 
 class SubjectShape(_Section):
     """[subject]: the lone thing on the land."""
 
-    name: StrictStr = _SUBJECT["name"]
-    kind: StrictStr = ""
-    lat: Number
-    lon: Number
+    name: Name = _SUBJECT["name"]
+    kind: Name = ""
+    lat: Latitude
+    lon: Longitude
     height_m: Number
     width_m: Number | None = None
     base_height_m: Number = _SUBJECT["base_height_m"]
     ground_m: Number | None = None
-    outline: StrictStr | None = None
-    widths_m: list[list[Number]] | None = None
+    position_sigma_m: Annotated[Number, Field(ge=0)] = _SUBJECT["position_sigma_m"]
+    outline: PathText | None = None
+    widths_m: Annotated[list[list[Number]], Field(max_length=4000)] | None = None
 
     @model_validator(mode="after")
     def _one_shape(self) -> SubjectShape:
@@ -177,10 +161,10 @@ class TargetShape(_Section):
 class NightShape(_Section):
     """[night]: the evening's date, and what counts as dark and clear."""
 
-    evening: Annotated[dt.date, BeforeValidator(_plain_date)]
+    evening: Evening
     time_zone: StrictStr | None = None
     sun_below_deg: Annotated[Number, Field(ge=-90, le=0)] = _NIGHT["sun_below_deg"]
-    moon: Annotated[str | float, BeforeValidator(_moon)] = _NIGHT["moon"]
+    moon: Annotated[str | float, BeforeValidator(moon_accepted)] = _NIGHT["moon"]
     moon_adds_mag: Annotated[Number, Field(ge=0, le=10)] | None = None
     clear_by_deg: Annotated[Number, Field(ge=-10, le=90)] = _NIGHT["clear_by_deg"]
     at: Clock = None
@@ -192,9 +176,9 @@ class CameraShape(_Section):
     sensor_format: StrictStr | None = None
     sensor_width_mm: Number | None = None
     sensor_height_mm: Number | None = None
-    width_px: StrictInt
-    height_px: StrictInt | None = None
-    crop_px: Annotated[list[StrictInt], Field(min_length=2, max_length=2)] | None = None
+    width_px: Count
+    height_px: Count | None = None
+    crop_px: Annotated[list[Count], Field(min_length=2, max_length=2)] | None = None
     orientation: Literal["landscape", "portrait"] = _CAMERA["orientation"]
     accepted_trail_px: Annotated[Number, Field(gt=0)] = _ACCEPTED["trail_px"]
     accepted_blur_px: Annotated[Number, Field(gt=0)] = _ACCEPTED["blur_px"]
@@ -241,7 +225,7 @@ class LensShape(_Section):
     focal_length_mm: Number
     f_number: Number = _LENS["f_number"]
     projection: Literal["rectilinear", "equisolid"] = _LENS["projection"]
-    name: StrictStr = ""
+    name: Name = ""
     rise_mm: Number = _LENS["rise_mm"]
     at: Clock = None
     stand_drop_m: Number | None = None
@@ -264,7 +248,7 @@ class SessionShape(_Section):
 
     not_before: Clock = None
     not_after: Clock = None
-    breaks: list[BreakShape] = []
+    breaks: Annotated[list[BreakShape], Field(max_length=48)] = []
     walk_minutes: Minutes = 2.0
     setup_minutes: Minutes = 4.0
     focus_minutes: Minutes = 3.0
@@ -295,12 +279,12 @@ class SessionShape(_Section):
 class ScoutingShape(_Section):
     """[scouting]: many candidates over many nights; weights, limits and files."""
 
-    candidates: StrictStr | None = None
-    ways: StrictStr | None = None
-    towns: StrictStr | None = None
-    sky_brightness: StrictStr | None = None
+    candidates: PathText | None = None
+    ways: PathText | None = None
+    towns: PathText | None = None
+    sky_brightness: PathText | None = None
     sky_unit: Literal["mag/arcsec2", "ratio", "mcd/m2"] = _SCOUTING["sky_unit"]
-    first_night: Annotated[dt.date, BeforeValidator(_plain_date)] | None = None
+    first_night: Evening | None = None
     nights: Annotated[StrictInt, Field(ge=1, le=MOST_NIGHTS)] = _SCOUTING["nights"]
     least_minutes: Annotated[Number, Field(gt=0, le=1440)] = _SCOUTING["least_minutes"]
     longest_walk_m: Annotated[Number, Field(gt=0, le=50_000)] = _SCOUTING["longest_walk_m"]
@@ -321,7 +305,7 @@ class ExposureShape(_Section):
     iso: Annotated[Number, Field(gt=0)] = _EXPOSURE["iso"]
     sky_mag_arcsec2: Annotated[Number, Field(ge=10, le=24)] = _EXPOSURE["sky_mag_arcsec2"]
     core_mag_arcsec2: Annotated[Number, Field(ge=10, le=24)] = _EXPOSURE["core_mag_arcsec2"]
-    frames: Annotated[StrictInt, Field(ge=1)] = _EXPOSURE["frames"]
+    frames: Annotated[Count, Field(ge=1)] = _EXPOSURE["frames"]
     gain: Annotated[Number, Field(gt=0)] = _EXPOSURE["gain"]
     pause_s: Annotated[Number, Field(ge=0)] = _EXPOSURE["pause_s"]
     quantum_efficiency: Number = _SENSOR["quantum_efficiency"]
@@ -333,7 +317,7 @@ class ExposureShape(_Section):
 class SafetyShape(_Section):
     """[safety]: what the sheet should carry for a bad moment."""
 
-    emergency_number: StrictStr = ""
+    emergency_number: Name = ""
     position_sigma_m: Annotated[Number, Field(gt=0)] = _SAFETY["position_sigma_m"]
 
 
@@ -341,14 +325,14 @@ class OutingShape(_Section):
     """A whole outing file."""
 
     format: Literal[1]
-    name: StrictStr = "outing"
+    name: Name = "outing"
     ground: GroundShape
     subject: SubjectShape
     target: TargetShape = TargetShape()
     night: NightShape
     camera: CameraShape
     framing: FramingShape = FramingShape()
-    lens: Annotated[list[LensShape], Field(min_length=1)]
+    lens: Annotated[list[LensShape], Field(min_length=1, max_length=MOST_LENSES)]
     exposure: ExposureShape = ExposureShape()
     session: SessionShape | None = None
     scouting: ScoutingShape = ScoutingShape()

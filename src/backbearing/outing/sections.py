@@ -21,14 +21,18 @@ from backbearing.outing.session_request import (
 from backbearing.outing.subject import Subject
 
 if TYPE_CHECKING:
+    from collections.abc import Callable
     from pathlib import Path
+
+    Found = Callable[[str, str, str], Path]
+    """From section, key and text as written to an absolute path."""
 
 TURN_KEYS: Final = ("walk_minutes", "setup_minutes", "focus_minutes", "frames_minutes")
 PICTURE_KEYS: Final = tuple(field.name for field in fields(PictureRequest))
 SCOUTING_FILES: Final = ("candidates", "ways", "towns", "sky_brightness")
 
 
-def subject_of(folder: Path, shape: Any) -> Subject:
+def subject_of(found: Found, shape: Any) -> Subject:
     """Make the subject, with its outline from an SVG file or from widths at heights."""
     asked = shape.model_dump(exclude={"outline", "widths_m"})
     outline: Outline | None = None
@@ -36,7 +40,9 @@ def subject_of(folder: Path, shape: Any) -> Subject:
         # A size that cannot exist is refused by the subject before a drawing is scaled to it.
         Subject(**asked)
         outline = read_outline(
-            (folder / shape.outline).resolve(), height_m=shape.height_m, width_m=shape.width_m
+            found("subject", "outline", shape.outline),
+            height_m=shape.height_m,
+            width_m=shape.width_m,
         )
     elif shape.widths_m is not None:
         outline = Outline.of_widths(shape.widths_m, height_m=shape.height_m)
@@ -132,8 +138,8 @@ def _refuse_what_contradicts(file: Path, shape: Any) -> None:
         )
 
 
-def scouting_of(folder: Path, shape: Any) -> ScoutRequest:
-    """Make the request, with paths resolved against the outing's folder.
+def scouting_of(found: Found, shape: Any) -> ScoutRequest:
+    """Make the request, with the paths that ``found`` makes of them.
 
     Raises
     ------
@@ -144,5 +150,5 @@ def scouting_of(folder: Path, shape: Any) -> ScoutRequest:
     weights = Weights(**{part: asked.pop(part) for part in PARTS})
     for name in SCOUTING_FILES:
         if asked[name] is not None:
-            asked[name] = (folder / asked[name]).resolve()
+            asked[name] = found("scouting", name, asked[name])
     return ScoutRequest(weights=weights, **asked)

@@ -4,10 +4,15 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from typing import Literal
+from typing import Final, Literal
 
 from backbearing.base.errors import CameraError, OutingError
+from backbearing.base.limits import check_limits
 from backbearing.outing.outline import Outline
+
+POSITION_SIGMA_M: Final = 5.0
+"""How well a receiver or a good map tells a place on the ground, metres (common practice, no
+source)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -31,6 +36,8 @@ class Subject:
         For people; never interpreted.
     outline : Outline, optional
         Its real shape, as high as ``height_m``; a plain box when not given.
+    position_sigma_m : float
+        How well ``lat`` and ``lon`` are known, one standard deviation, metres.
 
     Raises
     ------
@@ -54,6 +61,7 @@ class Subject:
     name: str = "subject"
     kind: str = ""
     outline: Outline | None = None
+    position_sigma_m: float = POSITION_SIGMA_M
 
     def __post_init__(self) -> None:
         if not (math.isfinite(self.lat) and -90.0 <= self.lat <= 90.0):
@@ -75,10 +83,7 @@ class Subject:
                     hint="write a length above zero, in metres",
                     key=key,
                 )
-        if not math.isfinite(self.base_height_m):
-            raise OutingError(
-                "Subject base_height_m must be a number of metres.", key="base_height_m"
-            )
+        check_limits(self, OutingError)
         tall = self.height_m if self.outline is None else self.outline.height_m
         if not math.isclose(tall, self.height_m, rel_tol=1e-6):
             raise OutingError(

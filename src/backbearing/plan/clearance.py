@@ -59,7 +59,7 @@ class AreaTrial:
         Cells that clear in one and never in the other.
     sigma_median_deg : float
         Median over the cells of one standard deviation of a clearance, from the raster's
-        heights and the rest; see ``uncertainty.clearance_sigma_deg``.
+        heights and the rest; see `backbearing.terrain.skyline.doubt`.
     """
 
     cells: int

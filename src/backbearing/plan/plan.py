@@ -6,6 +6,7 @@ stands here. Times are timezone-aware UTC; ``Plan.zone`` is the zone to show.
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, ClassVar
 
@@ -68,7 +69,9 @@ class GroundFacts:
     """What is known of the elevation raster behind the plan.
 
     ``vertical_datum`` is what its heights count from, as its own tag says; empty when it
-    does not say.
+    does not say. Of ``vertical_sigma_m``, one standard deviation of a height,
+    ``local_sigma_m`` is each height's own and holds together over ``error_range_m``; the
+    rest is common to wider ground.
     """
 
     source: str
@@ -81,6 +84,8 @@ class GroundFacts:
     canopy_m: float = 0.0
     clearing_m: float = 0.0
     vertical_datum: str = ""
+    local_sigma_m: float = math.nan
+    error_range_m: float = math.nan
 
 
 @dataclass(frozen=True, slots=True)

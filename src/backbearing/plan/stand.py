@@ -164,13 +164,17 @@ class StandDoubt:
         One standard deviation of the position along and across, metres.
     clearance_sigma_deg : float
         One standard deviation of the clearance.
+    clearance_bias_deg : float
+        How much higher than the raster's the true skyline stands on average, by the
+        raster's errors: the clearance is so much less.
     verdict : str
-        What the clearance is worth against its standard deviation: ``"clears"``,
-        ``"too close to call"``, ``"hidden"`` or ``"unknown"``.
+        What the clearance less its bias is worth against its standard deviation:
+        ``"clears"``, ``"too close to call"``, ``"hidden"`` or ``"unknown"``.
     """
 
     position_sigma_m: float
     clearance_sigma_deg: float
+    clearance_bias_deg: float
     verdict: Verdict
 
 
@@ -238,6 +242,7 @@ class Stand:
     skyline_lon: ClassVar[FieldOf[float]] = FieldOf("skyline", "lon")
     clearance_deg: ClassVar[FieldOf[float]] = FieldOf("skyline")
     clearance_sigma_deg: ClassVar[FieldOf[float]] = FieldOf("doubt")
+    clearance_bias_deg: ClassVar[FieldOf[float]] = FieldOf("doubt")
     unknown_share: ClassVar[FieldOf[float]] = FieldOf("skyline")
     skyline_break_deg: ClassVar[FieldOf[float]] = FieldOf("skyline", "break_deg")
     play_m: ClassVar[FieldOf[float]] = FieldOf("play", "sideways_m")

@@ -35,6 +35,12 @@ _OFFSET_TEXT = re.compile(r"([+-])(\d{2}):(\d{2})")
 EARLIEST_YEAR: Final = 1995
 """A frame dated before this comes from a clock that was never set."""
 
+LATEST_YEAR: Final = 2199
+"""The same of a frame dated after this."""
+
+LONGEST_SHUTTER_S: Final = 86_400.0
+"""A shutter open for more than a day is a slip of the writer; it counts as unknown."""
+
 
 @dataclass(frozen=True, slots=True)
 class FrameExif:
@@ -161,7 +167,7 @@ def _shutter_s(exif: dict[int, Any]) -> float:
     """Exposure time; else from its APEX value, ``t = 2^-Tv``."""
     given = positive(exif.get(_SHUTTER))
     if math.isfinite(given):
-        return given
+        return given if given <= LONGEST_SHUTTER_S else math.nan
     apex = number(exif.get(_SHUTTER_APEX))
     return 2.0**-apex if abs(apex) <= 20.0 else math.nan
 
@@ -195,7 +201,7 @@ def _clock(
         wall = dt.datetime(*(int(part) for part in match.groups())) if match else None  # type: ignore[arg-type]  # noqa: DTZ001
     except ValueError:
         wall = None
-    if wall is None or wall.year < EARLIEST_YEAR:
+    if wall is None or not EARLIEST_YEAR <= wall.year <= LATEST_YEAR:
         notes.append(f'Its time is "{written}", which is none: the camera\'s clock was not set.')
         return None, None
     fraction = text(exif.get(_SUBSECONDS)).strip()

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any, Final
 import numpy as np
 
 from backbearing.base.errors import BackbearingError
+from backbearing.base.input_files import check_readable
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -60,6 +61,10 @@ def srgb_to_light(value: NDArray[np.floating[Any]]) -> NDArray[np.floating[Any]]
     )
 
 
+MOST_BYTES = 4_000_000_000
+"""Of a frame's file; the largest TIFF that its format can hold is as large."""
+
+
 @contextmanager
 def open_picture(path: Path) -> Iterator[tuple[Image, list[str]]]:
     """Open a picture without decoding it; its warnings are gathered in the list.
@@ -75,6 +80,8 @@ def open_picture(path: Path) -> Iterator[tuple[Image, list[str]]]:
     said: list[str] = []
     if path.is_dir():
         raise FrameError(f"{path.name} is a folder; name the frames in it.", file=str(path))
+    if path.exists():
+        check_readable(path, "a frame", largest_bytes=MOST_BYTES, error=FrameError)
     # This package's own limit is checked below, before anything is decoded.
     with warnings.catch_warnings(record=True) as caught:
         warnings.simplefilter("always")

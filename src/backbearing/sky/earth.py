@@ -174,8 +174,8 @@ def _mean_pole(mjd: float) -> tuple[float, float]:
 def orientation_note(day: date) -> str:
     """Say how well the Earth's rotation is known on a date, and what that does on the sky.
 
-    Growth of a prediction's error by the rule of IERS Bulletin A,
-    ``0.00025 s x days^0.75`` (from memory).
+    Growth of a prediction's error by the rule that every IERS Bulletin A prints,
+    ``S t = 0.00025 (MJD - today)**0.75`` seconds.
     """
     o = orientation()
     mjd = float((np.datetime64(day, "D") - np.datetime64("1858-11-17", "D")).astype(int))

@@ -1,9 +1,9 @@
 """Twilight glow at the target, by the Sun's depth: how much of the night is left.
 
-The formula is the twilight term of Schaefer's program [Schaefer1998]_ (coefficients from
-memory). At the zenith, with the Sun 6 to 15 degrees down, it lies within 0.7 magnitude of the
-fit to measurements at Paranal [Patat2006]_; volcanic haze or a bright layer of cloud can move a
-twilight by a magnitude. It says when glow fades, not what a meter will read.
+The formula is the twilight term of Schaefer's program [Schaefer1998]_. At the zenith, with the
+Sun 6 to 15 degrees down, it lies within 0.7 magnitude of the fit to measurements at Paranal
+[Patat2006]_; volcanic haze or a bright layer of cloud can move a twilight by a magnitude. It says
+when glow fades, not what a meter will read.
 """
 
 from __future__ import annotations
@@ -19,7 +19,6 @@ from backbearing.sky.moonlight import (
     DARK_ZENITH_MAG,
     EXTINCTION_MAG,
     LOWEST_SKY_DEG,
-    air_mass,
     brightening_mag,
     dark_sky_nl,
 )
@@ -52,14 +51,16 @@ def twilight_nl(
 
     ``10^(-0.4 (-26.74 + 11.05 + 32.5 - h - Z / 360 k)) (100 / rho) (1 - 10^(-0.4 k X))``
     [Schaefer1998]_, with the Sun's altitude h, the target's zenith distance Z and distance from
-    the Sun rho, degrees.
+    the Sun rho, degrees, and the program's air mass X, ``1 / (cos Z + 0.025 e^(-11 cos Z))``.
     """
     h = np.asarray(sun_altitude_deg, dtype=np.float64)
     z = np.asarray(zenith_distance_deg, dtype=np.float64)
     rho = np.asarray(separation_deg, dtype=np.float64)
     k = extinction_mag
     power = 10.0 ** (-0.4 * (_SUN_MAG - _ZERO_MAG + 32.5 - h - z / (360.0 * k)))
-    glow = power * (100.0 / rho) * (1.0 - 10.0 ** (-0.4 * k * air_mass(z))) / _NANOLAMBERT
+    up = np.cos(np.radians(np.minimum(z, 90.0)))
+    air_mass = 1.0 / (up + 0.025 * np.exp(-11.0 * up))
+    glow = power * (100.0 / rho) * (1.0 - 10.0 ** (-0.4 * k * air_mass)) / _NANOLAMBERT
     return np.asarray(np.where(h > _SHALLOWEST_DEG, np.nan, glow))
 
 

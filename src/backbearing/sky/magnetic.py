@@ -13,7 +13,8 @@ from backbearing.base.numbers import num
 MODEL = "WMM2025"
 FIRST_YEAR, END_YEAR = 2025, 2030
 BLACKOUT_NT, CAUTION_NT = 2000.0, 6000.0
-"""Horizontal field under which a compass is useless, or poor [WMM2025]_ (limits from memory)."""
+"""Horizontal field under which a compass is useless, or poor: the blackout and caution zones of
+[WMM2025]_, by the limits of the library pygeomag and, for the first, NOAA's WMM report of 2023."""
 
 
 @dataclass(frozen=True)

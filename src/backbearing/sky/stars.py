@@ -2,10 +2,11 @@
 
 Names are those of the IAU Catalog of Star Names [IAUCSN2022]_; places (ICRS, epoch J2000) and
 proper motions (in right ascension times cos declination) are facts of the Hipparcos catalogue
-[ESA1997]_, taken from the star list of the library PyEphem (MIT) and compared with the places
-that the package d3-celestial (BSD 3-Clause) carries: they agree within 0.25 arcsecond for every
-star that both have. Sargas, Dschubba and Larawag stand in d3-celestial alone; their proper
-motions, like all names, are from memory. Parallax (0.75 arcsecond at most) is left out.
+[ESA1997]_, taken from the star list of the library PyEphem (MIT). Sargas, Dschubba and Larawag
+are not in that list: theirs are those of the new reduction [VanLeeuwen2007]_. Against that
+reduction all places agree within 0.18 arcsecond at J2000, and the proper motions within 20
+milliarcseconds a year (Alhena, Castor and Rigil Kentaurus, which are double) and 7 for the
+others. Parallax (0.75 arcsecond at most) is left out.
 """
 
 from __future__ import annotations
@@ -67,7 +68,7 @@ _TABLE: Final = (
     ("Wezen", 34444, 1.83, 107.09785, -26.39320, -2.75, 3.33),
     ("Alkaid", 67301, 1.85, 206.88516, +49.31327, -121.23, -15.56),
     ("Avior", 41037, 1.86, 125.62848, -59.50948, -25.34, 22.72),
-    ("Sargas", 86228, 1.86, 264.32970, -42.99780, 6.06, -0.95),
+    ("Sargas", 86228, 1.86, 264.32971, -42.99783, 5.54, -3.12),
     ("Menkalinan", 28360, 1.90, 89.88218, +44.94743, -56.41, -0.88),
     ("Atria", 82273, 1.91, 252.16623, -69.02772, 17.85, -32.92),
     ("Alhena", 31681, 1.93, 99.42792, +16.39925, -2.04, -66.92),
@@ -97,8 +98,8 @@ _TABLE: Final = (
     ("Eltanin", 87833, 2.24, 269.15154, +51.48889, -8.52, -23.05),
     ("Mintaka", 25930, 2.25, 83.00167, -0.29909, 1.67, 0.56),
     ("Caph", 746, 2.28, 2.29452, +59.14978, 523.39, -180.42),
-    ("Dschubba", 78401, 2.29, 240.08340, -22.62170, -8.67, -36.90),
-    ("Larawag", 82396, 2.29, 252.54090, -34.29320, -611.83, -255.87),
+    ("Dschubba", 78401, 2.29, 240.08336, -22.62171, -10.21, -35.41),
+    ("Larawag", 82396, 2.29, 252.54088, -34.29323, -614.85, -255.98),
     ("Merak", 53910, 2.34, 165.46032, +56.38243, 81.66, 33.74),
     ("Izar", 72105, 2.35, 221.24674, +27.07422, -50.65, 20.00),
     ("Enif", 107315, 2.38, 326.04649, +9.87501, 30.02, 1.38),

@@ -13,6 +13,7 @@ from backbearing.terrain.local_ground import LocalGround
 from backbearing.terrain.reading.files import ReadingOptions
 from backbearing.terrain.reading.opening import source_at, source_of
 from backbearing.terrain.reading.sources import Ground
+from backbearing.terrain.skyline.doubt import doubt_of
 from backbearing.terrain.skyline.many_eyes import Asking, find_skylines
 from backbearing.terrain.skyline.one_eye import Question, find_skyline
 from backbearing.terrain.skyline.sight_fits import SightFits
@@ -29,8 +30,10 @@ if TYPE_CHECKING:
     from pyproj import CRS
 
     from backbearing.terrain.grid import Bounds, Grid
+    from backbearing.terrain.height_errors import SightErrors
     from backbearing.terrain.horizon import Horizon
     from backbearing.terrain.reading.sources import Heights, Source
+    from backbearing.terrain.skyline.doubt import Doubt
     from backbearing.terrain.skylines import Skylines
 
 MOST_CELLS_AT_ONCE = 150_000_000
@@ -421,6 +424,31 @@ class Elevation:
         compiled = True if to_the_last_bit else None
         asking = Asking(self._source, self._chunks, self._fits, float(refraction_k), compiled)
         return find_skylines(asking, asked)
+
+    def skyline_doubt(self, seen: Horizon | Skylines, errors: SightErrors) -> Doubt:
+        """Say how far the true skyline may stand from the one found, ray by ray.
+
+        Errors of neighbouring heights hold together, other ground than that found may be the
+        true skyline, and the eye may stand aside: see
+        :mod:`backbearing.terrain.skyline.doubt` and
+        :mod:`backbearing.terrain.height_errors`. What no raster knows (rocks, bushes, hollows)
+        is not in it.
+
+        Parameters
+        ----------
+        seen : Horizon or Skylines
+            Found on this raster, n rays.
+        errors : SightErrors
+            One standard deviation of whatever makes them doubtful.
+
+        Returns
+        -------
+        Doubt
+            ``rise_deg``, how much higher than the skyline found the true one stands on
+            average, and ``sigma_deg``, one standard deviation of it; shape (n,), NaN where
+            there is no skyline.
+        """
+        return doubt_of(self._source, self._chunks, self._fits, seen, errors)
 
     def horizon_map(
         self,

@@ -91,7 +91,7 @@ def _look_inside(
 ) -> tuple[Floats, NDArray[np.int8]]:
     rows, cols = source.grid.shape
     (i, u), (j, v) = _cell_and_share(row, rows), _cell_and_share(col, cols)
-    corners = _corner_heights(chunks, i, j)
+    corners = corner_heights(chunks, i, j)
     weights = np.stack(_weights(u, v))
     one, two, three, four = weights * corners
     heights: Floats = one + two + three + four
@@ -145,7 +145,7 @@ def _on_water(corners: Floats, u: Floats, v: Floats) -> NDArray[np.bool_]:
     return np.asarray((nearest == 0.0) & np.signbit(nearest))
 
 
-def _corner_heights(chunks: Chunks, i: Ints, j: Ints) -> Floats:
+def corner_heights(chunks: Chunks, i: Ints, j: Ints) -> Floats:
     """Heights of the four pixels around each cell, shape (4, n), as in `CORNERS`."""
     corners = np.empty((4, *i.shape))
     if chunks.count == (1, 1):

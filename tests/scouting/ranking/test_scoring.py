@@ -82,7 +82,7 @@ def parts(**facts: Any) -> dict[str, float]:
         ("walk", {"metres": 3000.0}, 0.0),
         ("town_glow", {"glow_mag": 0.3}, 0.7),  # a magnitude counts nothing
         ("town_glow", {"glow_mag": 1.2}, 0.0),
-        ("sky", {"zenith_mag": 22.0}, 1.0),  # a natural dark sky, from memory
+        ("sky", {"zenith_mag": 22.0}, 1.0),  # a natural dark sky, Falchi 2016
         ("sky", {"zenith_mag": 21.0}, 0.75),  # from 18 up
         ("sky", {"zenith_mag": 18.0}, 0.0),
     ],

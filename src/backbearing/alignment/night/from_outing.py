@@ -70,7 +70,7 @@ def scene_of(outing: Outing, elevation: Elevation) -> Scene:
         elevation=elevation,
         refraction_k=ground.refraction_k,
         reach_m=ground.reach_m,
-        vertical_sigma_m=outing.vertical_sigma_m,
+        height_errors=outing.height_errors,
         position_sigma_m=outing.position_sigma_m,
         canopy_m=ground.canopy_m,
         clearing_m=ground.clearing_m,

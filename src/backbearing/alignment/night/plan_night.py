@@ -304,17 +304,20 @@ def _sky_path(scene: Scene, times: Sequence[dt.datetime]) -> tuple[SkyPoint, ...
 
 def _ground_facts(asked: GroundRequest, scene: Scene, elevation: Elevation) -> GroundFacts:
     rows, columns = elevation.shape
+    errors = scene.height_errors.over(elevation.cell_size_m)
     return GroundFacts(
         source=", ".join(path.name for path in asked.elevation),
         crs=crs_name(elevation.crs),
         rows=rows,
         columns=columns,
         cell_m=float(elevation.cell_size_m),
-        vertical_sigma_m=scene.vertical_sigma_m,
+        vertical_sigma_m=scene.height_errors.sigma_m,
         credit=asked.credit or elevation.tags.get("credit", ""),
         canopy_m=scene.canopy_m,
         clearing_m=scene.clearing_m,
         vertical_datum=elevation.tags.get("vertical_datum", ""),
+        local_sigma_m=errors.local_sigma_m,
+        error_range_m=errors.local_range_m,
     )
 
 

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Final
 import numpy as np
 
 from backbearing.alignment.ridge.trial_cells import TrialCells
-from backbearing.alignment.stand.uncertainty import clearance_sigma_deg
+from backbearing.alignment.stand.uncertainty import sight_errors
 from backbearing.plan.clearance import AreaTrial
 from backbearing.sky.directions import direction
 
@@ -46,7 +46,7 @@ def trial_cells(
     row, col, lat, lon = row[known], col[known], here.lat[known], here.lon[known]
     if not len(row):
         nothing = np.empty((0, len(times)))
-        return TrialCells(row, col, nothing, nothing, nothing)
+        return TrialCells(row, col, nothing, nothing, np.empty(0))
     azimuth, altitude = direction(
         scene.target,
         lat=lat[:, None],
@@ -63,8 +63,22 @@ def trial_cells(
         max_distance_m=look.reach_m,
         refraction_k=look.refraction_k,
     )
-    skyline, distance = (v.reshape(n, m) for v in (below.altitudes_deg, below.distances_m))
-    return TrialCells(row, col, altitude, skyline, distance)
+    sigma = _sigma_deg(scene, look, lat, lon, azimuth[:, m // 2])
+    return TrialCells(row, col, altitude, below.altitudes_deg.reshape(n, m), sigma)
+
+
+def _sigma_deg(scene: Scene, look: Look, lat: Floats, lon: Floats, azimuth: Floats) -> Floats:
+    """One standard deviation of the skyline on one azimuth from each place, degrees."""
+    seen = look.elevation.skylines(
+        lat=lat,
+        lon=lon,
+        azimuths_deg=azimuth,
+        eye_height_m=look.eye_height_m,
+        max_distance_m=look.reach_m,
+        refraction_k=look.refraction_k,
+    )
+    errors = sight_errors(scene.height_errors, look.elevation, position_sigma_m=0.0)
+    return look.elevation.skyline_doubt(seen, errors).sigma_deg
 
 
 def night_off(
@@ -106,16 +120,14 @@ def _crossed(stretches: DarkMoments, over: Floats, i: int, way: int) -> float:
     return float(i + way * over[i] / (over[i] - over[j]))
 
 
-def judged(
-    scene: Scene, trial: TrialCells, margin_off: Floats, minutes_off: Floats, disagree: int
-) -> AreaTrial:
+def judged(trial: TrialCells, margin_off: Floats, minutes_off: Floats, disagree: int) -> AreaTrial:
     """Sum up how far off a sweep is, beside what its raster is worth."""
     return AreaTrial(
         cells=int(np.isfinite(margin_off).sum()),
         margin_p90_deg=_p90(margin_off),
         minutes_p90=_p90(minutes_off),
         disagree=disagree,
-        sigma_median_deg=sigma_median_deg(scene, trial),
+        sigma_median_deg=sigma_median_deg(trial),
     )
 
 
@@ -131,13 +143,7 @@ def _p90(values: Floats) -> float:
     return float(known[min(known.size, math.ceil(rank)) - 1])
 
 
-def sigma_median_deg(scene: Scene, trial: TrialCells) -> float:
+def sigma_median_deg(trial: TrialCells) -> float:
     """Median of one standard deviation of the clearances, by the raster's heights and the air."""
-    sigma = clearance_sigma_deg(
-        trial.skyline_deg,
-        trial.distance_m,
-        vertical_sigma_m=scene.vertical_sigma_m,
-        position_sigma_m=0.0,
-    )
-    known = sigma[np.isfinite(sigma)]
+    known = trial.sigma_deg[np.isfinite(trial.sigma_deg)]
     return float(np.median(known)) if known.size else math.nan

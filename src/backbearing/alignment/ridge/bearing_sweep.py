@@ -68,7 +68,7 @@ def sweep_night(
     )
     look = Look.of(scene)
     trial = trial_cells(scene, look, cells, instants)
-    sigma_deg = sigma_median_deg(scene, trial)
+    sigma_deg = sigma_median_deg(trial)
     kept = chosen_moments(stretches, azimuth, trial.every_other(0), sigma_deg)
     passages = nodes.on_bearings(scene.target, azimuth[kept], instants[kept])
     minutes = (passages - instants[0]) / np.timedelta64(MINUTE_US, "us")
@@ -88,7 +88,7 @@ def sweep_night(
         bearings_deg=tuple(azimuth[kept].tolist()),
         start=stretches.times[0],
         end=stretches.times[-1],
-        trial=judged(scene, trial.every_other(1), *off),
+        trial=judged(trial.every_other(1), *off),
     )
 
 
@@ -113,7 +113,7 @@ def sweep_minute(
         bearings_deg=bearings,
         start=moment,
         end=moment,
-        trial=judged(scene, trial, off, np.empty(0), int(wrong[np.isfinite(off)].sum())),
+        trial=judged(trial, off, np.empty(0), int(wrong[np.isfinite(off)].sum())),
     )  # fmt: skip
 
 

@@ -11,7 +11,7 @@ import numpy as np
 from backbearing.alignment.night.from_outing import night_sky, open_elevation, scene_of, zone_of
 from backbearing.alignment.night.horizon_layers import ground_within, moon_path
 from backbearing.alignment.stand.spans import spans_where
-from backbearing.alignment.stand.uncertainty import clearance_sigma_deg, verdict
+from backbearing.alignment.stand.uncertainty import errors_of, verdict
 from backbearing.base.grouped import FieldOf
 from backbearing.sky.directions import direction
 
@@ -29,6 +29,7 @@ if TYPE_CHECKING:
     from backbearing.sky.windows import DarkWindow
     from backbearing.terrain.elevation import Elevation
     from backbearing.terrain.horizon import Horizon
+    from backbearing.terrain.skyline.doubt import Doubt
 
 RidgeState = Literal["clear", "too low", "hidden", "unknown"]
 
@@ -39,8 +40,9 @@ SKYLINE_STEP_DEG = 0.25
 class PathPoint:
     """The target at one moment, against the skyline below it.
 
-    ``clearance_sigma_deg`` is one standard deviation of the clearance, ``verdict`` what the
-    two are worth together; ``state`` goes by the asked margin alone.
+    ``clearance_sigma_deg`` is one standard deviation of the clearance, ``clearance_bias_deg``
+    how much less than stated it is on average, ``verdict`` what they are worth together;
+    ``state`` goes by the asked margin alone.
     """
 
     time: dt.datetime
@@ -52,6 +54,7 @@ class PathPoint:
     dark: bool
     state: RidgeState
     clearance_sigma_deg: float = math.nan
+    clearance_bias_deg: float = math.nan
     verdict: Verdict = "unknown"
 
 
@@ -137,7 +140,8 @@ def ridge_view(
     horizon = skyline(np.arange(0.0, 360.0, SKYLINE_STEP_DEG))
     azimuth, altitude = _track(scene, lat, lon, sky.times)
     below = skyline(azimuth) if len(azimuth) else horizon
-    path = _path(scene, sky, azimuth, altitude, below)
+    doubt = elevation.skyline_doubt(below, errors_of(scene, elevation))
+    path = _path(sky, azimuth, altitude, below, doubt)
 
     def clear_at(times: Sequence[dt.datetime]) -> NDArray[np.bool_]:
         az, alt = _track(scene, lat, lon, times)
@@ -178,21 +182,16 @@ def _track(
 
 
 def _path(
-    scene: Scene,
     sky: NightSky,
     azimuth: NDArray[np.float64],
     altitude: NDArray[np.float64],
     below: Horizon,
+    doubt: Doubt,
 ) -> tuple[PathPoint, ...]:
-    sigma = clearance_sigma_deg(
-        below.altitudes_deg,
-        below.distances_m,
-        vertical_sigma_m=scene.vertical_sigma_m,
-        position_sigma_m=scene.position_sigma_m,
-    )
     points = []
     for i, time in enumerate(sky.times):
         clearance = float(altitude[i] - below.altitudes_deg[i])
+        sigma, bias = float(doubt.sigma_deg[i]), float(doubt.rise_deg[i])
         points.append(
             PathPoint(
                 time=time,
@@ -203,8 +202,9 @@ def _path(
                 clearance_deg=clearance,
                 dark=sky.is_dark(time),
                 state=_state(clearance, sky.clear_by_deg),
-                clearance_sigma_deg=float(sigma[i]),
-                verdict=verdict(clearance, float(sigma[i])),
+                clearance_sigma_deg=sigma,
+                clearance_bias_deg=bias,
+                verdict=verdict(clearance, sigma, bias),
             )
         )
     return tuple(points)

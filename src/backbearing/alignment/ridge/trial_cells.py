@@ -18,15 +18,15 @@ if TYPE_CHECKING:
 class TrialCells:
     """Exact answers at test cells; ``row`` and ``col`` (n,) count cells of the area.
 
-    ``altitude_deg``, ``skyline_deg`` and ``distance_m`` (of the skyline) are (n, m) for
-    the target's direction at m moments.
+    ``altitude_deg`` and ``skyline_deg`` are (n, m) for the target's direction at m moments,
+    ``sigma_deg`` (n,) one standard deviation of the skyline at the middle one.
     """
 
     row: Ints
     col: Ints
     altitude_deg: Floats
     skyline_deg: Floats
-    distance_m: Floats
+    sigma_deg: Floats
 
     @property
     def clearance_deg(self) -> Floats:
@@ -38,5 +38,5 @@ class TrialCells:
         some = slice(first, None, 2)
         return TrialCells(
             self.row[some], self.col[some], self.altitude_deg[some], self.skyline_deg[some],
-            self.distance_m[some],
+            self.sigma_deg[some],
         )  # fmt: skip

@@ -15,6 +15,7 @@ import numpy as np
 
 from backbearing.alignment.session.frame_starts import LONGEST_GAP_MINUTES
 from backbearing.alignment.session.turn_pictures import Seen, pictures_of
+from backbearing.alignment.stand.outline_edges import outline_area
 from backbearing.alignment.stand.settled_stands import eye_ground_m, skyline_rays
 from backbearing.alignment.stand.target_place import in_its_place
 from backbearing.base.angles import wrap_180_deg
@@ -154,11 +155,25 @@ def holds(setup: SessionSetup, line: Sequence[OnLine], at: LineTimes) -> Flags:
         with np.errstate(invalid="ignore"):
             above = one.altitude_deg - places.top_altitude_deg
             seen = in_its_place(one.task.scene.framing, one.x, one.y, above)
-            good &= (seen & (one.altitude_deg > 0.0)).all(axis=0)
+            good &= (seen & (one.altitude_deg > 0.0) & ~_behind_subject(one)).all(axis=0)
         good &= ~on_closed_ground(
             setup.ground.places, lat=np.nan_to_num(places.lat), lon=np.nan_to_num(places.lon)
         )
     return good
+
+
+def _behind_subject(one: OnLine) -> Flags:
+    """Whether the subject itself comes before the target, shape (k, t)."""
+    import shapely
+
+    subject, places = one.task.scene.subject, one.settled.places
+    turn = np.radians(one.azimuth_deg - places.bearing_deg)
+    low, top = (np.tan(np.radians(v)) for v in (places.base_altitude_deg, places.top_altitude_deg))
+    across = places.distance_m * np.tan(turn)
+    rise = np.tan(np.radians(one.altitude_deg)) / np.cos(turn) - low
+    up = subject.height_m * rise / (top - low)
+    area = outline_area(subject.shape)
+    return np.asarray(shapely.contains_xy(area, across, up) & (np.cos(turn) > 0.0))
 
 
 def _moment(time: dt.datetime, minutes: float) -> dt.datetime:

@@ -124,7 +124,7 @@ def _best(
 
 
 def _aside_m(line: Sequence[OnLine]) -> Floats:
-    return np.sum([np.abs(one.aside_m) for one in line], axis=0)
+    return np.asarray(sum(np.abs(one.aside_m) for one in line))
 
 
 def _without_ridge_m(setup: SessionSetup, line: Sequence[OnLine]) -> Floats:
@@ -134,7 +134,7 @@ def _without_ridge_m(setup: SessionSetup, line: Sequence[OnLine]) -> Floats:
         at, frame = one.as_taken, subject_in_frame(one.settled)
         wanted = wanted_above_top_deg(one.task.scene, one.task.lens, frame, wishes)
         off = np.abs(at.target_altitude_deg - frame.top_altitude_deg - wanted)
-        total = total + wishes.above_top_costs_m_per_deg * np.nan_to_num(off)
+        total += wishes.above_top_costs_m_per_deg * np.nan_to_num(off)
     return total
 
 

@@ -9,7 +9,7 @@ import numpy as np
 
 from backbearing.alignment.stand.settled_stands import eye_ground_m
 from backbearing.alignment.stand.target_place import PlaceInFrame
-from backbearing.alignment.stand.uncertainty import SURE_SIGMAS, clearance_sigma_deg
+from backbearing.alignment.stand.uncertainty import CLEARS_SIGMAS, errors_of
 from backbearing.camera.framing import frame_direction
 
 if TYPE_CHECKING:
@@ -85,9 +85,10 @@ class TurnPictures:
         return above + ridge + behind
 
 
-def doubt_deg(sigma_deg: ArrayLike) -> Floats:
+def doubt_deg(sigma_deg: ArrayLike, bias_deg: ArrayLike) -> Floats:
     """What the doubt of a skyline may take from a clearance before it no longer clears."""
-    return np.asarray(SURE_SIGMAS * np.asarray(sigma_deg, dtype=np.float64))
+    bias = np.asarray(bias_deg, dtype=np.float64)
+    return np.asarray(bias + CLEARS_SIGMAS * np.asarray(sigma_deg, dtype=np.float64))
 
 
 class Seen(NamedTuple):
@@ -177,13 +178,14 @@ def _rays(
 ) -> tuple[list[Floats], list[Floats]]:
     """The skyline's doubt below the target, and the land behind the subject, degrees."""
     doubt, behind = ([np.full(rows.shape, np.nan) for rows in wanted] for _ in range(2))
-    if scene.elevation is None or not any(rows.any() for rows in wanted):
+    elevation = scene.elevation
+    if elevation is None or not any(rows.any() for rows in wanted):
         return doubt, behind
     eyes = [
         np.stack(
             [
                 one.places.lat, one.places.lon, one.target_azimuth_deg, one.places.bearing_deg,
-                one.places.distance_m, eye_ground_m(scene.elevation, one.places),
+                one.places.distance_m, eye_ground_m(elevation, one.places),
             ]
         )[:, rows]
         for one, rows in zip(settled, wanted, strict=True)
@@ -191,7 +193,7 @@ def _rays(
     lat, lon, azimuth, bearing, distance, ground = np.concatenate(eyes, axis=1)
 
     def seen(azimuth_deg: Floats, beyond_m: Floats | float) -> Skylines:
-        return scene.elevation.skylines(  # type: ignore[union-attr]  # asked above
+        return elevation.skylines(
             lat=lat,
             lon=lon,
             azimuths_deg=azimuth_deg,
@@ -204,19 +206,11 @@ def _rays(
         )
 
     if wishes.ridge_costs_m_per_deg > 0.0:
-        _deal(doubt, wanted, doubt_deg(_sigma_deg(scene, seen(azimuth, 0.0))))
+        found = elevation.skyline_doubt(seen(azimuth, 0.0), errors_of(scene, elevation))
+        _deal(doubt, wanted, doubt_deg(found.sigma_deg, found.rise_deg))
     if wishes.skyline_break_costs_m_per_deg > 0.0:
         _deal(behind, wanted, np.asarray(seen(bearing, distance).altitudes_deg))
     return doubt, behind
-
-
-def _sigma_deg(scene: Scene, seen: Skylines) -> Floats:
-    return clearance_sigma_deg(
-        seen.altitudes_deg,
-        seen.distances_m,
-        vertical_sigma_m=scene.vertical_sigma_m,
-        position_sigma_m=scene.position_sigma_m,
-    )
 
 
 def _deal(columns: list[Floats], wanted: Sequence[Flags], values: Floats) -> None:
@@ -245,6 +239,6 @@ def picture_of_stand(
         np.array([stand.above_top_deg]),
         wanted_above_top_deg(scene, stand.lens, frame, wishes),
         np.array([least_clearance_deg]),
-        doubt_deg([stand.clearance_sigma_deg]),
+        doubt_deg([stand.clearance_sigma_deg], [stand.clearance_bias_deg]),
         np.array([stand.skyline_break_deg]),
     )

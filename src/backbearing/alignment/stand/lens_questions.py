@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from itertools import pairwise
 from typing import TYPE_CHECKING, NamedTuple
 
@@ -81,11 +82,18 @@ def ground_along(asked: Sequence[LensRows], reach_m: float, back_deg: Floats) ->
     return heights
 
 
-def distances_with_drops_m(scene: Scene, lens: Lens, drops_m: Sequence[float]) -> Floats:
-    """Distances of one lens's stands on ground so far below the subject's, metres."""
-    rows = [LensRows(scene.with_drop(drop), lens, 1) for drop in drops_m]
+def distances_on_lifted_ground_m(
+    scene: Scene, lens: Lens, back_deg: float, lifts_m: Floats
+) -> Floats:
+    """Distances of one lens's stands on a bearing, if the ground there were so much higher."""
+    rows = [
+        LensRows(replace(scene, subject_ground_m=scene.subject_ground_m - lift), lens, 1)
+        for lift in lifts_m
+    ]
     questions = stand_questions(rows)
-    return questions.distances_m(ground_along(rows, questions.reach_m, np.zeros(len(rows))))
+    return questions.distances_m(
+        ground_along(rows, questions.reach_m, np.full(len(rows), back_deg))
+    )
 
 
 def _fixed_ground_m(scene: Scene) -> float:

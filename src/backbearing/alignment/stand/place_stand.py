@@ -10,19 +10,26 @@ import math
 from dataclasses import replace
 from typing import TYPE_CHECKING, Final
 
-from backbearing.alignment.stand.lens_questions import distances_with_drops_m
+import numpy as np
+
+from backbearing.alignment.stand.lens_questions import distances_on_lifted_ground_m
 from backbearing.base.angles import wrap_180_deg, wrap_360_deg
-from backbearing.base.geodesy import line_between
+from backbearing.base.geodesy import line_between, point_along
 from backbearing.base.numbers import num
 from backbearing.base.wall_clock import hm
 from backbearing.plan.placing import Placing, PlacingBearings, PlacingError, PlacingErrors
 from backbearing.sky.magnetic import magnetic_declination
 
 if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
     from backbearing.alignment.stand.scene import Scene
     from backbearing.camera.bodies_and_lenses import Lens
     from backbearing.plan.stand import Stand
     from backbearing.sky.magnetic import MagneticDeclination
+    from backbearing.terrain.elevation import Elevation
+
+    Floats = NDArray[np.float64]
 
 TAPE_SIGMA: Final = 0.01
 """Of a length taped over rough grass in the dark (common practice, no source)."""
@@ -59,11 +66,7 @@ def place_stand(
     pace_m : float, optional
         The user's own pace.
     """
-    outward = float(
-        line_between(
-            lat1=scene.subject.lat, lon1=scene.subject.lon, lat2=stand.lat, lon2=stand.lon
-        ).azimuth_deg
-    )
+    outward = _outward_deg(scene, stand)
     found = _declination(scene, stand)
     placing = Placing(
         tape_m=math.hypot(stand.distance_m, scene.subject_ground_m - stand.ground_m),
@@ -84,6 +87,14 @@ def place_stand(
     return _with_instructions(placing, scene, stand, zone)
 
 
+def _outward_deg(scene: Scene, stand: Stand) -> float:
+    """Bearing from the subject to the stand, true."""
+    line = line_between(
+        lat1=scene.subject.lat, lon1=scene.subject.lon, lat2=stand.lat, lon2=stand.lon
+    )
+    return float(line.azimuth_deg)
+
+
 def _declination(scene: Scene, stand: Stand) -> MagneticDeclination:
 
     return magnetic_declination(
@@ -95,19 +106,23 @@ def _declination(scene: Scene, stand: Stand) -> MagneticDeclination:
 
 
 def _errors(scene: Scene, lens: Lens, stand: Stand, found: MagneticDeclination) -> PlacingErrors:
-    """What each way of placing is worth, and the parts common to all of them."""
+    """What each way of placing is worth, and the parts common to all of them.
+
+    A receiver puts the tripod beside the subject's coordinates, and errs by what they err;
+    a tape starts at the subject itself.
+    """
     distance = stand.distance_m
-    raster = _raster_along_m(scene, lens, stand)
+    raster, coordinates = _ground_along_m(scene, lens, stand)
     model = FOCAL_SIGMA * distance
     needle = math.hypot(found.error_deg, COMPASS_SIGMA_DEG) if found.known else math.nan
     if found.compass == "useless":
         needle = math.nan
     tape = math.hypot(TAPE_SIGMA * distance, MIDDLE_SIGMA_M)
-    gps = scene.position_sigma_m
+    gps = math.hypot(scene.position_sigma_m, scene.subject.position_sigma_m)
 
     def error(along: float, across: float) -> PlacingError:
         return PlacingError(
-            along_m=math.sqrt(along**2 + raster**2 + model**2),
+            along_m=math.sqrt(along**2 + raster**2 + model**2 + coordinates**2),
             across_m=across,
             across_deg=math.degrees(math.atan2(across, distance)),
         )
@@ -120,25 +135,51 @@ def _errors(scene: Scene, lens: Lens, stand: Stand, found: MagneticDeclination) 
         lined_up=error(tape, math.hypot(swept, MIDDLE_SIGMA_M)),
         raster_along_m=raster,
         model_along_m=model,
+        coordinates_along_m=coordinates,
     )
 
 
-def _raster_along_m(scene: Scene, lens: Lens, stand: Stand) -> float:
-    """How far the distance moves with one standard deviation of the ground between.
+def _ground_along_m(scene: Scene, lens: Lens, stand: Stand) -> tuple[float, float]:
+    """How far the distance moves with the errors of the ground's height, and of where it is read.
 
-    Heights of a raster's neighbouring posts err on their own, so that over less than a cell
-    the ground between subject and stand errs by ``sqrt(2) sigma_z d / cell``. A measured
-    drop has no such error.
+    The first by one standard deviation of the difference of two heights so near one another,
+    which is little within a cell; the second by the raster's slopes about subject and stand,
+    read aside by one standard deviation of the subject's place, north and east. A measured
+    drop has neither.
     """
-    if scene.elevation is None or scene.framing.stand_drop_m is not None:
-        return 0.0
-    cell = float(scene.elevation.cell_size_m)
-    sigma = math.sqrt(2.0) * scene.vertical_sigma_m * min(1.0, stand.distance_m / cell)
-    drop = scene.subject_ground_m - stand.ground_m
-    drops = [drop + change for change in (0.0, -sigma, sigma)]
-    as_is, *moved = distances_with_drops_m(scene, lens, drops).tolist()
-    known = [abs(d - as_is) for d in moved if math.isfinite(d)]
-    return max(known) if known else math.nan
+    elevation = scene.elevation
+    if elevation is None or scene.framing.stand_drop_m is not None:
+        return 0.0, 0.0
+    errors = scene.height_errors.over(elevation.cell_size_m)
+    slope = math.tan(math.radians(float(elevation.slope_at(lat=stand.lat, lon=stand.lon))))
+    sigma = float(errors.difference_sigma_m(stand.distance_m, slope))
+    aside = _lifts_aside_m(scene, stand, elevation)
+    lifts = np.nan_to_num([0.0, sigma, -sigma, *aside])
+    as_is, *moved = distances_on_lifted_ground_m(
+        scene, lens, _outward_deg(scene, stand), lifts
+    ).tolist()
+    off = np.abs(np.array(moved) - as_is)
+    if np.isnan(off[:2]).all():
+        return math.nan, math.nan
+    north, east = (np.nan_to_num(np.nanmean(pair)) for pair in (off[2:4], off[4:6]))
+    return float(np.nanmean(off[:2])), float(np.hypot(north, east))
+
+
+def _lifts_aside_m(scene: Scene, stand: Stand, elevation: Elevation) -> Floats:
+    """How much higher over the subject's the ground at the stand is, read aside; (4,), metres."""
+    step, azimuths = scene.subject.position_sigma_m, np.array([0.0, 180.0, 90.0, 270.0])
+
+    def aside(lat: float, lon: float) -> Floats:
+        end = point_along(lat=lat, lon=lon, azimuth_deg=azimuths, distance_m=step)
+        here = elevation.height_at(lat=lat, lon=lon)
+        return np.asarray(elevation.height_at(lat=end.lat, lon=end.lon) - here)
+
+    lifts = aside(stand.lat, stand.lon)
+    return (
+        lifts
+        if scene.subject.ground_m is not None
+        else lifts - aside(scene.subject.lat, scene.subject.lon)
+    )
 
 
 def _with_instructions(placing: Placing, scene: Scene, stand: Stand, zone: str) -> Placing:
@@ -211,7 +252,7 @@ def _how_well(placing: Placing, scene: Scene, stand: Stand) -> str:
         else f"The play sideways is {num(play, 2)} m."
     )
     receiver = (
-        f" A receiver alone ({num(scene.position_sigma_m)} m) puts the subject "
+        f" A receiver alone ({num(placing.by_gps.across_m, 0)} m) puts the subject "
         f"{num(placing.by_gps.across_deg, 0)}° off."
         if placing.by_gps.across_m > play
         else ""

@@ -11,14 +11,15 @@ from backbearing.alignment.stand.framing_fit import FramingFit, OneShape
 from backbearing.base.constants import DEFAULT_REACH_M, DEFAULT_REFRACTION_K
 from backbearing.base.errors import TerrainError
 from backbearing.base.numbers import num
-from backbearing.outing.request import POSITION_SIGMA_M
-from backbearing.terrain.reading.products import ASSUMED_VERTICAL_SIGMA_M
+from backbearing.outing.subject import POSITION_SIGMA_M
+from backbearing.terrain.reading.products import ASSUMED_ERRORS
 
 if TYPE_CHECKING:
     from backbearing.camera.bodies_and_lenses import Camera, Lens
     from backbearing.outing.subject import Framing, Subject
     from backbearing.sky.targets import Target
     from backbearing.terrain.elevation import Elevation
+    from backbearing.terrain.height_errors import StatedErrors
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,7 +34,7 @@ class Scene:
     elevation: Elevation | None
     refraction_k: float = DEFAULT_REFRACTION_K
     reach_m: float = DEFAULT_REACH_M
-    vertical_sigma_m: float = ASSUMED_VERTICAL_SIGMA_M
+    height_errors: StatedErrors = ASSUMED_ERRORS
     position_sigma_m: float = POSITION_SIGMA_M
     canopy_m: float = 0.0
     clearing_m: float = 100.0

@@ -6,10 +6,11 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from backbearing.alignment.stand.uncertainty import NEAR_GROUND_M
 from backbearing.base.cautions import STEEP_DEG
 from backbearing.base.geodesy import altitude_of, point_along
 from backbearing.base.numbers import num, per_cent
-from backbearing.base.text import length
+from backbearing.base.text import length, rise_words
 
 if TYPE_CHECKING:
     from backbearing.alignment.stand.scene import Scene
@@ -49,6 +50,11 @@ def stand_cautions(
             "a ridge there would not be seen."
         )
     said.extend(_ridge_cautions(skyline, doubt))
+    if skyline.distance_m < NEAR_GROUND_M:
+        said.append(
+            f"The skyline below the target stands {length(skyline.distance_m)} away: rocks, bushes "
+            "and hollows so near are in no raster; look for yourself."
+        )
     if skyline.break_deg < 0.0:
         said.append(
             f"The subject's top stands {num(-skyline.break_deg, 1)}° below the land behind it: "
@@ -66,9 +72,10 @@ def _ridge_cautions(skyline: StandSkyline, doubt: StandDoubt) -> list[str]:
     if doubt.verdict == "hidden":
         return [f"A ridge hides the target by {num(-clearance, 1)}° ± {num(sigma, 1)}°."]
     if doubt.verdict == "too close to call":
-        return [
-            f"The ridge is too close to call: {num(clearance, 1, sign=True)}° ± {num(sigma, 1)}°."
-        ]
+        rise = rise_words(doubt.clearance_bias_deg)
+        more = f"; {rise}" if rise else ""
+        over = f"{num(clearance, 1, sign=True)}° ± {num(sigma, 1)}°"
+        return [f"The ridge is too close to call: {over}{more}."]
     if skyline.canopy_clearance_deg < 0.0:
         return [
             f"Trees on the ridge would hide the target by {num(-skyline.canopy_clearance_deg, 1)}°."

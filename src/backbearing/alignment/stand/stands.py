@@ -10,11 +10,11 @@ import numpy as np
 from backbearing.alignment.stand.scene import Scene, ground_at_subject
 from backbearing.alignment.stand.settled_stands import Settled, eye_ground_m, settle
 from backbearing.alignment.stand.stand_cautions import stand_cautions
-from backbearing.alignment.stand.uncertainty import clearance_sigma_deg, verdict
+from backbearing.alignment.stand.uncertainty import errors_of, verdict
 from backbearing.base.angles import angle_between_deg, wrap_180_deg, wrap_360_deg
 from backbearing.base.constants import DEFAULT_REACH_M, DEFAULT_REFRACTION_K
 from backbearing.base.errors import SkyError
-from backbearing.outing.request import POSITION_SIGMA_M
+from backbearing.outing.subject import POSITION_SIGMA_M
 from backbearing.plan.stand import (
     Stand,
     StandDoubt,
@@ -25,7 +25,8 @@ from backbearing.plan.stand import (
     StandTarget,
 )
 from backbearing.sky.magnetic import magnetic_declination
-from backbearing.terrain.reading.products import ASSUMED_VERTICAL_SIGMA_M
+from backbearing.terrain.height_errors import StatedErrors
+from backbearing.terrain.reading.products import ASSUMED_ERRORS
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -47,7 +48,7 @@ def find_stands(
     *,
     refraction_k: float = DEFAULT_REFRACTION_K,
     max_distance_m: float = DEFAULT_REACH_M,
-    vertical_sigma_m: float = ASSUMED_VERTICAL_SIGMA_M,
+    vertical_sigma_m: float | None = None,
     position_sigma_m: float = POSITION_SIGMA_M,
 ) -> list[Stand]:
     """Find where the tripod goes for each lens at one moment.
@@ -107,7 +108,9 @@ def find_stands(
         elevation=elevation,
         refraction_k=refraction_k,
         reach_m=max_distance_m,
-        vertical_sigma_m=vertical_sigma_m,
+        height_errors=ASSUMED_ERRORS
+        if vertical_sigma_m is None
+        else StatedErrors(vertical_sigma_m),
         position_sigma_m=position_sigma_m,
     )
     return [stand_at(scene, lens, time) for lens in lenses]
@@ -118,7 +121,7 @@ def stand_at(scene: Scene, lens: Lens, time: dt.datetime) -> Stand:
     minute = dt.timedelta(minutes=1)
     settled = settle(scene, lens, [time - minute, time, time + minute])
     at, skyline = settled.places, _skyline(scene, settled)
-    doubt = _doubt(scene, skyline)
+    doubt = _doubt(scene, settled, skyline.clearance_deg)
     return Stand(
         lens=lens,
         time=time.astimezone(dt.UTC),
@@ -174,16 +177,25 @@ def _skyline(scene: Scene, settled: Settled) -> StandSkyline:
     )
 
 
-def _doubt(scene: Scene, skyline: StandSkyline) -> StandDoubt:
-    sigma = float(
-        clearance_sigma_deg(
-            skyline.altitude_deg,
-            skyline.distance_m,
-            vertical_sigma_m=scene.vertical_sigma_m,
-            position_sigma_m=scene.position_sigma_m,
-        )
+def _doubt(scene: Scene, settled: Settled, clearance_deg: float) -> StandDoubt:
+    """How far the skyline below the target may be off, and what that leaves to be said."""
+    at, elevation = settled.places, scene.elevation
+    if elevation is None or not np.isfinite(clearance_deg):
+        nothing = float("nan")
+        return StandDoubt(scene.position_sigma_m, nothing, nothing, "unknown")
+    seen = elevation.skylines(
+        lat=at.lat[1],
+        lon=at.lon[1],
+        azimuths_deg=settled.target_azimuth_deg[1],
+        eye_height_m=scene.framing.eye_height_m,
+        max_distance_m=scene.reach_m,
+        refraction_k=scene.refraction_k,
+        ground_m=eye_ground_m(elevation, at)[1],
+        to_the_last_bit=False,
     )
-    return StandDoubt(scene.position_sigma_m, sigma, verdict(skyline.clearance_deg, sigma))
+    found = elevation.skyline_doubt(seen, errors_of(scene, elevation))
+    sigma, bias = float(found.sigma_deg[0]), float(found.rise_deg[0])
+    return StandDoubt(scene.position_sigma_m, sigma, bias, verdict(clearance_deg, sigma, bias))
 
 
 def _play(scene: Scene, settled: Settled) -> StandPlay:

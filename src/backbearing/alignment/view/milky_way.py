@@ -1,11 +1,14 @@
 """How bright the Milky Way is in every direction: a model, dark lane included.
 
 The light is that of an exponential disc (scale length 2.6 kpc, height 0.30 kpc, the Sun 8.2 kpc
-out and 0.02 kpc up [BlandHawthorn2016]_) and of the bar (model G2 of [Dwek1995]_), dimmed on its
-way by an exponential sheet of dust (height 0.10 kpc after [Drimmel2001]_, 0.7 magnitude a
-kiloparsec at the Sun). That makes the band, the bulge and the dark lane between. Large dark clouds
-[Lynds1962]_ and bright star clouds are added as soft ellipses, their places and sizes from
-memory to a degree or two, their depths by eye. Read the picture for where things fall and how
+out and 0.025 kpc up [BlandHawthorn2016]_) and of the bar (model G2 of [Dwek1995]_, its near end
+25 degrees from the line of sight [Stanek1996]_), dimmed on its way by an exponential sheet of dust
+(length 3.2 kpc, height 0.10 kpc [LAMOST2018]_; [Drimmel2001]_ has 0.28 of the Sun's distance, 2.3
+kpc), 0.7 magnitude a kiloparsec at the Sun (R. J. Trumpler's mean of 1930, at second hand). That
+makes the band, the bulge and the dark lane between. Large dark clouds [Lynds1962]_ and bright
+star clouds are added as soft ellipses, their places and sizes from memory to a degree or two
+(the Coalsack, the Small Sagittarius cloud M 24 and the Magellanic Clouds stand where catalogues
+have them), their depths by eye. Read the picture for where things fall and how
 large they are, not for what a camera will record.
 """
 
@@ -25,11 +28,11 @@ if TYPE_CHECKING:
     Floats = NDArray[np.float64]
 
 SUN_KPC: Final = 8.2
-SUN_UP_KPC: Final = 0.02
+SUN_UP_KPC: Final = 0.025
 DISC_LENGTH_KPC: Final = 2.6
 DISC_HEIGHT_KPC: Final = 0.30
 DUST_HEIGHT_KPC: Final = 0.10
-DUST_LENGTH_KPC: Final = 3.5
+DUST_LENGTH_KPC: Final = 3.2
 DUST_MAG_KPC: Final = 0.7
 BAR_KPC: Final = (1.58, 0.62, 0.43)
 BAR_ANGLE_DEG: Final = 25.0
@@ -59,7 +62,7 @@ DARK_CLOUDS: Final = (
 BRIGHT_CLOUDS: Final = (
     # l, b, half length, half width, turn (degrees), strength against the disc's own light there
     ("Large Sagittarius", 2.0, -3.2, 4.2, 2.0, 0.0, 0.5),
-    ("Small Sagittarius", 12.6, -1.9, 1.3, 0.7, 0.0, 0.9),
+    ("Small Sagittarius", 12.6, -1.0, 1.3, 0.7, 0.0, 0.9),
     ("Scutum", 26.8, -2.9, 2.4, 1.7, 0.0, 0.7),
     ("Cygnus", 71.0, 2.8, 7.0, 2.4, 8.0, 0.8),
     ("Norma", 331.0, -1.6, 5.0, 1.8, 0.0, 0.4),

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, ClassVar
 
 import numpy as np
 
+from backbearing.alignment.stand.uncertainty import sight_errors
 from backbearing.base.grouped import FieldOf, changed, flat_names
 from backbearing.scouting.ranking.hour_angle_grid import seen_altitude_deg
 from backbearing.sky.directions import direction
@@ -16,6 +17,7 @@ if TYPE_CHECKING:
 
     from backbearing.scouting.ranking.context import Context
     from backbearing.scouting.ranking.tally import Tallied
+    from backbearing.terrain.skyline.doubt import Doubt
 
     Floats = NDArray[np.float64]
 
@@ -194,6 +196,21 @@ def _direction(
             refraction=False,
         )
     return azimuth, seen_altitude_deg(altitude, height_m)
+
+
+def clearance_doubt(context: Context, at: BestStands) -> Doubt:
+    """How far the skylines below the target may be off."""
+    task, elevation = context.task, context.elevation
+    seen = elevation.skylines(
+        lat=at.lat,
+        lon=at.lon,
+        azimuths_deg=np.where(np.isfinite(at.lat), at.target_azimuth_deg, np.nan),
+        eye_height_m=task.framing.eye_height_m,
+        max_distance_m=task.ground.reach_m,
+        refraction_k=task.ground.refraction_k,
+    )
+    errors = sight_errors(task.height_errors, elevation, position_sigma_m=task.position_sigma_m)
+    return elevation.skyline_doubt(seen, errors)
 
 
 def behind_deg(context: Context, at: BestStands) -> Floats:

@@ -9,7 +9,7 @@ import numpy as np
 
 from backbearing.alignment.stand.ground_cautions import LEAST_FALL_M
 from backbearing.alignment.stand.stand_cautions import HIGH_ALTITUDE_DEG
-from backbearing.alignment.stand.uncertainty import clearance_sigma_deg, verdict
+from backbearing.alignment.stand.uncertainty import verdict
 from backbearing.base.cautions import STEEP_DEG
 from backbearing.base.numbers import num, per_cent
 from backbearing.base.text import compass_point, length, night_label
@@ -149,7 +149,6 @@ def cautions_of(
     task: ScoutTask, frame: geopandas.GeoDataFrame, facts: StandFacts, access: list[str]
 ) -> list[str]:
     """Word what the data hold against every candidate's best stand."""
-    sigma = _sigma_deg(task, facts)
     guessed = [
         np.asarray(frame[name], dtype=bool) if name in frame else np.zeros(len(frame), dtype=bool)
         for name in ("height_is_guess", "width_is_guess")
@@ -160,7 +159,7 @@ def cautions_of(
             lines.append("")
             continue
         said = [
-            *_ridge(facts, i, float(sigma[i])),
+            *_ridge(facts, i),
             *_ground(facts, i),
             *_access(facts, access, i),
         ]
@@ -172,24 +171,13 @@ def cautions_of(
     return lines
 
 
-def _sigma_deg(task: ScoutTask, facts: StandFacts) -> Floats:
-
-    return clearance_sigma_deg(
-        facts.best.skyline_deg,
-        facts.best.skyline_distance_m,
-        vertical_sigma_m=task.vertical_sigma_m,
-        position_sigma_m=task.position_sigma_m,
-    )
-
-
-def _ridge(facts: StandFacts, i: int, sigma_deg: float) -> list[str]:
-
+def _ridge(facts: StandFacts, i: int) -> list[str]:
     at, said = facts.best, []
     clear = float(at.clearance_deg[i])
-    if verdict(clear, sigma_deg) == "too close to call":
-        said.append(
-            f"the ridge is too close to call ({num(clear, 1, sign=True)}° ± {num(sigma_deg, 1)}°)"
-        )
+    sigma, bias = float(facts.doubt.sigma_deg[i]), float(facts.doubt.rise_deg[i])
+    if verdict(clear, sigma, bias) == "too close to call":
+        over = f"{num(clear, 1, sign=True)}° ± {num(sigma, 1)}°"
+        said.append(f"the ridge is too close to call ({over})")
     elif facts.canopy_deg[i] < 0.0:
         said.append(f"trees on the ridge would hide the target by {num(-facts.canopy_deg[i], 1)}°")
     if at.unknown_share[i] > 0.0:

@@ -47,7 +47,7 @@ BRIGHT_SKY_MAG: Final = 18.0
 """A zenith as bright as this counts nothing."""
 
 DARK_SKY_MAG: Final = 22.0
-"""A zenith as dark as this counts in full (a natural dark sky, from memory)."""
+"""A zenith as dark as this counts in full (a natural dark sky [Falchi2016]_)."""
 
 
 def scored(

@@ -14,6 +14,7 @@ from backbearing.scouting.ranking.best_stands import (
     behind_deg,
     best_stands,
     canopy_clearance_deg,
+    clearance_doubt,
     one_of,
 )
 from backbearing.scouting.ranking.clutter import clutter
@@ -30,6 +31,7 @@ if TYPE_CHECKING:
     from backbearing.scouting.ranking.tally import Tallied
     from backbearing.scouting.site.site import SiteData
     from backbearing.terrain.elevation import Elevation
+    from backbearing.terrain.skyline.doubt import Doubt
 
     Floats = NDArray[np.float64]
 
@@ -93,6 +95,8 @@ class StandFacts:
         By the best lens of each night.
     break_deg, canopy_deg : ndarray
         Skyline break, and clearance over trees, degrees.
+    doubt : Doubt
+        How far the skyline below the target may be off.
     feasible_share : ndarray
         Share of the lenses that have a feasible stand.
     ground : GroundFound
@@ -108,6 +112,7 @@ class StandFacts:
     night_minutes: NDArray[np.uint16]
     break_deg: Floats
     canopy_deg: Floats
+    doubt: Doubt
     feasible_share: Floats
     ground: GroundFound
     way: WayFound
@@ -128,6 +133,7 @@ def gather_facts(context: Context, group: CandidateGroup, tallied: Tallied) -> S
         night_minutes=tallied.minutes.max(axis=2),
         break_deg=best.top_altitude_deg - behind_deg(context, best),
         canopy_deg=canopy_clearance_deg(context, best),
+        doubt=clearance_doubt(context, best),
         feasible_share=np.mean([one.feasible for one in tallied.looks], axis=0),
         ground=_ground(context.elevation, group, best),
         way=_way(context.site, best),

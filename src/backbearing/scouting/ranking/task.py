@@ -18,8 +18,9 @@ if TYPE_CHECKING:
     from backbearing.outing.request import GroundRequest, LensRequest, NightRequest, Outing
     from backbearing.outing.subject import Framing
     from backbearing.sky.targets import Target
+    from backbearing.terrain.height_errors import StatedErrors
 
-METHOD: Final = 2
+METHOD: Final = 3
 """Raised whenever the numbers of a chunk change, so that no kept chunk of old is used."""
 
 NODE_STEP_DEG: Final = 1.0
@@ -40,8 +41,10 @@ class ScoutTask:
     nights : int
     zone : str
         Time zone of every clock time, and of the noons that part the nights.
-    vertical_sigma_m, position_sigma_m : float
-        Of the raster's heights, and of the tripod's position.
+    height_errors : StatedErrors
+        Of the raster.
+    position_sigma_m : float
+        Of the tripod's position.
 
     Examples
     --------
@@ -50,7 +53,7 @@ class ScoutTask:
     >>> from backbearing import load_outing
     >>> from backbearing.scouting import task_of
     >>> task = task_of(load_outing(sample / "outing.toml"), lat=36.37, lon=-84.36)
-    >>> str(task.first_night), task.nights, f"{task.vertical_sigma_m:.1f} m"
+    >>> str(task.first_night), task.nights, f"{task.height_errors.sigma_m:.1f} m"
     ('2027-04-10', 150, '5.5 m')
     """
 
@@ -64,7 +67,7 @@ class ScoutTask:
     first_night: dt.date
     nights: int
     zone: str
-    vertical_sigma_m: float
+    height_errors: StatedErrors
     position_sigma_m: float
 
     @property
@@ -167,6 +170,6 @@ def task_of(
         first_night=first_night or request.first_night or outing.night.evening,
         nights=count,
         zone=zone_of(replace(outing, subject=replace(outing.subject, lat=lat, lon=lon))),
-        vertical_sigma_m=outing.vertical_sigma_m,
+        height_errors=outing.height_errors,
         position_sigma_m=outing.position_sigma_m,
     )

@@ -11,13 +11,33 @@ from backbearing.base.errors import OutingError
 from backbearing.scouting.reading.raw_table import MOST_ROWS, Rough, numbers
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Iterator, Sequence
     from pathlib import Path
+    from typing import TextIO
 
 KNOWN: Final = (
     *("name", "lat", "lon", "height_m", "width_m", "kind"),
     *("access", "note", "role"),
 )
+
+
+MOST_COLUMNS: Final = 500
+LONGEST_LINE: Final = 200_000
+"""Letters of one line; a longer one is no row of a table of places."""
+
+
+def _bounded(text: TextIO, file: Path) -> Iterator[str]:
+    """Give a file's lines, none longer than a row may be."""
+    number = 0
+    while line := text.readline(LONGEST_LINE + 1):
+        number += 1
+        if len(line) > LONGEST_LINE:
+            raise _refuse(
+                file,
+                f"has more than {LONGEST_LINE:,} letters near line {number}, more than any row; "
+                "break the line up",
+            )
+        yield line
 
 
 class Table:
@@ -28,7 +48,7 @@ class Table:
         self.lines: list[int] = []
         self.faults: dict[int, str] = {}
         with file.open(encoding="utf-8-sig", newline="") as text:
-            reader = csv.reader(text, strict=True)
+            reader = csv.reader(_bounded(text, file), strict=True)
             try:
                 header = _header(file, next(reader, []), needed)
                 rows = self._rows(reader, header)
@@ -99,6 +119,8 @@ def read(file: Path, layer: str | None = None) -> Rough:
 
 
 def _header(file: Path, cells: list[str], needed: Sequence[str]) -> list[str]:
+    if len(cells) > MOST_COLUMNS:
+        raise _refuse(file, f"has more than {MOST_COLUMNS:,} columns; keep those that are read")
     header = [cell.strip().lower() for cell in cells]
     for mark, name in ((";", "semicolons"), ("\t", "tabs")):
         if len(header) == 1 and mark in header[0]:

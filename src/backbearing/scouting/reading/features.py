@@ -2,17 +2,20 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
 
-from backbearing.scouting.reading.edges import spread_along
+from backbearing.scouting.reading.edges import EdgeTooLongError, spread_along
 from backbearing.scouting.reading.kinds import EDGED, kind_named
 from backbearing.scouting.reading.raw_table import Rough, counted, numbers, texts
 from backbearing.scouting.reading.shapes import Spots, spots_of
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
+
+MOST_EDGE_POINTS: Final = 100_000
+"""Points that stand for the edges of woods in one file."""
 
 
 def rough_of(
@@ -37,7 +40,7 @@ def rough_of(
     faults : dict
         What is wrong with rows so far.
     """
-    properties, shapes, number, ids, of = _edges_spread(properties, shapes, what, number)
+    properties, shapes, number, ids, of = _edges_spread(properties, shapes, what, number, faults)
     faults = {i: faults[k] for i, k in enumerate(of) if k in faults}
     spots = spots_of(shapes)
     for i, fault in spots.faults.items():
@@ -78,7 +81,11 @@ def _said_of(spots: Spots) -> list[str]:
 
 
 def _edges_spread(
-    properties: Sequence[Mapping[str, Any]], shapes: Sequence[Any], what: str, number: list[int]
+    properties: Sequence[Mapping[str, Any]],
+    shapes: Sequence[Any],
+    what: str,
+    number: list[int],
+    faults: dict[int, str],
 ) -> tuple[list[Mapping[str, Any]], list[Any], list[int], list[str], list[int]]:
     """Put points along the lines of woods and rows of trees; leave the rest as it is.
 
@@ -97,6 +104,7 @@ def _edges_spread(
     rows: list[int] = []
     made: list[Any] = []
     names: list[str] = []
+    spread = 0
     for i, shape in enumerate(shapes):
         if i not in edged:
             rows.append(i)
@@ -105,7 +113,18 @@ def _edges_spread(
             continue
         lines = shapely.boundary(shape) if shapely.get_dimensions(shape) == 2 else shape
         parts = [shapely.get_coordinates(part).tolist() for part in shapely.get_parts(lines)]
-        spots: Any = shapely.points(spread_along([part for part in parts if len(part) > 1]))
+        if spread > MOST_EDGE_POINTS:
+            faults.setdefault(i, f"{MOST_EDGE_POINTS:,} points of edges come before it; split it")
+            rows.append(i)
+            made.append(None)
+            names.append(ids[i])
+            continue
+        try:
+            spots: Any = shapely.points(spread_along([part for part in parts if len(part) > 1]))
+        except EdgeTooLongError as problem:
+            faults.setdefault(i, str(problem))
+            spots = [None]
+        spread += len(spots)
         rows += [i] * len(spots)
         made += list(spots)
         names += [f"{ids[i]} edge {k}" for k in range(1, len(spots) + 1)]

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING, Any, Final
 
 from backbearing.base.datum_shift import WGS84, to_wgs84
 from backbearing.base.errors import OutingError
+from backbearing.base.sqlite_layers import geopackage_trouble
 from backbearing.base.text import crs_name
 from backbearing.scouting.reading.features import rough_of
 from backbearing.scouting.reading.raw_table import MOST_ROWS
@@ -16,10 +17,6 @@ if TYPE_CHECKING:
     import geopandas
 
     from backbearing.scouting.reading.raw_table import Rough
-
-_MAGIC: Final = b"SQLite format 3\x00"
-_OWN_MARKS: Final = (b"GPKG", b"GP10", b"GP11")
-"""Application ids of GeoPackage 1.2 and later, 1.0 and 1.1, at byte 68 of the file."""
 
 _KEYS: Final = ("name", "kind", "height_m", "width_m", "access", "role", "note")
 
@@ -32,7 +29,9 @@ def read(file: Path, layer: str | None = None) -> Rough:
     OutingError
         For another file under this name, a layer that must be named, or no system.
     """
-    _check_kind(file)
+    trouble = geopackage_trouble(file)
+    if trouble:
+        raise _refuse(file, trouble)
     try:
         name = _layer(file, layer)
         frame = _frame(file, name)
@@ -52,14 +51,6 @@ def read(file: Path, layer: str | None = None) -> Rough:
     rough = rough_of(properties or [{}] * len(frame), list(frame.geometry), "fid", number, {})
     rough.notes.extend(notes)
     return rough
-
-
-def _check_kind(file: Path) -> None:
-    # Any other format hiding behind this name would reach other drivers.
-    with file.open("rb") as start:
-        head = start.read(72)
-    if head[:16] != _MAGIC or head[68:72] not in _OWN_MARKS:
-        raise _refuse(file, "is not a GeoPackage inside; save it as one")
 
 
 def _layer(file: Path, asked: str | None) -> str:

@@ -7,8 +7,8 @@ from typing import TYPE_CHECKING, Final
 import numpy as np
 
 from backbearing.base.errors import OutingError
+from backbearing.base.xml_stream import XmlStream
 from backbearing.scouting.reading.raw_table import MOST_ROWS, Rough, counted, numbers
-from backbearing.scouting.reading.xml_events import XmlStream
 
 if TYPE_CHECKING:
     from pathlib import Path

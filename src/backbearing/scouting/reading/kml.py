@@ -7,10 +7,10 @@ from typing import TYPE_CHECKING, Any, Final
 import numpy as np
 
 from backbearing.base.errors import OutingError
+from backbearing.base.xml_stream import XmlStream
 from backbearing.scouting.reading.features import rough_of
 from backbearing.scouting.reading.kinds import kind_named
 from backbearing.scouting.reading.raw_table import MOST_ROWS, counted
-from backbearing.scouting.reading.xml_events import XmlStream
 
 if TYPE_CHECKING:
     from pathlib import Path

@@ -4,13 +4,11 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Final
 
-from backbearing.base.errors import OutingError
+from backbearing.base.input_files import MB as _MB
+from backbearing.base.input_files import check_readable
 
 if TYPE_CHECKING:
     from pathlib import Path
-
-
-_MB: Final = 1_000_000
 
 
 LARGEST_BYTES: Final = {
@@ -32,24 +30,11 @@ def suffix_of(file: Path) -> str:
 
 
 def check_file(file: Path, largest: int, what: str) -> None:
-    """Refuse what is missing, a folder, empty or too large, before anything is read.
+    """Refuse what is missing, no regular file, empty or too large, before anything is read.
 
     Raises
     ------
     OutingError
         Names the file.
     """
-    if file.is_dir():
-        raise OutingError(f"{file} is a folder", hint=f"name a file of {what}", file=str(file))
-    if not file.is_file():
-        raise OutingError(f"There is no file of {what} at {file}.", file=str(file))
-    size = file.stat().st_size
-    if size == 0:
-        raise OutingError(f"{file.name} is empty", hint=f"write {what} into it", file=str(file))
-    if size > largest:
-        raise OutingError(
-            f"{file.name} is larger than {largest // _MB:,} MB, the most that is read of its "
-            "format",
-            hint="cut out the part that you can drive to",
-            file=str(file),
-        )
+    check_readable(file, what, largest_bytes=largest)

@@ -11,12 +11,12 @@ from typing import TYPE_CHECKING, Final
 import numpy as np
 
 from backbearing.base.errors import OutingError
-from backbearing.scouting.reading.edges import spread_along
+from backbearing.scouting.reading.edges import EdgeTooLongError, spread_along
 from backbearing.scouting.reading.kinds import EDGED, Kind, kind_of_tags, tag_keys
 from backbearing.scouting.reading.osm_file import Element, elements, shapes_of
 from backbearing.scouting.reading.osm_joined import join_inside
 from backbearing.scouting.reading.osm_lengths import height_of, width_of
-from backbearing.scouting.reading.raw_table import MOST_ROWS, Rough
+from backbearing.scouting.reading.raw_table import MOST_ROWS, Rough, counted
 from backbearing.scouting.reading.shapes import spots_of
 
 if TYPE_CHECKING:
@@ -47,11 +47,16 @@ def read(file: Path, layer: str | None = None) -> Rough:
     del layer
     found: list[Element] = []
     kinds: list[Kind] = []
+    too_long = 0
     for element in elements(file, tag_keys()):
         kind = kind_of_tags(element.tags)
         if kind is None or (kind.name in EDGED and element.form == "point"):
             continue
-        parts = _edges(element) if kind.name in EDGED else [element]
+        try:
+            parts = _edges(element) if kind.name in EDGED else [element]
+        except EdgeTooLongError:
+            too_long += 1
+            continue
         found += parts
         kinds += [kind] * len(parts)
         if len(found) > MOST_ROWS:
@@ -60,7 +65,11 @@ def read(file: Path, layer: str | None = None) -> Rough:
                 hint="cut out a smaller part",
                 file=str(file),
             )
-    return _rough(found, kinds)
+    rough = _rough(found, kinds)
+    if too_long:
+        one, many = "wood was left out: its edge is", "woods were left out: their edges are"
+        rough.notes.append(f"{counted(too_long, one, many)} too long.")
+    return rough
 
 
 def _edges(element: Element) -> list[Element]:

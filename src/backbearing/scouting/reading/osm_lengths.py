@@ -1,6 +1,6 @@
 """Lengths as OpenStreetMap writes them, by the conventions of its wiki [OSMUnits]_.
 
-From memory: a bare number is metres; a unit follows a space (``4 m``, ``1.5 km``, ``3 mi``);
+A bare number is metres; a unit follows a space (``4 m``, ``1.5 km``, ``0.6 mi``);
 feet and inches are ``14'`` and ``7'4"``. ``ft`` and ``in`` are seen though not asked for, and
 units without the space; they are read too. A comma, a range or an estimate is not a length.
 """
@@ -16,7 +16,7 @@ FOOT_M: Final = 0.3048
 """International foot, exact (1959 agreement)."""
 
 LEVEL_M: Final = 3.0
-"""Height of a storey where only ``building:levels`` is known [OSMUnits]_; from memory."""
+"""Height of a storey where only ``building:levels`` is known (common practice, no source)."""
 
 _UNITS_M: Final = {
     "": 1.0,

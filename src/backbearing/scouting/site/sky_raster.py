@@ -35,10 +35,10 @@ SkyUnit = Literal["mag/arcsec2", "ratio", "mcd/m2"]
 UNITS: Final[tuple[str, ...]] = get_args(SkyUnit)
 
 NATURAL_MAG: Final = 22.0
-"""Natural zenith sky, V magnitudes a square arcsecond [Falchi2016]_; from memory."""
+"""Natural zenith sky, V magnitudes a square arcsecond [Falchi2016]_."""
 
 NATURAL_MCD_M2: Final = 0.174
-"""The same as luminance, mcd/m2 [Falchi2016]_; from memory."""
+"""The same as luminance, mcd/m2 [Falchi2016]_."""
 
 _PLAUSIBLE: Final = {
     "mag/arcsec2": (14.0, 23.0, "the night sky lies between 14 and 23"),

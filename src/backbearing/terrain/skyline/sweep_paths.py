@@ -115,7 +115,8 @@ def _bends(grid: Grid, frame: Frame, azimuth_deg: float, lanes: Floats) -> Float
     """Lanes a square metre by which geodesics leave a constant bearing, at the middle row.
 
     A geodesic's azimuth turns by ``tan(lat) sin(azimuth) / R`` a metre, to first order in its
-    length (from memory), so that it is ``s^2 / 2`` times that to the right.
+    length (Clairaut's ``cos(lat) sin(azimuth)``, which keeps still, differentiated), so that it
+    is ``s^2 / 2`` times that to the right.
     """
     own = np.full(len(lanes), (frame.rows - 1) / 2.0)
     place: tuple[Any, Any] = (lanes, own) if frame.swap else (own, lanes)

@@ -10,6 +10,7 @@ from backbearing.base.errors import OutingError
 if TYPE_CHECKING:
     from collections.abc import Callable
     from pathlib import Path
+    from typing import BinaryIO
 
     Start = Callable[[str, dict[str, str]], None]
     End = Callable[[str, str], None]
@@ -17,6 +18,11 @@ if TYPE_CHECKING:
 DEEPEST: Final = 200
 LONGEST_TEXT: Final = 100_000
 """Letters of one element that are kept; the rest of a longer text is dropped."""
+
+PIECE_BYTES: Final = 65_536
+LONGEST_MARKUP_BYTES: Final = 1_000_000
+"""Bytes of one tag, comment or instruction; the parser holds each whole, and reads it again with
+every piece that comes."""
 
 
 class XmlStream:
@@ -47,13 +53,24 @@ class XmlStream:
         """
         try:
             with self.file.open("rb") as data:
-                self._parser.ParseFile(data)
+                self._feed(data)
         except expat.ExpatError as problem:
             raise self._refuse(f"is not well-formed XML ({problem})") from problem
         except (LookupError, ValueError) as problem:
             raise self._refuse("is in an encoding that cannot be read; save it as UTF-8") from (
                 problem
             )
+
+    def _feed(self, data: BinaryIO) -> None:
+        done = 0
+        while piece := data.read(PIECE_BYTES):
+            self._parser.Parse(piece, False)
+            done += len(piece)
+            # Where the last event began: what comes after is one piece of markup, still open.
+            if done - self._parser.CurrentByteIndex > LONGEST_MARKUP_BYTES:
+                limit = LONGEST_MARKUP_BYTES // 1_000_000
+                raise self._refuse(f"has a tag or a comment of more than {limit} MB")
+        self._parser.Parse(b"", True)
 
     @property
     def line(self) -> int:
