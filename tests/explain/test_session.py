@@ -53,7 +53,8 @@ def test_values_are_the_sessions_own(plan: Plan) -> None:
     found = session_explanations(plan)
     assert found["session.walked_m"].value == session.walked_m
     assert found["shot.50mm.drift_deg"].value == session.shots[0].drift_deg
-    assert found["placing.14mm.tape_m"].value == session.shots[-1].placing.tape_m
+    (wide,) = [shot for shot in session.shots if shot.lens.focal_length_mm == 14.0]
+    assert found["placing.14mm.tape_m"].value == wide.placing.tape_m
     assert found["walk.approach.minutes"].value == session.approach.minutes
     assert found["light.area_m2"].value == session.lighting.blind.area_m2
     assert len(matching(found, "shot.50mm", SESSION_FACTS)) == len(numbers(Shot))

@@ -76,7 +76,7 @@ def plan_session(
     OutingError
         For a clock time that the evening does not have, or more lenses than are ordered.
     """
-    setup = _setup(outing, scene, sky, nights, places)
+    setup = setup_of(outing, scene, sky, nights, places)
     given = setup.tasks
     for round_ in range(REPLANNED + 1):
         starts = [setup.starts(task) for task in setup.tasks]
@@ -99,13 +99,14 @@ def plan_session(
     )
 
 
-def _setup(
+def setup_of(
     outing: Outing,
     scene: Scene,
     sky: NightSky,
     nights: Sequence[LensPlan],
     places: Sequence[Place],
 ) -> SessionSetup:
+    """Gather what a session is computed from; see `plan_session`."""
     asked = outing.session
     assert asked is not None  # noqa: S101  # only called for an outing with a session
     tasks = tuple(tasks_of(outing, scene, nights, sky.zone))
