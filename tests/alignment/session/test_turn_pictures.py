@@ -15,9 +15,9 @@ from backbearing.alignment.session.plan_session import plan_session, setup_of
 from backbearing.alignment.session.schedule import best_schedule
 from backbearing.alignment.stand.stands import stand_at
 from backbearing.base.local_plane import LocalPlane
-from backbearing.camera.framing import frame_position
 from backbearing.land.walks import walking_speed_m_per_minute
 from backbearing.outing.session_request import NO_WISHES, PictureRequest
+from session_costs import picture_cost_m
 
 if TYPE_CHECKING:
     from backbearing.alignment import Plan
@@ -78,28 +78,12 @@ def night(plan: Plan, outing: Outing, elevation: Elevation) -> Night:
 def own_cost_m(
     setup: SessionSetup, stand: Stand, least_deg: float, wishes: PictureRequest
 ) -> float:
-    """What one settled stand's picture counts, written out from the meaning of each key."""
-    scene = setup.scene
-    wanted = wishes.above_top_wanted_deg
-    if wanted is None:
-        # Midway between the subject's top and 5 % below the upper edge: sought by bisection
-        # along the frame's middle.
-        top_deg = stand.target_altitude_deg - stand.above_top_deg
-        middle = (stand.base_margin + stand.share + 1.0 - scene.framing.edge_margin) / 2.0
-        low, high = -80.0, 80.0
-        for _ in range(60):
-            at = (low + high) / 2.0
-            _, y = frame_position(
-                scene.camera, stand.lens, axis_azimuth_deg=stand.bearing_deg,
-                pitch_deg=stand.pitch_deg, azimuth_deg=stand.bearing_deg, altitude_deg=at,
-            )  # fmt: skip
-            low, high = (at, high) if np.isnan(y) or y < middle else (low, at)
-        wanted = low - top_deg
-    total = wishes.above_top_costs_m_per_deg * abs(stand.above_top_deg - wanted)
+    """What one settled stand's picture counts."""
     sure = stand.clearance_bias_deg + 2.5 * stand.clearance_sigma_deg
-    total += wishes.ridge_costs_m_per_deg * max(setup.sky.clear_by_deg + sure - least_deg, 0.0)
-    low_break = wishes.skyline_break_wanted_deg - stand.skyline_break_deg
-    return total + wishes.skyline_break_costs_m_per_deg * max(low_break, 0.0)
+    return picture_cost_m(
+        setup.scene, stand, wishes, above_top_deg=stand.above_top_deg,
+        over_asked_deg=least_deg - sure - setup.sky.clear_by_deg,
+    )  # fmt: skip
 
 
 def try_everything(night: Night, wishes: PictureRequest) -> tuple[int, float]:
