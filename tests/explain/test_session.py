@@ -13,13 +13,19 @@ from backbearing.base.references import REFERENCES
 from backbearing.explain.plan import matching
 from backbearing.explain.session import SESSION_FACTS, session_explanations
 from backbearing.plan.lighting import BlindPatch
+from backbearing.plan.one_line import OneLine, OnTheLine
 from backbearing.plan.placing import Placing
 from backbearing.plan.session import Session, Shot, Walk
+from backbearing.plan.turn_picture import OtherStart, SessionPrice, TurnPicture
 
 if TYPE_CHECKING:
     from backbearing.alignment import Plan
 
-PARTS = {"session": Session, "shot": Shot, "placing": Placing, "walk": Walk, "light": BlindPatch}
+PARTS = {
+    "session": Session, "shot": Shot, "placing": Placing, "walk": Walk, "light": BlindPatch,
+    "picture": TurnPicture, "other": OtherStart, "price": SessionPrice, "line": OneLine,
+    "on_line": OnTheLine,
+}  # fmt: skip
 
 
 def numbers(kind: type) -> set[str]:

@@ -26,8 +26,6 @@ class OnTheLine:
         To the subject.
     pitch_deg : float
         Altitude of the frame's centre.
-    x, y : float
-        The target in the frame at its minute: fractions from the left and the bottom.
     above_top_deg : float
         The target over the subject's top at its minute.
     least_clearance_deg : float
@@ -52,8 +50,6 @@ class OnTheLine:
     lon: float
     distance_m: float
     pitch_deg: float
-    x: float
-    y: float
     above_top_deg: float
     least_clearance_deg: float
     off_deg: float

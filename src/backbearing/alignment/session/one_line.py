@@ -191,8 +191,6 @@ def _lenses(setup: SessionSetup, found: Found) -> tuple[OnTheLine, ...]:
                 lon=float(at.places.lon[row]),
                 distance_m=float(at.places.distance_m[row]),
                 pitch_deg=float(at.pitch_deg[row]),
-                x=float(one.x[half, row]),
-                y=float(one.y[half, row]),
                 above_top_deg=float(picture.above_top_deg[0]),
                 least_clearance_deg=least if np.isfinite(least) else float("nan"),
                 off_deg=_off_deg(one, row),
