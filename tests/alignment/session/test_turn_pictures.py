@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, NamedTuple
 import numpy as np
 import pytest
 
+from backbearing.alignment import plan_night
 from backbearing.alignment.night.from_outing import night_sky, scene_of, zone_of
 from backbearing.alignment.session.plan_session import plan_session, setup_of
 from backbearing.alignment.session.schedule import best_schedule
@@ -17,9 +18,12 @@ from backbearing.alignment.stand.stands import stand_at
 from backbearing.base.local_plane import LocalPlane
 from backbearing.land.walks import walking_speed_m_per_minute
 from backbearing.outing.session_request import NO_WISHES, PictureRequest
+from invented import hill, write_outing
 from session_costs import picture_cost_m
 
 if TYPE_CHECKING:
+    from pathlib import Path
+
     from backbearing.alignment import Plan
     from backbearing.alignment.session.frame_starts import Starts
     from backbearing.alignment.session.session_setup import SessionSetup
@@ -291,3 +295,27 @@ def test_the_price_is_what_walking_and_waiting_alone_would_save(
     counted = sum(shot.picture.cost_m for shot in found.shots if shot.picture)
     assert found.price.picture_m == pytest.approx(counted, abs=1e-3)
     assert found.price.walking_picture_m > found.price.picture_m
+
+
+@pytest.mark.slow
+def test_the_wide_lens_waits_until_the_core_stands_over_the_subject(tmp_path: Path) -> None:
+    # A hill at 31 S with the core rising: by walking and waiting alone the 14 mm lens had it
+    # 1.4 degrees over the top, though more than an hour was left of the hours asked.
+    def wide(**weights: float) -> Stand:
+        outing = write_outing(
+            tmp_path, lat=-31.0, lon=149.0, evening=dt.date(2027, 4, 25), ground=hill(120.0, 800.0),
+            lenses=(14.0, 20.0, 35.0, 50.0), subject={"height_m": 6.0, "width_m": 2.0},
+            framing={"share": 0.36, "base_margin": 0.08},
+            night={"time_zone": "Australia/Sydney", "moon": "any"},
+            session={"not_after": "23:30", "frames_minutes": 5.0, **weights},
+        )  # fmt: skip
+        session = plan_night(outing).session
+        assert session is not None
+        assert session.left_out == ()
+        return next(s.stand for s in session.shots if s.lens.focal_length_mm == 14.0)
+
+    walking = wide(
+        above_top_costs_m_per_deg=0.0, ridge_costs_m_per_deg=0.0, skyline_break_costs_m_per_deg=0.0
+    )
+    assert walking.above_top_deg < 3.0
+    assert wide().above_top_deg > 12.0
