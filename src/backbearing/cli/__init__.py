@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import sys
+import warnings
 from contextlib import suppress
 from importlib import import_module
 
@@ -62,7 +63,9 @@ def group() -> None:
 def main() -> None:
     """Run the command line and exit with its code."""
     steady_streams()
-    code, said = _run()
+    with warnings.catch_warnings():
+        warnings.showwarning = _told
+        code, said = _run()
     if said:
         with suppress(OSError, ValueError):
             click.echo(said, err=True)
@@ -72,6 +75,12 @@ def main() -> None:
         with suppress(OSError, ValueError):
             click.echo(f"backbearing: what was found could not be printed ({unsaid}).", err=True)
     sys.exit(code)
+
+
+def _told(message: Warning | str, category: type[Warning], *_: object) -> None:
+    """Say what was mended or looks wrong in a sentence, without Python's line of code."""
+    if issubclass(category, UserWarning):
+        click.echo(f"backbearing: note: {terminal_safe(str(message))}", err=True)
 
 
 def _run() -> tuple[int, str]:

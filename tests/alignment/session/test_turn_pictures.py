@@ -63,7 +63,7 @@ def night(plan: Plan, outing: Outing, elevation: Elevation) -> Night:
     scene, zone = scene_of(outing, elevation), zone_of(outing)
     sky = night_sky(outing.night, scene, zone)
     setup = setup_of(outing, scene, sky, plan.lenses, plan.places)
-    starts = [setup.starts(task) for task in setup.tasks]
+    starts = setup.starts(setup.tasks)
     open_at = np.any([one.allowed for one in starts], axis=0)
     some = [int(i) for i in np.flatnonzero(open_at)[::EVERY]]
     stands = []

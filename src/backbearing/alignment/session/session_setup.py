@@ -13,7 +13,7 @@ from backbearing.alignment.session.tasks import (
     PictureCosts,
     Task,
     jobs_of,
-    starts_of,
+    starts_of_each,
     usable,
 )
 from backbearing.alignment.session.turn_pictures import Seen, pictures_of
@@ -65,10 +65,14 @@ class SessionSetup:
     tasks: tuple[Task, ...]
     times: tuple[dt.datetime, ...]
 
-    def starts(self, task: Task, limits: Limits | None = None) -> Starts:
-        """All starts of one lens on the session's grid."""
-        found = starts_of(task, self.sky, self.times, limits or self.limits, self.ground.places)
-        return found if found.allowed.any() else found.behind_the_subject()
+    def starts(self, tasks: Sequence[Task], limits: Limits | None = None) -> list[Starts]:
+        """All starts of lenses on the session's grid."""
+        times = [self.times] * len(tasks)
+        asked = limits or self.limits
+        return [
+            found if found.allowed.any() else found.behind_the_subject()
+            for found in starts_of_each(tasks, self.sky, times, asked, self.ground.places)
+        ]
 
     def pictures(self, starts: Sequence[Starts]) -> list[TurnPictures]:
         """What every lens shows at each start that nothing but closed ground spoils."""
