@@ -6,7 +6,6 @@ it. A lens that takes its frames some minutes before or after finds the target b
 
 from __future__ import annotations
 
-import datetime as dt
 from dataclasses import replace
 from itertools import pairwise
 from typing import TYPE_CHECKING, NamedTuple
@@ -22,8 +21,10 @@ from backbearing.base.angles import wrap_180_deg
 from backbearing.camera.framing import frame_position
 from backbearing.land.closed_ground import on_closed_ground
 from backbearing.sky.directions import direction
+from backbearing.sky.instants import utc_array
 
 if TYPE_CHECKING:
+    import datetime as dt
     from collections.abc import Sequence
 
     from numpy.typing import NDArray
@@ -32,7 +33,6 @@ if TYPE_CHECKING:
     from backbearing.alignment.session.tasks import Task
     from backbearing.alignment.session.turn_pictures import TurnPictures
     from backbearing.alignment.stand.settled_stands import Settled
-    from backbearing.sky.windows import DarkWindow
 
     Floats = NDArray[np.float64]
     Flags = NDArray[np.bool_]
@@ -62,6 +62,16 @@ class OnLine(NamedTuple):
     altitude_deg: Floats
     x: Floats
     y: Floats
+
+    def rows(self, some: Rows) -> OnLine:
+        """Some of the line's minutes."""
+        columns = (self.azimuth_deg, self.altitude_deg, self.x, self.y)
+        return OnLine(
+            self.task,
+            settled_rows(self.settled, some),
+            self.after_minutes,
+            *(column[:, some] for column in columns),
+        )
 
     @property
     def right_deg(self) -> Floats:
@@ -146,12 +156,11 @@ def on_line(
     return OnLine(task, settled, at.middle(i), azimuth, altitude, x, y)
 
 
-def holds(setup: SessionSetup, line: Sequence[OnLine], at: LineTimes) -> Flags:
-    """At which of the line's minutes all lenses work, the ridge aside; shape (t,)."""
-    good = np.array([_within_hours(setup, time, line, at) for time in setup.times])
-    for i, one in enumerate(line):
+def holds(setup: SessionSetup, line: Sequence[OnLine]) -> Flags:
+    """At which of the line's minutes all lenses work, ridge and hours aside; shape (t,)."""
+    good = np.ones(line[0].x.shape[1], dtype=np.bool_)
+    for one in line:
         places = one.settled.places
-        good &= np.array([_is_dark(setup.sky.dark, time, at, i) for time in setup.times])
         with np.errstate(invalid="ignore"):
             above = one.altitude_deg - places.top_altitude_deg
             seen = in_its_place(one.task.scene.framing, one.x, one.y, above)
@@ -176,34 +185,46 @@ def _behind_subject(one: OnLine) -> Flags:
     return np.asarray(shapely.contains_xy(area, across, up) & (np.cos(turn) > 0.0))
 
 
-def _moment(time: dt.datetime, minutes: float) -> dt.datetime:
-    return time + dt.timedelta(minutes=minutes)
+def timely(
+    setup: SessionSetup, tasks: Sequence[Task], at: LineTimes, times: NDArray[np.datetime64]
+) -> Flags:
+    """At which of the line's minutes all frames are dark, and all of it within the hours.
+
+    That is setting up the first lens, all frames and all changes: none into a break either.
+    """
+    limits, first = setup.limits, tasks[0].minutes
+    begin = times + _span(at.begins[0] - first.setup_minutes - first.focus_minutes)
+    end = times + _span(at.ends[-1])
+    good = np.ones(len(times), dtype=np.bool_)
+    if limits.not_before is not None:
+        good &= begin >= _utc(limits.not_before)
+    if limits.not_after is not None:
+        good &= end <= _utc(limits.not_after)
+    for pause in limits.pauses:
+        good &= (begin >= _utc(pause.end)) | (end <= _utc(pause.start))
+    for start, stop in zip(at.begins, at.ends, strict=True):
+        within = np.zeros(len(times), dtype=np.bool_)
+        for window in setup.sky.dark:
+            opens, closes = _utc(window.start), _utc(window.end)
+            within |= (times + _span(start) >= opens) & (times + _span(stop) <= closes)
+        good &= within
+    return good
 
 
-def _within_hours(
-    setup: SessionSetup, time: dt.datetime, line: Sequence[OnLine], at: LineTimes
-) -> bool:
-    """Whether all of it keeps to the asked hours and out of the breaks."""
-    limits, first = setup.limits, line[0].task.minutes
-    begin = _moment(time, at.begins[0] - first.setup_minutes - first.focus_minutes)
-    end = _moment(time, at.ends[-1])
-    if limits.not_before is not None and begin < limits.not_before:
-        return False
-    if limits.not_after is not None and end > limits.not_after:
-        return False
-    return not any(begin < pause.end and end > pause.start for pause in limits.pauses)
+def _span(minutes: float) -> np.timedelta64:
+    return np.timedelta64(round(minutes * 60e6), "us")
 
 
-def _is_dark(windows: Sequence[DarkWindow], time: dt.datetime, at: LineTimes, i: int) -> bool:
-    begin, end = _moment(time, at.begins[i]), _moment(time, at.ends[i])
-    return any(window.start <= begin and end <= window.end for window in windows)
+def _utc(time: dt.datetime) -> np.datetime64:
+    moment: np.datetime64 = utc_array([time])[0]
+    return moment
 
 
 def shown(setup: SessionSetup, line: Sequence[OnLine], rows: Rows) -> list[TurnPictures]:
     """What each lens shows at some of the line's minutes; NaN where its ridge is not known."""
     least = _least_clearances(line, rows)
     seen = [
-        Seen(one.task.scene, one.task.lens, _settled_rows(one.as_taken, rows), clear)
+        Seen(one.task.scene, one.task.lens, settled_rows(one.as_taken, rows), clear)
         for one, clear in zip(line, least, strict=True)
     ]
     every = [np.ones(len(rows), dtype=bool) for _ in line]
@@ -245,7 +266,7 @@ def skylines_at(line: Sequence[OnLine], rows: Rows) -> list[Floats]:
     return [-clear for clear in _least_clearances(level, rows)]
 
 
-def _settled_rows(settled: Settled, rows: Rows) -> Settled:
+def settled_rows(settled: Settled, rows: Rows) -> Settled:
     """Some of the stands."""
     columns = {name: getattr(settled, name)[rows] for name in settled.__slots__ if name != "places"}
     return replace(settled, places=settled.places.rows(rows), **columns)

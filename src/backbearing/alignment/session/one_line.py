@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from itertools import combinations
 from typing import TYPE_CHECKING, Final
 
@@ -16,6 +16,7 @@ from backbearing.alignment.session.line_places import (
     on_line,
     shown,
     skylines_at,
+    timely,
 )
 from backbearing.alignment.session.turn_pictures import subject_in_frame, wanted_above_top_deg
 from backbearing.alignment.stand.settled_stands import LensTimes, settle_all
@@ -31,6 +32,8 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from backbearing.alignment.session.session_setup import SessionSetup
+    from backbearing.alignment.session.tasks import Task
+    from backbearing.alignment.session.turn_pictures import TurnPictures
     from backbearing.alignment.stand.settled_stands import Settled
     from backbearing.camera.bodies_and_lenses import Lens
 
@@ -45,14 +48,43 @@ AT_ONCE: Final = 16
 class Found:
     """The best minute of the line for some lenses, given by their numbers.
 
-    ``cost_m`` is what their pictures count and how far aside they stand, metres together.
+    Attributes
+    ----------
+    cost_m : float
+        What their pictures count and how far aside they stand, metres together.
+    time : datetime
+        The line's minute.
+    some : tuple of int
+    line : tuple of OnLine
+        Each lens at that minute alone, shape (1,).
+    pictures : tuple of TurnPictures
+        What each shows, shape (1,).
+    at : LineTimes
     """
 
     cost_m: float
-    row: int
+    time: dt.datetime
     some: tuple[int, ...]
     line: tuple[OnLine, ...]
+    pictures: tuple[TurnPictures, ...]
     at: LineTimes
+
+
+@dataclass(frozen=True, slots=True)
+class Kit:
+    """All lenses at all minutes that the line may have, shape (t,) each."""
+
+    times: tuple[dt.datetime, ...]
+    utc: NDArray[np.datetime64]
+    settled: tuple[Settled, ...]
+    looked: dict[tuple[int, float], OnLine] = field(default_factory=dict)
+
+    def on_line(self, task: Task, i: int, at: LineTimes, k: int) -> OnLine:
+        """One lens as the k-th of a line; choices that give it the same times share it."""
+        key = (i, at.begins[k])
+        if key not in self.looked:
+            self.looked[key] = on_line(task, self.settled[i], self.utc, at, k)
+        return self.looked[key]
 
 
 def one_line(setup: SessionSetup) -> OneLine | None:
@@ -63,11 +95,8 @@ def one_line(setup: SessionSetup) -> OneLine | None:
     earliest. Exact on whole minutes of the line. Lenses come from the nearest stand outward,
     ``line_change_minutes`` apart.
     """
-    if len(setup.tasks) < 2 or not setup.times:
-        return None
-    asked = [LensTimes(task.scene, task.lens, setup.times) for task in setup.tasks]
-    settled = settle_all(asked, skyline=False)
-    outward = _outward(settled)
+    kit = _kit(setup)
+    outward = _outward(kit.settled)
     for count in range(len(outward), 1, -1):
         tried = sorted(
             combinations(outward, count), key=lambda some: _times(setup, some).span_minutes
@@ -76,7 +105,7 @@ def one_line(setup: SessionSetup) -> OneLine | None:
         for some in tried:
             if best is not None and _times(setup, some).span_minutes > best.at.span_minutes:
                 break
-            found = _best(setup, settled, some, np.inf if best is None else best.cost_m)
+            found = _best(setup, kit, some, np.inf if best is None else best.cost_m)
             if found is not None and (best is None or _key(found) < _key(best)):
                 best = found
         if best is not None:
@@ -84,8 +113,28 @@ def one_line(setup: SessionSetup) -> OneLine | None:
     return None
 
 
-def _key(found: Found) -> tuple[float, int]:
-    return found.cost_m, found.row
+def _kit(setup: SessionSetup) -> Kit:
+    """Stands of all lenses at the minutes between the asked hours in which it is dark at all."""
+    limits, dark = setup.limits, setup.sky.dark
+    opens = min((window.start for window in dark), default=None)
+    closes = max((window.end for window in dark), default=None)
+    times = tuple(
+        time
+        for time in setup.times
+        if opens is not None
+        and closes is not None
+        and opens <= time <= closes
+        and (limits.not_before is None or time >= limits.not_before)
+        and (limits.not_after is None or time <= limits.not_after)
+    )
+    if len(setup.tasks) < 2 or not times:
+        return Kit((), utc_array([]), ())
+    asked = [LensTimes(task.scene, task.lens, times) for task in setup.tasks]
+    return Kit(times, utc_array(times), tuple(settle_all(asked, skyline=False)))
+
+
+def _key(found: Found) -> tuple[float, dt.datetime]:
+    return found.cost_m, found.time
 
 
 def _outward(settled: Sequence[Settled]) -> list[int]:
@@ -98,28 +147,39 @@ def _times(setup: SessionSetup, some: Sequence[int]) -> LineTimes:
     return LineTimes.of([setup.tasks[i] for i in some], setup.asked.picture.line_change_minutes)
 
 
-def _best(
-    setup: SessionSetup, settled: Sequence[Settled], some: Sequence[int], below_m: float
-) -> Found | None:
+def _best(setup: SessionSetup, kit: Kit, some: tuple[int, ...], below_m: float) -> Found | None:
     """The cheapest minute at which some lenses work from one line, if it is cheap enough.
 
     What needs no ridge bounds the cost from below: minutes are looked at in its order until
     no other can be cheaper.
     """
-    at, times = _times(setup, some), utc_array(setup.times)
-    line = tuple(on_line(setup.tasks[i], settled[i], times, at, k) for k, i in enumerate(some))
-    rows = np.flatnonzero(holds(setup, line, at))
+    at, tasks = _times(setup, some), [setup.tasks[i] for i in some]
+    minutes = np.flatnonzero(timely(setup, tasks, at, kit.utc))
+    line = tuple(
+        kit.on_line(task, i, at, k).rows(minutes)
+        for k, (i, task) in enumerate(zip(some, tasks, strict=True))
+    )
+    rows = np.flatnonzero(holds(setup, line))
     least = _without_ridge_m(setup, line)[rows]
-    order = rows[np.argsort(least, kind="stable")]
-    least = np.sort(least, kind="stable")
+    order = np.argsort(least, kind="stable")
     best: Found | None = None
     for first in range(0, len(order), AT_ONCE):
-        if least[first] > min(below_m, np.inf if best is None else best.cost_m):
+        if least[order[first]] > min(below_m, np.inf if best is None else best.cost_m):
             break
-        part = order[first : first + AT_ONCE]
-        for row, cost in zip(part, _costs_m(setup, line, part), strict=True):
-            if np.isfinite(cost) and (best is None or (cost, row) < _key(best)):
-                best = Found(float(cost), int(row), tuple(some), line, at)
+        part = rows[order[first : first + AT_ONCE]]
+        pictures = shown(setup, line, part)
+        for k, cost in enumerate(_costs_m(setup, line, part, pictures)):
+            time = kit.times[minutes[part[k]]]
+            if np.isfinite(cost) and (best is None or (cost, time) < _key(best)):
+                only = np.array([k])
+                best = Found(
+                    float(cost),
+                    time,
+                    some,
+                    tuple(one.rows(part[only]) for one in line),
+                    tuple(picture.rows(only) for picture in pictures),
+                    at,
+                )
     return best
 
 
@@ -138,11 +198,13 @@ def _without_ridge_m(setup: SessionSetup, line: Sequence[OnLine]) -> Floats:
     return total
 
 
-def _costs_m(setup: SessionSetup, line: Sequence[OnLine], rows: Rows) -> Floats:
+def _costs_m(
+    setup: SessionSetup, line: Sequence[OnLine], rows: Rows, pictures: Sequence[TurnPictures]
+) -> Floats:
     """What the line counts at some minutes, metres; infinite where a ridge is in the way."""
     clear_by, wishes = setup.sky.clear_by_deg, setup.asked.picture
     total = _aside_m(line)[rows]
-    for picture in shown(setup, line, rows):
+    for picture in pictures:
         clear = picture.least_clearance_deg >= clear_by
         total = np.where(clear, total + picture.cost_m(wishes, clear_by), np.inf)
     return total
@@ -150,14 +212,13 @@ def _costs_m(setup: SessionSetup, line: Sequence[OnLine], rows: Rows) -> Floats:
 
 def _told(setup: SessionSetup, found: Found) -> OneLine:
     """Put the best line into the plan's figures and words."""
-    time = setup.times[found.row]
-    places = found.line[0].settled.places
-    bearing = float(places.bearing_deg[found.row])
+    time = found.time
+    bearing = float(found.line[0].settled.places.bearing_deg[0])
     subject = setup.scene.subject
     declination = magnetic_declination(
         lat=subject.lat, lon=subject.lon, height_m=setup.scene.subject_ground_m, when=time
     ).declination_deg
-    lenses = _lenses(setup, found)
+    lenses = _lenses(found)
     left = tuple(task.lens for i, task in enumerate(setup.tasks) if i not in found.some)
     return OneLine(
         time=time,
@@ -173,13 +234,11 @@ def _told(setup: SessionSetup, found: Found) -> OneLine:
     )
 
 
-def _lenses(setup: SessionSetup, found: Found) -> tuple[OnTheLine, ...]:
-    row, rows = found.row, np.array([found.row])
-    time = setup.times[row]
-    pictures = shown(setup, found.line, rows)
-    own_minute = skylines_at(found.line, rows)
+def _lenses(found: Found) -> tuple[OnTheLine, ...]:
+    row, time = 0, found.time
+    own_minute = skylines_at(found.line, np.array([row]))
     told = []
-    for i, (one, picture) in enumerate(zip(found.line, pictures, strict=True)):
+    for i, (one, picture) in enumerate(zip(found.line, found.pictures, strict=True)):
         at, half = one.settled, len(one.azimuth_deg) // 2
         least = float(picture.least_clearance_deg[0])
         told.append(

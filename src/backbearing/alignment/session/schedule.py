@@ -231,11 +231,17 @@ def costs_through(jobs: Jobs, turns: Sequence[JobStart]) -> list[Floats]:
     The other jobs take their best starts for that; infinite where there are none.
     """
     order = [turn.job for turn in turns]
-    steps = [jobs.step_cost(a, b) for a, b in pairwise(order)]
-    before = [jobs.first_cost(order[0])] if order else []
+    live = [np.flatnonzero(jobs.allowed[job]) for job in order]
+    steps = [jobs.step_cost(a, b, live[k], live[k + 1]) for k, (a, b) in enumerate(pairwise(order))]
+    before = [jobs.start_cost[order[0], live[0]]] if order else []
     for step in steps:
         before.append((before[-1][:, None] + step).min(axis=0))
-    after = [np.zeros(len(jobs.minutes))] if order else []
+    after = [np.zeros(len(live[-1]))] if order else []
     for step in reversed(steps):
         after.append((step + after[-1][None, :]).min(axis=1))
-    return [one + other for one, other in zip(before, reversed(after), strict=True)]
+    found = []
+    for rows, one, other in zip(live, before, reversed(after), strict=True):
+        costs = np.full(len(jobs.minutes), np.inf)
+        costs[rows] = one + other
+        found.append(costs)
+    return found

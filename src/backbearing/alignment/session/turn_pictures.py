@@ -70,6 +70,16 @@ class TurnPictures:
     doubt_deg: Floats
     break_deg: Floats
 
+    def rows(self, some: NDArray[np.intp]) -> TurnPictures:
+        """Some of them."""
+        return TurnPictures(
+            self.above_top_deg[some],
+            self.wanted_deg[some],
+            self.least_clearance_deg[some],
+            self.doubt_deg[some],
+            self.break_deg[some],
+        )
+
     def shortfalls(self, wishes: PictureRequest, clear_by_deg: float) -> Shortfalls:
         """By how much each misses what is wanted, degrees."""
         left = self.least_clearance_deg - self.doubt_deg
