@@ -6,6 +6,7 @@ import sys
 import warnings
 from contextlib import suppress
 from importlib import import_module
+from typing import TYPE_CHECKING
 
 import click
 
@@ -13,6 +14,9 @@ from backbearing.base.errors import BackbearingError
 from backbearing.base.text import terminal_safe
 from backbearing.base.version import __version__
 from backbearing.cli.terminal import flushed, steady_streams
+
+if TYPE_CHECKING:
+    from typing import TextIO
 
 COMMANDS = {
     "new": "Write a commented starter outing file.",
@@ -77,7 +81,14 @@ def main() -> None:
     sys.exit(code)
 
 
-def _told(message: Warning | str, category: type[Warning], *_: object) -> None:
+def _told(
+    message: Warning | str,
+    category: type[Warning],
+    filename: str,  # as Python calls it
+    lineno: int,
+    file: TextIO | None = None,
+    line: str | None = None,
+) -> None:
     """Say what was mended or looks wrong in a sentence, without Python's line of code."""
     if issubclass(category, UserWarning):
         click.echo(f"backbearing: note: {terminal_safe(str(message))}", err=True)

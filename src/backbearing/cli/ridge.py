@@ -263,8 +263,8 @@ def _summary(view: RidgeView, zone: dt.tzinfo) -> str:
 def _doubt_words(view: RidgeView, zone: dt.tzinfo) -> str:
     """What clear and too close are worth, and where no raster can tell."""
     said = (
-        f"Clear of doubt is {num(CLEARS_SIGMAS)} of them over the true ridge; over many places that "
-        f"proves wrong less than 1 time in {num(1.0 / WRONG_SHARE, 0)}."
+        f"Clear of doubt is {num(CLEARS_SIGMAS)} of them over the true ridge; over many places "
+        f"that proves wrong less than 1 time in {num(1.0 / WRONG_SHARE, 0)}."
     )
     rises = (point.clearance_bias_deg for point in view.path)
     if rise := rise_words(max(filter(isfinite, rises), default=0.0)):
