@@ -17,7 +17,7 @@ import numpy as np
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-    from numpy.typing import NDArray
+    from numpy.typing import DTypeLike, NDArray
 
     from backbearing.terrain.reading.sources import Heights, Source
 
@@ -182,10 +182,16 @@ class Chunks:
         heights.setflags(write=False)
         return heights
 
-    def window(self, rows: slice, cols: slice) -> Heights:
+    @property
+    def single(self) -> bool:
+        """Whether heights are held in single precision, as those of all files are."""
+        array = self._source.array
+        return array is None or array.dtype == np.float32
+
+    def window(self, rows: slice, cols: slice, dtype: DTypeLike = np.float64) -> Heights:
         """Give the heights of a window, put together from the pieces that hold it."""
         shape = (rows.stop - rows.start, cols.stop - cols.start)
-        heights: Heights = np.full(shape, np.nan, dtype=np.float64)
+        heights: Heights = np.full(shape, np.nan, dtype=dtype)
         last = (max(rows.stop - 2, rows.start), max(cols.stop - 2, cols.start))
         count = self.count
         for down in range(
