@@ -266,7 +266,7 @@ def test_steep_invented_ground_is_seldom_far_below(relief_m: float, most_deg: fl
     )
     assert np.percentile(-off, 99) < 0.05
     assert -off.min() < most_deg
-    assert off.max() < 0.02
+    assert off.max() < 0.05
 
 
 @pytest.mark.parametrize("azimuth_deg", [0.0, 61.0, 147.3, 180.0, 230.0, 301.0])
