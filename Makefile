@@ -13,7 +13,7 @@ QUICK := -m "not slow and not browser"
 OLDEST := .venv-oldest
 PIP := -m pip --quiet --disable-pip-version-check
 
-.PHONY: demo test lint types unit quick coverage oldest browser bench mutants wheel clean
+.PHONY: demo test lint types unit quick coverage oldest browser bench doubt mutants wheel clean
 
 demo: $(VENV)/.for-use
 	@$(BIN)/backbearing demo
@@ -59,12 +59,23 @@ bench: $(VENV)/.for-work
 	$(BIN)/python benchmarks/terrain.py
 	$(BIN)/python benchmarks/scout.py
 
+# The stated doubt of skylines against drawn rasters, for every elevation product: ten minutes.
+doubt: $(VENV)/.for-work
+	$(BIN)/python tests/tools/doubt.py
+
 # Mutants inside the functions of chosen modules (pyproject.toml), then thresholds of ours doubled
 # and halved. By hand and not in CI: together they take most of an hour.
 mutants: $(VENV)/.for-work
 	-$(BIN)/mutmut run --max-children 2
 	$(BIN)/python tests/tools/mutants.py
 	-$(BIN)/python tests/tools/thresholds.py
+
+# Random valid outings, each held against raw geometry, the clock and itself; a failing seed again
+# by `make soak SEED=... N=1`.
+N := 50
+SEED := 0
+soak: $(VENV)/.for-work
+	$(BIN)/python tests/soak/run.py --seed $(SEED) --outings $(N)
 
 # The wheel and the source, built, and each tried in an environment of its own; the source's
 # smallest tests run from what was unpacked, against what was installed.

@@ -2,8 +2,10 @@
 
 Run ``python benchmarks/plan.py`` from the repository's root (about three minutes). The earlier
 commit is checked out beside this one with ``git worktree`` and runs in processes of its own, in
-turn with ours, so that a machine whose speed drifts drifts for both. Whole commands are told as
-multiples of a bare interpreter's start. ``--same`` also compares the two plans number by number.
+turn with ours, so that a machine whose speed drifts drifts for both; CPU time is told, so that
+others at work on it count less. The questions of a prepared night are told as shares of a whole
+plan, whole commands as multiples of a bare interpreter's start. ``--same`` also compares the two
+plans number by number.
 """
 
 from __future__ import annotations
@@ -30,10 +32,13 @@ from backbearing.alignment import plan_night
 from backbearing.outing import load_outing
 asked = load_outing(sys.argv[1])
 ground = asked.ground.open()
+def spent():
+    used = resource.getrusage(resource.RUSAGE_SELF)
+    return used.ru_utime + used.ru_stime
 def timed(outing):
-    start = time.perf_counter()
+    start = spent()
     plan_night(outing, ground)
-    return time.perf_counter() - start
+    return spent() - start
 bare = replace(asked, session=None)
 first = timed(asked)
 told = {
@@ -43,6 +48,42 @@ told = {
     "peak_mb": resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024,
 }
 print(json.dumps(told))
+"""
+
+PREPARED = """
+import json, resource, statistics, sys
+from dataclasses import replace
+from backbearing.alignment import plan_night, prepare_night
+from backbearing.outing import load_outing
+asked = replace(load_outing(sys.argv[1]), session=None)
+ground = asked.ground.open()
+def spent(work):
+    def once():
+        before = resource.getrusage(resource.RUSAGE_SELF)
+        work()
+        after = resource.getrusage(resource.RUSAGE_SELF)
+        return after.ru_utime - before.ru_utime + after.ru_stime - before.ru_stime
+    once()
+    return statistics.median(once() for _ in range(int(sys.argv[2])))
+night = prepare_night(asked, ground)
+lenses = asked.lenses[1:]
+print(json.dumps({
+    "plan_night, no session": spent(lambda: plan_night(asked, ground)),
+    "prepare_night": spent(lambda: prepare_night(asked, ground)),
+    "points at a minute": spent(lambda: night.points_at("01:00")),
+    "stands at a minute": spent(lambda: night.stands_at("01:00")),
+    "arcs of all lenses": spent(lambda: replace(night).arcs()),
+    "arcs, another share": spent(lambda: night.with_share(0.3).arcs()),
+    "arcs, another height": spent(lambda: night.with_subject_height(8.0).arcs()),
+    "arcs, another eye": spent(lambda: night.with_eye_height(1.1).arcs()),
+    "arcs, other lenses": spent(lambda: night.with_lenses(lenses).arcs()),
+    "arcs, a metre away": spent(
+        lambda: night.with_subject_moved(azimuth_deg=90.0, distance_m=1.0).arcs()
+    ),
+    "arcs, a kilometre away": spent(
+        lambda: night.with_subject_moved(azimuth_deg=200.0, distance_m=1000.0).arcs()
+    ),
+}))
 """
 
 COMMAND = "from backbearing.cli import main; main()"
@@ -85,7 +126,7 @@ def peak_mb(tree: Path, words: list[str], cwd: Path) -> float:
 
 
 def in_process(trees: dict[str, Path], times: int) -> None:
-    print("plan_night on the sample, four lenses, in the process (medians, seconds)")
+    print("plan_night on the sample, four lenses, in the process (medians, CPU seconds)")
     rounds: dict[str, list[dict[str, Any]]] = {name: [] for name in trees}
     for _ in range(2):
         for name, tree in trees.items():
@@ -105,6 +146,18 @@ def in_process(trees: dict[str, Path], times: int) -> None:
             for a, b in zip(ours, theirs, strict=True)
         ]
         print(f"  earlier / ours, {what}: {min(pairs):.1f} to {max(pairs):.1f}")
+
+
+def prepared(times: int) -> None:
+    """Tell what the questions of a prepared night cost beside a whole plan, in one process."""
+    _, said = run(ROOT, ["-c", PREPARED, str(OUTING), str(max(5, times))], ROOT)
+    told = json.loads(said.splitlines()[-1])
+    whole = told["plan_night, no session"]
+    print(
+        "a prepared night on the sample, four lenses (medians, CPU milliseconds, share of a plan)"
+    )
+    for name, seconds in told.items():
+        print(f"  {name:26} {1e3 * seconds:7.1f} ms   {seconds / whole:5.2f}")
 
 
 def commands(trees: dict[str, Path], times: int, into: Path) -> None:
@@ -238,7 +291,7 @@ def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--times", type=int, default=3)
     parser.add_argument("--same", action="store_true", help="compare the plans' numbers too")
-    parser.add_argument("--only", choices=["process", "commands", "loop", "same"])
+    parser.add_argument("--only", choices=["process", "prepared", "commands", "loop", "same"])
     asked = parser.parse_args()
     with tempfile.TemporaryDirectory() as folder:
         into = Path(folder)
@@ -251,6 +304,8 @@ def main() -> None:
         try:
             if asked.only in (None, "process"):
                 in_process(trees, asked.times)
+            if asked.only in (None, "prepared"):
+                prepared(asked.times)
             if asked.only in (None, "commands"):
                 commands(trees, asked.times, into)
             if asked.only in (None, "loop"):

@@ -10,7 +10,7 @@ import pandas as pd
 import pytest
 
 from backbearing.base.grouped import changed
-from backbearing.exports.file_text import NOT_UTF8, visible
+from backbearing.exports.file_text import NOT_COLUMN, visible
 from backbearing.exports.geopackage import LAYERS, plan_geopackage, plan_layers
 
 if TYPE_CHECKING:
@@ -67,8 +67,8 @@ def test_hostile_names_survive(hostile: tuple[str, Plan], save) -> None:
     name, plan = hostile
     path = save(plan, height_reference=name)
     places = geopandas.read_file(path, layer="places")
-    assert set(places["name"]) == {visible(name, NOT_UTF8)}
-    assert geopandas.read_file(path, layer="subject")["name"][0] == visible(name, NOT_UTF8)
+    assert set(places["name"]) == {visible(name, NOT_COLUMN)}
+    assert geopandas.read_file(path, layer="subject")["name"][0] == visible(name, NOT_COLUMN)
 
 
 def test_an_empty_plan_has_all_layers_with_their_columns(standless: Plan, save) -> None:

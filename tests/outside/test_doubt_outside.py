@@ -1,123 +1,36 @@
 """Doubt of skylines against Monte Carlo: rasters drawn with correlated errors, looked at anew.
 
 The correlation of elevation errors is that of Rolstad et al. (2009) and Hugonnet et al. (2022):
-see tests/correlated_errors.py. For each product the errors are its maker's, in the numbers that
-its model states; the skylines of 250 drawn rasters are found one by one, with a tripod that
-stands a little aside, an eye a little higher or lower, and air that bends a little more or less.
+see tests/correlated_errors.py. All products with more draws: ``make doubt``.
 """
 
 from __future__ import annotations
 
-from typing import Any, NamedTuple
-
 import numpy as np
 import pytest
-from affine import Affine
 
-from backbearing.alignment.stand.uncertainty import CLEARS_SIGMAS, WRONG_SHARE, sight_errors
-from backbearing.terrain import Elevation
-from backbearing.terrain.reading.products import PRODUCTS
-from correlated_errors import ErrorFields, ErrorLaw
-
-SIZE = 500
-DRAWS = 250
-CELLS = {"copernicus 90": 90.0, "srtm north america": 90.0, "3dep 10": 10.0}
-RELIEF = {"gentle": 8.0, "steep": 75.0}
-"""Metres that the ground differs by, root mean square, for each cell of 30 m."""
-
-
-def ground(kind: str, cell_m: float) -> np.ndarray:
-    """Make invented hills of all sizes up to 200 cells."""
-    noise = np.random.default_rng(11).standard_normal((SIZE, SIZE))
-    k = np.hypot(np.fft.fftfreq(SIZE)[:, None], np.fft.fftfreq(SIZE))
-    z = np.fft.ifft2(np.fft.fft2(noise) * np.maximum(k, 1.0 / 200.0) ** -1.9).real
-    return np.asarray(z * (4.0 * RELIEF[kind] * cell_m / 30.0 / z.std()) + 2000.0)
-
-
-class Places(NamedTuple):
-    """Eyes by row and column, the azimuths of their rays, and their skylines."""
-
-    row: np.ndarray
-    col: np.ndarray
-    azimuth: np.ndarray
-    seen: Any
-
-
-def places(dem: Elevation) -> Places:
-    """Choose 14 rays with skylines at 5 to 100 m, 8 to 1000 m and 14 beyond."""
-    rng = np.random.default_rng(3)
-    row, col = rng.uniform(100.0, SIZE - 100.0, (2, 6000))
-    azimuth = rng.uniform(0.0, 360.0, 6000)
-    at = dem.grid.places(row=row, col=col)
-    seen = dem.skylines(lat=at.lat, lon=at.lon, azimuths_deg=azimuth, max_distance_m=20_000.0)
-    away = seen.distances_m
-    inside = seen.reach_m - away > 4.0 * dem.cell_size_m
-    chosen = np.concatenate(
-        [
-            np.flatnonzero(inside & (away > low) & (away <= high))[:count]
-            for low, high, count in ((5.0, 100.0, 14), (100.0, 1e3, 8), (1e3, 2e4, 14))
-        ]
-    )
-    at = dem.grid.places(row=row[chosen], col=col[chosen])
-    seen = dem.skylines(
-        lat=at.lat, lon=at.lon, azimuths_deg=azimuth[chosen], max_distance_m=20_000.0
-    )
-    return Places(row[chosen], col[chosen], azimuth[chosen], seen)
-
-
-class Trial(NamedTuple):
-    """What was stated, and what the drawn rasters showed, degrees."""
-
-    sigma: np.ndarray
-    rise: np.ndarray
-    drawn: np.ndarray
-
-
-def trial(key: str, kind: str) -> Trial:
-    """State the doubt of some skylines, and find them again on drawn rasters."""
-    cell = CELLS.get(key, 30.0)
-    z, grid = ground(kind, cell), Affine(cell, 0.0, 500_000.0, 0.0, -cell, 5.2e6)
-    dem = Elevation.from_array(z, grid, "EPSG:32632")
-    there, errors = places(dem), sight_errors(PRODUCTS[key].errors, dem, position_sigma_m=3.0)
-    stated = dem.skyline_doubt(there.seen, errors)
-    heights = errors.heights
-    law = ErrorLaw(
-        heights.local_sigma_m, heights.local_range_m, heights.wide_sigma_m, heights.wide_range_m,
-        heights.steep_local_sigma_m,
-    )  # fmt: skip
-    steep = np.hypot(*np.gradient(z, cell)) > 0.2
-    fields, rng = ErrorFields(law, cell, z.shape, seed=5), np.random.default_rng(9)
-    n = len(there.row)
-    drawn = np.empty((DRAWS, n))
-    for i in range(DRAWS):
-        one = Elevation.from_array((z + fields.draw(steep)).astype(np.float32), grid, "EPSG:32632")
-        aside = rng.normal(0.0, 3.0 / cell, (2, n))
-        at = one.grid.places(row=there.row + aside[0], col=there.col + aside[1])
-        drawn[i] = one.skylines(
-            lat=at.lat, lon=at.lon, azimuths_deg=there.azimuth, max_distance_m=20_000.0,
-            eye_height_m=1.6 + rng.normal(0.0, 0.1, n), refraction_k=0.13 + rng.normal(0.0, 0.03),
-        ).altitudes_deg  # fmt: skip
-    return Trial(stated.sigma_deg, stated.rise_deg, drawn - there.seen.altitudes_deg)
+from backbearing.alignment.stand.uncertainty import WRONG_SHARE
+from doubt_trials import RELIEF, trial
 
 
 @pytest.mark.slow
-@pytest.mark.parametrize("key", PRODUCTS)
+@pytest.mark.parametrize("key", ["copernicus 30", "srtm north america", "3dep 10"])
 def test_doubt_is_what_drawn_rasters_show(key: str) -> None:
-    both = [trial(key, kind) for kind in RELIEF]
-    sigma, rise = (
-        np.concatenate([getattr(one, name) for one in both]) for name in ("sigma", "rise")
+    both = [trial(key, kind, size=256, draws=160) for kind in RELIEF]
+    sigma, rise, spread, hidden = (
+        np.concatenate([getattr(one, name) for one in both])
+        for name in ("sigma", "rise", "spread", "hidden")
     )
-    drawn = np.concatenate([one.drawn for one in both], axis=1)
-    spread, mean = drawn.std(axis=0, ddof=1), drawn.mean(axis=0)
-    # Within 20 % at nine places of ten, beyond what 250 draws leave open: 4.5 % for a normal
-    # spread, more where it has a tail.
-    assert np.mean(np.abs(sigma / spread - 1.0) < 0.2) >= 0.9
+    mean = np.concatenate([one.drawn.mean(axis=0) for one in both])
+    # Within 20 % at nine places of ten; 160 draws leave open 6 % for a normal spread, more where
+    # it has a tail, so that one place of ten more may miss.
+    assert np.mean(np.abs(sigma / spread - 1.0) < 0.2) >= 0.8
     assert 0.9 < np.median(sigma / spread) < 1.08
     # How much higher the true skyline stands: half of the places within a tenth of a standard
-    # deviation, nine of ten within a quarter.
+    # deviation, nine of ten within 0.3; the draws leave open 0.08.
     off = np.abs(rise - mean) / spread
-    assert np.percentile(off, [50, 90]) == pytest.approx([0.05, 0.12], abs=0.13)
+    assert np.percentile(off, 50) < 0.1
+    assert np.percentile(off, 90) < 0.3
     # A target that just clears is hidden by no more of the drawn rasters than stated.
-    hidden = drawn > rise + CLEARS_SIGMAS * sigma
     assert hidden.mean() < WRONG_SHARE
-    assert np.mean(hidden.mean(axis=0) < WRONG_SHARE + 0.02) > 0.85
+    assert np.mean(hidden < WRONG_SHARE + 0.02) > 0.85

@@ -8,4 +8,6 @@ from ..plan.stand import Stand as Stand
 from .night.crossings import crossing_times as crossing_times
 from .night.plan_night import plan_night as plan_night
 from .night.plan_season import plan_season as plan_season
+from .night.prepared_night import PreparedNight as PreparedNight
+from .night.prepared_night import prepare_night as prepare_night
 from .stand.stands import find_stands as find_stands

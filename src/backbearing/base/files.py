@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import glob
 import os
 import tempfile
 from pathlib import Path
@@ -10,7 +11,7 @@ from typing import TYPE_CHECKING
 from backbearing.base.errors import WriteRefusedError
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Mapping, Sequence
 
 
 def write_file(path: str | Path, content: str | bytes, *, overwrite: bool = False) -> Path:
@@ -35,29 +36,92 @@ def write_file(path: str | Path, content: str | bytes, *, overwrite: bool = Fals
     WriteRefusedError
         When a file is in the way, the folder is missing, or the disk refuses.
     """
-    target = Path(path)
-    check_free(target, overwrite=overwrite)
+    return write_files({Path(path): content}, overwrite=overwrite)[0]
+
+
+def write_files(
+    contents: Mapping[Path, str | bytes], *, overwrite: bool = False
+) -> tuple[Path, ...]:
+    """Write several files, all of them or none.
+
+    Each is written beside its place first; only when the disk has taken them all do they take
+    their places.
+
+    Parameters
+    ----------
+    contents : mapping of Path to str or bytes
+        As for :func:`write_file`.
+    overwrite : bool
+        Whether files that are already there may be replaced.
+
+    Returns
+    -------
+    tuple of Path
+        The paths written, in order.
+
+    Raises
+    ------
+    WriteRefusedError
+        When a file is in the way, a folder is missing, or the disk refuses.
+    """
+    targets = tuple(contents)
+    check_all_free(targets, overwrite=overwrite)
+    drafts: dict[Path, Path] = {}
+    placed: list[Path] = []
+    target = targets[0] if targets else Path()
+    try:
+        for target, content in contents.items():
+            _draft(target, content, drafts)
+        for target, draft in drafts.items():
+            if overwrite:
+                draft.replace(target)
+            else:
+                # A link fails where a rename would silently replace what came meanwhile.
+                os.link(draft, target)
+                placed.append(target)
+    except OSError as problem:
+        for made in placed:
+            made.unlink(missing_ok=True)
+        raise _refused(target, problem) from problem
+    finally:
+        for draft in drafts.values():
+            draft.unlink(missing_ok=True)
+    return targets
+
+
+def _draft(target: Path, content: str | bytes, drafts: dict[Path, Path]) -> None:
+    """Write what a file will hold beside its place, down to the disk."""
     data = content.encode("utf-8") if isinstance(content, str) else content
+    # The name is cut, for it may be as long as the file system allows.
+    start = f".{target.name[:40]}."
+    _clear_drafts(target.parent, start)
+    handle, draft = tempfile.mkstemp(dir=target.parent, prefix=f"{start}{os.getpid()}-")
+    drafts[target] = Path(draft)
+    with os.fdopen(handle, "wb") as file:
+        file.write(data)
+        file.flush()
+        os.fsync(file.fileno())
+    drafts[target].chmod(_usual_mode())
+
+
+def _clear_drafts(folder: Path, start: str) -> None:
+    """Remove what a process that was killed while it wrote the same file left behind."""
+    if os.name != "posix":
+        return
+    for draft in folder.glob(f"{glob.escape(start)}*-*"):
+        process = draft.name.removeprefix(start).split("-")[0]
+        if process.isascii() and process.isdigit() and not _is_alive(int(process)):
+            draft.unlink(missing_ok=True)
+
+
+def _is_alive(process: int) -> bool:
     try:
-        handle, draft = tempfile.mkstemp(dir=target.parent, prefix=f".{target.name}.")
-    except OSError as problem:
-        raise _refused(target, problem) from problem
-    try:
-        with os.fdopen(handle, "wb") as file:
-            file.write(data)
-            file.flush()
-            os.fsync(file.fileno())
-        Path(draft).chmod(_usual_mode())
-        if overwrite:
-            Path(draft).replace(target)
-        else:
-            # A link fails where a rename would silently replace what came meanwhile.
-            os.link(draft, target)
-            Path(draft).unlink()
-    except OSError as problem:
-        Path(draft).unlink(missing_ok=True)
-        raise _refused(target, problem) from problem
-    return target
+        os.kill(process, 0)
+    except (ProcessLookupError, OverflowError):
+        return False
+    except OSError:
+        return True
+    return True
 
 
 def check_free(target: Path, *, overwrite: bool) -> None:

@@ -13,7 +13,9 @@ UNKNOWN: Final = "unknown"
 BOUNDLESS: Final = "no limit"
 
 
-def num(value: float | None, places: int | None = None, *, sign: bool = False) -> str:
+def num(
+    value: float | None, places: int | None = None, *, sign: bool = False, digits: int = 6
+) -> str:
     """Write a number.
 
     Parameters
@@ -21,9 +23,11 @@ def num(value: float | None, places: int | None = None, *, sign: bool = False) -
     value : float or None
         NaN and None are unknown.
     places : int, optional
-        So many decimals; six significant digits, and no more than it has, when left out.
+        So many decimals; ``digits`` significant ones, and no more than it has, when left out.
     sign : bool
         Whether a positive number carries its sign too.
+    digits : int
+        Significant digits where ``places`` is left out.
 
     Examples
     --------
@@ -36,7 +40,7 @@ def num(value: float | None, places: int | None = None, *, sign: bool = False) -
         return UNKNOWN
     if math.isinf(value):
         return BOUNDLESS
-    shown = f"{value:g}" if places is None else f"{value:.{places}f}"
+    shown = f"{value:.{digits}g}" if places is None else f"{value:.{places}f}"
     if float(shown) == 0.0:
         return shown.removeprefix("-")
     return f"+{shown}" if sign and value > 0.0 else shown
@@ -46,6 +50,17 @@ def per_cent(value: float | None) -> str:
     """Write a share of one in whole per cent: ``36%``."""
     shown = num(None if value is None else 100.0 * value, 0)
     return shown if shown in (UNKNOWN, BOUNDLESS) else f"{shown}%"
+
+
+def counted(count: float, things: str, thing: str | None = None) -> str:
+    """Write how many: ``1 lens``, ``3 lenses``; ``thing`` where it is not ``things`` less an s."""
+    shown = num(count)
+    return f"{shown} {(thing or things.removesuffix('s')) if shown == '1' else things}"
+
+
+def rounded(value: float, places: int) -> float:
+    """Round a number that a page or file carries as a number: zero has no sign."""
+    return round(float(value), places) + 0.0
 
 
 def unsigned(value: float) -> float:

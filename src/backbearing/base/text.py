@@ -72,7 +72,7 @@ def crs_name(crs: Any) -> str:
 
 def degrees(value_deg: float, places: int = 1) -> str:
     """Write an angle with its sign where negative; ``unknown`` for NaN."""
-    return f"{value_deg:.{places}f}°" if math.isfinite(value_deg) else "unknown"
+    return f"{num(value_deg, places)}°" if math.isfinite(value_deg) else "unknown"
 
 
 def rise_words(bias_deg: float) -> str:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import os
 from zoneinfo import ZoneInfo
 
 
@@ -76,3 +77,16 @@ def clock_change(
 
 def _zone(zone: str | dt.tzinfo) -> dt.tzinfo:
     return ZoneInfo(zone) if isinstance(zone, str) else zone
+
+
+def now_utc() -> dt.datetime:
+    """Give the present moment to the second, or the one that ``SOURCE_DATE_EPOCH`` holds.
+
+    With that variable set to seconds since 1970 whatever is written is the same to the byte
+    when it is written again (the convention of reproducible-builds.org). What is no such number
+    counts as not set.
+    """
+    held = os.environ.get("SOURCE_DATE_EPOCH", "")
+    if held.isascii() and held.isdigit() and len(held) <= 11:
+        return dt.datetime.fromtimestamp(int(held), dt.UTC)
+    return dt.datetime.now(dt.UTC).replace(microsecond=0)

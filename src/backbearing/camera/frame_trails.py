@@ -9,12 +9,14 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from backbearing.base.constants import SIDEREAL_DAY_S
+from backbearing.base.intervals import closest_that_holds
 from backbearing.camera._numbers import require_number
 from backbearing.camera.trailing import trail_at
 
 if TYPE_CHECKING:
-    from numpy.typing import ArrayLike
+    from numpy.typing import ArrayLike, NDArray
 
+    from backbearing.camera._numbers import Floats
     from backbearing.camera.bodies_and_lenses import Camera, Lens
 
 _CORNERS_X = np.array([0.0, 1.0, 0.0, 1.0])
@@ -23,6 +25,12 @@ _CORNERS_Y = np.array([1.0, 1.0, 0.0, 0.0])
 _GRID_X, _GRID_Y = (
     part.ravel() for part in np.meshgrid(np.linspace(0.0, 1.0, 25), np.linspace(0.0, 1.0, 17))
 )
+
+# Each shutter twice the one before: those in which the sky turns by less than a degree are tried
+# together, longer ones one by one up to beyond a sidereal day.
+_SHORT_S = 2.0 ** np.arange(-20, 8)
+_LONG_S = 2.0 ** np.arange(8, 2 + math.floor(math.log2(SIDEREAL_DAY_S)))
+_HALVINGS = 20
 
 
 @dataclass(frozen=True, slots=True)
@@ -190,26 +198,34 @@ def longest_shutter_in_frame_s(
     """
     limit = require_number(max_trail_px, "max_trail_px", "pixels")
 
-    def too_long(shutter_s: float) -> bool:
+    def within(shutters_s: Floats) -> NDArray[np.bool_]:
+        """Whether no place trails farther, for each of some shutters."""
         trails = trail_at(
             camera,
             lens,
             pitch_deg=pitch_deg,
             azimuth_deg=azimuth_deg,
             lat=lat,
-            x=x,
-            y=y,
-            shutter_s=shutter_s,
+            x=np.asarray(x, dtype=np.float64)[..., None],
+            y=np.asarray(y, dtype=np.float64)[..., None],
+            shutter_s=shutters_s,
         )
         # NaN: the star has left what the lens can show, so the trail is not within.
-        return not bool(np.all(trails <= limit))
+        return np.asarray((trails <= limit).reshape(-1, len(shutters_s)).all(axis=0))
 
-    low, high = 0.0, 1.0
-    while not too_long(high):
-        low, high = high, 2.0 * high
-        if low >= SIDEREAL_DAY_S:
-            return math.inf
-    while high - low > 1e-6 * high:
-        middle = (low + high) / 2.0
-        low, high = (low, middle) if too_long(middle) else (middle, high)
-    return low
+    low, high = 0.0, 0.0
+    for tried in (_SHORT_S, *_LONG_S[:, None]):
+        kept = within(tried)
+        if not kept.all():
+            first = int(np.argmin(kept))
+            low, high = (float(tried[first - 1]) if first else low), float(tried[first])
+            break
+        low = float(tried[-1])
+    else:
+        return math.inf
+    # A long trail is cut into pieces by the longest shutter asked for with it: one at a time.
+    at_once = _HALVINGS // 4 if high <= _SHORT_S[-1] else 1
+    ends = closest_that_holds(
+        within, np.array([low]), np.array([high]), halvings=_HALVINGS, at_once=at_once
+    )
+    return float(ends[0])

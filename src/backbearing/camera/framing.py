@@ -100,6 +100,50 @@ def frame_position(
     )
 
 
+def frame_position_of_vectors(  # a frame and a vector
+    camera: Camera,
+    lens: Lens,
+    *,
+    axis_azimuth_deg: float,
+    pitch_deg: float,
+    east: Floats,
+    north: Floats,
+    up: Floats,
+) -> tuple[Floats, Floats]:
+    """Do as `frame_position` for vectors from the lens, of any length; no angles are needed.
+
+    Parameters
+    ----------
+    camera : Camera
+    lens : Lens
+    axis_azimuth_deg, pitch_deg : float
+        Where the lens's axis points, degrees.
+    east, north, up : ndarray
+        Of shapes that broadcast together.
+
+    Returns
+    -------
+    x, y : ndarray
+        Fractions of the frame from its left and its bottom edge; NaN behind a rectilinear
+        camera, and for no vector at all.
+    """
+    azimuth, pitch = np.radians(axis_azimuth_deg), np.radians(pitch_deg)
+    right = east * np.cos(azimuth) - north * np.sin(azimuth)
+    level = east * np.sin(azimuth) + north * np.cos(azimuth)
+    with np.errstate(invalid="ignore", divide="ignore"):
+        scale = 1.0 / np.sqrt(right**2 + level**2 + up**2)
+        x_mm, y_mm = sensor_of_rays(
+            lens,
+            right * scale,
+            (np.cos(pitch) * up - np.sin(pitch) * level) * scale,
+            (np.cos(pitch) * level + np.sin(pitch) * up) * scale,
+        )
+    return (
+        np.asarray(0.5 + x_mm / camera.frame_width_mm),
+        np.asarray(0.5 + (y_mm - lens.rise_mm) / camera.frame_height_mm),
+    )
+
+
 def frame_direction(
     camera: Camera,
     lens: Lens,

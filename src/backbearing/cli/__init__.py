@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import sys
+import warnings
 from contextlib import suppress
 from importlib import import_module
+from typing import TYPE_CHECKING
 
 import click
 
@@ -12,6 +14,9 @@ from backbearing.base.errors import BackbearingError
 from backbearing.base.text import terminal_safe
 from backbearing.base.version import __version__
 from backbearing.cli.terminal import flushed, steady_streams
+
+if TYPE_CHECKING:
+    from typing import TextIO
 
 COMMANDS = {
     "new": "Write a commented starter outing file.",
@@ -62,7 +67,9 @@ def group() -> None:
 def main() -> None:
     """Run the command line and exit with its code."""
     steady_streams()
-    code, said = _run()
+    with warnings.catch_warnings():
+        warnings.showwarning = _told
+        code, said = _run()
     if said:
         with suppress(OSError, ValueError):
             click.echo(said, err=True)
@@ -72,6 +79,19 @@ def main() -> None:
         with suppress(OSError, ValueError):
             click.echo(f"backbearing: what was found could not be printed ({unsaid}).", err=True)
     sys.exit(code)
+
+
+def _told(
+    message: Warning | str,
+    category: type[Warning],
+    filename: str,  # as Python calls it
+    lineno: int,
+    file: TextIO | None = None,
+    line: str | None = None,
+) -> None:
+    """Say what was mended or looks wrong in a sentence, without Python's line of code."""
+    if issubclass(category, UserWarning):
+        click.echo(f"backbearing: note: {terminal_safe(str(message))}", err=True)
 
 
 def _run() -> tuple[int, str]:

@@ -8,7 +8,7 @@ import click
 
 from backbearing.alignment.night.plan_night import plan_night
 from backbearing.alignment.night.plan_season import plan_season
-from backbearing.base.numbers import unsigned
+from backbearing.base.numbers import num
 from backbearing.base.text import terminal_safe
 from backbearing.cli.common import at_option, console, json_switch, outing_argument, print_json
 from backbearing.explain.nights import NIGHT_FACTS, night_explanations
@@ -51,7 +51,7 @@ def command(  # noqa: D103
             _print_one(console(), one)
     else:
         for one in chosen:
-            click.echo(f"{one.name:32} {_value(one.value):>14} {one.unit:18} {one.meaning}")
+            click.echo(f"{one.name:32} {_value(one.value):>14} {_unit(one):18} {one.meaning}")
 
 
 def _chosen(
@@ -80,7 +80,7 @@ def _chosen(
 
 def _print_one(out: Console, one: Explanation) -> None:
 
-    out.print(f"{one.name} = {_value(one.value)} {one.unit}", style="bold")
+    out.print(f"{one.name} = {_value(one.value)} {_unit(one)}", style="bold")
     out.print(f"  what     {one.meaning}")
     out.print(f"  formula  {one.formula}")
     for key, value in one.inputs.items():
@@ -93,4 +93,10 @@ def _print_one(out: Console, one: Explanation) -> None:
 def _value(value: object) -> str:
     if value is None:
         return "none"
-    return f"{unsigned(value):.7g}" if isinstance(value, float) else str(value)
+    return num(value, digits=7) if isinstance(value, float) else str(value)
+
+
+def _unit(one: Explanation) -> str:
+    """The unit, of one where it is one: ``minute``, ``metre``."""
+    a_word = one.unit.isalpha() and len(one.unit) > 3
+    return one.unit.removesuffix("s") if a_word and _value(one.value) == "1" else one.unit

@@ -7,7 +7,7 @@ from math import isfinite
 from typing import TYPE_CHECKING, Final
 
 from backbearing.alignment.night.season_reasons import spells_without
-from backbearing.base.numbers import num, per_cent
+from backbearing.base.numbers import counted, num, per_cent
 from backbearing.base.text import compass_point, degrees, length, terminal_safe
 from backbearing.cli.nights_words import Clock, altitudes, night_label, range_words, spell_label
 
@@ -259,8 +259,9 @@ def _summary(season: Season) -> str:
     longest = max(good, key=lambda night: night.window_minutes)
     hours = sum(night.window_minutes for night in good) / 60.0
     return (
-        f"{len(good)} of {len(season.nights)} nights have a window, "
-        f"{hours:.{0 if hours >= 10.0 else 1}f} hours in all; the "
+        f"{len(good)} of {counted(len(season.nights), 'nights')} "
+        f"{'has' if len(good) == 1 else 'have'} a window, "
+        f"{num(hours, 0 if hours >= 10.0 else 1)} hours in all; the "
         f"longest is {longest.label} with {num(longest.window_minutes / 60.0, 1)} hours."
         + _glow_line(season)
     )

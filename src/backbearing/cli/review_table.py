@@ -6,7 +6,7 @@ from math import isfinite, nan
 from typing import TYPE_CHECKING
 from zoneinfo import ZoneInfo
 
-from backbearing.base.numbers import num
+from backbearing.base.numbers import counted, num
 from backbearing.base.text import night_label, terminal_safe
 from backbearing.base.wall_clock import hm
 
@@ -131,5 +131,6 @@ def _regions(frame: FrameReview) -> str:
             continue
         expected = region.predicted_length_px
         beside = f" for {num(expected, 1)}" if isfinite(expected) else ""
-        parts.append(f"{region.where} {num(region.length_px, 1)}{beside} px ({region.stars} stars)")
+        stars = counted(region.stars, "stars")
+        parts.append(f"{region.where} {num(region.length_px, 1)}{beside} px ({stars})")
     return "; ".join(parts)

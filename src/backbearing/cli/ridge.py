@@ -263,8 +263,8 @@ def _summary(view: RidgeView, zone: dt.tzinfo) -> str:
 def _doubt_words(view: RidgeView, zone: dt.tzinfo) -> str:
     """What clear and too close are worth, and where no raster can tell."""
     said = (
-        f"Clear of doubt is {CLEARS_SIGMAS:g} of them over the true ridge, which proves wrong in "
-        f"1 of {1.0 / WRONG_SHARE:.0f} at most."
+        f"Clear of doubt is {num(CLEARS_SIGMAS)} of them over the true ridge; over many places "
+        f"that proves wrong less than 1 time in {num(1.0 / WRONG_SHARE, 0)}."
     )
     rises = (point.clearance_bias_deg for point in view.path)
     if rise := rise_words(max(filter(isfinite, rises), default=0.0)):

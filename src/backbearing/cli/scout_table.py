@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
 
-from backbearing.base.numbers import num
+from backbearing.base.numbers import counted, num
 from backbearing.base.text import length, night_label, terminal_safe
 from backbearing.outing.scouting_request import PARTS
 
@@ -119,8 +119,7 @@ def _print_rejected(out: Console, ranking: Ranking) -> None:
     if not ranking.rejected:
         return
     count = len(ranking.rejected)
-    rows = "1 row" if count == 1 else f"{count} rows"
-    out.print(Text(f"{rows} of the file left out:", style="bold"))
+    out.print(Text(f"{counted(count, 'rows')} of the file left out:", style="bold"))
     for one in ranking.rejected[:MOST_FAILURES]:
         out.print(Text(f"   {terminal_safe(one.reason)}"))
     if count > MOST_FAILURES:

@@ -9,7 +9,7 @@ import click
 
 from backbearing.alignment.night.from_outing import open_elevation
 from backbearing.alignment.night.plan_night import plan_night
-from backbearing.base.files import check_free
+from backbearing.base.files import check_all_free
 from backbearing.cli.common import (
     at_option,
     json_switch,
@@ -52,9 +52,7 @@ def command(  # noqa: D103
 
     if pdf is None and html is None:
         pdf = Path("sheet.pdf")
-    for path in (pdf, html):
-        if path is not None:
-            check_free(path, overwrite=overwrite)
+    check_all_free([path for path in (pdf, html) if path is not None], overwrite=overwrite)
     asked = load_outing(outing)
     elevation = open_elevation(asked)
     plan = plan_night(asked, elevation, at=at)

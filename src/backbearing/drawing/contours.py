@@ -9,6 +9,8 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from backbearing.base.numbers import rounded
+
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
@@ -158,7 +160,7 @@ def height_labels(
     labels = []
     for _, column, row, turn, height in found:
         lat, lon = grid.place(column, row)
-        labels.append((round(float(lat), 6), round(float(lon), 6), round(turn, 1), height))
+        labels.append((rounded(float(lat), 6), rounded(float(lon), 6), rounded(turn, 1), height))
     return labels
 
 

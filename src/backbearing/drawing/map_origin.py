@@ -9,6 +9,7 @@ import numpy as np
 
 from backbearing.base.angles import wrap_180_deg
 from backbearing.base.geodesy import line_between, point_along
+from backbearing.base.numbers import rounded
 
 if TYPE_CHECKING:
     from numpy.typing import ArrayLike
@@ -40,7 +41,7 @@ class MapOrigin:
 
     def spot(self, lat: float, lon: float) -> Spot:
         """A position to about a millimetre."""
-        return [round(float(lat), 8), round(self.beside(float(lon)), 8)]
+        return [rounded(float(lat), 8), rounded(self.beside(float(lon)), 8)]
 
     def beside(self, lon: float) -> float:
         """The longitude, by whole turns, within half a turn of the subject's."""

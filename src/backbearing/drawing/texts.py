@@ -7,6 +7,9 @@ from typing import Any
 
 from markupsafe import Markup
 
+_ESCAPED = "<>&\u2028\u2029\u202a\u202b\u202c\u202d\u202e\u2066\u2067\u2068\u2069"
+"""What could end a script element or a line of it, or turn its writing direction."""
+
 
 class Texts:
     """The page's table of foreign text.
@@ -40,7 +43,7 @@ def json_block(data: Any) -> Markup:
         For NaN or infinity, which JSON cannot hold.
     """
     text = json.dumps(data, ensure_ascii=False, separators=(",", ":"), allow_nan=False)
-    for character in "<>&\u2028\u2029":
+    for character in _ESCAPED:
         text = text.replace(character, f"\\u{ord(character):04x}")
     # A lone surrogate cannot be written as UTF-8.
     text = text.encode("utf-8", "backslashreplace").decode("utf-8")

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any, Final
 
+from backbearing.base.numbers import rounded
 from backbearing.base.plain import plain
 from backbearing.base.references import REFERENCES
 from backbearing.explain.plan import LENS_FACTS, Explanation, Fact, lens_explanations
@@ -226,7 +227,7 @@ def _all(plan: Plan) -> Iterator[Explanation]:
     walks = [s.walk for s in session.shots if s.walk is not None]
     common = {
         "lenses": lenses,
-        "walks": [round(w.distance_m, 2) for w in walks],
+        "walks": [rounded(w.distance_m, 2) for w in walks],
         "approach_minutes": session.approach.night_minutes if session.approach else None,
     }
     yield from _explained("session", "", session, common)

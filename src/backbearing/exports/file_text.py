@@ -31,6 +31,12 @@ NOT_XML: Final = re.compile("[^\t\n\x20-\ud7ff\ue000-\ufffd\U00010000-\U0010ffff
 NOT_PLAIN: Final = re.compile("[\x00-\x09\x0b-\x1f\x7f\ud800-\udfff]")
 """Controls other than the line end, which RFC 4180 and RFC 5545 keep out of text."""
 
+NOT_COLUMN: Final = re.compile("[\x00-\x08\x0b-\x1f\x7f\ud800-\udfff]")
+"""Controls other than tab and line end, which steer whatever shows a table."""
+
+DIRECTION: Final = re.compile("[\u202a-\u202e\u2066-\u2069]")
+"""What embeds, overrides or isolates the writing direction ([UAX9]_)."""
+
 _OPENERS: Final = "\u2066\u2067\u2068"
 _FIRST_STRONG, _CLOSER = "\u2068", "\u2069"
 _TURNING: Final = {
@@ -39,16 +45,35 @@ _TURNING: Final = {
 
 
 def visible(text: str, refused: re.Pattern[str]) -> str:
-    r"""Make line ends ``\n``, and put the code point for what the format cannot hold."""
+    r"""Make a text fit for a field of its own.
+
+    Line ends become ``\n``, and what the format cannot hold its code point. Text that turns the
+    writing direction by control characters keeps that to itself ([UAX9]_); every other text
+    stays letter for letter.
+    """
+    plain = _held(text, refused)
+    if not DIRECTION.search(plain):
+        return plain
+    return "\n".join(
+        _isolated(line) if DIRECTION.search(line) else line for line in plain.split("\n")
+    )
+
+
+def _held(text: str, refused: re.Pattern[str]) -> str:
     text = text.replace("\r\n", "\n").replace("\r", "\n")
     return refused.sub(lambda found: f"<U+{ord(found.group()):04X}>", text)
 
 
 def inline(text: str) -> str:
     """Give foreign text for use within a sentence: one line, its direction its own ([UAX9]_)."""
-    line = " ".join(visible(text, NOT_XML).split())
+    line = " ".join(_held(text, NOT_XML).split())
     if not any(unicodedata.bidirectional(character) in _TURNING for character in line):
         return line
+    return _isolated(line)
+
+
+def _isolated(line: str) -> str:
+    """Close in a line what it opens, and nothing that it did not."""
     depth, kept = 0, []
     for character in line:
         if character in _OPENERS:

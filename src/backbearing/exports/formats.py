@@ -6,7 +6,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from backbearing.base.errors import WriteRefusedError
-from backbearing.base.files import check_all_free, write_file
+from backbearing.base.files import check_all_free, write_files
 from backbearing.exports.csv import plan_csv
 from backbearing.exports.geojson import plan_geojson
 from backbearing.exports.geopackage import plan_geopackage
@@ -98,10 +98,10 @@ def export_plan(
     """
     targets = [Path(path) for path in paths]
     check_exports(targets, overwrite=overwrite)
-    contents = [
-        export_content(plan, path.suffix.lower(), height_reference=height_reference)
-        for path in targets
-    ]
-    for path, content in zip(targets, contents, strict=True):
-        write_file(path, content, overwrite=overwrite)
-    return tuple(targets)
+    return write_files(
+        {
+            path: export_content(plan, path.suffix.lower(), height_reference=height_reference)
+            for path in targets
+        },
+        overwrite=overwrite,
+    )

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 from shapely.geometry import MultiPoint, Point, mapping
 
 from backbearing.base.grouped import flat_values
+from backbearing.base.numbers import rounded
 from backbearing.base.plain import plain
 from backbearing.exports.file_text import height_reference_words
 from backbearing.exports.geometry import placed, sight_line, tidy
@@ -96,7 +97,7 @@ def _feature(geometry: BaseGeometry, properties: dict[str, Any]) -> dict[str, An
 def _rounded(geometry: Any) -> Any:
     """Cut the coordinates to the decimals that mean something."""
     if isinstance(geometry, float):
-        return round(geometry, DECIMALS)
+        return rounded(geometry, DECIMALS)
     if isinstance(geometry, list | tuple):
         return [_rounded(part) for part in geometry]
     if isinstance(geometry, dict):

@@ -17,6 +17,8 @@ from shapely.geometry import (
 )
 from shapely.geometry.polygon import orient
 
+from backbearing.base.numbers import rounded
+
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
@@ -106,5 +108,5 @@ def tidy(geometry: BaseGeometry) -> BaseGeometry:
 
 def wrapped_lon(lon: float, decimals: int) -> float:
     """Round a longitude into -180 (included) to 180 (left out) degrees."""
-    rounded = round(lon, decimals)
-    return rounded - 360.0 if rounded >= 180.0 else rounded
+    near = rounded(lon, decimals)
+    return near - 360.0 if near >= 180.0 else near

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 from shapely.geometry import Point
 
 from backbearing.base.errors import WriteRefusedError
-from backbearing.exports.file_text import NOT_UTF8, height_reference_words, visible
+from backbearing.exports.file_text import NOT_COLUMN, height_reference_words, visible
 from backbearing.exports.geometry import placed, sight_line, stretches, tidy
 from backbearing.exports.rows import STAND_NAMES, STAND_NUMBERS, known, stand_row
 from backbearing.exports.session_walks import WALK_NAMES, WALK_NUMBERS, walk_row, walks_of
@@ -218,4 +218,4 @@ def _frame(
 
 
 def _held(row: dict[str, Any]) -> dict[str, Any]:
-    return {k: visible(v, NOT_UTF8) if isinstance(v, str) else v for k, v in row.items()}
+    return {k: visible(v, NOT_COLUMN) if isinstance(v, str) else v for k, v in row.items()}

@@ -130,7 +130,7 @@ def _walked(root: ET.Element, plan: Plan, steps: Sequence[Step], height_referenc
     for step in steps:
         if isinstance(step, tuple):
             lon = wrapped_lon(step[1], DECIMALS)
-            where = {"lat": f"{step[0]:.{DECIMALS}f}", "lon": f"{lon:.{DECIMALS}f}"}
+            where = {"lat": num(step[0], DECIMALS), "lon": num(lon, DECIMALS)}
             _add(ET.SubElement(route, "rtept", where), "type", "way")
         elif isinstance(step, Place):
             _place(route, "rtept", step)
@@ -196,7 +196,7 @@ def _waypoint(
 ) -> None:
     """Add a point; its parts stand in the schema's order (wptType)."""
     west_to_east = wrapped_lon(lon, DECIMALS)
-    where = {"lat": f"{lat:.{DECIMALS}f}", "lon": f"{west_to_east:.{DECIMALS}f}"}
+    where = {"lat": num(lat, DECIMALS), "lon": num(west_to_east, DECIMALS)}
     point = ET.SubElement(parent, tag, where)
     if math.isfinite(ele_m):
         _add(point, "ele", f"{num(ele_m, 1)}")

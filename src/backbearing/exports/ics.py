@@ -11,7 +11,7 @@ from zoneinfo import ZoneInfo
 
 from backbearing.base.numbers import num, per_cent
 from backbearing.base.version import __version__
-from backbearing.base.wall_clock import hm
+from backbearing.base.wall_clock import hm, now_utc
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -45,7 +45,7 @@ def season_calendar(found: Season, *, made: dt.datetime | None = None) -> str:
     Lines end in CRLF and are folded; write them as bytes, for ``write_file`` keeps text's
     ``\n``. A window keeps its UID when the file is made again, so that a calendar updates it.
     """
-    return calendar_text(_events(found), name=found.name, made=made or dt.datetime.now(dt.UTC))
+    return calendar_text(_events(found), name=found.name, made=made or now_utc())
 
 
 def calendar_text(events: Iterable[Event], *, name: str, made: dt.datetime) -> str:

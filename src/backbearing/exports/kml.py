@@ -13,6 +13,7 @@ from xml.etree import ElementTree as ET
 
 from shapely.geometry import LineString, Point, Polygon
 
+from backbearing.base.numbers import num
 from backbearing.drawing.palette import MAP
 from backbearing.exports.file_text import (
     NOT_XML,
@@ -237,7 +238,7 @@ def _ring(parent: ET.Element, coords: Iterable[tuple[float, ...]]) -> None:
 
 
 def _pairs(coords: Iterable[tuple[float, ...]]) -> str:
-    return " ".join(f"{lon:.{DECIMALS}f},{lat:.{DECIMALS}f}" for lon, lat, *_ in coords)
+    return " ".join(f"{num(lon, DECIMALS)},{num(lat, DECIMALS)}" for lon, lat, *_ in coords)
 
 
 def _described(lines: Sequence[str]) -> str:

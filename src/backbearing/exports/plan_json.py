@@ -10,7 +10,7 @@ import json
 from typing import TYPE_CHECKING, Any
 
 from backbearing.base.plain import plain
-from backbearing.exports.file_text import NOT_UTF8, visible
+from backbearing.exports.file_text import DIRECTION, NOT_UTF8, visible
 from backbearing.plan.comparison import compare_lenses
 
 if TYPE_CHECKING:
@@ -38,5 +38,7 @@ def plan_json(plan: Plan) -> str:
 def dumps(document: Any) -> str:
     """Write JSON as this package does everywhere: UTF-8, no NaN, a line end at the end."""
     text = json.dumps(document, ensure_ascii=False, allow_nan=False, indent=1) + "\n"
-    # JSON escapes U+0000 itself; half a surrogate pair it cannot write as UTF-8.
+    # JSON escapes controls itself; what turns the writing direction of its neighbours is escaped
+    # here, and half a surrogate pair cannot be written as UTF-8.
+    text = DIRECTION.sub(lambda found: f"\\u{ord(found.group()):04x}", text)
     return visible(text, NOT_UTF8)

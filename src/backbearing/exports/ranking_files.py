@@ -20,7 +20,7 @@ from backbearing.base.errors import WriteRefusedError
 from backbearing.base.files import check_free, write_file
 from backbearing.base.numbers import num
 from backbearing.exports.csv import defused
-from backbearing.exports.file_text import NOT_UTF8, visible
+from backbearing.exports.file_text import NOT_COLUMN, visible
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -127,7 +127,7 @@ def _cell(value: Any) -> str:
     if isinstance(value, float):
         if not math.isfinite(value):
             return ""
-        return f"{value:.{DECIMALS}f}".rstrip("0").rstrip(".")
+        return num(value, DECIMALS).rstrip("0").rstrip(".")
     return str(value)
 
 
@@ -138,7 +138,7 @@ def _held(frame: geopandas.GeoDataFrame) -> geopandas.GeoDataFrame:
     frame = frame.copy()
     for name in frame.columns:
         if name != "geometry" and pandas.api.types.is_object_dtype(frame[name].dtype):
-            frame[name] = [visible(v, NOT_UTF8) if isinstance(v, str) else v for v in frame[name]]
+            frame[name] = [visible(v, NOT_COLUMN) if isinstance(v, str) else v for v in frame[name]]
     return frame
 
 
@@ -156,7 +156,7 @@ def _about(ranking: Ranking, path: Path) -> None:
         *(("left out", row.reason) for row in ranking.rejected),
     ]
     table = pandas.DataFrame(
-        [(about, visible(told, NOT_UTF8)) for about, told in rows], columns=["about", "told"]
+        [(about, visible(told, NOT_COLUMN)) for about, told in rows], columns=["about", "told"]
     )
     pyogrio.write_dataframe(table, path, layer=ABOUT, driver="GPKG", append=True)
 

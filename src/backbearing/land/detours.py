@@ -14,6 +14,7 @@ import numpy as np
 from backbearing.base.grouped import FieldOf
 from backbearing.base.text import length
 from backbearing.land.closed_ground import AREAS
+from backbearing.land.on_plane import on_plane
 from backbearing.land.routes import best_path, join, network, rounded, straight_way, way_by_tracks
 from backbearing.plan.session import STRAIGHT, Detour
 
@@ -78,7 +79,7 @@ def walls_of(places: Sequence[Place], local: LocalPlane, ends: Sequence[Node]) -
         wide = _half_width(place)
         if wide is None:
             continue
-        shape = local.to_plane(place.geometry)
+        shape = on_plane(local, place)
         away = float(shapely.distance(shape, spots).min())
         if away == 0.0:
             continue

@@ -11,6 +11,7 @@ from backbearing.base.cautions import STEEP_DEG
 from backbearing.base.errors import TerrainError
 from backbearing.base.numbers import num
 from backbearing.base.text import length
+from backbearing.land.on_plane import on_plane
 from backbearing.plan.session import STRAIGHT, Walk, WalkLie, WalkTimes
 from backbearing.terrain.slope_and_drops import largest_drop
 
@@ -152,7 +153,7 @@ def _said_of_places(
     closed, said = False, []
     for place in places:
         name = place.name or f"a place of kind {place.kind}"
-        shape = local.to_plane(place.geometry)
+        shape = on_plane(local, place)
         note = f" Note: {place.note}" if place.note else ""
         if place.kind == "land" and place.access != "open" and shape.intersects(line):
             closed = closed or place.access == "closed"
@@ -177,7 +178,7 @@ def _said_of_places(
 def _all_named(line: LineString, local: LocalPlane, places: Sequence[Place]) -> bool:
     import shapely
 
-    land = shapely.union_all([local.to_plane(p.geometry) for p in places if p.kind == "land"])
+    land = shapely.union_all([on_plane(local, p) for p in places if p.kind == "land"])
     return bool(shapely.buffer(land, 0.5).covers(line))
 
 

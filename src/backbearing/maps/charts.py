@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from backbearing.base.numbers import num
+from backbearing.base.numbers import num, rounded
 from backbearing.base.text import compass_point
 from backbearing.drawing.arcs import role_of
 from backbearing.drawing.number_words import listed
@@ -173,7 +173,7 @@ def _stand_marks(
     for lens in plan.lenses:
         spot = view.at(lens.stand.time) if lens.stand else None
         if spot is not None:
-            here = round(float(x(spot[0])), 0), round(float(y(spot[1])), 0)
+            here = rounded(x(spot[0]), 0), rounded(y(spot[1]), 0)
             spots.setdefault(here, []).append(lens.lens.label)
     marks: list[dict[str, Any]] = []
     ends: dict[int, float] = {}

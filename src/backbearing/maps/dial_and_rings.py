@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from backbearing.base.angles import wrap_180_deg
+from backbearing.base.numbers import rounded
 from backbearing.drawing.arcs import at_time, placed, reach_m
 from backbearing.drawing.map_origin import MapOrigin
 
@@ -30,7 +31,7 @@ def dial_and_rings(plan: Plan, ground: MapGround, clock: WallClock) -> dict[str,
         "dial": dial(origin, plan, clock, reach),
         "rings": rings(origin, reach),
         "posts": points(origin, ground),
-        "cell_m": round(ground.cell_m, 2),
+        "cell_m": rounded(ground.cell_m, 2),
         "views": view_corners(origin, plan, reach),
         "declination_deg": declination_deg(plan),
     }
@@ -58,7 +59,7 @@ def dial(origin: MapOrigin, plan: Plan, clock: WallClock, reach: float) -> dict[
                 "text": clock.hm(time),
                 "hour": clock.local(time).hour,
                 "minute": clock.local(time).minute,
-                "turn_deg": round(azimuth, 2),
+                "turn_deg": rounded(azimuth, 2),
                 "rim": rim,
                 "ticks": origin.spots(lats, lons),
             }
@@ -83,7 +84,7 @@ def rings(origin: MapOrigin, reach: float) -> list[dict[str, Any]]:
 
 def points(origin: MapOrigin, ground: MapGround) -> list[list[float]]:
     """The raster's own points near the subject: the only heights that are not in between."""
-    return [[*origin.spot(lat, lon), round(height, 1)] for lat, lon, height in ground.points]
+    return [[*origin.spot(lat, lon), rounded(height, 1)] for lat, lon, height in ground.points]
 
 
 def view_corners(origin: MapOrigin, plan: Plan, reach: float) -> dict[str, list[Spot]]:
@@ -114,5 +115,5 @@ def declination_deg(plan: Plan) -> float | None:
     for lens in plan.lenses:
         if lens.stand and math.isfinite(lens.stand.bearing_magnetic_deg):
             off = lens.stand.bearing_deg - lens.stand.bearing_magnetic_deg
-            return round(wrap_180_deg(off), 1)
+            return rounded(wrap_180_deg(off), 1)
     return None

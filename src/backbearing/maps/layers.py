@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from backbearing.base.geodesy import point_along
+from backbearing.base.numbers import rounded
 from backbearing.drawing.arcs import arc_runs
 from backbearing.drawing.map_origin import MapOrigin
 
@@ -69,15 +70,15 @@ def _stand(origin: MapOrigin, plan: Plan, stand: Stand, clock: WallClock) -> dic
     return {
         "at": origin.spot(stand.lat, stand.lon),
         "time": clock.hm(stand.time),
-        "back_deg": round(float(origin.to(stand.lat, stand.lon).azimuth_deg), 2),
-        "bearing_deg": round(stand.bearing_deg, 3),
-        "distance_m": round(stand.distance_m, 2),
+        "back_deg": rounded(float(origin.to(stand.lat, stand.lon).azimuth_deg), 2),
+        "bearing_deg": rounded(stand.bearing_deg, 3),
+        "distance_m": rounded(stand.distance_m, 2),
         "wedge": _wedge(origin, stand, width_deg, far),
         "edges": _wedge(origin, stand, width_deg, 0.45 * stand.distance_m)[1::11],
         "sight": sight_line(origin, stand, far),
         "sigma": origin.spots(circle.lat, circle.lon),
         "skyline": origin.spot(stand.skyline_lat, stand.skyline_lon) if known else None,
-        "skyline_m": round(stand.skyline_distance_m, 1) if known else None,
+        "skyline_m": rounded(stand.skyline_distance_m, 1) if known else None,
     }
 
 

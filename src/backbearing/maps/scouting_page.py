@@ -18,7 +18,7 @@ from typing import TYPE_CHECKING, Any, Final
 import numpy as np
 
 from backbearing.base.cautions import CANNOT_SEE, GENERAL
-from backbearing.base.numbers import num
+from backbearing.base.numbers import num, rounded
 from backbearing.base.text import night_label
 from backbearing.drawing.leaflet import (
     NOTICE,
@@ -187,14 +187,14 @@ def _none(column: Any) -> list[Any]:
 
 def _numbers(column: Any, places: int) -> list[float | int | None]:
     """Rounded numbers with None in place of NaN; whole ones as integers."""
-    rounded: list[float | int | None] = []
+    numbers: list[float | int | None] = []
     for value in _none(column):
         if value is None or not math.isfinite(value):
-            rounded.append(None)
+            numbers.append(None)
         else:
-            near = round(float(value), places)
-            rounded.append(int(near) if near == int(near) else near)
-    return rounded
+            near = rounded(float(value), places)
+            numbers.append(int(near) if near == int(near) else near)
+    return numbers
 
 
 def _night_labels(ranking: Ranking) -> list[str]:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING, Any
 
+from backbearing.base.numbers import rounded
 from backbearing.drawing.map_origin import MapOrigin
 from backbearing.maps.layers import shaped
 
@@ -36,9 +37,9 @@ def _turn(origin: MapOrigin, shot: Shot, clock: WallClock) -> dict[str, Any]:
         "label": stand.lens.label,
         "time": f"{clock.hm(shot.frames_start)}–{clock.hm(shot.frames_end)}",
         "at": origin.spot(stand.lat, stand.lon),
-        "back_deg": round(float(origin.to(stand.lat, stand.lon).azimuth_deg), 2),
-        "bearing_deg": round(stand.bearing_deg, 3),
-        "distance_m": round(stand.distance_m, 2),
+        "back_deg": rounded(float(origin.to(stand.lat, stand.lon).azimuth_deg), 2),
+        "bearing_deg": rounded(stand.bearing_deg, 3),
+        "distance_m": rounded(stand.distance_m, 2),
     }
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING, Any
 
-from backbearing.base.numbers import num
+from backbearing.base.numbers import counted, num
 from backbearing.base.text import length
 from backbearing.drawing.number_words import (
     bearing_words,
@@ -116,7 +116,9 @@ def _camera_rows(shot: Shot) -> list[Row]:
     figures = shot.figures
     rows: list[Row] = [("Shutter", f"{seconds(figures.shutter_s)} at f/{num(shot.lens.f_number)}")]
     if figures.light is not None:
-        asked = f"ISO {num(figures.light.asked.iso)}, {figures.light.stack_frames} frames"
+        asked = (
+            f"ISO {num(figures.light.asked.iso)}, {counted(figures.light.stack_frames, 'frames')}"
+        )
         rows.append(("Exposure", f"{asked}; {figures.frames_that_fit} fit into the turn"))
     if figures.focus is not None:
         second = figures.focus.second_focus_m

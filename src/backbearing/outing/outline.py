@@ -75,6 +75,11 @@ class Outline:
         """
         return _hull(self.rings)
 
+    def stretched(self, across: float, up: float) -> Outline:
+        """Return it so many times as wide and as high."""
+        rings = tuple(tuple((x * across, y * up) for x, y in ring) for ring in self.rings)
+        return Outline(rings, self.source)
+
     @classmethod
     def box(cls, width_m: float, height_m: float) -> Outline:
         """A plain upright box, its sides with points between, for fisheyes bend them."""

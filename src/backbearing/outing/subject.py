@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Final, Literal
 
 from backbearing.base.errors import CameraError, OutingError
@@ -105,6 +105,18 @@ class Subject:
         if self.outline is not None:
             return self.outline
         return Outline.box(self.shown_width_m, self.height_m)
+
+    def as_high_as(self, height_m: float) -> Subject:
+        """Return the same subject at another height; an outline is stretched with it.
+
+        It keeps its width where ``width_m`` was given, and else its proportions.
+        """
+        if self.outline is None:
+            return replace(self, height_m=height_m)
+        up = height_m / self.outline.height_m
+        across = 1.0 if self.width_m is not None else up
+        outline = self.outline.stretched(across, up)
+        return replace(self, height_m=height_m, outline=outline)
 
 
 @dataclass(frozen=True, slots=True)

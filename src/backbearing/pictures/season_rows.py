@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Final, Literal
 from zoneinfo import ZoneInfo
 
-from backbearing.base.numbers import num
+from backbearing.base.numbers import counted, num
 from backbearing.base.text import degrees, shortened
 
 if TYPE_CHECKING:
@@ -183,11 +183,12 @@ def _subtitle(season: Season) -> str:
 def _sum_up(season: Season) -> str:
     good = [night for night in season.nights if night.windows]
     hours = sum(night.window_minutes for night in good) / 60.0
-    said = f"{len(good)} of {len(season.nights)} nights have a window, "
-    said += f"{hours:.{0 if hours >= 10.0 else 1}f} hours in all."
+    have = "has" if len(good) == 1 else "have"
+    said = f"{len(good)} of {counted(len(season.nights), 'nights')} {have} a window, "
+    said += f"{num(hours, 0 if hours >= 10.0 else 1)} hours in all."
     if season.crossings:
         usable = sum(one.usable for one in season.crossings)
-        said += f" Exactly behind the subject with nothing amiss: {usable} times."
+        said += f" Exactly behind the subject with nothing amiss: {counted(usable, 'times')}."
     return said
 
 

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Final
 
 from backbearing.base.notebook import table_html
+from backbearing.base.numbers import counted
 
 if TYPE_CHECKING:
     import datetime as dt
@@ -113,5 +114,6 @@ class Ranking:
         """Show the first rows as a table; every text is escaped."""
         rows = [[row[name] for name in SHOWN] for _, row in self.top(SHOWN_ROWS).iterrows()]
         count = f"{self.ranked} of {len(self)} candidates ranked"
-        said = f"{count}, {self.nights} nights from {self.first_night}, times in {self.zone}."
+        nights = counted(self.nights, "nights")
+        said = f"{count}, {nights} from {self.first_night}, times in {self.zone}."
         return table_html(said, [name.replace("_", " ") for name in SHOWN], rows, self.notes)

@@ -294,6 +294,19 @@ class Span:
 
 
 @dataclass(frozen=True, slots=True)
+class LensArc:
+    """What a night is for one lens: its stands by the clock, and the stretches that work.
+
+    ``usable`` and ``framed`` are those of :class:`LensPlan`.
+    """
+
+    lens: Lens
+    arc: tuple[ArcPoint, ...]
+    usable: tuple[Span, ...]
+    framed: tuple[Span, ...]
+
+
+@dataclass(frozen=True, slots=True)
 class Moved:
     """A stand that was moved along its arc because its best place is on closed ground.
 

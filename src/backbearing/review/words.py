@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
-from backbearing.base.numbers import num
+from backbearing.base.numbers import counted, num
 
 if TYPE_CHECKING:
     from backbearing.review.region import RegionTrails
@@ -89,9 +89,10 @@ def _first(verdict: Verdict, whole: RegionTrails, measured: MeasuredTrails) -> s
         if whole.length_px == 0.0
         else f"{num(whole.length_px, 1)} ± {num(whole.length_sigma_px, 1)} px"
     )
+    stars = counted(whole.stars, "stars")
     if verdict == "no prediction":
         angle = "" if math.isnan(whole.angle_deg) else f" at {num(whole.angle_deg, 0)}°"
-        return f"Trails measured: {seen}{angle} ({whole.stars} stars); no prediction to go with it."
+        return f"Trails measured: {seen}{angle} ({stars}); no prediction to go with it."
     word = {
         "as predicted": "as predicted",
         "longer": "longer than predicted",
@@ -99,7 +100,7 @@ def _first(verdict: Verdict, whole: RegionTrails, measured: MeasuredTrails) -> s
         "turned": "as long as predicted, but turned",
     }[verdict]
     return (
-        f"Trails {word}: {seen} measured on {whole.stars} stars, "
+        f"Trails {word}: {seen} measured on {stars}, "
         f"{num(whole.predicted_length_px, 1)} px expected at the same places."
     )
 

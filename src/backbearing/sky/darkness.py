@@ -219,15 +219,21 @@ def _above_skyline(
         skyline = np.asarray(horizon.altitude_at(azimuth), dtype=np.float64)
         return np.asarray(altitude - skyline - min_altitude_deg)
 
-    def unknown(when: When) -> NDArray[np.float64]:
-        return np.where(np.isfinite(margin(when)), -1.0, 1.0)
-
     grid = EvenGrid.covering(span.noons[0], span.noons[-1], _SKYLINE_STEP_S).utc
     grid = grid[dark.holds(grid)]
     if grid.size == 0:
         nothing = Toggles(np.array([], dtype="datetime64[us]"), False)
         return nothing, nothing
-    return toggles(margin, grid), toggles(unknown, grid)
+    on_grid = margin(grid)
+
+    def known_margin(when: When) -> NDArray[np.float64]:
+        """Both questions begin with the same grid."""
+        return on_grid if when is grid else margin(when)
+
+    def unknown(when: When) -> NDArray[np.float64]:
+        return np.where(np.isfinite(known_margin(when)), -1.0, 1.0)
+
+    return toggles(known_margin, grid), toggles(unknown, grid)
 
 
 def windows_of(asked: Asked, conditions: Conditions) -> DarkWindows:

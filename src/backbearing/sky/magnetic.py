@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from datetime import date, datetime
-from functools import cache
+from functools import cache, lru_cache
 from math import hypot, nan
 from typing import Any, Literal
 
@@ -90,8 +90,14 @@ def magnetic_declination(
             f"Magnetic declination is not known for {day}: {MODEL} holds from {FIRST_YEAR} to the "
             f"end of {END_YEAR - 1}; use true bearings.",
         )
+    return _describe(*_field(float(lat), float(lon), float(height_m), day), day)
+
+
+@lru_cache(maxsize=64)
+def _field(lat: float, lon: float, height_m: float, day: date) -> tuple[float, float]:
+    """Declination, degrees, and the horizontal field, nanotesla."""
     field = _model().calculate(glat=lat, glon=lon, alt=height_m / 1000.0, time=decimal_year(day))
-    return _describe(float(field.d), float(field.h), day)
+    return float(field.d), float(field.h)
 
 
 def _describe(declination: float, horizontal: float, day: date) -> MagneticDeclination:

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Protocol
 
 from backbearing.base.notebook import table_html
+from backbearing.base.numbers import counted
 
 if TYPE_CHECKING:
     from datetime import date, datetime
@@ -91,6 +92,7 @@ class DarkWindows(list[DarkWindow]):
     def _repr_html_(self) -> str:
         """Show the windows as a table, for a notebook."""
         rows = [[one.evening, one.start, one.end, one.minutes] for one in self]
-        said = f"{len(self)} dark windows; {len(self.reasons)} nights without one."
+        said = f"{counted(len(self), 'dark windows')}; "
+        said += f"{counted(len(self.reasons), 'nights')} without one."
         notes = [f"{night}: {why}" for night, why in sorted(self.reasons.items())]
         return table_html(said, ["evening", "from", "to", "minutes"], rows, notes)

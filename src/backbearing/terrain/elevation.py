@@ -8,6 +8,7 @@ import numpy as np
 
 from backbearing.base.constants import DEFAULT_REACH_M, DEFAULT_REFRACTION_K
 from backbearing.base.errors import TerrainError
+from backbearing.base.numbers import num
 from backbearing.terrain.chunks import Chunks
 from backbearing.terrain.local_ground import LocalGround
 from backbearing.terrain.reading.files import ReadingOptions
@@ -171,7 +172,8 @@ class Elevation:
 
     def __repr__(self) -> str:
         rows, cols = self.shape
-        return f"<Elevation {self.source}: {rows} x {cols} cells of {self.cell_size_m:.3g} m>"
+        cell = num(self.cell_size_m, digits=3)
+        return f"<Elevation {self.source}: {rows} x {cols} cells of {cell} m>"
 
     @property
     def grid(self) -> Grid:

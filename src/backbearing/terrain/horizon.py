@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from backbearing.base.geodesy import drop_per_m2
+from backbearing.base.numbers import num
 from backbearing.terrain.skyline.completeness import FoundSkyline
 
 if TYPE_CHECKING:
@@ -77,9 +78,13 @@ class Horizon(FoundSkyline):
 
     def __repr__(self) -> str:
         known = self.altitudes_deg[np.isfinite(self.altitudes_deg)]
-        span = f"{known.min():.2f} to {known.max():.2f} degrees" if known.size else "nothing known"
+        span = (
+            f"{num(known.min(), 2)} to {num(known.max(), 2)} degrees"
+            if known.size
+            else "nothing known"
+        )
         count = len(self.azimuths_deg)
-        return f"<Horizon from {self.lat:.5f}, {self.lon:.5f}: {count} azimuths, {span}>"
+        return f"<Horizon from {num(self.lat, 5)}, {num(self.lon, 5)}: {count} azimuths, {span}>"
 
     @property
     def _drop(self) -> float:

@@ -103,11 +103,9 @@ def slope_at(elevation: HeightField, *, lat: ArrayLike, lon: ArrayLike) -> Float
         np.asarray(lat, dtype=np.float64), np.asarray(lon, dtype=np.float64)
     )
     half = elevation.cell_size_m / 2.0
-    heights = []
-    for azimuth in (0.0, 90.0, 180.0, 270.0):
-        end = point_along(lat=lat_a, lon=lon_a, azimuth_deg=azimuth, distance_m=half)
-        heights.append(elevation.height_at(lat=end.lat, lon=end.lon))
-    north, east, south, west = heights
+    azimuths = np.array([0.0, 90.0, 180.0, 270.0]).reshape(4, *(1,) * lat_a.ndim)
+    end = point_along(lat=lat_a, lon=lon_a, azimuth_deg=azimuths, distance_m=half)
+    north, east, south, west = elevation.height_at(lat=end.lat, lon=end.lon)
     rise = np.hypot(north - south, east - west) / (2.0 * half)
     slope: Floats = np.degrees(np.arctan(rise))
     return slope[()]
@@ -227,7 +225,10 @@ def flat_patches(
         How much neighbouring pixels may differ.
     """
     area = Surroundings.of(elevation, lat=lat, lon=lon, within_m=within_m)
-    label = _level_ground(area.heights_m, tolerance_m)
+    pairs = _level_pairs(area.heights_m, tolerance_m)
+    if pairs.shape[1] < FEWEST_PIXELS - 1:
+        return []
+    label = _level_ground(pairs, area.heights_m.size)
     size = np.bincount(label)
     cell_m2 = math.prod(elevation.local_steps_m(lat=lat, lon=lon))
     distances = area.distance_m.ravel()
@@ -251,21 +252,24 @@ def flat_patches(
     return sorted(found, key=lambda patch: patch.distance_m)
 
 
-def _level_ground(heights_m: Heights, tolerance_m: float) -> NDArray[np.int32]:
-    """Label pixels so that side neighbours of like height share a label, shape (n,)."""
-    from scipy.sparse import coo_array
-    from scipy.sparse.csgraph import connected_components
-
+def _level_pairs(heights_m: Heights, tolerance_m: float) -> NDArray[np.intp]:
+    """Numbers of side neighbours of like height, shape (2, pairs)."""
     number = np.arange(heights_m.size).reshape(heights_m.shape)
     ends = []
     for down, across in NEIGHBOURS[:2]:
         one, two = _neighbours(heights_m.shape, down, across)
         level = np.abs(heights_m[one] - heights_m[two]) <= tolerance_m
         ends.append(np.stack([number[one][level], number[two][level]]))
-    rows, cols = np.concatenate(ends, axis=1)
-    graph = coo_array(
-        (np.ones(rows.size, dtype=np.int8), (rows, cols)), (heights_m.size, heights_m.size)
-    )
+    return np.concatenate(ends, axis=1)
+
+
+def _level_ground(pairs: NDArray[np.intp], pixels: int) -> NDArray[np.int32]:
+    """Label pixels so that the two of a pair share a label, shape (pixels,)."""
+    from scipy.sparse import coo_array
+    from scipy.sparse.csgraph import connected_components
+
+    rows, cols = pairs
+    graph = coo_array((np.ones(rows.size, dtype=np.int8), (rows, cols)), (pixels, pixels))
     label: NDArray[np.int32] = connected_components(graph, directed=False)[1]
     return label
 

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Final
 
 from backbearing.alignment.night.from_outing import open_elevation, scene_of
 from backbearing.base.errors import BackbearingError
-from backbearing.base.numbers import num
+from backbearing.base.numbers import counted, num
 from backbearing.base.text import crs_name
 from backbearing.drawing.leaflet import leaflet_script, leaflet_style
 from backbearing.outing.load import load_outing
@@ -105,10 +105,15 @@ def _outing(path: Path) -> list[Finding]:
         scene = scene_of(outing, elevation)
     except BackbearingError as problem:
         return [Finding("outing", str(problem), good=False)]
+    lenses = counted(len(outing.lenses), "lenses", "lens")
     rows, columns = elevation.shape
     south, west, north, east = elevation.bounds
     return [
-        Finding("outing", f"{path}: {outing.name}, {len(outing.lenses)} lenses", good=True),
+        Finding(
+            "outing",
+            f"{path}: {outing.name}, {lenses}",
+            good=True,
+        ),
         Finding(
             "elevation",
             f"{rows} x {columns} cells of {num(elevation.cell_size_m, 0)} m, "

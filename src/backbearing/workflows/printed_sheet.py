@@ -6,7 +6,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from backbearing.alignment.view.lens_views import views
-from backbearing.base.files import check_free, write_file
+from backbearing.base.files import check_all_free, write_files
 from backbearing.drawing.palette import SHEET, SHEET_RED
 from backbearing.plan.turns import at_turns
 from backbearing.sheet.content import sheet_content
@@ -62,13 +62,12 @@ def write_sheet(
     ['sheet.pdf']
     """
     wanted = [Path(path) for path in (pdf, html) if path is not None]
-    for path in wanted:
-        check_free(path, overwrite=overwrite)
+    check_all_free(wanted, overwrite=overwrite)
     seen = views(at_turns(plan), elevation)
     made_pdf, made_html = sheet_contents(plan, seen, paper=paper, red=red)
     made: list[tuple[str | Path | None, str | bytes]] = [(pdf, made_pdf), (html, made_html)]
-    return tuple(
-        write_file(path, content, overwrite=overwrite) for path, content in made if path is not None
+    return write_files(
+        {Path(path): content for path, content in made if path is not None}, overwrite=overwrite
     )
 
 

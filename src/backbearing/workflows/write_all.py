@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 from backbearing.alignment.ridge.foreground import clear_ground
 from backbearing.alignment.view.lens_views import views
-from backbearing.base.files import check_free, made_folder, write_file
+from backbearing.base.files import check_free, made_folder, write_files
 from backbearing.base.parallel import in_parallel
 from backbearing.exports.formats import SUFFIXES, export_content, export_plan
 from backbearing.maps.night_page import night_page
@@ -68,8 +68,7 @@ def write_all(
         for part in in_parallel([papers, pages], processes=processes)
         for path, content in part.items()
     }
-    for path, content in contents.items():
-        write_file(path, content, overwrite=overwrite)
+    write_files(contents, overwrite=overwrite)
     ridge_picture(plan, skyline, overwrite=overwrite)
     for path, sheet in pictures.items():
         write_sheet(sheet, path, overwrite=overwrite)

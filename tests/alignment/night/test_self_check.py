@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 import datetime as dt
+import math
 from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
-import numpy as np
 import pytest
 
 from backbearing.alignment import plan_night
@@ -15,6 +15,7 @@ from backbearing.alignment.night.from_outing import night_sky, scene_of, zone_of
 from backbearing.alignment.night.self_check import check_plan
 from backbearing.base.errors import SelfCheckError
 from backbearing.base.grouped import changed
+from backbearing.plan.optics import LensFigures
 from invented import write_outing
 
 if TYPE_CHECKING:
@@ -22,7 +23,11 @@ if TYPE_CHECKING:
     from pathlib import Path
 
     from backbearing.alignment import Plan
+    from backbearing.alignment.stand.night_sky import NightSky
+    from backbearing.alignment.stand.scene import Scene
+    from backbearing.camera.bodies_and_lenses import Lens
     from backbearing.outing.request import Outing
+    from backbearing.plan.stand import LensPlan
     from backbearing.terrain import Elevation
 
 
@@ -70,19 +75,31 @@ def test_a_minute_that_something_brief_spoils_gives_way_to_a_sample(
     # A tooth of the ridge narrower than the step of the arc, just at the chosen minute.
     scene, lens = scene_of(outing, elevation), outing.lenses[1].lens
     sky = night_sky(outing.night, scene, zone_of(outing))
-    limits = lens_arc.limits_at(scene, lens, sky, sky.times)
-    sample = sky.times[int(np.flatnonzero(limits.usable)[20])]
-    moment = sample + dt.timedelta(seconds=50)
-    assert lens_arc._unspoilt(scene, lens, sky, limits, moment) == moment
-    honest = lens_arc.limits_at
+    smooth = settle_lens(scene, lens, sky, None)
+    assert smooth.stand is not None
+    moment = smooth.stand.time
+    samples = [time for time in sky.times if moment != time]
+    nearest = min(samples, key=lambda time: abs(time - moment))
+    honest = lens_arc.limits_of
 
-    def with_a_tooth(*given: Any) -> lens_arc.MomentLimits:
-        found = honest(*given)
-        found.limits["ridge"][0] = True
+    def with_a_tooth(settled: Any, sky: Any, times: Any) -> lens_arc.MomentLimits:
+        found = honest(settled, sky, times)
+        for i, time in enumerate(times):
+            if isinstance(times, list) and time == moment:
+                found.limits["ridge"][i] = True
         return found
 
-    monkeypatch.setattr(lens_arc, "limits_at", with_a_tooth)
-    assert lens_arc._unspoilt(scene, lens, sky, limits, moment) == sample
+    monkeypatch.setattr(lens_arc, "limits_of", with_a_tooth)
+    jagged = settle_lens(scene, lens, sky, None)
+    assert jagged.stand is not None
+    assert jagged.stand.time in sky.times
+    assert abs(jagged.stand.time - nearest) <= dt.timedelta(minutes=2)
+
+
+def settle_lens(scene: Scene, lens: Lens, sky: NightSky, asked: None) -> LensPlan:
+    return lens_arc.settle_lens(
+        scene, lens, sky, asked, lambda asked: [LensFigures(hyperfocal_m=math.nan) for _ in asked]
+    )
 
 
 def _darker(plan: Plan) -> Plan:

@@ -393,7 +393,7 @@ def test_without_a_session_the_stand_too_leaves_closed_land(
     closed = Place("land", "Ferris paddock (invented)", "", "closed",
                    local.to_earth(shapely.Point(0.0, 0.0).buffer(1.0)))  # fmt: skip
     monkeypatch.setattr(
-        "backbearing.alignment.night.plan_night.read_places", lambda path: (closed,)
+        "backbearing.alignment.night.prepared_night.read_places", lambda path: (closed,)
     )
     bare = dataclasses.replace(outing, session=None).with_lenses([outing.lenses[2]])
     (lens,) = plan_night(bare, elevation).lenses

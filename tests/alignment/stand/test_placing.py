@@ -16,7 +16,7 @@ from hypothesis import strategies as st
 from backbearing.alignment import Framing, Subject, find_stands
 from backbearing.alignment.night.from_outing import asked_minute, night_sky, scene_of, zone_of
 from backbearing.alignment.night.lens_arc import settle_lens
-from backbearing.alignment.stand.lens_figures import lens_figures
+from backbearing.alignment.stand.lens_figures import figures_of_each
 from backbearing.base.errors import CameraError, OutingError
 from backbearing.camera import Camera, Frame, Lens
 from backbearing.outing.outline import Outline
@@ -176,7 +176,7 @@ def settled(
         request.lens,
         sky,
         asked_minute(changed, at or request.at or changed.night.at, zone),
-        lambda stand: lens_figures(scene, request.lens, stand, changed),
+        lambda asked: figures_of_each(asked, changed),
     )
 
 

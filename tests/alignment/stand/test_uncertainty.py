@@ -16,6 +16,7 @@ from affine import Affine
 from backbearing.alignment import find_stands
 from backbearing.alignment.night.from_outing import scene_of
 from backbearing.alignment.ridge.skyline_view import ridge_view
+from backbearing.alignment.stand.stand_doubts import with_doubts
 from backbearing.alignment.stand.stands import stand_at
 from backbearing.alignment.stand.uncertainty import verdict
 from backbearing.base.errors import TerrainError
@@ -127,18 +128,60 @@ def test_a_subject_on_a_hill_is_not_drowned_in_doubt(
         assert near == (stand.skyline_distance_m < 100.0)
 
 
+@pytest.mark.parametrize(("lat", "lon"), [(-31.0, 25.0), (-31.0012, 25.0008), (-30.9985, 25.0)])
+def test_a_target_high_over_the_ridge_is_never_too_close_to_call(
+    outing: Outing, lat: float, lon: float
+) -> None:
+    # "Too close to call" was said here with the core 46 degrees over the ridge.
+    subject = dataclasses.replace(outing.subject, lat=lat, lon=lon)
+    ground = dataclasses.replace(outing.ground, product="", vertical_sigma_m=None)
+    view = ridge_view(
+        dataclasses.replace(outing, subject=subject, ground=ground), lat=lat, lon=lon,
+        elevation=hill(),
+    )  # fmt: skip
+    high = [point for point in view.path if point.clearance_deg > 30.0]
+    assert max(point.clearance_deg for point in high) > 46.0
+    assert {point.verdict for point in high} == {"clears"}
+    # Heights that err by 10 m still leave some doubt, of far ground and near.
+    assert all(0.02 < point.clearance_sigma_deg < 10.0 for point in view.path)
+
+
 def test_a_product_known_better_leaves_less_doubt(outing: Outing, elevation: Elevation) -> None:
     scene = scene_of(outing, elevation)
-    sigma = [
-        stand_at(
-            dataclasses.replace(scene, height_errors=product_named(key).errors),
-            outing.lenses[0].lens,
-            MOMENT,
-        ).clearance_sigma_deg
-        for key in ("srtm", "srtm north america", "copernicus 90")
-    ]
+    stand = stand_at(scene, outing.lenses[0].lens, MOMENT)
+    assert math.isnan(stand.clearance_sigma_deg)
+    assert stand.verdict == "unknown"
+    sigma = []
+    for key in ("srtm", "srtm north america", "copernicus 90"):
+        known = dataclasses.replace(scene, height_errors=product_named(key).errors)
+        (doubted,) = with_doubts([stand], known)
+        sigma.append(doubted.clearance_sigma_deg)
     assert sigma == sorted(sigma, reverse=True)
     assert sigma[0] > 1.2 * sigma[1]
+
+
+def test_many_stands_are_doubted_as_each_alone(outing: Outing, elevation: Elevation) -> None:
+    scene = scene_of(outing, elevation)
+    stands = [stand_at(scene, one.lens, MOMENT) for one in outing.lenses]
+    together = with_doubts(stands, scene)
+    for stand, one in zip(stands, together, strict=True):
+        (alone,) = with_doubts([stand], scene)
+        assert one.clearance_sigma_deg == pytest.approx(alone.clearance_sigma_deg, abs=1e-6)
+        assert one.clearance_bias_deg == pytest.approx(alone.clearance_bias_deg, abs=1e-6)
+        assert one.verdict == alone.verdict
+
+
+def test_every_stand_of_a_plan_is_doubted(plan: Plan) -> None:
+    assert plan.session is not None
+    held = [one.stand for one in plan.lenses] + [shot.stand for shot in plan.session.shots]
+    for stand in held:
+        assert stand is not None
+        assert stand.verdict == verdict(
+            stand.clearance_deg, stand.clearance_sigma_deg, stand.clearance_bias_deg
+        )
+        assert stand.verdict != "unknown"
+        close = any("too close to call" in said for said in stand.cautions)
+        assert close == (stand.verdict == "too close to call")
 
 
 def test_the_products_page_is_up_to_date() -> None:

@@ -10,6 +10,7 @@ from backbearing.alignment.stand.scene import Scene, ground_at_subject
 from backbearing.base.errors import BackbearingError
 from backbearing.sky.darkness import dark_windows
 from backbearing.sky.directions import direction
+from backbearing.sky.instants import utc_array
 from backbearing.sky.nights import SUNRISE_ALTITUDE_DEG
 from backbearing.sky.targets import Target
 from backbearing.sky.zones import at_clock, local_noon, named_zone, resolve_zone
@@ -157,10 +158,10 @@ def night_sky(night: NightRequest, scene: Scene, zone: str) -> NightSky:
 
 def _worth_showing(scene: Scene, times: Sequence[dt.datetime]) -> tuple[dt.datetime, ...]:
     """Keep the moments with the Sun down and the target above the horizontal."""
-    lat, lon = scene.subject.lat, scene.subject.lon
+    lat, lon, utc = scene.subject.lat, scene.subject.lon, utc_array(times)
     _, target_up = direction(
-        scene.target, lat=lat, lon=lon, height_m=scene.subject_ground_m, times=times
+        scene.target, lat=lat, lon=lon, height_m=scene.subject_ground_m, times=utc
     )
-    _, sun_up = direction(Target.body("sun"), lat=lat, lon=lon, times=times, refraction=False)
+    _, sun_up = direction(Target.body("sun"), lat=lat, lon=lon, times=utc, refraction=False)
     keep = (target_up > 0.0) & (sun_up < SUNRISE_ALTITUDE_DEG)
     return tuple(time for time, kept in zip(times, keep, strict=True) if kept)

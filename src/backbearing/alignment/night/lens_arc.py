@@ -2,16 +2,25 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from itertools import compress
+from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
 from backbearing.alignment.stand.compromises import compromises
-from backbearing.alignment.stand.settled_stands import Settled, settle
-from backbearing.alignment.stand.spans import middle_of_longest, spans_where
-from backbearing.alignment.stand.stands import stand_at
+from backbearing.alignment.stand.lens_figures import LensStand
+from backbearing.alignment.stand.settled_stands import LensTimes, Settled, settle_all
+from backbearing.alignment.stand.spans import middle_of_longest, spans_of_each
+from backbearing.alignment.stand.stands import (
+    LensMoment,
+    moments_about,
+    settled_about,
+    stands_of,
+)
 from backbearing.plan.stand import ArcPoint, LensPlan, Limit, Span
+from backbearing.sky.instants import utc_array
 
 if TYPE_CHECKING:
     import datetime as dt
@@ -22,12 +31,14 @@ if TYPE_CHECKING:
     from backbearing.alignment.night.from_outing import AskedMinute
     from backbearing.alignment.stand.night_sky import NightSky
     from backbearing.alignment.stand.scene import Scene
+    from backbearing.alignment.stand.settled_stands import Moments
     from backbearing.camera.bodies_and_lenses import Lens
     from backbearing.plan.compromise import Compromise
     from backbearing.plan.optics import LensFigures
     from backbearing.plan.stand import Stand
 
     Flags = NDArray[np.bool_]
+    FiguresOf = Callable[[Sequence[LensStand]], list[LensFigures]]
 
 MOST_ADVICE = 3
 """So many compromises are put into the sentence; all of them stand in the plan."""
@@ -56,14 +67,72 @@ class MomentLimits:
         return tuple(limit for limit, holds in self.limits.items() if holds[i])
 
 
-def settle_lens(
-    scene: Scene,
-    lens: Lens,
+class AskedLens(NamedTuple):
+    """One lens of a night, framed as its scene has it, and the minute asked for, if one is."""
+
+    scene: Scene
+    lens: Lens
+    asked: AskedMinute | None = None
+
+
+class Arcs(NamedTuple):
+    """What a night is for each lens: limits at the night's moments, and the stretches."""
+
+    limits: list[MomentLimits]
+    usable: list[tuple[Span, ...]]
+    framed: list[tuple[Span, ...]]
+
+
+class Chosen(NamedTuple):
+    """A lens at its minute: what limits it, and its stand; None where none is a place."""
+
+    time: dt.datetime
+    limits: MomentLimits
+    stand: Stand | None
+
+    @property
+    def spoilt_by(self) -> tuple[Limit, ...]:
+        """Limits that hold at the minute itself, the middle one of three that were settled."""
+        return self.limits.at(1)
+
+
+def arcs_of(lenses: Sequence[AskedLens], sky: NightSky) -> Arcs:
+    """Settle all lenses at all the night's moments, and polish all ends of all stretches.
+
+    Both are asked as arrays over all lenses; a row's answer does not depend on the others.
+    """
+    times = utc_array(sky.times)
+    found = limits_of_each([LensTimes(one.scene, one.lens, times) for one in lenses], sky)
+
+    def holds(which: NDArray[np.intp], utc: NDArray[np.datetime64]) -> Flags:
+        """Odd questions ask for the frame alone, even ones for all limits."""
+        number = which // 2
+        asked, first = np.unique(number, return_index=True)
+        parts = np.split(utc, first[1:])
+        rows = [
+            LensTimes(lenses[i].scene, lenses[i].lens, part)
+            for i, part in zip(asked.tolist(), parts, strict=True)
+        ]
+        there = limits_of_each(rows, sky)
+        usable, framed = (
+            np.concatenate([getattr(one, flags) for one in there]) for flags in ("usable", "framed")
+        )
+        return np.where(which % 2 == 0, usable, framed)
+
+    flags = np.array([[one.usable, one.framed] for one in found]).reshape(
+        2 * len(lenses), len(sky.times)
+    )
+    spans = spans_of_each(times, flags, holds)
+    return Arcs(found, spans[::2], spans[1::2])
+
+
+def settle_lenses(
+    lenses: Sequence[AskedLens],
     sky: NightSky,
-    asked: AskedMinute | None,
-    figures: Callable[[Stand | None], LensFigures],
-) -> LensPlan:
-    """Find a lens's arc and usable stretches, choose its minute, and settle the stand.
+    figures: FiguresOf,
+    arcs: Arcs | None = None,
+) -> list[LensPlan]:
+    """Find the lenses' arcs and usable stretches, choose their minutes, and settle the stands.
 
     Without an asked minute, the middle of the longest usable stretch is chosen: the
     minute with the most room before and after. Where something too short for the arc's
@@ -71,75 +140,120 @@ def settle_lens(
 
     Parameters
     ----------
-    scene : Scene
-        As this lens sees it, its own share and drop in place.
-    lens : Lens
+    lenses : sequence of AskedLens
+        Their scenes share subject, target and ground, and have their own share and drop in place.
     sky : NightSky
-    asked : AskedMinute or None
     figures : callable
-        What the lens makes of a stand.
+        What lenses make of their stands.
+    arcs : Arcs, optional
+        Those of the lenses, where they are known already.
     """
-    found = limits_at(scene, lens, sky, sky.times)
-    usable = spans_where(
-        sky.times, found.usable, lambda times: limits_at(scene, lens, sky, times).usable
+    arcs = arcs_of(lenses, sky) if arcs is None else arcs
+    wanted = [
+        one.asked.time if one.asked else middle_of_longest(usable)
+        for one, usable in zip(lenses, arcs.usable, strict=True)
+    ]
+    chosen = chosen_at(lenses, sky, wanted)
+    spoilt = [i for i, one in enumerate(chosen) if one and one.spoilt_by and not lenses[i].asked]
+    for i in spoilt:
+        time = _nearest_usable(sky, arcs.limits[i], wanted[i])
+        chosen[i] = chosen_at([lenses[i]], sky, [time])[0]
+    found = figures(
+        [
+            LensStand(one.scene, one.lens, at.stand if at else None)
+            for one, at in zip(lenses, chosen, strict=True)
+        ]
     )
-    framed = spans_where(
-        sky.times,
-        found.framed,
-        lambda times: limits_at(scene, lens, sky, times, skyline=False).framed,
-    )
-    if asked is not None:
-        moment: dt.datetime | None = asked.time
-    else:
-        moment = _unspoilt(scene, lens, sky, found, middle_of_longest(usable))
-    stand = _stand(scene, lens, moment)
-    spoilt = limits_at(scene, lens, sky, [asked.time]).at(0) if asked else ()
+    return [
+        _lens_plan(one, sky, found[i], chosen[i], arcs.limits[i], arcs.usable[i], arcs.framed[i])
+        for i, one in enumerate(lenses)
+    ]
+
+
+def settle_lens(
+    scene: Scene,
+    lens: Lens,
+    sky: NightSky,
+    asked: AskedMinute | None,
+    figures: FiguresOf,
+) -> LensPlan:
+    """Do as `settle_lenses` for one lens."""
+    return settle_lenses([AskedLens(scene, lens, asked)], sky, figures)[0]
+
+
+def chosen_at(
+    lenses: Sequence[AskedLens], sky: NightSky, times: Sequence[dt.datetime | None]
+) -> list[Chosen | None]:
+    """Settle each lens at a minute of its own; None where it has no minute."""
+    asked = {
+        i: LensMoment(lens.scene, lens.lens, time)
+        for i, (lens, time) in enumerate(zip(lenses, times, strict=True))
+        if time is not None
+    }
+    found: list[Chosen | None] = [None] * len(lenses)
+    if not asked:
+        return found
+    moments = list(asked.values())
+    settled = settled_about(moments)
+    limits = [
+        limits_of(one, sky, moments_about(moment.time))
+        for one, moment in zip(settled, moments, strict=True)
+    ]
+    stands = stands_of(moments, settled)
+    for i, moment, limit, stand in zip(asked, moments, limits, stands, strict=True):
+        found[i] = Chosen(moment.time, limit, stand if math.isfinite(stand.lat) else None)
+    return found
+
+
+def _nearest_usable(
+    sky: NightSky, found: MomentLimits, moment: dt.datetime | None
+) -> dt.datetime | None:
+    """The usable sample nearest to a moment that something spoils."""
+    if moment is None:
+        return None
+    good = [time for time, usable in zip(sky.times, found.usable, strict=True) if usable]
+    return min(good, key=lambda time: abs(time - moment))
+
+
+def _lens_plan(  # what a lens's plan is made of
+    one: AskedLens,
+    sky: NightSky,
+    figures: LensFigures,
+    chosen: Chosen | None,
+    found: MomentLimits,
+    usable: tuple[Span, ...],
+    framed: tuple[Span, ...],
+) -> LensPlan:
+    scene, lens, asked = one
+    stand = chosen.stand if chosen else None
+    spoilt = chosen.spoilt_by if asked and chosen else ()
     given_up: tuple[Compromise, ...] = ()
     if spoilt or not asked:
-        given_up = _compromises(scene, lens, sky, found, asked)
+        given_up = _compromises(one, sky, found, spoilt)
     said = _asked_words(asked.clock, spoilt, usable, sky) if asked and spoilt else ""
     said = said or sentence_of(found, usable, framed, sky)
     return LensPlan(
         lens=lens,
         stand=stand,
-        arc=_arc(sky.times, found),
+        arc=arc_points(sky.times, found),
         usable=usable,
         framed=framed,
         sentence=" ".join([said, *(one.sentence for one in given_up[:MOST_ADVICE])]),
-        figures=figures(stand),
+        figures=figures,
         asked_at=asked.clock if asked else None,
         asked_share=scene.framing.share,
         compromises=given_up,
     )
 
 
-def _stand(scene: Scene, lens: Lens, moment: dt.datetime | None) -> Stand | None:
-    """The stand of a moment; None without one that is a place."""
-    if moment is None:
-        return None
-    stand = stand_at(scene, lens, moment)
-    return stand if np.isfinite(stand.lat) else None
-
-
-def _unspoilt(
-    scene: Scene, lens: Lens, sky: NightSky, found: MomentLimits, moment: dt.datetime | None
-) -> dt.datetime | None:
-    """The moment itself where nothing spoils it, else the nearest usable sample."""
-    if moment is None or limits_at(scene, lens, sky, [moment]).usable[0]:
-        return moment
-    good = [time for time, usable in zip(sky.times, found.usable, strict=True) if usable]
-    return min(good, key=lambda time: abs(time - moment))
-
-
 def _compromises(
-    scene: Scene, lens: Lens, sky: NightSky, found: MomentLimits, asked: AskedMinute | None
+    one: AskedLens, sky: NightSky, found: MomentLimits, spoilt_by: Sequence[Limit]
 ) -> tuple[Compromise, ...]:
     """What to give up: for an asked minute that the frame spoils, or for a whole night."""
-    if asked is not None:
-        limits = limits_at(scene, lens, sky, [asked.time], skyline=False).at(0)
-        if not {"frame", "no stand"} & set(limits):
+    if one.asked is not None:
+        if not {"frame", "no stand"} & set(spoilt_by):
             return ()
-        times: Sequence[dt.datetime] = [asked.time]
+        times: Sequence[dt.datetime] = [one.asked.time]
     elif found.usable.any() or not sky.times:
         return ()
     else:
@@ -148,22 +262,19 @@ def _compromises(
         times = [t for t, good in zip(sky.times, clear, strict=True) if good]
         if not times and not found.framed.any():
             times = sky.times
-    return compromises(scene, lens, times, sky.clock)
+    return compromises(one.scene, one.lens, times, sky.clock)
 
 
-def limits_at(
-    scene: Scene,
-    lens: Lens,
-    sky: NightSky,
-    times: Sequence[dt.datetime],
-    *,
-    skyline: bool = True,
-) -> MomentLimits:
-    """Settle a lens at the moments and say what limits each of them."""
-    settled = settle(scene, lens, times, skyline=skyline)
-    none = ~np.isfinite(settled.places.lat)
-    sunless = np.array([sky.is_sunless(time) for time in times], dtype=bool)
-    dark = np.array([sky.is_dark(time) for time in times], dtype=bool)
+def limits_of_each(asked: Sequence[LensTimes], sky: NightSky) -> list[MomentLimits]:
+    """Settle lenses at moments of their own and say what limits each of them."""
+    settled = settle_all(asked)
+    return [limits_of(one, sky, rows.times) for one, rows in zip(settled, asked, strict=True)]
+
+
+def limits_of(settled: Settled, sky: NightSky, times: Moments) -> MomentLimits:
+    """Say what limits a lens at the moments at which it was settled."""
+    none, utc = ~np.isfinite(settled.places.lat), utc_array(times)
+    sunless, dark = sky.sunless_at(utc), sky.dark_at(utc)
     with np.errstate(invalid="ignore"):
         down = settled.target_altitude_deg <= 0.0
         ridge = (settled.clearance_deg < sky.clear_by_deg) & ~down
@@ -182,25 +293,26 @@ def limits_at(
     )
 
 
-def _arc(times: Sequence[dt.datetime], found: MomentLimits) -> tuple[ArcPoint, ...]:
+def arc_points(times: Sequence[dt.datetime], found: MomentLimits) -> tuple[ArcPoint, ...]:
+    """The arc of a lens: one point a moment, with all that limits it."""
     settled, places = found.settled, found.settled.places
-    return tuple(
-        ArcPoint(
-            time=time,
-            lat=float(places.lat[i]),
-            lon=float(places.lon[i]),
-            distance_m=float(places.distance_m[i]),
-            bearing_deg=float(places.bearing_deg[i]),
-            pitch_deg=float(settled.pitch_deg[i]),
-            target_altitude_deg=float(settled.target_altitude_deg[i]),
-            skyline_deg=float(settled.skyline_deg[i]),
-            clearance_deg=float(settled.clearance_deg[i]),
-            target_x=float(settled.target_x[i]),
-            target_y=float(settled.target_y[i]),
-            limits=found.at(i),
-        )
-        for i, time in enumerate(times)
+    columns = (
+        places.lat,
+        places.lon,
+        places.distance_m,
+        places.bearing_deg,
+        settled.pitch_deg,
+        settled.target_altitude_deg,
+        settled.skyline_deg,
+        settled.clearance_deg,
+        settled.target_x,
+        settled.target_y,
     )
+    names = tuple(found.limits)
+    flags = np.array([found.limits[name] for name in names]).T.tolist()
+    limits = [tuple(compress(names, limited)) for limited in flags]
+    rows = zip(times, *(column.tolist() for column in columns), limits, strict=True)
+    return tuple(ArcPoint(*row) for row in rows)
 
 
 def sentence_of(

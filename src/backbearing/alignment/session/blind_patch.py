@@ -17,7 +17,7 @@ from backbearing.alignment.session.shadow_strips import hidden_strips
 from backbearing.alignment.stand.outline_edges import outline_area
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
+    from collections.abc import Callable, Sequence
 
     from numpy.typing import NDArray
     from shapely.geometry.base import BaseGeometry
@@ -25,6 +25,7 @@ if TYPE_CHECKING:
     from backbearing.outing.subject import Subject
 
     Floats = NDArray[np.float64]
+    Ints = NDArray[np.int64]
     GroundAt = Callable[[Floats, Floats], Floats]
 
 BASE_SLICE: Final = 0.02
@@ -111,36 +112,57 @@ def blind_from(
     ground_at: GroundAt,
     reach_m: float,
 ) -> BaseGeometry:
-    """Polygon, metres on the local map, in which the light is hidden from one stand.
+    """Do as `blind_from_each` for one stand."""
+    return blind_from_each(screen, light, [eye], base_up_m, ground_at, reach_m)[0]
 
-    The middle of the light may stand anywhere in it, from right behind the subject on: seen
+
+def blind_from_each(
+    screen: Screen,
+    light: Light,
+    eyes: Sequence[Eye],
+    base_up_m: float,
+    ground_at: GroundAt,
+    reach_m: float,
+) -> list[BaseGeometry]:
+    """Polygons, metres on the local map, in which the light is hidden from each of the stands.
+
+    The middle of the light may stand anywhere in one, from right behind the subject on: seen
     from the eye the light's upright rectangle then lies within the outline, all of it. The
     shadow is cut into strips across it, each given out only as far as the light is hidden
     over the whole strip; what that leaves out is under `LOST_M` wide.
     """
     import shapely
 
-    ahead = np.array([-eye.east_m, -eye.north_m]) / eye.distance_m
-    right = np.array([ahead[1], -ahead[0]])
+    away = np.array([eye.distance_m for eye in eyes])
+    up = np.array([eye.up_m for eye in eyes])
+    ahead = np.array([[-eye.east_m, -eye.north_m] for eye in eyes]) / away[:, None]
 
-    def metres(across: Floats, back: Floats) -> tuple[Floats, Floats]:
-        aside = across * (eye.distance_m + back) / eye.distance_m
-        return back * ahead[0] + aside * right[0], back * ahead[1] + aside * right[1]
+    def metres(which: Ints, across: Floats, back: Floats) -> tuple[Floats, Floats]:
+        """East and north of places in some of the shadows; ``which`` broadcasts with them."""
+        east, north = ahead[which, 0], ahead[which, 1]
+        aside = across * (away[which] + back) / away[which]
+        return back * east + aside * north, back * north - aside * east
 
-    def spans(across: Floats, back: Floats) -> tuple[Floats, Floats]:
-        shrink = eye.distance_m / (eye.distance_m + back)
-        rise = ground_at(*metres(across, back)) - eye.up_m
-        bottom = eye.up_m + rise * shrink - base_up_m
+    def spans(shadow: Ints, across: Floats, back: Floats) -> tuple[Floats, Floats]:
+        which = shadow[:, None]
+        shrink = away[which] / (away[which] + back)
+        rise = ground_at(*metres(which, across, back)) - up[which]
+        bottom = up[which] + rise * shrink - base_up_m
         return bottom, bottom + light.height_m * shrink
 
-    def half_width(back: Floats) -> Floats:
-        return np.asarray(0.5 * light.width_m * eye.distance_m / (eye.distance_m + back))
+    def half_width(shadow: Ints, back: Floats) -> Floats:
+        return np.asarray(0.5 * light.width_m * away[shadow] / (away[shadow] + back))
 
-    found = hidden_strips(screen, spans, half_width, reach_m)
-    flat = shapely.union_all(shapely.box(found.left, found.near, found.right, found.far))
-    return areas_only(
-        shapely.transform(flat, lambda points: np.column_stack(metres(points[:, 0], points[:, 1])))
-    )
+    found = hidden_strips(screen, spans, half_width, reach_m, shadows=len(eyes))
+    boxes = shapely.box(found.left, found.near, found.right, found.far)
+
+    def patch(i: int) -> BaseGeometry:
+        flat, which = shapely.union_all(boxes[found.shadow == i]), np.array(i)
+        return areas_only(
+            shapely.transform(flat, lambda at: np.column_stack(metres(which, at[:, 0], at[:, 1])))
+        )
+
+    return [patch(i) for i in range(len(eyes))]
 
 
 def polygons_of(

@@ -6,14 +6,18 @@ asked of that stand and that tilt at the beginning, the end, and every two minut
 
 from __future__ import annotations
 
-import datetime as dt
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING, Final
+from typing import TYPE_CHECKING, Any, Final, NamedTuple
 
 import numpy as np
 
 from backbearing.alignment.stand.outline_edges import outline_area
-from backbearing.alignment.stand.settled_stands import eye_ground_m, settle, skyline_rays
+from backbearing.alignment.stand.settled_stands import (
+    LensTimes,
+    not_under_the_raster_m,
+    settle_all,
+    skyline_rays,
+)
 from backbearing.alignment.stand.target_place import in_its_place
 from backbearing.base.angles import angle_between_deg
 from backbearing.camera.framing import frame_position
@@ -21,6 +25,7 @@ from backbearing.sky.directions import direction
 from backbearing.sky.instants import utc_array
 
 if TYPE_CHECKING:
+    import datetime as dt
     from collections.abc import Sequence
 
     from numpy.typing import NDArray
@@ -84,6 +89,20 @@ class Starts:
         return replace(self, causes={k: v for k, v in self.causes.items() if k != "subject"})
 
 
+class FramesAsked(NamedTuple):
+    """One lens, framed as its scene has it, and when frames that take so long may begin."""
+
+    scene: Scene
+    lens: Lens
+    times: Sequence[dt.datetime]
+    frames_minutes: float
+
+    def offsets_minutes(self) -> Floats:
+        """When the frames are looked at from their middle on, shape (k,)."""
+        looks = max(3, int(np.ceil(self.frames_minutes / LONGEST_GAP_MINUTES)) + 1)
+        return np.linspace(-0.5, 0.5, min(looks, MOST_LOOKS) | 1) * self.frames_minutes
+
+
 def lens_starts(
     scene: Scene,
     lens: Lens,
@@ -91,57 +110,145 @@ def lens_starts(
     times: Sequence[dt.datetime],
     frames_minutes: float,
 ) -> Starts:
-    """Ask of every start whether the frames hold subject and target until they end.
+    """Do as `starts_of_lenses` for one lens."""
+    return starts_of_lenses([FramesAsked(scene, lens, times, frames_minutes)], sky)[0]
 
-    The ridge is looked at where all else holds.
+
+def starts_of_lenses(asked: Sequence[FramesAsked], sky: NightSky) -> list[Starts]:
+    """Ask of every start of every lens whether the frames hold subject and target until they end.
+
+    The ridge is looked at where all else holds. The scenes share subject, target and ground.
     """
-    middles = [time + dt.timedelta(minutes=frames_minutes / 2.0) for time in times]
-    settled = settle(scene, lens, middles, skyline=False)
-    looks = min(max(3, int(np.ceil(frames_minutes / LONGEST_GAP_MINUTES)) + 1), MOST_LOOKS) | 1
-    offsets = np.linspace(-0.5, 0.5, looks) * frames_minutes
-    azimuth, altitude = _directions(scene, settled, middles, offsets)
+    begins = _utc_of_each([one.times for one in asked])
+    middles = [
+        begin + _microseconds(0.5 * one.frames_minutes)
+        for one, begin in zip(asked, begins, strict=True)
+    ]
+    stands = settle_all(
+        [LensTimes(one.scene, one.lens, at) for one, at in zip(asked, middles, strict=True)],
+        skyline=False,
+    )
+    ways = _directions(asked, middles, stands)
+    framed = [
+        _framed(one, begin, settled, way, sky)
+        for one, begin, settled, way in zip(asked, begins, stands, ways, strict=True)
+    ]
+    clearances = _clearances(asked, framed)
+    return [
+        _starts(one, sky, held, clearance)
+        for one, held, clearance in zip(asked, framed, clearances, strict=True)
+    ]
+
+
+class _Framed(NamedTuple):
+    """Frames from fixed stands, all but the ridge; (k, t) or (t,) as in `Starts`."""
+
+    settled: Settled
+    azimuth: Floats
+    altitude: Floats
+    x: Floats
+    y: Floats
+    inside: Flags
+    drift: Floats
+    sunless: Flags
+    dark: Flags
+    good: Flags
+
+
+def _utc_of_each(times: Sequence[Sequence[dt.datetime]]) -> list[NDArray[np.datetime64]]:
+    """Moments as arrays in UTC, made once where lenses share the very same ones."""
+    known = {id(one): utc_array(one) for one in {id(one): one for one in times}.values()}
+    return [known[id(one)] for one in times]
+
+
+def _framed(
+    asked: FramesAsked,
+    starts: NDArray[np.datetime64],
+    settled: Settled,
+    way: tuple[Floats, Floats],
+    sky: NightSky,
+) -> _Framed:
+    scene, (azimuth, altitude) = asked.scene, way
     drift = _angles(azimuth, altitude, settled).max(axis=0)
-    x, y, inside = _in_frame(scene, lens, settled, azimuth, altitude)
+    x, y, within = _in_frame(scene, asked.lens, settled, azimuth, altitude)
+    inside = np.asarray(within.all(axis=0))
+    there = np.isfinite(settled.places.lat)
+    sunless, dark = (
+        _within(windows, starts, asked.frames_minutes) for windows in (sky.sunless, sky.dark)
+    )
+    good = there & inside & (drift <= scene.framing.play_deg)
+    return _Framed(settled, azimuth, altitude, x, y, inside, drift, sunless, dark, good)
+
+
+def _starts(asked: FramesAsked, sky: NightSky, held: _Framed, clearance: Floats) -> Starts:
+    """Say what spoils each start of a lens."""
+    scene, settled, altitude = asked.scene, held.settled, held.altitude
     none = ~np.isfinite(settled.places.lat)
-    good = ~none & inside.all(axis=0) & (drift <= scene.framing.play_deg)
-    dark = _within(sky.dark, times, frames_minutes)
-    clearance = _clearance(scene, settled, azimuth, altitude, good & dark)
     with np.errstate(invalid="ignore"):
-        down = (altitude <= 0.0).any(axis=0)
-        ridge = (clearance < sky.clear_by_deg).any(axis=0) & ~down
-    causes = {
+        down = np.any(altitude <= 0.0, axis=0)
+        ridge = np.any(clearance < sky.clear_by_deg, axis=0) & ~down
+    behind = _behind_subject(scene, settled, held.azimuth, altitude).any(axis=0)
+    causes: dict[str, Flags] = {
         "no stand": none,
-        "frame": ~inside.all(axis=0) & ~none,
-        "play": (drift > scene.framing.play_deg) & ~none,
-        "twilight": ~_within(sky.sunless, times, frames_minutes),
-        "moon": _within(sky.sunless, times, frames_minutes) & ~dark,
+        "frame": ~held.inside & ~none,
+        "play": (held.drift > scene.framing.play_deg) & ~none,
+        "twilight": ~held.sunless,
+        "moon": held.sunless & ~held.dark,
         "ridge": ridge,
         "horizon": down,
-        "subject": _behind_subject(scene, settled, azimuth, altitude).any(axis=0) & ~none,
-        "unknown ground": good & dark & ~np.isfinite(clearance).all(axis=0),
+        "subject": behind & ~none,
+        "unknown ground": held.good & held.dark & ~np.isfinite(clearance).all(axis=0),
     }
     return Starts(
-        frames_minutes, tuple(times), settled, azimuth, altitude, x, y, clearance, drift, causes
+        asked.frames_minutes,
+        tuple(asked.times),
+        settled,
+        held.azimuth,
+        altitude,
+        held.x,
+        held.y,
+        clearance,
+        held.drift,
+        causes,
     )
 
 
 def _directions(
-    scene: Scene, settled: Settled, middles: Sequence[dt.datetime], offsets: Floats
-) -> tuple[Floats, Floats]:
+    asked: Sequence[FramesAsked],
+    middles: Sequence[NDArray[np.datetime64]],
+    stands: Sequence[Settled],
+) -> list[tuple[Floats, Floats]]:
     """Target from each fixed stand at each look, shape (k, t); NaN without a stand."""
-    shape = (len(offsets), len(middles))
-    azimuth, altitude = np.full(shape, np.nan), np.full(shape, np.nan)
-    known = np.flatnonzero(np.isfinite(settled.places.lat))
-    if not known.size:
-        return azimuth, altitude
-    base = utc_array(middles)[known]
-    moments = base[None, :] + np.round(offsets * 60e6).astype("timedelta64[us]")[:, None]
-    lat = np.broadcast_to(settled.places.lat[known], moments.shape)
-    lon = np.broadcast_to(settled.places.lon[known], moments.shape)
-    azimuth[:, known], altitude[:, known] = direction(
-        scene.target, lat=lat, lon=lon, height_m=scene.subject_ground_m, times=moments
+    shapes, moments, lats, lons = [], [], [], []
+    for one, middle, settled in zip(asked, middles, stands, strict=True):
+        looks = middle + _microseconds(one.offsets_minutes())[:, None]
+        shapes.append(looks.shape)
+        moments.append(looks.ravel())
+        lats.append(np.broadcast_to(settled.places.lat, looks.shape).ravel())
+        lons.append(np.broadcast_to(settled.places.lon, looks.shape).ravel())
+    lat, lon, when = np.concatenate(lats), np.concatenate(lons), np.concatenate(moments)
+    known = np.isfinite(lat)
+    azimuth, altitude = np.full(lat.shape, np.nan), np.full(lat.shape, np.nan)
+    scene = asked[0].scene
+    azimuth[known], altitude[known] = direction(
+        scene.target,
+        lat=lat[known],
+        lon=lon[known],
+        height_m=scene.subject_ground_m,
+        times=when[known],
     )
-    return azimuth, altitude
+    return list(zip(_parted(azimuth, shapes), _parted(altitude, shapes), strict=True))
+
+
+def _microseconds(minutes: Floats | float) -> Any:
+    return np.round(np.asarray(minutes) * 60e6).astype("timedelta64[us]")
+
+
+def _parted(values: Floats, shapes: Sequence[tuple[int, ...]]) -> list[Floats]:
+    """Cut what was joined, flat, into arrays of these shapes."""
+    ends = np.cumsum([int(np.prod(shape)) for shape in shapes])
+    parts = np.split(values, ends[:-1])
+    return [part.reshape(shape) for part, shape in zip(parts, shapes, strict=True)]
 
 
 def _angles(azimuth: Floats, altitude: Floats, settled: Settled) -> Floats:
@@ -184,39 +291,57 @@ def _behind_subject(scene: Scene, settled: Settled, azimuth: Floats, altitude: F
     eye = at.ground_m + scene.framing.eye_height_m
     base = scene.subject_ground_m + subject.base_height_m
     up = eye + at.distance_m / np.cos(turn) * np.tan(np.radians(altitude)) - base
-    known = np.isfinite(across) & np.isfinite(up)
-    away = np.full(across.shape, np.nan)
-    away[known] = shapely.distance(
-        shapely.points(across[known], up[known]), outline_area(subject.shape)
-    )
-    room = at.distance_m * np.tan(np.radians(scene.framing.play_deg))
+    room = np.broadcast_to(at.distance_m * np.tan(np.radians(scene.framing.play_deg)), across.shape)
+    area = outline_area(subject.shape)
+    west, low, east, high = area.bounds
+    behind = np.zeros(across.shape, dtype=np.bool_)
     with np.errstate(invalid="ignore"):
-        return np.asarray((away < room) & (np.cos(turn) > 0.0))
+        # Few are so near as to need the outline itself.
+        near = (across > west - room) & (across < east + room) & (up > low - room)
+        near &= (up < high + room) & (np.cos(turn) > 0.0)
+    if near.any():
+        shapely.prepare(area)
+        points = shapely.points(across[near], up[near])
+        behind[near] = shapely.dwithin(area, points, room[near])  # type: ignore[call-overload]  # each its own
+    return behind
 
 
-def _within(windows: Sequence[DarkWindow], times: Sequence[dt.datetime], minutes: float) -> Flags:
+def _within(windows: Sequence[DarkWindow], starts: NDArray[np.datetime64], minutes: float) -> Flags:
     """Whether all of the frames lie in one window."""
-    length = dt.timedelta(minutes=minutes)
-    return np.array(
-        [any(w.start <= t and t + length <= w.end for w in windows) for t in times], dtype=bool
-    )
+    length = _microseconds(minutes)
+    inside = np.zeros(starts.shape, dtype=np.bool_)
+    for window in windows:
+        first, last = utc_array([window.start, window.end])
+        inside |= (first <= starts) & (starts + length <= last)
+    return inside
 
 
-def _clearance(
-    scene: Scene, settled: Settled, azimuth: Floats, altitude: Floats, wanted: Flags
-) -> Floats:
+def _clearances(asked: Sequence[FramesAsked], framed: Sequence[_Framed]) -> list[Floats]:
     """Clearance from the fixed stands that are wanted, shape (k, t); NaN elsewhere."""
+    scene = asked[0].scene
     if scene.elevation is None:
-        return np.full(azimuth.shape, np.inf)
-    clearance = np.full(azimuth.shape, np.nan)
-    places, asked = settled.places, np.flatnonzero(wanted)
+        return [np.full(one.azimuth.shape, np.inf) for one in framed]
+    columns, shapes, wanted = [], [], []
+    for one, held in zip(asked, framed, strict=True):
+        at = np.flatnonzero(held.good & held.dark)
+        places, azimuth = held.settled.places, held.azimuth[:, at]
+        row = places.lat[at], places.lon[at], places.ground_m[at]
+        eye = np.full(azimuth.shape, one.scene.framing.eye_height_m)
+        columns.append([np.broadcast_to(v, azimuth.shape).ravel() for v in (*row, azimuth, eye)])
+        shapes.append(azimuth.shape)
+        wanted.append(at)
+    lat, lon, ground, azimuth, eye = (np.concatenate(v) for v in zip(*columns, strict=True))
     rays = skyline_rays(
         scene,
-        lat=places.lat[asked],
-        lon=places.lon[asked],
-        azimuth_deg=azimuth[:, asked],
-        ground_m=eye_ground_m(scene.elevation, places)[asked],
-        eye_height_m=scene.framing.eye_height_m,
+        lat=lat,
+        lon=lon,
+        azimuth_deg=azimuth,
+        ground_m=not_under_the_raster_m(scene.elevation, lat=lat, lon=lon, ground_m=ground),
+        eye_height_m=eye,
     )
-    clearance[:, asked] = altitude[:, asked] - rays.altitude_deg
-    return clearance
+    found = []
+    for held, at, seen in zip(framed, wanted, _parted(rays.altitude_deg, shapes), strict=True):
+        clearance = np.full(held.azimuth.shape, np.nan)
+        clearance[:, at] = held.altitude[:, at] - seen
+        found.append(clearance)
+    return found

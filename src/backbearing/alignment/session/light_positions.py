@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
@@ -24,10 +24,16 @@ if TYPE_CHECKING:
 
     Floats = NDArray[np.float64]
 
+ABOUT: Final = 3.0
+"""Ground is asked for within so many reaches: shadows widen away from the cameras."""
+
 
 @dataclass(frozen=True, slots=True)
 class Stage:
-    """The session on the local map; ``heights_m`` is the ground of its square, once known."""
+    """The session on the local map; ``heights_m`` is the ground of its square, once known.
+
+    ``lift_m`` is how much higher than the raster's the ground is taken to be.
+    """
 
     scene: Scene
     local: LocalPlane
@@ -36,19 +42,20 @@ class Stage:
     reach_m: float
     names: tuple[str, ...]
     cameras: tuple[HeldCamera, ...]
+    lift_m: float = 0.0
     heights_m: Floats | None = None
 
     def ground_at(self, east_m: Floats, north_m: Floats) -> Floats:
         """Ground height; the subject's own where the raster does not know."""
-        level = self.scene.subject_ground_m
-        if self.scene.elevation is None:
+        level, elevation = self.scene.subject_ground_m, self.scene.elevation
+        if elevation is None:
             return np.full(np.shape(east_m), level)
-        lat, lon = self.local.places(east_m=east_m, north_m=north_m)
-        known = np.asarray(self.scene.elevation.height_at(lat=lat, lon=lon), dtype=np.float64)
-        # The raster's own height at the subject is the datum where the user set another.
-        raster = float(self.scene.elevation.height_at(lat=self.local.lat, lon=self.local.lon))
-        shift = level - raster if math.isfinite(raster) else 0.0
-        return np.where(np.isfinite(known), known + shift, level)
+        lat, lon = self.local.lat, self.local.lon
+        around = elevation.about(lat=lat, lon=lon, reach_m=ABOUT * self.reach_m)
+        known = around.height_along(
+            np.degrees(np.arctan2(east_m, north_m)), np.hypot(east_m, north_m)
+        )
+        return np.where(np.isfinite(known), known + self.lift_m, level)
 
     def shown(self, camera: HeldCamera, height_m: float) -> BaseGeometry:
         """Ground on which a thing so high would show in a frame, metres."""
@@ -83,6 +90,15 @@ def stage_of(scene: Scene, asked: SessionRequest, shots: Sequence[Shot]) -> Stag
         reach_m=asked.light_reach_m,
         names=tuple(shot.lens.label for shot in shots),
         cameras=tuple(cameras),
+        lift_m=_lift_m(scene),
     )
     _, east, north = square(stage.reach_m)
     return replace(stage, heights_m=stage.ground_at(east, north))
+
+
+def _lift_m(scene: Scene) -> float:
+    """The raster's own height at the subject is the datum where the user set another."""
+    if scene.elevation is None:
+        return 0.0
+    raster = float(scene.elevation.height_at(lat=scene.subject.lat, lon=scene.subject.lon))
+    return scene.subject_ground_m - raster if math.isfinite(raster) else 0.0

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
-from backbearing.alignment.session.blind_patch import Screen, areas_only, blind_from
+from backbearing.alignment.session.blind_patch import Screen, areas_only, blind_from_each
 from backbearing.alignment.session.light_positions import Stage, stage_of
 from backbearing.alignment.session.side_lights import (
     SHADOW,
@@ -76,14 +76,9 @@ def _blind(stage: Stage) -> BlindPatch:
     screen = Screen(stage.scene.subject)
     base = stage.scene.subject_ground_m + stage.scene.subject.base_height_m
     disk = shapely.Point(0.0, 0.0).buffer(stage.reach_m, quad_segs=64)
-    own = [
-        areas_only(
-            blind_from(
-                screen, stage.light, camera.eye, base, stage.ground_at, stage.reach_m
-            ).intersection(disk)
-        )
-        for camera in stage.cameras
-    ]
+    eyes = [camera.eye for camera in stage.cameras]
+    patches = blind_from_each(screen, stage.light, eyes, base, stage.ground_at, stage.reach_m)
+    own = [areas_only(patch.intersection(disk)) for patch in patches]
     common = areas_only(shapely.intersection_all(own))
     spot, room = _spot(stage, common, screen.foot_m)
     east, north = (spot.x, spot.y) if spot is not None else (math.nan, math.nan)

@@ -17,7 +17,7 @@ from backbearing.alignment.session.session_words import (
     session_notes,
     session_sentence,
 )
-from backbearing.alignment.session.shots import settle_shot
+from backbearing.alignment.session.shots import Turn, settle_shots
 from backbearing.alignment.session.tasks import (
     STEP,
     Limits,
@@ -74,7 +74,7 @@ def plan_session(
     setup = _setup(outing, scene, sky, nights, places)
     given = setup.tasks
     for round_ in range(REPLANNED + 1):
-        starts = [setup.starts(task) for task in setup.tasks]
+        starts = setup.starts(setup.tasks)
         chosen = setup.best(setup.tasks, starts)
         shots = _shots(setup, starts, chosen.turns)
         longer = tasks_that_need(setup.tasks, chosen.turns, shots, outing.exposure, setup.limits)
@@ -150,19 +150,10 @@ def _shots(
     setup: SessionSetup, starts: Sequence[Starts], turns: Sequence[JobStart]
 ) -> tuple[Shot, ...]:
     moved = _moved(setup, starts, turns)
-    shots: list[Shot] = []
-    for turn in turns:
-        shots.append(
-            settle_shot(
-                setup,
-                setup.tasks[turn.job],
-                starts[turn.job],
-                turn.start,
-                shots,
-                moved.get(turn.job),
-            )
-        )
-    return tuple(shots)
+    return settle_shots(
+        setup,
+        [Turn(setup.tasks[t.job], starts[t.job], t.start, moved.get(t.job)) for t in turns],
+    )
 
 
 def _moved(

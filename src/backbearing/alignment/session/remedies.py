@@ -73,7 +73,7 @@ def _all_with(
     setup: SessionSetup, limits_change: dict[str, object]
 ) -> tuple[SessionSetup, list[Starts]]:
     changed = replace(setup, limits=replace(setup.limits, **limits_change))  # type: ignore[arg-type]
-    return changed, [changed.starts(task) for task in changed.tasks]
+    return changed, changed.starts(changed.tasks)
 
 
 def _earlier(setup: SessionSetup, starts: Sequence[Starts], kept: set[int], i: int) -> str:
@@ -142,7 +142,8 @@ def _fits_as(
     if not setup.times:
         return False
     tasks = tuple(task if j == i else other for j, other in enumerate(setup.tasks))
-    changed = [setup.starts(task) if j == i else other for j, other in enumerate(starts)]
+    own = setup.starts([task])[0]
+    changed = [own if j == i else other for j, other in enumerate(starts)]
     return _fits(replace(setup, tasks=tasks), changed, kept, i)
 
 

@@ -6,7 +6,7 @@ that depend on the start, and the cost of going from one to the next.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import pairwise
 from typing import TYPE_CHECKING, NamedTuple
 
@@ -66,6 +66,17 @@ class Jobs:
         """How many jobs there are."""
         return len(self.before)
 
+    def at(self, some: NDArray[np.intp]) -> Jobs:
+        """The same jobs with some of the starts, rising."""
+        return replace(
+            self,
+            minutes=self.minutes[some],
+            allowed=self.allowed[:, some],
+            east_m=self.east_m[:, some],
+            north_m=self.north_m[:, some],
+            start_cost=self.start_cost[:, some],
+        )
+
     def step_cost(self, i: int, j: int) -> Floats:
         """Cost of job j straight after job i, shape (t, t): start of i down, of j across.
 
@@ -119,18 +130,23 @@ def best_schedule(jobs: Jobs) -> Schedule:
         raise ValueError(message)
     if not jobs.allowed.any():
         return Schedule((), 0.0)
-    best = _tables(jobs)
+    some = np.flatnonzero(jobs.allowed.any(axis=0))
+    if len(some) < len(jobs.minutes):
+        found = best_schedule(jobs.at(some))
+        turns = tuple(JobStart(turn.job, int(some[turn.start])) for turn in found.turns)
+        return Schedule(turns, found.cost)
+    steps = {(i, j): jobs.step_cost(i, j) for i in range(n) for j in range(n) if i != j}
+    best = _tables(jobs, steps)
     reached = {done: min(float(row.min()) for row in rows.values()) for done, rows in best.items()}
-    found = [done for done, cost in reached.items() if np.isfinite(cost)]
-    done = min(found, key=lambda mask: (-mask.bit_count(), reached[mask]))
-    return Schedule(_walked_back(jobs, best, done), reached[done])
+    fits = [done for done, cost in reached.items() if np.isfinite(cost)]
+    done = min(fits, key=lambda mask: (-mask.bit_count(), reached[mask]))
+    return Schedule(_walked_back(steps, best, done), reached[done])
 
 
-def _tables(jobs: Jobs) -> dict[int, dict[int, Floats]]:
+def _tables(jobs: Jobs, steps: dict[tuple[int, int], Floats]) -> dict[int, dict[int, Floats]]:
     """Least cost of each (set done, last job), shape (t,) over the last job's start."""
     n = jobs.count
     best: dict[int, dict[int, Floats]] = {1 << i: {i: jobs.first_cost(i)} for i in range(n)}
-    steps = {(i, j): jobs.step_cost(i, j) for i in range(n) for j in range(n) if i != j}
     for done in sorted(range(1, 1 << n), key=int.bit_count):
         rows = best.get(done, {})
         for i, row in rows.items():
@@ -146,14 +162,16 @@ def _tables(jobs: Jobs) -> dict[int, dict[int, Floats]]:
     return best
 
 
-def _walked_back(jobs: Jobs, best: dict[int, dict[int, Floats]], done: int) -> tuple[JobStart, ...]:
+def _walked_back(
+    steps: dict[tuple[int, int], Floats], best: dict[int, dict[int, Floats]], done: int
+) -> tuple[JobStart, ...]:
     """Read the turns of the best order from the tables, last to first."""
     last = min(best[done], key=lambda i: float(best[done][i].min()))
     start = int(best[done][last].argmin())
     turns = [JobStart(last, start)]
     while done.bit_count() > 1:
         before = done & ~(1 << last)
-        costs = {i: best[before][i] + jobs.step_cost(i, last)[:, start] for i in best[before]}
+        costs = {i: best[before][i] + steps[i, last][:, start] for i in best[before]}
         done = before
         last = min(costs, key=lambda i: float(costs[i].min()))
         start = int(costs[last].argmin())

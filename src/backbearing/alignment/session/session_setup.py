@@ -10,7 +10,7 @@ from backbearing.alignment.session.tasks import (
     Limits,
     Task,
     jobs_of,
-    starts_of,
+    starts_of_each,
 )
 
 if TYPE_CHECKING:
@@ -58,10 +58,14 @@ class SessionSetup:
     tasks: tuple[Task, ...]
     times: tuple[dt.datetime, ...]
 
-    def starts(self, task: Task, limits: Limits | None = None) -> Starts:
-        """All starts of one lens on the session's grid."""
-        found = starts_of(task, self.sky, self.times, limits or self.limits, self.ground.places)
-        return found if found.allowed.any() else found.behind_the_subject()
+    def starts(self, tasks: Sequence[Task], limits: Limits | None = None) -> list[Starts]:
+        """All starts of lenses on the session's grid."""
+        times = [self.times] * len(tasks)
+        asked = limits or self.limits
+        return [
+            found if found.allowed.any() else found.behind_the_subject()
+            for found in starts_of_each(tasks, self.sky, times, asked, self.ground.places)
+        ]
 
     def best(
         self, tasks: Sequence[Task], starts: Sequence[Starts], ignoring: tuple[str, ...] = ()

@@ -10,7 +10,7 @@ all three together.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Final, Protocol
+from typing import TYPE_CHECKING, Any, Final, Protocol
 
 import numpy as np
 
@@ -22,7 +22,8 @@ if TYPE_CHECKING:
     Floats = NDArray[np.float64]
     Flags = NDArray[np.bool_]
     Indices = NDArray[np.int64]
-    Spans = Callable[[Floats, Floats], tuple[Floats, Floats]]
+    Spans = Callable[[Indices, Floats, Floats], tuple[Floats, Floats]]
+    HalfWidth = Callable[[Indices, Floats], Floats]
 
 STRIPS: Final = 64
 """Strips of the shadow before any is halved, finer near the subject."""
@@ -52,11 +53,13 @@ class Outlined(Protocol):
 
 @dataclass(frozen=True, slots=True)
 class Hidden:
-    """Boxes of the shadow in which the rectangle is hidden, arrays of one shape.
+    """Boxes of shadows in which the rectangle is hidden, arrays of one shape.
 
-    ``left`` and ``right`` are metres across at the subject, ``near`` and ``far`` metres back.
+    ``shadow`` says whose; ``left`` and ``right`` are metres across at the subject, ``near`` and
+    ``far`` metres back.
     """
 
+    shadow: Indices
     near: Floats
     far: Floats
     left: Floats
@@ -65,7 +68,7 @@ class Hidden:
 
 @dataclass(frozen=True, slots=True)
 class _Strips:
-    """Rectangles swept over n strips: sides at the nodes across, shape (n, nodes)."""
+    """Rectangles swept over n strips: sides at the nodes across, shape (n, nodes); half (n,)."""
 
     across: Floats
     bottom: Floats
@@ -74,57 +77,74 @@ class _Strips:
 
 
 def hidden_strips(
-    screen: Outlined, spans: Spans, half_width: Callable[[Floats], Floats], reach_m: float
+    screen: Outlined, spans: Spans, half_width: HalfWidth, reach_m: float, *, shadows: int = 1
 ) -> Hidden:
-    """Find where a rectangle hides behind a screen.
+    """Find where rectangles hide behind a screen, each in a shadow of its own.
 
     Parameters
     ----------
+    screen : Outlined
+        What hides them all.
     spans : callable
-        From metres across and back to the rectangle's bottom and top, metres on the screen.
+        From n numbers of shadows and metres across and back, shape (..., n, nodes), to the
+        rectangle's bottom and top, metres on the screen.
     half_width : callable
-        From metres back to half the rectangle's width on the screen; falling.
+        From numbers of shadows and metres back, shape (n,), to half the rectangle's width on
+        the screen; falling.
     reach_m : float
         How far back.
+    shadows : int
+        How many there are.
     """
     steps = reach_m * np.linspace(0.0, 1.0, STRIPS + 1) ** 1.5
-    near, far = steps[:-1], steps[1:]
-    kept: list[tuple[Floats, Floats, Floats, Floats]] = []
+
+    def width_at(shadow: Indices, back: Floats) -> Floats:
+        """Width in which the rectangle is hidden at distances back, exactly."""
+        row, left, right = _hidden(screen, spans, half_width, shadow, back, back)
+        return np.asarray(np.bincount(row, right - left, minlength=len(back)))
+
+    every = np.arange(shadows)
+    shadow = np.repeat(every, STRIPS)
+    near, far = np.tile(steps[:-1], shadows), np.tile(steps[1:], shadows)
+    ends = width_at(np.repeat(every, STRIPS + 1), np.tile(steps, shadows))
+    ends = ends.reshape(shadows, -1)
+    at_near, at_far = ends[:, :-1].ravel(), ends[:, 1:].ravel()
+    kept: list[tuple[Any, ...]] = []
     for halving in range(HALVINGS + 1):
-        strip, left, right = _hidden(screen, spans, half_width, near, far)
+        strip, left, right = _hidden(screen, spans, half_width, shadow, near, far)
         width = np.bincount(strip, right - left, minlength=len(near))
-        at_ends = [_width_at(screen, spans, half_width, back) for back in (near, far)]
-        go_on = (np.mean(at_ends, axis=0) - width > LOST_M) & (halving < HALVINGS)
+        go_on = (0.5 * (at_near + at_far) - width > LOST_M) & (halving < HALVINGS)
         done = ~go_on[strip]
-        kept.append((near[strip[done]], far[strip[done]], left[done], right[done]))
+        at = strip[done]
+        kept.append((shadow[at], near[at], far[at], left[done], right[done]))
         if not go_on.any():
             break
-        near, far = near[go_on], far[go_on]
+        shadow, near, far = shadow[go_on], near[go_on], far[go_on]
         middle = 0.5 * (near + far)
+        at_middle = width_at(shadow, middle)
+        at_near, at_far = (
+            np.stack(ends, 1).ravel()
+            for ends in ((at_near[go_on], at_middle), (at_middle, at_far[go_on]))
+        )
         near, far = np.stack([near, middle], 1).ravel(), np.stack([middle, far], 1).ravel()
+        shadow = np.repeat(shadow, 2)
     return Hidden(*(np.concatenate(column) for column in zip(*kept, strict=True)))
 
 
-def _width_at(
-    screen: Outlined, spans: Spans, half_width: Callable[[Floats], Floats], back: Floats
-) -> Floats:
-    """Width in which the rectangle is hidden at distances back, exactly."""
-    strip, left, right = _hidden(screen, spans, half_width, back, back)
-    return np.asarray(np.bincount(strip, right - left, minlength=len(back)))
-
-
-def _hidden(
+def _hidden(  # a question and where it is asked
     screen: Outlined,
     spans: Spans,
-    half_width: Callable[[Floats], Floats],
+    half_width: HalfWidth,
+    shadow: Indices,
     near: Floats,
     far: Floats,
 ) -> tuple[Indices, Floats, Floats]:
     """Strip, left and right end of each stretch in which the rectangle is hidden throughout."""
-    swept = _swept(screen, spans, half_width, near, far)
-    at_once = max(1, AT_ONCE // (PIECES * len(screen.edges)))
+    swept = _swept(screen, spans, half_width, shadow, near, far)
+    pairs = _pairs(screen.edges, swept)
+    at_once = max(1, AT_ONCE // max(1, len(pairs[0])))
     met = [
-        _meetings(screen.edges, swept, np.arange(i, min(i + at_once, len(near))))
+        _meetings(screen.edges, swept, pairs, np.arange(i, min(i + at_once, len(near))))
         for i in range(0, len(near), at_once)
     ]
     strip, low, high = (np.concatenate(column) for column in zip(*met, strict=True))
@@ -139,18 +159,21 @@ def _hidden(
     return strip[inside], left[inside], right[inside]
 
 
-def _swept(
+def _swept(  # as `_hidden`
     screen: Outlined,
     spans: Spans,
-    half_width: Callable[[Floats], Floats],
+    half_width: HalfWidth,
+    shadow: Indices,
     near: Floats,
     far: Floats,
 ) -> _Strips:
     """All that the rectangle covers while it goes from the near end of a strip to the far one."""
     across = np.linspace(screen.west_m, screen.east_m, PIECES + 1)
     back = np.stack([near, 0.5 * (near + far), far])[:, :, None]
-    bottom, top = spans(np.broadcast_to(across, (3, len(near), len(across))), back)
-    return _Strips(across, bottom.min(axis=0), top.max(axis=0), half_width(near))
+    if near is far:
+        back = back[:1]
+    bottom, top = spans(shadow, np.broadcast_to(across, (*back.shape[:2], len(across))), back)
+    return _Strips(across, bottom.min(axis=0), top.max(axis=0), half_width(shadow, near))
 
 
 def _middle_on_screen(screen: Outlined, swept: _Strips, strip: Indices, across_m: Floats) -> Flags:
@@ -162,22 +185,38 @@ def _middle_on_screen(screen: Outlined, swept: _Strips, strip: Indices, across_m
     return screen.holds(across_m, up)
 
 
-def _meetings(edges: Floats, swept: _Strips, which: Indices) -> tuple[Indices, Floats, Floats]:
+def _pairs(edges: Floats, swept: _Strips) -> tuple[Indices, Indices]:
+    """Pieces across and edges of the outline that any of the strips' rectangles may meet."""
+    x0, y0, x1, y1 = edges.T
+    u, half = swept.across, swept.half.max()
+    near = (np.minimum(x0, x1) - half <= u[1:, None]) & (np.maximum(x0, x1) + half >= u[:-1, None])
+    lowest, highest = swept.bottom.min(axis=0), swept.top.max(axis=0)
+    near &= np.minimum(y0, y1) <= np.maximum(highest[:-1], highest[1:])[:, None]
+    near &= np.maximum(y0, y1) >= np.minimum(lowest[:-1], lowest[1:])[:, None]
+    piece, edge = np.nonzero(near)
+    return piece, edge
+
+
+def _meetings(
+    edges: Floats, swept: _Strips, pairs: tuple[Indices, Indices], which: Indices
+) -> tuple[Indices, Floats, Floats]:
     """Strip, and from where to where across the rectangle meets an edge, one row a meeting."""
     x0, y0, x1, y1 = edges.T
     west, east = np.minimum(x0, x1), np.maximum(x0, x1)
     low, high = np.minimum(y0, y1), np.maximum(y0, y1)
-    u, half = swept.across, swept.half[which][:, None, None]
+    piece, edge = pairs
+    u, half = swept.across, swept.half[which][:, None]
     bottom, top = swept.bottom[which], swept.top[which]
-    lowest = np.minimum(bottom[:, :-1], bottom[:, 1:])[:, :, None]
-    highest = np.maximum(top[:, :-1], top[:, 1:])[:, :, None]
-    near = (west - half <= u[1:, None]) & (east + half >= u[:-1, None])
-    near &= (low <= highest) & (high >= lowest)
-    k, j, e = np.nonzero(near)
+    lowest = np.minimum(bottom[:, :-1], bottom[:, 1:])[:, piece]
+    highest = np.maximum(top[:, :-1], top[:, 1:])[:, piece]
+    near = (low[edge] <= highest) & (high[edge] >= lowest)
+    near &= (west[edge] - half <= u[piece + 1]) & (east[edge] + half >= u[piece])
+    k, pair = np.nonzero(near)
+    j, e = piece[pair], edge[pair]
     du = u[1] - u[0]
     b, t = bottom[k, j], top[k, j]
     db, dt = bottom[k, j + 1] - b, top[k, j + 1] - t
-    wide, at = half[k, 0, 0], u[j]
+    wide, at = half[k, 0], u[j]
     nx, ny = (y0 - y1)[e], (x1 - x0)[e]
     along = nx * x0[e] + ny * y0[e]
     # The sides of the rectangle that lie behind and ahead along the normal.

@@ -5,16 +5,16 @@ from __future__ import annotations
 import datetime as dt
 import math
 from dataclasses import replace
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
 from backbearing.alignment.session.late_stands import late_stand
-from backbearing.alignment.session.tasks import room_after, starts_of
+from backbearing.alignment.session.tasks import room_after, starts_of_each
 from backbearing.alignment.stand.ground_cautions import with_surroundings
-from backbearing.alignment.stand.lens_figures import lens_figures
+from backbearing.alignment.stand.lens_figures import LensStand, figures_of_each
 from backbearing.alignment.stand.place_stand import place_stand
-from backbearing.alignment.stand.stands import stand_at
+from backbearing.alignment.stand.stands import LensMoment, stands_at
 from backbearing.base.grouped import flat_values
 from backbearing.plan.optics import TurnFigures
 from backbearing.plan.session import Shot, ShotRun, ShotStep, ShotTimes
@@ -28,28 +28,64 @@ if TYPE_CHECKING:
     from backbearing.alignment.session.frame_starts import Starts
     from backbearing.alignment.session.session_setup import SessionSetup
     from backbearing.alignment.session.tasks import Task
-    from backbearing.alignment.stand.scene import Scene
-    from backbearing.camera.bodies_and_lenses import Lens
     from backbearing.outing.request import Outing
+    from backbearing.plan.optics import LensFigures
     from backbearing.plan.session import LateStand
     from backbearing.plan.stand import Moved, Stand
 
 
-def settle_shot(
-    setup: SessionSetup,
-    task: Task,
-    starts: Starts,
-    i: int,
-    before: Sequence[Shot],
-    moved: Moved | None,
-) -> Shot:
-    """Settle the turn that begins its frames at one start of the grid."""
-    minutes = task.minutes
-    frames_start = starts.times[i].astimezone(dt.UTC)
-    half = dt.timedelta(minutes=minutes.frames_minutes / 2.0)
-    stand = with_surroundings(
-        stand_at(task.scene, task.lens, frames_start + half), task.scene, setup.ground.places
+class Turn(NamedTuple):
+    """A lens's turn: its frames begin at one start of the grid."""
+
+    task: Task
+    starts: Starts
+    start: int
+    moved: Moved | None
+
+    @property
+    def frames_start(self) -> dt.datetime:
+        """When its frames begin, UTC."""
+        return self.starts.times[self.start].astimezone(dt.UTC)
+
+    @property
+    def half(self) -> dt.timedelta:
+        """Half of what its frames take."""
+        return dt.timedelta(minutes=self.task.minutes.frames_minutes / 2.0)
+
+
+def settle_shots(setup: SessionSetup, turns: Sequence[Turn]) -> tuple[Shot, ...]:
+    """Settle turns in their order; their stands, and those of who is late, all in one array."""
+    middles = stands_at(
+        [LensMoment(t.task.scene, t.task.lens, t.frames_start + t.half) for t in turns]
     )
+    stands = [
+        LensStand(
+            turn.task.scene,
+            turn.task.lens,
+            with_surroundings(stand, turn.task.scene, setup.ground.places),
+        )
+        for turn, stand in zip(turns, middles, strict=True)
+    ]
+    figures = figures_of_each(stands, setup.outing)
+    late = _late_starts(setup, turns)
+    shots: list[Shot] = []
+    for i, turn in enumerate(turns):
+        stand = stands[i].stand
+        assert stand is not None  # noqa: S101  # each turn has one
+        shots.append(_settle_shot(setup, turn, stand, figures[i], late[i], shots))
+    return tuple(shots)
+
+
+def _settle_shot(
+    setup: SessionSetup,
+    turn: Turn,
+    stand: Stand,
+    figures: LensFigures,
+    late: Starts | None,
+    before: Sequence[Shot],
+) -> Shot:
+    task, starts, i, moved = turn
+    minutes, frames_start = task.minutes, turn.frames_start
     step = _from_before(setup, before, stand, task)
     focus_start = frames_start - dt.timedelta(minutes=minutes.focus_minutes)
     setup_start = focus_start - dt.timedelta(minutes=minutes.setup_minutes)
@@ -65,7 +101,7 @@ def settle_shot(
             setup_start=setup_start,
             focus_start=focus_start,
             frames_start=frames_start,
-            frames_end=frames_start + 2 * half,
+            frames_end=frames_start + 2 * turn.half,
             wait_minutes=waited,
         ),
         stand=stand,
@@ -74,17 +110,14 @@ def settle_shot(
         placing=place_stand(
             task.scene, task.lens, stand, zone=setup.sky.zone, pace_m=setup.asked.pace_m
         ),
-        figures=turn_figures(task.scene, task.lens, stand, setup.outing, minutes.frames_minutes),
-        late=_late(setup, task, stand, frames_start, behind="subject" not in starts.causes),
+        figures=turn_figures(figures, setup.outing, minutes.frames_minutes),
+        late=_late(setup, stand, late),
         moved=moved,
     )
 
 
-def turn_figures(
-    scene: Scene, lens: Lens, stand: Stand, outing: Outing, frames_minutes: float
-) -> TurnFigures:
-    """SessionSetup out shutter, trails, focus and light anew for a turn's own stand and minute."""
-    figures = lens_figures(scene, lens, stand, outing)
+def turn_figures(figures: LensFigures, outing: Outing, frames_minutes: float) -> TurnFigures:
+    """Say how many frames fit into a turn, beside shutter, trails, focus and light at its stand."""
     seconds = figures.shutter_s + outing.exposure.pause_s
     fit = int(60.0 * frames_minutes / seconds + 1e-9) if math.isfinite(seconds) else 0
     return TurnFigures(**flat_values(figures), frames_that_fit=fit)
@@ -120,17 +153,25 @@ def _from_before(setup: SessionSetup, before: Sequence[Shot], stand: Stand, task
     return ShotStep(left, back, walk)
 
 
-def _late(
-    setup: SessionSetup, task: Task, stand: Stand, frames_start: dt.datetime, *, behind: bool
-) -> tuple[LateStand, ...]:
-    """Where the stand goes for each asked delay, and what spoils it then."""
+def _late_starts(setup: SessionSetup, turns: Sequence[Turn]) -> list[Starts | None]:
+    """Starts of the turns by each asked delay; None where none is asked for."""
     delays = setup.asked.late_minutes
     if not delays:
-        return ()
-    times = [frames_start + dt.timedelta(minutes=delay) for delay in delays]
+        return [None] * len(turns)
+    times = [[t.frames_start + dt.timedelta(minutes=delay) for delay in delays] for t in turns]
     # Who is late puts off the break.
     limits = replace(setup.limits, pauses=())
-    starts = starts_of(task, setup.sky, times, limits, setup.ground.places)
-    if behind:
-        starts = starts.behind_the_subject()
-    return tuple(late_stand(stand, starts, i, delay) for i, delay in enumerate(delays))
+    tasks = [turn.task for turn in turns]
+    found = starts_of_each(tasks, setup.sky, times, limits, setup.ground.places)
+    return [
+        late if "subject" in turn.starts.causes else late.behind_the_subject()
+        for turn, late in zip(turns, found, strict=True)
+    ]
+
+
+def _late(setup: SessionSetup, stand: Stand, late: Starts | None) -> tuple[LateStand, ...]:
+    """Where the stand goes for each asked delay, and what spoils it then."""
+    if late is None:
+        return ()
+    delays = setup.asked.late_minutes
+    return tuple(late_stand(stand, late, i, delay) for i, delay in enumerate(delays))

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Final
 import numpy as np
 
 from backbearing.alignment.night.from_outing import moment_of
-from backbearing.alignment.session.frame_starts import Starts, lens_starts
+from backbearing.alignment.session.frame_starts import FramesAsked, Starts, starts_of_lenses
 from backbearing.alignment.session.schedule import Jobs
 from backbearing.base.local_plane import LocalPlane
 from backbearing.land.closed_ground import on_closed_ground
@@ -77,19 +77,26 @@ class Limits:
     not_after: dt.datetime | None
     pauses: tuple[Pause, ...]
 
-    def within_hours(self, start: dt.datetime, minutes: LensMinutes) -> bool:
-        """Whether a turn whose frames begin then is set up and done within the bounds."""
-        end = start + dt.timedelta(minutes=minutes.frames_minutes)
+    def outside_hours(self, starts: Sequence[dt.datetime], minutes: LensMinutes) -> Flags:
+        """Whether turns whose frames begin then are not set up and done within the bounds."""
         on_the_spot = dt.timedelta(minutes=minutes.setup_minutes + minutes.focus_minutes)
-        if self.not_before is not None and start - on_the_spot < self.not_before:
-            return False
-        return self.not_after is None or end <= self.not_after
+        outside = np.zeros(len(starts), dtype=np.bool_)
+        if self.not_before is not None:
+            first = self.not_before + on_the_spot
+            outside |= np.array([start < first for start in starts], dtype=np.bool_)
+        if self.not_after is not None:
+            last = self.not_after - dt.timedelta(minutes=minutes.frames_minutes)
+            outside |= np.array([start > last for start in starts], dtype=np.bool_)
+        return outside
 
-    def in_a_break(self, start: dt.datetime, minutes: LensMinutes) -> bool:
-        """Whether a turn whose frames begin then, its walk included, runs into a break."""
-        end = start + dt.timedelta(minutes=minutes.frames_minutes)
-        begin = start - dt.timedelta(minutes=minutes.before_frames)
-        return any(begin < pause.end and end > pause.start for pause in self.pauses)
+    def in_breaks(self, starts: Sequence[dt.datetime], minutes: LensMinutes) -> Flags:
+        """Whether turns whose frames begin then, their walk included, run into a break."""
+        during = np.zeros(len(starts), dtype=np.bool_)
+        for pause in self.pauses:
+            first = pause.start - dt.timedelta(minutes=minutes.frames_minutes)
+            last = pause.end + dt.timedelta(minutes=minutes.before_frames)
+            during |= np.array([first < start < last for start in starts], dtype=np.bool_)
+        return during
 
 
 def tasks_of(outing: Outing, scene: Scene, nights: Sequence[LensPlan], zone: str) -> list[Task]:
@@ -176,14 +183,37 @@ def starts_of(
     limits: Limits,
     places: Sequence[Place],
 ) -> Starts:
-    """Everything that spoils a lens's starts: sky, frame, ridge, land, breaks, asked minute."""
-    starts = lens_starts(task.scene, task.lens, sky, times, task.minutes.frames_minutes)
-    at = starts.settled.places
+    """Do as `starts_of_each` for one lens."""
+    return starts_of_each([task], sky, [times], limits, places)[0]
+
+
+def starts_of_each(
+    tasks: Sequence[Task],
+    sky: NightSky,
+    times: Sequence[Sequence[dt.datetime]],
+    limits: Limits,
+    places: Sequence[Place],
+) -> list[Starts]:
+    """Everything that spoils lenses' starts: sky, frame, ridge, land, breaks, asked minute."""
+    asked = [
+        FramesAsked(task.scene, task.lens, at, task.minutes.frames_minutes)
+        for task, at in zip(tasks, times, strict=True)
+    ]
+    found = starts_of_lenses(asked, sky) if asked else []
+    return [
+        _on_this_evening(task, starts, limits, places)
+        for task, starts in zip(tasks, found, strict=True)
+    ]
+
+
+def _on_this_evening(task: Task, starts: Starts, limits: Limits, places: Sequence[Place]) -> Starts:
+    """Add what land, hours, breaks and an asked minute spoil."""
+    at, times = starts.settled.places, starts.times
     causes = starts.causes | {
         "barred": on_closed_ground(places, lat=np.nan_to_num(at.lat), lon=np.nan_to_num(at.lon))
         & np.isfinite(at.lat),
-        "hours": np.array([not limits.within_hours(t, task.minutes) for t in times], dtype=bool),
-        "break": np.array([limits.in_a_break(t, task.minutes) for t in times], dtype=bool),
+        "hours": limits.outside_hours(times, task.minutes),
+        "break": limits.in_breaks(times, task.minutes),
     }
     if task.pinned is not None:
         middle = task.pinned - dt.timedelta(minutes=task.minutes.frames_minutes / 2.0)

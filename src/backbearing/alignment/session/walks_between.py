@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 from backbearing.base.errors import NothingFoundError
 from backbearing.land.detours import walls_of, way_round
+from backbearing.land.on_plane import on_plane
 from backbearing.land.routes import straight_way
 from backbearing.land.walks import walk_along
 
@@ -86,7 +87,7 @@ class WalkedGround:
         return min(known, key=metres, default=None)
 
     def _spot(self, place: Place) -> Node:
-        centre = self.local.to_plane(place.geometry).representative_point()
+        centre = on_plane(self.local, place).representative_point()
         return (float(centre.x), float(centre.y))
 
     def _metres(self, stand: Stand) -> Node:
@@ -95,7 +96,7 @@ class WalkedGround:
 
     def _by_tracks(self, start: Node, end: Node) -> Routed:
         tracks = [
-            self.local.to_plane(place.geometry)
+            on_plane(self.local, place)
             for place in self.places
             if place.kind == "track" and place.access != "closed"
         ]

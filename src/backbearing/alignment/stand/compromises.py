@@ -134,8 +134,8 @@ class _Trial:
             "share",
             share,
             found[1],
-            f"The {bound} share that fits is {share:.3g} of the frame's {framing.share_of} instead "
-            f"of {num(framing.share)} ({self.clock(found[1])}).",
+            f"The {bound} share that fits is {num(share, digits=3)} of the frame's "
+            f"{framing.share_of} instead of {num(framing.share)} ({self.clock(found[1])}).",
         )
 
     def other_margin(self) -> Compromise | None:
@@ -153,8 +153,8 @@ class _Trial:
             "base_margin",
             margin,
             found[1],
-            f"A base margin of at {bound} {margin:.3g} instead of {num(framing.base_margin)} fits "
-            f"({self.clock(found[1])}).",
+            f"A base margin of at {bound} {num(margin, digits=3)} instead of "
+            f"{num(framing.base_margin)} fits ({self.clock(found[1])}).",
         )
 
     def tilted(self) -> Compromise | None:

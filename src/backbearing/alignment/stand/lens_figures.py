@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
@@ -15,45 +15,76 @@ from backbearing.camera.trailing import trail_at
 from backbearing.plan.optics import LensFigures
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from backbearing.alignment.stand.scene import Scene
     from backbearing.camera.bodies_and_lenses import Lens
+    from backbearing.camera.frame_trails import FrameTrails
     from backbearing.outing.request import Outing
     from backbearing.plan.stand import Stand
 
 
+class LensStand(NamedTuple):
+    """A lens as its scene frames it, its own share and drop in place, and its stand if any."""
+
+    scene: Scene
+    lens: Lens
+    stand: Stand | None
+
+
 def lens_figures(scene: Scene, lens: Lens, stand: Stand | None, outing: Outing) -> LensFigures:
-    """Work out shutter, trails, focus, light and the core's width at a stand.
+    """Do as `figures_of_each` for one lens."""
+    return figures_of_each([LensStand(scene, lens, stand)], outing)[0]
+
+
+def figures_of_each(asked: Sequence[LensStand], outing: Outing) -> list[LensFigures]:
+    """Work out shutter, trails, focus, light and the core's width at lenses' stands.
 
     Parameters
     ----------
-    scene : Scene
-        As the lens saw it, its own share and drop in place.
-    lens : Lens
-    stand : Stand or None
-        NaN and None throughout where there is none, but for the hyperfocal distance.
+    asked : sequence of LensStand
+        Their scenes share subject and target.
     outing : Outing
 
     Returns
     -------
-    LensFigures
-        For a ``LensPlan``: again, whenever its stand is replaced.
+    list of LensFigures
+        For a ``LensPlan``: again, whenever its stand is replaced. NaN and None throughout where
+        there is no stand, but for the hyperfocal distance.
     """
-    hyperfocal = float(hyperfocal_distance_m(lens.focal_length_mm, lens.f_number))
-    if stand is None:
-        return LensFigures(hyperfocal)
-    shutter_s, core_px, corner_px = _trails(scene, lens, stand, outing.accepted_trail_px)
+    stands = [one.stand for one in asked if one.stand is not None]
+    dark_mag = outing.exposure.sky_mag_arcsec2
+    moons = iter(lens_optics.moons_add_mag(asked[0].scene, stands, dark_mag) if stands else ())
+    return [
+        LensFigures(_hyperfocal_m(one.lens))
+        if one.stand is None
+        else _figures(one.scene, one.lens, one.stand, outing, next(moons))
+        for one in asked
+    ]
+
+
+def _hyperfocal_m(lens: Lens) -> float:
+    return float(hyperfocal_distance_m(lens.focal_length_mm, lens.f_number))
+
+
+def _figures(
+    scene: Scene, lens: Lens, stand: Stand, outing: Outing, moon_mag: float
+) -> LensFigures:
+    shutter_s, core_px, trails = _trails(scene, lens, stand, outing.accepted_trail_px)
     return LensFigures(
-        hyperfocal_m=hyperfocal,
+        hyperfocal_m=_hyperfocal_m(lens),
         infinity_blur_px=float(subject_blur_px(scene.camera, lens, stand.distance_m)),
         shutter_s=shutter_s,
         trail_core_px=core_px,
-        trail_corner_px=corner_px,
+        trail_corner_px=math.nan if trails is None else float(trails.worst_corner_px),
         core_width_frame_heights=lens_optics.core_width_frame_heights(scene.camera, lens, stand),
-        shutter=lens_optics.shutter_facts(
+        shutter=None
+        if trails is None
+        else lens_optics.shutter_facts(
             scene.camera,
             lens,
             stand,
-            shutter_s,
+            trails,
             max_trail_px=outing.accepted_trail_px,
             panorama=lens_optics.PanoramaAsked(
                 lens_optics.widest_lens(outing.lenses), outing.panorama_overlap
@@ -63,21 +94,20 @@ def lens_figures(scene: Scene, lens: Lens, stand: Stand | None, outing: Outing) 
             scene.camera, lens, stand.distance_m, outing.accepted_blur_px
         ),
         light=lens_optics.light_facts(
-            scene.camera,
-            lens,
-            shutter_s,
-            outing.exposure,
-            moon_mag=lens_optics.moon_adds_mag(scene, stand, outing.exposure.sky_mag_arcsec2),
+            scene.camera, lens, shutter_s, outing.exposure, moon_mag=moon_mag
         ),
     )
 
 
 def _trails(
     scene: Scene, lens: Lens, stand: Stand, accepted_px: float
-) -> tuple[float, float, float]:
-    """Longest standard shutter whose trail at the target is accepted, and its two trails."""
+) -> tuple[float, float, FrameTrails | None]:
+    """Longest standard shutter whose trail at the target is accepted, that trail, and all others.
+
+    NaN and None where no shutter is short enough.
+    """
     if not np.isfinite(stand.target_x):
-        return (math.nan, math.nan, math.nan)
+        return math.nan, math.nan, None
     aim = {"pitch_deg": stand.pitch_deg, "azimuth_deg": stand.bearing_deg, "lat": stand.lat}
     series = np.sort(np.asarray(STANDARD_SHUTTERS_S, dtype=np.float64))
     trails = trail_at(
@@ -85,9 +115,7 @@ def _trails(
     )
     accepted = np.flatnonzero(trails <= accepted_px)
     if not accepted.size:
-        return (math.nan, math.nan, math.nan)
+        return math.nan, math.nan, None
     best = int(accepted[-1])
-    worst = trails_in_frame(
-        scene.camera, lens, shutter_s=float(series[best]), **aim
-    ).worst_corner_px
-    return float(series[best]), float(trails[best]), float(worst)
+    frame = trails_in_frame(scene.camera, lens, shutter_s=float(series[best]), **aim)
+    return float(series[best]), float(trails[best]), frame

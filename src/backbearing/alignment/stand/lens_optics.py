@@ -8,12 +8,12 @@ from typing import TYPE_CHECKING, Final, NamedTuple
 import numpy as np
 
 from backbearing.base.errors import CameraError
-from backbearing.base.numbers import num, per_cent
+from backbearing.base.numbers import counted, num, per_cent
 from backbearing.base.text import length
 from backbearing.camera.angles import field_of_view
 from backbearing.camera.exposure_model import expose, frames_for_gain
 from backbearing.camera.focus import circle_of_confusion_mm
-from backbearing.camera.frame_trails import longest_shutter_in_frame_s, trails_in_frame
+from backbearing.camera.frame_trails import longest_shutter_in_frame_s
 from backbearing.camera.framing import Frame, frame_direction
 from backbearing.camera.panorama import plan_panorama
 from backbearing.camera.shutter_rules import common_rules
@@ -22,9 +22,12 @@ from backbearing.plan.optics import FocusFacts, LightFacts, PanoramaFacts, Shutt
 from backbearing.sky.moonlight import moonlight_at
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from backbearing.alignment.stand.scene import Scene
     from backbearing.camera.bodies_and_lenses import Camera, Lens
     from backbearing.camera.exposure_model import Exposure
+    from backbearing.camera.frame_trails import FrameTrails
     from backbearing.outing.request import ExposureRequest, LensRequest
     from backbearing.plan.stand import Stand
 
@@ -40,17 +43,13 @@ def shutter_facts(
     camera: Camera,
     lens: Lens,
     stand: Stand,
-    shutter_s: float,
+    trails: FrameTrails,
     *,
     max_trail_px: float,
     panorama: PanoramaAsked,
-) -> ShutterFacts | None:
-    """Work out trails and rules at a stand; None where no shutter is short enough."""
-    if not (math.isfinite(shutter_s) and math.isfinite(stand.target_x)):
-        return None
-
+) -> ShutterFacts:
+    """Work out rules beside the trails at a stand."""
     aim = {"pitch_deg": stand.pitch_deg, "azimuth_deg": stand.bearing_deg, "lat": stand.lat}
-    trails = trails_in_frame(camera, lens, shutter_s=shutter_s, **aim)
     exact = longest_shutter_in_frame_s(
         camera,
         lens,
@@ -66,7 +65,7 @@ def shutter_facts(
         exact_shutter_s=exact,
         target_declination_deg=declination,
         rules=common_rules(camera, lens, declination_deg=declination),
-        panorama=panorama_facts(camera, lens, stand, shutter_s, panorama),
+        panorama=panorama_facts(camera, lens, stand, trails.shutter_s, panorama),
     )
 
 
@@ -131,9 +130,9 @@ def panorama_facts(
         overlap=overlap,
         minutes=minutes,
         sentence=(
-            f"{sum(counts)} frames in {len(counts)} rows ({', '.join(map(str, counts))}, the "
-            f"lowest first) with {per_cent(overlap)} overlap cover what the {widest.label} lens "
-            f"sees; {num(minutes, 0)} min of shutter."
+            f"{counted(sum(counts), 'frames')} in {counted(len(counts), 'rows')} "
+            f"({', '.join(map(str, counts))}, the lowest first) with {per_cent(overlap)} overlap "
+            f"cover what the {widest.label} lens sees; {num(minutes, 0)} min of shutter."
         ),
     )
 
@@ -180,17 +179,17 @@ def _with_sentence(facts: FocusFacts, distance_m: float, blur_px: float) -> Focu
     return replace(facts, sentence=said)
 
 
-def moon_adds_mag(scene: Scene, stand: Stand, sky_mag_arcsec2: float) -> float:
+def moons_add_mag(scene: Scene, stands: Sequence[Stand], sky_mag_arcsec2: float) -> list[float]:
     """Magnitudes by which the Moon brightens the sky at the target; NaN on its disc."""
     moon = moonlight_at(
         scene.target,
-        lat=stand.lat,
-        lon=stand.lon,
+        lat=[stand.lat for stand in stands],
+        lon=[stand.lon for stand in stands],
         height_m=scene.subject_ground_m,
-        times=[stand.time],
+        times=[stand.time for stand in stands],
         dark_zenith_mag=sky_mag_arcsec2,
     )
-    return float(moon.brightening_mag[0])
+    return [float(added) for added in moon.brightening_mag]
 
 
 def light_facts(
@@ -220,7 +219,7 @@ def light_facts(
     frames = frames_for_gain(asked.gain)
     minutes = frames * (shutter_s + asked.pause_s) / 60.0
     pupil_cm2 = math.pi / 4.0 * (lens.focal_length_mm / lens.f_number / 10.0) ** 2
-    gain = f"a gain of {num(asked.gain)} takes {frames} frames, {num(minutes, 0)} min"
+    gain = f"a gain of {num(asked.gain)} takes {counted(frames, 'frames')}, {num(minutes, 0)} min"
     return LightFacts(
         background_e=one.background_e,
         core_e=one.core_e,

@@ -86,14 +86,11 @@ def distances_on_lifted_ground_m(
     scene: Scene, lens: Lens, back_deg: float, lifts_m: Floats
 ) -> Floats:
     """Distances of one lens's stands on a bearing, if the ground there were so much higher."""
-    rows = [
-        LensRows(replace(scene, subject_ground_m=scene.subject_ground_m - lift), lens, 1)
-        for lift in lifts_m
-    ]
+    rows = [LensRows(scene, lens, len(lifts_m))]
     questions = stand_questions(rows)
-    return questions.distances_m(
-        ground_along(rows, questions.reach_m, np.full(len(rows), back_deg))
-    )
+    # The subject so much lower over the same ground is the same question.
+    lower = replace(questions, base_m=questions.base_m - lifts_m)
+    return lower.distances_m(ground_along(rows, questions.reach_m, np.full(len(lifts_m), back_deg)))
 
 
 def _fixed_ground_m(scene: Scene) -> float:

@@ -5,12 +5,21 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+import numpy as np
+
 from backbearing.base.wall_clock import hm
+from backbearing.sky.instants import utc_array
 
 if TYPE_CHECKING:
     import datetime as dt
+    from collections.abc import Sequence
+
+    from numpy.typing import NDArray
 
     from backbearing.sky.windows import DarkWindow
+
+    Moments = Sequence[dt.datetime] | NDArray[np.datetime64]
+    Flags = NDArray[np.bool_]
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,3 +47,20 @@ class NightSky:
     def is_dark(self, time: dt.datetime) -> bool:
         """Whether Sun and Moon both leave the sky as dark as asked."""
         return any(window.start <= time <= window.end for window in self.dark)
+
+    def sunless_at(self, times: Moments) -> Flags:
+        """Whether the Sun is as far down as asked at each moment, shape (n,)."""
+        return _within(self.sunless, times)
+
+    def dark_at(self, times: Moments) -> Flags:
+        """Whether Sun and Moon both leave the sky as dark as asked, shape (n,)."""
+        return _within(self.dark, times)
+
+
+def _within(windows: Sequence[DarkWindow], times: Moments) -> Flags:
+    utc = utc_array(times)
+    inside = np.zeros(utc.shape, dtype=np.bool_)
+    for window in windows:
+        start, end = utc_array([window.start, window.end])
+        inside |= (start <= utc) & (utc <= end)
+    return inside

@@ -167,19 +167,16 @@ def _ground_along_m(scene: Scene, lens: Lens, stand: Stand) -> tuple[float, floa
 
 def _lifts_aside_m(scene: Scene, stand: Stand, elevation: Elevation) -> Floats:
     """How much higher over the subject's the ground at the stand is, read aside; (4,), metres."""
-    step, azimuths = scene.subject.position_sigma_m, np.array([0.0, 180.0, 90.0, 270.0])
-
-    def aside(lat: float, lon: float) -> Floats:
-        end = point_along(lat=lat, lon=lon, azimuth_deg=azimuths, distance_m=step)
-        here = elevation.height_at(lat=lat, lon=lon)
-        return np.asarray(elevation.height_at(lat=end.lat, lon=end.lon) - here)
-
-    lifts = aside(stand.lat, stand.lon)
-    return (
-        lifts
-        if scene.subject.ground_m is not None
-        else lifts - aside(scene.subject.lat, scene.subject.lon)
+    subject = scene.subject
+    end = point_along(
+        lat=np.array([[stand.lat], [subject.lat]]),
+        lon=np.array([[stand.lon], [subject.lon]]),
+        azimuth_deg=np.array([0.0, 180.0, 90.0, 270.0, 0.0]),
+        distance_m=subject.position_sigma_m * np.array([1.0, 1.0, 1.0, 1.0, 0.0]),
     )
+    heights = np.asarray(elevation.height_at(lat=end.lat, lon=end.lon))
+    at_stand, at_subject = heights[:, :4] - heights[:, 4:]
+    return np.asarray(at_stand if subject.ground_m is not None else at_stand - at_subject)
 
 
 def _with_instructions(placing: Placing, scene: Scene, stand: Stand, zone: str) -> Placing:

@@ -14,6 +14,7 @@ from backbearing.alignment.stand.solve import StandPlaces, solve_stands
 from backbearing.alignment.stand.target_place import in_its_place
 from backbearing.camera.framing import frame_position
 from backbearing.sky.directions import FixedOnEarth
+from backbearing.sky.instants import utc_array
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -26,6 +27,7 @@ if TYPE_CHECKING:
     from backbearing.terrain.elevation import Elevation
 
     Floats = NDArray[np.float64]
+    Moments = Sequence[datetime] | NDArray[np.datetime64]
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,14 +57,14 @@ class Settled:
 
 
 class LensTimes(NamedTuple):
-    """One lens, framed as its scene has it, at some moments."""
+    """One lens, framed as its scene has it, at some moments; arrays of moments are in UTC."""
 
     scene: Scene
     lens: Lens
-    times: Sequence[datetime]
+    times: Moments
 
 
-def settle(scene: Scene, lens: Lens, times: Sequence[datetime], *, skyline: bool = True) -> Settled:
+def settle(scene: Scene, lens: Lens, times: Moments, *, skyline: bool = True) -> Settled:
     """Solve stands, frames and skylines of one lens at each of the moments.
 
     The stand lies where the geodesic's azimuth towards the subject equals the target's
@@ -78,11 +80,13 @@ def settle_all(asked: Sequence[LensTimes], *, skyline: bool = True) -> list[Sett
 
     The scenes share subject, target and ground; framings and cameras may differ.
     """
+    if not asked:
+        return []
     scene = asked[0].scene
     rows = [LensRows(one.scene, one.lens, len(one.times)) for one in asked]
     counts = [one.rows for one in rows]
     n = sum(counts)
-    target = FixedOnEarth.of(scene.target, [time for one in asked for time in one.times])
+    target = _targets(asked)
     offset_deg: Floats = np.repeat([one.scene.framing.offset_deg for one in asked], counts)
 
     def wanted_azimuth_deg(lat: Floats, lon: Floats) -> Floats:
@@ -106,6 +110,18 @@ def settle_all(asked: Sequence[LensTimes], *, skyline: bool = True) -> list[Sett
         frame = _frame(one.scene, one.lens, places.rows(part), azimuth[part], altitude[part])
         settled.append(Settled(*frame, *(column[part] for column in ridge)))
     return settled
+
+
+def _targets(asked: Sequence[LensTimes]) -> FixedOnEarth:
+    """Look the target up at all moments in turn: once where lenses share the very same ones."""
+    distinct = {id(one.times): one.times for one in asked}
+    utc = {key: utc_array(times) for key, times in distinct.items()}
+    ends = np.cumsum([0, *(len(times) for times in utc.values())])
+    rows = {key: np.arange(*ends[i : i + 2]) for i, key in enumerate(utc)}
+    target = FixedOnEarth.of(asked[0].scene.target, np.concatenate(list(utc.values())))
+    if len(asked) == len(rows):
+        return target
+    return target[np.concatenate([rows[id(one.times)] for one in asked])]
 
 
 def _target_direction(
@@ -170,13 +186,22 @@ def _skyline(
 
 
 def eye_ground_m(elevation: Elevation, places: StandPlaces) -> Floats:
-    """Ground to see the skyline from, metres: as believed, but never inside the raster's.
+    """Ground to see the skyline from, metres; see `not_under_the_raster_m`."""
+    return not_under_the_raster_m(
+        elevation, lat=places.lat, lon=places.lon, ground_m=places.ground_m
+    )
+
+
+def not_under_the_raster_m(
+    elevation: Elevation, *, lat: Floats, lon: Floats, ground_m: Floats
+) -> Floats:
+    """Ground as believed, but never inside the raster's, metres, shape (n,).
 
     A measured drop may put the stand below the raster's own surface; a skyline from
     under the ground would be nonsense, so the raster's height is the least.
     """
-    raster = np.asarray(elevation.height_at(lat=places.lat, lon=places.lon), dtype=np.float64)
-    return np.fmax(places.ground_m, raster)
+    raster = np.asarray(elevation.height_at(lat=lat, lon=lon), dtype=np.float64)
+    return np.fmax(ground_m, raster)
 
 
 class SkylineRays(NamedTuple):

@@ -48,23 +48,60 @@ def spans_where(
     tuple of Span
         In order; the ends lie inside the stretch.
     """
+    if test is None:
+        return spans_of_each(times, holds[None], None)[0]
+    return spans_of_each(times, holds[None], lambda _, at: test([aware(moment) for moment in at]))[
+        0
+    ]
+
+
+def spans_of_each(
+    times: Sequence[dt.datetime] | NDArray[np.datetime64],
+    holds: NDArray[np.bool_],
+    test: Callable[[NDArray[np.intp], NDArray[np.datetime64]], NDArray[np.bool_]] | None,
+) -> list[tuple[Span, ...]]:
+    """Do as `spans_where` for q questions about the same moments, all ends of all together.
+
+    Parameters
+    ----------
+    times : sequence of datetime, or ndarray of datetime64 in UTC
+        Shape ``(n,)``, rising.
+    holds : ndarray of bool
+        Shape ``(q, n)``.
+    test : callable, optional
+        From the numbers of the questions, rising, and moments in UTC, both of shape ``(k,)``,
+        to whether each holds there.
+
+    Returns
+    -------
+    list of tuple of Span
+        One entry a question.
+    """
     utc = utc_array(times)
     joined = _joined(utc)
-    first, last = stretches(holds, joined)
-    inner = np.concatenate([utc[first], utc[last]])
+    found = [stretches(one, joined) for one in holds]
+    counts = [len(first) for first, _ in found]
+    which = np.repeat(np.arange(len(holds)), np.multiply(counts, 2))
+    inside = np.concatenate([np.concatenate(one) for one in found] or [np.zeros(0, np.intp)])
+    inner = utc[inside]
     if test is not None:
-        before = first - np.concatenate([[False], joined])[first]
-        after = last + np.concatenate([joined, [False]])[last]
+        left, right = np.concatenate([[False], joined]), np.concatenate([joined, [False]])
+        outside = [
+            np.concatenate([first - left[first], last + right[last]]) for first, last in found
+        ]
         inner = closest_that_holds(
-            lambda when: test([aware(moment) for moment in when]),
+            lambda at: test(np.repeat(which, len(at) // len(which)), at),
             inner,
-            utc[np.concatenate([before, after])],
+            utc[np.concatenate(outside)],
             halvings=HALVINGS,
             at_once=HALVINGS // 2,
         )
     ends = [aware(moment) for moment in inner]
-    half = len(first)
-    return tuple(Span(ends[i], ends[half + i]) for i in range(half))
+    begin = np.concatenate([[0], np.cumsum(np.multiply(counts, 2))]).tolist()
+    return [
+        tuple(Span(ends[at + i], ends[at + count + i]) for i in range(count))
+        for at, count in zip(begin, counts, strict=False)
+    ]
 
 
 def _joined(utc: NDArray[np.datetime64]) -> NDArray[np.bool_]:

@@ -10,13 +10,13 @@ from backbearing.alignment.stand.uncertainty import NEAR_GROUND_M
 from backbearing.base.cautions import STEEP_DEG
 from backbearing.base.geodesy import altitude_of, point_along
 from backbearing.base.numbers import num, per_cent
-from backbearing.base.text import length, rise_words
+from backbearing.base.text import length
 
 if TYPE_CHECKING:
     from backbearing.alignment.stand.scene import Scene
     from backbearing.alignment.stand.settled_stands import Settled
     from backbearing.camera.bodies_and_lenses import Lens
-    from backbearing.plan.stand import StandDoubt, StandSkyline
+    from backbearing.plan.stand import StandSkyline
 
 HIGH_ALTITUDE_DEG = 70.0
 """Above this a bearing says little: azimuth runs away towards the zenith."""
@@ -30,9 +30,11 @@ def stand_cautions(
     lens: Lens,
     settled: Settled,
     skyline: StandSkyline,
-    doubt: StandDoubt,
 ) -> tuple[str, ...]:
-    """Say what may hurt or spoil at the middle one of three settled moments."""
+    """Say what may hurt or spoil at the middle one of three settled moments.
+
+    What a ridge may hide is said with the stand's doubt; see `stand_doubts`.
+    """
     at = settled.places
     if not np.isfinite(at.distance_m[1]):
         return (_no_stand_reason(scene, lens),)
@@ -49,7 +51,6 @@ def stand_cautions(
             f"{per_cent(settled.unknown_share[1])} of the ground towards the target is unknown; "
             "a ridge there would not be seen."
         )
-    said.extend(_ridge_cautions(skyline, doubt))
     if skyline.distance_m < NEAR_GROUND_M:
         said.append(
             f"The skyline below the target stands {length(skyline.distance_m)} away: rocks, bushes "
@@ -65,22 +66,6 @@ def stand_cautions(
     said.extend(_ground_cautions(scene, settled))
     said.extend(_frame_cautions(settled))
     return tuple(said)
-
-
-def _ridge_cautions(skyline: StandSkyline, doubt: StandDoubt) -> list[str]:
-    clearance, sigma = skyline.clearance_deg, doubt.clearance_sigma_deg
-    if doubt.verdict == "hidden":
-        return [f"A ridge hides the target by {num(-clearance, 1)}° ± {num(sigma, 1)}°."]
-    if doubt.verdict == "too close to call":
-        rise = rise_words(doubt.clearance_bias_deg)
-        more = f"; {rise}" if rise else ""
-        over = f"{num(clearance, 1, sign=True)}° ± {num(sigma, 1)}°"
-        return [f"The ridge is too close to call: {over}{more}."]
-    if skyline.canopy_clearance_deg < 0.0:
-        return [
-            f"Trees on the ridge would hide the target by {num(-skyline.canopy_clearance_deg, 1)}°."
-        ]
-    return []
 
 
 def _no_stand_reason(scene: Scene, lens: Lens) -> str:

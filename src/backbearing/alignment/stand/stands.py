@@ -3,21 +3,20 @@
 from __future__ import annotations
 
 import datetime as dt
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
 from backbearing.alignment.stand.scene import Scene, ground_at_subject
-from backbearing.alignment.stand.settled_stands import Settled, eye_ground_m, settle
+from backbearing.alignment.stand.settled_stands import LensTimes, Settled, eye_ground_m, settle_all
 from backbearing.alignment.stand.stand_cautions import stand_cautions
-from backbearing.alignment.stand.uncertainty import errors_of, verdict
+from backbearing.alignment.stand.stand_doubts import no_doubt_yet, with_doubts
 from backbearing.base.angles import angle_between_deg, wrap_180_deg, wrap_360_deg
 from backbearing.base.constants import DEFAULT_REACH_M, DEFAULT_REFRACTION_K
 from backbearing.base.errors import SkyError
 from backbearing.outing.subject import POSITION_SIGMA_M
 from backbearing.plan.stand import (
     Stand,
-    StandDoubt,
     StandFraming,
     StandPlay,
     StandPosition,
@@ -31,10 +30,14 @@ from backbearing.terrain.reading.products import ASSUMED_ERRORS
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
+    from numpy.typing import NDArray
+
     from backbearing.camera.bodies_and_lenses import Camera, Lens
     from backbearing.outing.subject import Framing, Subject
     from backbearing.sky.targets import Target
     from backbearing.terrain.elevation import Elevation
+
+    Floats = NDArray[np.float64]
 
 
 def find_stands(
@@ -113,15 +116,57 @@ def find_stands(
         else StatedErrors(vertical_sigma_m),
         position_sigma_m=position_sigma_m,
     )
-    return [stand_at(scene, lens, time) for lens in lenses]
+    asked = [LensMoment(scene, lens, time) for lens in lenses]
+    return with_doubts(stands_at(asked), scene)
+
+
+class LensMoment(NamedTuple):
+    """One lens, framed as its scene has it, at one moment."""
+
+    scene: Scene
+    lens: Lens
+    time: dt.datetime
 
 
 def stand_at(scene: Scene, lens: Lens, time: dt.datetime) -> Stand:
-    """Settle one lens at one moment, with play, swing, skyline break and cautions."""
+    """Settle one lens at one moment, with play, swing, skyline break and cautions.
+
+    Its doubt is left open: `with_doubts` works it out for many stands at once.
+    """
+    return stands_at([LensMoment(scene, lens, time)])[0]
+
+
+def stands_at(asked: Sequence[LensMoment]) -> list[Stand]:
+    """Do as `stand_at` for lenses with moments of their own, all in one array.
+
+    The scenes share subject, target and ground; framings and cameras may differ.
+    """
+    return stands_of(asked, settled_about(asked)) if asked else []
+
+
+def settled_about(asked: Sequence[LensMoment]) -> list[Settled]:
+    """Settle each lens a minute before its moment, at it, and a minute after it."""
+    return settle_all([LensTimes(one.scene, one.lens, moments_about(one.time)) for one in asked])
+
+
+def moments_about(time: dt.datetime) -> list[dt.datetime]:
+    """A minute before a moment, the moment, and a minute after it."""
     minute = dt.timedelta(minutes=1)
-    settled = settle(scene, lens, [time - minute, time, time + minute])
-    at, skyline = settled.places, _skyline(scene, settled)
-    doubt = _doubt(scene, settled, skyline.clearance_deg)
+    return [time - minute, time, time + minute]
+
+
+def stands_of(asked: Sequence[LensMoment], settled: Sequence[Settled]) -> list[Stand]:
+    """Make stands of what was settled about their moments."""
+    trees, behind = _other_rays(asked, settled)
+    return [
+        _stand(one, about, _skyline(one.scene, about, float(trees[i]), float(behind[i])))
+        for i, (one, about) in enumerate(zip(asked, settled, strict=True))
+    ]
+
+
+def _stand(asked: LensMoment, settled: Settled, skyline: StandSkyline) -> Stand:
+    scene, lens, time = asked
+    at = settled.places
     return Stand(
         lens=lens,
         time=time.astimezone(dt.UTC),
@@ -138,8 +183,8 @@ def stand_at(scene: Scene, lens: Lens, time: dt.datetime) -> Stand:
         target=_target(settled),
         skyline=skyline,
         play=_play(scene, settled),
-        doubt=doubt,
-        cautions=stand_cautions(scene, lens, settled, skyline, doubt),
+        doubt=no_doubt_yet(scene),
+        cautions=stand_cautions(scene, lens, settled, skyline),
     )
 
 
@@ -164,7 +209,9 @@ def _target(settled: Settled) -> StandTarget:
     )
 
 
-def _skyline(scene: Scene, settled: Settled) -> StandSkyline:
+def _skyline(scene: Scene, settled: Settled, trees_deg: float, behind_deg: float) -> StandSkyline:
+    target, trees = settled.target_altitude_deg[1], scene.elevation is not None
+    highest = np.fmax(trees_deg, settled.skyline_deg[1])
     return StandSkyline(
         altitude_deg=float(settled.skyline_deg[1]),
         distance_m=float(settled.skyline_distance_m[1]),
@@ -172,30 +219,11 @@ def _skyline(scene: Scene, settled: Settled) -> StandSkyline:
         lon=float(settled.skyline_lon[1]),
         unknown_share=float(settled.unknown_share[1]),
         clearance_deg=float(settled.clearance_deg[1]),
-        canopy_clearance_deg=_canopy_clearance(scene, settled),
-        break_deg=_skyline_break(scene, settled),
+        canopy_clearance_deg=float(target - highest)
+        if trees and scene.canopy_m > 0.0
+        else float("nan"),
+        break_deg=float(settled.places.top_altitude_deg[1] - behind_deg),
     )
-
-
-def _doubt(scene: Scene, settled: Settled, clearance_deg: float) -> StandDoubt:
-    """How far the skyline below the target may be off, and what that leaves to be said."""
-    at, elevation = settled.places, scene.elevation
-    if elevation is None or not np.isfinite(clearance_deg):
-        nothing = float("nan")
-        return StandDoubt(scene.position_sigma_m, nothing, nothing, "unknown")
-    seen = elevation.skylines(
-        lat=at.lat[1],
-        lon=at.lon[1],
-        azimuths_deg=settled.target_azimuth_deg[1],
-        eye_height_m=scene.framing.eye_height_m,
-        max_distance_m=scene.reach_m,
-        refraction_k=scene.refraction_k,
-        ground_m=eye_ground_m(elevation, at)[1],
-        to_the_last_bit=False,
-    )
-    found = elevation.skyline_doubt(seen, errors_of(scene, elevation))
-    sigma, bias = float(found.sigma_deg[0]), float(found.rise_deg[0])
-    return StandDoubt(scene.position_sigma_m, sigma, bias, verdict(clearance_deg, sigma, bias))
 
 
 def _play(scene: Scene, settled: Settled) -> StandPlay:
@@ -230,45 +258,45 @@ def _apparent_motion(settled: Settled) -> float:
     return float(moved) / 2.0
 
 
-def _skyline_break(scene: Scene, settled: Settled) -> float:
-    """Altitude of the subject's top less that of the terrain beyond it, degrees."""
-    at = settled.places
-    if scene.elevation is None or not np.isfinite(at.lat[1]):
-        return float("nan")
-    beyond = scene.elevation.horizon(
-        lat=float(at.lat[1]),
-        lon=float(at.lon[1]),
-        eye_height_m=scene.framing.eye_height_m,
-        azimuths_deg=[float(at.bearing_deg[1])],
-        max_distance_m=scene.reach_m,
-        refraction_k=scene.refraction_k,
-        ground_m=float(eye_ground_m(scene.elevation, at)[1]),
-        min_distance_m=float(at.distance_m[1]),
-    )
-    return float(at.top_altitude_deg[1] - beyond.altitudes_deg[0])
+def _other_rays(asked: Sequence[LensMoment], settled: Sequence[Settled]) -> tuple[Floats, Floats]:
+    """Two more skylines from each stand, degrees: over trees, and behind the subject.
 
-
-def _canopy_clearance(scene: Scene, settled: Settled) -> float:
-    """Target above the skyline if trees stood on all ground beyond the clearing, degrees.
-
-    Trees of one height everywhere lift all ground by that height, which is the same as an
-    eye that much lower.
+    The first is that towards the target if trees stood on all ground beyond the clearing;
+    NaN where the scene has none. Trees of one height everywhere lift all ground by that
+    height, which is the same as an eye that much lower.
     """
-    at = settled.places
-    if scene.elevation is None or scene.canopy_m <= 0.0 or not np.isfinite(at.lat[1]):
-        return float("nan")
-    trees = scene.elevation.horizon(
-        lat=float(at.lat[1]),
-        lon=float(at.lon[1]),
-        eye_height_m=scene.framing.eye_height_m,
-        azimuths_deg=[float(settled.target_azimuth_deg[1])],
-        max_distance_m=scene.reach_m,
-        refraction_k=scene.refraction_k,
-        ground_m=float(eye_ground_m(scene.elevation, at)[1]) - scene.canopy_m,
-        min_distance_m=scene.clearing_m,
+    found = np.full((2, len(asked)), np.nan)
+    elevation = asked[0].scene.elevation
+    if elevation is None:
+        return found[0], found[1]
+    scenes = [one.scene for one in asked]
+    lat, lon, bearing, distance, target, ground = np.array(
+        [
+            (
+                *(c[1] for c in (at.lat, at.lon, at.bearing_deg, at.distance_m)),
+                one.target_azimuth_deg[1],
+                eye_ground_m(elevation, at)[1],
+            )
+            for one in settled
+            for at in [one.places]
+        ]
+    ).T
+    canopy = np.array([scene.canopy_m for scene in scenes])
+    wanted = np.isfinite(lat) & np.stack([canopy > 0.0, np.isfinite(canopy)])
+    nearest = np.stack([np.array([scene.clearing_m for scene in scenes]), distance])
+    seen = elevation.skylines(
+        lat=np.where(wanted, lat, np.nan),
+        lon=np.where(wanted, lon, np.nan),
+        azimuths_deg=np.stack([target, bearing]),
+        eye_height_m=[scene.framing.eye_height_m for scene in scenes],
+        max_distance_m=[scene.reach_m for scene in scenes],
+        refraction_k=scenes[0].refraction_k,
+        ground_m=np.stack([ground - canopy, ground]),
+        min_distance_m=np.where(wanted, nearest, 0.0),
+        to_the_last_bit=False,
     )
-    highest = np.fmax(trees.altitudes_deg[0], settled.skyline_deg[1])
-    return float(settled.target_altitude_deg[1] - highest)
+    found[wanted] = seen.altitudes_deg.reshape(wanted.shape)[wanted]
+    return found[0], found[1]
 
 
 def _magnetic(scene: Scene, bearing_deg: float, time: dt.datetime) -> float:

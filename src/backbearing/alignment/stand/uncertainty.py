@@ -24,12 +24,12 @@ EYE_HEIGHT_SIGMA_M: Final = 0.1
 CLEARS_SIGMAS: Final = 2.5
 """Standard deviations that a clearance must have left over, its bias taken off, to clear.
 
-The highest of many points has a long tail upwards: at this threshold the target is hidden in
-2 to 3 of 100 trials on average over places, and in no more than 5 of 100 at nineteen places of
-twenty (tests/outside/test_doubt_outside.py)."""
+The highest of many points has a long tail upwards: at this threshold drawn rasters hide the
+target in 1.2 to 3.2 of 100 trials on average over places, in more than 5 at one place of twenty
+and in 15 at the worst of some seven hundred (docs/doubt.md)."""
 
 WRONG_SHARE: Final = 0.05
-"""How often a clearance that just "clears" may prove hidden; see `CLEARS_SIGMAS`."""
+"""How often, over places, a clearance that just "clears" proves hidden at most."""
 
 HIDDEN_SIGMAS: Final = 2.0
 """The same below nought, where the tail is short, to be called hidden."""

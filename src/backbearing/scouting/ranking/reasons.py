@@ -9,9 +9,9 @@ import numpy as np
 
 from backbearing.alignment.stand.ground_cautions import LEAST_FALL_M
 from backbearing.alignment.stand.stand_cautions import HIGH_ALTITUDE_DEG
-from backbearing.alignment.stand.uncertainty import verdict
+from backbearing.alignment.stand.uncertainty import NEAR_GROUND_M, verdict
 from backbearing.base.cautions import STEEP_DEG
-from backbearing.base.numbers import num, per_cent
+from backbearing.base.numbers import counted, num, per_cent
 from backbearing.base.text import compass_point, length, night_label
 from backbearing.base.wall_clock import hm
 from backbearing.outing.scouting_request import PART_WORDS, PARTS
@@ -92,7 +92,7 @@ def _when(context: Context, tallied: Tallied, facts: StandFacts, i: int) -> str:
 def _nights(task: ScoutTask, facts: StandFacts, i: int) -> str:
     good = int((facts.night_minutes[i] >= task.request.least_minutes).sum())
     nights = "night" if task.nights == 1 else f"{task.nights} nights"
-    return f"{num(task.request.least_minutes)} minutes or more on {good} of the {nights}"
+    return f"{counted(task.request.least_minutes, 'minutes')} or more on {good} of the {nights}"
 
 
 def _kit(tallied: Tallied, i: int) -> str:
@@ -180,6 +180,9 @@ def _ridge(facts: StandFacts, i: int) -> list[str]:
         said.append(f"the ridge is too close to call ({over})")
     elif facts.canopy_deg[i] < 0.0:
         said.append(f"trees on the ridge would hide the target by {num(-facts.canopy_deg[i], 1)}°")
+    if at.skyline_distance_m[i] < NEAR_GROUND_M:
+        away = length(float(at.skyline_distance_m[i]))
+        said.append(f"the ridge below the target is {away} away: rocks and bushes are in no raster")
     if at.unknown_share[i] > 0.0:
         said.append(f"{per_cent(at.unknown_share[i])} of the ground towards the target is unknown")
     if np.isfinite(at.hidden_from_m[i]):

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Final
 
 from backbearing.alignment.night.from_outing import zone_of
 from backbearing.base.errors import SkyError
+from backbearing.base.numbers import num
 from backbearing.outing.scouting_request import MOST_NIGHTS, ScoutRequest
 
 if TYPE_CHECKING:
@@ -80,7 +81,7 @@ class ScoutTask:
         """A name for each lens's columns: ``lens_35``, and ``lens_35_2`` for a second one."""
         names: list[str] = []
         for focal in self.lenses_mm:
-            name = f"lens_{focal:g}".replace(".", "_")
+            name = f"lens_{num(focal)}".replace(".", "_")
             count = sum(n == name or n.startswith(f"{name}_x") for n in names)
             names.append(name if not count else f"{name}_x{count + 1}")
         return tuple(names)

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Final
 
 from backbearing.base.notebook import table_html
+from backbearing.base.numbers import counted
 
 if TYPE_CHECKING:
     import geopandas
@@ -64,6 +65,7 @@ class Candidates:
         """Show the first rows as a table, for a notebook."""
         names = ["id", "name", "kind", "height_m", "width_m", "access"]
         rows = self.frame[names].head(10).to_numpy().tolist()
-        said = f"{len(self)} candidates from {self.source}, {len(self.others)} things beside them."
+        said = f"{counted(len(self), 'candidates')} from {self.source}, "
+        said += f"{counted(len(self.others), 'things')} beside them."
         heads = [name.removesuffix("_m") for name in names]
         return table_html(said, heads, rows, [*(r.reason for r in self.rejected), *self.notes])

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any, Final, get_args
 import numpy as np
 
 from backbearing.base.errors import OutingError
+from backbearing.base.numbers import num
 from backbearing.base.text import terminal_safe
 from backbearing.plan.place import Access
 from backbearing.plan.ranking import Rejected
@@ -92,8 +93,8 @@ def _rejected(rough: Rough, double_of: dict[int, tuple[int, float]]) -> tuple[Re
     reasons = dict(rough.faults)
     for i, (first, metres) in double_of.items():
         reasons[i] = (
-            f"the same kind in the same place as {rough.ids[first]}, {metres:.1f} m off; joined "
-            "with it"
+            f"the same kind in the same place as {rough.ids[first]}, {num(metres, 1)} m off; "
+            "joined with it"
         )
     return tuple(
         Rejected(rough.number[i], f"{_capital(rough.ids[i])}: {reasons[i]}.")
@@ -165,7 +166,10 @@ def check_places(lat: Floats, lon: Floats, faults: dict[int, str]) -> None:
     for i in np.flatnonzero(off):
         swapped = abs(lat[i]) <= 180.0 and abs(lon[i]) <= 90.0
         hint = "are lat and lon swapped?" if swapped else "write WGS84 degrees"
-        faults.setdefault(int(i), f"lat {lat[i]:.8g}, lon {lon[i]:.8g} lies off the globe; {hint}")
+        faults.setdefault(
+            int(i),
+            f"lat {num(lat[i], digits=8)}, lon {num(lon[i], digits=8)} lies off the globe; {hint}",
+        )
 
 
 def _fill_sizes(rough: Rough, kinds: list[Kind]) -> None:
@@ -177,8 +181,8 @@ def _fill_sizes(rough: Rough, kinds: list[Kind]) -> None:
         for i in np.flatnonzero(odd):
             rough.faults.setdefault(
                 int(i),
-                f"{key} is {size[i]:g}; write metres from {LEAST_SIZE_M:g} to {MOST_SIZE_M:,.0f}, "
-                "or leave it blank",
+                f"{key} is {num(size[i])}; write metres from {num(LEAST_SIZE_M)} to "
+                f"{int(MOST_SIZE_M):,}, or leave it blank",
             )
         silent = np.isnan(size)
         usual = np.array([getattr(kind, key) for kind in kinds])

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Final
 import numpy as np
 
 from backbearing.base.geodesy import metres_per_degree
+from backbearing.base.numbers import num
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -44,7 +45,9 @@ def spread_along(lines: Sequence[Sequence[tuple[float, float]]]) -> list[tuple[f
         along = np.concatenate([[0.0], np.cumsum(steps)])
         count = max(1, int(np.ceil(along[-1] / STEP_M)))
         if len(out) + count > MOST_POINTS:
-            message = f"its edge is more than {MOST_POINTS * STEP_M / 1000.0:.0f} km long; split it"
+            message = (
+                f"its edge is more than {num(MOST_POINTS * STEP_M / 1000.0, 0)} km long; split it"
+            )
             raise EdgeTooLongError(message)
         marks = (np.arange(count) + 0.5) / count * along[-1]
         lon = np.interp(marks, along, corners[:, 0])

@@ -5,6 +5,7 @@ from __future__ import annotations
 import hashlib
 import signal
 import threading
+import warnings
 from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
@@ -69,7 +70,12 @@ class Kept:
         if self.folder is None or not self._path(number).is_file():
             return None
         found = ChunkResult.load(self._path(number))
-        return found if found is not None and len(found) == count else None
+        if found is None or len(found) != count:
+            warnings.warn(
+                f"{self._path(number)} is damaged; that part is done again.", stacklevel=2
+            )
+            return None
+        return found
 
     def completed(
         self,

@@ -11,6 +11,7 @@ import numpy as np
 from backbearing.alignment.night.from_outing import open_elevation
 from backbearing.base.cautions import CANNOT_SEE, GENERAL
 from backbearing.base.errors import NothingFoundError
+from backbearing.base.numbers import counted
 from backbearing.base.parallel import as_finished
 from backbearing.scouting.ranking.chunk import rank_chunk
 from backbearing.scouting.ranking.columns import ChunkResult
@@ -228,5 +229,5 @@ def _nobody(candidates: Candidates) -> str:
     first = candidates.rejected[0].reason
     return (
         f"{candidates.source} holds no candidate that can be used; of "
-        f"{len(candidates.rejected)} rows left out, the first: {first}"
+        f"{counted(len(candidates.rejected), 'rows')} left out, the first: {first}"
     )

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from backbearing.base.errors import OutingError
+from backbearing.base.numbers import num
 from backbearing.plan.ranking import Rejected
 from backbearing.scouting.reading.cleaning import LONGEST_NAME, check_places, clean
 from backbearing.scouting.reading.csv_table import Table
@@ -41,7 +42,7 @@ def towns_of(file: Path) -> Towns:
     with np.errstate(invalid="ignore"):
         odd = ~((people >= 0.0) & (people <= MOST_PEOPLE))
     for i in np.flatnonzero(odd):
-        what = "is missing" if np.isnan(people[i]) else f"is {people[i]:g}"
+        what = "is missing" if np.isnan(people[i]) else f"is {num(people[i])}"
         faults.setdefault(int(i), f"population {what}; write a number of people")
     kept = [i for i in range(len(ids)) if i not in faults]
     rejected = tuple(

@@ -11,6 +11,7 @@ import numpy as np
 
 from backbearing.base.errors import Setting, TerrainError
 from backbearing.base.input_files import check_readable, path_trouble
+from backbearing.base.numbers import num
 from backbearing.terrain.grid import Grid
 from backbearing.terrain.reading.ascii_grid import AS_DOUBLES, check_cells
 from backbearing.terrain.reading.sources import WATER_LEVEL_M, check_plausible, find_voids
@@ -274,9 +275,9 @@ def _check_heights(data: Any, path: Path, band: int) -> None:
     elif data.colorinterp[band - 1] == ColorInterp.palette:
         kind = "numbers of colours in a palette"
     elif not np.isfinite(data.scales[band - 1]) or data.scales[band - 1] == 0.0:
-        kind = f"heights scaled by {data.scales[band - 1]:g}"
+        kind = f"heights scaled by {num(data.scales[band - 1])}"
     elif not np.isfinite(data.offsets[band - 1]):
-        kind = f"heights offset by {data.offsets[band - 1]:g}"
+        kind = f"heights offset by {num(data.offsets[band - 1])}"
     if kind:
         raise TerrainError(
             f"{path} holds {kind}, not heights",

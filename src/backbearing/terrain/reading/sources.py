@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any, Protocol
 import numpy as np
 
 from backbearing.base.errors import Setting, TerrainError
+from backbearing.base.numbers import num
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -188,8 +189,8 @@ def find_voids(
         hidden = _equal(raw, mark) & ~void
         if hidden.any():
             warnings.warn(
-                f"{name} holds {int(hidden.sum())} cells of {mark:g} and does not declare them "
-                f"void; they are taken as voids (pass voids=[{mark:g}] to say so).",
+                f"{name} holds {int(hidden.sum())} cells of {num(mark)} and does not declare them "
+                f"void; they are taken as voids (pass voids=[{num(mark)}] to say so).",
                 TerrainWarning,
                 stacklevel=2,
             )

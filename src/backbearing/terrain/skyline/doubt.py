@@ -131,7 +131,8 @@ def skyline_doubt(
     """
     ground = _Ground(chunks, shape, sights, errors)
     n = len(sights.tangent)
-    rivals = find_rivals(chunks, shape, sights, errors, ground.slope(np.arange(n), np.zeros(n)))
+    slope = ground.slope(np.arange(n), np.zeros(n))
+    rivals = find_rivals(chunks, shape, sights, errors, slope, ground.highest_aside)
     rise, sigma = np.full(n, np.nan), np.full(n, np.nan)
     count = np.bincount(rivals.ray, minlength=n)
     first = np.cumsum(count) - count
@@ -189,11 +190,16 @@ class _Ground:
         slope = np.hypot(z[0] - z[1], z[2] - z[3]) / (2.0 * half)
         return np.asarray(np.nan_to_num(slope))
 
-    def tangents_from_aside(self, ray: Ints, s: Floats, tangent: Floats) -> Floats:
-        """Tangents of rivals, (rays, size), from each place of the eye; (rays, places, size)."""
+    def highest_aside(self, ray: Ints, s: Floats, tangent: Floats) -> Floats:
+        """Highest tangents of points of rays, from the farther places of the eye."""
+        seen = self.tangents_from_aside(ray[:, None], s[:, None], tangent[:, None], PLACES[8:])
+        return np.asarray(seen[:, :, 0].max(axis=1))
+
+    def tangents_from_aside(self, ray: Ints, s: Floats, tangent: Floats, places: Floats) -> Floats:
+        """Tangents of rivals, (rays, size), from places of the eye; (rays, places, size)."""
         if self.errors.position_m == 0.0:
-            return np.broadcast_to(tangent[:, None, :], (len(s), len(PLACES), s.shape[1]))
-        along, across = (self.errors.position_m * PLACES[:, k][None, :] for k in (0, 1))
+            return np.broadcast_to(tangent[:, None, :], (len(s), len(places), s.shape[1]))
+        along, across = (self.errors.position_m * places[:, k][None, :] for k in (0, 1))
         own, drop = ray[:, :1], self.sights.drop_per_m2
         at_eye = np.zeros((len(ray), 1))
         eye = self.height_m(own, at_eye, along, across)
@@ -217,7 +223,7 @@ def _highest_deg(ground: _Ground, rivals: Rivals, at: Ints, own: NDArray[np.bool
     size = at.shape[1]
     factor = _factor(_tangent_covariance(ground, ray, s)).astype(np.float32)
     drawn = factor[:, :, 1:] @ design(size).vectors.T
-    aside = np.swapaxes(ground.tangents_from_aside(ray, s, tangent), 1, 2)
+    aside = np.swapaxes(ground.tangents_from_aside(ray, s, tangent, PLACES), 1, 2)
     drawn += aside[:, :, design(size).place].astype(np.float32)
     drawn = np.where(own[:, :, None], drawn, np.float32(-np.inf))
     first = factor[:, :, 0, None] * design(size).scale

@@ -9,6 +9,7 @@ import numpy as np
 
 from backbearing.base.errors import OutsideRasterError, TerrainError, VoidGroundError
 from backbearing.base.geodesy import drop_per_m2
+from backbearing.base.numbers import num
 from backbearing.terrain.horizon import Horizon
 from backbearing.terrain.reading.sources import Ground
 from backbearing.terrain.skyline.grazing import keep_on_raster
@@ -136,7 +137,7 @@ def _ground_at_eye(source: Source, chunks: Chunks, question: Question) -> tuple[
     lat, lon = question.lat, question.lon
     heights, states = look(source, chunks, source.grid.pixels(lat=lat, lon=lon))
     state = Ground(int(states))
-    where = f"{lat:.5f}, {lon:.5f}"
+    where = f"{num(lat, 5)}, {num(lon, 5)}"
     if state is Ground.OUTSIDE:
         south, west, north, east = source.grid.bounds
         raise OutsideRasterError(

@@ -14,6 +14,8 @@ import numpy as np
 from backbearing.terrain.surface import corner_heights
 
 if TYPE_CHECKING:
+    from collections.abc import Callable
+
     from numpy.typing import NDArray
 
     from backbearing.terrain.chunks import Chunks
@@ -42,6 +44,9 @@ SPACING_OF_RANGE: Final = 1.0 / 4.0
 
 LOG_UNTIL: Final = 4.0
 """Spacings from the eye within which rivals stand apart in proportion to their distance."""
+
+ASIDE_SIGMAS: Final = 8.0
+"""Ground nearer than this many errors of the eye's place is looked at from about it too."""
 
 MOST: Final = 24
 """Rivals to a ray, the likeliest ones."""
@@ -84,31 +89,54 @@ class Sights:
 class Rivals(NamedTuple):
     """Ground that may be the skyline, flat and in order of rays, then distance.
 
-    ``ray`` tells which ray each stands on; ``tangent`` is its own by the raster.
+    ``ray`` tells which ray each stands on; ``tangent`` is its own by the raster, ``highest``
+    the same as seen from wherever about the eye's place it stands highest.
     """
 
     ray: Ints
     distance_m: Floats
     tangent: Floats
+    highest: Floats
 
 
 def find_rivals(
-    chunks: Chunks, shape: tuple[int, int], sights: Sights, errors: SightErrors, slope: Floats
+    chunks: Chunks,
+    shape: tuple[int, int],
+    sights: Sights,
+    errors: SightErrors,
+    slope: Floats,
+    highest_aside: Callable[[Ints, Floats, Floats], Floats],
 ) -> Rivals:
     """Find the ground of each ray that its errors may raise above the skyline found.
 
     The skyline point itself is always among them. Rays without a skyline have none.
-    ``slope`` (n,) is the ground's at the eyes, rise over run.
+
+    Parameters
+    ----------
+    chunks, shape, sights, errors
+        The raster, n rays over it, and what makes them doubtful.
+    slope : ndarray, shape (n,)
+        The ground's at the eyes, rise over run.
+    highest_aside : callable
+        Highest tangent of points, given rays, distances and tangents, from about the eye.
     """
     doubt = _OwnSigmas(sights, errors, slope)
     seen = np.flatnonzero(np.isfinite(sights.tangent))
-    found = [Rivals(seen, sights.distance_m[seen], sights.tangent[seen])]
+    own = sights.tangent[seen]
+    found = [Rivals(seen, sights.distance_m[seen], own, own)]
+    near_m = ASIDE_SIGMAS * errors.position_m
     for ray, s in (_close_by(sights), _far_off(chunks, shape, sights, doubt)):
         z = surface_m(chunks, shape, *sights.pixels(ray, s))
         tangent = (z - sights.eyes_m[ray]) / s - sights.drop_per_m2 * s
+        highest = tangent.copy()
+        near = np.flatnonzero(s < near_m)
+        if near.size:
+            aside = highest_aside(ray[near], s[near], tangent[near])
+            highest[near] = np.fmax(aside, tangent[near])
         with np.errstate(invalid="ignore"):
-            may = np.flatnonzero(tangent >= doubt.floor(ray, s))
-        some = Rivals(ray[may], s[may], np.minimum(tangent[may], sights.tangent[ray[may]]))
+            may = np.flatnonzero(highest >= doubt.floor(ray, s))
+        tangent = np.minimum(tangent[may], sights.tangent[ray[may]])
+        some = Rivals(ray[may], s[may], tangent, np.fmax(tangent, highest[may]))
         found.append(_highest_together(some, doubt.spacing_m))
     together = Rivals(*(np.concatenate(column) for column in zip(*found, strict=True)))
     return _likeliest(together, len(seen), doubt)
@@ -218,16 +246,16 @@ def _highest_together(rivals: Rivals, spacing_m: float) -> Rivals:
     if not starts.size:
         return rivals
     group = np.cumsum(new) - 1
-    best = np.flatnonzero(rivals.tangent == np.maximum.reduceat(rivals.tangent, starts)[group])
+    best = np.flatnonzero(rivals.highest == np.maximum.reduceat(rivals.highest, starts)[group])
     best = best[np.diff(group[best], prepend=-1) != 0]
     return Rivals(*(column[best] for column in rivals))
 
 
 def _likeliest(rivals: Rivals, sure: int, doubt: _OwnSigmas) -> Rivals:
     """Keep those of each ray that matter most; the first ``sure`` whatever they are."""
-    ray, s, tangent = rivals
+    ray, s, tangent, highest = rivals
     own = doubt.at(ray, s)
-    below = (tangent[:sure][np.searchsorted(ray[:sure], ray)] - tangent) / own
+    below = np.maximum(tangent[:sure][np.searchsorted(ray[:sure], ray)] - highest, 0.0) / own
     # About the logarithm of what it adds to the skyline on average, alone beside the one found.
     score = np.log(own) - 0.5 * below**2 - np.log(1.0 + below**2)
     score[:sure] = np.inf
@@ -236,4 +264,4 @@ def _likeliest(rivals: Rivals, sure: int, doubt: _OwnSigmas) -> Rivals:
     rank = np.arange(len(best)) - np.repeat(starts, np.diff(starts, append=len(best)))
     best = best[rank < MOST]
     best = best[np.lexsort((s[best], ray[best]))]
-    return Rivals(ray[best], s[best], tangent[best])
+    return Rivals(ray[best], s[best], tangent[best], highest[best])

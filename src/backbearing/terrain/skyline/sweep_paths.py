@@ -10,6 +10,7 @@ import numpy as np
 from backbearing.base.constants import MEAN_EARTH_RADIUS_M
 from backbearing.base.errors import TerrainError
 from backbearing.base.geodesy import point_along
+from backbearing.base.numbers import num
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -176,7 +177,7 @@ def _field(
 
 def _turns_too_far(azimuth_deg: float) -> TerrainError:
     return TerrainError(
-        f"The grid turns too far under the bearing {azimuth_deg:g} to sweep the raster at once",
+        f"The grid turns too far under the bearing {num(azimuth_deg)} to sweep the raster at once",
         hint="cut the raster into smaller ones, or project it to a grid that runs with north",
         key="azimuth_deg",
     )

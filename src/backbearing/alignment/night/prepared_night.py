@@ -1,0 +1,339 @@
+"""A night made ready to be asked again and again: what a plan, a desk and a page stand on."""
+
+from __future__ import annotations
+
+import datetime as dt
+from dataclasses import dataclass, replace
+from functools import cached_property
+from typing import TYPE_CHECKING
+
+from backbearing.alignment.night.from_outing import (
+    AskedMinute,
+    asked_minute,
+    night_sky,
+    open_elevation,
+    scene_of,
+    zone_of,
+)
+from backbearing.alignment.night.lens_arc import (
+    Arcs,
+    AskedLens,
+    arc_points,
+    arcs_of,
+    chosen_at,
+    limits_of_each,
+    settle_lenses,
+)
+from backbearing.alignment.night.moved_stand import off_closed_ground
+from backbearing.alignment.night.plan_facts import (
+    events_of,
+    land_of,
+    notes_of,
+    sky_of,
+    skyline_of,
+)
+from backbearing.alignment.night.self_check import check_plan
+from backbearing.alignment.session.plan_session import plan_session
+from backbearing.alignment.stand.ground_cautions import with_surroundings
+from backbearing.alignment.stand.lens_figures import LensStand, figures_of_each
+from backbearing.alignment.stand.place_stand import place_stand
+from backbearing.alignment.stand.settled_stands import LensTimes
+from backbearing.alignment.stand.stand_doubts import plan_with_doubts, with_doubts
+from backbearing.base.cautions import GENERAL
+from backbearing.base.errors import SkyError
+from backbearing.base.geodesy import point_along
+from backbearing.base.version import __version__
+from backbearing.base.wall_clock import now_utc
+from backbearing.land.places import read_places
+from backbearing.plan.plan import Plan, PlanBasis
+from backbearing.plan.stand import LensArc
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from backbearing.alignment.stand.night_sky import NightSky
+    from backbearing.alignment.stand.scene import Scene
+    from backbearing.outing.request import LensRequest, Outing
+    from backbearing.plan.optics import LensFigures
+    from backbearing.plan.place import Place
+    from backbearing.plan.plan import SkyEvent
+    from backbearing.plan.stand import ArcPoint, LensPlan, Stand
+    from backbearing.terrain.elevation import Elevation
+
+
+def prepare_night(outing: Outing, elevation: Elevation | None = None) -> PreparedNight:
+    """Make a night ready to be asked again and again.
+
+    Parameters
+    ----------
+    outing : Outing
+        As read from its file.
+    elevation : Elevation, optional
+        The raster, when it is open already.
+
+    Raises
+    ------
+    OutingError, TerrainError, SkyError
+        One sentence each; see :mod:`backbearing.base.errors`.
+
+    Examples
+    --------
+    With ``sample``, the folder ``sample_terrain``:
+
+    >>> from backbearing import load_outing, prepare_night
+    >>> night = prepare_night(load_outing(sample / "outing.toml"))
+    >>> [f"{stand.distance_m:.1f} m" for stand in night.stands_at("01:00")]
+    ['11.1 m', '14.9 m', '24.9 m', '35.2 m']
+    >>> taller = night.with_subject_height(8.0)
+    >>> [f"{stand.distance_m:.1f} m" for stand in taller.stands_at("01:00")]
+    ['14.7 m', '19.8 m', '33.2 m', '46.9 m']
+    """
+    elevation = open_elevation(outing) if elevation is None else elevation
+    scene = scene_of(outing, elevation)
+    places = read_places(outing.ground.places) if outing.ground.places else ()
+    zone = zone_of(outing)
+    events = events_of(outing, scene, zone)
+    return PreparedNight(outing, scene, night_sky(outing.night, scene, zone), events, places)
+
+
+@dataclass(frozen=True, eq=False)
+class PreparedNight:
+    """One evening, subject, ground and kit, with all that does not hang on what is asked next.
+
+    Made by `prepare_night`; never changed. What it says is what a plan of the same outing says.
+    The ways that begin with ``with_`` give a night for another outing, which keeps what the
+    change leaves true. Arcs are worked out when they are first asked for, and kept.
+
+    Attributes
+    ----------
+    outing : Outing
+    scene : Scene
+        Subject, target, camera and ground, joined.
+    sky : NightSky
+        Moments of the arcs, and the windows of Sun and Moon.
+    events : tuple of SkyEvent
+        Of Sun and Moon, in order of time.
+    places : tuple of Place
+        From the user's places file.
+
+    Examples
+    --------
+    With ``sample``, the folder ``sample_terrain``:
+
+    >>> from backbearing import load_outing, prepare_night
+    >>> night = prepare_night(load_outing(sample / "outing.toml")).with_eye_height(1.2)
+    >>> [f"{point.distance_m:.1f} m" for point in night.points_at("01:00")]
+    ['11.1 m', '14.9 m', '24.9 m', '35.2 m']
+    """
+
+    outing: Outing
+    scene: Scene
+    sky: NightSky
+    events: tuple[SkyEvent, ...]
+    places: tuple[Place, ...]
+
+    def points_at(self, time: dt.datetime | str) -> tuple[ArcPoint, ...]:
+        """Where each lens's stand is at one moment, and what spoils it there: the least to show.
+
+        Parameters
+        ----------
+        time : datetime or str
+            Aware, or a local wall time of the night such as ``"23:40"``.
+
+        Raises
+        ------
+        SkyError, OutingError
+            For a time without zone, or a clock time that the night does not have.
+        """
+        times = [self._moment(time)]
+        found = limits_of_each(
+            [LensTimes(one.scene, one.lens, times) for one in self._lenses], self.sky
+        )
+        return tuple(arc_points(times, one)[0] for one in found)
+
+    def stands_at(self, time: dt.datetime | str) -> tuple[Stand | None, ...]:
+        """Each lens's stand at one moment, with all its cautions; None where there is none.
+
+        The same as in a plan that asks for this minute. See `points_at` for the parameter.
+        """
+        moment = self._moment(time)
+        chosen = chosen_at(self._lenses, self.sky, [moment] * len(self._lenses))
+        found = {
+            i: with_surroundings(one.stand, lens.scene, self.places)
+            for i, (lens, one) in enumerate(zip(self._lenses, chosen, strict=True))
+            if one is not None and one.stand is not None
+        }
+        settled = dict(zip(found, with_doubts(list(found.values()), self.scene), strict=True))
+        return tuple(settled.get(i) for i in range(len(self._lenses)))
+
+    def arcs(self) -> tuple[LensArc, ...]:
+        """Each lens's arc through the night, and the stretches that work."""
+        found = self._arcs
+        return tuple(
+            LensArc(one.lens, arc_points(self.sky.times, limits), usable, framed)
+            for one, limits, usable, framed in zip(self._lenses, *found, strict=True)
+        )
+
+    def plan(self, *, at: str | None = None) -> Plan:
+        """Settle every lens, and the session if one is asked for.
+
+        Parameters
+        ----------
+        at : str, optional
+            A local wall time such as ``"23:40"`` for every lens, instead of the file's.
+
+        Raises
+        ------
+        OutingError, TerrainError, SkyError, CameraError
+            One sentence each; see :mod:`backbearing.base.errors`.
+        SelfCheckError
+            Where a chosen stand's own numbers contradict what the plan says of it.
+        """
+        outing, scene, sky, places = self.outing, self.scene, self.sky, self.places
+        horizon, lenses = skyline_of(scene), self._settled(at)
+        plan = Plan(
+            name=outing.name,
+            subject=outing.subject,
+            target=outing.target,
+            camera=outing.camera,
+            framing=outing.framing,
+            evening=outing.night.evening,
+            zone=sky.zone,
+            sky=sky_of(outing.night, scene, horizon, sky, self.events),
+            lenses=lenses,
+            land=land_of(outing.ground, scene, horizon, places),
+            cautions=GENERAL,
+            notes=notes_of(outing, scene),
+            basis=PlanBasis(
+                scene.refraction_k,
+                outing.accepted_trail_px,
+                outing.emergency_number,
+                made=now_utc(),
+                version=__version__,
+            ),
+            session=plan_session(outing, scene, sky, lenses, places) if outing.session else None,
+        )
+        plan = plan_with_doubts(plan, scene)
+        check_plan(plan, sky)
+        return plan
+
+    def with_outing(self, outing: Outing) -> PreparedNight:
+        """Make the night of another outing ready, keeping what the change leaves true.
+
+        Raises
+        ------
+        OutingError, TerrainError, SkyError
+            As `prepare_night`.
+        """
+        own = self.outing
+        elevation = self.scene.elevation if _same_raster(own, outing) else open_elevation(outing)
+        assert elevation is not None  # noqa: S101  # an outing always has a raster
+        if _where_and_when(own) != _where_and_when(outing) or own.ground != outing.ground:
+            return prepare_night(outing, elevation)
+        scene = scene_of(outing, elevation)
+        if scene.subject_ground_m != self.scene.subject_ground_m:
+            return prepare_night(outing, elevation)
+        return PreparedNight(outing, scene, self.sky, self.events, self.places)
+
+    def with_share(self, share: float) -> PreparedNight:
+        """The same with another share of the frame; lenses with a share of their own keep it."""
+        own = self.outing
+        return self.with_outing(replace(own, framing=replace(own.framing, share=share)))
+
+    def with_eye_height(self, eye_height_m: float) -> PreparedNight:
+        """The same with the camera so high above the ground, metres."""
+        own = self.outing
+        framing = replace(own.framing, eye_height_m=eye_height_m)
+        return self.with_outing(replace(own, framing=framing))
+
+    def with_subject_height(self, height_m: float) -> PreparedNight:
+        """The same with a subject so high from its visible base, metres; an outline grows along."""
+        own = self.outing
+        return self.with_outing(replace(own, subject=own.subject.as_high_as(height_m)))
+
+    def with_lenses(self, lenses: Sequence[LensRequest]) -> PreparedNight:
+        """The same with these lenses; see :meth:`.Outing.with_lenses` for the session."""
+        return self.with_outing(self.outing.with_lenses(lenses))
+
+    def with_subject_at(self, *, lat: float, lon: float) -> PreparedNight:
+        """The same with the subject in another place, WGS84 degrees, on the raster's ground.
+
+        Ground that the user set by hand stays behind: it was the old place's.
+        """
+        own = self.outing
+        moved = replace(own.subject, lat=lat, lon=lon, ground_m=None)
+        return self.with_outing(replace(own, subject=moved))
+
+    def with_subject_moved(self, *, azimuth_deg: float, distance_m: float) -> PreparedNight:
+        """The same with the subject so many metres away on a true azimuth, along a geodesic."""
+        subject = self.outing.subject
+        end = point_along(
+            lat=subject.lat, lon=subject.lon, azimuth_deg=azimuth_deg, distance_m=distance_m
+        )
+        return self.with_subject_at(lat=float(end.lat), lon=float(end.lon))
+
+    @cached_property
+    def _lenses(self) -> tuple[AskedLens, ...]:
+        """The lenses with their own shares and drops, whatever minutes the file asks for."""
+        return tuple(
+            AskedLens(self.scene.with_drop(one.stand_drop_m).with_share(one.share), one.lens)
+            for one in self.outing.lenses
+        )
+
+    @cached_property
+    def _arcs(self) -> Arcs:
+        return arcs_of(self._lenses, self.sky)
+
+    def _moment(self, time: dt.datetime | str) -> dt.datetime:
+        if isinstance(time, str):
+            asked = asked_minute(self.outing, time, self.sky.zone)
+            assert asked is not None  # noqa: S101  # a clock time was given
+            return asked.time
+        if time.tzinfo is None:
+            raise SkyError(
+                f"The time {time.isoformat()} has no zone", hint="give an aware datetime"
+            )
+        return time.astimezone(dt.UTC)
+
+    def _settled(self, at: str | None) -> tuple[LensPlan, ...]:
+        """Settle the lenses off closed ground, with what surrounds their stands."""
+        outing = self.outing
+        asked = [
+            asked_minute(outing, at or one.at or outing.night.at, self.sky.zone)
+            for one in outing.lenses
+        ]
+        lenses = [one._replace(asked=a) for one, a in zip(self._lenses, asked, strict=True)]
+        found = settle_lenses(lenses, self.sky, self._figures, self._arcs)
+        return tuple(
+            self._off_closed_ground(one, lens) for one, lens in zip(found, lenses, strict=True)
+        )
+
+    def _figures(self, asked: Sequence[LensStand]) -> list[LensFigures]:
+        return figures_of_each(asked, self.outing)
+
+    def _off_closed_ground(self, night: LensPlan, lens: AskedLens) -> LensPlan:
+        def settled_at(asked: AskedMinute) -> LensPlan:
+            return settle_lenses([lens._replace(asked=asked)], self.sky, self._figures)[0]
+
+        found = off_closed_ground(night, self.places, self.sky, settled_at)
+        if found.stand is None:
+            return found
+        stand = with_surroundings(found.stand, lens.scene, self.places)
+        session = self.outing.session
+        pace_m = session.pace_m if session is not None else None
+        placing = place_stand(lens.scene, lens.lens, stand, zone=self.sky.zone, pace_m=pace_m)
+        return replace(found, stand=stand, placing=placing)
+
+
+def _where_and_when(outing: Outing) -> tuple[object, ...]:
+    """What the sky over a subject hangs on, but for the ground's height there."""
+    subject = outing.subject
+    return subject.lat, subject.lon, outing.target, outing.night
+
+
+def _same_raster(one: Outing, other: Outing) -> bool:
+    """Whether two outings read the same files in the same way."""
+    return all(
+        getattr(one.ground, name) == getattr(other.ground, name)
+        for name in ("elevation", "vertical_unit", "voids")
+    )

@@ -1,0 +1,129 @@
+"""The same outing again, from its JSON, and in the mirror of the equator."""
+
+from __future__ import annotations
+
+import json
+import math
+from dataclasses import replace
+from typing import TYPE_CHECKING, Any, Final
+
+import numpy as np
+
+from backbearing.alignment.night.from_outing import open_elevation
+from backbearing.alignment.night.plan_night import plan_night
+from backbearing.alignment.stand.stands import find_stands
+from backbearing.base.grouped import changed
+from backbearing.exports.plan_json import plan_document, plan_json
+from backbearing.outing.load import load_outing
+from backbearing.sky.targets import Target
+from backbearing.terrain.elevation import Elevation
+from soak.raw_sky import mirrored
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+    from pathlib import Path
+
+    from backbearing.plan.stand import Stand
+    from soak.claims import Looked
+
+NEAR: Final = 1e-4
+"""Of a distance, and in the mirror's angles by degrees times a hundred: aberration is not
+mirrored (20 seconds of arc)."""
+
+MIRROR_DEG: Final = 0.03
+
+
+def json_contradictions(looked: Looked) -> Iterator[str]:
+    """JSON holds the same values, no word that is not JSON's, and is written the same again."""
+    text = plan_json(looked.plan)
+
+    def refuse(word: str) -> None:
+        message = f"JSON holds {word}"
+        raise ValueError(message)
+
+    read = json.loads(text, parse_constant=refuse)
+    if read != plan_document(looked.plan):
+        yield "JSON reads back otherwise"
+    if json.dumps(read, ensure_ascii=False, indent=1) + "\n" != text:
+        yield "JSON is written otherwise the second time"
+
+
+def second_time(looked: Looked, folder: Path) -> Iterator[str]:
+    """Reading the file and settling the night again gives the same bytes."""
+    outing = load_outing(folder / "outing.toml")
+    again = changed(plan_night(outing, open_elevation(outing)), made=looked.plan.made)
+    if plan_json(again) != plan_json(looked.plan):
+        yield "settled a second time it is another plan"
+
+
+def mirror_contradictions(looked: Looked, folder: Path) -> Iterator[str]:
+    """Ground, subject and target mirrored in the equator give the mirrored stands."""
+    outing, ground = looked.outing, looked.ground
+    if not (ground.crs.is_geographic and outing.target.is_fixed):
+        return
+    stands = [one.stand for one in looked.plan.lenses if one.stand is not None]
+    if not stands:
+        return
+    other = Elevation.open(_flipped(folder))
+    subject = replace(outing.subject, lat=-outing.subject.lat)
+    for stand in stands[:2]:
+        asked = next(one for one in outing.lenses if one.lens == stand.lens)
+        framing = outing.framing
+        if asked.stand_drop_m is not None:
+            framing = replace(framing, stand_drop_m=asked.stand_drop_m)
+        if asked.share is not None:
+            framing = replace(framing, share=asked.share)
+        ra, dec = mirrored(outing.target, stand.time)
+        [image] = find_stands(
+            subject,
+            Target.radec(ra_deg=ra, dec_deg=dec),
+            stand.time,
+            outing.camera,
+            [stand.lens],
+            framing,
+            other,
+            refraction_k=outing.ground.refraction_k,
+            max_distance_m=outing.ground.reach_m,
+        )
+        for wrong in _unlike(stand, image):
+            yield f"{stand.lens.label} in the mirror: {wrong}"
+
+
+def _unlike(stand: Stand, image: Stand) -> Iterator[str]:
+    if math.isnan(image.lat) or stand.target_altitude_deg > 80.0:
+        if math.isnan(image.lat):
+            yield "no stand"
+        return
+    pairs: dict[str, tuple[float, float, float]] = {
+        "distance_m": (stand.distance_m, image.distance_m, 0.02 + 2e-3 * stand.distance_m),
+        "ground_m": (stand.ground_m, image.ground_m, 0.1),
+        "pitch_deg": (stand.pitch_deg, image.pitch_deg, 0.2),
+        "share": (stand.share, image.share, 1e-3),
+        "target_altitude_deg": (
+            stand.target_altitude_deg, image.target_altitude_deg, MIRROR_DEG,
+        ),
+        "clearance_deg": (stand.clearance_deg, image.clearance_deg, 0.3),
+        "bearing_deg": (
+            0.0, abs((stand.bearing_deg + image.bearing_deg) % 360.0 - 180.0),
+            MIRROR_DEG / math.cos(math.radians(stand.target_altitude_deg)),
+        ),
+    }  # fmt: skip
+    for name, (one, other, near) in pairs.items():
+        if math.isnan(one) != math.isnan(other) or abs(one - other) > near:
+            yield f"{name} is {other:.4f} for {one:.4f}"
+
+
+def _flipped(folder: Path) -> Path:
+    import rasterio
+    from affine import Affine
+
+    out = folder / "mirror.tif"
+    with rasterio.open(folder / "ground.tif") as raster:
+        profile: dict[str, Any] = dict(raster.profile)
+        heights = np.flipud(raster.read(1))
+        west, south = raster.transform.c, raster.bounds.bottom
+        step = raster.transform.a, raster.transform.e
+    profile["transform"] = Affine(step[0], 0.0, west, 0.0, step[1], -south)
+    with rasterio.open(out, "w", **profile) as raster:
+        raster.write(heights, 1)
+    return out

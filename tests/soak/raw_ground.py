@@ -1,0 +1,73 @@
+"""The ground by rasterio, pyproj and scipy alone: heights, distances and a plain march."""
+
+from __future__ import annotations
+
+import math
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+from pyproj import CRS, Geod, Transformer
+from scipy.ndimage import map_coordinates
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+    Floats = np.ndarray[Any, np.dtype[np.float64]]
+
+WGS84 = Geod(ellps="WGS84")
+STEPS_A_CELL = 8
+
+
+class RawGround:
+    """A raster's heights as bilinear patches between pixel centres, metres."""
+
+    def __init__(self, path: Path) -> None:
+        import rasterio
+
+        with rasterio.open(path) as raster:
+            heights = raster.read(1).astype(np.float64)
+            self._heights = np.where(heights == raster.nodata, np.nan, heights)
+            self._to_pixel = ~raster.transform
+            self.crs = CRS.from_user_input(raster.crs)
+            cell = abs(raster.transform.e)
+        self.cell_m = cell * 111_195.0 if self.crs.is_geographic else cell
+        self._to_crs = Transformer.from_crs("EPSG:4326", self.crs, always_xy=True)
+
+    @property
+    def shifted(self) -> bool:
+        """Whether the grid stands on a datum of its own, tied to WGS84 within metres."""
+        geodetic = self.crs.geodetic_crs
+        return geodetic is None or "WGS 84" not in geodetic.name
+
+    def heights_m(self, lat: Floats, lon: Floats) -> Floats:
+        """Heights, NaN beyond the outermost centres and at voids."""
+        x, y = self._to_crs.transform(lon, lat)
+        if self.crs.is_geographic:
+            middle = self._heights.shape[1] / 2.0
+            col = self._to_pixel.a * x + self._to_pixel.c - 0.5
+            turn = 360.0 * self._to_pixel.a
+            col = col - turn * np.round((col - middle) / turn)
+        else:
+            col = self._to_pixel.a * x + self._to_pixel.b * y + self._to_pixel.c - 0.5
+        row = self._to_pixel.d * x + self._to_pixel.e * y + self._to_pixel.f - 0.5
+        return np.asarray(
+            map_coordinates(self._heights, [row, col], order=1, mode="constant", cval=np.nan)
+        )
+
+    def skyline_deg(
+        self, *, lat: float, lon: float, azimuth_deg: float, eye_m: float, reach_m: float, k: float
+    ) -> tuple[float, bool]:
+        """Highest ground on a ray, degrees over the eye's horizontal; and if all was known."""
+        step, near = self.cell_m / STEPS_A_CELL, 6.0 * self.cell_m
+        longest = min(reach_m, max(self._heights.shape) * self.cell_m * 1.5)
+        away = np.concatenate([np.arange(0.2, near, 0.2), np.arange(near, longest, step)])
+        ones = np.ones_like(away)
+        lons, lats, _ = WGS84.fwd(lon * ones, lat * ones, azimuth_deg * ones, away)
+        ground = self.heights_m(lats, lons)
+        known = np.isfinite(ground)
+        if not known.any():
+            return math.nan, False
+        last = np.flatnonzero(known)[-1]
+        drop = (1.0 - k) * away**2 / (2.0 * 6_371_000.0)
+        angles = np.degrees(np.arctan2(ground - drop - eye_m, away))
+        return float(np.nanmax(angles)), bool(known[: last + 1].all())
