@@ -14,6 +14,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from backbearing.terrain.reading.sources import extremes
+
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
@@ -74,15 +76,14 @@ class Chunk:
     def highest_m(self) -> float:
         """Highest known pixel, metres; -inf where all are void."""
         if self.summary.highest_m is None:
-            highest = np.fmax.reduce(self.heights_m, axis=None, initial=-np.inf)
-            self.summary.highest_m = float(highest)
+            self.summary.highest_m = extremes(self.heights_m)[1]
         return self.summary.highest_m
 
     @property
     def has_void(self) -> bool:
         """Whether any pixel is void."""
         if self.summary.has_void is None:
-            self.summary.has_void = bool(np.isnan(np.sum(self.heights_m, dtype=np.float64)))
+            self.summary.has_void = bool(np.isnan(self.heights_m.max(initial=-np.inf)))
         return self.summary.has_void
 
 
