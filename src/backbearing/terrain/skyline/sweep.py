@@ -52,8 +52,9 @@ def horizon_map(
     less at 99 of 100 and 0.2 at worst; on ground of 1,500 m within 12 km, steeper than most,
     0.4 at worst, and once 0.03 too high, for rays follow geodesics to first order only, by
     what a strip's path and the ``s^2 tan(lat) sin(azimuth) / 2R`` aside of it come to, at
-    most 4 cells aside; over a raster with voids they keep the bearing's own direction (50 m beside the geodesic at
-    30 km and 36 degrees north), since what a void could hide is judged on that path.
+    most 4 cells aside; over a raster with voids they keep the bearing's own direction (50 m
+    beside the geodesic at 30 km and 36 degrees north), since what a void could hide is
+    judged on that path.
 
     Parameters
     ----------
