@@ -44,8 +44,8 @@ if TYPE_CHECKING:
     from backbearing.terrain import Elevation
 
 ONE_OF_MANY = re.compile(
-    r"(?<![\w.,:/\u2212+-])1 (?:minutes|metres|degrees|seconds|hours|nights|lenses|frames|stands"
-    r"|turns|times|stars|rows|points|cells|candidates|places|files|pixels|of 1 [a-z]+s have)\b"
+    r"(?<![\w.,:/\u2212+-])(?<!to )1 (?:minutes|metres|degrees|seconds|hours|nights|lenses"
+    r"|frames|stands|turns|times|stars|rows|points|cells|candidates|places|files|pixels|of 1 [a-z]+s have)\b"
 )
 """One of what is said of many."""
 

@@ -161,7 +161,8 @@ def _ground_along_m(scene: Scene, lens: Lens, stand: Stand) -> tuple[float, floa
     off = np.abs(np.array(moved) - as_is)
     if np.isnan(off[:2]).all():
         return math.nan, math.nan
-    north, east = (np.nan_to_num(np.nanmean(pair)) for pair in (off[2:4], off[4:6]))
+    pairs = (pair[np.isfinite(pair)] for pair in (off[2:4], off[4:6]))
+    north, east = (pair.mean() if pair.size else 0.0 for pair in pairs)
     return float(np.nanmean(off[:2])), float(np.hypot(north, east))
 
 
