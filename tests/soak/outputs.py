@@ -45,7 +45,8 @@ if TYPE_CHECKING:
 
 ONE_OF_MANY = re.compile(
     r"(?<![\w.,:/\u2212+-])(?<!to )1 (?:minutes|metres|degrees|seconds|hours|nights|lenses"
-    r"|frames|stands|turns|times|stars|rows|points|cells|candidates|places|files|pixels|of 1 [a-z]+s have)\b"
+    r"|frames|stands|turns|times|stars|rows|points|cells|candidates|places|files|pixels"
+    r"|of 1 [a-z]+s have)\b"
 )
 """One of what is said of many."""
 
