@@ -268,5 +268,11 @@ def skylines_at(line: Sequence[OnLine], rows: Rows) -> list[Floats]:
 
 def settled_rows(settled: Settled, rows: Rows) -> Settled:
     """Some of the stands."""
-    columns = {name: getattr(settled, name)[rows] for name in settled.__slots__ if name != "places"}
-    return replace(settled, places=settled.places.rows(rows), **columns)
+    seen = replace(
+        settled.seen, **{name: getattr(settled.seen, name)[rows] for name in settled.seen.__slots__}
+    )
+    whole = ("places", "seen")
+    columns = {
+        name: getattr(settled, name)[rows] for name in settled.__slots__ if name not in whole
+    }
+    return replace(settled, places=settled.places.rows(rows), seen=seen, **columns)
