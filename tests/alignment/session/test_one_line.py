@@ -75,7 +75,7 @@ def asking(setup: SessionSetup, seed: int) -> SessionSetup:
     if rng.random() < 0.5:
         limits = dataclasses.replace(limits, not_before=None, not_after=None)
     return dataclasses.replace(
-        setup, tasks=tasks, limits=limits, times=setup.times[int(rng.integers(0, 17)) :: 17],
+        setup, tasks=tasks, limits=limits, times=setup.times[int(rng.integers(0, 31)) :: 31],
         asked=dataclasses.replace(setup.asked, picture=wishes),
     )  # fmt: skip
 
