@@ -131,7 +131,7 @@ class SubjectShape(_Section):
 class TargetShape(_Section):
     """[target]: what stands behind the subject; the core when nothing is written."""
 
-    name: Literal["core"] | None = None
+    name: Literal["core", "bright cloud", "bulge light", "dark lane"] | None = None
     galactic_l_deg: Number | None = None
     galactic_b_deg: Number | None = None
     ra_deg: Number | None = None
@@ -217,6 +217,7 @@ class FramingShape(_Section):
     level: bool = False
     above_top_deg: Number | None = None
     target_box: Annotated[list[Number], Field(min_length=4, max_length=4)] | None = None
+    behind_subject: bool = False
 
 
 class LensShape(_Section):

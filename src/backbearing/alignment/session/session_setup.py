@@ -70,7 +70,7 @@ class SessionSetup:
         times = [self.times] * len(tasks)
         asked = limits or self.limits
         return [
-            found if found.allowed.any() else found.behind_the_subject()
+            found if found.allowed.any() else found.close_to_the_subject()
             for found in starts_of_each(tasks, self.sky, times, asked, self.ground.places)
         ]
 

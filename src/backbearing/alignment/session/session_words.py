@@ -103,8 +103,8 @@ def session_notes(asked: SessionRequest, there: Walk | None) -> tuple[str, ...]:
         ),
     ]
     notes.append(
-        "A lens that can have the target clear of the subject's outline by the play is given no "
-        "turn in which the subject hides it."
+        "A lens that can have the target clear of the subject's outline by the play has no turn "
+        "nearer to it; none has a turn in which the subject hides the target, unless that is asked."
     )
     if there is None:
         notes.append("No parking is named in the places file, so the way there is not measured.")

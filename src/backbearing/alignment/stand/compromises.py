@@ -89,7 +89,8 @@ class _Trial:
         except CameraError:
             return np.zeros(len(self.times), dtype=bool)
         whole = (settled.base_margin > -1e-9) & (settled.base_margin + settled.share < 1.0 + 1e-9)
-        return np.asarray(settled.in_frame & whole & np.isfinite(settled.places.lat))
+        shown = whole & ~settled.spoilt_behind
+        return np.asarray(settled.in_frame & shown & np.isfinite(settled.places.lat))
 
     def _largest(
         self, low: float, high: float, vary: Callable[[float], tuple[Scene, Lens]]
