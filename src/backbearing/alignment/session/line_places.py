@@ -6,9 +6,9 @@ it. A lens that takes its frames some minutes before or after finds the target b
 
 from __future__ import annotations
 
-from dataclasses import replace
+from dataclasses import fields, replace
 from itertools import pairwise
-from typing import TYPE_CHECKING, NamedTuple
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 import numpy as np
 
@@ -261,5 +261,15 @@ def skylines_at(line: Sequence[OnLine], rows: Rows) -> list[Floats]:
 
 def settled_rows(settled: Settled, rows: Rows) -> Settled:
     """Some of the stands."""
-    columns = {name: getattr(settled, name)[rows] for name in settled.__slots__ if name != "places"}
-    return replace(settled, places=settled.places.rows(rows), **columns)
+    return replace(settled, **_columns_at(settled, rows))
+
+
+def _columns_at(value: Any, rows: Rows) -> dict[str, Any]:
+    """Some rows of each column of a value, those of its parts among them."""
+    return {
+        field.name: held[rows]
+        if isinstance(held, np.ndarray)
+        else replace(held, **_columns_at(held, rows))
+        for field in fields(value)
+        for held in [getattr(value, field.name)]
+    }
