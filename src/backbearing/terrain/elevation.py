@@ -245,9 +245,13 @@ class Elevation:
             self._whole = self._chunks.whole()
         return self._whole
 
-    def window_m(self, rows: slice, cols: slice) -> Heights:
-        """Heights of a window of pixels in metres, NaN where unknown."""
-        return self._chunks.window(rows, cols)
+    def window_m(self, rows: slice, cols: slice, *, as_held: bool = False) -> Heights:
+        """Heights of a window of pixels in metres, NaN where unknown.
+
+        In double precision, or ``as_held``: in single where no more is known.
+        """
+        single = as_held and self._chunks.single
+        return self._chunks.window(rows, cols, np.float32 if single else np.float64)
 
     def local_steps_m(self, *, lat: float, lon: float) -> tuple[float, float]:
         """Metres from row to row and from column to column at a place."""
