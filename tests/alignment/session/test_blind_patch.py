@@ -12,11 +12,14 @@ import shapely
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from backbearing.alignment.night.from_outing import night_sky, scene_of, zone_of
 from backbearing.alignment.session.blind_patch import Eye, Light, Screen, blind_from
+from backbearing.alignment.session.plan_session import plan_session
 from backbearing.alignment.stand.outline_edges import outline_area
 from backbearing.alignment.view.frame_ground import HeldCamera
 from backbearing.camera import Camera, Lens
 from backbearing.outing.outline import Outline
+from backbearing.outing.session_request import NO_WISHES
 from backbearing.outing.subject import Subject
 
 if TYPE_CHECKING:
@@ -220,7 +223,25 @@ def test_the_patch_of_the_session_hides_from_every_stand(
         assert room.shows_from in {"", *(s.lens.label for s in session.shots)}
 
 
-def test_the_spot_is_not_inside_the_subject(plan: Plan) -> None:
+@pytest.fixture(scope="module")
+def inward(plan: Plan, outing: Outing, elevation: Elevation) -> Plan:
+    """The plan with the session that walking and waiting alone choose: from the far stand inward.
+
+    Then nobody at an earlier stand shows in a later frame, and the stands are near one another
+    in bearing, so that the patch is a wide one.
+    """
+    assert outing.session is not None
+    own = dataclasses.replace(
+        outing, session=dataclasses.replace(outing.session, picture=NO_WISHES)
+    )
+    scene, zone = scene_of(own, elevation), zone_of(own)
+    sky = night_sky(own.night, scene, zone)
+    session = plan_session(own, scene, sky, plan.lenses, plan.places)
+    return dataclasses.replace(plan, session=session)
+
+
+def test_the_spot_is_not_inside_the_subject(inward: Plan) -> None:
+    plan = inward
     assert plan.session is not None
     assert plan.session.lighting is not None
     lighting = plan.session.lighting
@@ -275,12 +296,11 @@ def test_ground_in_a_frame_by_hand() -> None:
 
 
 def test_shadows_of_people_at_earlier_stands_stay_out_of_later_frames(
-    plan: Plan, outing: Outing, elevation: Elevation
+    inward: Plan, outing: Outing, elevation: Elevation
 ) -> None:
-    from backbearing.alignment.night.from_outing import scene_of
     from backbearing.alignment.session.light_positions import stage_of
 
-    session = plan.session
+    session = inward.session
     assert session is not None
     assert outing.session is not None
     assert session.lighting is not None
@@ -300,15 +320,14 @@ def test_shadows_of_people_at_earlier_stands_stay_out_of_later_frames(
 
 
 def test_a_shadow_in_a_later_frame_is_said_where_it_cannot_be_helped(
-    plan: Plan, outing: Outing, elevation: Elevation
+    inward: Plan, outing: Outing, elevation: Elevation
 ) -> None:
-    from backbearing.alignment.night.from_outing import scene_of
     from backbearing.alignment.session.light_session import light_session
 
-    assert plan.session is not None
+    assert inward.session is not None
     assert outing.session is not None
     # Turned round, the nearer stands come first: those behind look over them.
-    back = tuple(reversed(plan.session.shots))
+    back = tuple(reversed(inward.session.shots))
     found = light_session(scene_of(outing, elevation), outing.session, back, ())
     assert any(one.what == "people and tripod" for one in found.in_later_frames)
     for one in found.in_later_frames:

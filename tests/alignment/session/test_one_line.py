@@ -75,7 +75,7 @@ def asking(setup: SessionSetup, seed: int) -> SessionSetup:
     if rng.random() < 0.5:
         limits = dataclasses.replace(limits, not_before=None, not_after=None)
     return dataclasses.replace(
-        setup, tasks=tasks, limits=limits, times=setup.times[int(rng.integers(0, 17)) :: 17],
+        setup, tasks=tasks, limits=limits, times=setup.times[int(rng.integers(0, 31)) :: 31],
         asked=dataclasses.replace(setup.asked, picture=wishes),
     )  # fmt: skip
 
@@ -197,8 +197,8 @@ def test_what_each_lens_loses_is_what_the_sky_does_meanwhile(
     assert line is not None
     for one in line.lenses:
         middle = one.frames_start + (one.frames_end - one.frames_start) / 2
-        ground_m = float(elevation.height_at(lat=one.lat, lon=one.lon))
-        where = {"lat": one.lat, "lon": one.lon, "height_m": ground_m}
+        ground = float(elevation.height_at(lat=one.lat, lon=one.lon))
+        where = {"lat": one.lat, "lon": one.lon, "height_m": ground}
         (then,), (own,) = (
             np.transpose(direction(plan.target, **where, times=[time]))
             for time in (line.time, middle)

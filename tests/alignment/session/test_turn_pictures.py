@@ -14,6 +14,7 @@ from backbearing.alignment import plan_night
 from backbearing.alignment.night.from_outing import night_sky, scene_of, zone_of
 from backbearing.alignment.session.plan_session import plan_session, setup_of
 from backbearing.alignment.session.schedule import best_schedule
+from backbearing.alignment.stand.stand_doubts import with_doubts
 from backbearing.alignment.stand.stands import stand_at
 from backbearing.base.local_plane import LocalPlane
 from backbearing.land.walks import walking_speed_m_per_minute
@@ -27,6 +28,7 @@ if TYPE_CHECKING:
     from backbearing.alignment import Plan
     from backbearing.alignment.session.frame_starts import Starts
     from backbearing.alignment.session.session_setup import SessionSetup
+    from backbearing.alignment.session.tasks import Task
     from backbearing.outing.request import Outing
     from backbearing.plan.session import Session
     from backbearing.plan.stand import Stand
@@ -69,14 +71,14 @@ def night(plan: Plan, outing: Outing, elevation: Elevation) -> Night:
     stands = []
     for task, one in zip(setup.tasks, starts, strict=True):
         half = dt.timedelta(minutes=task.minutes.frames_minutes / 2.0)
-        stands.append(
-            {
-                i: stand_at(task.scene, task.lens, setup.times[i] + half)
-                for i in some
-                if one.allowed[i]
-            }
-        )
+        stands.append({i: settled(task, setup.times[i] + half) for i in some if one.allowed[i]})
     return Night(setup, starts, some, stands)
+
+
+def settled(task: Task, time: dt.datetime) -> Stand:
+    """One stand by itself, its doubt with it."""
+    (stand,) = with_doubts([stand_at(task.scene, task.lens, time)], task.scene)
+    return stand
 
 
 def own_cost_m(
@@ -211,6 +213,8 @@ def test_a_turns_figures_are_those_of_its_stand(plan: Plan, outing: Outing) -> N
         off = abs(picture.above_top_deg - picture.above_top_wanted_deg)
         assert picture.above_top_off_deg == pytest.approx(off)
         assert picture.above_top_cost_m == pytest.approx(10.0 * off)
+        doubt = shot.stand.clearance_bias_deg + 2.5 * shot.stand.clearance_sigma_deg
+        assert picture.ridge_doubt_deg == pytest.approx(doubt, abs=1e-6)
         low = max(-shot.stand.skyline_break_deg, 0.0)
         assert picture.skyline_break_short_deg == pytest.approx(low)
         assert picture.skyline_break_cost_m == pytest.approx(30.0 * low)
@@ -264,7 +268,7 @@ def test_other_starts_are_true(plan: Plan, night: Night) -> None:
             assert other.minutes == later
             task = next(t for t in night.setup.tasks if t.lens == shot.lens)
             half = dt.timedelta(minutes=task.minutes.frames_minutes / 2.0)
-            stand = stand_at(task.scene, shot.lens, other.frames_start + half)
+            stand = settled(task, other.frames_start + half)
             assert other.above_top_change_deg == pytest.approx(
                 stand.above_top_deg - shot.stand.above_top_deg, abs=1e-6
             )

@@ -194,7 +194,16 @@ def _shots(
     moved = _moved(setup, starts, turns, pictures)
     return settle_shots(
         setup,
-        [Turn(setup.tasks[t.job], starts[t.job], t.start, moved.get(t.job)) for t in turns],
+        [
+            Turn(
+                setup.tasks[t.job],
+                starts[t.job],
+                t.start,
+                moved.get(t.job),
+                float(pictures[t.job].doubt_deg[t.start]),
+            )
+            for t in turns
+        ],
     )
 
 

@@ -39,12 +39,17 @@ if TYPE_CHECKING:
 
 
 class Turn(NamedTuple):
-    """A lens's turn: its frames begin at one start of the grid."""
+    """A lens's turn: its frames begin at one start of the grid.
+
+    ``ridge_doubt_deg`` is what the skyline's doubt may take from its clearance, as the choice
+    had it; NaN where nothing was asked of it.
+    """
 
     task: Task
     starts: Starts
     start: int
     moved: Moved | None
+    ridge_doubt_deg: float
 
     @property
     def frames_start(self) -> dt.datetime:
@@ -92,7 +97,7 @@ def _settle_shot(
     placing: Placing,
     late: Starts | None,
 ) -> Shot:
-    task, starts, i, moved = turn
+    task, starts, i, moved, _ = turn
     minutes, frames_start = task.minutes, turn.frames_start
     step = _from_before(setup, before, stand, task)
     focus_start = frames_start - dt.timedelta(minutes=minutes.focus_minutes)
@@ -119,16 +124,15 @@ def _settle_shot(
         figures=turn_figures(figures, setup.outing, minutes.frames_minutes),
         late=_late(setup, stand, late),
         moved=moved,
-        picture=_picture(setup, task, stand, _least(starts.clearance_deg[:, i]), before),
+        picture=_picture(setup, turn, stand, before),
     )
 
 
-def _picture(
-    setup: SessionSetup, task: Task, stand: Stand, least_deg: float, before: Sequence[Shot]
-) -> TurnPicture:
+def _picture(setup: SessionSetup, turn: Turn, stand: Stand, before: Sequence[Shot]) -> TurnPicture:
     wishes = setup.asked.picture
     last = before[-1].stand.above_top_deg if before else math.nan
-    shown = picture_of_stand(task.scene, stand, least_deg, wishes)
+    least = _least(turn.starts.clearance_deg[:, turn.start])
+    shown = picture_of_stand(turn.task.scene, stand, least, turn.ridge_doubt_deg, wishes)
     return turn_picture(shown, wishes, setup.sky.clear_by_deg, last)
 
 

@@ -231,7 +231,11 @@ def _deal(columns: list[Floats], wanted: Sequence[Flags], values: Floats) -> Non
 
 
 def picture_of_stand(
-    scene: Scene, stand: Stand, least_clearance_deg: float, wishes: PictureRequest
+    scene: Scene,
+    stand: Stand,
+    least_clearance_deg: float,
+    ridge_doubt_deg: float,
+    wishes: PictureRequest,
 ) -> TurnPictures:
     """The picture of one settled stand, arrays of shape (1,)."""
     frame = SubjectInFrame(
@@ -249,6 +253,6 @@ def picture_of_stand(
         np.array([stand.above_top_deg]),
         wanted_above_top_deg(scene, stand.lens, frame, wishes),
         np.array([least_clearance_deg]),
-        doubt_deg([stand.clearance_sigma_deg], [stand.clearance_bias_deg]),
+        np.array([ridge_doubt_deg]),
         np.array([stand.skyline_break_deg]),
     )
