@@ -10,7 +10,8 @@ import numpy as np
 
 from backbearing.alignment.stand.night_sky import NightSky
 from backbearing.alignment.stand.scene import Scene, ground_at_subject
-from backbearing.base.errors import BackbearingError
+from backbearing.base import asked
+from backbearing.base.errors import BackbearingError, OutingError
 from backbearing.sky.darkness import conditions_of, windows_of
 from backbearing.sky.directions import direction
 from backbearing.sky.events import Toggles
@@ -113,7 +114,10 @@ def asked_minute(outing: Outing, clock: str | None, zone: str) -> AskedMinute | 
     OutingError
         When the night has no such time.
     """
-    return AskedMinute(clock, moment_of(outing, clock, zone, "night", "at")) if clock else None
+    if not clock:
+        return None
+    clock = asked.text(clock, "at", OutingError)
+    return AskedMinute(clock, moment_of(outing, clock, zone, "night", "at"))
 
 
 def moment_of(outing: Outing, clock: str, zone: str, section: str, key: str) -> dt.datetime:

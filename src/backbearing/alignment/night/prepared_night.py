@@ -39,12 +39,14 @@ from backbearing.alignment.stand.lens_figures import LensStand, figures_of_each
 from backbearing.alignment.stand.place_stand import StandAsked, place_each
 from backbearing.alignment.stand.settled_stands import LensTimes
 from backbearing.alignment.stand.stand_doubts import plan_with_doubts, with_doubts
+from backbearing.base import asked
 from backbearing.base.cautions import GENERAL
-from backbearing.base.errors import SkyError
+from backbearing.base.errors import OutingError, SkyError
 from backbearing.base.geodesy import point_along
 from backbearing.base.version import __version__
 from backbearing.base.wall_clock import now_utc
 from backbearing.land.places import read_places
+from backbearing.outing.request import Outing
 from backbearing.plan.plan import Plan, PlanBasis
 from backbearing.plan.stand import LensArc
 
@@ -53,7 +55,7 @@ if TYPE_CHECKING:
 
     from backbearing.alignment.stand.night_sky import NightSky
     from backbearing.alignment.stand.scene import Scene
-    from backbearing.outing.request import LensRequest, Outing
+    from backbearing.outing.request import LensRequest
     from backbearing.plan.optics import LensFigures
     from backbearing.plan.place import Place
     from backbearing.plan.plan import SkyEvent
@@ -88,6 +90,9 @@ def prepare_night(outing: Outing, elevation: Elevation | None = None) -> Prepare
     >>> [f"{stand.distance_m:.1f} m" for stand in taller.stands_at("01:00")]
     ['14.7 m', '19.8 m', '33.2 m', '46.9 m']
     """
+    outing = asked.instance(
+        outing, Outing, "outing", OutingError, "pass what load_outing gives for a file"
+    )
     elevation = open_elevation(outing) if elevation is None else elevation
     scene = scene_of(outing, elevation)
     places = read_places(outing.ground.places) if outing.ground.places else ()
@@ -166,8 +171,8 @@ class PreparedNight:
         """Each lens's arc through the night, and the stretches that work."""
         found = self._arcs
         return tuple(
-            LensArc(one.lens, arc_points(self.sky.times, limits), usable, framed)
-            for one, limits, usable, framed in zip(self._lenses, *found, strict=True)
+            LensArc(one.lens, arc_points(self.sky.times, limits), *spans)
+            for one, limits, spans in zip(self._lenses, *found, strict=True)
         )
 
     def plan(self, *, at: str | None = None) -> Plan:

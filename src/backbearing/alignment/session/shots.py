@@ -9,8 +9,10 @@ from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
+from backbearing.alignment.session.choices import turn_picture
 from backbearing.alignment.session.late_stands import late_stand
 from backbearing.alignment.session.tasks import room_after, starts_of_each
+from backbearing.alignment.session.turn_pictures import picture_of_stand
 from backbearing.alignment.stand.ground_cautions import each_with_surroundings
 from backbearing.alignment.stand.lens_figures import LensStand, figures_of_each
 from backbearing.alignment.stand.place_stand import StandAsked, place_each
@@ -33,6 +35,7 @@ if TYPE_CHECKING:
     from backbearing.plan.placing import Placing
     from backbearing.plan.session import LateStand
     from backbearing.plan.stand import Moved, Stand
+    from backbearing.plan.turn_picture import TurnPicture
 
 
 class Turn(NamedTuple):
@@ -116,7 +119,17 @@ def _settle_shot(
         figures=turn_figures(figures, setup.outing, minutes.frames_minutes),
         late=_late(setup, stand, late),
         moved=moved,
+        picture=_picture(setup, task, stand, _least(starts.clearance_deg[:, i]), before),
     )
+
+
+def _picture(
+    setup: SessionSetup, task: Task, stand: Stand, least_deg: float, before: Sequence[Shot]
+) -> TurnPicture:
+    wishes = setup.asked.picture
+    last = before[-1].stand.above_top_deg if before else math.nan
+    shown = picture_of_stand(task.scene, stand, least_deg, wishes)
+    return turn_picture(shown, wishes, setup.sky.clear_by_deg, last)
 
 
 def turn_figures(figures: LensFigures, outing: Outing, frames_minutes: float) -> TurnFigures:
@@ -167,7 +180,7 @@ def _late_starts(setup: SessionSetup, turns: Sequence[Turn]) -> list[Starts | No
     tasks = [turn.task for turn in turns]
     found = starts_of_each(tasks, setup.sky, times, limits, setup.ground.places)
     return [
-        late if "subject" in turn.starts.causes else late.behind_the_subject()
+        late.close_to_the_subject() if turn.starts.close else late
         for turn, late in zip(turns, found, strict=True)
     ]
 
