@@ -6,9 +6,9 @@ it. A lens that takes its frames some minutes before or after finds the target b
 
 from __future__ import annotations
 
-from dataclasses import replace
+from dataclasses import fields, replace
 from itertools import pairwise
-from typing import TYPE_CHECKING, NamedTuple
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 import numpy as np
 
@@ -268,5 +268,15 @@ def skylines_at(line: Sequence[OnLine], rows: Rows) -> list[Floats]:
 
 def settled_rows(settled: Settled, rows: Rows) -> Settled:
     """Some of the stands."""
-    columns = {name: getattr(settled, name)[rows] for name in settled.__slots__ if name != "places"}
-    return replace(settled, places=settled.places.rows(rows), **columns)
+    return replace(
+        settled,
+        places=settled.places.rows(rows),
+        seen=replace(settled.seen, **_columns_at(settled.seen, rows)),
+        **_columns_at(settled, rows, except_for=("places", "seen")),
+    )
+
+
+def _columns_at(columns: Any, rows: Rows, except_for: tuple[str, ...] = ()) -> dict[str, Any]:
+    """Some of the rows of a value's columns."""
+    names = [one.name for one in fields(columns) if one.name not in except_for]
+    return {name: getattr(columns, name)[rows] for name in names}
