@@ -10,6 +10,7 @@ from __future__ import annotations
 import os
 import stat
 import tempfile
+from importlib import import_module
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
 
@@ -51,8 +52,7 @@ def kept(compiler: Callable[..., Any], **options: Any) -> Callable[[Any], Any]:
 
 
 def _kept_elsewhere(compiler: Callable[..., Any], function: Any, options: dict[str, Any]) -> Any:
-    from numba.core import config
-
+    config: Any = import_module("numba.core.config")
     folder = own_folder()
     if folder is not None:
         config.CACHE_DIR = str(folder)
@@ -84,14 +84,14 @@ def _watch() -> None:
     """Listen for the first function that is compiled rather than read."""
     if _watched:
         return
-    from numba.core import event
+    event: Any = import_module("numba.core.event")
 
     class Watch(event.Listener):  # type: ignore[misc]  # numba has no types
-        def on_start(self, event: Any) -> None:
+        def on_start(self, _: Any) -> None:
             while _listeners:
                 _listeners.pop()(SAYING)
 
-        def on_end(self, event: Any) -> None:
+        def on_end(self, _: Any) -> None:
             pass
 
     _watched.append(Watch())
