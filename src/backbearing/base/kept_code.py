@@ -53,6 +53,7 @@ def kept(compiler: Callable[..., Any], **options: Any) -> Callable[[Any], Any]:
 
 def _kept_elsewhere(compiler: Callable[..., Any], function: Any, options: dict[str, Any]) -> Any:
     config: Any = import_module("numba.core.config")
+
     folder = own_folder()
     if folder is not None:
         config.CACHE_DIR = str(folder)

@@ -78,7 +78,7 @@ class WorkShared:
 
     keep: Path | None
     processes: int
-    chunk: int
+    chunk: int | None
     scheduler: str | None
 
 
@@ -142,9 +142,8 @@ class WorkShared:
 @click.option(
     "--chunk",
     type=click.IntRange(1, 100_000),
-    default=500,
-    show_default=True,
-    help="So many candidates at a time.",
+    default=None,
+    help="So many candidates at a time; else a twelfth of all, from 20 to 500.",
 )
 @click.option(
     "--scheduler",

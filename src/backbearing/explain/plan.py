@@ -125,6 +125,13 @@ LENS_FACTS: dict[str, Fact] = {
         (*_OPTICS, "pitch_deg", "bearing_deg", "target_azimuth_deg", "target_altitude_deg"),
         ("Ray2002",),
     ),
+    "behind_subject": Fact(
+        "", "whether the subject itself hides the target",
+        "the sight line pierces the subject's outline (or box) in its upright plane; a gap counts "
+        "as open where a disc of radius s tan(play) fits",
+        ("target_azimuth_deg", "target_altitude_deg", "bearing_deg", "distance_m",
+         "subject_height_m", "play_deg"),
+    ),
     "skyline_deg": Fact(
         "degrees", "altitude of the terrain skyline at the target's azimuth",
         "largest atan((z - eye - (1 - k) s^2 / 2R) / s) along the ray, z bilinear",
@@ -318,7 +325,7 @@ def _values(plan: Plan, lens_plan: LensPlan) -> dict[str, Any]:
         "elevation": plan.ground.source,
         "canopy_m": plan.ground.canopy_m,
         "clearing_m": plan.ground.clearing_m,
-        "target": plan.target.name,
+        "target": f"{plan.target.name}: {plan.target.source}",
         "usable": [f"{plain(s.start)} to {plain(s.end)}" for s in lens_plan.usable],
     }
     values |= plain(lens_plan.lens)

@@ -14,10 +14,12 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from backbearing.terrain.reading.sources import extremes
+
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-    from numpy.typing import NDArray
+    from numpy.typing import DTypeLike, NDArray
 
     from backbearing.terrain.reading.sources import Heights, Source
 
@@ -74,15 +76,14 @@ class Chunk:
     def highest_m(self) -> float:
         """Highest known pixel, metres; -inf where all are void."""
         if self.summary.highest_m is None:
-            highest = np.fmax.reduce(self.heights_m, axis=None, initial=-np.inf)
-            self.summary.highest_m = float(highest)
+            self.summary.highest_m = extremes(self.heights_m)[1]
         return self.summary.highest_m
 
     @property
     def has_void(self) -> bool:
         """Whether any pixel is void."""
         if self.summary.has_void is None:
-            self.summary.has_void = bool(np.isnan(np.sum(self.heights_m, dtype=np.float64)))
+            self.summary.has_void = bool(np.isnan(self.heights_m.max(initial=-np.inf)))
         return self.summary.has_void
 
 
@@ -182,10 +183,16 @@ class Chunks:
         heights.setflags(write=False)
         return heights
 
-    def window(self, rows: slice, cols: slice) -> Heights:
+    @property
+    def single(self) -> bool:
+        """Whether heights are held in single precision, as those of all files are."""
+        array = self._source.array
+        return array is None or array.dtype == np.float32
+
+    def window(self, rows: slice, cols: slice, dtype: DTypeLike = np.float64) -> Heights:
         """Give the heights of a window, put together from the pieces that hold it."""
         shape = (rows.stop - rows.start, cols.stop - cols.start)
-        heights: Heights = np.full(shape, np.nan, dtype=np.float64)
+        heights: Heights = np.full(shape, np.nan, dtype=dtype)
         last = (max(rows.stop - 2, rows.start), max(cols.stop - 2, cols.start))
         count = self.count
         for down in range(

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from pathlib import Path
 from typing import Any
 
 import numpy as np
@@ -11,9 +12,11 @@ from affine import Affine
 from backbearing.base.constants import MEAN_EARTH_RADIUS_M
 from backbearing.base.errors import TerrainError
 from backbearing.terrain import Elevation
+from backbearing.terrain.skyline.sweep import horizon_map
 
 CELL = 1 / 3600
 GRID = Affine(CELL, 0, 10.0, 0, -CELL, 45.0)
+SAMPLE = Path(__file__).parents[3] / "sample_terrain" / "sample_srtm_3arcsec.tif"
 UTM = Affine(30.0, 0, 500_000.0, 0, -30.0, 5_000_000.0)
 
 
@@ -238,3 +241,39 @@ def test_rays_bent_off_the_raster_find_nothing_there(azimuth_deg: float) -> None
     over = swept[rows.astype(int), cols.astype(int)] - seen.altitudes_deg
     assert np.isfinite(over).sum() > 100
     assert np.nanmax(over) < 0.1
+
+
+def test_real_ground_is_never_far_below_single_skylines() -> None:
+    # 7,500 cells of the sample's raster, eyes as over a tripod, against one ray from each: the
+    # bad direction is too low, where a target is shown clear of ground that hides it. Too
+    # high, by where its voids keep rays on a path of constant bearing.
+    dem = Elevation.open(SAMPLE)
+    off = np.concatenate([
+        differences(dem, azimuth_deg, n=1500, seed=5)[:, 0]
+        for azimuth_deg in (33.0, 90.0, 145.0, 202.0, 310.0)
+    ])  # fmt: skip
+    assert len(off) > 7_000
+    assert np.percentile(-off, 99) < 0.05
+    assert -off.min() < 0.3
+    assert off.max() < 0.05
+
+
+@pytest.mark.parametrize(("relief_m", "most_deg"), [(300.0, 0.3), (1500.0, 0.5)])
+def test_steep_invented_ground_is_seldom_far_below(relief_m: float, most_deg: float) -> None:
+    dem = Elevation.from_array(fractal(400, relief_m, seed=8), UTM, "EPSG:32632")
+    off = np.concatenate(
+        [differences(dem, azimuth_deg, n=1500)[:, 0] for azimuth_deg in (20.0, 77.0, 163.0)]
+    )
+    assert np.percentile(-off, 99) < 0.05
+    assert -off.min() < most_deg
+    assert off.max() < 0.05
+
+
+@pytest.mark.parametrize("azimuth_deg", [0.0, 61.0, 147.3, 180.0, 230.0, 301.0])
+@pytest.mark.parametrize("reach_m", [None, 2_000.0])
+def test_a_window_is_answered_as_in_the_whole(azimuth_deg: float, reach_m: float | None) -> None:
+    dem = Elevation.from_array(fractal(220, 700.0), GRID, "EPSG:4326")
+    window = slice(31, 95), slice(140, 209)
+    some = horizon_map(dem, azimuth_deg, max_distance_m=reach_m, window=window)
+    whole = dem.horizon_map(azimuth_deg, max_distance_m=reach_m)
+    np.testing.assert_array_equal(some, whole[window])

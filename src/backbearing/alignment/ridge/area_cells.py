@@ -14,6 +14,7 @@ from backbearing.plan.clearance import AreaCells
 from backbearing.sky.directions import direction
 from backbearing.sky.hour_angles import azimuth_passages
 from backbearing.sky.instants import aware
+from backbearing.terrain.skyline.sweep import horizon_map
 
 if TYPE_CHECKING:
     from affine import Affine
@@ -121,22 +122,23 @@ def area_skyline(cells: AreaCells, look: Look, azimuth_deg: float) -> Singles:
     rows, cols = _with_ground_ahead(cells, whole, azimuth_deg, look.reach_m)
     everything = (rows.stop - rows.start, cols.stop - cols.start) == whole.shape
     part = whole if everything else cut_out(whole, rows, cols)
-    swept = part.horizon_map(
+    return horizon_map(
+        part,
         azimuth_deg,
         eye_height_m=look.eye_height_m,
         refraction_k=look.refraction_k,
         max_distance_m=look.reach_m,
+        window=(
+            slice(cells.row0 - rows.start, cells.row1 - rows.start),
+            slice(cells.col0 - cols.start, cells.col1 - cols.start),
+        ),
     )
-    own = swept[
-        cells.row0 - rows.start : cells.row1 - rows.start,
-        cells.col0 - cols.start : cells.col1 - cols.start,
-    ]
-    return np.ascontiguousarray(own, dtype=np.float32)
 
 
 def cut_out(elevation: Elevation, rows: slice, cols: slice) -> Elevation:
     """A rectangle of cells as a raster of its own."""
-    heights, corner = elevation.window_m(rows, cols), _corner(elevation, rows, cols)
+    heights = elevation.window_m(rows, cols, as_held=True)
+    corner = _corner(elevation, rows, cols)
     return type(elevation).from_array(heights, corner, elevation.crs)
 
 

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
-from backbearing.alignment.stand.settled_stands import settle
+from backbearing.alignment.stand.settled_stands import LensTimes, settle, settle_all
 from backbearing.alignment.stand.target_place import PlaceInFrame
 from backbearing.base.errors import CameraError
 from backbearing.base.intervals import closest_that_holds
@@ -22,6 +22,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from backbearing.alignment.stand.scene import Scene
+    from backbearing.alignment.stand.settled_stands import Settled
     from backbearing.camera.bodies_and_lenses import Lens
 
     Flags = NDArray[np.bool_]
@@ -38,6 +39,12 @@ LONGER: Final = 6.0
 """How far a share or a lens is varied: to lenses so many times longer than asked."""
 
 HALVINGS: Final = 12
+
+RUNGS: Final = 16
+"""Steps in which a range is looked through for the first value that holds."""
+
+AT_ONCE: Final = 8
+"""Rungs asked about together: a question costs more than a few rows in it."""
 
 
 def compromises(
@@ -84,12 +91,19 @@ class _Trial:
     clock: Callable[[dt.datetime], str]
 
     def _holds(self, scene: Scene, lens: Lens) -> Flags:
+        return self._each_holds([(scene, lens)])[0]
+
+    def _each_holds(self, tried: Sequence[tuple[Scene, Lens]]) -> Flags:
+        """At which moments each of some framings holds, all asked at once; (framings, moments)."""
         try:
-            settled = settle(scene, lens, self.times, skyline=False)
+            found = settle_all([LensTimes(*one, self.times) for one in tried], skyline=False)
         except CameraError:
-            return np.zeros(len(self.times), dtype=bool)
-        whole = (settled.base_margin > -1e-9) & (settled.base_margin + settled.share < 1.0 + 1e-9)
-        return np.asarray(settled.in_frame & whole & np.isfinite(settled.places.lat))
+            # One of them cannot be framed at all: the others in halves.
+            if len(tried) == 1:
+                return np.zeros((1, len(self.times)), dtype=bool)
+            half = len(tried) // 2
+            return np.concatenate([self._each_holds(tried[:half]), self._each_holds(tried[half:])])
+        return np.stack([_whole(settled) for settled in found])
 
     def _largest(
         self, low: float, high: float, vary: Callable[[float], tuple[Scene, Lens]]
@@ -97,14 +111,20 @@ class _Trial:
         """Largest value between the two at which some moment holds, and that moment."""
 
         def holds(values: Floats) -> Flags:
-            return np.array([self._holds(*vary(float(v))).any() for v in values])
+            return self._each_holds([vary(float(v)) for v in values]).any(axis=1)
 
-        ladder = np.linspace(high, low, 17)
-        for good, bad in zip(ladder[1:, None], ladder[:-1, None], strict=True):
-            if holds(good)[0]:
-                value = float(closest_that_holds(holds, good, bad, halvings=HALVINGS)[0])
-                first = int(np.flatnonzero(self._holds(*vary(value)))[0])
-                return value, self.times[first]
+        ladder = np.linspace(high, low, RUNGS + 1)
+        for first in range(1, len(ladder), AT_ONCE):
+            good = np.flatnonzero(holds(ladder[first : first + AT_ONCE]))
+            if not good.size:
+                continue
+            i = first + int(good[0])
+            value = float(
+                closest_that_holds(
+                    holds, ladder[i, None], ladder[i - 1, None], halvings=HALVINGS, at_once=2
+                )[0]
+            )
+            return value, self.times[int(np.flatnonzero(self._holds(*vary(value)))[0])]
         return None
 
     def _with(self, **framing: object) -> Scene:
@@ -237,6 +257,13 @@ class _Trial:
             f"As asked, the target comes nearest to {num(asked_deg)}° over the top at "
             f"{self.clock(self.times[i])}, where it stands {num(above[i], 1)}° over it.",
         )
+
+
+def _whole(settled: Settled) -> Flags:
+    """At which moments the target stands in its place, in sight, and the whole subject in frame."""
+    whole = (settled.base_margin > -1e-9) & (settled.base_margin + settled.share < 1.0 + 1e-9)
+    shown = whole & ~settled.spoilt_behind
+    return np.asarray(settled.in_frame & shown & np.isfinite(settled.places.lat))
 
 
 def _rounded(value: float, parts: float, *, up: bool) -> float:

@@ -23,7 +23,7 @@ from backbearing.scouting.ranking.context import Context, Standing
 from backbearing.scouting.ranking.rank_order import ranking_of
 from backbearing.scouting.ranking.raster_window import tiles_of
 from backbearing.scouting.run.checkpoints import Kept
-from backbearing.scouting.run.run import CHUNK, Prepared, prepared, visiting_order
+from backbearing.scouting.run.run import Prepared, chunk_of, prepared, visiting_order
 
 if TYPE_CHECKING:
     import datetime as dt
@@ -60,7 +60,7 @@ def scout_region(
     workers: int = 2,
     first_night: dt.date | None = None,
     nights: int | None = None,
-    chunk: int = CHUNK,
+    chunk: int | None = None,
     keep: Path | None = None,
     progress: Progress | None = None,
     elevation: Elevation | None = None,
@@ -105,7 +105,9 @@ def scout_region(
     (39, 3, 4)
     """
     ready = prepared(outing, candidates, first_night, nights, elevation)
-    pieces = parcels(ready.elevation, lat=ready.lat, lon=ready.lon, chunk=chunk)
+    pieces = parcels(
+        ready.elevation, lat=ready.lat, lon=ready.lon, chunk=chunk_of(len(ready.lat), chunk)
+    )
     kept = Kept.of(keep, ready.digest, pieces)
     with _Cluster(scheduler, workers) as cluster:
         cluster.check(ready.task)

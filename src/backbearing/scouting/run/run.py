@@ -36,6 +36,22 @@ if TYPE_CHECKING:
 
 
 CHUNK: Final = 500
+"""Candidates worked out at a time, at most."""
+
+SHARES: Final = 12
+"""Into so many chunks a few candidates are cut, so that processes share them and all see
+something soon."""
+
+LEAST: Final = 20
+"""Candidates below which a chunk does not pay what it begins with."""
+
+
+def chunk_of(count: int, chunk: int | None) -> int:
+    """Candidates to a chunk, as asked or by how many there are; not by the processes.
+
+    A run that goes on with other processes must find its finished chunks.
+    """
+    return max(1, chunk) if chunk is not None else min(CHUNK, max(LEAST, -(-count // SHARES)))
 
 
 def scout(
@@ -44,7 +60,7 @@ def scout(
     *,
     first_night: dt.date | None = None,
     nights: int | None = None,
-    chunk: int = CHUNK,
+    chunk: int | None = None,
     processes: int = 2,
     keep: Path | None = None,
     progress: Progress | None = None,
@@ -61,8 +77,8 @@ def scout(
         As `read_candidates` gives them.
     first_night, nights : optional
         Instead of the outing's own; 1 to 732 nights.
-    chunk : int
-        Candidates worked out and kept at a time.
+    chunk : int, optional
+        Candidates worked out and kept at a time; else a twelfth of all, from 20 to 500.
     processes : int
         Among how many processes the chunks are shared, where the system forks (Linux).
     keep : Path, optional
@@ -94,7 +110,8 @@ def scout(
     """
     ready = prepared(outing, candidates, first_night, nights, elevation)
     order = visiting_order(lat=ready.lat, lon=ready.lon)
-    pieces = [order[i : i + max(1, chunk)] for i in range(0, len(order), max(1, chunk))]
+    size = chunk_of(len(order), chunk)
+    pieces = [order[i : i + size] for i in range(0, len(order), size)]
     kept = Kept.of(keep, ready.digest, pieces)
     context = Context.of(ready.task, candidates, ready.elevation)
 

@@ -111,7 +111,8 @@ class FileSource:
             hidden = _masked(data, self.band, window)
         declared = (*(() if self.nodata is None else (self.nodata,)), *self.options.voids)
         void = find_voids(raw, declared, self.options.sea_value, self.name)
-        heights: NDArray[np.float32] = raw.astype(np.float32)
+        keep_raw = self.options.sea_value is not None
+        heights: NDArray[np.float32] = raw.astype(np.float32, copy=keep_raw)
         if self.scale != 1.0 or self.offset != 0.0 or self.metres_per_unit != 1.0:
             factor = np.float32(self.scale * self.metres_per_unit)
             heights = heights * factor + np.float32(self.offset * self.metres_per_unit)

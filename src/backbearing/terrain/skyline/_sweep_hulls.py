@@ -13,6 +13,7 @@ import numpy as np
 from numba import uint64
 
 from backbearing.terrain.skyline._sweep_strips import (
+    BETWEEN_M,
     BLOCK,
     KNOWN,
     MARGIN,
@@ -32,14 +33,18 @@ _0, _1, _2 = np.uint64(0), np.uint64(1), np.uint64(2)
 
 @apart
 def read_lines(room: Any, i0: Any, n: Any, share: Any, x: Any, c: Any, lines: Any) -> None:
-    """Read ``w`` along the lines in rows from i0 on."""
+    """Read ``w`` along the lines in rows from i0 on.
+
+    Half a lane off the raster the outermost lane counts: a line only tells where to look.
+    """
     for k in range(n):
         o = uint64((i0 + k) * SPAN + MARGIN - 1)
         q = uint64(k * SPAN)
         u, fall = share[i0 + k], c * x[i0 + k] * x[i0 + k]
         for j in range(uint64(LINES)):
-            a = room[o + j]
-            lines[q + j] = a + (room[o + j + _1] - a) * u - fall
+            a, b = room[o + j], room[o + j + _1]
+            a, b = a if a > BETWEEN_M else b, b if b > BETWEEN_M else a
+            lines[q + j] = a + (b - a) * u - fall
 
 
 @apart
@@ -129,20 +134,31 @@ def seek(
 ) -> None:  # fmt: skip
     """Find in which row the skyline of every other line stands, for the eyes of a row.
 
-    Even lines in even rows, odd ones in odd rows: neighbours mostly share a skyline. -1
-    stands for none.
+    Even lines in even rows, odd ones in odd rows: neighbours mostly share a skyline. Beside
+    the raster's edge, where a ray has one neighbour only, lines of both kinds. -1 stands for
+    none.
     """
     long = uint64(len(hull_x) // LINES)
     lift = eye - c * x[i] * x[i]
     e = uint64(i * SPAN + MARGIN - 1) + (_1 if share[i] >= _F(0.5) else _0)
     found[:] = -1
-    for a in range(uint64(i) & _1, uint64(LINES), _2):
+    row = uint64(i * SPAN)
+    edge = room[row] < BETWEEN_M or room[row + uint64(SPAN - 1)] < BETWEEN_M
+    own = uint64(i) & _1
+    for a in range(_0 if edge else own, uint64(LINES), _1 if edge else _2):
+        if (a & _1) != own and min(room[e + a - _1], room[e + a + _1]) > BETWEEN_M:
+            continue
         n = size[a]
         if n == _0:
             continue
         o = a * long + _2
         p = at[a] if at[a] < n else n - _1
-        p = _climb(hull_x, hull_w, o, n, p, x[i], room[e + a] + lift)
+        z = room[e + a]
+        if z < BETWEEN_M:  # off the raster: the eye beside it
+            z = max(room[e + a - _1], room[e + a + _1])
+        if z < BETWEEN_M:
+            continue
+        p = _climb(hull_x, hull_w, o, n, p, x[i], z + lift)
         at[a] = p
         found[a] = hull_row[o + p]
 

@@ -5,7 +5,7 @@ Farther ground lies in upper hulls along the strip's lines; what they say is onl
 skylines stand: each eye of a group then looks, on its own ray, at all the rows that the
 lines beside it found. So no figure is ever higher than the ground on the ray itself.
 
-numba keeps the compiled sweep for as long as this file stays the same: touch it after a
+numba keeps the compiled sweep for as long as this file stays the same; touch it after a
 change in the files it is made of.
 """
 
@@ -33,10 +33,13 @@ from backbearing.terrain.skyline._sweep_samples import (
     aim_at_rows,
     bend_paths,
     fill_up,
+    find_twists,
     lay_grid,
     list_crossings,
     look_at_end,
+    look_at_side,
     raise_to,
+    side_ahead,
     solve_near,
 )
 from backbearing.terrain.skyline._sweep_strips import (
@@ -60,7 +63,7 @@ EYES: Final = (2, 5)
 """Rows of a block from which the hulls are asked: one even, one odd."""
 ENDS: Final = (1, 7)
 """Rows of a block from which the hulls towards the end of a short reach are asked."""
-SOLVED: Final = 7
+SOLVED: Final = 12
 """Rows ahead of each eye within which the insides of cells are solved."""
 SOLVED_QUICKLY: Final = 2
 MOST: Final = 1024
@@ -97,7 +100,7 @@ def _stretches(along: Any, n: Any, reach_m: Any, ends: Any) -> bool:
 @compiled
 def _look_near(
     room: Any, best: Any, ground: Any, i0: Any, rows: Any, solved: Any, lead: Any, share: Any,
-    x: Any, eye: Any, c: Any, reach: Any, starts: Any, grid: Any, one: Any, two: Any,
+    x: Any, eye: Any, c: Any, reach: Any, starts: Any, grid: Any, twists: Any, one: Any, two: Any,
     part: Any, over: Any, drop: Any,
 ) -> None:  # fmt: skip
     """Raise what a block's eyes see to the ground next ahead."""
@@ -121,7 +124,7 @@ def _look_near(
             n += rows
         for lane in range(MARGIN, MARGIN + WIDTH, GROUP):
             raise_to(room, high, mine, lane, n, one, two, part, over, drop)
-        solve_near(room, high, mine, i, solved, lead, share, x, c, reach)
+        solve_near(room, high, mine, i, solved, lead, share, x, c, reach, twists)
         if reach < np.inf:
             look_at_end(room, high, mine, i, lead, share, x, c, reach)
 
@@ -172,16 +175,17 @@ _compiled = kept(njit, nogil=True, error_model="numpy", fastmath=_FLAGS)
 
 
 @_compiled
-def sweep_strip(  # noqa: PLR0915  # the order of the sweep, kept in one place
+def sweep_strip(  # noqa: PLR0912, PLR0915  # the order of the sweep, kept in one place
     heights: Any, out: Any, field: Any, path: Any, next_path: Any, spacing: Any, x0: Any,
-    n: Any, eye_m: Any, c: Any, reach_m: Any, base_m: Any, highest_m: Any, fine: Any,
-    bend: Any, top_bit: Any, floats: Any, wholes: Any,
+    n: Any, answered: Any, eye_m: Any, c: Any, reach_m: Any, base_m: Any, highest_m: Any,
+    fine: Any, bend: Any, top_bit: Any, floats: Any, wholes: Any,
 ) -> None:  # fmt: skip
     """Find the skyline of every cell between a strip's path and the next strip's.
 
     ``field`` is first, ahead, aside, lanes: cell (x, y) of the turned raster is number
     ``first + x ahead + y aside`` of ``heights`` and ``out``. ``path`` (4, knots) holds lane,
     lanes a row, metres and metres a row. Heights of ground are less ``base_m`` within.
+    Only the first ``answered`` rows hold eyes; those beyond are ground ahead of them.
     """
     first, ahead, aside, lanes = field
     first += x0 * ahead
@@ -235,11 +239,18 @@ def sweep_strip(  # noqa: PLR0915  # the order of the sweep, kept in one place
     starts, grid = np.zeros((2, total), np.int32), np.zeros((3, total), np.float32)
     lay_grid(lead, share, x, starts[0], starts[1], grid[0], grid[1], grid[2])
     mark, solved = 0, SOLVED if fine else SOLVED_QUICKLY
+    twists = np.zeros(total, np.float32)
+    find_twists(room, lead, twists)
+    gap, row_of = np.empty(n, np.float32), np.zeros(WIDTH, np.int32)
+    side, steepest, least, high = side_ahead(room, lead, share, x, lanes, n, gap)
+    row_of[:] = n - 2
     for b in range(blocks - 1, -1, -1):
         i0 = b * BLOCK
+        looks = i0 < answered
         best[:] = VOID
-        _look_near(room, best, ground, i0, rows_near, solved, lead, share, x, eye, c4, reach,
-                   starts, grid, one, two, part, over, drop)  # fmt: skip
+        if looks:
+            _look_near(room, best, ground, i0, rows_near, solved, lead, share, x, eye, c4, reach,
+                       starts, grid, twists, one, two, part, over, drop)  # fmt: skip
         if has_far:
             r = i0 + AHEAD
             if ends[b] == 1:
@@ -247,6 +258,7 @@ def sweep_strip(  # noqa: PLR0915  # the order of the sweep, kept in one place
             read_lines(room, r - WINDOW, BLOCK + 2 * WINDOW, share, x, c4, lines)
             find_crests(lines, 1 << (BLOCK - 1) if ends[b] == 1 else 0, crests)
             push_block(r, lines, crests, top_bit, x, hull_x, hull_w, hull_row, size)
+        if has_far and looks:
             for k in range(len(EYES)):
                 seek(i0 + EYES[len(EYES) - 1 - k], room, share, x, eye, c4, hull_x, hull_w,
                      hull_row, size, at, found[k * LINES : (k + 1) * LINES])  # fmt: skip
@@ -254,10 +266,18 @@ def sweep_strip(  # noqa: PLR0915  # the order of the sweep, kept in one place
             mark = _look_far(room, best, ground, i0, found, onward[b * some : (b + 1) * some],
                              fine, aside_m2, share, x, c4, reach, starts, grid, stamps, mark, rows,
                              lists, numbers, one, two, part, over, drop)  # fmt: skip
+        if side != 0 and looks:
+            for k in range(min(BLOCK, n - 1 - i0)):
+                at_k = slice(k * SPAN, (k + 1) * SPAN)
+                look_at_side(room, best[at_k], ground[at_k], i0 + k, lead, share, x, c4, reach,
+                             aside_m2, lanes, n, rows_near, side, steepest, least, high, gap,
+                             row_of)  # fmt: skip
         if voids:
             beside = 1 + int(np.ceil(abs(grid[0, i0]) - _F(1e-3)))
             for k in range(BLOCK - 1, -1, -1):
                 doubt(room, i0 + k, along, eye_m, c, reach_m, highest_m - base_m, beside,
                       next_void, best[k * SPAN : (k + 1) * SPAN])  # fmt: skip
+        if not looks:
+            continue
         altitudes(best, room[i0 * SPAN : (i0 + BLOCK) * SPAN])
         put(best, i0, min(BLOCK, n - i0), lead, past, first, ahead, aside, lanes, out)

@@ -20,6 +20,9 @@ GROUP: Final = 32
 MOST_ASIDE: Final = np.float32(4.0)
 """Lanes by which far samples may leave the path: what the margins hold beside its own run."""
 
+FLAT: Final = np.float32(3.5e-4)
+"""Tangent below which the inside of a cell adds nothing worth its while: 0.02 degree."""
+
 _F = np.float32
 _I = np.int32
 _NEVER: Final = np.float32(1e30)
@@ -101,6 +104,70 @@ def look_at_end(
         best[m] = z if z > old else old
 
 
+@compiled
+def side_ahead(
+    room: Any, lead: Any, share: Any, x: Any, lanes: Any, n: Any, gap: Any
+) -> tuple[Any, Any, Any, Any]:
+    """Tell on which side of the raster a strip's rays end, if on any: 1, -1, or 0.
+
+    ``gap`` is filled with how far to that side of the path the raster's last lane stands, in
+    each row, negative once it is passed. Also the most that shrinks from row to row, the
+    least length of a row, and the highest ground on the last lane within the strip.
+    """
+    side = 1 if share[n - 1] + lead[n - 1] > share[0] + lead[0] else -1
+    last = lanes - 1 if side > 0 else 0
+    for r in range(n):
+        gap[r] = side * (last - lead[r] - share[r])
+    steepest, least, high, met = _F(0), x[1] - x[0], KNOWN, 0
+    for r in range(n - 1):
+        steepest = max(steepest, _F(gap[r] - gap[r + 1]))
+        least = min(least, x[r + 1] - x[r])
+        j = last - lead[r] + MARGIN
+        if 0 <= j < SPAN:
+            met += 1
+            high = max(high, room[r * SPAN + j])
+    return (side if met > 0 and steepest > _F(0) else 0), steepest, least, high
+
+
+@compiled
+def look_at_side(
+    room: Any, best: Any, ground: Any, i: Any, lead: Any, share: Any, x: Any, c: Any, reach: Any,
+    bend: Any, lanes: Any, n: Any, ahead: Any, side: Any, steepest: Any, least: Any, high: Any,
+    gap: Any, row_of: Any,
+) -> None:  # fmt: skip
+    """Raise what a row's eyes see to the ground where their rays leave the raster sideways.
+
+    That is between two rows, on the outermost lane, and mostly in no row that was found.
+    ``row_of`` (WIDTH) keeps the row before it from one row of eyes to the next.
+    """
+    last = lanes - 1 if side > 0 else 0
+    for j in range(WIDTH):
+        own = side * (_F(j) - share[i])
+        rows = (gap[i] - own - MOST_ASIDE) / steepest
+        near = max(rows, _F(ahead)) * least
+        over = high - ground[j + MARGIN]
+        if over <= _F(0) or over > (best[j + MARGIN] + c * near) * near:
+            r = row_of[j]
+            for _ in range(2):
+                s = x[r] - x[i]
+                at = own + side * max(min(bend * s * s, MOST_ASIDE), -MOST_ASIDE)
+                while r + 2 < n and gap[r + 1] >= at:
+                    r += 1
+                while r > i and gap[r] < at:
+                    r -= 1
+            row_of[j] = r
+            if r < i + ahead - 1 or gap[r] < at or gap[r + 1] >= at:
+                continue
+            t = (gap[r] - at) / (gap[r] - gap[r + 1])
+            s = x[r] + (x[r + 1] - x[r]) * t - x[i]
+            a = r * SPAN + last - lead[r] + MARGIN
+            b = (r + 1) * SPAN + last - lead[r + 1] + MARGIN
+            z = room[a] + (room[b] - room[a]) * t
+            z = (z - ground[j + MARGIN]) / s - c * s
+            if s <= reach and z > best[j + MARGIN]:
+                best[j + MARGIN] = z
+
+
 @apart
 def lay_grid(
     lead: Any, share: Any, x: Any, at: Any, on: Any, run: Any, inverse: Any, step: Any
@@ -150,12 +217,31 @@ def _solve(
         best[m] = t if t > old else old
 
 
+@apart
+def find_twists(room: Any, lead: Any, twists: Any) -> None:
+    """Note how far at most the ground of a strip's cells is bent between a row and the next."""
+    for r in range(len(lead) - 1):
+        a = uint64(r * SPAN)
+        b = uint64((r + 1) * SPAN - (lead[r + 1] - lead[r]))
+        most = _F(0)
+        for j in range(uint64(1 + max(lead[r + 1] - lead[r], 0)),
+                       uint64(SPAN - 2 + min(lead[r + 1] - lead[r], 0))):  # fmt: skip
+            twist = abs(room[a + j] - room[a + j + _1] - room[b + j] + room[b + j + _1])
+            twist = twist if twist < -KNOWN else _F(0)
+            most = twist if twist > most else most
+        twists[r] = most
+
+
 @compiled
 def solve_near(
     room: Any, best: Any, ground: Any, i: Any, rows: Any, lead: Any, share: Any, x: Any,
-    c: Any, reach: Any,
+    c: Any, reach: Any, twists: Any,
 ) -> None:  # fmt: skip
-    """Raise what a row's eyes see to the insides of the cells within some rows."""
+    """Raise what a row's eyes see to the insides of the cells within some rows.
+
+    Within a cell a ray rises over the line between its ends by a quarter of the cell's twist
+    at most; rows in which that would be seen under less than `FLAT` are passed over.
+    """
     for k in range(rows):
         lean = lead[i + k + 1] - lead[i + k]
         o, run = share[i + k] - share[i], share[i + k + 1] - share[i + k] + _F(lean)
@@ -163,6 +249,8 @@ def solve_near(
         near = (x[i + k] - x[i]) / long
         if abs(run) < _F(1e-3):
             continue  # along a column the surface is linear
+        if k > 1 and _F(0.25) * twists[i + k] * min(abs(run), _F(1)) < FLAT * near * long:
+            continue
         t = _F(0)
         while t < _F(0.999):
             here = o + run * t

@@ -9,7 +9,6 @@ than loading the kernel takes.
 
 from __future__ import annotations
 
-import sys
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -43,8 +42,12 @@ PLAIN_UP_TO = 4_000_000
 
 
 def compiled_pays(cells: float) -> bool:
-    """Tell whether the compiled kernel is at hand, or worth the wait for its loading."""
-    return cells > PLAIN_UP_TO or f"{__package__}._march_kernels" in sys.modules
+    """Tell whether so many cells, crossed on one raster so far, are worth the compiled kernel.
+
+    Whether it is loaded already does not count: the two ways differ in the last bits, and the
+    same questions of a raster just opened must give the same bytes in any process.
+    """
+    return cells > PLAIN_UP_TO
 
 
 def march(chunk: Chunk, bundle: Bundle, which: Ints, seen: Sightings) -> None:

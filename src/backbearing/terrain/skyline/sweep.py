@@ -24,6 +24,9 @@ if TYPE_CHECKING:
 Detail: TypeAlias = Literal["fine", "quick"]
 """How closely far ground is looked at: see :func:`horizon_map`."""
 
+Window: TypeAlias = tuple[slice, slice]
+"""Rows and columns."""
+
 MOST_THREADS: Final = 8
 
 _TOP_BIT = np.array([max(bits, 1).bit_length() - 1 for bits in range(256)], dtype=np.int64)
@@ -37,17 +40,21 @@ def horizon_map(
     refraction_k: float = DEFAULT_REFRACTION_K,
     max_distance_m: float | None = None,
     detail: Detail = "fine",
+    window: Window | None = None,
 ) -> NDArray[np.float32]:
     """Find the skyline's altitude on one true bearing from every cell, degrees.
 
-    Ground within 16 rows of an eye is looked at where its ray crosses rows and columns, and
+    Ground within 48 rows of an eye is looked at where its ray crosses rows and columns, and
     inside the nearest cells. Farther ground stands in upper hulls along lines a cell apart;
     they tell where skylines stand, and each eye looks there on its own ray. A figure is
-    never higher than the ground on the ray, and too low where what was looked at misses the
-    highest point. Rays follow geodesics to first order, by what a strip's path and the
-    ``s^2 tan(lat) sin(azimuth) / 2R`` aside of it come to, at most 4 cells aside; over a
-    raster with voids they keep the bearing's own direction (50 m beside the geodesic at
-    30 km and 36 degrees north), since what a void could hide is judged on that path.
+    never higher than the ground on its ray, and too low where what was looked at misses the
+    highest point. At 7,500 cells of the sample's ground ``fine`` was 0.03 degree too low or
+    less at 99 of 100 and 0.2 at worst; on ground of 1,500 m within 12 km, steeper than most,
+    0.4 at worst, and once 0.03 too high, for rays follow geodesics to first order only, by
+    what a strip's path and the ``s^2 tan(lat) sin(azimuth) / 2R`` aside of it come to, at
+    most 4 cells aside; over a raster with voids they keep the bearing's own direction (50 m
+    beside the geodesic at 30 km and 36 degrees north), since what a void could hide is
+    judged on that path.
 
     Parameters
     ----------
@@ -64,14 +71,18 @@ def horizon_map(
     detail : {"fine", "quick"}
         ``fine`` looks at far ground where rays cross rows and columns of the grid;
         ``quick`` at rows only, and misses more of a crest that lies between them.
+    window : tuple of slice, optional
+        Answer only these rows and columns (whole numbers, no steps); ground outside of them
+        still hides what it hides.
 
     Returns
     -------
     ndarray
-        Shape ``(rows, cols)``, float32. The skyline of the raster's own ground: what lies
-        beyond its edge is not known. NaN on voids, where a void ahead, on the ray or up
-        to two cells beside it, could hide more than what was found (ground as high as the
-        raster's highest is supposed in it), and where no ground is known ahead.
+        Shape ``(rows, cols)`` of the raster or of the window, float32. The skyline of the
+        raster's own ground: what lies beyond its edge is not known. NaN on voids, where a void
+        ahead, on the ray or up to two cells beside it, could hide more than what was found
+        (ground as high as the raster's highest is supposed in it), and where no ground is
+        known ahead.
 
     Raises
     ------
@@ -82,7 +93,8 @@ def horizon_map(
     _check(azimuth_deg, eye_height_m, refraction_k, max_distance_m, detail)
     heights, base_m, highest_m = _heights(np.asarray(elevation.heights_m))
     if min(heights.shape) < 2 or np.isnan(highest_m):
-        return np.full(heights.shape, np.nan, dtype=np.float32)
+        nothing = np.full(heights.shape, np.nan, dtype=np.float32)
+        return nothing if window is None else nothing[window]
     frame = turn(elevation.grid, wrap_360_deg(azimuth_deg))
     sight = (
         float(eye_height_m),
@@ -92,7 +104,7 @@ def horizon_map(
         highest_m,
         detail == "fine",
     )
-    return _sweep(elevation, wrap_360_deg(azimuth_deg), frame, heights, sight)
+    return _sweep(elevation, wrap_360_deg(azimuth_deg), frame, heights, sight, window)
 
 
 def _check(azimuth: float, eye: float, k: float, reach: float | None, detail: str) -> None:
@@ -130,6 +142,7 @@ def _sweep(
     frame: Frame,
     heights: NDArray[np.float32],
     sight: tuple[float, float, float, float, float, bool],
+    window: Window | None,
 ) -> NDArray[np.float32]:
     from backbearing.terrain.skyline import _sweep_kernels as _scan_kernels
     from backbearing.terrain.skyline._sweep_strips import MARGIN, WIDTH
@@ -147,13 +160,16 @@ def _sweep(
 
     sweep_strip: Any = _scan_kernels.sweep_strip
 
+    asked = _turned(frame, window)
+
     def sweep(number: int) -> None:
         x0, n = paths.rows_between(number, frame, MARGIN)
-        if n == 0:
+        answered = min(asked[1] - x0, n)
+        if answered <= 0 or not paths.passes(number, *asked):
             return
         room = rooms.get()
         sweep_strip(
-            flat, answer, field, *_knots(paths, number), paths.spacing, x0, n, *sight,
+            flat, answer, field, *_knots(paths, number), paths.spacing, x0, n, answered, *sight,
             float(paths.bends[number]), _TOP_BIT, *room,
         )  # fmt: skip
         rooms.put(room)
@@ -161,7 +177,18 @@ def _sweep(
     with ThreadPoolExecutor(workers) as pool:
         for _ in pool.map(sweep, range(len(paths.knots) - 1)):
             pass
-    return out
+    return out if window is None else out[window].copy()
+
+
+def _turned(frame: Frame, window: Window | None) -> tuple[int, int, int, int]:
+    """First row, past the last one, first lane and past the last one of a window, turned."""
+    if window is None:
+        return 0, frame.rows, 0, frame.lanes
+    ahead, aside = window[::-1] if frame.swap else window
+    first, past = ahead.start, ahead.stop
+    if frame.flip:
+        first, past = frame.rows - past, frame.rows - first
+    return first, past, aside.start, aside.stop
 
 
 def _knots(paths: Paths, number: int) -> tuple[tuple[NDArray[np.float64], ...], ...]:

@@ -67,6 +67,13 @@ class Paths:
         touched = np.flatnonzero((high > -beside) & (low < frame.lanes + beside))
         return (int(touched[0]), int(touched[-1] - touched[0]) + 1) if touched.size else (0, 0)
 
+    def passes(self, number: int, first: int, past: int, low: int, high: int) -> bool:
+        """Whether a strip answers for some cell in rows first to past, lanes low to high."""
+        x = self.spacing * np.arange(self.knots.shape[2])
+        row = np.arange(first, past)
+        one, two = (np.interp(row, x, self.knots[number + k, 0]) for k in (0, 1))
+        return bool(((two > low - 2.0) & (one < high + 1.0)).any())
+
 
 def turn(grid: Grid, azimuth_deg: float) -> Frame:
     """Choose the side of the raster that the bearing runs to at its middle."""
