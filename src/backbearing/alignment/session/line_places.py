@@ -268,5 +268,9 @@ def skylines_at(line: Sequence[OnLine], rows: Rows) -> list[Floats]:
 
 def settled_rows(settled: Settled, rows: Rows) -> Settled:
     """Some of the stands."""
-    columns = {name: getattr(settled, name)[rows] for name in settled.__slots__ if name != "places"}
-    return replace(settled, places=settled.places.rows(rows), **columns)
+    seen, grouped = settled.seen, ("places", "seen")
+    columns = {
+        name: getattr(settled, name)[rows] for name in settled.__slots__ if name not in grouped
+    }
+    some = {name: getattr(seen, name)[rows] for name in seen.__slots__}
+    return replace(settled, places=settled.places.rows(rows), seen=replace(seen, **some), **columns)
