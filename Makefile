@@ -59,7 +59,7 @@ bench: $(VENV)/.for-work
 	$(BIN)/python benchmarks/terrain.py
 	$(BIN)/python benchmarks/scout.py
 
-# The stated doubt of skylines against drawn rasters, for every elevation product: ten minutes.
+# The stated doubt of skylines against drawn rasters, for every elevation product: minutes.
 doubt: $(VENV)/.for-work
 	$(BIN)/python tests/tools/doubt.py
 

@@ -16,7 +16,7 @@ from backbearing.plan.stand import LensPlan, Stand
 if TYPE_CHECKING:
     from backbearing.alignment import Plan
 
-NOT_NUMBERS = {"lens", "in_frame", "cautions", "ground_source", "arc", "usable", "framed",
+NOT_NUMBERS = {"lens", "in_frame", "cautions", "ground_source", "arc", "usable", "framed", "hidden",
                "sentence", "stand", "asked_at", "skyline_lat", "skyline_lon", "unknown_share",
                "position_sigma_m", "shutter", "focus", "light", "compromises", "placing", "moved",
                "rules", "panorama", "asked"}  # fmt: skip
@@ -43,6 +43,12 @@ def test_values_are_the_plans_own(plan: Plan) -> None:
     assert one.unit == "m"
     assert len(explain(plan, "distance_m")) == 4
     assert len(explain(plan, "50 mm")) == len(LENS_FACTS)
+
+
+def test_a_direction_says_where_its_target_was_published(plan: Plan) -> None:
+    (one,) = explain(plan, "50mm.target_azimuth_deg")
+    assert "Sgr A*" in one.inputs["target"]
+    assert "[Reid2004]" in one.inputs["target"]
 
 
 def test_unknown_names_are_answered_with_near_ones(plan: Plan) -> None:

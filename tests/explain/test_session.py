@@ -13,13 +13,19 @@ from backbearing.base.references import REFERENCES
 from backbearing.explain.plan import matching
 from backbearing.explain.session import SESSION_FACTS, session_explanations
 from backbearing.plan.lighting import BlindPatch
+from backbearing.plan.one_line import OneLine, OnTheLine
 from backbearing.plan.placing import Placing
 from backbearing.plan.session import Session, Shot, Walk
+from backbearing.plan.turn_picture import OtherStart, SessionPrice, TurnPicture
 
 if TYPE_CHECKING:
     from backbearing.alignment import Plan
 
-PARTS = {"session": Session, "shot": Shot, "placing": Placing, "walk": Walk, "light": BlindPatch}
+PARTS = {
+    "session": Session, "shot": Shot, "placing": Placing, "walk": Walk, "light": BlindPatch,
+    "picture": TurnPicture, "other": OtherStart, "price": SessionPrice, "line": OneLine,
+    "on_line": OnTheLine,
+}  # fmt: skip
 
 
 def numbers(kind: type) -> set[str]:
@@ -53,7 +59,8 @@ def test_values_are_the_sessions_own(plan: Plan) -> None:
     found = session_explanations(plan)
     assert found["session.walked_m"].value == session.walked_m
     assert found["shot.50mm.drift_deg"].value == session.shots[0].drift_deg
-    assert found["placing.14mm.tape_m"].value == session.shots[-1].placing.tape_m
+    (wide,) = [shot for shot in session.shots if shot.lens.focal_length_mm == 14.0]
+    assert found["placing.14mm.tape_m"].value == wide.placing.tape_m
     assert found["walk.approach.minutes"].value == session.approach.minutes
     assert found["light.area_m2"].value == session.lighting.blind.area_m2
     assert len(matching(found, "shot.50mm", SESSION_FACTS)) == len(numbers(Shot))

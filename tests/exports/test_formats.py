@@ -11,7 +11,8 @@ import pytest
 
 from backbearing.base.errors import WriteRefusedError
 from backbearing.cli import main
-from backbearing.exports.formats import SUFFIXES, export_plan
+from backbearing.exports.formats import export_plan
+from backbearing.exports.suffixes import SUFFIXES
 from backbearing.workflows.write_all import height_reference, write_all
 
 if TYPE_CHECKING:

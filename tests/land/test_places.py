@@ -10,7 +10,8 @@ import pytest
 
 from backbearing.base.errors import OutingError
 from backbearing.base.grouped import changed
-from backbearing.exports.formats import SUFFIXES, export_content
+from backbearing.exports.formats import export_content
+from backbearing.exports.suffixes import SUFFIXES
 from backbearing.land.places import read_places
 
 if TYPE_CHECKING:

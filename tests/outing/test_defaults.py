@@ -19,7 +19,7 @@ from backbearing.outing.request import (
     SafetyRequest,
 )
 from backbearing.outing.scouting_request import ScoutRequest, Weights
-from backbearing.outing.session_request import SessionRequest
+from backbearing.outing.session_request import PictureRequest, SessionRequest
 from backbearing.outing.subject import Framing, Subject
 
 if TYPE_CHECKING:
@@ -36,6 +36,7 @@ if TYPE_CHECKING:
         (schema.FramingShape, Framing),
         (schema.LensShape, Lens),
         (schema.SessionShape, SessionRequest),
+        (schema.SessionShape, PictureRequest),
         (schema.ScoutingShape, ScoutRequest),
         (schema.ScoutingShape, Weights),
         (schema.ExposureShape, ExposureRequest),

@@ -19,6 +19,8 @@ PLAIN: dict[str, Any] = {
     "lens": [{"focal_length_mm": 35.0}],
 }
 TURN = ("walk_minutes", "setup_minutes", "focus_minutes")
+PICTURE = ("above_top_costs", "ridge_costs", "skyline_break_costs", "alike_costs")
+WANTED = ("above_top", "skyline_break")
 WEIGHTS = (
     "dark", "altitude", "skyline_break", "isolation", "ground", "walk", "town_glow", "sky",
 )  # fmt: skip
@@ -47,6 +49,9 @@ BOUNDS: list[tuple[str, list[float], list[float]]] = [
     *((f"session.{key}", [0.0, 600.0], [-0.1, 600.1]) for key in (*TURN, "room_minutes")),
     ("session.frames_minutes", [0.1, 600.0], [0.0, 600.1]),
     ("session.wait_costs_m", [0.0, 1_000.0], [-0.1, 1_000.1]),
+    *((f"session.{key}_m_per_deg", [0.0, 1_000.0], [-0.1, 1_000.1]) for key in PICTURE),
+    *((f"session.{key}_wanted_deg", [-89.9, 89.9], [-90.0, 90.0]) for key in WANTED),
+    ("session.line_change_minutes", [0.0, 600.0], [-0.1, 600.1]),
     ("session.pace_m", [0.2, 2.0], [0.19, 2.01]),
     ("session.night_factor", [1.0, 10.0], [0.99, 10.1]),
     ("session.light_width_m", [0.01, 20.0], [0.0, 20.1]),

@@ -8,6 +8,7 @@ import pytest
 
 from backbearing.base.errors import OutingError
 from backbearing.outing.load import load_outing
+from backbearing.outing.session_request import PictureRequest
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -34,6 +35,22 @@ def test_the_samples_session(outing: Outing) -> None:
     assert [(b.at, b.minutes) for b in session.breaks] == [("01:00", 15.0)]
     assert session.late_minutes == (10.0, 20.0, 30.0)
     assert session.pace_m == 0.74
+
+
+def test_what_a_picture_counts_is_read(tmp_path: Path, sample_text: str) -> None:
+    keys = {
+        "above_top_wanted_deg": 8.5, "above_top_costs_m_per_deg": 1.0,
+        "ridge_costs_m_per_deg": 2.0, "skyline_break_wanted_deg": -3.0,
+        "skyline_break_costs_m_per_deg": 4.0, "alike_costs_m_per_deg": 5.0,
+        "line_change_minutes": 6.0,
+    }  # fmt: skip
+    lines = "\n".join(f"{key} = {value}" for key, value in keys.items())
+    found = changed(tmp_path, sample_text, "pace_m = 0.74", f"pace_m = 0.74\n{lines}")
+    assert found.session is not None
+    assert {key: getattr(found.session.picture, key) for key in keys} == keys
+    plain = load_outing(written(tmp_path, sample_text)).session
+    assert plain is not None
+    assert plain.picture == PictureRequest()
 
 
 def test_without_the_section_there_is_none(tmp_path: Path, sample_text: str) -> None:

@@ -58,7 +58,7 @@ def sky() -> dict[str, np.ndarray]:
 
 
 def level_frame(focal_mm: float, height_m: float, eye_m: float, share: float, margin: float):
-    """Pitch of a lens on level ground, degrees: distance by bisection, tilt by the base."""
+    """Pitch of a lens on level ground and altitude of the top, degrees: distance by bisection."""
     half = 12.0
     low_mm = (margin - 0.5) * 2.0 * half
     high_mm = low_mm + share * 2.0 * half
@@ -68,7 +68,8 @@ def level_frame(focal_mm: float, height_m: float, eye_m: float, share: float, ma
         middle = 0.5 * (near + far)
         wide = math.atan2(height_m - eye_m, middle) + math.atan2(eye_m, middle)
         near, far = (middle, far) if wide > angle else (near, middle)
-    return math.degrees(-math.atan2(eye_m, near) - math.atan2(low_mm, focal_mm))
+    pitch = math.degrees(-math.atan2(eye_m, near) - math.atan2(low_mm, focal_mm))
+    return pitch, math.degrees(math.atan2(height_m - eye_m, near))
 
 
 def test_minutes_agree_with_a_minute_scan(outing: Outing, sky: dict[str, np.ndarray]) -> None:
@@ -100,11 +101,14 @@ def test_minutes_agree_with_a_minute_scan(outing: Outing, sky: dict[str, np.ndar
     short = 0
     for j, one in enumerate(outing.lenses):
         focal = one.lens.focal_length_mm
-        pitch = level_frame(focal, 6.0, framing.eye_height_m, framing.share, framing.base_margin)
+        eye_m = framing.eye_height_m
+        pitch, top = level_frame(focal, 6.0, eye_m, framing.share, framing.base_margin)
         y = 0.5 + focal * np.tan(np.radians(sky["altitude"] - pitch)) / 24.0
         ahead = np.abs(sky["altitude"] - pitch) < 90.0
         good = sky["dark"] & ahead & (y >= 0.05) & (y <= 0.95)
         good &= sky["altitude"] - dip >= outing.night.clear_by_deg
+        # Lower than its top the tree itself stands before the core.
+        good &= sky["altitude"] >= top
         plain = good.reshape(NIGHTS, 1440).sum(axis=1)
         short += int((plain < sky["dark"].reshape(NIGHTS, 1440).sum(axis=1)).sum())
         assert np.abs(found.minutes[0, :, j].astype(int) - plain).max() <= 2

@@ -150,6 +150,20 @@ def test_a_rolled_camera_is_called_turned() -> None:
     assert say(measured)[0] == "turned"
 
 
+@pytest.mark.parametrize(("azimuth_deg", "verdict"), [(196.0, "turned"), (184.0, "as predicted")])
+def test_a_trail_of_two_pixels_shows_seventeen_degrees(azimuth_deg: float, verdict: str) -> None:
+    aim = pointing(15.0, focal_mm=50.0)
+    other = pointing(15.0, focal_mm=50.0, azimuth_deg=azimuth_deg)
+    measured = measure_trails(as_jpeg(sky_field(aim, moving(aim), stars=500)), other)
+    found, sentences = say(measured)
+    assert measured.whole.length_px == pytest.approx(2.1, abs=0.1)
+    assert found == verdict
+    if verdict == "turned":
+        assert measured.whole.angle_off_deg == pytest.approx(17.0, abs=1.0)
+    else:
+        assert any("a turned camera only from 12° on" in said for said in sentences)
+
+
 def test_soft_stars_are_named() -> None:
     aim = pointing(30.0)
     image = sky_field(aim, moving(aim), stars=250, sigma_px=3.0)

@@ -54,14 +54,44 @@ def test_a_length_has_room_for_a_lens_as_it_is(
     ("off_deg", "verdict"), [(7.5, "as predicted"), (-7.5, "as predicted"), (8.5, "turned")]
 )
 def test_a_long_trail_is_turned_from_eight_degrees(off_deg: float, verdict: str) -> None:
-    # 60 px at 7.5 degrees are 7.8 px aside, at room of 7.6: the angle decides, not the room.
+    # 60 px at 7.5 degrees end 7.8 px aside, far over the 0.4 px: the angle decides.
     assert judge(region(60.0, 60.0, off_deg=off_deg)) == verdict
 
 
-def test_a_short_trail_is_not_turned_while_its_end_stays_within_the_room() -> None:
-    # 5 px at 11 degrees end 0.95 px aside, at 12 degrees 1.04; the room is 0.6 + 0.4 = 1.0.
-    assert judge(region(5.0, 5.0, off_deg=11.0)) == "as predicted"
-    assert judge(region(5.0, 5.0, off_deg=12.0)) == "turned"
+@pytest.mark.parametrize(
+    ("length_px", "shows_deg"),
+    [(0.5, 53.2), (1.0, 23.6), (1.5, 15.5), (2.0, 11.6), (2.5, 9.3), (3.0, 8.0), (20.0, 8.0)],
+)
+def test_a_short_trail_shows_the_angle_that_takes_its_end_aside(
+    length_px: float, shows_deg: float
+) -> None:
+    # As docs/review.md has it: the sine of the angle times the length is 0.4 px, or 8 degrees.
+    for off_deg, verdict in ((shows_deg - 0.3, "as predicted"), (shows_deg + 0.3, "turned")):
+        assert judge(region(length_px, length_px, off_deg=off_deg)) == verdict
+        assert judge(region(length_px, length_px, off_deg=-off_deg)) == verdict
+
+
+def test_errors_of_the_measurement_make_the_angle_larger() -> None:
+    # 3 x 0.1 px more aside: asin(0.7 / 2) is 20.5 degrees.
+    assert judge(region(2.0, 2.0, off_deg=19.5, sigma_px=0.1)) == "as predicted"
+    assert judge(region(2.0, 2.0, off_deg=21.5, sigma_px=0.1)) == "turned"
+
+
+def test_a_short_trail_says_what_it_leaves_open() -> None:
+    def sentences(length_px: float) -> str:
+        whole = region(length_px, length_px)
+        parts = tuple(
+            replace(whole, where=where)
+            for where in ("centre", "upper left", "upper right", "lower left", "lower right")
+        )
+        measured = MeasuredTrails(whole=whole, regions=parts, found=50, curve="sRGB")
+        verdict, said = say(measured)
+        assert verdict == "as predicted"
+        return " ".join(said)
+
+    assert "a turned camera only from 12° on" in sentences(2.0)
+    assert "no angle to tell" in sentences(0.3)
+    assert "turned" not in sentences(4.0)
 
 
 @pytest.mark.parametrize(("predicted_px", "verdict"), [(1.8, "as predicted"), (2.0, "shorter")])

@@ -68,7 +68,7 @@ def mirror_contradictions(looked: Looked, folder: Path) -> Iterator[str]:
     subject = replace(outing.subject, lat=-outing.subject.lat)
     for stand in stands[:2]:
         asked = next(one for one in outing.lenses if one.lens == stand.lens)
-        framing = outing.framing
+        framing = replace(outing.framing, offset_deg=-outing.framing.offset_deg)
         if asked.stand_drop_m is not None:
             framing = replace(framing, stand_drop_m=asked.stand_drop_m)
         if asked.share is not None:

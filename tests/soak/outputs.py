@@ -63,7 +63,8 @@ _DATA_URI = re.compile(r"data:[\w/+.-]+;base64,[A-Za-z0-9+/=]+")
 
 def bad_words(text: str) -> list[str]:
     """Where a text holds such a word, with what stands about it."""
-    plain_text = _DATA_URI.sub("", text)
+    # iCalendar breaks its lines within words (RFC 5545, 3.1).
+    plain_text = _DATA_URI.sub("", text).replace("\r\n ", "")
     return [
         plain_text[max(0, m.start() - 40) : m.end() + 30].replace("\n", " ")
         for wrong in (NO_WORDS, ONE_OF_MANY)
@@ -94,7 +95,7 @@ def sentences_of(value: Any) -> Iterator[str]:
 def outputs_of(
     outing: Outing, plan: Plan, elevation: Elevation, *, pages: bool = False
 ) -> Iterator[tuple[str, str]]:
-    """Name and text of every output; with ``pages`` the written pages and files as well."""
+    """Name and text of every output; with ``pages`` files, pages and pictures as well."""
     yield "sentences", "\n".join(sentences_of(plan))
     yield "table", _printed(lambda out: print_plan(out, plan))
     yield "comparison", _printed(lambda out: print_comparison(out, plan))
@@ -102,14 +103,14 @@ def outputs_of(
         yield "session table", _printed(lambda out: print_session(out, plan))
     yield "notebook", plan._repr_html_()
     yield "sheet words", "\n".join(sentences_of(sheet_content(plan)))
+    if not pages:
+        return
     yield "json", dumps(plain(plan))
     told = [*explanations(plan).values(), *session_explanations(plan).values()]
     yield "explained", _printed(lambda out: [_print_one(out, one) for one in told])
     for suffix in SUFFIXES:
         content = export_content(plan, suffix)
         yield suffix, content if isinstance(content, str) else _text_in_database(content)
-    if not pages:
-        return
     yield "page", _shown_by(page_html(plan, elevation))
     pdf, html = sheet_contents(plan, views(at_turns(plan), elevation))
     yield "sheet page", _shown_by(str(html))

@@ -61,13 +61,23 @@ class RawGround:
         step, near = self.cell_m / STEPS_A_CELL, 6.0 * self.cell_m
         longest = min(reach_m, max(self._heights.shape) * self.cell_m * 1.5)
         away = np.concatenate([np.arange(0.2, near, 0.2), np.arange(near, longest, step)])
-        ones = np.ones_like(away)
-        lons, lats, _ = WGS84.fwd(lon * ones, lat * ones, azimuth_deg * ones, away)
-        ground = self.heights_m(lats, lons)
-        known = np.isfinite(ground)
+        tangents, known = self._tangents(lat, lon, azimuth_deg, eye_m, away, k)
         if not known.any():
             return math.nan, False
         last = np.flatnonzero(known)[-1]
+        # A wall rises by metres from one sample to the next: look closer about the highest.
+        top = away[np.argsort(np.where(known, tangents, -np.inf))[-8:]]
+        close = (top[:, None] + np.linspace(-1.0, 1.0, 401) * step).ravel()
+        closer, _ = self._tangents(lat, lon, azimuth_deg, eye_m, close[close > 0.0], k)
+        highest = max(np.nanmax(tangents), np.nanmax(closer))
+        return math.degrees(math.atan(highest)), bool(known[: last + 1].all())
+
+    def _tangents(
+        self, lat: float, lon: float, azimuth_deg: float, eye_m: float, away: Floats, k: float
+    ) -> tuple[Floats, Any]:
+        """Tangents of the ground's altitudes at distances, and where there is ground."""
+        ones = np.ones_like(away)
+        lons, lats, _ = WGS84.fwd(lon * ones, lat * ones, azimuth_deg * ones, away)
+        ground = self.heights_m(lats, lons)
         drop = (1.0 - k) * away**2 / (2.0 * 6_371_000.0)
-        angles = np.degrees(np.arctan2(ground - drop - eye_m, away))
-        return float(np.nanmax(angles)), bool(known[: last + 1].all())
+        return (ground - drop - eye_m) / away, np.isfinite(ground)

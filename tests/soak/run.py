@@ -37,7 +37,10 @@ if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
 
 PAGES_OF = 50
-"""Of so many outings of a run all pages and files are written and read."""
+"""Of so many outings of a run all pages, pictures and files are written and read."""
+
+TWICE_OF = 3
+"""One of so many is settled a second time."""
 
 
 @dataclass
@@ -104,7 +107,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
         warnings.filterwarnings("ignore", "Use `@` matmul", PendingDeprecationWarning)
         warnings.filterwarnings("ignore", "Conversion of an array", DeprecationWarning)
         for i in range(asked.outings):
-            one = soak(asked.seed + i, pages=i % every == 0)
+            one = soak(asked.seed + i, pages=i % every == 0, twice=i % TWICE_OF == 0)
             done.append(one)
             for line in _told(one):
                 print(line, flush=True)

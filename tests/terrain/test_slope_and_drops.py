@@ -5,9 +5,11 @@ from __future__ import annotations
 import numpy as np
 import pytest
 from affine import Affine
+from hypothesis import given
+from hypothesis import strategies as st
 
 from backbearing.base.errors import OutsideRasterError, TerrainError
-from backbearing.terrain import Elevation
+from backbearing.terrain import Elevation, slope_and_drops
 from backbearing.terrain.slope_and_drops import flat_patches, largest_drop
 
 UTM = Affine(30, 0, 500_000, 0, -30, 4_000_000)
@@ -165,3 +167,21 @@ def test_a_gentler_fall_across_the_diagonal_does_not_hide_a_steep_one() -> None:
     assert (plain.fall_m, plain.slope_deg) == pytest.approx((15.15, 19.7), abs=0.06)
     assert (steep.fall_m, steep.slope_deg) == pytest.approx((13.94, 24.9), abs=0.06)
     assert largest_drop(dem, **at(dem, 20, 20), within_m=60.0, least_slope_deg=26.0) is None
+
+
+@given(
+    count=st.integers(1, 60),
+    pairs=st.lists(st.tuples(st.integers(0, 59), st.integers(0, 59)), max_size=80),
+)
+def test_joined_pixels_are_scipys_connected_components(
+    count: int, pairs: list[tuple[int, int]]
+) -> None:
+    from scipy.sparse import coo_array
+    from scipy.sparse.csgraph import connected_components
+
+    ends = np.array([p for p in pairs if max(p) < count], dtype=np.intp).reshape(-1, 2).T
+    graph = coo_array((np.ones(ends.shape[1]), (ends[0], ends[1])), (count, count))
+    theirs = connected_components(graph, directed=False)[1]
+    smallest = np.full(count, count)
+    np.minimum.at(smallest, theirs, np.arange(count))
+    np.testing.assert_array_equal(slope_and_drops._level_ground(ends, count), smallest[theirs])

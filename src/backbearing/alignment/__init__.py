@@ -2,7 +2,7 @@
 
 It knows of what is asked (``outing``), of the values of the answer (``plan``), of ``land`` and of
 everything that terrain, sky and camera compute; no writer calls it. Begin with
-``stand/solve.py`` (how far the tripod stands) and go on to ``night/plan_night.py``.
+``stand/solve.py`` (how far the tripod stands) and go on to ``night/prepared_night.py``.
 """
 
 from __future__ import annotations

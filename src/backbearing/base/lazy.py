@@ -56,6 +56,25 @@ def lazy_names(
     return get, listed
 
 
+class Later:
+    """A module that loads on the first use of one of its names.
+
+    For what a command needs only when it is asked for more. Import the module itself for the type
+    checker, so that it knows the names and the law of the rooms sees the arrow::
+
+        if TYPE_CHECKING:
+            from backbearing.workflows import write_all
+        else:
+            write_all = Later("backbearing.workflows.write_all")
+    """
+
+    def __init__(self, module: str) -> None:
+        self._module = module
+
+    def __getattr__(self, name: str) -> Any:
+        return getattr(import_module(self._module), name)
+
+
 def _homes(package: str, stub: Path) -> dict[str, str]:
     """Read which module each name of a stub comes from."""
     homes = {}

@@ -130,7 +130,7 @@ def check_limits(owner: Any, error: type[BackbearingError]) -> None:
             raise error(wrong[0], hint=wrong[1], key=key, value=value)
 
 
-def float_or_inf(value: Real | float) -> float:
+def float_or_inf(value: Any) -> float:
     """Take a number for a double; whole numbers too large for one become infinite."""
     try:
         return float(value)
@@ -144,7 +144,7 @@ def shown(value: Any, longest: int = 60) -> str:
         return "a whole number of 16 digits or more"
     if isinstance(value, str | bytes | Sequence) and len(value) > 4 * longest:
         value = value[: 4 * longest]
-    text = repr(value)
+    text = " ".join(repr(value).split())
     return text if len(text) <= longest else text[: longest - 3] + "..."
 
 

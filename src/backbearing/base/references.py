@@ -196,6 +196,16 @@ REFERENCES: Final[dict[str, str]] = {
         "R. Drimmel and D. N. Spergel, Three-dimensional structure of the Milky Way disk, ApJ "
         "556, 181 (2001), doi:10.1086/321556, dust 0.28 of the Sun's distance long"
     ),
+    "Crossen2004": (
+        "C. Crossen and G. Rhemann, Sky Vistas, Springer (2004), p. 125, "
+        "doi:10.1007/978-3-7091-0626-6; place and size of the cloud as a public encyclopaedia has "
+        "them after it"
+    ),
+    "Barnard1927": (
+        "E. E. Barnard, A Photographic Atlas of Selected Regions of the Milky Way, Carnegie "
+        "Institution (1927), dark object 78 (LDN 42 of Lynds1962); J2000 place and size as a "
+        "public encyclopaedia has them"
+    ),
     "Lynds1962": (
         "B. T. Lynds, Catalogue of dark nebulae, ApJS 7, 1 (1962), doi:10.1086/190072; places of "
         "the large dark clouds from memory"

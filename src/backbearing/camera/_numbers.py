@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from backbearing.base.errors import CameraError
+from backbearing.base.limits import float_or_inf, shown
 
 if TYPE_CHECKING:
     from numpy.typing import ArrayLike
@@ -42,9 +43,9 @@ def require_number(value: object, key: str, unit: str, *, above: float = 0.0) ->
     """
     if isinstance(value, bool) or not isinstance(value, (int, float, np.integer, np.floating)):
         raise CameraError(
-            f"{key} is {value!r}", hint=f"write a number ({unit})", key=key, value=value
+            f"{key} is {shown(value)}", hint=f"write a number ({unit})", key=key, value=value
         )
-    number = float(value)
+    number = float_or_inf(value)
     if not (math.isfinite(number) and number > above):
         raise CameraError(
             f"{key} is {number:g}",
@@ -133,5 +134,5 @@ def _doubles(values: ArrayLike, key: str, unit: str) -> Floats:
         return np.asarray(values, dtype=np.float64)
     except (TypeError, ValueError) as cause:
         raise CameraError(
-            f"{key} is {values!r}", hint=f"write a number ({unit})", key=key, value=values
+            f"{key} is {shown(values)}", hint=f"write a number ({unit})", key=key, value=values
         ) from cause

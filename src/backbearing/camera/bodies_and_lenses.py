@@ -17,6 +17,7 @@ from backbearing.base.errors import CameraError
 from backbearing.base.limits import check_limits
 from backbearing.base.numbers import num
 from backbearing.camera._numbers import require_number
+from backbearing.camera.lens_label import lens_label
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -295,8 +296,7 @@ class Lens:
     @property
     def label(self) -> str:
         """Short text for tables: ``14 mm``, ``15 mm fisheye``."""
-        kind = " fisheye" if self.projection == "equisolid" else ""
-        return f"{num(self.focal_length_mm)} mm{kind}"
+        return lens_label(self.focal_length_mm, self.projection)
 
 
 def check_pair(camera: Camera, lens: Lens) -> None:

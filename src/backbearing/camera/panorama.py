@@ -14,7 +14,7 @@ from backbearing.camera._numbers import require_number, within
 from backbearing.camera.angles import angle_from_axis_deg
 from backbearing.camera.bodies_and_lenses import check_pair
 from backbearing.camera.framing import Frame
-from backbearing.camera.projection import directions_of_rays, rays_of_sensor
+from backbearing.camera.projection import rays_of_sensor
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -204,17 +204,24 @@ def _edge_rays(camera: Camera, lens: Lens) -> _EdgeRays:
     )
 
 
+def _turns(rays: Floats, pitch_deg: Floats) -> tuple[Floats, Floats]:
+    """How far rays turn from the axis, degrees, and their level part, each (pitches, n)."""
+    pitch = np.radians(pitch_deg)[:, None]
+    level = np.cos(pitch) * rays[2] - np.sin(pitch) * rays[1]
+    return np.degrees(np.arctan2(rays[0], level)), level
+
+
 def _turned(rays: Floats, pitch_deg: Floats) -> tuple[Floats, Floats]:
     """Turns from the axis and altitudes of rays, shape (pitches, n), at each pitch, (pitches,)."""
-    turn, altitude = directions_of_rays(
-        *rays, axis_azimuth_deg=np.array(180.0), pitch_deg=pitch_deg[:, None]
-    )
-    return turn - 180.0, altitude
+    turn, level = _turns(rays, pitch_deg)
+    pitch = np.radians(pitch_deg)[:, None]
+    height = np.sin(pitch) * rays[2] + np.cos(pitch) * rays[1]
+    return turn, np.degrees(np.arctan2(height, np.hypot(rays[0], level)))
 
 
 def _steps_and_bottoms(rays: _EdgeRays, pitch_deg: Floats, overlap: float) -> tuple[Floats, Floats]:
     """Widest step, and the lowest altitude that every frame surely covers, at each pitch."""
-    side, _ = _turned(rays.side, pitch_deg)
+    side, _ = _turns(rays.side, pitch_deg)
     step = (1.0 - overlap) * 2.0 * np.min(side, axis=1)
     turn, altitude = _turned(rays.bottom, pitch_deg)
     return step, np.max(np.where(_inside(turn, step), altitude, -np.inf), axis=1)
@@ -232,7 +239,10 @@ def _row_reach(rays: _EdgeRays, pitch_deg: float, overlap: float) -> tuple[float
 def _inside(turn_deg: Floats, step_deg: Floats) -> NDArray[np.bool_]:
     """Which samples of an edge lie within half a step, and one sample beyond."""
     near = np.abs(turn_deg) <= step_deg[:, None] / 2.0
-    return np.asarray(near | np.roll(near, 1, axis=1) | np.roll(near, -1, axis=1))
+    beyond = near.copy()
+    beyond[:, 1:] |= near[:, :-1]
+    beyond[:, :-1] |= near[:, 1:]
+    return beyond
 
 
 def _pitch_for_bottom(

@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 import click
 
 from backbearing.base.errors import BackbearingError
+from backbearing.base.kept_code import when_compiling
 from backbearing.base.text import terminal_safe
 from backbearing.base.version import __version__
 from backbearing.cli.terminal import flushed, steady_streams
@@ -20,6 +21,7 @@ if TYPE_CHECKING:
 
 COMMANDS = {
     "new": "Write a commented starter outing file.",
+    "targets": "What may stand behind the subject, by the names that [target] takes.",
     "scout": "Which of many candidates are worth the drive, and on which night.",
     "nights": "Which nights are dark with the target clear of the ridge, and when.",
     "stand": "Where to stand for each lens, and when.",
@@ -67,6 +69,7 @@ def group() -> None:
 def main() -> None:
     """Run the command line and exit with its code."""
     steady_streams()
+    when_compiling(lambda saying: click.echo(f"backbearing: {saying}", err=True))
     with warnings.catch_warnings():
         warnings.showwarning = _told
         code, said = _run()

@@ -10,12 +10,16 @@ from typing import TYPE_CHECKING, Any, TypeVar, cast
 
 import click
 
+from backbearing.base.lazy import Later
 from backbearing.base.plain import plain
-from backbearing.exports.plan_json import dumps
 
 if TYPE_CHECKING:
     from _typeshed import DataclassInstance
     from rich.console import Console
+
+    from backbearing.exports import plan_json
+else:
+    plan_json = Later("backbearing.exports.plan_json")
 
 _F = TypeVar("_F", bound=Callable[..., Any])
 
@@ -57,7 +61,7 @@ def gathered(**kinds: type[DataclassInstance]) -> Callable[[_F], _F]:
 
 def print_json(document: Any) -> None:
     """Print a JSON document and nothing else."""
-    click.echo(dumps(plain(document)), nl=False)
+    click.echo(plan_json.dumps(plain(document)), nl=False)
 
 
 def console() -> Console:

@@ -2,29 +2,34 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import click
 
-from backbearing.alignment.night.plan_night import plan_night
-from backbearing.alignment.night.plan_season import plan_season
+from backbearing.base.lazy import Later
 from backbearing.base.numbers import num
 from backbearing.base.text import terminal_safe
 from backbearing.cli.common import at_option, console, json_switch, outing_argument, print_json
+from backbearing.explain.names import check_name, part_of
 from backbearing.explain.nights import NIGHT_FACTS, night_explanations
 from backbearing.explain.plan import explain, explanations, matching
 from backbearing.explain.session import SESSION_FACTS, session_explanations
-from backbearing.outing.load import load_outing
+from backbearing.outing.lens_labels import lens_labels
 
 if TYPE_CHECKING:
     from pathlib import Path
 
     from rich.console import Console
 
+    from backbearing.alignment.night import plan_night, plan_season
     from backbearing.explain.plan import Explanation
-
-
-SESSION_PARTS = {"session", "shot", "turn", "placing", "walk", "light"}
+    from backbearing.outing import load
+else:
+    # A name that is misspelt is answered without them.
+    load = Later("backbearing.outing.load")
+    plan_night = Later("backbearing.alignment.night.plan_night")
+    plan_season = Later("backbearing.alignment.night.plan_season")
 
 
 @click.command("explain", help="Inputs, formula and source behind any number of the plan.")
@@ -58,19 +63,22 @@ def _chosen(
     outing: Path, name: str | None, at: str | None, stand: tuple[float, float] | None
 ) -> list[Explanation]:
     """Explain the plan's numbers, those of `nights` and those of the session by their part."""
-    asked = load_outing(outing)
-    of_nights = name is not None and name.split(".")[0] in {"window", "night", "crossing"}
-    of_session = name is not None and name.split(".")[0] in SESSION_PARTS
-    if name is not None and of_session:
-        return matching(session_explanations(plan_night(asked, at=at)), name, SESSION_FACTS)
-    if name is not None and not of_nights:
-        return explain(plan_night(asked, at=at), name)
+    labels = lens_labels(outing)
+    if name is not None and labels:
+        check_name(name, labels)
+    asked = load.load_outing(outing)
+    part = None if name is None else part_of(name)
+    if name is not None and part == "lens":
+        return explain(plan_night.plan_night(replace(asked, session=None), at=at), name)
+    if name is not None and part == "session":
+        plan = plan_night.plan_night(asked, at=at)
+        return matching(session_explanations(plan), name, SESSION_FACTS)
     lat, lon = stand or (None, None)
-    season = plan_season(asked, nights=1, stand_lat=lat, stand_lon=lon)
+    season = plan_season.plan_season(asked, nights=1, stand_lat=lat, stand_lon=lon)
     known = night_explanations(season)
     if name is not None:
         return matching(known, name, NIGHT_FACTS)
-    plan = plan_night(asked, at=at)
+    plan = plan_night.plan_night(asked, at=at)
     return [
         *explanations(plan).values(),
         *session_explanations(plan).values(),

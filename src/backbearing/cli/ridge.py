@@ -268,7 +268,7 @@ def _doubt_words(view: RidgeView, zone: dt.tzinfo) -> str:
     )
     rises = (point.clearance_bias_deg for point in view.path)
     if rise := rise_words(max(filter(isfinite, rises), default=0.0)):
-        said += f" At most, {rise}."
+        said += f" By the raster's errors {rise}, at most here."
     near = [point for point in view.path if point.skyline_distance_m < NEAR_GROUND_M]
     if near:
         first, last = hm(near[0].time, zone), hm(near[-1].time, zone)

@@ -18,6 +18,7 @@ if TYPE_CHECKING:
     from rich.console import Console
     from rich.table import Table
 
+    from backbearing.plan.one_line import OneLine
     from backbearing.plan.plan import Plan
     from backbearing.plan.session import Session, Shot, Walk
 
@@ -35,6 +36,7 @@ def print_session(out: Console, plan: Plan) -> None:
     out.print(Text(terminal_safe(session.sentence)))
     if session.shots:
         out.print(_turns(session, zone))
+        _print_choices(out, session)
         _print_ways(out, session, zone)
         _print_placing(out, session)
         out.print(_late_table(session, zone))
@@ -42,6 +44,9 @@ def print_session(out: Console, plan: Plan) -> None:
         out.print(Text(terminal_safe(f"{left.lens.label} is left out. {left.why}"), style="bold"))
         for remedy in left.remedies:
             out.print(Text(terminal_safe(f"  {remedy}")))
+    if session.one_line is not None:
+        out.print(_line_table(session.one_line, zone))
+        out.print(Text(terminal_safe(session.one_line.sentence)))
     _print_light(out, session)
     for caution in session.cautions:
         out.print(Text(terminal_safe(f"  ! {caution}")))
@@ -79,11 +84,44 @@ def _turns(session: Session, zone: dt.tzinfo) -> Table:
         ("time to spare", lambda s: f"{num(s.spare_minutes, 1)} min"),
         ("room to be late", lambda s: f"{num(s.room_minutes, 0)} min"),
         ("over the ridge", lambda s: f"{num(s.least_clearance_deg, 1)}°"),
+        ("over the top", lambda s: f"{num(s.stand.above_top_deg, 1)}°"),
+        ("top over land", lambda s: f"{num(s.stand.skyline_break_deg, 1)}°"),
         ("within, along", lambda s: f"{num(s.placing.along_m, 1)} m"),
         ("within, across", lambda s: f"{num(s.placing.across_m, 1)} m"),
     )
     for name, write in rows:
         table.add_row(name, *(Text(write(shot)) for shot in session.shots))
+    return table
+
+
+def _print_choices(out: Console, session: Session) -> None:
+    """Print what heeding the picture costs, and what other starts would give."""
+    from rich.text import Text
+
+    if session.price is not None:
+        out.print(Text(terminal_safe(session.price.sentence)))
+    for shot in session.shots:
+        for other in shot.other_starts:
+            out.print(Text(terminal_safe(f"  {shot.lens.label}: {other.sentence}")))
+
+
+def _line_table(line: OneLine, zone: dt.tzinfo) -> Table:
+    from rich import box
+    from rich.table import Table
+    from rich.text import Text
+
+    table = Table(box=box.SIMPLE_HEAD, pad_edge=False, title="All from one line")
+    for name in ("lens", "frames at", "distance", "off its place", "aside", "over the ridge"):
+        table.add_column(name)
+    for one in line.lenses:
+        table.add_row(
+            Text(terminal_safe(one.lens.label)),
+            _clock(one.frames_start, zone),
+            length(one.distance_m),
+            f"{num(one.off_deg, 1)}°",
+            f"{num(one.aside_m, 1, sign=True)} m",
+            f"{num(one.least_clearance_deg, 1)}°",
+        )
     return table
 
 

@@ -10,6 +10,7 @@ import click
 
 from backbearing.alignment.night.from_outing import open_elevation
 from backbearing.alignment.night.plan_night import plan_night
+from backbearing.base.lazy import Later
 from backbearing.cli.common import (
     at_option,
     console,
@@ -19,16 +20,20 @@ from backbearing.cli.common import (
     overwrite_switch,
     print_json,
 )
-from backbearing.cli.compare_table import print_comparison
 from backbearing.cli.plan_table import print_plan
-from backbearing.exports.formats import check_exports
 from backbearing.exports.plan_json import plan_document
+from backbearing.exports.suffixes import check_exports
 from backbearing.outing.load import load_outing
-from backbearing.workflows.write_all import write_exports, write_previews
 
 if TYPE_CHECKING:
+    from backbearing.cli import compare_table
     from backbearing.plan.plan import Plan
     from backbearing.terrain.elevation import Elevation
+    from backbearing.workflows import write_all
+else:
+    # What is asked for by an option of its own.
+    compare_table = Later("backbearing.cli.compare_table")
+    write_all = Later("backbearing.workflows.write_all")
 
 
 @dataclass(frozen=True, slots=True)
@@ -81,12 +86,13 @@ def command(  # noqa: D103
     if as_json:
         print_json(plan_document(plan))
     elif compare:
-        print_comparison(console(), plan)
+        compare_table.print_comparison(console(), plan)
     else:
         print_plan(console(), plan)
     _draw(plan, elevation, drawn, overwrite=overwrite)
-    for path in write_exports(plan, elevation, exports, overwrite=overwrite):
-        click.echo(f"wrote {path}", err=True)
+    if exports:
+        for path in write_all.write_exports(plan, elevation, exports, overwrite=overwrite):
+            click.echo(f"wrote {path}", err=True)
     return 0 if any(lens.stand is not None for lens in plan.lenses) else 3
 
 
@@ -94,7 +100,7 @@ def _draw(plan: Plan, elevation: Elevation, drawn: PicturesAsked, *, overwrite: 
     """Write the pictures and name them on standard error, which leaves JSON alone."""
     if drawn.pictures is None:
         return
-    for path in write_previews(
+    for path in write_all.write_previews(
         plan, elevation, drawn.pictures, night=drawn.red, guides=drawn.guides, overwrite=overwrite
     ):
         click.echo(f"wrote {path}", err=True)

@@ -12,7 +12,7 @@ if TYPE_CHECKING:
     from backbearing.plan.plan import Plan
     from backbearing.plan.stand import ArcPoint, LensPlan, Stand
 
-Role = Literal["usable", "ridge", "frame", "sky", "unknown"]
+Role = Literal["usable", "ridge", "frame", "behind", "sky", "unknown"]
 """How a stretch of arc is drawn."""
 
 ROLE_OF_LIMIT: dict[str, Role] = {
@@ -21,6 +21,7 @@ ROLE_OF_LIMIT: dict[str, Role] = {
     "ridge": "ridge",
     "horizon": "ridge",
     "frame": "frame",
+    "subject": "behind",
     "twilight": "sky",
     "moon": "sky",
 }
@@ -30,6 +31,7 @@ ROLES: tuple[tuple[Role, str], ...] = (
     ("usable", "no limit found"),
     ("ridge", "the ridge hides it, or comes too near"),
     ("frame", "outside the frame"),
+    ("behind", "behind the subject itself"),
     ("sky", "twilight or Moon"),
     ("unknown", "ground unknown"),
 )

@@ -125,6 +125,13 @@ LENS_FACTS: dict[str, Fact] = {
         (*_OPTICS, "pitch_deg", "bearing_deg", "target_azimuth_deg", "target_altitude_deg"),
         ("Ray2002",),
     ),
+    "behind_subject": Fact(
+        "", "whether the subject itself hides the target",
+        "the sight line pierces the subject's outline (or box) in its upright plane; a gap counts "
+        "as open where a disc of radius s tan(play) fits",
+        ("target_azimuth_deg", "target_altitude_deg", "bearing_deg", "distance_m",
+         "subject_height_m", "play_deg"),
+    ),
     "skyline_deg": Fact(
         "degrees", "altitude of the terrain skyline at the target's azimuth",
         "largest atan((z - eye - (1 - k) s^2 / 2R) / s) along the ray, z bilinear",
@@ -263,21 +270,31 @@ def matching(
     NothingFoundError
         When nothing has that name; the message lists the nearest ones.
     """
+    found = chosen(known, name)
+    if found:
+        return [known[key] for key in found]
     wanted = name.replace(" ", "")
-    chosen = [e for key, e in known.items() if wanted in (key, *key.split(".", 1)[-1:])]
-    if not chosen:
-        chosen = [e for key, e in known.items() if key.rsplit(".", 1)[0] == wanted]
-    if chosen:
-        return chosen
     if wanted in quantities and wanted not in known:
         raise NothingFoundError(
             f"{name} has no number here: this night has no such stretch, or no stand was given "
             "with --from-stand.",
             name=name,
         )
-    near = difflib.get_close_matches(wanted, [*known, *quantities], n=3, cutoff=0.4)
+    raise no_such(name, [*known, *quantities])
+
+
+def chosen(known: Iterable[str], name: str) -> list[str]:
+    """Choose names by the whole, by quantity, or by what comes before the last dot."""
+    wanted, names = name.replace(" ", ""), list(known)
+    found = [key for key in names if wanted in (key, *key.split(".", 1)[-1:])]
+    return found or [key for key in names if key.rsplit(".", 1)[0] == wanted]
+
+
+def no_such(name: str, known: Iterable[str]) -> NothingFoundError:
+    """Make the refusal of a name, with the nearest of those that there are."""
+    near = difflib.get_close_matches(name.replace(" ", ""), list(known), n=3, cutoff=0.4)
     hint = f"did you mean {', '.join(near)}?" if near else "run `backbearing explain` for the list."
-    raise NothingFoundError(f"No number is called {name!r}", hint=hint, name=name)
+    return NothingFoundError(f"No number is called {name!r}", hint=hint, name=name)
 
 
 def _values(plan: Plan, lens_plan: LensPlan) -> dict[str, Any]:
@@ -308,7 +325,7 @@ def _values(plan: Plan, lens_plan: LensPlan) -> dict[str, Any]:
         "elevation": plan.ground.source,
         "canopy_m": plan.ground.canopy_m,
         "clearing_m": plan.ground.clearing_m,
-        "target": plan.target.name,
+        "target": f"{plan.target.name}: {plan.target.source}",
         "usable": [f"{plain(s.start)} to {plain(s.end)}" for s in lens_plan.usable],
     }
     values |= plain(lens_plan.lens)

@@ -8,6 +8,7 @@ from backbearing.base.numbers import rounded
 from backbearing.base.plain import plain
 from backbearing.base.references import REFERENCES
 from backbearing.explain.plan import LENS_FACTS, Explanation, Fact, lens_explanations
+from backbearing.explain.session_pictures import PICTURE_PARTS
 from backbearing.plan.turns import at_turn, lens_of
 
 if TYPE_CHECKING:
@@ -197,7 +198,7 @@ SESSION_FACTS: Final[dict[str, Fact]] = {
     f"{part}.{key}": fact
     for part, facts in (
         ("session", _SESSION), ("shot", _SHOT), ("placing", _PLACING), ("walk", _WALK),
-        ("light", _LIGHT),
+        ("light", _LIGHT), *PICTURE_PARTS,
     )
     for key, fact in facts.items()
 }  # fmt: skip
@@ -208,7 +209,8 @@ def session_explanations(plan: Plan) -> dict[str, Explanation]:
 
     Keys are ``session.walked_m``, ``shot.50mm.drift_deg``, ``turn.50mm.shutter_s``,
     ``placing.50mm.tape_m``, ``walk.50mm.minutes`` (to that stand), ``walk.approach.minutes``,
-    ``light.area_m2``.
+    ``light.area_m2``, ``picture.50mm.above_top_off_deg``, ``other.50mm.skyline_break.costs_m``,
+    ``price.picture_m``, ``line.bearing_deg``, ``on_line.50mm.aside_m``.
     """
     return {one.name: one for one in _all(plan)}
 
@@ -235,8 +237,16 @@ def _all(plan: Plan) -> Iterator[Explanation]:
         label = shot.lens.label.replace(" ", "")
         yield from _explained("shot", label, shot, _inputs(plan, shot, shot.minutes))
         yield from _turn(plan, shot)
+        yield from _pictured(plan, shot, label)
         if shot.walk is not None:
             yield from _explained("walk", label, shot.walk, _walk_inputs(plan))
+    if session.price is not None:
+        yield from _explained("price", "", session.price, common)
+    if session.one_line is not None:
+        line = session.one_line
+        yield from _explained("line", "", line, {"lenses": [o.lens.label for o in line.lenses]})
+        for place in line.lenses:
+            yield from _explained("on_line", place.lens.label.replace(" ", ""), place, {})
     for name, walk in (("approach", session.approach), ("home", session.home)):
         if walk is not None:
             yield from _explained("walk", name, walk, _walk_inputs(plan))
@@ -248,6 +258,14 @@ def _all(plan: Plan) -> Iterator[Explanation]:
             "stands": lenses,
         }
         yield from _explained("light", "", light.blind, known)
+
+
+def _pictured(plan: Plan, shot: Shot, label: str) -> Iterator[Explanation]:
+    """What a turn shows, and what other starts of it would change."""
+    if shot.picture is not None:
+        yield from _explained("picture", label, shot.picture, _inputs(plan, shot, shot.run))
+    for other in shot.other_starts:
+        yield from _explained("other", f"{label}.{other.why.replace(' ', '_')}", other, {})
 
 
 def _turn(plan: Plan, shot: Shot) -> Iterator[Explanation]:

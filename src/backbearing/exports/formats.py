@@ -5,43 +5,25 @@ from __future__ import annotations
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from backbearing.base.errors import WriteRefusedError
-from backbearing.base.files import check_all_free, write_files
-from backbearing.exports.csv import plan_csv
-from backbearing.exports.geojson import plan_geojson
-from backbearing.exports.geopackage import plan_geopackage
-from backbearing.exports.gpx import plan_gpx
-from backbearing.exports.kml import plan_kml
+from backbearing.base.files import write_files
+from backbearing.base.lazy import Later
 from backbearing.exports.plan_json import plan_json
-from backbearing.exports.stands_ics import plan_calendar
+from backbearing.exports.suffixes import check_exports
 from backbearing.plan.turns import as_walked
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
 
+    from backbearing.exports import csv, geojson, geopackage, gpx, kml, stands_ics
     from backbearing.plan.plan import Plan
-
-SUFFIXES = (".gpx", ".kml", ".gpkg", ".csv", ".geojson", ".ics", ".json")
-"""Suffixes that name a format."""
-
-
-def check_exports(paths: Sequence[Path], *, overwrite: bool = False) -> None:
-    """Refuse, before anything is computed or written, what could not be written.
-
-    Raises
-    ------
-    WriteRefusedError
-        For a suffix that names no format, a path given twice, a file in the way, or no folder.
-    """
-    for path in paths:
-        if path.suffix.lower() not in SUFFIXES:
-            raise WriteRefusedError(
-                f"{path} cannot be written: {path.suffix or 'a name without a suffix'} names no "
-                "format here",
-                hint=f"end the name in one of {', '.join(SUFFIXES)}",
-                path=str(path),
-            )
-    check_all_free(paths, overwrite=overwrite)
+else:
+    # Each format loads when it is written.
+    csv = Later("backbearing.exports.csv")
+    geojson = Later("backbearing.exports.geojson")
+    geopackage = Later("backbearing.exports.geopackage")
+    gpx = Later("backbearing.exports.gpx")
+    kml = Later("backbearing.exports.kml")
+    stands_ics = Later("backbearing.exports.stands_ics")
 
 
 def export_content(plan: Plan, suffix: str, *, height_reference: str = "") -> str | bytes:
@@ -60,15 +42,15 @@ def export_content(plan: Plan, suffix: str, *, height_reference: str = "") -> st
     """
     if suffix == ".json":
         return plan_json(plan)
-    writers: dict[str, Callable[..., str | bytes]] = {
-        ".gpx": plan_gpx,
-        ".kml": plan_kml,
-        ".gpkg": plan_geopackage,
-        ".csv": plan_csv,
-        ".geojson": plan_geojson,
-        ".ics": plan_calendar,
+    writers: dict[str, Callable[[], Callable[..., str | bytes]]] = {
+        ".gpx": lambda: gpx.plan_gpx,
+        ".kml": lambda: kml.plan_kml,
+        ".gpkg": lambda: geopackage.plan_geopackage,
+        ".csv": lambda: csv.plan_csv,
+        ".geojson": lambda: geojson.plan_geojson,
+        ".ics": lambda: stands_ics.plan_calendar,
     }
-    return writers[suffix](as_walked(plan), height_reference=height_reference)
+    return writers[suffix]()(as_walked(plan), height_reference=height_reference)
 
 
 def export_plan(

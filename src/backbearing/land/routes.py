@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from heapq import heappop, heappush
 from itertools import pairwise
+from math import inf
 from typing import TYPE_CHECKING, Final
 
 import numpy as np
@@ -143,22 +145,26 @@ def _apart(a: Node, b: Node) -> float:
 
 def _cheapest(graph: Graph, start: Node, end: Node) -> tuple[list[Node], float] | None:
     """Nodes of the shortest path by Dijkstra's rule [Dijkstra1959]_, and its cost."""
-    from scipy.sparse import csr_array
-    from scipy.sparse.csgraph import dijkstra
-
-    nodes = list(graph)
-    number = {node: i for i, node in enumerate(nodes)}
-    if start not in number or end not in number:
+    if start not in graph or end not in graph:
         return None
-    starts = np.cumsum([0, *map(len, graph.values())])
-    others = np.fromiter((number[b] for near in graph.values() for b in near), np.int32)
-    costs = np.fromiter((cost for near in graph.values() for cost, _ in near.values()), np.float64)
-    steps = csr_array((costs, others, starts.astype(np.int32)), shape=(len(nodes), len(nodes)))
-    reached, came = dijkstra(steps, indices=number[start], return_predecessors=True)
-    at = number[end]
-    if not np.isfinite(reached[at]):
+    reached: dict[Node, float] = {start: 0.0}
+    came: dict[Node, Node] = {}
+    settled: set[Node] = set()
+    heap = [(0.0, start)]
+    while heap:
+        cost, here = heappop(heap)
+        if here == end:
+            break
+        if here in settled:
+            continue
+        settled.add(here)
+        for there, (step, _) in graph[here].items():
+            if cost + step < reached.get(there, inf):
+                reached[there], came[there] = cost + step, here
+                heappush(heap, (cost + step, there))
+    if end not in reached:
         return None
-    path = [at]
-    while path[-1] != number[start]:
-        path.append(int(came[path[-1]]))
-    return [nodes[i] for i in reversed(path)], float(reached[at])
+    path = [end]
+    while path[-1] != start:
+        path.append(came[path[-1]])
+    return path[::-1], reached[end]

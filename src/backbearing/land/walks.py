@@ -37,6 +37,9 @@ BESIDE_M: Final = 20.0
 
 LEAST_FALL_M: Final = 5.0
 
+SAME_SPOT_M: Final = 1e-6
+"""Ends of pieces nearer than this are one spot, apart by rounding."""
+
 
 def walking_speed_m_per_minute(slope: ArrayLike) -> Floats:
     """Tobler's hiking function: ``6 exp(-3.5 |S + 0.05|)`` km/h on a path [Tobler1993]_.
@@ -113,7 +116,8 @@ def _measured(
     along, heights = _profile(way, local, elevation)
     run, rise = np.diff(along), np.diff(heights)
     known = np.isfinite(rise)
-    slope = np.divide(rise, run, out=np.zeros_like(run), where=known & (run > 0.0))
+    # Pieces that end together but for rounding have no slope of their own.
+    slope = np.divide(rise, run, out=np.zeros_like(run), where=known & (run > SAME_SPOT_M))
     middle = (along[:-1] + along[1:]) / 2.0
     piece = np.searchsorted(way.piece_ends_m(), middle).clip(max=len(way.on_track) - 1)
     ease = np.where(np.array(way.on_track)[piece], 1.0, OFF_TRACK)

@@ -184,6 +184,7 @@ def _lens_rows(lens: LensPlan, clock: WallClock, target: str) -> list[Row]:
     return [
         ("No limit found", clock.spans(lens.usable)),
         ("Frame holds both", clock.spans(lens.framed)),
+        *([("Behind the subject itself", clock.spans(lens.hidden))] if lens.hidden else []),
         ("Shutter", f"{seconds(lens.shutter_s)}; {trail}"),
         ("Focus", focus),
     ]

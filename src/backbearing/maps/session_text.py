@@ -24,6 +24,7 @@ if TYPE_CHECKING:
 
     from backbearing.drawing.texts import Texts
     from backbearing.drawing.wall_clock import WallClock
+    from backbearing.plan.one_line import OneLine
     from backbearing.plan.plan import Plan
     from backbearing.plan.session import Session, Shot, Walk
 
@@ -46,6 +47,8 @@ def session_text(plan: Plan, clock: WallClock, texts: Texts) -> dict[str, Any] |
             (left.lens.label, texts.element(left.why), [texts.element(r) for r in left.remedies])
             for left in session.left_out
         ],
+        "price": texts.element(session.price.sentence) if session.price else "",
+        "line": _line(session.one_line, clock, texts) if session.one_line else None,
         "light": _light(session, texts),
         "walks": _walks(session, clock, texts),
         "cautions": [texts.element(c) for c in _cautions(session)],
@@ -69,6 +72,7 @@ def _turn(shot: Shot, clock: WallClock, texts: Texts) -> dict[str, Any]:
         "rows": [*_time_rows(shot, clock), *_stand_rows(shot), *_camera_rows(shot)],
         "instructions": [texts.element(step) for step in shot.placing.instructions],
         "moved": texts.element(shot.moved.sentence) if shot.moved else "",
+        "others": [texts.element(other.sentence) for other in shot.other_starts],
         "cautions": [texts.element(c) for c in _turn_cautions(shot)],
     }
 
@@ -108,8 +112,38 @@ def _stand_rows(shot: Shot) -> list[Row]:
         ("Play", f"{length(stand.play_m)} sideways, or {minutes(stand.play_minutes)}"),
         ("Placed within", f"{within}, by {placing.way}"),
         ("Over the skyline", f"{clear} at least, ± {num(stand.clearance_sigma_deg, 1)}°"),
+        *_picture_rows(shot),
         ("Tilt", tilt(stand.pitch_deg)),
     ]
+
+
+def _picture_rows(shot: Shot) -> list[Row]:
+    picture, behind = shot.picture, shot.stand.skyline_break_deg
+    rows: list[Row] = []
+    if picture is not None:
+        wanted = f"{num(picture.above_top_wanted_deg, 1)}° wanted"
+        rows.append(("Over the subject's top", f"{num(picture.above_top_deg, 1)}°; {wanted}"))
+    if math.isfinite(behind):
+        rows.append(("Subject's top over the land behind", f"{num(behind, 1)}°"))
+    return rows
+
+
+def _line(line: OneLine, clock: WallClock, texts: Texts) -> dict[str, Any]:
+    """The kit from one line, as a sentence and a row for each lens."""
+    return {
+        "sentence": texts.element(line.sentence),
+        "rows": [
+            (
+                one.lens.label,
+                f"{clock.hm(one.frames_start)}–{clock.hm(one.frames_end)}",
+                length(one.distance_m),
+                f"{num(one.off_deg, 1)}°",
+                f"{length(abs(one.aside_m))} {'left' if one.aside_m >= 0.0 else 'right'}",
+                over(one.least_clearance_deg),
+            )
+            for one in line.lenses
+        ],
+    }
 
 
 def _camera_rows(shot: Shot) -> list[Row]:

@@ -33,7 +33,7 @@ from backbearing.outing.sections import (
 )
 from backbearing.outing.subject import Framing
 from backbearing.outing.toml_text import LARGEST_BYTES, parse_outing_text
-from backbearing.sky.targets import CORE, Target
+from backbearing.sky.targets import CORE_PLACES, Target
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -233,7 +233,7 @@ def _target(shape: Any) -> Target:
         return Target.body(shape.body)
     if shape.star is not None:
         return Target.star(shape.star)
-    return CORE
+    return CORE_PLACES[shape.name or "core"]
 
 
 def _checked(file: Path, where: str, make: Callable[[], _T]) -> _T:

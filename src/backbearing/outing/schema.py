@@ -47,7 +47,7 @@ from backbearing.outing.request import (
     SafetyRequest,
 )
 from backbearing.outing.scouting_request import MOST_NIGHTS, ScoutRequest, Weights
-from backbearing.outing.session_request import SessionRequest
+from backbearing.outing.session_request import PictureRequest, SessionRequest
 from backbearing.outing.subject import Framing, Subject
 
 MOST_TILES = 10_000
@@ -55,6 +55,8 @@ MOST_TILES = 10_000
 
 MOST_LENSES = 64
 """Lenses of one outing."""
+
+Weight = Annotated[Number, Field(ge=0, le=1000)]
 
 
 def _defaults(owner: type[Any]) -> dict[str, Any]:
@@ -67,7 +69,7 @@ _SUBJECT, _FRAMING, _LENS = _defaults(Subject), _defaults(Framing), _defaults(Le
 _CAMERA, _SENSOR, _EXPOSURE = _defaults(Camera), _defaults(Sensor), _defaults(ExposureRequest)
 _ACCEPTED, _SAFETY = _defaults(AcceptedRequest), _defaults(SafetyRequest)
 _SESSION, _SCOUTING = _defaults(SessionRequest), _defaults(ScoutRequest)
-_WEIGHTS = _defaults(Weights)
+_WEIGHTS, _PICTURE = _defaults(Weights), _defaults(PictureRequest)
 
 
 class _Section(BaseModel):
@@ -129,7 +131,7 @@ class SubjectShape(_Section):
 class TargetShape(_Section):
     """[target]: what stands behind the subject; the core when nothing is written."""
 
-    name: Literal["core"] | None = None
+    name: Literal["core", "bright cloud", "bulge light", "dark lane"] | None = None
     galactic_l_deg: Number | None = None
     galactic_b_deg: Number | None = None
     ra_deg: Number | None = None
@@ -215,6 +217,7 @@ class FramingShape(_Section):
     level: bool = False
     above_top_deg: Number | None = None
     target_box: Annotated[list[Number], Field(min_length=4, max_length=4)] | None = None
+    behind_subject: bool = False
 
 
 class LensShape(_Section):
@@ -263,9 +266,15 @@ class SessionShape(_Section):
     light_height_m: Annotated[Number, Field(gt=0, le=50)] = _SESSION["light_height_m"]
     light_reach_m: Annotated[Number, Field(ge=5, le=500)] = _SESSION["light_reach_m"]
     person_height_m: Annotated[Number, Field(gt=0, le=3)] = _SESSION["person_height_m"]
-
-
-Weight = Annotated[Number, Field(ge=0, le=1000)]
+    above_top_wanted_deg: Annotated[Number, Field(gt=-90, lt=90)] | None = None
+    above_top_costs_m_per_deg: Weight = _PICTURE["above_top_costs_m_per_deg"]
+    ridge_costs_m_per_deg: Weight = _PICTURE["ridge_costs_m_per_deg"]
+    skyline_break_wanted_deg: Annotated[Number, Field(gt=-90, lt=90)] = _PICTURE[
+        "skyline_break_wanted_deg"
+    ]
+    skyline_break_costs_m_per_deg: Weight = _PICTURE["skyline_break_costs_m_per_deg"]
+    alike_costs_m_per_deg: Weight = _PICTURE["alike_costs_m_per_deg"]
+    line_change_minutes: Minutes = _PICTURE["line_change_minutes"]
 
 
 class ScoutingShape(_Section):

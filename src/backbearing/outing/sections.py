@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import fields
 from typing import TYPE_CHECKING, Any, Final
 
 from backbearing.base.errors import OutingError, Where
@@ -11,7 +12,12 @@ from backbearing.outing.outline import Outline
 from backbearing.outing.outline_svg import read_outline
 from backbearing.outing.request import ExposureRequest
 from backbearing.outing.scouting_request import PARTS, ScoutRequest, Weights
-from backbearing.outing.session_request import MOST_JOBS, BreakRequest, SessionRequest
+from backbearing.outing.session_request import (
+    MOST_JOBS,
+    BreakRequest,
+    PictureRequest,
+    SessionRequest,
+)
 from backbearing.outing.subject import Subject
 
 if TYPE_CHECKING:
@@ -22,6 +28,7 @@ if TYPE_CHECKING:
     """From section, key and text as written to an absolute path."""
 
 TURN_KEYS: Final = ("walk_minutes", "setup_minutes", "focus_minutes", "frames_minutes")
+PICTURE_KEYS: Final = tuple(field.name for field in fields(PictureRequest))
 SCOUTING_FILES: Final = ("candidates", "ways", "towns", "sky_brightness")
 
 
@@ -80,10 +87,12 @@ def session_of(file: Path, shape: Any) -> SessionRequest | None:
         return None
     _refuse_what_contradicts(file, shape)
     common = shape.session.model_dump(exclude={*TURN_KEYS, "breaks", "late_minutes"})
+    picture = PictureRequest(**{key: common.pop(key) for key in PICTURE_KEYS})
     return SessionRequest(
         minutes=tuple(_minutes(shape.session, lens) for lens in shape.lens),
         breaks=tuple(BreakRequest(at=b.at, minutes=b.minutes) for b in shape.session.breaks),
         late_minutes=tuple(sorted(set(shape.session.late_minutes))),
+        picture=picture,
         **common,
     )
 

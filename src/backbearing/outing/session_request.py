@@ -36,6 +36,50 @@ class BreakRequest:
 
 
 @dataclass(frozen=True, slots=True)
+class PictureRequest:
+    """What a turn's picture should be, and what it costs where it is less.
+
+    Costs are in metres of walking, as that of waiting is, so that all of them add up; 0
+    leaves a wish out.
+
+    Attributes
+    ----------
+    above_top_wanted_deg : float, optional
+        How far over the subject's top the target should stand. When not given, as far as the
+        framing asks for, or else midway between the subject's top and the upper limit of
+        the place that the framing leaves to the target.
+    above_top_costs_m_per_deg : float
+        For each degree that it stands higher or lower than that.
+    ridge_costs_m_per_deg : float
+        For each degree by which the least clearance, less what its doubt may take, falls
+        short of the night's ``clear_by_deg``.
+    skyline_break_wanted_deg : float
+        How far the subject's top should stand over the land behind it.
+    skyline_break_costs_m_per_deg : float
+        For each degree that it stands lower than that.
+    alike_costs_m_per_deg : float
+        Like with like: for each degree by which the target's height over the subject's top
+        differs from that of the turn before.
+    line_change_minutes : float
+        From one lens's last frame to the next one's first while all keep to one line.
+    """
+
+    above_top_wanted_deg: float | None = None
+    above_top_costs_m_per_deg: float = 10.0
+    ridge_costs_m_per_deg: float = 20.0
+    skyline_break_wanted_deg: float = 0.0
+    skyline_break_costs_m_per_deg: float = 30.0
+    alike_costs_m_per_deg: float = 0.0
+    line_change_minutes: float = 2.0
+
+
+NO_WISHES: Final = PictureRequest(
+    above_top_costs_m_per_deg=0.0, ridge_costs_m_per_deg=0.0, skyline_break_costs_m_per_deg=0.0
+)
+"""A session that heeds walking and waiting alone."""
+
+
+@dataclass(frozen=True, slots=True)
 class SessionRequest:
     """[session] of an outing file.
 
@@ -57,3 +101,4 @@ class SessionRequest:
     light_height_m: float = 0.5
     light_reach_m: float = 40.0
     person_height_m: float = 1.8
+    picture: PictureRequest = PictureRequest()

@@ -6,6 +6,7 @@ import math
 from dataclasses import dataclass, replace
 from typing import Final, Literal
 
+from backbearing.base import asked
 from backbearing.base.errors import CameraError, OutingError
 from backbearing.base.limits import check_limits
 from backbearing.outing.outline import Outline
@@ -64,6 +65,11 @@ class Subject:
     position_sigma_m: float = POSITION_SIGMA_M
 
     def __post_init__(self) -> None:
+        for key in ("lat", "lon"):
+            asked.number(getattr(self, key), key, OutingError)
+        for key in ("height_m", "width_m"):
+            if key == "height_m" or getattr(self, key) is not None:
+                asked.number(getattr(self, key), key, OutingError)
         if not (math.isfinite(self.lat) and -90.0 <= self.lat <= 90.0):
             hint = " (are lat and lon swapped?)" if 90.0 < abs(self.lat) <= 180.0 else ""
             raise OutingError(
@@ -119,6 +125,10 @@ class Subject:
         return replace(self, height_m=height_m, outline=outline)
 
 
+_PLACED = ("share", "base_margin", "edge_margin", "offset_deg", "eye_height_m", "play_deg")
+"""What of a framing is always a number."""
+
+
 @dataclass(frozen=True, slots=True)
 class Framing:
     """How the subject and the target should stand in the frame.
@@ -157,6 +167,10 @@ class Framing:
     target_box : tuple of float, optional
         Where the target should stand: within left, bottom, right, top, fractions of
         the frame from its left and its bottom edge.
+    behind_subject : bool
+        The target may stand behind the subject itself: a picture through it, or of what it
+        hides. Otherwise such minutes do not count, unless ``above_top_deg`` is below 0 or
+        ``target_box`` ends below the subject's top.
 
     Raises
     ------
@@ -182,8 +196,11 @@ class Framing:
     level: bool = False
     above_top_deg: float | None = None
     target_box: tuple[float, float, float, float] | None = None
+    behind_subject: bool = False
 
     def __post_init__(self) -> None:
+        for key in _PLACED:
+            asked.number(getattr(self, key), key, CameraError)
         self._check_placement()
         if not 0.0 < self.share < 1.0:
             raise CameraError(

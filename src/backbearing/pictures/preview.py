@@ -28,6 +28,10 @@ NOTE: Final = (
     "Stars to magnitude 6 (Hipparcos, XHIP) at their places; the Milky Way is a model, the land "
     "the raster's, the subject at its true size."
 )
+PLACES: Final = (
+    "Crosses: Sgr A* in the dust, the brightest cloud, the middle of the bulge's light by the "
+    "model (to a degree), the dark lane in the Pipe's bowl."
+)
 UNKNOWN: Final = "Part of the skyline is not known and drawn level."
 BRIGHT: Final = (
     "Moon or twilight brightens the sky at the target by up to {:.1f} mag; the Milky Way is dimmed "
@@ -64,7 +68,7 @@ def preview_sheet(
     """
     palette = VIEW_RED if night else VIEW
     panel = frame_panel(
-        view, x=0.0, y=0.0, width=width_px, palette=palette, guides=guides, light=True
+        view, x=0.0, y=0.0, width=width_px, palette=palette, guides=guides, light=True, places=True
     )
     lines = _lines([view], width_px)
     caption = round(_caption_height(width_px, lines))
@@ -125,7 +129,7 @@ def side_by_side_sheet(
             top += width / view.aspect + caption
         panel = frame_panel(
             view, x=gap + across * (width + gap), y=top, width=width, palette=palette,
-            guides=guides, light=True,
+            guides=guides, light=True, places=True,
         )  # fmt: skip
         panels.append(panel)
         marks += _caption(view, panel, palette, lines)
@@ -258,6 +262,8 @@ def _notes(*views: View) -> list[str]:
     """Say what the pictures are made of, and what they lack; a line each."""
     bright = max((view.sky_adds_mag for view in views), default=0.0)
     said = [NOTE]
+    if any(view.places for view in views):
+        said.append(PLACES)
     if bright >= BRIGHT_MAG:
         said.append(BRIGHT.format(bright))
     if not all(view.ground_known for view in views):

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
+from backbearing.drawing.labels import WIDE, Label, Labels
 from backbearing.drawing.marks import Area, Dot, Mark, Panel, Points, Stroke, Words
 from backbearing.drawing.palette import STARS, Colour
 
@@ -32,8 +33,13 @@ def frame_panel(
     palette: ViewPalette,
     guides: bool,
     light: bool = False,
+    places: bool = False,
 ) -> Panel:
-    """Draw one view as a panel of a width, pixels; with ``light``, the hidden light's ground."""
+    """Draw one view as a panel of a width, pixels.
+
+    With ``light`` the hidden light's ground is marked, with ``places`` what one may mean by the
+    core.
+    """
     height = width / view.aspect
     drawn = _FrameMarks(width, height, palette)
     marks: list[Mark] = []
@@ -48,6 +54,8 @@ def frame_panel(
     )
     if light and view.hidden is not None:
         marks += drawn.hidden(view.hidden)
+    if places:
+        marks += drawn.places(view, guides=guides)
     if guides:
         marks += drawn.guides(view)
     return Panel(x, y, width, height, sky_picture(view, palette), tuple(marks))
@@ -139,6 +147,30 @@ class _FrameMarks:
             ring = self.points(hidden.light)
             marks.append(Stroke((*ring, ring[0]), ink, 1.0, width=max(1.0, self.width / 900.0)))
         return marks
+
+    def places(self, view: View, *, guides: bool) -> list[Mark]:
+        """Small crosses with their names, those names apart from one another."""
+        ink, size = self.palette.soft, 0.8 * self.size()
+        arm = 0.35 * size
+        labels = Labels(self.width, self.height, self.palette.paper)
+        target = None
+        if guides and all(map(math.isfinite, view.target)):
+            x, y = view.target[0] * self.width, (1.0 - view.target[1]) * self.height
+            wide = WIDE * self.size() * (len(view.target_name) + 2)
+            labels.taken.append((x - size, y - 1.8 * self.size(), x + wide, y + size))
+            target = (x, y)
+        marks: list[Mark] = []
+        for rank, place in enumerate(view.places):
+            x, y = place.x * self.width, (1.0 - place.y) * self.height
+            for across, up in ((arm, 0.0), (0.0, arm)):
+                marks.append(Stroke(((x - across, y - up), (x + across, y + up)), ink))
+            if target is not None and math.dist(target, (x, y)) < size:
+                continue  # The target's own ring names it.
+            labels.keep_free(x, y, arm)
+            labels.ask(Label(x, y, place.name, ink, size, rank=rank, away=0.7 * size))
+        labels.settle()
+        # Words alone: the paper that a map lays under them would hide the sky.
+        return marks + [mark for mark in labels.marks if isinstance(mark, Words)]
 
     def guides(self, view: View) -> list[Mark]:
         ink = self.palette.guide

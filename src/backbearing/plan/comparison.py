@@ -111,7 +111,7 @@ def compare_lenses(plan: Plan) -> tuple[ComparedLens, ...]:
     ...     print(f"{lens.lens}: the core {lens.core_growth:.1f} times as large")
     14 mm: the core 1.0 times as large
     20 mm: the core 1.4 times as large
-    35 mm: the core 2.5 times as large
+    35 mm: the core 2.6 times as large
     50 mm: the core 3.6 times as large
     """
     plan = at_turns(plan)

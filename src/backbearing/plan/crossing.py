@@ -18,7 +18,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
 Spoiler = Literal["daylight", "twilight", "moon", "ridge", "unknown ground", "subject"]
-"""What may spoil a crossing; "subject": the target is behind it, not over it."""
+"""What may spoil a crossing; "subject": it hides the target, and that was not asked for."""
 
 SAID: dict[Spoiler, str] = {
     "daylight": "the Sun is up",
@@ -26,7 +26,7 @@ SAID: dict[Spoiler, str] = {
     "moon": "the Moon is up",
     "ridge": "the ridge hides the target or comes too near",
     "unknown ground": "the ground towards the target is not known",
-    "subject": "the target is behind the subject, lower than its top",
+    "subject": "the subject hides the target",
 }
 
 

@@ -19,9 +19,11 @@ if TYPE_CHECKING:
     from backbearing.camera.bodies_and_lenses import Lens
     from backbearing.outing.session_request import LensMinutes
     from backbearing.plan.lighting import Lighting
+    from backbearing.plan.one_line import OneLine
     from backbearing.plan.optics import TurnFigures
     from backbearing.plan.placing import Placing
     from backbearing.plan.stand import Limit, Moved, Stand
+    from backbearing.plan.turn_picture import OtherStart, SessionPrice, TurnPicture
 
 
 @dataclass(frozen=True, slots=True)
@@ -243,6 +245,10 @@ class Shot:
         Shutter, trails, focus and light at this stand.
     late : tuple of LateStand
     moved : Moved or None
+    picture : TurnPicture or None
+        What it shows against what is wanted, and what that counted in the choice.
+    other_starts : tuple of OtherStart
+        What was not chosen, and what it would change.
 
     Notes
     -----
@@ -278,6 +284,8 @@ class Shot:
     figures: TurnFigures
     late: tuple[LateStand, ...]
     moved: Moved | None = None
+    picture: TurnPicture | None = None
+    other_starts: tuple[OtherStart, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -347,6 +355,10 @@ class Session:
         Of the walks and of the session as a whole.
     notes : tuple of str
         What was assumed.
+    price : SessionPrice or None
+        What heeding the picture costs.
+    one_line : OneLine or None
+        Beside the session: the kit from one line, lens after lens.
 
     Notes
     -----
@@ -371,6 +383,8 @@ class Session:
     sentence: str
     cautions: tuple[str, ...]
     notes: tuple[str, ...]
+    price: SessionPrice | None = None
+    one_line: OneLine | None = None
 
     @property
     def walks_in_order(self) -> tuple[Walk, ...]:

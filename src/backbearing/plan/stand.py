@@ -17,10 +17,13 @@ if TYPE_CHECKING:
     from backbearing.plan.placing import Placing
 
 
-Limit = Literal["twilight", "moon", "ridge", "horizon", "frame", "unknown ground", "no stand"]
+Limit = Literal[
+    "twilight", "moon", "ridge", "horizon", "frame", "subject", "unknown ground", "no stand"
+]
 """What may spoil a minute; a minute without a limit is usable.
 
-"horizon": the target is below the horizontal, whatever lower ground a hilltop looks down on."""
+"horizon": the target is below the horizontal, whatever lower ground a hilltop looks down on.
+"subject": it stands behind the subject itself, and the framing does not ask for that."""
 
 
 Verdict = Literal["clears", "too close to call", "hidden", "unknown"]
@@ -95,6 +98,8 @@ class StandTarget:
         bottom edge; outside 0..1 is out of frame, NaN is behind the camera.
     above_top_deg : float
         Target altitude less that of the subject's top.
+    behind_subject : bool
+        Whether the subject hides it: by its outline, or else its box.
     """
 
     azimuth_deg: float
@@ -102,6 +107,7 @@ class StandTarget:
     x: float
     y: float
     above_top_deg: float
+    behind_subject: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -255,6 +261,7 @@ class Stand:
     cautions: tuple[str, ...] = ()
     share_width: ClassVar[FieldOf[float]] = FieldOf("framing")
     above_top_deg: ClassVar[FieldOf[float]] = FieldOf("target")
+    behind_subject: ClassVar[FieldOf[bool]] = FieldOf("target")
 
 
 @dataclass(frozen=True, slots=True)
@@ -297,13 +304,14 @@ class Span:
 class LensArc:
     """What a night is for one lens: its stands by the clock, and the stretches that work.
 
-    ``usable`` and ``framed`` are those of :class:`LensPlan`.
+    ``usable``, ``framed`` and ``hidden`` are those of :class:`LensPlan`.
     """
 
     lens: Lens
     arc: tuple[ArcPoint, ...]
     usable: tuple[Span, ...]
     framed: tuple[Span, ...]
+    hidden: tuple[Span, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -331,7 +339,8 @@ class LensPlan:
     ``stand`` is None when there is no usable minute (or the asked minute has no
     stand); ``sentence`` always says in words what was found or why nothing was.
     ``usable`` are the stretches with no limit at all; ``framed`` those in which
-    the frame holds both subject and target, ridge and darkness aside.
+    the frame holds both subject and target, ridge and darkness aside; ``hidden`` those that
+    only the subject itself spoils, for the target is behind it.
     ``asked_share`` is the share asked of this lens. ``figures`` are what the lens makes of the
     stand, each readable from the plan of the lens itself, as ``lens_plan.shutter_s``.
     ``compromises`` say what to give up where the framing cannot be met. ``placing`` is how to
@@ -360,3 +369,4 @@ class LensPlan:
     compromises: tuple[Compromise, ...] = ()
     placing: Placing | None = None
     moved: Moved | None = None
+    hidden: tuple[Span, ...] = ()

@@ -3,9 +3,8 @@
 from __future__ import annotations
 
 import dataclasses
+import math
 from typing import TYPE_CHECKING
-
-import numpy as np
 
 from backbearing.base.wall_clock import hm
 
@@ -38,7 +37,8 @@ def _same(one: Lens, other: Lens) -> bool:
 
 
 def _share_off(lens: LensPlan, shot: Shot) -> float:
-    return float(abs(np.nan_to_num(lens.asked_share - shot.stand.share)))
+    off = abs(lens.asked_share - shot.stand.share)
+    return 0.0 if math.isnan(off) else float(off)
 
 
 def lens_of(plan: Plan, shot: Shot) -> LensPlan:

@@ -88,6 +88,15 @@ class HiddenLight:
 
 
 @dataclass(frozen=True, slots=True)
+class SkyPlace:
+    """A named place among the stars in the frame, such as Sgr A* or the bright cloud."""
+
+    name: str
+    x: float
+    y: float
+
+
+@dataclass(frozen=True, slots=True)
 class ViewSky:
     """The sky in the frame.
 
@@ -105,6 +114,8 @@ class ViewSky:
     adds_mag : float
         By how much Moon and twilight brighten the sky at the target, magnitudes; the band is
         drawn as much fainter.
+    places : tuple of SkyPlace
+        What one may mean by the core, as far as it is in the frame and above the land.
     """
 
     stars: Stars
@@ -113,6 +124,7 @@ class ViewSky:
     planets: tuple[Planet, ...]
     moon: MoonDisc | None
     adds_mag: float = 0.0
+    places: tuple[SkyPlace, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -195,6 +207,7 @@ class View:
     altitude: ClassVar[FieldOf[Floats]] = FieldOf("sky")
     planets: ClassVar[FieldOf[tuple[Planet, ...]]] = FieldOf("sky")
     moon: ClassVar[FieldOf[MoonDisc | None]] = FieldOf("sky")
+    places: ClassVar[FieldOf[tuple[SkyPlace, ...]]] = FieldOf("sky")
     ground: ViewGround
     ridge: ClassVar[FieldOf[Floats]] = FieldOf("ground")
     near: ClassVar[FieldOf[Floats]] = FieldOf("ground")

@@ -10,14 +10,16 @@ import datetime as dt
 import math
 import re
 from dataclasses import dataclass
-from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
 
+from backbearing.base.input_files import checked_path
 from backbearing.review.exif_place import GpsFix, read_gps
 from backbearing.review.exif_values import number, positive, text
-from backbearing.review.picture import damaged, open_picture
+from backbearing.review.picture import FrameError, damaged, open_picture
 
 if TYPE_CHECKING:
+    from pathlib import Path
+
     from PIL.Image import Image
 
 _EXIF, _GPS = 0x8769, 0x8825
@@ -124,7 +126,7 @@ def read_exif(path: str | Path) -> FrameExif:
     >>> frame.width_px, frame.height_px, frame.shutter_s
     (600, 400, nan)
     """
-    file = Path(path)
+    file = checked_path(path, FrameError)
     with open_picture(file) as (picture, said):
         try:
             main, exif, gps = _tables(picture)

@@ -22,6 +22,9 @@ if TYPE_CHECKING:
 LENGTH_SLACK: Final = 0.12
 LENGTH_SLACK_PX: Final = 0.4
 ANGLE_SLACK_DEG: Final = 8.0
+SIDEWAYS_SLACK_PX: Final = 0.4
+"""How far aside a trail may end: a shake so small turns a short trail and lengthens none."""
+
 WIDE_STAR_PX: Final = 5.0
 """Stars wider than this (full width at half maximum) are called soft."""
 
@@ -33,6 +36,19 @@ def length_room_px(region: RegionTrails) -> float:
     return (
         LENGTH_SLACK * region.predicted_length_px + LENGTH_SLACK_PX + 3.0 * region.length_sigma_px
     )
+
+
+def turn_that_shows_deg(region: RegionTrails) -> float:
+    """From which angle on a region's trails show that they are turned; 90 where none would.
+
+    `ANGLE_SLACK_DEG` and three standard errors; for a short trail the angle at which it ends
+    `SIDEWAYS_SLACK_PX` and three standard errors of its length aside, if that is more.
+    """
+    aside_px = SIDEWAYS_SLACK_PX + 3.0 * region.length_sigma_px
+    if not region.length_px > aside_px:
+        return 90.0
+    short = math.degrees(math.asin(aside_px / region.length_px))
+    return max(ANGLE_SLACK_DEG + 3.0 * region.angle_sigma_deg, short)
 
 
 def judge(region: RegionTrails) -> Verdict:
@@ -48,10 +64,7 @@ def judge(region: RegionTrails) -> Verdict:
     room = length_room_px(region)
     if abs(off) > room:
         return "longer" if off > 0.0 else "shorter"
-    # A smear of its own may turn a short trail without making it longer.
-    slack = ANGLE_SLACK_DEG + 3.0 * region.angle_sigma_deg
-    sideways = region.length_px * abs(math.sin(math.radians(region.angle_off_deg)))
-    return "turned" if abs(region.angle_off_deg) > slack and sideways > room else "as predicted"
+    return "turned" if abs(region.angle_off_deg) > turn_that_shows_deg(region) else "as predicted"
 
 
 def say(measured: MeasuredTrails) -> tuple[Verdict, tuple[str, ...]]:
@@ -68,6 +81,7 @@ def say(measured: MeasuredTrails) -> tuple[Verdict, tuple[str, ...]]:
             "Is the shutter in EXIF right, was the mount tracking, or is the picture sharpened?"
         )
     if verdict not in ("too few stars", "no prediction"):
+        sentences += _short_of_an_angle(verdict, whole)
         odd = _odd_corners(measured, verdict)
         sentences += [odd] if odd else []
     if whole.width_px > WIDE_STAR_PX:
@@ -128,6 +142,16 @@ def _why_turned(whole: RegionTrails) -> str:
         f"By {num(whole.angle_off_deg, 0, sign=True)}° (anticlockwise is positive): the camera "
         "was not level, pointed elsewhere than planned, or shook."
     )
+
+
+def _short_of_an_angle(verdict: Verdict, whole: RegionTrails) -> list[str]:
+    """What so short a trail leaves open, where it is as predicted."""
+    shows = turn_that_shows_deg(whole)
+    if verdict != "as predicted" or shows <= ANGLE_SLACK_DEG + 0.5:
+        return []
+    if shows >= 90.0:
+        return ["So short a trail has no angle to tell whether the camera was turned."]
+    return [f"Trails so short tell a turned camera only from {num(shows, 0)}° on."]
 
 
 def _known(measured: MeasuredTrails) -> list[RegionTrails]:

@@ -168,6 +168,8 @@ def _note(plan: Plan, turn: LensTurn, clock: WallClock) -> str:
         said.append(f"Good up to {minutes(shot.spare_minutes)} late.")
     else:
         said.append(f"No limit found {clock.spans(turn.lens.usable)}.")
+    if turn.lens.hidden:
+        said.append(f"Behind the subject itself {clock.spans(turn.lens.hidden)}.")
     said.append(_clear(plan, turn.stand))
     if turn.moved is not None:
         said.append(turn.moved.sentence)

@@ -13,6 +13,7 @@ from .nights import NightEvent as NightEvent
 from .nights import NightEvents as NightEvents
 from .nights import night_events as night_events
 from .targets import CORE as CORE
+from .targets import CORE_PLACES as CORE_PLACES
 from .targets import Target as Target
 from .windows import DarkWindow as DarkWindow
 from .windows import DarkWindows as DarkWindows

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from backbearing.base import asked
 from backbearing.base.angles import azimuth_altitude_of
 from backbearing.base.constants import AU_M, EARTH_ROTATION_RAD_S, LIGHT_M_S
 from backbearing.base.errors import SkyError
@@ -197,7 +198,8 @@ def checked_place(
     *, lat: ArrayLike, lon: ArrayLike, height_m: ArrayLike
 ) -> tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.float64]]:
     """Places as arrays, refused where no such place exists."""
-    lat_a, lon_a, height = (np.asarray(v, dtype=np.float64) for v in (lat, lon, height_m))
+    named = (("lat", lat), ("lon", lon), ("height_m", height_m))
+    lat_a, lon_a, height = (asked.numbers(value, key, SkyError) for key, value in named)
     if np.any(np.abs(lat_a) > 90.0):
         bad = float(lat_a[np.abs(lat_a) > 90.0].flat[0])
         raise SkyError(

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from backbearing.base.angles import azimuth_of
+from backbearing.base.angles import azimuth_altitude_of, azimuth_of, east_north_up
 from backbearing.base.errors import SkyError
 from backbearing.sky.directions import direction
 from backbearing.sky.targets import Target, icrs_to_galactic
@@ -62,10 +62,17 @@ def plane_angle_deg(
         )
         for side in (-half, half)
     ]
-    (az1, alt1), (az2, alt2) = (np.radians(end) for end in ends)
-    right = np.sin(az2 - az1) * np.cos(alt2)
-    up = np.cos(alt1) * np.sin(alt2) - np.sin(alt1) * np.cos(alt2) * np.cos(az2 - az1)
-    return azimuth_of(right, up)
+    near, far = (
+        np.asarray(east_north_up(azimuth_deg=azimuth, altitude_deg=altitude))
+        for azimuth, altitude in ends
+    )
+    # On the axes of the target itself, midway: those of an end are turned by half the step
+    # times the tangent of the altitude.
+    azimuth, altitude = (np.radians(part) for part in azimuth_altitude_of(*(near + far)))
+    east, north, high = far - near
+    ahead = np.sin(azimuth) * east + np.cos(azimuth) * north
+    right = np.cos(azimuth) * east - np.sin(azimuth) * north
+    return azimuth_of(right, np.cos(altitude) * high - np.sin(altitude) * ahead)
 
 
 def lean_deg(

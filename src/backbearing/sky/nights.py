@@ -12,10 +12,11 @@ from dataclasses import dataclass
 from datetime import date, datetime, timedelta, tzinfo
 from functools import lru_cache
 from math import isfinite
-from typing import TYPE_CHECKING, Literal
+from typing import TYPE_CHECKING, Final, Literal
 
 import numpy as np
 
+from backbearing.base import asked
 from backbearing.base.constants import MOON_RADIUS_M
 from backbearing.base.errors import SkyError
 from backbearing.base.text import night_label
@@ -142,6 +143,10 @@ class NightSpan:
         return EvenGrid.covering(self.noons[0], self.noons[-1], _STEP_S)
 
 
+MOST_NIGHTS: Final = 100_000
+"""More nights than any ephemeris here spans."""
+
+
 def span_of_nights(
     *,
     lat: float,
@@ -158,10 +163,7 @@ def span_of_nights(
     SkyError
         Fewer than one night, no such place, no such zone.
     """
-    if nights < 1:
-        raise SkyError(
-            f"{nights} nights cannot be searched", hint="ask for one or more", nights=nights
-        )
+    nights = asked.count(nights, "nights", SkyError, low=1, high=MOST_NIGHTS)
     checked_place(lat=lat, lon=lon, height_m=height_m)
     if not (isfinite(lat) and isfinite(lon) and isfinite(height_m)):
         raise SkyError(
@@ -170,6 +172,7 @@ def span_of_nights(
     zone = zones.resolve_zone(tz, lat=lat, lon=lon)
     if isinstance(first_night, datetime):
         first_night = first_night.date()
+    first_night = asked.day(first_night, "first_night", SkyError)
     evenings, noons = _noons(first_night, nights, zone)
     return NightSpan(float(lat), float(lon), float(height_m), zone, evenings, noons)
 

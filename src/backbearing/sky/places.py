@@ -109,6 +109,7 @@ def full_reduction(target: Target, tt_mjd: NDArray[np.float64]) -> NDArray[np.fl
             dec_degrees=target.dec_deg,
             ra_mas_per_year=target.ra_cos_dec_mas_yr,
             dec_mas_per_year=target.dec_mas_yr,
+            parallax_mas=target.parallax_mas,
         )
     else:
         thing = kernel[BODIES[target.body_name]]

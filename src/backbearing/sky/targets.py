@@ -1,8 +1,10 @@
 """What stands behind the subject: a fixed place among the stars, or a body that moves.
 
->>> from backbearing.sky import CORE
+>>> from backbearing.sky import CORE, CORE_PLACES
 >>> f"{CORE.name}: {CORE.ra_deg:.2f}, {CORE.dec_deg:.2f} degrees"
 'Milky Way core (Sgr A*): 266.42, -29.01 degrees'
+>>> list(CORE_PLACES)
+['core', 'bright cloud', 'bulge light', 'dark lane']
 """
 
 from __future__ import annotations
@@ -12,10 +14,11 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
+from backbearing.base import asked
 from backbearing.base.angles import lon_lat_of, unit_vectors, wrap_360_deg
 from backbearing.base.errors import SkyError
 from backbearing.base.numbers import num
-from backbearing.sky.stars import star_named
+from backbearing.sky.stars import PARALLAX_MAS, star_named
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -56,6 +59,8 @@ class Target:
     ra_cos_dec_mas_yr, dec_mas_yr : float
         Proper motion in milliarcseconds a year, from the place at J2000; 0 for a place that
         keeps still.
+    parallax_mas : float
+        Annual parallax, milliarcseconds; 0 for a place that is far away.
 
     Raises
     ------
@@ -77,6 +82,7 @@ class Target:
     source: str = ""
     ra_cos_dec_mas_yr: float = 0.0
     dec_mas_yr: float = 0.0
+    parallax_mas: float = 0.0
 
     def __post_init__(self) -> None:
         if self.body_name is not None:
@@ -109,6 +115,8 @@ class Target:
     @classmethod
     def radec(cls, *, ra_deg: float, dec_deg: float, name: str | None = None) -> Target:
         """Make a target from ICRS right ascension and declination in degrees."""
+        ra_deg = asked.number(ra_deg, "ra_deg", SkyError)
+        dec_deg = asked.number(dec_deg, "dec_deg", SkyError)
         label = name or f"RA {num(wrap_360_deg(ra_deg))}° Dec {num(dec_deg, sign=True)}°"
         return cls(
             label, wrap_360_deg(float(ra_deg)), float(dec_deg), source="given as ICRS RA/Dec"
@@ -117,6 +125,8 @@ class Target:
     @classmethod
     def galactic(cls, *, l_deg: float, b_deg: float, name: str | None = None) -> Target:
         """Make a target from galactic longitude and latitude in degrees [ESA1997]_."""
+        l_deg = asked.number(l_deg, "l_deg", SkyError)
+        b_deg = asked.number(b_deg, "b_deg", SkyError)
         if abs(b_deg) > 90.0:
             raise SkyError(f"galactic latitude {b_deg} lies outside -90 to 90", b_deg=b_deg)
         ra, dec = galactic_to_icrs(l_deg=l_deg, b_deg=b_deg)
@@ -126,7 +136,7 @@ class Target:
     @classmethod
     def star(cls, name: str) -> Target:
         """Make a target of a bright star by its IAU name; see `backbearing.sky.stars`."""
-        found = star_named(name)
+        found = star_named(asked.text(name, "star", SkyError))
         return cls(
             found.name,
             found.ra_deg,
@@ -134,12 +144,13 @@ class Target:
             source=f"HIP {found.hip}, ICRS at J2000, proper motion [ESA1997], name [IAUCSN2022]",
             ra_cos_dec_mas_yr=found.ra_cos_dec_mas_yr,
             dec_mas_yr=found.dec_mas_yr,
+            parallax_mas=PARALLAX_MAS.get(found.hip, 0.0),
         )
 
     @classmethod
     def body(cls, body: str, *, name: str | None = None) -> Target:
         """Make a target of a solar-system body; its name in any case."""
-        key = body.strip().lower()
+        key = asked.text(body, "body", SkyError).strip().lower()
         return cls(name or key.capitalize(), body_name=key, source="JPL DE421 [DE421]")
 
 
@@ -181,6 +192,36 @@ CORE: Final = Target(
     source="ICRS, J2000 place without proper motion (0.17 arcsecond by 2027) [Reid2004]",
 )
 """Sagittarius A*, the centre of the Galaxy [Reid2004]_."""
+
+BRIGHT_CLOUD: Final = Target(
+    "Large Sagittarius Star Cloud",
+    270.0,
+    -29.0,
+    source="ICRS, 18 h -29 degrees, 6 by 4 degrees, the brightest part of the band [Crossen2004]",
+)
+"""The brightest cloud of the bulge, seen past the dust; 3.1 degrees from Sagittarius A*."""
+
+BULGE_LIGHT: Final = Target.galactic(l_deg=0.5, b_deg=-3.6, name="Middle of the bulge's light")
+"""Middle of what is bright about the core in the previews' Milky Way, good to a degree.
+
+From `backbearing.alignment.view.milky_way.middle_of_bulge_light`; a test holds the two together.
+"""
+
+DARK_LANE: Final = Target(
+    "Dark lane (Pipe's bowl, B 78)",
+    263.25,
+    -26.5,
+    source="ICRS, 17 h 33 min -26.5 degrees, 200 by 140 arcminutes [Barnard1927]",
+)
+"""A large dark cloud of the lane, 3.8 degrees from the core: the Pipe's bowl, Barnard 78."""
+
+CORE_PLACES: Final[dict[str, Target]] = {
+    "core": CORE,
+    "bright cloud": BRIGHT_CLOUD,
+    "bulge light": BULGE_LIGHT,
+    "dark lane": DARK_LANE,
+}
+"""What one may mean by the core, by the name that an outing file writes."""
 
 SUN: Final = Target.body("sun")
 MOON: Final = Target.body("moon")

@@ -8,6 +8,7 @@ from functools import cache
 from typing import TYPE_CHECKING
 from zoneinfo import ZoneInfo
 
+from backbearing.base import asked
 from backbearing.base.angles import wrap_180_deg
 from backbearing.base.errors import SkyError
 from backbearing.base.text import MONTHS
@@ -69,7 +70,9 @@ def resolve_zone(tz: str | tzinfo | None, *, lat: float, lon: float) -> tzinfo:
     """Zone as given (a name or a tzinfo), or the zone of the place when None."""
     if tz is None:
         return zone_at(lat=lat, lon=lon)
-    return named_zone(tz) if isinstance(tz, str) else tz
+    if isinstance(tz, tzinfo):
+        return tz
+    return named_zone(asked.text(tz, "tz", SkyError))
 
 
 def local(moment: datetime | np.datetime64, zone: tzinfo) -> datetime:

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING, Any, Final, Literal, Self
 
 import numpy as np
 
+from backbearing.base import asked
 from backbearing.base.constants import DEFAULT_REACH_M, DEFAULT_REFRACTION_K
 from backbearing.base.errors import TerrainError
 from backbearing.base.numbers import num
@@ -270,6 +271,7 @@ class Elevation:
             NaN where the ground is unknown: outside the outermost pixel centres, where a
             pixel that counts is void or in a missing tile, and on open water.
         """
+        lat, lon = asked.numbers(lat, "lat", TerrainError), asked.numbers(lon, "lon", TerrainError)
         heights, state = look(self._source, self._chunks, self.grid.pixels(lat=lat, lon=lon))
         known: NDArray[np.float64] = np.where(state == Ground.KNOWN, heights, np.nan)
         return known[()]
@@ -360,9 +362,9 @@ class Elevation:
             Near a pole, or for numbers that cannot be.
         """
         question = Question(
-            lat=float(lat),
-            lon=float(lon),
-            eye_height_m=float(eye_height_m),
+            lat=asked.number(lat, "lat", TerrainError),
+            lon=asked.number(lon, "lon", TerrainError),
+            eye_height_m=asked.number(eye_height_m, "eye_height_m", TerrainError),
             azimuths_deg=np.arange(360.0) if azimuths_deg is None else azimuths_deg,
             max_distance_m=float(max_distance_m),
             refraction_k=float(refraction_k),
@@ -417,7 +419,7 @@ class Elevation:
         TerrainError
             Near a pole, or for numbers that cannot be.
         """
-        asked = {
+        question = {
             "lat": lat,
             "lon": lon,
             "azimuths_deg": azimuths_deg,
@@ -429,7 +431,7 @@ class Elevation:
         }
         compiled = True if to_the_last_bit else None
         asking = Asking(self._source, self._chunks, self._fits, float(refraction_k), compiled)
-        return find_skylines(asking, asked)
+        return find_skylines(asking, question)
 
     def skyline_doubt(self, seen: Horizon | Skylines, errors: SightErrors) -> Doubt:
         """Say how far the true skyline may stand from the one found, ray by ray.

@@ -263,14 +263,20 @@ def _level_pairs(heights_m: Heights, tolerance_m: float) -> NDArray[np.intp]:
     return np.concatenate(ends, axis=1)
 
 
-def _level_ground(pairs: NDArray[np.intp], pixels: int) -> NDArray[np.int32]:
-    """Label pixels so that the two of a pair share a label, shape (pixels,)."""
-    from scipy.sparse import coo_array
-    from scipy.sparse.csgraph import connected_components
+def _level_ground(pairs: NDArray[np.intp], pixels: int) -> NDArray[np.intp]:
+    """Label pixels so that the two of a pair share their set's smallest number, shape (pixels,).
 
-    rows, cols = pairs
-    graph = coo_array((np.ones(rows.size, dtype=np.int8), (rows, cols)), (pixels, pixels))
-    label: NDArray[np.int32] = connected_components(graph, directed=False)[1]
+    A library for graphs would take longer to load than this takes.
+    """
+    label = np.arange(pixels)
+    one, two = pairs
+    while one.size:
+        low, high = np.minimum(label[one], label[two]), np.maximum(label[one], label[two])
+        np.minimum.at(label, high, low)
+        while (label[label] != label).any():
+            label = label[label]
+        apart = label[one] != label[two]
+        one, two = one[apart], two[apart]
     return label
 
 

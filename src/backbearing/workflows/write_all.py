@@ -8,7 +8,8 @@ from backbearing.alignment.ridge.foreground import clear_ground
 from backbearing.alignment.view.lens_views import views
 from backbearing.base.files import check_free, made_folder, write_files
 from backbearing.base.parallel import in_parallel
-from backbearing.exports.formats import SUFFIXES, export_content, export_plan
+from backbearing.exports.formats import export_content, export_plan
+from backbearing.exports.suffixes import SUFFIXES
 from backbearing.maps.night_page import night_page
 from backbearing.pictures.preview import write_sheet
 from backbearing.pictures.preview_files import preview_files

@@ -53,7 +53,7 @@ def test_falling_land_does_not_lift_a_target_that_is_below_the_horizontal(tmp_pa
         tmp_path, lat=-68.0, lon=20.0, evening=dt.date(2027, 6, 21),
         ground=lambda east, north: 600.0 + 0.15 * north,
         target={"star": "Sirius"}, night={"moon": "any", "clear_by_deg": 0.0}, lenses=(14.0, 50.0),
-        session={"frames_minutes": 5},
+        session={"frames_minutes": 5}, framing={"behind_subject": True},
     )  # fmt: skip
     plan = plan_night(outing)
     for lens in plan.lenses:

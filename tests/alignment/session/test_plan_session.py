@@ -24,6 +24,7 @@ from backbearing.base.geodesy import line_between
 from backbearing.base.grouped import changed
 from backbearing.base.local_plane import LocalPlane
 from backbearing.camera.trailing import trail_at
+from backbearing.outing.session_request import NO_WISHES
 from backbearing.plan.place import Place
 from backbearing.sky import direction
 
@@ -263,12 +264,18 @@ def strip(plan: Plan, session: Session) -> Place:
     return Place("land", "Ferris strip (invented)", "", "closed", area)
 
 
+@pytest.fixture(scope="module")
+def walking(plan: Plan, outing: Outing, elevation: Elevation) -> Session:
+    """The session by walking and waiting alone: from the farthest stand inward."""
+    return again(plan, outing, elevation, picture=NO_WISHES)
+
+
 @pytest.mark.slow
 def test_a_way_round_closed_land_gets_the_minutes_it_takes(
-    plan: Plan, outing: Outing, elevation: Elevation, session: Session
+    plan: Plan, outing: Outing, elevation: Elevation, walking: Session
 ) -> None:
-    closed = strip(plan, session)
-    found = again(plan, outing, elevation, (closed,))
+    closed = strip(plan, walking)
+    found = again(plan, outing, elevation, (closed,), picture=NO_WISHES)
     assert found.left_out == ()
     long = [shot for shot in found.shots if shot.walk is not None and shot.walk.longer_m > 30.0]
     assert long
@@ -289,13 +296,13 @@ def test_a_way_round_closed_land_gets_the_minutes_it_takes(
 
 @pytest.mark.slow
 def test_no_way_round_is_said_with_the_walk(
-    plan: Plan, outing: Outing, elevation: Elevation, session: Session
+    plan: Plan, outing: Outing, elevation: Elevation, walking: Session
 ) -> None:
     local = LocalPlane(plan.subject.lat, plan.subject.lon)
-    between = (session.shots[0].stand.distance_m + session.shots[1].stand.distance_m) / 2.0
+    between = (walking.shots[0].stand.distance_m + walking.shots[1].stand.distance_m) / 2.0
     ring = shapely.Point(0.0, 0.0).buffer(between).exterior.buffer(0.4)
     closed = Place("land", "Ferris ring (invented)", "", "closed", local.to_earth(ring))
-    found = again(plan, outing, elevation, (closed,))
+    found = again(plan, outing, elevation, (closed,), picture=NO_WISHES)
     walks = [shot.walk for shot in found.shots if shot.walk is not None]
     (crossing,) = [walk for walk in walks if walk.closed]
     assert np.isnan(crossing.longer_m)
@@ -306,7 +313,7 @@ def test_a_walk_that_ends_too_late_names_its_lens(session: Session) -> None:
     late = changed(session.shots[1], wait_minutes=-4.0)
     said = session_cautions((session.shots[0], late), None, None)
     (one,) = [text for text in said if "is late" in text]
-    assert one.startswith("35 mm is late")
+    assert one.startswith(f"{late.lens.label} is late")
     assert "4 min" in one
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 from itertools import combinations, permutations, product
 
 import numpy as np
@@ -9,7 +10,14 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from backbearing.alignment.session.schedule import Jobs, JobStart, best_schedule, cost_of
+from backbearing.alignment.session import schedule
+from backbearing.alignment.session.schedule import (
+    Jobs,
+    JobStart,
+    best_schedule,
+    cost_of,
+    costs_through,
+)
 
 
 def made(seed: int, n: int, t: int, *, open_share: float = 0.7) -> Jobs:
@@ -26,6 +34,8 @@ def made(seed: int, n: int, t: int, *, open_share: float = 0.7) -> Jobs:
         start_cost=rng.random((n, t)) * 3.0,
         metres_per_minute=30.0,
         wait_costs_m=float(rng.random()),
+        likeness_deg=rng.normal(size=(n, t)) * 3.0,
+        alike_costs_m_per_deg=float(rng.choice([0.0, 2.0])),
     )
 
 
@@ -65,6 +75,9 @@ def plain_cost(jobs: Jobs, order: tuple[int, ...], starts: tuple[int, ...]) -> f
         if free < -1e-9:
             return float("inf")
         total += walked + jobs.wait_costs_m * free
+        assert jobs.likeness_deg is not None
+        unlike = abs(float(jobs.likeness_deg[last, ended] - jobs.likeness_deg[job, start]))
+        total += jobs.alike_costs_m_per_deg * unlike
     return total
 
 
@@ -102,6 +115,48 @@ def test_eight_lenses_hold_together(seed: int) -> None:
         for start in range(60):
             moved = (*starts[:k], start, *starts[k + 1 :])
             assert plain_cost(jobs, order, moved) >= found.cost - 1e-9
+
+
+def smooth(seed: int, n: int, t: int) -> Jobs:
+    """Lenses on arcs, whose pictures get better and worse over the night."""
+    rng = np.random.default_rng(seed)
+    wander = np.cumsum(rng.normal(size=(3, n, t)), axis=2)
+    start_cost = wander[0] * rng.choice([1.0, 5.0])
+    return dataclasses.replace(
+        made(seed, n, t, open_share=float(rng.uniform(0.2, 1.1))),
+        minutes=np.arange(t, dtype=float),
+        east_m=wander[1],
+        north_m=wander[2],
+        during=rng.integers(5, 25, n).astype(float),
+        start_cost=start_cost - start_cost.min(),
+    )
+
+
+@given(st.integers(0, 10_000), st.integers(2, 5), st.integers(81, 130))
+@settings(max_examples=25)
+def test_what_is_not_followed_was_not_the_best(seed: int, n: int, t: int) -> None:
+    # With so many starts a cost that can be reached bounds the search; without the bound the
+    # recursion tries all.
+    jobs = smooth(seed, n, t)
+    found = best_schedule(jobs)
+    with pytest.MonkeyPatch.context() as patched:
+        patched.setattr(schedule, "FEW_STARTS", 1_000)
+        assert best_schedule(jobs) == found
+
+
+@given(st.integers(0, 10_000), st.integers(1, 3), st.integers(2, 7))
+@settings(max_examples=40)
+def test_the_cost_through_each_start_is_that_of_the_best_rest(seed: int, n: int, t: int) -> None:
+    jobs = made(seed, n, t, open_share=0.9)
+    found = best_schedule(jobs)
+    order = tuple(turn.job for turn in found.turns)
+    through = costs_through(jobs, found.turns)
+    for k, costs in enumerate(through):
+        assert costs.min() == pytest.approx(found.cost)
+        for held in range(t):
+            rest = [range(t) if i != k else [held] for i in range(len(order))]
+            best = min(plain_cost(jobs, order, starts) for starts in product(*rest))
+            assert costs[held] == pytest.approx(best)
 
 
 def test_what_does_not_fit_is_left_out() -> None:

@@ -182,7 +182,7 @@ def settled(
 
 @pytest.mark.slow
 def test_what_is_given_up_is_then_reachable(outing: Outing, elevation: Elevation) -> None:
-    found = settled(outing, elevation, 2, "02:00", share=0.7, base_margin=0.25)
+    found = settled(outing, elevation, 2, "02:00", share=0.7, base_margin=0.25, behind_subject=True)
     kinds = {one.give_up: one for one in found.compromises}
     assert {"share", "base_margin", "orientation", "lens", "placement"} <= set(kinds)
     assert kinds["share"].sentence in found.sentence

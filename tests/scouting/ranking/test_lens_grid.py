@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -19,6 +20,9 @@ def test_clearance_counts_up_to_five_degrees_over_the_asked_margin(
     there = make_candidates(36.0, -84.0)
     # New Moon is past by three days and the core goes down in the dark.
     evening = dt.date(2027, 9, 3)
+    # So low the core stands behind the thing itself: asked for, so that its minutes count.
+    framing = replace(plain_outing.framing, behind_subject=True)
+    plain_outing = replace(plain_outing, framing=framing)
     task = task_of(plain_outing, lat=36.0, lon=-84.0, first_night=evening, nights=1)
     kept, scored = [], chunk.scored
     monkeypatch.setattr(chunk, "scored", lambda *found: kept.append(found[-1]) or scored(*found))

@@ -7,6 +7,12 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from backbearing.alignment.stand.behind_subject import (
+    SubjectPlane,
+    asked_behind,
+    gap_m,
+    hidden_by_subject,
+)
 from backbearing.alignment.stand.target_place import PlaceInFrame
 from backbearing.base.angles import wrap_180_deg
 from backbearing.camera.angles import subject_angle_deg
@@ -24,7 +30,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from backbearing.camera.bodies_and_lenses import Camera, Lens
-    from backbearing.outing.subject import Framing
+    from backbearing.outing.subject import Framing, Subject
     from backbearing.plan.crossing import SubjectLine
     from backbearing.sky.nights import NightSpan
     from backbearing.sky.targets import Target
@@ -45,6 +51,8 @@ class CrossingSearch:
     bearing_deg, distance_m : float
         From the stand to the subject.
     subject : SubjectLine
+    thing : Subject
+        The subject itself.
     within_deg : float
         Angle in azimuth that counts as behind the subject.
     has_ground : bool
@@ -59,6 +67,7 @@ class CrossingSearch:
     bearing_deg: float
     distance_m: float
     subject: SubjectLine
+    thing: Subject
     within_deg: float
     has_ground: bool
     clear_by_deg: float
@@ -144,9 +153,23 @@ def _spoilers(
         "moon": ~found.moon.holds(exact) & ~day,
         "ridge": ridge,
         "unknown ground": ~np.isfinite(facts["clearance_deg"]) & search.has_ground,
-        "subject": facts["over_top_deg"] < 0.0,
+        "subject": _behind(search, facts),
     }
     return [tuple(c for c, flags in holds.items() if flags[i]) for i in range(exact.size)]
+
+
+def _behind(search: CrossingSearch, facts: dict[str, Floats]) -> NDArray[np.bool_]:
+    """Whether the subject hides the target right behind it, and the framing asks for no such thing.
+
+    What a frame of its own asks for differs from lens to lens: a box in it is not asked here.
+    """
+    framing, line = search.framing, search.subject
+    low, top = (np.tan(np.radians(v)) for v in (line.base_deg, line.top_deg))
+    tall = search.thing.height_m
+    up = tall * (np.tan(np.radians(facts["altitude_deg"])) - low) / (top - low)
+    gap = gap_m(framing, np.asarray(search.distance_m))
+    hidden = hidden_by_subject(search.thing, SubjectPlane(np.zeros_like(up), up), gap)
+    return hidden & ~asked_behind(framing, np.zeros(()))
 
 
 def _frames(search: CrossingSearch, azimuth: Floats, altitude: Floats) -> list[tuple[InFrame, ...]]:

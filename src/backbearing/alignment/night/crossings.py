@@ -138,6 +138,7 @@ def crossing_times(
             bearing_deg=sight.bearing_deg,
             distance_m=sight.distance_m,
             subject=sight.subject,
+            thing=subject,
             within_deg=within_deg,
             has_ground=elevation is not None,
             clear_by_deg=clear_by_deg,

@@ -3,23 +3,28 @@
 from __future__ import annotations
 
 import datetime as dt
+from dataclasses import replace
 from typing import TYPE_CHECKING, Final, NamedTuple
+
+import numpy as np
 
 from backbearing.alignment.stand.night_sky import NightSky
 from backbearing.alignment.stand.scene import Scene, ground_at_subject
-from backbearing.base.errors import BackbearingError
-from backbearing.sky.darkness import dark_windows
+from backbearing.base import asked
+from backbearing.base.errors import BackbearingError, OutingError
+from backbearing.sky.darkness import conditions_of, windows_of
 from backbearing.sky.directions import direction
+from backbearing.sky.events import Toggles
 from backbearing.sky.instants import utc_array
-from backbearing.sky.nights import SUNRISE_ALTITUDE_DEG
+from backbearing.sky.nights import SUNRISE_ALTITUDE_DEG, span_of_nights
 from backbearing.sky.targets import Target
+from backbearing.sky.window_reasons import Asked
 from backbearing.sky.zones import at_clock, local_noon, named_zone, resolve_zone
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from backbearing.outing.request import NightRequest, Outing
-    from backbearing.sky.windows import DarkWindow
     from backbearing.terrain.elevation import Elevation
 
 ARC_STEP: Final = dt.timedelta(minutes=2)
@@ -109,7 +114,10 @@ def asked_minute(outing: Outing, clock: str | None, zone: str) -> AskedMinute | 
     OutingError
         When the night has no such time.
     """
-    return AskedMinute(clock, moment_of(outing, clock, zone, "night", "at")) if clock else None
+    if not clock:
+        return None
+    clock = asked.text(clock, "at", OutingError)
+    return AskedMinute(clock, moment_of(outing, clock, zone, "night", "at"))
 
 
 def moment_of(outing: Outing, clock: str, zone: str, section: str, key: str) -> dt.datetime:
@@ -128,30 +136,32 @@ def moment_of(outing: Outing, clock: str, zone: str, section: str, key: str) -> 
 
 def night_sky(night: NightRequest, scene: Scene, zone: str) -> NightSky:
     """Lay out the moments of the arcs and the windows of Sun and Moon alone."""
-
-    def without_target(moon: str | float) -> tuple[DarkWindow, ...]:
-        return tuple(
-            dark_windows(
-                lat=scene.subject.lat,
-                lon=scene.subject.lon,
-                height_m=scene.subject_ground_m,
-                first_night=night.evening,
-                tz=zone,
-                sun_below_deg=night.sun_below_deg,
-                moon=moon,  # type: ignore[arg-type]
-                moon_adds_mag=night.moon_adds_mag,
-                target=scene.target,
-                min_altitude_deg=ANY_ALTITUDE_DEG,
-            )
-        )
-
+    span = span_of_nights(
+        lat=scene.subject.lat,
+        lon=scene.subject.lon,
+        height_m=scene.subject_ground_m,
+        first_night=night.evening,
+        nights=1,
+        tz=zone,
+    )
+    asked = Asked(
+        span,
+        scene.target,
+        night.sun_below_deg,
+        night.moon,  # type: ignore[arg-type]  # checked when the file was read
+        ANY_ALTITUDE_DEG,
+        None,
+        night.moon_adds_mag,
+    )
+    found = conditions_of(asked)
+    moonless = replace(found, moon=Toggles(np.array([], dtype="datetime64[us]"), True))
     noon = local_noon(night.evening, named_zone(zone)).astimezone(dt.UTC)
     every = [noon + i * ARC_STEP for i in range(int(dt.timedelta(days=1) / ARC_STEP) + 1)]
     return NightSky(
         zone=zone,
         times=_worth_showing(scene, every),
-        dark=without_target(night.moon),
-        sunless=without_target("any"),
+        dark=tuple(windows_of(asked, found)),
+        sunless=tuple(windows_of(replace(asked, moon="any"), moonless)),
         clear_by_deg=night.clear_by_deg,
     )
 

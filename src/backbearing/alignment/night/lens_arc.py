@@ -62,6 +62,12 @@ class MomentLimits:
         """Where there is a stand whose frame holds the target, whatever the sky does."""
         return ~(self.limits["no stand"] | self.limits["frame"])
 
+    @property
+    def hidden(self) -> Flags:
+        """Where nothing spoils a moment but the subject itself, before the target."""
+        others = [holds for limit, holds in self.limits.items() if limit != "subject"]
+        return np.asarray(self.limits["subject"] & ~np.any(others, axis=0))
+
     def at(self, i: int) -> tuple[Limit, ...]:
         """Limits that hold at one moment."""
         return tuple(limit for limit, holds in self.limits.items() if holds[i])
@@ -75,12 +81,19 @@ class AskedLens(NamedTuple):
     asked: AskedMinute | None = None
 
 
+class Spans(NamedTuple):
+    """A lens's stretches: nothing spoils them, the frame holds both, only the subject hides."""
+
+    usable: tuple[Span, ...]
+    framed: tuple[Span, ...]
+    hidden: tuple[Span, ...]
+
+
 class Arcs(NamedTuple):
     """What a night is for each lens: limits at the night's moments, and the stretches."""
 
     limits: list[MomentLimits]
-    usable: list[tuple[Span, ...]]
-    framed: list[tuple[Span, ...]]
+    spans: list[Spans]
 
 
 class Chosen(NamedTuple):
@@ -105,8 +118,8 @@ def arcs_of(lenses: Sequence[AskedLens], sky: NightSky) -> Arcs:
     found = limits_of_each([LensTimes(one.scene, one.lens, times) for one in lenses], sky)
 
     def holds(which: NDArray[np.intp], utc: NDArray[np.datetime64]) -> Flags:
-        """Odd questions ask for the frame alone, even ones for all limits."""
-        number = which // 2
+        """Each lens asks for its kinds of stretches in turn, a question each."""
+        number, kind = np.divmod(which, len(Spans._fields))
         asked, first = np.unique(number, return_index=True)
         parts = np.split(utc, first[1:])
         rows = [
@@ -114,16 +127,16 @@ def arcs_of(lenses: Sequence[AskedLens], sky: NightSky) -> Arcs:
             for i, part in zip(asked.tolist(), parts, strict=True)
         ]
         there = limits_of_each(rows, sky)
-        usable, framed = (
-            np.concatenate([getattr(one, flags) for one in there]) for flags in ("usable", "framed")
+        return np.choose(
+            kind, [np.concatenate([getattr(one, name) for one in there]) for name in Spans._fields]
         )
-        return np.where(which % 2 == 0, usable, framed)
 
-    flags = np.array([[one.usable, one.framed] for one in found]).reshape(
-        2 * len(lenses), len(sky.times)
+    flags = np.array([[getattr(one, name) for name in Spans._fields] for one in found]).reshape(
+        len(Spans._fields) * len(lenses), len(sky.times)
     )
     spans = spans_of_each(times, flags, holds)
-    return Arcs(found, spans[::2], spans[1::2])
+    kinds = len(Spans._fields)
+    return Arcs(found, [Spans(*spans[i : i + kinds]) for i in range(0, len(spans), kinds)])
 
 
 def settle_lenses(
@@ -150,8 +163,8 @@ def settle_lenses(
     """
     arcs = arcs_of(lenses, sky) if arcs is None else arcs
     wanted = [
-        one.asked.time if one.asked else middle_of_longest(usable)
-        for one, usable in zip(lenses, arcs.usable, strict=True)
+        one.asked.time if one.asked else middle_of_longest(spans.usable)
+        for one, spans in zip(lenses, arcs.spans, strict=True)
     ]
     chosen = chosen_at(lenses, sky, wanted)
     spoilt = [i for i, one in enumerate(chosen) if one and one.spoilt_by and not lenses[i].asked]
@@ -165,7 +178,7 @@ def settle_lenses(
         ]
     )
     return [
-        _lens_plan(one, sky, found[i], chosen[i], arcs.limits[i], arcs.usable[i], arcs.framed[i])
+        _lens_plan(one, sky, found[i], chosen[i], arcs.limits[i], arcs.spans[i])
         for i, one in enumerate(lenses)
     ]
 
@@ -221,8 +234,7 @@ def _lens_plan(  # what a lens's plan is made of
     figures: LensFigures,
     chosen: Chosen | None,
     found: MomentLimits,
-    usable: tuple[Span, ...],
-    framed: tuple[Span, ...],
+    spans: Spans,
 ) -> LensPlan:
     scene, lens, asked = one
     stand = chosen.stand if chosen else None
@@ -230,19 +242,20 @@ def _lens_plan(  # what a lens's plan is made of
     given_up: tuple[Compromise, ...] = ()
     if spoilt or not asked:
         given_up = _compromises(one, sky, found, spoilt)
-    said = _asked_words(asked.clock, spoilt, usable, sky) if asked and spoilt else ""
-    said = said or sentence_of(found, usable, framed, sky)
+    said = _asked_words(asked.clock, spoilt, spans.usable, sky) if asked and spoilt else ""
+    said = said or sentence_of(found, spans, sky)
     return LensPlan(
         lens=lens,
         stand=stand,
         arc=arc_points(sky.times, found),
-        usable=usable,
-        framed=framed,
+        usable=spans.usable,
+        framed=spans.framed,
         sentence=" ".join([said, *(one.sentence for one in given_up[:MOST_ADVICE])]),
         figures=figures,
         asked_at=asked.clock if asked else None,
         asked_share=scene.framing.share,
         compromises=given_up,
+        hidden=spans.hidden,
     )
 
 
@@ -251,7 +264,7 @@ def _compromises(
 ) -> tuple[Compromise, ...]:
     """What to give up: for an asked minute that the frame spoils, or for a whole night."""
     if one.asked is not None:
-        if not {"frame", "no stand"} & set(spoilt_by):
+        if not {"frame", "no stand", "subject"} & set(spoilt_by):
             return ()
         times: Sequence[dt.datetime] = [one.asked.time]
     elif found.usable.any() or not sky.times:
@@ -287,6 +300,7 @@ def limits_of(settled: Settled, sky: NightSky, times: Moments) -> MomentLimits:
             "ridge": ridge,
             "horizon": down,
             "frame": ~settled.in_frame & ~none,
+            "subject": settled.spoilt_behind,
             "unknown ground": unknown,
             "no stand": none,
         },
@@ -315,13 +329,13 @@ def arc_points(times: Sequence[dt.datetime], found: MomentLimits) -> tuple[ArcPo
     return tuple(ArcPoint(*row) for row in rows)
 
 
-def sentence_of(
-    found: MomentLimits, usable: Sequence[Span], framed: Sequence[Span], sky: NightSky
-) -> str:
+def sentence_of(found: MomentLimits, spans: Spans, sky: NightSky) -> str:
     """Say in words what the night gives this lens, or what takes it away."""
+    usable, framed, hidden = spans
     if usable:
         held = "" if found.framed.all() else f" The frame holds both only {_clocks(framed, sky)}."
-        return f"Works {_clocks(usable, sky)}.{held}"
+        behind = f" Behind the subject itself {_clocks(hidden, sky)}." if hidden else ""
+        return f"Works {_clocks(usable, sky)}.{held}{behind}"
     if not found.limits["twilight"].size:
         return "The target is never above the horizontal while the Sun is down."
     if found.limits["no stand"].all():
@@ -346,6 +360,7 @@ _SPOILERS: dict[Limit, str] = {
     "ridge": "the ridge",
     "horizon": "the horizon (the target is below the horizontal)",
     "frame": "the frame (the target falls outside its place in it)",
+    "subject": "the subject itself (the target is behind it)",
     "unknown ground": "unknown ground towards the target",
     "no stand": "the ground (no stand gives the framing)",
 }

@@ -34,17 +34,19 @@ from backbearing.alignment.night.plan_facts import (
 )
 from backbearing.alignment.night.self_check import check_plan
 from backbearing.alignment.session.plan_session import plan_session
-from backbearing.alignment.stand.ground_cautions import with_surroundings
+from backbearing.alignment.stand.ground_cautions import each_with_surroundings
 from backbearing.alignment.stand.lens_figures import LensStand, figures_of_each
-from backbearing.alignment.stand.place_stand import place_stand
+from backbearing.alignment.stand.place_stand import StandAsked, place_each
 from backbearing.alignment.stand.settled_stands import LensTimes
 from backbearing.alignment.stand.stand_doubts import plan_with_doubts, with_doubts
+from backbearing.base import asked
 from backbearing.base.cautions import GENERAL
-from backbearing.base.errors import SkyError
+from backbearing.base.errors import OutingError, SkyError
 from backbearing.base.geodesy import point_along
 from backbearing.base.version import __version__
 from backbearing.base.wall_clock import now_utc
 from backbearing.land.places import read_places
+from backbearing.outing.request import Outing
 from backbearing.plan.plan import Plan, PlanBasis
 from backbearing.plan.stand import LensArc
 
@@ -53,7 +55,7 @@ if TYPE_CHECKING:
 
     from backbearing.alignment.stand.night_sky import NightSky
     from backbearing.alignment.stand.scene import Scene
-    from backbearing.outing.request import LensRequest, Outing
+    from backbearing.outing.request import LensRequest
     from backbearing.plan.optics import LensFigures
     from backbearing.plan.place import Place
     from backbearing.plan.plan import SkyEvent
@@ -88,6 +90,9 @@ def prepare_night(outing: Outing, elevation: Elevation | None = None) -> Prepare
     >>> [f"{stand.distance_m:.1f} m" for stand in taller.stands_at("01:00")]
     ['14.7 m', '19.8 m', '33.2 m', '46.9 m']
     """
+    outing = asked.instance(
+        outing, Outing, "outing", OutingError, "pass what load_outing gives for a file"
+    )
     elevation = open_elevation(outing) if elevation is None else elevation
     scene = scene_of(outing, elevation)
     places = read_places(outing.ground.places) if outing.ground.places else ()
@@ -158,20 +163,16 @@ class PreparedNight:
         """
         moment = self._moment(time)
         chosen = chosen_at(self._lenses, self.sky, [moment] * len(self._lenses))
-        found = {
-            i: with_surroundings(one.stand, lens.scene, self.places)
-            for i, (lens, one) in enumerate(zip(self._lenses, chosen, strict=True))
-            if one is not None and one.stand is not None
-        }
-        settled = dict(zip(found, with_doubts(list(found.values()), self.scene), strict=True))
-        return tuple(settled.get(i) for i in range(len(self._lenses)))
+        stands = self._with_surroundings([one.stand if one else None for one in chosen])
+        doubted = iter(with_doubts([one for one in stands if one is not None], self.scene))
+        return tuple(None if one is None else next(doubted) for one in stands)
 
     def arcs(self) -> tuple[LensArc, ...]:
         """Each lens's arc through the night, and the stretches that work."""
         found = self._arcs
         return tuple(
-            LensArc(one.lens, arc_points(self.sky.times, limits), usable, framed)
-            for one, limits, usable, framed in zip(self._lenses, *found, strict=True)
+            LensArc(one.lens, arc_points(self.sky.times, limits), *spans)
+            for one, limits, spans in zip(self._lenses, *found, strict=True)
         )
 
     def plan(self, *, at: str | None = None) -> Plan:
@@ -303,10 +304,35 @@ class PreparedNight:
             for one in outing.lenses
         ]
         lenses = [one._replace(asked=a) for one, a in zip(self._lenses, asked, strict=True)]
-        found = settle_lenses(lenses, self.sky, self._figures, self._arcs)
+        settled = settle_lenses(lenses, self.sky, self._figures, self._arcs)
+        moved = [
+            self._off_closed_ground(one, lens) for one, lens in zip(settled, lenses, strict=True)
+        ]
+        stands = self._with_surroundings([one.stand for one in moved])
+        placed = [
+            StandAsked(lens.scene, lens.lens, stand)
+            for lens, stand in zip(lenses, stands, strict=True)
+            if stand is not None
+        ]
+        pace_m = outing.session.pace_m if outing.session is not None else None
+        placings = iter(place_each(placed, zone=self.sky.zone, pace_m=pace_m))
         return tuple(
-            self._off_closed_ground(one, lens) for one, lens in zip(found, lenses, strict=True)
+            one if stand is None else replace(one, stand=stand, placing=next(placings))
+            for one, stand in zip(moved, stands, strict=True)
         )
+
+    def _with_surroundings(self, stands: Sequence[Stand | None]) -> list[Stand | None]:
+        """Put every caution of its surroundings about each stand's own."""
+        there = [i for i, stand in enumerate(stands) if stand is not None]
+        found = list(stands)
+        told = each_with_surroundings(
+            [stand for stand in stands if stand is not None],
+            [self._lenses[i].scene for i in there],
+            self.places,
+        )
+        for i, stand in zip(there, told, strict=True):
+            found[i] = stand
+        return found
 
     def _figures(self, asked: Sequence[LensStand]) -> list[LensFigures]:
         return figures_of_each(asked, self.outing)
@@ -315,14 +341,7 @@ class PreparedNight:
         def settled_at(asked: AskedMinute) -> LensPlan:
             return settle_lenses([lens._replace(asked=asked)], self.sky, self._figures)[0]
 
-        found = off_closed_ground(night, self.places, self.sky, settled_at)
-        if found.stand is None:
-            return found
-        stand = with_surroundings(found.stand, lens.scene, self.places)
-        session = self.outing.session
-        pace_m = session.pace_m if session is not None else None
-        placing = place_stand(lens.scene, lens.lens, stand, zone=self.sky.zone, pace_m=pace_m)
-        return replace(found, stand=stand, placing=placing)
+        return off_closed_ground(night, self.places, self.sky, settled_at)
 
 
 def _where_and_when(outing: Outing) -> tuple[object, ...]:

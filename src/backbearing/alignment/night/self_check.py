@@ -8,7 +8,10 @@ import math
 from typing import TYPE_CHECKING, Final
 from zoneinfo import ZoneInfo
 
+import numpy as np
+
 from backbearing.alignment.night.from_outing import ARC_STEP
+from backbearing.alignment.stand.behind_subject import asked_behind
 from backbearing.base.errors import SelfCheckError
 from backbearing.base.numbers import num
 
@@ -16,6 +19,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
 
     from backbearing.alignment.stand.night_sky import NightSky
+    from backbearing.outing.subject import Framing
     from backbearing.plan.plan import Plan
     from backbearing.plan.session import Shot
     from backbearing.plan.stand import LensPlan, Span, Stand
@@ -40,9 +44,13 @@ def check_plan(plan: Plan, sky: NightSky) -> None:
         With the lens, the minute and what contradicts it.
     """
     for lens_plan in plan.lenses:
-        _check_all(plan, lens_plan.lens.label, lens_plan.stand, _of_lens(lens_plan, sky))
+        _check_all(
+            plan, lens_plan.lens.label, lens_plan.stand, _of_lens(lens_plan, sky, plan.framing)
+        )
     for shot in plan.session.shots if plan.session is not None else ():
-        _check_all(plan, f"turn of {shot.lens.label}", shot.stand, _of_shot(shot, sky))
+        _check_all(
+            plan, f"turn of {shot.lens.label}", shot.stand, _of_shot(shot, sky, plan.framing)
+        )
 
 
 def _check_all(plan: Plan, label: str, stand: Stand | None, wrong: Iterator[str]) -> None:
@@ -60,7 +68,7 @@ def _check_all(plan: Plan, label: str, stand: Stand | None, wrong: Iterator[str]
     )
 
 
-def _of_lens(lens_plan: LensPlan, sky: NightSky) -> Iterator[str]:
+def _of_lens(lens_plan: LensPlan, sky: NightSky, framing: Framing) -> Iterator[str]:
     yield from _of_stretches(lens_plan)
     stand = lens_plan.stand
     if stand is None:
@@ -70,6 +78,7 @@ def _of_lens(lens_plan: LensPlan, sky: NightSky) -> Iterator[str]:
         yield "the minute lies in none of the stretches that work"
     if good:
         yield from _of_stand(stand, sky)
+        yield from _of_sight(stand, framing)
 
 
 def _of_stretches(lens_plan: LensPlan) -> Iterator[str]:
@@ -85,13 +94,14 @@ def _of_stretches(lens_plan: LensPlan) -> Iterator[str]:
             yield f"a stretch that works leads over {point.limits[0]}"
 
 
-def _of_shot(shot: Shot, sky: NightSky) -> Iterator[str]:
+def _of_shot(shot: Shot, sky: NightSky, framing: Framing) -> Iterator[str]:
     for time in (shot.frames_start, shot.frames_end):
         if not sky.is_dark(time):
             yield "its frames do not lie in the dark"
     if shot.least_clearance_deg < sky.clear_by_deg - ALLOWED_DEG:
         yield f"the target comes {num(shot.least_clearance_deg, 2)}° near the ridge"
     yield from _of_stand(shot.stand, sky)
+    yield from _of_sight(shot.stand, framing)
 
 
 def _of_stand(stand: Stand, sky: NightSky) -> Iterator[str]:
@@ -108,6 +118,13 @@ def _of_stand(stand: Stand, sky: NightSky) -> Iterator[str]:
         )
     if not stand.in_frame:
         yield "the target is out of its place in the frame"
+
+
+def _of_sight(stand: Stand, framing: Framing) -> Iterator[str]:
+    if stand.behind_subject and not asked_behind(
+        framing, np.array(stand.base_margin + stand.share)
+    ):
+        yield "the target stands behind the subject itself, which was not asked for"
 
 
 def _within(time: dt.datetime, spans: Sequence[Span]) -> bool:

@@ -11,8 +11,10 @@ from typing import Any
 import numpy as np
 from numba import njit
 
+from backbearing.base.kept_code import kept
+
 _FLAGS = {"contract", "reassoc", "nsz", "arcp"}  # never nnan: the tests for the unknown must stay
-_compiled = njit(cache=True, nogil=True, error_model="numpy", fastmath=_FLAGS)
+_compiled = kept(njit, nogil=True, error_model="numpy", fastmath=_FLAGS)
 
 
 @_compiled

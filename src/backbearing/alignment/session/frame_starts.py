@@ -11,6 +11,12 @@ from typing import TYPE_CHECKING, Any, Final, NamedTuple
 
 import numpy as np
 
+from backbearing.alignment.stand.behind_subject import (
+    asked_behind,
+    gap_m,
+    hidden_by_subject,
+    in_subject_plane,
+)
 from backbearing.alignment.stand.outline_edges import outline_area
 from backbearing.alignment.stand.settled_stands import (
     LensTimes,
@@ -64,7 +70,11 @@ class Starts:
     drift_deg : ndarray, shape (t,)
         Largest angle between the target and its place at the middle.
     causes : dict of str to ndarray of bool, shape (t,)
-        What spoils each start.
+        What spoils each start; "subject" where the target comes within the play of it.
+    hidden : ndarray of bool, shape (t,)
+        Where the subject itself comes before the target, not asked for.
+    close : bool
+        Whether "subject" is no more than that: the play beside the subject given up.
     """
 
     frames_minutes: float
@@ -77,6 +87,8 @@ class Starts:
     clearance_deg: Floats
     drift_deg: Floats
     causes: dict[str, Flags]
+    hidden: Flags
+    close: bool = False
 
     @property
     def allowed(self) -> Flags:
@@ -84,9 +96,9 @@ class Starts:
         spoilt: Flags = np.any(list(self.causes.values()), axis=0)
         return ~spoilt
 
-    def behind_the_subject(self) -> Starts:
-        """The same starts with a target behind the subject itself accepted."""
-        return replace(self, causes={k: v for k, v in self.causes.items() if k != "subject"})
+    def close_to_the_subject(self) -> Starts:
+        """The same starts with a target nearer to the subject than the play accepted."""
+        return replace(self, causes={**self.causes, "subject": self.hidden}, close=True)
 
 
 class FramesAsked(NamedTuple):
@@ -187,7 +199,7 @@ def _starts(asked: FramesAsked, sky: NightSky, held: _Framed, clearance: Floats)
     with np.errstate(invalid="ignore"):
         down = np.any(altitude <= 0.0, axis=0)
         ridge = np.any(clearance < sky.clear_by_deg, axis=0) & ~down
-    behind = _behind_subject(scene, settled, held.azimuth, altitude).any(axis=0)
+    near, hidden = _before_the_target(scene, settled, held.azimuth, altitude)
     causes: dict[str, Flags] = {
         "no stand": none,
         "frame": ~held.inside & ~none,
@@ -196,7 +208,7 @@ def _starts(asked: FramesAsked, sky: NightSky, held: _Framed, clearance: Floats)
         "moon": held.sunless & ~held.dark,
         "ridge": ridge,
         "horizon": down,
-        "subject": behind & ~none,
+        "subject": near & ~none,
         "unknown ground": held.good & held.dark & ~np.isfinite(clearance).all(axis=0),
     }
     return Starts(
@@ -210,6 +222,7 @@ def _starts(asked: FramesAsked, sky: NightSky, held: _Framed, clearance: Floats)
         clearance,
         held.drift,
         causes,
+        hidden & ~none,
     )
 
 
@@ -219,22 +232,22 @@ def _directions(
     stands: Sequence[Settled],
 ) -> list[tuple[Floats, Floats]]:
     """Target from each fixed stand at each look, shape (k, t); NaN without a stand."""
-    shapes, moments, lats, lons = [], [], [], []
+    shapes, moments, lats, lons, grounds = [], [], [], [], []
     for one, middle, settled in zip(asked, middles, stands, strict=True):
         looks = middle + _microseconds(one.offsets_minutes())[:, None]
         shapes.append(looks.shape)
         moments.append(looks.ravel())
         lats.append(np.broadcast_to(settled.places.lat, looks.shape).ravel())
         lons.append(np.broadcast_to(settled.places.lon, looks.shape).ravel())
+        grounds.append(np.broadcast_to(settled.places.ground_m, looks.shape).ravel())
     lat, lon, when = np.concatenate(lats), np.concatenate(lons), np.concatenate(moments)
     known = np.isfinite(lat)
     azimuth, altitude = np.full(lat.shape, np.nan), np.full(lat.shape, np.nan)
-    scene = asked[0].scene
     azimuth[known], altitude[known] = direction(
-        scene.target,
+        asked[0].scene.target,
         lat=lat[known],
         lon=lon[known],
-        height_m=scene.subject_ground_m,
+        height_m=np.concatenate(grounds)[known],
         times=when[known],
     )
     return list(zip(_parted(azimuth, shapes), _parted(altitude, shapes), strict=True))
@@ -278,32 +291,33 @@ def _in_frame(
     return x, y, inside
 
 
-def _behind_subject(scene: Scene, settled: Settled, azimuth: Floats, altitude: Floats) -> Flags:
-    """Whether the target is within the play of the subject's outline, shape (k, t).
+def _before_the_target(
+    scene: Scene, settled: Settled, azimuth: Floats, altitude: Floats
+) -> tuple[Flags, Flags]:
+    """Whether, at any look, the target is within the play of the subject, and hidden by it.
 
-    Holes of an outline count as open once they are larger than the play.
+    Holes of an outline count as open once they are larger than the play. Neither where the
+    framing asks for the target there. Shapes (t,).
     """
     import shapely
 
-    at, subject = settled.places, scene.subject
-    turn = np.radians(azimuth - at.bearing_deg)
-    across = at.distance_m * np.tan(turn)
-    eye = at.ground_m + scene.framing.eye_height_m
-    base = scene.subject_ground_m + subject.base_height_m
-    up = eye + at.distance_m / np.cos(turn) * np.tan(np.radians(altitude)) - base
-    room = np.broadcast_to(at.distance_m * np.tan(np.radians(scene.framing.play_deg)), across.shape)
-    area = outline_area(subject.shape)
+    at, subject, framing = settled.places, scene.subject, scene.framing
+    plane = in_subject_plane(subject, at, azimuth, altitude)
+    hidden = hidden_by_subject(subject, plane, gap_m(framing, at.distance_m))
+    room = np.broadcast_to(at.distance_m * np.tan(np.radians(framing.play_deg)), hidden.shape)
+    area, across, up = outline_area(subject.shape), plane.across_m, plane.up_m
     west, low, east, high = area.bounds
-    behind = np.zeros(across.shape, dtype=np.bool_)
+    near = hidden.copy()
     with np.errstate(invalid="ignore"):
         # Few are so near as to need the outline itself.
-        near = (across > west - room) & (across < east + room) & (up > low - room)
-        near &= (up < high + room) & (np.cos(turn) > 0.0)
-    if near.any():
+        close = (across > west - room) & (across < east + room)
+        close &= (up > low - room) & (up < high + room)
+    if close.any():
         shapely.prepare(area)
-        points = shapely.points(across[near], up[near])
-        behind[near] = shapely.dwithin(area, points, room[near])  # type: ignore[call-overload]  # each its own
-    return behind
+        points = shapely.points(across[close], up[close])
+        near[close] |= shapely.dwithin(area, points, room[close])  # type: ignore[call-overload]  # each its own
+    asked = asked_behind(framing, settled.base_margin + settled.share)
+    return near.any(axis=0) & ~asked, hidden.any(axis=0) & ~asked
 
 
 def _within(windows: Sequence[DarkWindow], starts: NDArray[np.datetime64], minutes: float) -> Flags:

@@ -8,7 +8,9 @@ from typing import TYPE_CHECKING, Final
 
 from backbearing.alignment.night.from_outing import moment_of
 from backbearing.alignment.night.moved_stand import moved_from
+from backbearing.alignment.session.choices import Choice, other_starts, session_price
 from backbearing.alignment.session.light_session import light_session
+from backbearing.alignment.session.one_line import one_line
 from backbearing.alignment.session.remedies import left_out
 from backbearing.alignment.session.session_setup import SessionSetup
 from backbearing.alignment.session.session_words import (
@@ -35,6 +37,7 @@ if TYPE_CHECKING:
 
     from backbearing.alignment.session.frame_starts import Starts
     from backbearing.alignment.session.schedule import JobStart
+    from backbearing.alignment.session.turn_pictures import TurnPictures
     from backbearing.alignment.stand.night_sky import NightSky
     from backbearing.alignment.stand.scene import Scene
     from backbearing.outing.request import Outing
@@ -42,6 +45,7 @@ if TYPE_CHECKING:
     from backbearing.plan.place import Place
     from backbearing.plan.session import LeftOut, Shot
     from backbearing.plan.stand import LensPlan, Moved
+    from backbearing.plan.turn_picture import SessionPrice
 
 
 REPLANNED: Final = 3
@@ -58,9 +62,10 @@ def plan_session(
     """Choose order, minutes and stands for the lenses of an outing with a session.
 
     As many lenses as fit; among those orders and minutes the one with the least walking
-    between stands, a minute's waiting counting ``wait_costs_m`` metres and a minute short of
-    ``room_minutes`` to be late in twice as much, and the earlier of equals. Exact on whole
-    minutes (see :mod:`.schedule`). While a lens has its turn the tripod
+    between stands, a minute's waiting counting ``wait_costs_m`` metres, a minute short of
+    ``room_minutes`` to be late in twice that, and what each picture lacks by its own weights
+    (see :class:`backbearing.outing.session_request.PictureRequest`), and the earlier of
+    equals. Exact on whole minutes (see :mod:`.schedule`). While a lens has its turn the tripod
     stands still: target in its place within the framing's play, in frame, over the ridge by
     the asked margin, dark, from the first frame to the last. A walk that takes longer than
     its minutes, or frames whose shutter at their own stand does, get more and the order is
@@ -71,28 +76,37 @@ def plan_session(
     OutingError
         For a clock time that the evening does not have, or more lenses than are ordered.
     """
-    setup = _setup(outing, scene, sky, nights, places)
+    setup = setup_of(outing, scene, sky, nights, places)
     given = setup.tasks
     for round_ in range(REPLANNED + 1):
         starts = setup.starts(setup.tasks)
-        chosen = setup.best(setup.tasks, starts)
-        shots = _shots(setup, starts, chosen.turns)
+        pictures = setup.pictures(starts)
+        chosen = setup.best(setup.tasks, starts, pictures=pictures)
+        shots = _shots(setup, starts, chosen.turns, pictures)
         longer = tasks_that_need(setup.tasks, chosen.turns, shots, outing.exposure, setup.limits)
         if longer == setup.tasks or round_ == REPLANNED:
             break
         setup = replace(setup, tasks=longer, times=tuple(grid_of(longer)))
     missing = [i for i in range(len(given)) if i not in {turn.job for turn in chosen.turns}]
+    choice = _choice(setup, starts, pictures, chosen.turns)
     left = tuple(left_out(setup, starts, chosen, i) for i in missing)
-    return _session(setup, shots, left, minutes_notes(given, setup.tasks))
+    return _session(
+        setup,
+        _with_other_starts(shots, choice),
+        left,
+        minutes_notes(given, setup.tasks),
+        session_price(choice) if shots else None,
+    )
 
 
-def _setup(
+def setup_of(
     outing: Outing,
     scene: Scene,
     sky: NightSky,
     nights: Sequence[LensPlan],
     places: Sequence[Place],
 ) -> SessionSetup:
+    """Gather what a session is computed from; see `plan_session`."""
     asked = outing.session
     assert asked is not None  # noqa: S101  # only called for an outing with a session
     tasks = tuple(tasks_of(outing, scene, nights, sky.zone))
@@ -111,8 +125,31 @@ def _setup(
     )
 
 
+def _choice(
+    setup: SessionSetup,
+    starts: Sequence[Starts],
+    pictures: Sequence[TurnPictures],
+    turns: Sequence[JobStart],
+) -> Choice:
+    jobs = setup.jobs(setup.tasks, starts, pictures=pictures)
+    return Choice(setup, jobs, pictures, turns, setup.best(setup.tasks, starts).turns)
+
+
+def _with_other_starts(shots: tuple[Shot, ...], choice: Choice) -> tuple[Shot, ...]:
+    if not shots:
+        return shots
+    each = other_starts(choice)
+    return tuple(
+        replace(shot, other_starts=others) for shot, others in zip(shots, each, strict=True)
+    )
+
+
 def _session(
-    setup: SessionSetup, shots: tuple[Shot, ...], left: tuple[LeftOut, ...], notes: tuple[str, ...]
+    setup: SessionSetup,
+    shots: tuple[Shot, ...],
+    left: tuple[LeftOut, ...],
+    notes: tuple[str, ...],
+    price: SessionPrice | None,
 ) -> Session:
     there = setup.ground.approach(setup.parking, shots)
     back = setup.ground.home(setup.parking, shots)
@@ -143,13 +180,18 @@ def _session(
         sentence=session_sentence(shots, left, setup.sky),
         cautions=session_cautions(shots, there, back),
         notes=(*notes, *session_notes(setup.asked, there)),
+        price=price,
+        one_line=one_line(setup),
     )
 
 
 def _shots(
-    setup: SessionSetup, starts: Sequence[Starts], turns: Sequence[JobStart]
+    setup: SessionSetup,
+    starts: Sequence[Starts],
+    turns: Sequence[JobStart],
+    pictures: Sequence[TurnPictures],
 ) -> tuple[Shot, ...]:
-    moved = _moved(setup, starts, turns)
+    moved = _moved(setup, starts, turns, pictures)
     return settle_shots(
         setup,
         [Turn(setup.tasks[t.job], starts[t.job], t.start, moved.get(t.job)) for t in turns],
@@ -157,12 +199,15 @@ def _shots(
 
 
 def _moved(
-    setup: SessionSetup, starts: Sequence[Starts], turns: Sequence[JobStart]
+    setup: SessionSetup,
+    starts: Sequence[Starts],
+    turns: Sequence[JobStart],
+    pictures: Sequence[TurnPictures],
 ) -> dict[int, Moved]:
     """Compare with the plan that barred ground would not have stopped, lens by lens."""
     if not any(s.causes["barred"].any() for s in starts):
         return {}
-    free = setup.best(setup.tasks, starts, ignoring=("barred",))
+    free = setup.best(setup.tasks, starts, ignoring=("barred",), pictures=pictures)
     wanted = {turn.job: turn.start for turn in free.turns}
     found = {}
     for turn in turns:

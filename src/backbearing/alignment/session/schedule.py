@@ -6,9 +6,9 @@ that depend on the start, and the cost of going from one to the next.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from itertools import pairwise
-from typing import TYPE_CHECKING, NamedTuple
+from typing import TYPE_CHECKING, Any, Final, NamedTuple
 
 import numpy as np
 
@@ -21,6 +21,29 @@ if TYPE_CHECKING:
 
     Floats = NDArray[np.float64]
     Flags = NDArray[np.bool_]
+    Rows = NDArray[np.intp]
+
+
+FEW_STARTS: Final = 40
+"""With more starts a cost that can be reached is sought on so many of them first."""
+
+SLACK_M: Final = 1e-6
+"""Sums in another order differ by less."""
+
+
+class JobStart(NamedTuple):
+    """One job and the index of its start on the grid."""
+
+    job: int
+    start: int
+
+
+class Leg(NamedTuple):
+    """Metres and free minutes from one job to the next, and how unlike the two are."""
+
+    walked_m: Any
+    waited_minutes: Any
+    unlike_deg: Any
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,6 +71,10 @@ class Jobs:
         How fast one walks; a longer way takes longer than ``walk_minutes``.
     wait_costs_m : float
         Metres that a minute of waiting counts as much as.
+    likeness_deg : ndarray, shape (n, t), optional
+        What one job should have in common with the next.
+    alike_costs_m_per_deg : float
+        What a degree of difference in that costs from one job to the next.
     """
 
     minutes: Floats
@@ -60,49 +87,42 @@ class Jobs:
     start_cost: Floats
     metres_per_minute: float
     wait_costs_m: float
+    likeness_deg: Floats | None = None
+    alike_costs_m_per_deg: float = 0.0
 
     @property
     def count(self) -> int:
         """How many jobs there are."""
         return len(self.before)
 
-    def at(self, some: NDArray[np.intp]) -> Jobs:
-        """The same jobs with some of the starts, rising."""
-        return replace(
-            self,
-            minutes=self.minutes[some],
-            allowed=self.allowed[:, some],
-            east_m=self.east_m[:, some],
-            north_m=self.north_m[:, some],
-            start_cost=self.start_cost[:, some],
-        )
-
-    def step_cost(self, i: int, j: int) -> Floats:
-        """Cost of job j straight after job i, shape (t, t): start of i down, of j across.
+    def step_cost(self, i: int, j: int, s: Rows | None = None, t: Rows | None = None) -> Floats:
+        """Cost of job j straight after job i: starts s of i down, t of j across, else all.
 
         What j's own start costs is in it. Infinite where it cannot be.
         """
+        every = np.arange(len(self.minutes))
+        one, two = (every if rows is None else rows for rows in (s, t))
+        leg = self.leg(i, j, one[:, None], two[None, :])
+        cost = leg.walked_m + self.wait_costs_m * leg.waited_minutes + self.start_cost[j, two]
+        cost += self.alike_costs_m_per_deg * leg.unlike_deg
+        possible = self.allowed[i, one][:, None] & self.allowed[j, two]
+        return np.where(possible & (leg.waited_minutes >= -1e-9), cost, np.inf)
+
+    def leg(self, i: int, j: int, s: Any, t: Any) -> Leg:
+        """From job i started at s to job j at t: indices of the grid, or arrays of them."""
         walked = np.hypot(
-            self.east_m[i][:, None] - self.east_m[j][None, :],
-            self.north_m[i][:, None] - self.north_m[j][None, :],
+            self.east_m[i, s] - self.east_m[j, t], self.north_m[i, s] - self.north_m[j, t]
         )
         longer = np.fmax(walked / self.metres_per_minute - self.walk_minutes[j], 0.0)
-        gap = self.minutes[None, :] - self.minutes[:, None] - self.during[i] - self.before[j]
-        wait = gap - longer
-        cost = walked + self.wait_costs_m * wait + self.start_cost[j][None, :]
-        possible = (wait >= -1e-9) & self.allowed[i][:, None] & self.allowed[j][None, :]
-        return np.where(possible, cost, np.inf)
+        gap = self.minutes[t] - self.minutes[s] - self.during[i] - self.before[j]
+        unlike: Any = 0.0
+        if self.likeness_deg is not None and self.alike_costs_m_per_deg > 0.0:
+            unlike = np.nan_to_num(np.abs(self.likeness_deg[i, s] - self.likeness_deg[j, t]))
+        return Leg(walked, gap - longer, unlike)
 
     def first_cost(self, i: int) -> Floats:
         """Cost of beginning with a job, shape (t,)."""
         return np.where(self.allowed[i], self.start_cost[i], np.inf)
-
-
-class JobStart(NamedTuple):
-    """One job and the index of its start on the grid."""
-
-    job: int
-    start: int
 
 
 @dataclass(frozen=True, slots=True)
@@ -130,51 +150,67 @@ def best_schedule(jobs: Jobs) -> Schedule:
         raise ValueError(message)
     if not jobs.allowed.any():
         return Schedule((), 0.0)
-    some = np.flatnonzero(jobs.allowed.any(axis=0))
-    if len(some) < len(jobs.minutes):
-        found = best_schedule(jobs.at(some))
-        turns = tuple(JobStart(turn.job, int(some[turn.start])) for turn in found.turns)
-        return Schedule(turns, found.cost)
-    steps = {(i, j): jobs.step_cost(i, j) for i in range(n) for j in range(n) if i != j}
-    best = _tables(jobs, steps)
-    reached = {done: min(float(row.min()) for row in rows.values()) for done, rows in best.items()}
-    fits = [done for done, cost in reached.items() if np.isfinite(cost)]
-    done = min(fits, key=lambda mask: (-mask.bit_count(), reached[mask]))
-    return Schedule(_walked_back(steps, best, done), reached[done])
+    live = [np.flatnonzero(allowed) for allowed in jobs.allowed]
+    tables = _tables(jobs, live, _reachable(jobs, live))
+    reached = {
+        done: min(float(row.min()) for row in rows.values()) for done, rows in tables.items()
+    }
+    found = [done for done, cost in reached.items() if np.isfinite(cost)]
+    done = min(found, key=lambda mask: (-mask.bit_count(), reached[mask]))
+    return Schedule(_walked_back(jobs, live, tables, done), reached[done])
 
 
-def _tables(jobs: Jobs, steps: dict[tuple[int, int], Floats]) -> dict[int, dict[int, Floats]]:
-    """Least cost of each (set done, last job), shape (t,) over the last job's start."""
-    n = jobs.count
-    best: dict[int, dict[int, Floats]] = {1 << i: {i: jobs.first_cost(i)} for i in range(n)}
-    for done in sorted(range(1, 1 << n), key=int.bit_count):
-        rows = best.get(done, {})
-        for i, row in rows.items():
-            live = np.flatnonzero(np.isfinite(row))
-            if not live.size:
+def _reachable(jobs: Jobs, live: Sequence[Rows]) -> float:
+    """A cost at which all jobs that have a start can be done, from fewer starts; else infinite."""
+    apart = max(rows.size for rows in live) // FEW_STARTS
+    if apart < 2:
+        return np.inf
+    every = sum(1 << i for i, rows in enumerate(live) if rows.size)
+    done = _tables(jobs, [rows[::apart] for rows in live], np.inf).get(every, {})
+    return min((float(row.min()) for row in done.values()), default=np.inf)
+
+
+def _tables(jobs: Jobs, live: Sequence[Rows], reachable: float) -> dict[int, dict[int, Floats]]:
+    """Least cost of each (set done, last job) over the last job's live starts.
+
+    What cannot be finished at the cost that is known to be reachable is not followed: no
+    remaining job costs less than its cheapest later start.
+    """
+    some = [i for i in range(jobs.count) if live[i].size]
+    best: dict[int, dict[int, Floats]] = {1 << i: {i: jobs.start_cost[i, live[i]]} for i in some}
+    steps = {(i, j): jobs.step_cost(i, j, live[i], live[j]) for i in some for j in some if i != j}
+    cheapest = np.where(jobs.allowed, jobs.start_cost, np.inf)
+    later = np.minimum.accumulate(cheapest[:, ::-1], axis=1)[:, ::-1]
+    for done in sorted(range(1, 1 << jobs.count), key=int.bit_count):
+        left = [j for j in some if not done >> j & 1]
+        rest = later[left].sum(axis=0) if np.isfinite(reachable) else np.zeros(later.shape[1])
+        for i, row in best.get(done, {}).items():
+            rows = np.flatnonzero(np.isfinite(row) & (row + rest[live[i]] <= reachable + SLACK_M))
+            if not rows.size:
                 continue
-            for j in range(n):
-                if done >> j & 1:
-                    continue
-                reached = (row[live, None] + steps[i, j][live]).min(axis=0)
+            for j in left:
+                reached = (row[rows, None] + steps[i, j][rows]).min(axis=0)
                 after = best.setdefault(done | 1 << j, {})
                 after[j] = np.minimum(after[j], reached) if j in after else reached
     return best
 
 
 def _walked_back(
-    steps: dict[tuple[int, int], Floats], best: dict[int, dict[int, Floats]], done: int
+    jobs: Jobs, live: Sequence[Rows], tables: dict[int, dict[int, Floats]], done: int
 ) -> tuple[JobStart, ...]:
     """Read the turns of the best order from the tables, last to first."""
-    last = min(best[done], key=lambda i: float(best[done][i].min()))
-    start = int(best[done][last].argmin())
+    last = min(tables[done], key=lambda i: float(tables[done][i].min()))
+    start = int(live[last][tables[done][last].argmin()])
     turns = [JobStart(last, start)]
     while done.bit_count() > 1:
         before = done & ~(1 << last)
-        costs = {i: best[before][i] + steps[i, last][:, start] for i in best[before]}
+        costs = {
+            i: row + jobs.step_cost(i, last, live[i], np.array([start]))[:, 0]
+            for i, row in tables[before].items()
+        }
         done = before
         last = min(costs, key=lambda i: float(costs[i].min()))
-        start = int(costs[last].argmin())
+        start = int(live[last][costs[last].argmin()])
         turns.append(JobStart(last, start))
     return tuple(reversed(turns))
 
@@ -187,3 +223,25 @@ def cost_of(jobs: Jobs, turns: Sequence[JobStart]) -> float:
     for a, b in pairwise(turns):
         total += float(jobs.step_cost(a.job, b.job)[a.start, b.start])
     return total
+
+
+def costs_through(jobs: Jobs, turns: Sequence[JobStart]) -> list[Floats]:
+    """Least cost of an order with one of its jobs held to each start, shape (t,) for each turn.
+
+    The other jobs take their best starts for that; infinite where there are none.
+    """
+    order = [turn.job for turn in turns]
+    live = [np.flatnonzero(jobs.allowed[job]) for job in order]
+    steps = [jobs.step_cost(a, b, live[k], live[k + 1]) for k, (a, b) in enumerate(pairwise(order))]
+    before = [jobs.start_cost[order[0], live[0]]] if order else []
+    for step in steps:
+        before.append((before[-1][:, None] + step).min(axis=0))
+    after = [np.zeros(len(live[-1]))] if order else []
+    for step in reversed(steps):
+        after.append((step + after[-1][None, :]).min(axis=1))
+    found = []
+    for rows, one, other in zip(live, before, reversed(after), strict=True):
+        costs = np.full(len(jobs.minutes), np.inf)
+        costs[rows] = one + other
+        found.append(costs)
+    return found

@@ -5,19 +5,26 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+import numpy as np
+
 from backbearing.alignment.session.schedule import Schedule, best_schedule
 from backbearing.alignment.session.tasks import (
     Limits,
+    PictureCosts,
     Task,
     jobs_of,
     starts_of_each,
+    usable,
 )
+from backbearing.alignment.session.turn_pictures import Seen, pictures_of
 
 if TYPE_CHECKING:
     import datetime as dt
     from collections.abc import Sequence
 
     from backbearing.alignment.session.frame_starts import Starts
+    from backbearing.alignment.session.schedule import Jobs
+    from backbearing.alignment.session.turn_pictures import TurnPictures
     from backbearing.alignment.session.walks_between import WalkedGround
     from backbearing.alignment.stand.night_sky import NightSky
     from backbearing.alignment.stand.scene import Scene
@@ -63,22 +70,56 @@ class SessionSetup:
         times = [self.times] * len(tasks)
         asked = limits or self.limits
         return [
-            found if found.allowed.any() else found.behind_the_subject()
+            found if found.allowed.any() else found.close_to_the_subject()
             for found in starts_of_each(tasks, self.sky, times, asked, self.ground.places)
         ]
 
-    def best(
-        self, tasks: Sequence[Task], starts: Sequence[Starts], ignoring: tuple[str, ...] = ()
-    ) -> Schedule:
-        """Put lenses in their best order."""
-        if not tasks or not self.times:
-            return Schedule((), 0.0)
-        jobs = jobs_of(
+    def pictures(self, starts: Sequence[Starts]) -> list[TurnPictures]:
+        """What every lens shows at each start that nothing but closed ground spoils."""
+        open_to_all = [usable(one, ("barred",)) for one in starts]
+        seen = [
+            Seen(task.scene, task.lens, one.settled, one.clearance_deg.min(axis=0))
+            for task, one in zip(self.tasks, starts, strict=True)
+        ]
+        return pictures_of(seen, open_to_all, self.asked.picture)
+
+    def costs_of(self, pictures: Sequence[TurnPictures]) -> PictureCosts | None:
+        """What pictures count in the choice; None where nothing is wished for."""
+        wishes, clear_by = self.asked.picture, self.sky.clear_by_deg
+        if not pictures:
+            return None
+        return PictureCosts(
+            np.array([one.cost_m(wishes, clear_by) for one in pictures]),
+            np.array([one.above_top_deg for one in pictures]),
+            wishes.alike_costs_m_per_deg,
+        )
+
+    def jobs(
+        self,
+        tasks: Sequence[Task],
+        starts: Sequence[Starts],
+        ignoring: tuple[str, ...] = (),
+        pictures: Sequence[TurnPictures] = (),
+    ) -> Jobs:
+        """Lay lenses out for the scheduler."""
+        return jobs_of(
             tasks,
             starts,
             night_factor=self.asked.night_factor,
             wait_costs_m=self.asked.wait_costs_m,
             room_minutes=self.asked.room_minutes,
             ignoring=ignoring,
+            pictures=self.costs_of(pictures),
         )
-        return best_schedule(jobs)
+
+    def best(
+        self,
+        tasks: Sequence[Task],
+        starts: Sequence[Starts],
+        ignoring: tuple[str, ...] = (),
+        pictures: Sequence[TurnPictures] = (),
+    ) -> Schedule:
+        """Put lenses in their best order; without pictures by walking and waiting alone."""
+        if not tasks or not self.times:
+            return Schedule((), 0.0)
+        return best_schedule(self.jobs(tasks, starts, ignoring, pictures))

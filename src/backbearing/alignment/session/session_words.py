@@ -12,7 +12,7 @@ if TYPE_CHECKING:
 
     from backbearing.alignment.session.tasks import Task
     from backbearing.alignment.stand.night_sky import NightSky
-    from backbearing.outing.session_request import SessionRequest
+    from backbearing.outing.session_request import PictureRequest, SessionRequest
     from backbearing.plan.session import LeftOut, Shot, Walk
 
 
@@ -73,6 +73,21 @@ def minutes_notes(given: Sequence[Task], planned: Sequence[Task]) -> tuple[str, 
     return tuple(said)
 
 
+def _wishes_words(wishes: PictureRequest) -> str:
+    """Say what pictures count, for the note on how order and minutes are chosen."""
+    each = (
+        (wishes.above_top_costs_m_per_deg, "off the target's wanted height over the top"),
+        (wishes.ridge_costs_m_per_deg, "short of a clearance beyond doubt"),
+        (wishes.skyline_break_costs_m_per_deg, "that the top stands too low over the land behind"),
+        (
+            wishes.alike_costs_m_per_deg,
+            "by which a turn's height over the top is unlike the last's",
+        ),
+    )
+    said = [f"{num(weight)} m for a degree {what}" for weight, what in each if weight > 0.0]
+    return f", and for the pictures {', '.join(said)}" if said else ""
+
+
 def session_notes(asked: SessionRequest, there: Walk | None) -> tuple[str, ...]:
     """Say what the clock times of walks and turns rest on."""
     notes = [
@@ -84,12 +99,12 @@ def session_notes(asked: SessionRequest, there: Walk | None) -> tuple[str, ...]:
             "Order and minutes are the best on a grid of whole minutes: most lenses, then least "
             "walking in straight lines, with a minute of waiting counted as "
             f"{num(asked.wait_costs_m)} m and a minute short of {num(asked.room_minutes)} to be "
-            "late in as twice that."
+            f"late in as twice that{_wishes_words(asked.picture)}."
         ),
     ]
     notes.append(
-        "A lens that can have the target clear of the subject's outline by the play is given no "
-        "turn in which the subject hides it."
+        "A lens that can have the target clear of the subject's outline by the play has no turn "
+        "nearer to it; none has a turn in which the subject hides the target, unless that is asked."
     )
     if there is None:
         notes.append("No parking is named in the places file, so the way there is not measured.")

@@ -9,11 +9,13 @@ from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
+from backbearing.alignment.session.choices import turn_picture
 from backbearing.alignment.session.late_stands import late_stand
 from backbearing.alignment.session.tasks import room_after, starts_of_each
-from backbearing.alignment.stand.ground_cautions import with_surroundings
+from backbearing.alignment.session.turn_pictures import picture_of_stand
+from backbearing.alignment.stand.ground_cautions import each_with_surroundings
 from backbearing.alignment.stand.lens_figures import LensStand, figures_of_each
-from backbearing.alignment.stand.place_stand import place_stand
+from backbearing.alignment.stand.place_stand import StandAsked, place_each
 from backbearing.alignment.stand.stands import LensMoment, stands_at
 from backbearing.base.grouped import flat_values
 from backbearing.plan.optics import TurnFigures
@@ -30,8 +32,10 @@ if TYPE_CHECKING:
     from backbearing.alignment.session.tasks import Task
     from backbearing.outing.request import Outing
     from backbearing.plan.optics import LensFigures
+    from backbearing.plan.placing import Placing
     from backbearing.plan.session import LateStand
     from backbearing.plan.stand import Moved, Stand
+    from backbearing.plan.turn_picture import TurnPicture
 
 
 class Turn(NamedTuple):
@@ -58,31 +62,35 @@ def settle_shots(setup: SessionSetup, turns: Sequence[Turn]) -> tuple[Shot, ...]
     middles = stands_at(
         [LensMoment(t.task.scene, t.task.lens, t.frames_start + t.half) for t in turns]
     )
-    stands = [
-        LensStand(
-            turn.task.scene,
-            turn.task.lens,
-            with_surroundings(stand, turn.task.scene, setup.ground.places),
-        )
-        for turn, stand in zip(turns, middles, strict=True)
+    stands = each_with_surroundings(
+        middles, [turn.task.scene for turn in turns], setup.ground.places
+    )
+    asked = [
+        StandAsked(turn.task.scene, turn.task.lens, stand)
+        for turn, stand in zip(turns, stands, strict=True)
     ]
-    figures = figures_of_each(stands, setup.outing)
-    late = _late_starts(setup, turns)
+    parts = zip(
+        turns,
+        stands,
+        figures_of_each([LensStand(*one) for one in asked], setup.outing),
+        place_each(asked, zone=setup.sky.zone, pace_m=setup.asked.pace_m),
+        _late_starts(setup, turns),
+        strict=True,
+    )
     shots: list[Shot] = []
-    for i, turn in enumerate(turns):
-        stand = stands[i].stand
-        assert stand is not None  # noqa: S101  # each turn has one
-        shots.append(_settle_shot(setup, turn, stand, figures[i], late[i], shots))
+    for one in parts:
+        shots.append(_settle_shot(setup, shots, *one))
     return tuple(shots)
 
 
 def _settle_shot(
     setup: SessionSetup,
+    before: Sequence[Shot],
     turn: Turn,
     stand: Stand,
     figures: LensFigures,
+    placing: Placing,
     late: Starts | None,
-    before: Sequence[Shot],
 ) -> Shot:
     task, starts, i, moved = turn
     minutes, frames_start = task.minutes, turn.frames_start
@@ -107,13 +115,21 @@ def _settle_shot(
         stand=stand,
         run=_run(starts, i, stand),
         step=step,
-        placing=place_stand(
-            task.scene, task.lens, stand, zone=setup.sky.zone, pace_m=setup.asked.pace_m
-        ),
+        placing=placing,
         figures=turn_figures(figures, setup.outing, minutes.frames_minutes),
         late=_late(setup, stand, late),
         moved=moved,
+        picture=_picture(setup, task, stand, _least(starts.clearance_deg[:, i]), before),
     )
+
+
+def _picture(
+    setup: SessionSetup, task: Task, stand: Stand, least_deg: float, before: Sequence[Shot]
+) -> TurnPicture:
+    wishes = setup.asked.picture
+    last = before[-1].stand.above_top_deg if before else math.nan
+    shown = picture_of_stand(task.scene, stand, least_deg, wishes)
+    return turn_picture(shown, wishes, setup.sky.clear_by_deg, last)
 
 
 def turn_figures(figures: LensFigures, outing: Outing, frames_minutes: float) -> TurnFigures:
@@ -164,7 +180,7 @@ def _late_starts(setup: SessionSetup, turns: Sequence[Turn]) -> list[Starts | No
     tasks = [turn.task for turn in turns]
     found = starts_of_each(tasks, setup.sky, times, limits, setup.ground.places)
     return [
-        late if "subject" in turn.starts.causes else late.behind_the_subject()
+        late.close_to_the_subject() if turn.starts.close else late
         for turn, late in zip(turns, found, strict=True)
     ]
 

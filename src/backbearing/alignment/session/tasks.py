@@ -5,7 +5,7 @@ from __future__ import annotations
 import datetime as dt
 import math
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING, Final
+from typing import TYPE_CHECKING, Final, NamedTuple
 
 import numpy as np
 
@@ -67,6 +67,18 @@ class Task:
     def lens(self) -> Lens:
         """The lens."""
         return self.request.lens
+
+
+class PictureCosts(NamedTuple):
+    """What the pictures of all lenses count, in metres, arrays of shape (n, t).
+
+    ``start_m`` is what each start counts in itself; ``above_top_deg`` is held alike from one
+    turn to the next at ``alike_costs_m_per_deg``.
+    """
+
+    start_m: NDArray[np.float64]
+    above_top_deg: NDArray[np.float64] | None
+    alike_costs_m_per_deg: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -229,16 +241,18 @@ def jobs_of(
     wait_costs_m: float,
     room_minutes: float,
     ignoring: tuple[str, ...] = (),
+    pictures: PictureCosts | None = None,
 ) -> Jobs:
-    """Lay the lenses out for the scheduler."""
+    """Lay the lenses out for the scheduler; without pictures walking and waiting count alone."""
     subject = tasks[0].scene.subject
     local = LocalPlane(subject.lat, subject.lon)
     minutes = np.arange(len(starts[0].times), dtype=np.float64) * (STEP.total_seconds() / 60.0)
     metres = [local.metres(lat=s.settled.places.lat, lon=s.settled.places.lon) for s in starts]
+    shown = pictures or PictureCosts(np.zeros((len(tasks), len(minutes))), None, 0.0)
     speed = float(walking_speed_m_per_minute(0.0)) * OFF_TRACK / night_factor
     return Jobs(
         minutes=minutes,
-        allowed=np.array([_allowed(s, ignoring) for s in starts]),
+        allowed=np.array([usable(s, ignoring) for s in starts]),
         east_m=np.nan_to_num(np.array([east for east, _ in metres])),
         north_m=np.nan_to_num(np.array([north for _, north in metres])),
         before=np.array([task.minutes.before_frames for task in tasks]),
@@ -250,9 +264,12 @@ def jobs_of(
                 + ROOM_COSTS * wait_costs_m * np.fmax(room_minutes - room_after(s, ignoring), 0.0)
                 for s in starts
             ]
-        ),
+        )
+        + shown.start_m,
         metres_per_minute=speed,
         wait_costs_m=wait_costs_m,
+        likeness_deg=shown.above_top_deg,
+        alike_costs_m_per_deg=shown.alike_costs_m_per_deg,
     )
 
 
@@ -261,14 +278,15 @@ def room_after(starts: Starts, ignoring: tuple[str, ...] = ()) -> NDArray[np.flo
 
     The asked hours and breaks aside: who is late puts them off.
     """
-    good = _allowed(starts, ("hours", "break", "asked minute", *ignoring))
+    good = usable(starts, ("hours", "break", "asked minute", *ignoring))
     room = np.zeros(len(good))
     for i in range(len(good) - 2, -1, -1):
         room[i] = room[i + 1] + 1.0 if good[i] and good[i + 1] else 0.0
     return room * (STEP.total_seconds() / 60.0)
 
 
-def _allowed(starts: Starts, ignoring: tuple[str, ...]) -> Flags:
+def usable(starts: Starts, ignoring: tuple[str, ...] = ()) -> Flags:
+    """Where nothing spoils a lens's start, some causes aside; shape (t,)."""
     kept = [holds for name, holds in starts.causes.items() if name not in ignoring]
     spoilt: Flags = np.any(kept, axis=0)
     return ~spoilt

@@ -260,9 +260,10 @@ class _Trial:
 
 
 def _whole(settled: Settled) -> Flags:
-    """At which moments the target stands in its place and the whole subject in the frame."""
+    """At which moments the target stands in its place, in sight, and the whole subject in frame."""
     whole = (settled.base_margin > -1e-9) & (settled.base_margin + settled.share < 1.0 + 1e-9)
-    return np.asarray(settled.in_frame & whole & np.isfinite(settled.places.lat))
+    shown = whole & ~settled.spoilt_behind
+    return np.asarray(settled.in_frame & shown & np.isfinite(settled.places.lat))
 
 
 def _rounded(value: float, parts: float, *, up: bool) -> float:

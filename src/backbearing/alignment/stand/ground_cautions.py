@@ -35,17 +35,22 @@ LEAST_FALL_M = 5.0
 
 def with_surroundings(stand: Stand, scene: Scene, places: Sequence[Place]) -> Stand:
     """Return the stand with every caution of its surroundings about its own."""
-    said = place_cautions(lat=stand.lat, lon=stand.lon, places=places)
-    if scene.elevation is None:
-        return replace(stand, cautions=(*said, *stand.cautions))
-    ground = ground_cautions(scene.elevation, lat=stand.lat, lon=stand.lon) + beyond_cautions(
-        scene.elevation,
-        stand,
-        eye_height_m=scene.framing.eye_height_m,
-        refraction_k=scene.refraction_k,
-        reach_m=scene.reach_m,
-    )
-    return replace(stand, cautions=(*said, *stand.cautions, *ground))
+    return each_with_surroundings([stand], [scene], places)[0]
+
+
+def each_with_surroundings(
+    stands: Sequence[Stand], scenes: Sequence[Scene], places: Sequence[Place]
+) -> list[Stand]:
+    """Do as `with_surroundings` for stands over one raster, each with its own scene."""
+    beyond = _beyond(stands, scenes)
+    found = []
+    for stand, scene, more in zip(stands, scenes, beyond, strict=True):
+        said = place_cautions(lat=stand.lat, lon=stand.lon, places=places)
+        ground: tuple[str, ...] = ()
+        if scene.elevation is not None:
+            ground = ground_cautions(scene.elevation, lat=stand.lat, lon=stand.lon)
+        found.append(replace(stand, cautions=(*said, *stand.cautions, *ground, *more)))
+    return found
 
 
 def ground_cautions(elevation: Elevation, *, lat: float, lon: float) -> tuple[str, ...]:
@@ -56,27 +61,40 @@ def ground_cautions(elevation: Elevation, *, lat: float, lon: float) -> tuple[st
         return ("The ground round the stand is not known well enough to look for drops.",)
 
 
-def beyond_cautions(
-    elevation: Elevation, stand: Stand, *, eye_height_m: float, refraction_k: float, reach_m: float
-) -> tuple[str, ...]:
-    """Say whether ground beyond the raster could still hide the target from a stand.
+def _beyond(stands: Sequence[Stand], scenes: Sequence[Scene]) -> list[tuple[str, ...]]:
+    """Say whether ground beyond the raster could still hide the target from stands.
 
     It is supposed to be as high as the raster's own highest ground, and no higher.
     """
-    ray = elevation.horizon(
-        lat=stand.lat,
-        lon=stand.lon,
-        eye_height_m=eye_height_m,
-        azimuths_deg=[stand.target_azimuth_deg],
-        max_distance_m=reach_m,
-        refraction_k=refraction_k,
+    elevation = scenes[0].elevation if scenes else None
+    if elevation is None:
+        return [()] * len(stands)
+    rays = elevation.skylines(
+        lat=[stand.lat for stand in stands],
+        lon=[stand.lon for stand in stands],
+        azimuths_deg=[stand.target_azimuth_deg for stand in stands],
+        eye_height_m=[scene.framing.eye_height_m for scene in scenes],
+        max_distance_m=scenes[0].reach_m,
+        refraction_k=scenes[0].refraction_k,
+        to_the_last_bit=False,
     )
-    beyond = float(ray.could_be_hidden_from_m[0])
-    if not np.isfinite(beyond):
+    return [
+        _beyond_words(*row)
+        for row in zip(
+            rays.could_be_hidden_from_m.tolist(),
+            rays.reach_m.tolist(),
+            rays.highest_ground_m.tolist(),
+            strict=True,
+        )
+    ]
+
+
+def _beyond_words(beyond_m: float, reach_m: float, highest_m: float) -> tuple[str, ...]:
+    if not np.isfinite(beyond_m):
         return ()
     said = (
-        f"The raster ends {length(float(ray.reach_m[0]))} away towards the target: ground from "
-        f"{length(beyond)} on, as high as its highest ({num(ray.highest_ground_m, 0)} m), could "
+        f"The raster ends {length(reach_m)} away towards the target: ground from "
+        f"{length(beyond_m)} on, as high as its highest ({num(highest_m, 0)} m), could "
         "rise above the skyline found."
     )
     return (said,)

@@ -83,14 +83,16 @@ def ground_along(asked: Sequence[LensRows], reach_m: float, back_deg: Floats) ->
 
 
 def distances_on_lifted_ground_m(
-    scene: Scene, lens: Lens, back_deg: float, lifts_m: Floats
+    asked: Sequence[tuple[Scene, Lens]], back_deg: Floats, lifts_m: Floats
 ) -> Floats:
-    """Distances of one lens's stands on a bearing, if the ground there were so much higher."""
-    rows = [LensRows(scene, lens, len(lifts_m))]
+    """Distances of lenses' stands on bearings, (n,), if the ground were higher by lifts, (n, k)."""
+    count = lifts_m.shape[1]
+    rows = [LensRows(scene, lens, count) for scene, lens in asked]
     questions = stand_questions(rows)
     # The subject so much lower over the same ground is the same question.
-    lower = replace(questions, base_m=questions.base_m - lifts_m)
-    return lower.distances_m(ground_along(rows, questions.reach_m, np.full(len(lifts_m), back_deg)))
+    lower = replace(questions, base_m=questions.base_m - lifts_m.ravel())
+    ground = ground_along(rows, questions.reach_m, np.repeat(back_deg, count))
+    return lower.distances_m(ground).reshape(lifts_m.shape)
 
 
 def _fixed_ground_m(scene: Scene) -> float:

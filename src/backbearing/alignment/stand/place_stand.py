@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import replace
-from typing import TYPE_CHECKING, Final
+from typing import TYPE_CHECKING, Final, NamedTuple
 
 import numpy as np
 
@@ -21,10 +21,13 @@ from backbearing.plan.placing import Placing, PlacingBearings, PlacingError, Pla
 from backbearing.sky.magnetic import magnetic_declination
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from numpy.typing import NDArray
 
     from backbearing.alignment.stand.scene import Scene
     from backbearing.camera.bodies_and_lenses import Lens
+    from backbearing.outing.subject import Subject
     from backbearing.plan.stand import Stand
     from backbearing.sky.magnetic import MagneticDeclination
     from backbearing.terrain.elevation import Elevation
@@ -50,22 +53,51 @@ MIDDLE_SIGMA_M: Final = 0.1
 """Of the subject's middle as one starts the tape there (common practice, no source)."""
 
 
+class StandAsked(NamedTuple):
+    """A settled stand to be placed, with its lens, as its scene frames it."""
+
+    scene: Scene
+    lens: Lens
+    stand: Stand
+
+
 def place_stand(
     scene: Scene, lens: Lens, stand: Stand, *, zone: str, pace_m: float | None = None
 ) -> Placing:
-    """Say how to put the tripod on a stand from the subject outward, and how well.
+    """Do as `place_each` for one stand."""
+    return place_each([StandAsked(scene, lens, stand)], zone=zone, pace_m=pace_m)[0]
+
+
+def place_each(
+    asked: Sequence[StandAsked], *, zone: str, pace_m: float | None = None
+) -> list[Placing]:
+    """Say how to put the tripod on stands from the subject outward, and how well.
 
     Parameters
     ----------
-    scene : Scene
-        With the lens's own drop and share, if it has them.
-    stand : Stand
-        A settled stand.
+    asked : sequence of StandAsked
+        Their scenes, with the lenses' own drops and shares, share subject and ground.
     zone : str
         Time zone of the clock times in the instructions.
     pace_m : float, optional
         The user's own pace.
     """
+    grounds = _grounds_along_m(asked)
+    return [
+        _placing(*one, zone=zone, pace_m=pace_m, ground_along_m=ground)
+        for one, ground in zip(asked, grounds, strict=True)
+    ]
+
+
+def _placing(  # a stand, and how it is told
+    scene: Scene,
+    lens: Lens,
+    stand: Stand,
+    *,
+    zone: str,
+    pace_m: float | None,
+    ground_along_m: tuple[float, float],
+) -> Placing:
     outward = _outward_deg(scene, stand)
     found = _declination(scene, stand)
     placing = Placing(
@@ -82,7 +114,7 @@ def place_stand(
         ),
         target_above_top_deg=stand.above_top_deg,
         target_right_deg=wrap_180_deg(stand.target_azimuth_deg - stand.bearing_deg),
-        errors=_errors(scene, lens, stand, found),
+        errors=_errors(scene, stand, found, ground_along_m),
     )
     return _with_instructions(placing, scene, stand, zone)
 
@@ -105,14 +137,16 @@ def _declination(scene: Scene, stand: Stand) -> MagneticDeclination:
     )
 
 
-def _errors(scene: Scene, lens: Lens, stand: Stand, found: MagneticDeclination) -> PlacingErrors:
+def _errors(
+    scene: Scene, stand: Stand, found: MagneticDeclination, ground_along_m: tuple[float, float]
+) -> PlacingErrors:
     """What each way of placing is worth, and the parts common to all of them.
 
     A receiver puts the tripod beside the subject's coordinates, and errs by what they err;
     a tape starts at the subject itself.
     """
     distance = stand.distance_m
-    raster, coordinates = _ground_along_m(scene, lens, stand)
+    raster, coordinates = ground_along_m
     model = FOCAL_SIGMA * distance
     needle = math.hypot(found.error_deg, COMPASS_SIGMA_DEG) if found.known else math.nan
     if found.compass == "useless":
@@ -139,44 +173,56 @@ def _errors(scene: Scene, lens: Lens, stand: Stand, found: MagneticDeclination) 
     )
 
 
-def _ground_along_m(scene: Scene, lens: Lens, stand: Stand) -> tuple[float, float]:
-    """How far the distance moves with the errors of the ground's height, and of where it is read.
+def _grounds_along_m(asked: Sequence[StandAsked]) -> list[tuple[float, float]]:
+    """How far distances move with the errors of the ground's height, and of where it is read.
 
     The first by one standard deviation of the difference of two heights so near one another,
     which is little within a cell; the second by the raster's slopes about subject and stand,
     read aside by one standard deviation of the subject's place, north and east. A measured
     drop has neither.
     """
-    elevation = scene.elevation
-    if elevation is None or scene.framing.stand_drop_m is not None:
-        return 0.0, 0.0
-    errors = scene.height_errors.over(elevation.cell_size_m)
-    slope = math.tan(math.radians(float(elevation.slope_at(lat=stand.lat, lon=stand.lon))))
-    sigma = float(errors.difference_sigma_m(stand.distance_m, slope))
-    aside = _lifts_aside_m(scene, stand, elevation)
-    lifts = np.nan_to_num([0.0, sigma, -sigma, *aside])
-    as_is, *moved = distances_on_lifted_ground_m(
-        scene, lens, _outward_deg(scene, stand), lifts
-    ).tolist()
-    off = np.abs(np.array(moved) - as_is)
-    if np.isnan(off[:2]).all():
+    found = [(0.0, 0.0)] * len(asked)
+    elevation = asked[0].scene.elevation if asked else None
+    on_raster = [i for i, one in enumerate(asked) if one.scene.framing.stand_drop_m is None]
+    if elevation is None or not on_raster:
+        return found
+    some = [asked[i] for i in on_raster]
+    errors = some[0].scene.height_errors.over(elevation.cell_size_m)
+    lat, lon = (np.array([getattr(one.stand, key) for one in some]) for key in ("lat", "lon"))
+    slope = np.tan(np.radians(np.atleast_1d(elevation.slope_at(lat=lat, lon=lon))))
+    distance = np.array([one.stand.distance_m for one in some])
+    sigma = np.asarray(errors.difference_sigma_m(distance, slope))
+    aside = _lifts_aside_m(some[0].scene.subject, lat, lon, elevation)
+    heights = np.stack([np.zeros_like(sigma), sigma, -sigma], axis=1)
+    moved = distances_on_lifted_ground_m(
+        [(one.scene, one.lens) for one in some],
+        np.array([_outward_deg(one.scene, one.stand) for one in some]),
+        np.nan_to_num(np.concatenate([heights, aside], axis=1)),
+    )
+    for i, row in zip(on_raster, np.abs(moved[:, 1:] - moved[:, :1]), strict=True):
+        found[i] = _along_m(row)
+    return found
+
+
+def _along_m(off_m: Floats) -> tuple[float, float]:
+    """Mean changes of a distance by lower and higher ground, and by ground read aside."""
+    if np.isnan(off_m[:2]).all():
         return math.nan, math.nan
-    north, east = (np.nan_to_num(np.nanmean(pair)) for pair in (off[2:4], off[4:6]))
-    return float(np.nanmean(off[:2])), float(np.hypot(north, east))
+    north, east = (np.nan_to_num(np.nanmean(pair)) for pair in (off_m[2:4], off_m[4:6]))
+    return float(np.nanmean(off_m[:2])), float(np.hypot(north, east))
 
 
-def _lifts_aside_m(scene: Scene, stand: Stand, elevation: Elevation) -> Floats:
-    """How much higher over the subject's the ground at the stand is, read aside; (4,), metres."""
-    subject = scene.subject
+def _lifts_aside_m(subject: Subject, lat: Floats, lon: Floats, elevation: Elevation) -> Floats:
+    """How much higher over the subject's the ground at stands is, read aside; (n, 4), metres."""
     end = point_along(
-        lat=np.array([[stand.lat], [subject.lat]]),
-        lon=np.array([[stand.lon], [subject.lon]]),
+        lat=np.append(lat, subject.lat)[:, None],
+        lon=np.append(lon, subject.lon)[:, None],
         azimuth_deg=np.array([0.0, 180.0, 90.0, 270.0, 0.0]),
         distance_m=subject.position_sigma_m * np.array([1.0, 1.0, 1.0, 1.0, 0.0]),
     )
     heights = np.asarray(elevation.height_at(lat=end.lat, lon=end.lon))
-    at_stand, at_subject = heights[:, :4] - heights[:, 4:]
-    return np.asarray(at_stand if subject.ground_m is not None else at_stand - at_subject)
+    aside = heights[:, :4] - heights[:, 4:]
+    return np.asarray(aside[:-1] if subject.ground_m is not None else aside[:-1] - aside[-1])
 
 
 def _with_instructions(placing: Placing, scene: Scene, stand: Stand, zone: str) -> Placing:

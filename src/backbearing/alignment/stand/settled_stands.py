@@ -5,13 +5,15 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from functools import partial
 from itertools import pairwise
-from typing import TYPE_CHECKING, Any, NamedTuple
+from typing import TYPE_CHECKING, Any, ClassVar, NamedTuple
 
 import numpy as np
 
+from backbearing.alignment.stand.behind_subject import asked_behind, is_behind
 from backbearing.alignment.stand.lens_questions import LensRows, ground_along, stand_questions
 from backbearing.alignment.stand.solve import StandPlaces, solve_stands
 from backbearing.alignment.stand.target_place import in_its_place
+from backbearing.base.grouped import FieldOf
 from backbearing.camera.framing import frame_position
 from backbearing.sky.directions import FixedOnEarth
 from backbearing.sky.instants import utc_array
@@ -27,7 +29,29 @@ if TYPE_CHECKING:
     from backbearing.terrain.elevation import Elevation
 
     Floats = NDArray[np.float64]
+    Flags = NDArray[np.bool_]
     Moments = Sequence[datetime] | NDArray[np.datetime64]
+
+
+@dataclass(frozen=True, slots=True)
+class TargetSeen:
+    """Where the target stands in the frame and to the subject, arrays of shape ``(n,)``.
+
+    Attributes
+    ----------
+    x, y : ndarray
+        Fractions of the frame from its left and its bottom edge.
+    in_frame : ndarray of bool
+        Whether it keeps from the edges and stands where it was asked to.
+    behind, spoilt_behind : ndarray of bool
+        Where the subject hides it, and where it does so though the framing does not ask for that.
+    """
+
+    x: Floats
+    y: Floats
+    in_frame: Flags
+    behind: Flags
+    spoilt_behind: Flags
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,9 +64,12 @@ class Settled:
     base_margin: Floats
     target_azimuth_deg: Floats
     target_altitude_deg: Floats
-    target_x: Floats
-    target_y: Floats
-    in_frame: NDArray[np.bool_]
+    seen: TargetSeen
+    target_x: ClassVar[FieldOf[Floats]] = FieldOf("seen", "x")
+    target_y: ClassVar[FieldOf[Floats]] = FieldOf("seen", "y")
+    in_frame: ClassVar[FieldOf[Flags]] = FieldOf("seen")
+    behind: ClassVar[FieldOf[Flags]] = FieldOf("seen")
+    spoilt_behind: ClassVar[FieldOf[Flags]] = FieldOf("seen")
     share_width: Floats
     skyline_deg: Floats
     skyline_distance_m: Floats
@@ -90,7 +117,7 @@ def settle_all(asked: Sequence[LensTimes], *, skyline: bool = True) -> list[Sett
     offset_deg: Floats = np.repeat([one.scene.framing.offset_deg for one in asked], counts)
 
     def wanted_azimuth_deg(lat: Floats, lon: Floats) -> Floats:
-        azimuth, _ = _target_direction(scene, target, lat, lon)
+        azimuth, _ = _target_direction(target, lat, lon, scene.subject_ground_m)
         return azimuth - offset_deg
 
     questions = stand_questions(rows)
@@ -101,7 +128,7 @@ def settle_all(asked: Sequence[LensTimes], *, skyline: bool = True) -> list[Sett
         ground_along=partial(ground_along, rows, questions.reach_m),
         wanted_azimuth_deg=wanted_azimuth_deg,
     )
-    azimuth, altitude = _target_direction(scene, target, places.lat, places.lon)
+    azimuth, altitude = _target_direction(target, places.lat, places.lon, places.ground_m)
     seen = scene if skyline else replace(scene, elevation=None)
     ridge = _skyline(seen, places, azimuth, questions.eye_height_m)
     settled = []
@@ -125,14 +152,18 @@ def _targets(asked: Sequence[LensTimes]) -> FixedOnEarth:
 
 
 def _target_direction(
-    scene: Scene, target: FixedOnEarth, lat: Floats, lon: Floats
+    target: FixedOnEarth, lat: Floats, lon: Floats, ground_m: Floats | float
 ) -> tuple[Floats, Floats]:
-    """Apparent direction of the target from each place, NaN where there is no place."""
+    """Apparent direction of the target from each place, NaN where there is no place.
+
+    The air is that of the ground there, the subject's or the stand's own.
+    """
     known = np.isfinite(lat)
+    ground_m = np.broadcast_to(ground_m, lat.shape)
     azimuth, altitude = np.full(lat.shape, np.nan), np.full(lat.shape, np.nan)
     if known.any():
         azimuth[known], altitude[known] = target[known].seen_from(
-            lat=lat[known], lon=lon[known], height_m=scene.subject_ground_m
+            lat=lat[known], lon=lon[known], height_m=ground_m[known]
         )
     return azimuth, altitude
 
@@ -160,7 +191,9 @@ def _frame(
     inside = in_its_place(scene.framing, x, y, altitude - places.top_altitude_deg)
     rise = places.distance_m * np.tan(np.radians(places.base_altitude_deg))
     wide = fit.width(np.arange(len(rise)), places.distance_m, rise)
-    return places, pitch, top_y - base_y, base_y, azimuth, altitude, x, y, inside, wide
+    behind = is_behind(scene.subject, scene.framing, places, azimuth, altitude)
+    seen = TargetSeen(x, y, inside, behind, behind & ~asked_behind(scene.framing, top_y))
+    return places, pitch, top_y - base_y, base_y, azimuth, altitude, seen, wide
 
 
 def _skyline(

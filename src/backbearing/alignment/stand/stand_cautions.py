@@ -120,13 +120,17 @@ def _behind_caution(scene: Scene, settled: Settled) -> list[str]:
     at = settled.places
     above = float(settled.target_altitude_deg[1] - at.top_altitude_deg[1])
     half = np.degrees(np.arctan2(scene.subject.shown_width_m / 2.0, at.distance_m[1]))
-    if above >= 0.0 or abs(scene.framing.offset_deg) > half:
+    if settled.spoilt_behind[1]:
+        said = (
+            f"The target stands behind the subject itself, {num(-above, 1)}° below its top: ask "
+            "for a smaller share or an offset, or say behind_subject = true."
+        )
+        return [said]
+    if settled.behind[1] or above >= 0.0 or abs(scene.framing.offset_deg) > half:
         return []
-    said = (
-        f"The target stands behind the subject itself, {num(-above, 1)}° below its top: ask for a "
-        "smaller share or an offset, or shoot through its gaps."
-    )
-    return [said]
+    return [
+        f"The target stands {num(-above, 1)}° below the subject's top, in a gap of its outline."
+    ]
 
 
 def _frame_cautions(settled: Settled) -> list[str]:

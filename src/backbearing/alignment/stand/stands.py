@@ -11,6 +11,7 @@ from backbearing.alignment.stand.scene import Scene, ground_at_subject
 from backbearing.alignment.stand.settled_stands import LensTimes, Settled, eye_ground_m, settle_all
 from backbearing.alignment.stand.stand_cautions import stand_cautions
 from backbearing.alignment.stand.stand_doubts import no_doubt_yet, with_doubts
+from backbearing.base import asked as checked
 from backbearing.base.angles import angle_between_deg, wrap_180_deg, wrap_360_deg
 from backbearing.base.constants import DEFAULT_REACH_M, DEFAULT_REFRACTION_K
 from backbearing.base.errors import SkyError
@@ -100,8 +101,7 @@ def find_stands(
     >>> f"{stand.distance_m:.1f} m away, looking towards {stand.bearing_deg:.1f} degrees"
     '31.5 m away, looking towards 148.7 degrees'
     """
-    if time.tzinfo is None:
-        raise SkyError(f"The time {time.isoformat()} has no zone", hint="give an aware datetime")
+    time = checked.moment(time, "time", SkyError)
     scene = Scene(
         subject=subject,
         subject_ground_m=ground_at_subject(subject, elevation),
@@ -206,6 +206,7 @@ def _target(settled: Settled) -> StandTarget:
         x=float(settled.target_x[1]),
         y=float(settled.target_y[1]),
         above_top_deg=float(altitude - settled.places.top_altitude_deg[1]),
+        behind_subject=bool(settled.behind[1]),
     )
 
 

@@ -10,7 +10,7 @@ import numpy as np
 from backbearing.base.angles import azimuth_altitude_of, east_north_up
 from backbearing.base.constants import MOON_RADIUS_M
 from backbearing.plan.view import MoonDisc, Planet
-from backbearing.sky.directions import direction
+from backbearing.sky.directions import air_factor_at, direction, seen_altitude
 from backbearing.sky.glow import twilight_brightening_mag
 from backbearing.sky.moonlight import moonlight_at
 from backbearing.sky.places import ephemeris, timescale
@@ -28,6 +28,9 @@ if TYPE_CHECKING:
     Floats = NDArray[np.float64]
 
 PLANETS: Final = ("mercury", "venus", "mars", "jupiter", "saturn")
+
+LIMB_STEP_DEG: Final = 0.25
+"""The Moon's own radius: what the picture's scale and its bright limb are taken over."""
 
 BRIGHTEST_MAG: Final = 8.0
 """Skies brightened by more are drawn alike: no Milky Way is left in them."""
@@ -64,18 +67,24 @@ def moon_disc(frame: Frame, stand: Stand, height_m: float) -> MoonDisc | None:
         "times": [stand.time],
     }
     moon = np.array(direction(Target.body("moon"), **place))[:, 0]
-    sun = np.array(direction(Target.body("sun"), **place))[:, 0]
     x, y = frame.place(*moon.tolist())
     if not (moon[1] > -1.0 and -0.05 <= x <= 1.05 and -0.05 <= y <= 1.05):
         return None
-    radius_deg = _moon_radius_deg(stand.time)
-    # The lit limb points along the great circle towards the Sun: step a degree along it.
-    step = _towards(moon, sun, 1.0)
-    x1, y1 = frame.place(*step)
+    true_moon, true_sun = (
+        np.array(direction(Target.body(body), **place, refraction=False))[:, 0]
+        for body in ("moon", "sun")
+    )
+    # The lit limb points along the great circle towards the Sun, without air: a short step along
+    # it is bent by the air and drawn. The disc is as wide as such a step is where it is seen.
+    air = air_factor_at(np.asarray(height_m, dtype=np.float64))
+    azimuth, altitude = _towards(true_moon, true_sun, LIMB_STEP_DEG)
+    x1, y1 = frame.place(azimuth, float(seen_altitude(np.asarray(altitude), air)))
+    x2, y2 = frame.place(*_towards(moon, true_sun, LIMB_STEP_DEG))
     wide = frame.camera.frame_width_mm / frame.camera.frame_height_mm
     side = math.degrees(math.atan2(y1 - y, (x1 - x) * wide))
-    scale = math.hypot((x1 - x) * wide, y1 - y)
-    return MoonDisc(x, y, scale * radius_deg, _lit_fraction(stand.time), side)
+    scale = math.hypot((x2 - x) * wide, y2 - y) / LIMB_STEP_DEG
+    radius_deg, lit = _moon_from(stand, height_m)
+    return MoonDisc(x, y, scale * radius_deg, lit, side)
 
 
 def sky_adds_mag(plan: Plan, stand: Stand, height_m: float) -> float:
@@ -102,15 +111,12 @@ def _towards(start: Floats, end: Floats, step_deg: float) -> tuple[float, float]
     return float(azimuth), float(altitude)
 
 
-def _moon_radius_deg(time: dt.datetime) -> float:
+def _moon_from(stand: Stand, height_m: float) -> tuple[float, float]:
+    """Angular radius, degrees, and lit fraction of the Moon as the stand itself sees it."""
+    from skyfield.api import wgs84
 
-    kernel = ephemeris()
-    seen = kernel["earth"].at(timescale().from_datetime(time)).observe(kernel["moon"])
-    return math.degrees(math.asin(MOON_RADIUS_M / float(seen.distance().m)))
-
-
-def _lit_fraction(time: dt.datetime) -> float:
-
-    kernel = ephemeris()
-    seen = kernel["earth"].at(timescale().from_datetime(time)).observe(kernel["moon"])
-    return float(seen.fraction_illuminated(kernel["sun"]))
+    kernel, when = ephemeris(), timescale().from_datetime(stand.time)
+    place = kernel["earth"] + wgs84.latlon(stand.lat, stand.lon, elevation_m=height_m)
+    seen = place.at(when).observe(kernel["moon"])
+    radius_deg = math.degrees(math.asin(MOON_RADIUS_M / float(seen.distance().m)))
+    return radius_deg, float(seen.fraction_illuminated(kernel["sun"]))

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Final
 import numpy as np
 
 from backbearing.alignment.view.bodies import moon_disc, planets_in, sky_adds_mag
+from backbearing.alignment.view.core_places import core_places
 from backbearing.alignment.view.frame_stars import stars_in
 from backbearing.alignment.view.light import hidden_light, turn_of
 from backbearing.alignment.view.milky_way import brightness
@@ -84,6 +85,7 @@ def view_of(plan: Plan, lens_plan: LensPlan, elevation: Elevation | None) -> Vie
     band, altitude = _band(frame, turn)
     base_up_m = _base_up_m(stand, frame)
     added = sky_adds_mag(plan, stand, height)
+    ground = _ground(plan.framing.eye_height_m, plan.refraction_k, stand, frame, elevation)
     return View(
         label=lens_plan.lens.label,
         caption=_caption(plan, stand, added),
@@ -95,8 +97,9 @@ def view_of(plan: Plan, lens_plan: LensPlan, elevation: Elevation | None) -> Vie
             planets=planets_in(frame, stand, height),
             moon=moon_disc(frame, stand, height),
             adds_mag=added,
+            places=core_places(frame, turn, ground.ridge),
         ),
-        ground=_ground(plan.framing.eye_height_m, plan.refraction_k, stand, frame, elevation),
+        ground=ground,
         subject=_silhouette(plan.subject.shape, stand, frame, base_up_m),
         placement=ViewPlacement(
             target=(stand.target_x, stand.target_y),

@@ -43,6 +43,8 @@ L_STEP_DEG: Final = 1.0
 B_STEP_DEG: Final = 0.5
 B_LIMIT_DEG: Final = 60.0
 
+BULGE_REACH_DEG: Final = 12.0
+
 DARK_CLOUDS: Final = (
     # l, b, half length, half width (degrees), turn from the plane (degrees), depth (mag)
     ("Aquila Rift", 29.0, 3.8, 11.0, 3.0, -8.0, 1.3),
@@ -91,6 +93,21 @@ def brightness(l_deg: Floats, b_deg: Floats) -> Floats:
     for _, l0, b0, size, own in MAGELLANIC:
         light = light + own * _patch(l_deg, b_deg, l0, b0, size, size * 0.8, 20.0)
     return light
+
+
+def middle_of_bulge_light() -> tuple[float, float]:
+    """Galactic longitude and latitude of the middle of the bright bulge, degrees.
+
+    Of all within `BULGE_REACH_DEG` of the centre that is more than half as bright as the
+    brightest there, dark lane and star clouds included, as the eye takes a bright patch.
+    """
+    along = np.arange(-BULGE_REACH_DEG, BULGE_REACH_DEG + 0.05, 0.1)
+    l_deg, b_deg = np.meshgrid(along, along)
+    light = brightness(l_deg, b_deg)
+    light[np.hypot(l_deg, b_deg) > BULGE_REACH_DEG] = 0.0
+    share = (light > 0.5 * light.max()) * np.cos(np.radians(b_deg))
+    middle = [float((part * share).sum() / share.sum()) for part in (l_deg, b_deg)]
+    return middle[0], middle[1]
 
 
 def _patch(

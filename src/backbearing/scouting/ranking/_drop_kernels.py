@@ -7,7 +7,9 @@ from typing import Any
 
 from numba import njit
 
-_compiled = njit(cache=True, nogil=True, error_model="numpy")
+from backbearing.base.kept_code import kept
+
+_compiled = kept(njit, nogil=True, error_model="numpy")
 
 
 @_compiled

@@ -64,7 +64,10 @@ def _why(context: Context, group: CandidateGroup, tallied: Tallied, i: int) -> s
             f"{num(task.request.steepest_deg)}°, or barred."
         )
     if not any(one.framed[i] for one in tallied.looks):
-        return f"No lens holds it and the {name} in one frame in the dark time, as asked."
+        return (
+            f"No lens holds it and the {name} in one frame in the dark time, as asked, with the "
+            f"{name} not behind it."
+        )
     return _never_clear(tallied, i, name, task.night.clear_by_deg)
 
 

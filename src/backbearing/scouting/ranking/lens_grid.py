@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from backbearing.alignment.stand.behind_subject import SeenBox, asked_behind, room_off_box_deg
 from backbearing.alignment.stand.target_place import PER_DEG, PlaceInFrame, room_in_place
 from backbearing.base.angles import wrap_360_deg
 from backbearing.camera.framing import frame_position
@@ -17,7 +18,6 @@ from backbearing.scouting.ranking.hour_angle_grid import NODES
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-    from backbearing.alignment.stand.framing_fit import FramingFit
     from backbearing.scouting.ranking.candidate_stands import GridStands, LensQuestion
     from backbearing.scouting.ranking.context import Context
     from backbearing.scouting.ranking.hour_angle_grid import TargetGrid
@@ -72,7 +72,7 @@ def look_over_grid(
     stands = question.stands(back, active)
     lat, lon = near_places(question.group, back, stands.distance_m)
     fit_ground = _fit_for_a_tripod(context, question, stands, lat, lon)
-    inside_by, fit = _in_frame(question.fit, grid, stands, bearing)
+    inside_by, fit = _in_frame(question, grid, stands, bearing)
     up = np.minimum(inside_by, PER_DEG * grid.altitude_deg)
     held = np.where(fit_ground, up, np.nan)
     clearance = _clearance(context, grid, lat, lon, held)
@@ -109,13 +109,15 @@ def _fit_for_a_tripod(
 
 
 def _in_frame(
-    fit: FramingFit, grid: TargetGrid, stands: GridStands, bearing_deg: Floats
+    question: LensQuestion, grid: TargetGrid, stands: GridStands, bearing_deg: Floats
 ) -> tuple[Floats, Floats]:
     """How far inside its place the target stands, and how well: 1 midway, 0 at a limit.
 
-    Midway between the subject's top (or the place asked for it) and the upper limit of the
-    frame; NaN without a stand.
+    Behind the subject itself it is outside, unless that is asked for. Midway between the
+    subject's top (or the place asked for it) and the upper limit of the frame; NaN without a
+    stand.
     """
+    fit = question.fit
     pitch, framing = fit.pitch_deg(stands.base_altitude_deg), fit.framing
 
     def place(azimuth: Floats, altitude: Floats) -> tuple[Floats, Floats]:
@@ -131,11 +133,14 @@ def _in_frame(
     x, y = place(grid.azimuth_deg, grid.altitude_deg)
     above = grid.altitude_deg - stands.top_altitude_deg
     room = room_in_place(framing, x, y, above)
+    _, top_y = place(bearing_deg, stands.top_altitude_deg)
+    box = SeenBox(question.group.width_m[:, None], stands.distance_m, stands.top_altitude_deg)
+    off_box = PER_DEG * room_off_box_deg(framing, box, grid.altitude_deg)
+    room = np.where(asked_behind(framing, top_y), room, np.minimum(room, off_box))
     if framing.above_top_deg is not None:
         midway = 1.0 - np.abs(above - framing.above_top_deg) / framing.play_deg
         return room, np.asarray(np.clip(midway, 0.0, 1.0))
     limits = PlaceInFrame.asked_by(framing)
-    _, top_y = place(bearing_deg, stands.top_altitude_deg)
     low = np.full_like(y, limits.bottom) if framing.target_box else np.maximum(top_y, limits.bottom)
     with np.errstate(divide="ignore", invalid="ignore"):
         along = (y - low) / (limits.top - low)

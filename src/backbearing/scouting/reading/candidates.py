@@ -3,16 +3,17 @@
 from __future__ import annotations
 
 from importlib import import_module
-from pathlib import Path
 from typing import TYPE_CHECKING, Final
 
 from backbearing.base.errors import OutingError
+from backbearing.base.input_files import checked_path
 from backbearing.scouting.reading.cleaning import settle
 from backbearing.scouting.reading.limits import LARGEST_BYTES, check_file, suffix_of
 
 if TYPE_CHECKING:
     from collections.abc import Callable
     from os import PathLike
+    from pathlib import Path
 
     from backbearing.scouting.reading.candidate_table import Candidates
     from backbearing.scouting.reading.raw_table import Rough
@@ -52,7 +53,7 @@ def read_candidates(path: str | PathLike[str], *, layer: str | None = None) -> C
     >>> f"candidates: {len(candidates.frame)}, rows left out: {len(candidates.rejected)}"
     'candidates: 39, rows left out: 1'
     """
-    file = Path(path)
+    file = checked_path(path)
     suffix = suffix_of(file)
     reader = _reader(file, suffix)
     check_file(file, LARGEST_BYTES[suffix], "candidates")

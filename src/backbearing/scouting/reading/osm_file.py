@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
 
@@ -16,6 +16,8 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
+
+MOST_BYTES_AT_ONCE: Final = 50_000_000
 
 Corners = list[tuple[float, float]]
 
@@ -98,7 +100,7 @@ def elements(file: Path, keys: tuple[str, ...]) -> Iterator[Element]:
     try:
         # The format is said, so that no other kind of file is tried behind this name.
         stream = (
-            osmium.FileProcessor(osmium.io.File(str(file), "pbf"))
+            osmium.FileProcessor(_source(osmium, file))
             .with_areas(osmium.filter.KeyFilter(*keys))
             .with_filter(chosen)
         )
@@ -112,6 +114,13 @@ def elements(file: Path, keys: tuple[str, ...]) -> Iterator[Element]:
             hint="download or cut it anew",
             file=str(file),
         ) from problem
+
+
+def _source(osmium: ModuleType, file: Path) -> Any:
+    """A file's bytes, or the file where they are many: of a damaged file osmium keeps one open."""
+    if file.stat().st_size <= MOST_BYTES_AT_ONCE:
+        return osmium.io.FileBuffer(file.read_bytes(), "pbf")
+    return osmium.io.File(str(file), "pbf")
 
 
 def _element(one: Any) -> Element | None:

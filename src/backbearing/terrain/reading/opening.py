@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from os import PathLike
-from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from backbearing.base.errors import TerrainError
+from backbearing.base.input_files import checked_path
 from backbearing.terrain.grid import Grid, shifted
 from backbearing.terrain.reading.files import open_file
 from backbearing.terrain.reading.mosaic import files_in, open_tiles
@@ -34,12 +35,12 @@ def source_at(
     path: str | PathLike[str] | Sequence[str | PathLike[str]], options: ReadingOptions
 ) -> Source:
     """Open a file, a list of tiles or a folder of them; see :meth:`Elevation.open`."""
-    if isinstance(path, (str, PathLike)):
-        one = Path(path)
+    if isinstance(path, str | bytes | PathLike) or not isinstance(path, Iterable):
+        one = checked_path(path, TerrainError)
         paths = files_in(one, allow_vrt=options.allow_vrt) if one.is_dir() else [one]
         name = str(one)
     else:
-        paths = [Path(p) for p in path]
+        paths = [checked_path(p, TerrainError) for p in path]
         name = ", ".join(str(p) for p in paths[:3]) + (" ..." if len(paths) > 3 else "")
     if not paths:
         raise TerrainError("No elevation file is named", hint="give at least one path")

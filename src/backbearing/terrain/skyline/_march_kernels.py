@@ -21,6 +21,7 @@ from typing import TYPE_CHECKING, Any, TypeAlias, TypeVar, cast
 import numpy as np
 from numba import njit
 
+from backbearing.base.kept_code import kept
 from backbearing.terrain.skyline import crossing
 
 if TYPE_CHECKING:
@@ -40,8 +41,8 @@ Seen: TypeAlias = tuple[float, float, float, float]
 Line: TypeAlias = tuple[float, float, float, float, float, float, float, float]
 """A straight segment: s, row and col at its start, their runs, first and last share."""
 
-_kernel = njit(cache=True, nogil=True, error_model="numpy")
-_inlined = njit(cache=True, nogil=True, error_model="numpy", inline="always")
+_kernel = kept(njit, nogil=True, error_model="numpy")
+_inlined = kept(njit, nogil=True, error_model="numpy", inline="always")
 _rise_in_cell = _kernel(crossing.rise_in_cell)
 _tangents_in_cell = _kernel(crossing.tangents_in_cell)
 _CROSSING = zlib.crc32(Path(crossing.__file__).read_bytes())

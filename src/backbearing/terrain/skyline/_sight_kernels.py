@@ -8,13 +8,15 @@ from typing import TYPE_CHECKING, TypeAlias
 import numpy as np
 from numba import njit
 
+from backbearing.base.kept_code import kept
+
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     Floats: TypeAlias = NDArray[np.float64]
     Ints: TypeAlias = NDArray[np.int64]
 
-_compiled = njit(cache=True, nogil=True, error_model="numpy")
+_compiled = kept(njit, nogil=True, error_model="numpy")
 
 
 @_compiled

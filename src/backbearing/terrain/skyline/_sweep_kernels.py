@@ -16,6 +16,7 @@ from typing import Any, Final
 import numpy as np
 from numba import njit
 
+from backbearing.base.kept_code import kept
 from backbearing.terrain.skyline._sweep_hulls import (
     LINES,
     WINDOW,
@@ -170,7 +171,7 @@ def _look_far(
     return mark
 
 
-@njit(cache=True, nogil=True, error_model="numpy", fastmath=_FLAGS)
+@kept(njit, nogil=True, error_model="numpy", fastmath=_FLAGS)
 def sweep_strip(  # noqa: PLR0912, PLR0915  # the order of the sweep, kept in one place
     heights: Any, out: Any, field: Any, path: Any, next_path: Any, spacing: Any, x0: Any,
     n: Any, answered: Any, eye_m: Any, c: Any, reach_m: Any, base_m: Any, highest_m: Any,

@@ -126,7 +126,7 @@ def _look_from(asking: Asking, each: dict[str, Floats], found: dict[str, Floats]
         return
     each = {name: values[known] for name, values in each.items()}
     places = Pixels(pixels.row[known], pixels.col[known])
-    compiled = compiled_pays(0.0) if asking.compiled is None else asking.compiled
+    compiled = compiled_pays(chunks.cells_crossed) if asking.compiled is None else asking.compiled
     lines = trace_each_ray(grid, asking.fits, places, each, compiled=compiled)
     keep_on_raster(lines.rows, lines.cols, grid.shape)
     below = (each["min_distance_m"] == 0.0) & ~(ground >= raster_m - AGREE_M)

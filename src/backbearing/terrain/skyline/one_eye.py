@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, NoReturn
 
 import numpy as np
 
+from backbearing.base import asked
 from backbearing.base.errors import OutsideRasterError, TerrainError, VoidGroundError
 from backbearing.base.geodesy import drop_per_m2
 from backbearing.base.numbers import num
@@ -93,7 +94,7 @@ class Question:
 
 def find_skyline(source: Source, chunks: Chunks, fits: SightFits, question: Question) -> Horizon:
     """Answer a question; see :meth:`Elevation.horizon`."""
-    azimuths = np.array(question.azimuths_deg, dtype=np.float64)
+    azimuths = asked.numbers(question.azimuths_deg, "azimuths_deg", TerrainError)
     if azimuths.ndim > 1 or azimuths.size == 0 or not np.isfinite(azimuths).all():
         raise TerrainError(
             "azimuths_deg must be a list of finite degrees from true north.", key="azimuths_deg"

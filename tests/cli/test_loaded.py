@@ -1,0 +1,55 @@
+"""What each command may load: libraries that take long are for those that need them."""
+
+from __future__ import annotations
+
+import os
+import subprocess
+import sys
+from pathlib import Path
+from typing import Final
+
+import pytest
+
+OUTING: Final = Path(__file__).resolve().parents[2] / "sample_terrain" / "outing.toml"
+
+SLOW: Final = (
+    "PIL", "contourpy", "fontTools", "folium", "geopandas", "jinja2", "matplotlib", "numba",
+    "numpy", "pandas", "pydantic", "pyogrio", "pyproj", "rasterio", "reportlab", "rich", "scipy",
+    "shapely", "skyfield",
+)  # fmt: skip
+"""Whose loading takes over 20 ms each."""
+
+GROUND: Final = {"numpy", "pydantic", "pyproj", "rasterio", "rich", "skyfield"}
+"""What the file, the raster, the sky and the printed table need."""
+
+MAY_LOAD: Final[dict[str, set[str]]] = {
+    "--help": set(),
+    "explain {outing} 50mm.distanze_m": set(),
+    "explain {outing} 50mm.distance_m": GROUND | {"shapely"},
+    "stand {outing}": GROUND | {"shapely", "contourpy"},
+    "stand {outing} --json": GROUND | {"shapely", "contourpy"},
+    "ridge {outing} --spot 36.34895 -84.32955": GROUND | {"shapely"},
+}
+"""Each command with what it may load. Places are geometry (shapely); hidden light is looked for
+along outlines of the ground seen (contourpy)."""
+
+PROGRAM: Final = """
+import sys
+from backbearing.cli import main
+try:
+    main()
+finally:
+    print("loaded", *sys.modules, file=sys.stderr)
+"""
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("words", MAY_LOAD)
+def test_a_command_loads_only_what_it_needs(words: str) -> None:
+    done = subprocess.run(
+        [sys.executable, "-c", PROGRAM, *(word.format(outing=OUTING) for word in words.split())],
+        env=os.environ, capture_output=True, text=True, check=False,
+    )  # fmt: skip
+    loaded = done.stderr.splitlines()[-1].split()
+    assert loaded[0] == "loaded", done.stderr
+    assert set(SLOW) & set(loaded) <= MAY_LOAD[words]

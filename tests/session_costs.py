@@ -1,0 +1,53 @@
+"""What a picture counts, written out from the meaning of each key of [session]."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from backbearing.camera.framing import frame_position
+
+if TYPE_CHECKING:
+    from backbearing.alignment.stand.scene import Scene
+    from backbearing.outing.session_request import PictureRequest
+    from backbearing.plan.stand import Stand
+
+
+def picture_cost_m(
+    scene: Scene,
+    stand: Stand,
+    wishes: PictureRequest,
+    *,
+    above_top_deg: float,
+    over_asked_deg: float,
+) -> float:
+    """Metres that a picture counts.
+
+    Parameters
+    ----------
+    scene, stand, wishes
+        The stand says where the camera points, and how the subject stands against the land.
+    above_top_deg : float
+        The target over the subject's top.
+    over_asked_deg : float
+        What is left of the clearance when its doubt and what was asked are taken off.
+    """
+    wanted = wishes.above_top_wanted_deg
+    if wanted is None:
+        # Midway between the subject's top and the edge margin below the upper edge: sought by
+        # bisection along the frame's middle.
+        middle = (stand.base_margin + stand.share + 1.0 - scene.framing.edge_margin) / 2.0
+        low, high = -80.0, 80.0
+        for _ in range(60):
+            at = (low + high) / 2.0
+            _, y = frame_position(
+                scene.camera, stand.lens, axis_azimuth_deg=stand.bearing_deg,
+                pitch_deg=stand.pitch_deg, azimuth_deg=stand.bearing_deg, altitude_deg=at,
+            )  # fmt: skip
+            low, high = (at, high) if np.isnan(y) or y < middle else (low, at)
+        wanted = low - (stand.target_altitude_deg - stand.above_top_deg)
+    total = wishes.above_top_costs_m_per_deg * abs(above_top_deg - wanted)
+    total += wishes.ridge_costs_m_per_deg * max(-over_asked_deg, 0.0)
+    low_break = wishes.skyline_break_wanted_deg - stand.skyline_break_deg
+    return total + wishes.skyline_break_costs_m_per_deg * max(low_break, 0.0)
