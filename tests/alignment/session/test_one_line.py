@@ -90,7 +90,7 @@ def turn_cost_m(
     looks = max(3, math.ceil((end - begin).total_seconds() / 120.0) + 1) | 1
     times = [begin + (end - begin) * k / (looks - 1) for k in range(looks)]
     azimuth, altitude = direction(
-        scene.target, lat=stand.lat, lon=stand.lon, height_m=scene.subject_ground_m, times=times
+        scene.target, lat=stand.lat, lon=stand.lon, height_m=stand.ground_m, times=times
     )
     x, y = frame_position(
         scene.camera, task.lens, axis_azimuth_deg=stand.bearing_deg, pitch_deg=stand.pitch_deg,
@@ -189,13 +189,16 @@ def test_no_other_line_or_minute_is_better(setup: SessionSetup, seed: int) -> No
     assert found.time == best.time
 
 
-def test_what_each_lens_loses_is_what_the_sky_does_meanwhile(plan: Plan) -> None:
+def test_what_each_lens_loses_is_what_the_sky_does_meanwhile(
+    plan: Plan, elevation: Elevation
+) -> None:
     assert plan.session is not None
     line = plan.session.one_line
     assert line is not None
     for one in line.lenses:
         middle = one.frames_start + (one.frames_end - one.frames_start) / 2
-        where = {"lat": one.lat, "lon": one.lon, "height_m": plan.subject_ground_m}
+        ground_m = float(elevation.height_at(lat=one.lat, lon=one.lon))
+        where = {"lat": one.lat, "lon": one.lon, "height_m": ground_m}
         (then,), (own,) = (
             np.transpose(direction(plan.target, **where, times=[time]))
             for time in (line.time, middle)

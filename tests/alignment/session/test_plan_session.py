@@ -100,7 +100,7 @@ def test_the_core_keeps_its_place_while_each_lens_shoots(
         length = shot.frames_end - shot.frames_start
         for share in np.linspace(0.0, 1.0, 6):
             azimuth, altitude = direction(
-                plan.target, lat=stand.lat, lon=stand.lon, height_m=plan.subject_ground_m,
+                plan.target, lat=stand.lat, lon=stand.lon, height_m=stand.ground_m,
                 times=shot.frames_start + share * length,
             )  # fmt: skip
             drift = separation_deg(float(azimuth), float(altitude), *place)

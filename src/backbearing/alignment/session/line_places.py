@@ -14,7 +14,7 @@ import numpy as np
 
 from backbearing.alignment.session.frame_starts import LONGEST_GAP_MINUTES
 from backbearing.alignment.session.turn_pictures import Seen, pictures_of
-from backbearing.alignment.stand.outline_edges import outline_area
+from backbearing.alignment.stand.behind_subject import asked_behind, is_behind
 from backbearing.alignment.stand.settled_stands import eye_ground_m, skyline_rays
 from backbearing.alignment.stand.target_place import in_its_place
 from backbearing.base.angles import wrap_180_deg
@@ -142,7 +142,7 @@ def on_line(
         scene.target,
         lat=np.broadcast_to(places.lat[known], moments.shape),
         lon=np.broadcast_to(places.lon[known], moments.shape),
-        height_m=scene.subject_ground_m,
+        height_m=np.broadcast_to(places.ground_m[known], moments.shape),
         times=moments,
     )
     x, y = frame_position(
@@ -172,17 +172,12 @@ def holds(setup: SessionSetup, line: Sequence[OnLine]) -> Flags:
 
 
 def _behind_subject(one: OnLine) -> Flags:
-    """Whether the subject itself comes before the target, shape (k, t)."""
-    import shapely
-
-    subject, places = one.task.scene.subject, one.settled.places
-    turn = np.radians(one.azimuth_deg - places.bearing_deg)
-    low, top = (np.tan(np.radians(v)) for v in (places.base_altitude_deg, places.top_altitude_deg))
-    across = places.distance_m * np.tan(turn)
-    rise = np.tan(np.radians(one.altitude_deg)) / np.cos(turn) - low
-    up = subject.height_m * rise / (top - low)
-    area = outline_area(subject.shape)
-    return np.asarray(shapely.contains_xy(area, across, up) & (np.cos(turn) > 0.0))
+    """Whether the subject itself comes before the target, not asked for, shape (k, t)."""
+    settled, framing = one.settled, one.task.scene.framing
+    behind = is_behind(
+        one.task.scene.subject, framing, settled.places, one.azimuth_deg, one.altitude_deg
+    )
+    return behind & ~asked_behind(framing, settled.base_margin + settled.share)
 
 
 def timely(
@@ -268,5 +263,7 @@ def skylines_at(line: Sequence[OnLine], rows: Rows) -> list[Floats]:
 
 def settled_rows(settled: Settled, rows: Rows) -> Settled:
     """Some of the stands."""
-    columns = {name: getattr(settled, name)[rows] for name in settled.__slots__ if name != "places"}
-    return replace(settled, places=settled.places.rows(rows), **columns)
+    own = [name for name in settled.__slots__ if name not in ("places", "seen")]
+    columns = {name: getattr(settled, name)[rows] for name in own}
+    places, seen = settled.places.rows(rows), settled.seen.rows(rows)
+    return replace(settled, places=places, seen=seen, **columns)

@@ -53,6 +53,11 @@ class TargetSeen:
     behind: Flags
     spoilt_behind: Flags
 
+    def rows(self, which: Any) -> TargetSeen:
+        """Some of the moments."""
+        columns = (self.x, self.y, self.in_frame, self.behind, self.spoilt_behind)
+        return TargetSeen(*(column[which] for column in columns))
+
 
 @dataclass(frozen=True, slots=True)
 class Settled:
