@@ -214,7 +214,8 @@ def checked_path(
         raise error(f"{shown(named)} is no path", hint="pass text or a Path") from problem
     if not isinstance(text, str):
         raise error(f"{shown(text)} is no path", hint="pass text or a Path")
-    trouble = path_trouble(text)
+    # On a disk a name may hold any control character but nought; in a file nobody writes one.
+    trouble = path_trouble("".join(c for c in text if c == "\0" or c >= " ") if text else text)
     if trouble:
         raise error(f"{shown(text)} is no path ({trouble}).")
     return Path(text)
