@@ -9,6 +9,7 @@ import click
 
 from backbearing.base.lazy import Later
 from backbearing.base.numbers import counted, num
+from backbearing.base.units import METRIC
 from backbearing.cli.common import all_switch, at_option, json_switch, outing_argument, print_json
 from backbearing.cli.screen import SCREEN_LINES, Screen
 from backbearing.explain.names import check_name, part_of
@@ -21,6 +22,7 @@ if TYPE_CHECKING:
     from pathlib import Path
 
     from backbearing.alignment.night import plan_night, plan_season
+    from backbearing.base.units import Units
     from backbearing.explain.plan import Explanation
     from backbearing.outing import load
 else:
@@ -57,9 +59,17 @@ def command(  # noqa: D103
         print_json({"format": "backbearing-explain", "version": 1, "explanations": chosen})
         return
     out = Screen()
+    asked = load.load_outing(outing)
+    units = asked.units
+    turned = name is not None and part_of(name) == "lens" and asked.session is not None
     if name:
         for one in chosen:
-            _print_one(out, one)
+            _print_one(out, one, units)
+        if turned:
+            out.say(
+                "With a session the turn is the plan; this is the lens by itself. Its turn: "
+                f"backbearing explain {outing} turn.{chosen[0].name}"
+            )
     elif everything:
         heads = ("number", "value", "unit", "what")
         rows = [(one.name, _value(one.value), _unit(one), one.meaning) for one in chosen]
@@ -111,9 +121,11 @@ def _chosen(
     ]
 
 
-def _print_one(out: Screen, one: Explanation) -> None:
-
-    out.title(f"{one.name} = {_value(one.value)} {_unit(one)}")
+def _print_one(out: Screen, one: Explanation, units: Units) -> None:
+    read = ""
+    if units != METRIC and one.unit in ("m", "metres") and isinstance(one.value, float):
+        read = f" ({units.length(one.value)})"
+    out.title(f"{one.name} = {_value(one.value)} {_unit(one)}".rstrip() + read)
     out.say(f"what     {one.meaning}", indent=2, hang=9)
     out.say(f"formula  {one.formula}", indent=2, hang=9)
     for key, value in one.inputs.items():
@@ -130,6 +142,8 @@ def _value(value: object) -> str:
 
 
 def _unit(one: Explanation) -> str:
-    """The unit, of one where it is one: ``minute``, ``metre``."""
+    """The unit, of one where it is one: ``minute``; none behind a time in Z."""
+    if one.unit == "UTC" and str(one.value).endswith("Z"):
+        return ""
     a_word = one.unit.isalpha() and len(one.unit) > 3
     return one.unit.removesuffix("s") if a_word and _value(one.value) == "1" else one.unit

@@ -32,6 +32,7 @@ from backbearing.cli.screen import Screen
 from backbearing.outing.load import load_outing
 from backbearing.pictures.skyline_picture import draw_skyline
 from backbearing.plan.clearance import area_words
+from backbearing.plan.turns import at_turns
 from backbearing.workflows.write_area import check_area_files, write_area
 
 if TYPE_CHECKING:
@@ -39,7 +40,8 @@ if TYPE_CHECKING:
 
     from backbearing.alignment.ridge.skyline_view import PathPoint, RidgeView
     from backbearing.base.units import Units
-    from backbearing.outing.request import Outing
+    from backbearing.outing.request import LensRequest, Outing
+    from backbearing.plan.plan import Plan
 
 MOST_ROWS = 14
 """Lines of the short table."""
@@ -175,13 +177,24 @@ def _where(asked: Outing, seen: SeenFrom) -> tuple[float, float, str]:
         raise click.BadParameter(
             f"{asked.path.name} has no lens of {lens:g} mm; it has {known}.", param_hint="--lens"
         )
-    plan = plan_night(asked.with_lenses(requests), at=seen.at)
+    plan = at_turns(plan_night(_limited(asked, requests), at=seen.at))
     for found in plan.lenses:
+        if lens is not None and found.lens.focal_length_mm != lens:
+            continue
         if found.stand is not None:
             return found.stand.lat, found.stand.lon, f"from the {found.lens.label} stand"
     if lens is not None:
-        raise NothingFoundError(f"The {lens:g} mm lens has no stand: {plan.lenses[0].sentence}")
+        raise NothingFoundError(f"The {lens:g} mm lens has no stand: {_sentence_of(plan, lens)}")
     return asked.subject.lat, asked.subject.lon, "from the subject (no lens has a stand)"
+
+
+def _sentence_of(plan: Plan, focal_length_mm: float) -> str:
+    return next(one.sentence for one in plan.lenses if one.lens.focal_length_mm == focal_length_mm)
+
+
+def _limited(asked: Outing, requests: list[LensRequest]) -> Outing:
+    """Leave out the other lenses, unless turns depend on them."""
+    return asked.with_lenses(requests) if asked.session is None else asked
 
 
 def _draw(view: RidgeView, picture: Path, title: str, *, red: bool, overwrite: bool) -> None:

@@ -149,7 +149,8 @@ class Screen:
             share = free // len(wraps)
             if share >= _LEAST_WORDS:
                 for i in wraps:
-                    widths[i] = min(widths[i], share)
+                    longest = max(_cells(word) for row in grid for word in row[i].split(" "))
+                    widths[i] = min(widths[i], max(share, longest))
         if self._fits(widths):
             self._rows(grid, widths, lefts)
             return

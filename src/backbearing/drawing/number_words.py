@@ -128,3 +128,8 @@ def listed(labels: Sequence[str]) -> str:
     if all(label.endswith(" mm") for label in labels):
         return ", ".join(label.removesuffix(" mm") for label in labels) + " mm"
     return ", ".join(labels)
+
+
+def ground_words(credit: str) -> str:
+    """Whose the raster is, behind a sentence; nothing where nobody is named."""
+    return f" Ground: {credit}" if credit.strip() else ""
