@@ -24,9 +24,10 @@ from backbearing.cli.session_table import print_session
 from backbearing.drawing.svg import drawing_svg
 from backbearing.explain.plan import explanations
 from backbearing.explain.session import session_explanations
-from backbearing.exports.formats import SUFFIXES, export_content
+from backbearing.exports.formats import export_content
 from backbearing.exports.ics import season_calendar
 from backbearing.exports.plan_json import dumps
+from backbearing.exports.suffixes import SUFFIXES
 from backbearing.pictures.preview_files import preview_files
 from backbearing.pictures.season_picture import draw_season
 from backbearing.pictures.skyline_picture import ridge_picture
@@ -44,8 +45,9 @@ if TYPE_CHECKING:
     from backbearing.terrain import Elevation
 
 ONE_OF_MANY = re.compile(
-    r"(?<![\w.,:/\u2212+-])1 (?:minutes|metres|degrees|seconds|hours|nights|lenses|frames|stands"
-    r"|turns|times|stars|rows|points|cells|candidates|places|files|pixels|of 1 [a-z]+s have)\b"
+    r"(?<![\w.,:/\u2212+-])(?<!to )1 (?:minutes|metres|degrees|seconds|hours|nights|lenses"
+    r"|frames|stands|turns|times|stars|rows|points|cells|candidates|places|files|pixels"
+    r"|of 1 [a-z]+s have)\b"
 )
 """One of what is said of many."""
 

@@ -32,6 +32,10 @@ RULE: Final = "Tobler 1993, hiking function"
 OFF_TRACK: Final = 0.6
 """Tobler's factor for walking where there is no path [Tobler1993]_."""
 
+STEEPEST_WALKED: Final = 1.7
+"""Rise a metre (60 degrees) beyond which the rule says nothing and its speed is held; such ground
+is told in a caution (common practice, no source)."""
+
 BESIDE_M: Final = 20.0
 """Drops, water and hazards are looked for so far to either side (common practice, no source)."""
 
@@ -121,8 +125,9 @@ def _measured(
     middle = (along[:-1] + along[1:]) / 2.0
     piece = np.searchsorted(way.piece_ends_m(), middle).clip(max=len(way.on_track) - 1)
     ease = np.where(np.array(way.on_track)[piece], 1.0, OFF_TRACK)
-    there = float(np.sum(run / (walking_speed_m_per_minute(slope) * ease)))
-    back = float(np.sum(run / (walking_speed_m_per_minute(-slope) * ease)))
+    walked = np.clip(slope, -STEEPEST_WALKED, STEEPEST_WALKED)
+    there = float(np.sum(run / (walking_speed_m_per_minute(walked) * ease)))
+    back = float(np.sum(run / (walking_speed_m_per_minute(-walked) * ease)))
     ground_known = bool(known.all())
     lie = WalkLie(
         distance_m=float(along[-1]),

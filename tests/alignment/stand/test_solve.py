@@ -76,7 +76,8 @@ ASKED = {
 }  # fmt: skip
 
 # Made by the solver of one lens and one minute at a time that commit 577d53f had: latitude,
-# longitude, distance, ground, pitch, and how high the core falls in the frame.
+# longitude, distance, ground, pitch, and how high the core falls in the frame: 4e-6 lower and 9e-6
+# higher for "200 mm, aside" and "far off" since the air is that of the stand's own ground.
 STOOD = {
     "14 mm": (
         36.3727173810593, -84.3602391470939,
@@ -88,7 +89,7 @@ STOOD = {
     ),
     "200 mm, aside": (
         36.3755843715784, -84.3608304553546,
-        333.622994008, 442.105801221, 1.400394503, 3.853788904,
+        333.622994008, 442.105801221, 1.400394503, 3.853785207,
     ),
     "fisheye": (
         36.3727864331457, -84.3602598150975,
@@ -128,7 +129,7 @@ STOOD = {
     ),
     "far off": (
         36.3587732594189, -84.3026146996218,
-        1001.419269236, 840.606180493, 6.102637844, 2.047314548,
+        1001.419269236, 840.606180493, 6.102637844, 2.047323749,
     ),
 }  # fmt: skip
 

@@ -294,3 +294,13 @@ def test_a_bearing_is_doubted_from_seventy_degrees_up(lat: float, *, doubted: bo
     (stand,) = find_stands(subject, CORE, highest, CAMERA, [Lens(14.0)], Framing())
     assert stand.target_altitude_deg == pytest.approx(61.0 - lat, abs=0.1)
     assert any("zenith" in caution for caution in stand.cautions) is doubted
+
+
+def test_a_subject_straight_overhead_has_no_stand_tipped_over_backwards() -> None:
+    """A base far overhead and a margin above the middle ask for a pitch beyond 90 degrees."""
+    mast = Subject(lat=46.0, lon=8.0, height_m=0.5, base_height_m=200.0)
+    when = dt.datetime(2027, 6, 6, 0, 0, tzinfo=dt.UTC)
+    framing, camera = Framing(share=0.0013, base_margin=0.0), Camera(orientation="portrait")
+    [stand] = find_stands(mast, Target.star("Vega"), when, camera, [Lens(8.0)], framing)
+    assert not stand.in_frame
+    assert not abs(stand.pitch_deg) > 90.0

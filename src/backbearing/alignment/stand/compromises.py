@@ -91,7 +91,7 @@ class _Trial:
     clock: Callable[[dt.datetime], str]
 
     def _holds(self, scene: Scene, lens: Lens) -> Flags:
-        return self._each_holds([(scene, lens)])[0]
+        return np.asarray(self._each_holds([(scene, lens)])[0])
 
     def _each_holds(self, tried: Sequence[tuple[Scene, Lens]]) -> Flags:
         """At which moments each of some framings holds, all asked at once; (framings, moments)."""
@@ -111,7 +111,7 @@ class _Trial:
         """Largest value between the two at which some moment holds, and that moment."""
 
         def holds(values: Floats) -> Flags:
-            return self._each_holds([vary(float(v)) for v in values]).any(axis=1)
+            return np.asarray(self._each_holds([vary(float(v)) for v in values]).any(axis=1))
 
         ladder = np.linspace(high, low, RUNGS + 1)
         for first in range(1, len(ladder), AT_ONCE):

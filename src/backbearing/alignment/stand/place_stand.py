@@ -208,7 +208,8 @@ def _along_m(off_m: Floats) -> tuple[float, float]:
     """Mean changes of a distance by lower and higher ground, and by ground read aside."""
     if np.isnan(off_m[:2]).all():
         return math.nan, math.nan
-    north, east = (np.nan_to_num(np.nanmean(pair)) for pair in (off_m[2:4], off_m[4:6]))
+    pairs = (pair[np.isfinite(pair)] for pair in (off_m[2:4], off_m[4:6]))
+    north, east = (pair.mean() if pair.size else 0.0 for pair in pairs)
     return float(np.nanmean(off_m[:2])), float(np.hypot(north, east))
 
 

@@ -53,6 +53,11 @@ class TargetSeen:
     behind: Flags
     spoilt_behind: Flags
 
+    def rows(self, which: Any) -> TargetSeen:
+        """Some of the moments."""
+        columns = (self.x, self.y, self.in_frame, self.behind, self.spoilt_behind)
+        return TargetSeen(*(column[which] for column in columns))
+
 
 @dataclass(frozen=True, slots=True)
 class Settled:
@@ -174,6 +179,8 @@ def _frame(
     """The columns of `Settled` up to the skyline's: shares as projected, the target's place."""
     fit = scene.fit(lens)
     pitch = fit.pitch_deg(places.base_altitude_deg)
+    # From right below or above a subject its base may ask for a lens tipped over backwards.
+    pitch = np.where(np.abs(pitch) <= 90.0, pitch, np.nan)
 
     def place(azimuth_deg: Floats, altitude_deg: Floats) -> tuple[Floats, Floats]:
         return frame_position(
