@@ -28,7 +28,7 @@ MORE_PARAMETERS = {
 }
 """Functions with more parameters than eight, and why; compiled kernels aside."""
 
-COMPILED = {"_compiled", "_inlined", "compiled", "apart", "njit"}
+COMPILED = {"_compiled", "_inlined", "compiled", "apart", "kept", "njit"}
 """What numba compiles, in modules that import it, takes arrays and numbers and no value objects."""
 
 LONGER_MODULES = {

@@ -88,11 +88,11 @@ def _watch() -> None:
     event: Any = import_module("numba.core.event")
 
     class Watch(event.Listener):  # type: ignore[misc]  # numba has no types
-        def on_start(self, event: Any) -> None:
+        def on_start(self, _: Any) -> None:
             while _listeners:
                 _listeners.pop()(SAYING)
 
-        def on_end(self, event: Any) -> None:
+        def on_end(self, _: Any) -> None:
             pass
 
     _watched.append(Watch())

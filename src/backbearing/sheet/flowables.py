@@ -43,12 +43,16 @@ def colour(ink: Colour) -> Color:
 class NarrowParagraph(Paragraph):
     """A paragraph in narrow letters: set at full width, and drawn on a narrower scale."""
 
+    blank = False
     _lines = 0
+    _wrapped: tuple[float, tuple[float, float]] | None = None
 
     def wrap(self, availWidth: float, availHeight: float) -> tuple[float, float]:
-        """Break the words into lines of a width, points."""
-        wide, tall = super().wrap(availWidth / NARROW, availHeight)
-        return wide * NARROW, tall
+        """Break the words into lines of a width, points; a table asks for the same many times."""
+        if self._wrapped is None or self._wrapped[0] != availWidth:
+            wide, tall = super().wrap(availWidth / NARROW, availHeight)
+            self._wrapped = availWidth, (wide * NARROW, tall)
+        return self._wrapped[1]
 
     def split(self, availWidth: float, availHeight: float) -> list[Flowable]:
         """Break in two where the page ends, if it is long: what is short is read in one piece."""
@@ -72,6 +76,8 @@ class NarrowParagraph(Paragraph):
 
     def draw(self) -> None:
         """Draw the lines."""
+        if self.blank:
+            return
         self.canv.saveState()
         self.canv.scale(NARROW, 1.0)
         super().draw()
@@ -158,9 +164,11 @@ class Setter:
             bulletColor=colour(self.palette.ink),
             alignment=TA_RIGHT if right else TA_LEFT,
         )
-        return NarrowParagraph(
+        made = NarrowParagraph(
             escape(face().shown(text)).replace("  ", "\u00a0 "), style, bulletText=sign or None
         )
+        made.blank = self.blank
+        return made
 
     def table(
         self, rows: Sequence[list[Any]], widths: Sequence[float], rules: Sequence[Rule] = (),

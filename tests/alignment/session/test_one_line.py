@@ -197,8 +197,8 @@ def test_what_each_lens_loses_is_what_the_sky_does_meanwhile(
     assert line is not None
     for one in line.lenses:
         middle = one.frames_start + (one.frames_end - one.frames_start) / 2
-        ground_m = float(elevation.height_at(lat=one.lat, lon=one.lon))
-        where = {"lat": one.lat, "lon": one.lon, "height_m": ground_m}
+        ground = float(elevation.height_at(lat=one.lat, lon=one.lon))
+        where = {"lat": one.lat, "lon": one.lon, "height_m": ground}
         (then,), (own,) = (
             np.transpose(direction(plan.target, **where, times=[time]))
             for time in (line.time, middle)

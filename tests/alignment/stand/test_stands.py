@@ -304,3 +304,17 @@ def test_a_subject_straight_overhead_has_no_stand_tipped_over_backwards() -> Non
     [stand] = find_stands(mast, Target.star("Vega"), when, camera, [Lens(8.0)], framing)
     assert not stand.in_frame
     assert not abs(stand.pitch_deg) > 90.0
+
+
+def test_a_stand_on_measured_ground_beyond_the_raster_says_that_nothing_is_known_there() -> None:
+    # The core stands in the south: a hundred metres from the raster's north edge the stand is out.
+    tree = Subject(lat=36.4495, lon=-84.36021, height_m=6.0)
+    framing = Framing(share=0.02, stand_drop_m=0.5)
+    (stand,) = find_stands(tree, CORE, NIGHT, CAMERA, [Lens(24.0)], framing, slope(1.0))
+    assert stand.lat > 36.45
+    assert math.isnan(stand.skyline_deg)
+    assert math.isnan(stand.skyline_break_deg)
+    assert stand.verdict == "unknown"
+    assert any(
+        "100 % of the ground" in said or "100% of the ground" in said for said in stand.cautions
+    )

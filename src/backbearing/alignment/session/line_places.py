@@ -6,9 +6,9 @@ it. A lens that takes its frames some minutes before or after finds the target b
 
 from __future__ import annotations
 
-from dataclasses import replace
+from dataclasses import fields, replace
 from itertools import pairwise
-from typing import TYPE_CHECKING, NamedTuple
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 import numpy as np
 
@@ -172,12 +172,10 @@ def holds(setup: SessionSetup, line: Sequence[OnLine]) -> Flags:
 
 
 def _behind_subject(one: OnLine) -> Flags:
-    """Whether the subject itself comes before the target, not asked for, shape (k, t)."""
-    settled, framing = one.settled, one.task.scene.framing
-    behind = is_behind(
-        one.task.scene.subject, framing, settled.places, one.azimuth_deg, one.altitude_deg
-    )
-    return behind & ~asked_behind(framing, settled.base_margin + settled.share)
+    """Whether the subject itself comes before the target, not asked for; shape (k, t)."""
+    scene, at = one.task.scene, one.settled
+    hides = is_behind(scene.subject, scene.framing, at.places, one.azimuth_deg, one.altitude_deg)
+    return hides & ~asked_behind(scene.framing, at.base_margin + at.share)
 
 
 def timely(
@@ -263,7 +261,15 @@ def skylines_at(line: Sequence[OnLine], rows: Rows) -> list[Floats]:
 
 def settled_rows(settled: Settled, rows: Rows) -> Settled:
     """Some of the stands."""
-    own = [name for name in settled.__slots__ if name not in ("places", "seen")]
-    columns = {name: getattr(settled, name)[rows] for name in own}
-    places, seen = settled.places.rows(rows), settled.seen.rows(rows)
-    return replace(settled, places=places, seen=seen, **columns)
+    return replace(settled, **_columns_at(settled, rows))
+
+
+def _columns_at(value: Any, rows: Rows) -> dict[str, Any]:
+    """Some rows of each column of a value, those of its parts among them."""
+    return {
+        field.name: held[rows]
+        if isinstance(held, np.ndarray)
+        else replace(held, **_columns_at(held, rows))
+        for field in fields(value)
+        for held in [getattr(value, field.name)]
+    }

@@ -171,7 +171,10 @@ def _look_far(
     return mark
 
 
-@kept(njit, nogil=True, error_model="numpy", fastmath=_FLAGS)
+_compiled = kept(njit, nogil=True, error_model="numpy", fastmath=_FLAGS)
+
+
+@_compiled
 def sweep_strip(  # noqa: PLR0912, PLR0915  # the order of the sweep, kept in one place
     heights: Any, out: Any, field: Any, path: Any, next_path: Any, spacing: Any, x0: Any,
     n: Any, answered: Any, eye_m: Any, c: Any, reach_m: Any, base_m: Any, highest_m: Any,

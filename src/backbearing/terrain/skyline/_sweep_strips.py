@@ -18,7 +18,7 @@ MARGIN: Final = 8
 SPAN: Final = WIDTH + 2 * MARGIN
 BLOCK: Final = 8
 """Rows of eyes that are taken together."""
-AHEAD: Final = 6 * BLOCK
+AHEAD: Final = 4 * BLOCK
 """Rows ahead of each eye that are looked at one by one; hulls begin there."""
 SHORT: Final = 8 * BLOCK
 """Rows within which a short reach is looked at one by one, without hulls."""

@@ -44,7 +44,7 @@ def horizon_map(
 ) -> NDArray[np.float32]:
     """Find the skyline's altitude on one true bearing from every cell, degrees.
 
-    Ground within 48 rows of an eye is looked at where its ray crosses rows and columns, and
+    Ground within 32 rows of an eye is looked at where its ray crosses rows and columns, and
     inside the nearest cells. Farther ground stands in upper hulls along lines a cell apart;
     they tell where skylines stand, and each eye looks there on its own ray. A figure is
     never higher than the ground on its ray, and too low where what was looked at misses the
