@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Any, Final, NamedTuple
 import numpy as np
 
 from backbearing.alignment.session.blind_patch import Screen
-from backbearing.alignment.session.hidden_spots import LEAST_ROOM_M, nearest_m
+from backbearing.alignment.session.hidden_spots import nearest_m
 from backbearing.alignment.view.frame_ground import LOOKS
 from backbearing.camera.framing import frame_position_of_vectors
 
@@ -36,6 +36,9 @@ PERSON_WIDTH_M: Final = 0.6
 
 ACROSS: Final = 5
 """Places across a person at which they are looked at."""
+
+ROOM_M: Final = 0.05
+"""Room that a light behind the post has to every side: the outline itself may leave less."""
 
 SLICES: Final = 16
 """Heights at which the outline's width is taken, up to the light's own."""
@@ -172,9 +175,9 @@ class BetweenTurns:
         stands nearest, a wider one where it stands farthest.
         """
         away = np.hypot(stands.east_m[rows], stands.north_m[rows])
-        half = 0.5 * (self.post.width_m - self.light_width_m) - LEAST_ROOM_M
+        half = 0.5 * (self.post.width_m - self.light_width_m) - ROOM_M
         slope = 0.5 * self.post.width_m / away
-        nearest, farthest = self.post.nearest_m + LEAST_ROOM_M, self.reach_m - LEAST_ROOM_M
+        nearest, farthest = self.post.nearest_m + ROOM_M, self.reach_m - ROOM_M
         at = nearest if half >= 0.0 else farthest
         aside = np.clip(half / at / np.hypot(1.0, slope), -1.0, 1.0)
         return np.asarray(np.minimum(np.arcsin(aside) + np.arctan(slope), 0.5 * np.pi))
