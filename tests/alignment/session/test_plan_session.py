@@ -24,6 +24,7 @@ from backbearing.base.geodesy import line_between
 from backbearing.base.grouped import changed
 from backbearing.base.local_plane import LocalPlane
 from backbearing.camera.trailing import trail_at
+from backbearing.outing.session_request import NO_WISHES, PictureRequest
 from backbearing.plan.place import Place
 from backbearing.sky import direction
 
@@ -264,11 +265,12 @@ def strip(plan: Plan, session: Session) -> Place:
 
 
 @pytest.mark.slow
+@pytest.mark.parametrize("wishes", [NO_WISHES, PictureRequest()])
 def test_a_way_round_closed_land_gets_the_minutes_it_takes(
-    plan: Plan, outing: Outing, elevation: Elevation, session: Session
+    plan: Plan, outing: Outing, elevation: Elevation, session: Session, wishes: PictureRequest
 ) -> None:
     closed = strip(plan, session)
-    found = again(plan, outing, elevation, (closed,))
+    found = again(plan, outing, elevation, (closed,), picture=wishes)
     assert found.left_out == ()
     long = [shot for shot in found.shots if shot.walk is not None and shot.walk.longer_m > 30.0]
     assert long
@@ -277,13 +279,19 @@ def test_a_way_round_closed_land_gets_the_minutes_it_takes(
         assert shot.walk.round_of == ("Ferris strip (invented)",)
         assert not closed.geometry.intersects(shot.walk.line)
         assert any("goes round Ferris strip" in said for said in shot.walk.cautions)
-        assert shot.walk.night_minutes <= shot.minutes.walk_minutes
+        assert shot.walk.night_minutes <= shot.minutes.walk_minutes + shot.wait_minutes
     for one, two in zip(found.shots, found.shots[1:], strict=False):
         assert one.frames_end <= two.walk_start
     (pause,) = found.pauses
     for shot in found.shots:
         assert shot.frames_end <= pause.start or shot.walk_start >= pause.end
-    assert any("min were planned for the walk" in note for note in found.notes)
+        assert shot.walk_start <= shot.setup_start
+        if shot.walk is not None:
+            walked = dt.timedelta(minutes=shot.walk.night_minutes)
+            assert shot.walk_start + walked <= shot.setup_start + dt.timedelta(seconds=1)
+    # With nothing to wait for the walk itself gets more minutes; in a long wait it has them.
+    longer = any("min were planned for the walk" in note for note in found.notes)
+    assert longer is (wishes == NO_WISHES)
     assert not any("is late" in said for said in found.cautions)
 
 
