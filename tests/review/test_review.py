@@ -269,7 +269,7 @@ def test_table_fits_and_says_what_was_found(run, photograph: Path) -> None:
     code, out, _ = run(OUTING, photograph)
     assert code == 0
     words = " ".join(out.split())
-    assert "14 mm, in turn 4." in words
+    assert "14 mm, in turn 2." in words
     assert "its clock is taken to show America/New_York" in words
     assert "As planned: focal length, shutter, f-number, ISO." in words
     assert "Trails as predicted" in words
