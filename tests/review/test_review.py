@@ -265,11 +265,11 @@ def test_json_is_versioned_and_without_nan_or_paths(run, photograph: Path) -> No
     assert str(photograph.parent) not in out
 
 
-def test_table_fits_and_says_what_was_found(run, photograph: Path) -> None:
+def test_table_fits_and_says_what_was_found(run, found, photograph: Path) -> None:
     code, out, _ = run(OUTING, photograph)
     assert code == 0
     words = " ".join(out.split())
-    assert "14 mm, in turn 4." in words
+    assert f"14 mm, in turn {found[0].shot.number}." in words
     assert "its clock is taken to show America/New_York" in words
     assert "As planned: focal length, shutter, f-number, ISO." in words
     assert "Trails as predicted" in words
@@ -279,9 +279,16 @@ def test_table_fits_and_says_what_was_found(run, photograph: Path) -> None:
 
 def test_hostile_strings_do_not_reach_the_terminal(run, found, zone, tmp_path: Path) -> None:
     evil = "\x1b[2Jgone\u202e[bold]"
-    path = tmp_path / f"a{evil}.jpg"
+    named = tmp_path / f"a{evil}.jpg"
+    path = tmp_path / "a\u202e[bold].jpg"
     fields = taken(found[0], zone, offset="\x1b[2J", lens=evil, camera=evil)
-    save(path, **{**fields, "time": "\x1b[31mnever"})
+    for each in (named, path):
+        save(each, **{**fields, "time": "\x1b[31mnever"})
+    code, out, err = run(OUTING, named, "--exif-only")
+    assert code == 1
+    assert "control character" in " ".join(out.split())
+    assert "\x1b" not in out + err
+    assert "\u202e" not in out + err
     code, out, err = run(OUTING, path, "--exif-only")
     assert code == 0
     assert "\x1b" not in out + err

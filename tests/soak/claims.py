@@ -15,6 +15,7 @@ from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
 
+from soak.behind import behind_contradictions
 from soak.raw_ground import WGS84, RawGround
 from soak.raw_sky import directions, moon_limb_deg, seen_altitude_deg
 
@@ -159,6 +160,8 @@ def stand_contradictions(
     yield from _sky(looked, stand)
     yield from _frame(looked, stand, share)
     yield from _ridge(looked, stand)
+    yield from _verdict(stand)
+    yield from behind_contradictions(looked, stand, claimed=claimed)
     if not claimed:
         return
     if stand.target_altitude_deg < -SKY_DEG:
@@ -264,6 +267,21 @@ def _ridge(looked: Looked, stand: Stand) -> Iterator[str]:
     said = stand.target_altitude_deg - stand.skyline_deg
     if abs(said - stand.clearance_deg) > 1e-9:
         yield f"clearance {stand.clearance_deg:.4f} is not {said:.4f}"
+
+
+def _verdict(stand: Stand) -> Iterator[str]:
+    """The word on the ridge is what docs/doubt.md makes of the numbers shown with it."""
+    left, sigma = stand.clearance_deg - stand.clearance_bias_deg, stand.clearance_sigma_deg
+    if not (math.isfinite(left) and math.isfinite(sigma)):
+        word = "unknown"
+    elif left > 2.5 * sigma:
+        word = "clears"
+    else:
+        word = "hidden" if left < -2.0 * sigma else "too close to call"
+    if word != stand.verdict:
+        yield f"{left:.3f} over the ridge with a doubt of {sigma:.3f} is {stand.verdict}"
+    if sigma < 0.0:
+        yield f"a doubt of {sigma:.3f}"
 
 
 def _up_mm(lens: Lens, angle_deg: float) -> float:
