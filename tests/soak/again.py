@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 import json
 import math
 from dataclasses import replace
@@ -90,8 +91,8 @@ def prepared_contradictions(looked: Looked, folder: Path) -> Iterator[str]:
     changed_night = night.with_share(0.8 * outing.framing.share).with_eye_height(1.1)
     fresh = plan_night(changed_night.outing, open_elevation(changed_night.outing))
     again = changed(changed_night.plan(), made=fresh.made)
-    if plan_json(again) != plan_json(fresh):
-        yield "prepared and changed, it is another plan"
+    for where in list(_apart(plan_document(again), plan_document(fresh), "plan"))[:3]:
+        yield f"prepared and changed: {where}"
 
 
 def mirror_contradictions(looked: Looked, folder: Path) -> Iterator[str]:
@@ -125,6 +126,29 @@ def mirror_contradictions(looked: Looked, folder: Path) -> Iterator[str]:
         )
         for wrong in _unlike(stand, image):
             yield f"{stand.lens.label} in the mirror: {wrong}"
+
+
+def _apart(one: Any, other: Any, where: str) -> Iterator[str]:
+    """Where two documents differ by more than a millionth, or a moment by more than a second."""
+    if isinstance(one, dict) and isinstance(other, dict) and one.keys() == other.keys():
+        for key in one:
+            yield from _apart(one[key], other[key], f"{where}.{key}")
+    elif isinstance(one, list) and isinstance(other, list) and len(one) == len(other):
+        for i, (a, b) in enumerate(zip(one, other, strict=True)):
+            yield from _apart(a, b, f"{where}[{i}]")
+    elif isinstance(one, float) and isinstance(other, float):
+        if abs(one - other) > SAME:
+            yield f"{where} is {one!r} and {other!r}"
+    elif one != other and not _same_second(one, other):
+        yield f"{where} is {str(one)[:200]} and {str(other)[:200]}"
+
+
+def _same_second(one: Any, other: Any) -> bool:
+    try:
+        apart = dt.datetime.fromisoformat(one) - dt.datetime.fromisoformat(other)
+    except (TypeError, ValueError):
+        return False
+    return abs(apart) <= dt.timedelta(seconds=1)
 
 
 def _unlike(stand: Stand, image: Stand) -> Iterator[str]:

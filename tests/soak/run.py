@@ -46,7 +46,7 @@ PAGES_OF = 50
 """Of so many outings of a run all pages, pictures and files are written and read, if no
 other number is asked for."""
 
-TWICE_OF = 3
+TWICE_OF = 5
 """One of so many is settled a second time."""
 
 
