@@ -316,15 +316,23 @@ def _in_frame(lens: Lens, turn_deg: float, altitude_deg: float, pitch_deg: float
 
 def _width_mm(looked: Looked, lens: Lens, rise_m: float, away_m: float, pitch_deg: float) -> float:
     """From the leftmost to the rightmost of many points along the outline."""
-    found = []
+    t = np.linspace(0.0, 1.0, 24)[:, None, None]
+    sides = []
     for ring in looked.outing.subject.shape.rings:
-        for (x0, z0), (x1, z1) in itertools.pairwise((*ring, ring[0])):
-            for t in np.linspace(0.0, 1.0, 24):
-                x, z = x0 + t * (x1 - x0), rise_m + z0 + t * (z1 - z0)
-                turn = math.degrees(math.atan2(x, away_m))
-                altitude = math.degrees(math.atan2(z, math.hypot(x, away_m)))
-                found.append(_in_frame(lens, turn, altitude, pitch_deg)[0])
-    return max(found) - min(found)
+        begin = np.asarray(ring, dtype=np.float64)
+        sides.append((begin + t * (np.roll(begin, -1, axis=0) - begin)).reshape(-1, 2))
+    x, up = np.concatenate(sides).T
+    pitch = math.radians(pitch_deg)
+    ahead = away_m * math.cos(pitch) + (rise_m + up) * math.sin(pitch)
+    above = (rise_m + up) * math.cos(pitch) - away_m * math.sin(pitch)
+    aside = np.hypot(x, above)
+    off = np.arctan2(aside, ahead)
+    if lens.projection == "rectilinear":
+        radius = np.where(off < math.pi / 2.0, lens.focal_length_mm * np.tan(off), np.nan)
+    else:
+        radius = 2.0 * lens.focal_length_mm * np.sin(off / 2.0)
+    found = radius * x / np.maximum(aside, 1e-12)
+    return float(found.max() - found.min())
 
 
 def _turn(one_deg: float, other_deg: float) -> float:
