@@ -13,7 +13,7 @@ QUICK := -m "not slow and not browser"
 OLDEST := .venv-oldest
 PIP := -m pip --quiet --disable-pip-version-check
 
-.PHONY: demo test lint types unit quick coverage oldest browser bench doubt mutants wheel clean
+.PHONY: demo test lint types unit quick coverage oldest browser bench doubt mutants soak fuzz faults audit wheel clean
 
 demo: $(VENV)/.for-use
 	@$(BIN)/backbearing demo
@@ -76,6 +76,21 @@ N := 50
 SEED := 0
 soak: $(VENV)/.for-work
 	$(BIN)/python tests/soak/run.py --seed $(SEED) --outings $(N)
+
+# Every reader given hostile bytes for so long; what is found is kept in fuzz/finds.
+SECONDS := 600
+fuzz: $(VENV)/.for-work
+	cd fuzz && ../$(BIN)/python run.py --seconds $(SECONDS)
+
+# What writes, killed at so many moments of chance, stopped, and short of disk.
+KILLS := 200
+faults: $(VENV)/.for-work
+	KILLS=$(KILLS) $(BIN)/python -m pytest tests/faults
+
+# Known weaknesses of what is installed, from a public list; the one target that asks the network.
+audit: $(VENV)/.for-work
+	$(BIN)/python $(PIP) install pip-audit
+	$(BIN)/pip-audit --skip-editable
 
 # The wheel and the source, built, and each tried in an environment of its own; the source's
 # smallest tests run from what was unpacked, against what was installed.

@@ -139,8 +139,8 @@ PATH_KEYS = [
 
 @pytest.mark.parametrize(("section", "key"), PATH_KEYS, ids=lambda one: one.strip("[]"))
 @pytest.mark.parametrize(
-    "value", [r"a\u0000b", "", " ", "a" * 5_000, r"a\u001bb"],
-    ids=["nul", "empty", "blank", "long", "escape"],
+    "value", [r"a\u0000b", "", " ", "a" * 5_000, "a" * 300, r"a\u001bb"],
+    ids=["nul", "empty", "blank", "long", "longer than a name", "escape"],
 )  # fmt: skip
 def test_what_is_no_path_is_refused(
     tmp_path: Path, refused: Refused, section: str, key: str, value: str
@@ -245,3 +245,10 @@ def test_only_regular_files_are_opened(
     elif kind == "empty":
         path.touch()
     assert path.stem in refused(reader, path)
+
+
+@pytest.mark.parametrize("crop", ["[9000, 9000]", "[100, 900]", "[0, 0]", "[1, 1]", "[-8, 8]"])
+def test_a_crop_is_named_by_its_own_key(tmp_path: Path, refused: Refused, crop: str) -> None:
+    said = refused("outing", written(tmp_path, "[camera]", f"crop_px = {crop}"))
+    assert "[camera] crop_px is" in said
+    assert "[6000, 4000]" in said

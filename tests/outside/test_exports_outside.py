@@ -235,7 +235,12 @@ def test_gpxpy_reads_the_same_points(plan: Plan) -> None:
 
 def test_gpxpy_reads_a_hostile_name_letter_for_letter(plan: Plan) -> None:
     named = replace(plan, subject=replace(plan.subject, name=HOSTILE))
-    assert gpxpy.parse(plan_gpx(named)).waypoints[0].name == HOSTILE
+    read = gpxpy.parse(plan_gpx(named)).waypoints[0].name
+    # The override in its second line ends where that line ends; no letter is lost.
+    assert re.sub("[\u2068\u2069]", "", read) == HOSTILE
+    first, second = read.split("\n")
+    assert (second[0], second[-1]) == ("\u2068", "\u2069")
+    assert "\u2068" not in first
 
 
 # --- KML 2.2 ---------------------------------------------------------------------------

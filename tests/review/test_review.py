@@ -279,16 +279,9 @@ def test_table_fits_and_says_what_was_found(run, found, photograph: Path) -> Non
 
 def test_hostile_strings_do_not_reach_the_terminal(run, found, zone, tmp_path: Path) -> None:
     evil = "\x1b[2Jgone\u202e[bold]"
-    named = tmp_path / f"a{evil}.jpg"
-    path = tmp_path / "a\u202e[bold].jpg"
+    path = tmp_path / f"a{evil}.jpg"
     fields = taken(found[0], zone, offset="\x1b[2J", lens=evil, camera=evil)
-    for each in (named, path):
-        save(each, **{**fields, "time": "\x1b[31mnever"})
-    code, out, err = run(OUTING, named, "--exif-only")
-    assert code == 1
-    assert "control character" in " ".join(out.split())
-    assert "\x1b" not in out + err
-    assert "\u202e" not in out + err
+    save(path, **{**fields, "time": "\x1b[31mnever"})
     code, out, err = run(OUTING, path, "--exif-only")
     assert code == 0
     assert "\x1b" not in out + err

@@ -119,7 +119,7 @@ def test_lowest_sun_is_the_lowest_of_its_own_night() -> None:
 @pytest.mark.parametrize(
     ("change", "says"),
     [
-        ({"nights": 0}, "ask for one or more"),
+        ({"nights": 0}, "whole number from 1"),
         ({"lat": -112.0}, "may be swapped"),
         ({"lat": float("nan")}, "is not a place"),
         ({"tz": "Nowhere/At_All"}, "there is no time zone"),

@@ -194,6 +194,7 @@ def _usual_mode() -> int:
 
 def _refused(target: Path, problem: OSError) -> WriteRefusedError:
     return WriteRefusedError(
-        f"{target} could not be written ({problem.strerror or problem}); nothing was changed.",
+        f"{target} could not be written ({problem.strerror or problem})",
+        hint="what was there is as it was",
         path=str(target),
     )

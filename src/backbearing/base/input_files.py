@@ -20,6 +20,9 @@ if TYPE_CHECKING:
 
 MB: Final = 1_000_000
 
+LONGEST_PART_BYTES: Final = 255
+"""Of the name of one file or folder, which is what usual file systems hold."""
+
 
 def check_readable(
     file: Path,
@@ -86,6 +89,17 @@ def check_readable(
             **facts,
         )
     return found.st_size
+
+
+def is_missing(file: Path) -> bool:
+    """Whether nothing lies at a path; what cannot be looked at is not missing."""
+    try:
+        file.stat()
+    except FileNotFoundError:
+        return not file.is_symlink()
+    except (OSError, ValueError, RuntimeError):
+        return False
+    return False
 
 
 def read_bytes(
@@ -200,7 +214,8 @@ def checked_path(
         raise error(f"{shown(named)} is no path", hint="pass text or a Path") from problem
     if not isinstance(text, str):
         raise error(f"{shown(text)} is no path", hint="pass text or a Path")
-    trouble = path_trouble(text)
+    # On a disk a name may hold any control character but nought; in a file nobody writes one.
+    trouble = path_trouble("".join(c for c in text if c == "\0" or c >= " ") if text else text)
     if trouble:
         raise error(f"{shown(text)} is no path ({trouble}).")
     return Path(text)
@@ -214,6 +229,9 @@ def path_trouble(named: str) -> str:
         return f"it has more than {LONGEST_PATH} letters"
     if any(ord(letter) < 32 or ord(letter) == 127 for letter in named):
         return "it holds a control character"
+    parts = named.replace("\\", "/").split("/")
+    if any(len(part.encode("utf-8", "surrogatepass")) > LONGEST_PART_BYTES for part in parts):
+        return f"a name in it has more than {LONGEST_PART_BYTES} bytes"
     return ""
 
 

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any, Final, get_args
 
 from backbearing.base.datum_shift import to_wgs84
 from backbearing.base.errors import OutingError
-from backbearing.base.input_files import check_readable, path_trouble, read_text, shown_path
+from backbearing.base.input_files import check_readable, is_missing, read_text, shown_path
 from backbearing.base.limits import LONGEST_NAME, LONGEST_TEXT, shown
 from backbearing.base.numbers import num
 from backbearing.base.sqlite_layers import geopackage_trouble
@@ -38,7 +38,7 @@ def read_places(path: Path) -> tuple[Place, ...]:
     OutingError
         Names the file, the feature and the key.
     """
-    if path_trouble(str(path)) == "" and not path.exists():
+    if is_missing(path):
         raise OutingError(
             f"There is no places file at {shown_path(path)}",
             hint="correct [ground] places, or leave it out",

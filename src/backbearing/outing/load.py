@@ -10,7 +10,7 @@ import difflib
 from typing import TYPE_CHECKING, Any, TypeVar
 
 from backbearing.base.errors import BackbearingError, OutingError, Where
-from backbearing.base.input_files import checked_path, path_trouble, read_text, resolved, shown_path
+from backbearing.base.input_files import checked_path, is_missing, read_text, resolved, shown_path
 from backbearing.base.limits import shown
 from backbearing.camera.bodies_and_lenses import Lens
 from backbearing.outing import schema as outing_shape
@@ -88,7 +88,7 @@ def _read_toml(file: Path) -> dict[str, Any]:
             hint=f"name the outing file in it, for example {shown_path(file / 'outing.toml')}",
             file=str(file),
         )
-    if path_trouble(str(file)) == "" and not file.exists() and not file.is_symlink():
+    if is_missing(file):
         raise OutingError(
             f"There is no outing file at {shown_path(file)}",
             hint=f"write one with `backbearing new {shown_path(file)}`",

@@ -6,7 +6,7 @@ import re
 from typing import TYPE_CHECKING, Final
 
 from backbearing.base.errors import OutingError
-from backbearing.base.input_files import path_trouble, read_text
+from backbearing.base.input_files import is_missing, read_text
 from backbearing.base.xml_stream import XmlStream
 from backbearing.outing.outline import Outline
 
@@ -41,7 +41,7 @@ def read_outline(path: Path, *, height_m: float, width_m: float | None) -> Outli
     OutingError
         When the file cannot be read, has a document type, a transform, an arc or no shape.
     """
-    if path_trouble(str(path)) == "" and not path.exists():
+    if is_missing(path):
         raise _refuse(path, "cannot be read (there is no such file)")
     read_text(path, "an outline", largest_bytes=MOST_BYTES, key="outline")
     rings: list[list[tuple[float, float]]] = []

@@ -6,6 +6,7 @@ from dataclasses import fields
 from typing import TYPE_CHECKING, Any, Final
 
 from backbearing.base.errors import OutingError, Where
+from backbearing.base.limits import LIMITS, shown
 from backbearing.camera.bodies_and_lenses import FORMATS_MM, Camera
 from backbearing.camera.sensor import Sensor
 from backbearing.outing.outline import Outline
@@ -61,9 +62,22 @@ def camera_of(shape: Any) -> Camera:
         camera = Camera(
             shape.sensor_width_mm, shape.sensor_height_mm, shape.width_px, shape.height_px, **held
         )
-    if shape.crop_px is None:
-        return camera
-    return camera.cropped(width_px=shape.crop_px[0], height_px=shape.crop_px[1])
+    return camera if shape.crop_px is None else _cropped(camera, *shape.crop_px)
+
+
+def _cropped(camera: Camera, width_px: int, height_px: int) -> Camera:
+    least = round(LIMITS["width_px"].low)
+    fits = least <= width_px <= camera.width_px and least <= height_px <= camera.height_px
+    if not fits or height_px > width_px:
+        raise OutingError(
+            f"crop_px is [{shown(width_px)}, {shown(height_px)}], which does not fit",
+            hint=(
+                f"write [width, height] in pixels as the sensor lies in landscape, from {least} up "
+                f"to [{camera.width_px}, {camera.height_px}]"
+            ),
+            key="camera.crop_px",
+        )
+    return camera.cropped(width_px=width_px, height_px=height_px)
 
 
 def exposure_of(shape: Any) -> ExposureRequest:

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any, Final
 import numpy as np
 
 from backbearing.base.errors import BackbearingError
-from backbearing.base.input_files import check_readable
+from backbearing.base.input_files import check_readable, is_missing
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -80,7 +80,7 @@ def open_picture(path: Path) -> Iterator[tuple[Image, list[str]]]:
     said: list[str] = []
     if path.is_dir():
         raise FrameError(f"{path.name} is a folder; name the frames in it.", file=str(path))
-    if path.exists():
+    if not is_missing(path):
         check_readable(path, "a frame", largest_bytes=MOST_BYTES, error=FrameError)
     # This package's own limit is checked below, before anything is decoded.
     with warnings.catch_warnings(record=True) as caught:

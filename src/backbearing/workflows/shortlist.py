@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import os
 import re
-import tomllib
 import unicodedata
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
@@ -18,7 +17,9 @@ import numpy as np
 from backbearing.alignment.night.from_outing import open_elevation
 from backbearing.alignment.night.plan_night import plan_night
 from backbearing.base.files import check_free, made_folder, write_file
+from backbearing.base.input_files import read_text
 from backbearing.outing.load import load_outing
+from backbearing.outing.toml_text import LARGEST_BYTES, parse_outing_text
 from backbearing.workflows.plan_page import write_page
 
 if TYPE_CHECKING:
@@ -113,7 +114,8 @@ def outing_text(base: Path, row: pd.Series[Any], folder: Path) -> str:
 
     import tomli_w
 
-    said = tomllib.loads(base.read_text(encoding="utf-8"))
+    text = read_text(base, "an outing", largest_bytes=LARGEST_BYTES)
+    said = parse_outing_text(text, base)
     subject: dict[str, Any] = {
         "name": str(row["name"]) or str(row["id"]),
         "kind": str(row["kind"]),
@@ -138,9 +140,9 @@ def outing_text(base: Path, row: pd.Series[Any], folder: Path) -> str:
         for lens in said.get("lens", [])
     ]
     _move(said.get("ground", {}), base.parent, folder)
-    text: str = tomli_w.dumps(said)
+    made: str = tomli_w.dumps(said)
     heading = f"# Rank {row['rank']} of a scouting run, made from {base.name}; change it freely.\n"
-    return heading + text
+    return heading + made
 
 
 def _move(ground: dict[str, Any], old: Path, new: Path) -> None:

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from backbearing.base.errors import Setting, TerrainError
-from backbearing.base.input_files import check_readable, path_trouble
+from backbearing.base.input_files import check_readable, is_missing
 from backbearing.base.numbers import num
 from backbearing.terrain.grid import Grid
 from backbearing.terrain.reading.ascii_grid import AS_DOUBLES, check_cells
@@ -216,7 +216,7 @@ def _driver_for(path: Path, options: ReadingOptions) -> str:
             hint="if you made it yourself pass allow_vrt=True",
             path=str(path),
         )
-    if path_trouble(str(path)) == "" and not path.exists():
+    if is_missing(path):
         raise TerrainError(f"{path} does not exist", hint="write the path of an elevation file")
     check_readable(
         path, "elevation", largest_bytes=MOST_FILE_BYTES, error=TerrainError, path=str(path)
