@@ -274,6 +274,8 @@ class SessionShape(_Section):
     ]
     skyline_break_costs_m_per_deg: Weight = _PICTURE["skyline_break_costs_m_per_deg"]
     alike_costs_m_per_deg: Weight = _PICTURE["alike_costs_m_per_deg"]
+    stand_before_shows_costs_m: Weight = _PICTURE["stand_before_shows_costs_m"]
+    light_moves_costs_m: Weight = _PICTURE["light_moves_costs_m"]
     line_change_minutes: Minutes = _PICTURE["line_change_minutes"]
 
 
