@@ -7,7 +7,7 @@ angles. A row's answer does not depend on the other rows.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, fields, replace
+from dataclasses import dataclass, fields
 from typing import TYPE_CHECKING, Final, Protocol
 
 import numpy as np
