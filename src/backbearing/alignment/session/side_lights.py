@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
+from backbearing.alignment.session.between_turns import PERSON_WIDTH_M
 from backbearing.alignment.session.blind_patch import areas_only
 from backbearing.base.angles import azimuth_of
 from backbearing.base.numbers import num
@@ -27,9 +28,6 @@ if TYPE_CHECKING:
     Floats = NDArray[np.float64]
 
 SHADOW: Final = "their shadow"
-PERSON_WIDTH_M: Final = 0.6
-"""Shoulders, tripod and bag (common practice, no source)."""
-
 SIDE_ANGLE_DEG: Final = 60.0
 """The angle off the camera's side that a side light is sought near (common practice)."""
 

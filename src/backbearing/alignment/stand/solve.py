@@ -267,7 +267,7 @@ class StandPlaces:
     base_altitude_deg: Floats
     top_altitude_deg: Floats
 
-    def rows(self, some: slice) -> StandPlaces:
+    def rows(self, some: slice | NDArray[np.intp]) -> StandPlaces:
         """Take some of the rows."""
         return StandPlaces(*(getattr(self, one.name)[some] for one in fields(self)))
 
