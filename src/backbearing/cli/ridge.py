@@ -167,7 +167,7 @@ def _where(asked: Outing, seen: SeenFrom) -> tuple[float, float, str]:
         raise click.BadParameter(
             f"{asked.path.name} has no lens of {lens:g} mm; it has {known}.", param_hint="--lens"
         )
-    plan = plan_night(asked.with_lenses(requests), at=seen.at)
+    plan = plan_night(asked.with_lenses(requests), at=seen.at, whole_skyline=False)
     for found in plan.lenses:
         if found.stand is not None:
             return found.stand.lat, found.stand.lon, f"from the {found.lens.label} stand"

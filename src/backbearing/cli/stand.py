@@ -21,18 +21,19 @@ from backbearing.cli.common import (
     print_json,
 )
 from backbearing.cli.plan_table import print_plan
-from backbearing.exports.plan_json import plan_document
 from backbearing.exports.suffixes import check_exports
 from backbearing.outing.load import load_outing
 
 if TYPE_CHECKING:
     from backbearing.cli import compare_table
+    from backbearing.exports import plan_json
     from backbearing.plan.plan import Plan
     from backbearing.terrain.elevation import Elevation
     from backbearing.workflows import write_all
 else:
     # What is asked for by an option of its own.
     compare_table = Later("backbearing.cli.compare_table")
+    plan_json = Later("backbearing.exports.plan_json")
     write_all = Later("backbearing.workflows.write_all")
 
 
@@ -82,9 +83,10 @@ def command(  # noqa: D103
     check_exports(exports, overwrite=overwrite)
     asked = load_outing(outing)
     elevation = open_elevation(asked)
-    plan = plan_night(asked, elevation, at=at)
+    # The tables show no skyline; what is written as a file may.
+    plan = plan_night(asked, elevation, at=at, whole_skyline=as_json or bool(exports))
     if as_json:
-        print_json(plan_document(plan))
+        print_json(plan_json.plan_document(plan))
     elif compare:
         compare_table.print_comparison(console(), plan)
     else:
