@@ -8,7 +8,7 @@ from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import pytest
-from shapely.geometry import Point, Polygon, shape
+from shapely.geometry import Point, Polygon
 
 from backbearing.base.geodesy import line_between
 from backbearing.drawing.texts import Texts
@@ -39,21 +39,25 @@ def test_turns_and_walks_are_drawn_where_they_are(plan, drawn):
     assert len(drawn["walks"]) == len(plan.session.shots) + 1
 
 
-def test_the_light_lies_in_its_patch(drawn):
+def test_the_light_lies_in_the_patches_of_its_turns(drawn, plan):
     light = drawn["light"]
-    lat, lon = light["spot"]
-    assert shape(light["patch"]).buffer(1e-7).contains(Point(lon, lat))
+    blind = plan.session.lighting.blind
+    own = dict(blind.from_stands)
+    assert [len(blind.spots), light["patch"]] == [len(light["spots"]), None]
+    for spot, shown in zip(blind.spots, light["spots"], strict=True):
+        lat, lon = shown["at"]
+        for label in spot.lenses:
+            assert own[label].buffer(1e-7).contains(Point(lon, lat))
     assert len(light["sides"]) == 2
 
 
 def test_an_empty_patch_and_an_unknown_spot_are_left_out(plan):
     lighting = plan.session.lighting
-    nan = float("nan")
-    none = replace(lighting.blind, area=Polygon(), spot_lat=nan, spot_lon=nan)
+    none = replace(lighting.blind, area=Polygon(), spots=())
     dim = replace(plan, session=replace(plan.session, lighting=replace(lighting, blind=none)))
     light = session_layers(dim, WallClock(plan.zone), Texts())["light"]
     assert light["patch"] is None
-    assert light["spot"] is None
+    assert light["spots"] == []
     json.dumps(light, allow_nan=False)
 
 

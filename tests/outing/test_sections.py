@@ -42,7 +42,8 @@ def test_what_a_picture_counts_is_read(tmp_path: Path, sample_text: str) -> None
         "above_top_wanted_deg": 8.5, "above_top_costs_m_per_deg": 1.0,
         "ridge_costs_m_per_deg": 2.0, "skyline_break_wanted_deg": -3.0,
         "skyline_break_costs_m_per_deg": 4.0, "alike_costs_m_per_deg": 5.0,
-        "line_change_minutes": 6.0,
+        "line_change_minutes": 6.0, "stand_before_shows_costs_m": 7.0,
+        "light_moves_costs_m": 8.0,
     }  # fmt: skip
     lines = "\n".join(f"{key} = {value}" for key, value in keys.items())
     found = changed(tmp_path, sample_text, "pace_m = 0.74", f"pace_m = 0.74\n{lines}")

@@ -148,6 +148,14 @@ def test_every_shot_with_its_numbers_and_every_caution_is_on_the_pdf(plan, a4):
         assert f"{event.name} {event.time.astimezone(zone):%H:%M}" in text
     assert plan.session.lighting is not None
     assert plain(plan.session.lighting.blind.sentence) in text
+    assert plan.session.price is not None
+    assert plan.session.one_line is not None
+    first = " ".join(PdfReader(io.BytesIO(a4)).pages[0].extract_text().split())
+    line = plan.session.one_line.sentence
+    assert plain(plan.session.price.sentence) in first
+    assert f"Another way: f{plain(line)[1:]}" in first
+    # The first page still holds what the turns and their placing need.
+    assert "Placing the tripod, from the subject outward" in first
     assert "Emergency number, filled in by you:" in text
 
 

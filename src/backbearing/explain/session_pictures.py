@@ -39,6 +39,14 @@ _PICTURE: Final[dict[str, Fact]] = {
                                  ("skyline_break_short_deg",)),
     "alike_cost_m": Fact("m", "what that counts in the choice",
                          "degrees unlike x alike_costs_m_per_deg", ()),
+    "stand_before_shows_cost_m": Fact(
+        "m", "what it counts that somebody at the stand before would show",
+        "stand_before_shows_costs_m where any of them falls into the frame", (),
+    ),
+    "light_moves_cost_m": Fact(
+        "m", "what it counts that a hidden light must be moved",
+        "light_moves_costs_m where no spot hides it from both stands, the subject a post", (),
+    ),
 }  # fmt: skip
 
 _OTHER: Final[dict[str, Fact]] = {

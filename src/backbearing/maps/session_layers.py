@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from typing import TYPE_CHECKING, Any
 
 from backbearing.base.numbers import rounded
@@ -12,7 +11,7 @@ from backbearing.maps.layers import shaped
 if TYPE_CHECKING:
     from backbearing.drawing.texts import Texts
     from backbearing.drawing.wall_clock import WallClock
-    from backbearing.plan.lighting import Lighting
+    from backbearing.plan.lighting import BlindPatch, HiddenSpot, Lighting
     from backbearing.plan.plan import Plan
     from backbearing.plan.session import Shot, Walk
 
@@ -50,11 +49,13 @@ def _line(origin: MapOrigin, walk: Walk) -> dict[str, Any]:
 
 def _light(origin: MapOrigin, lighting: Lighting, texts: Texts) -> dict[str, Any]:
     blind = lighting.blind
-    known = math.isfinite(blind.spot_lat) and math.isfinite(blind.spot_lon)
     return {
         "patch": None if blind.area.is_empty else shaped(origin, blind.area),
         "shadows": [shaped(origin, area) for area in lighting.earlier_shadows],
-        "spot": origin.spot(blind.spot_lat, blind.spot_lon) if known else None,
+        "spots": [
+            {"at": origin.spot(spot.lat, spot.lon), "name": texts.add(_spot_name(blind, spot))}
+            for spot in blind.spots
+        ],
         "sides": [
             {
                 "at": origin.spot(side.lat, side.lon),
@@ -64,3 +65,10 @@ def _light(origin: MapOrigin, lighting: Lighting, texts: Texts) -> dict[str, Any
             for side in lighting.side_lights
         ],
     }
+
+
+def _spot_name(blind: BlindPatch, spot: HiddenSpot) -> str:
+    """The hidden light's name on the map, with its turns where it is not for all."""
+    if len(spot.lenses) == len(blind.from_stands):
+        return "hidden light"
+    return f"hidden light: {', '.join(spot.lenses)}"

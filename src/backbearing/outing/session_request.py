@@ -60,6 +60,12 @@ class PictureRequest:
     alike_costs_m_per_deg : float
         Like with like: for each degree by which the target's height over the subject's top
         differs from that of the turn before.
+    stand_before_shows_costs_m : float
+        For each turn whose frame would show somebody who stayed at the stand of the turn
+        before.
+    light_moves_costs_m : float
+        For each turn to which a light hidden behind the subject must be moved: no spot hides
+        it both from this stand and from that of the turn before.
     line_change_minutes : float
         From one lens's last frame to the next one's first while all keep to one line.
     """
@@ -70,11 +76,17 @@ class PictureRequest:
     skyline_break_wanted_deg: float = 0.0
     skyline_break_costs_m_per_deg: float = 30.0
     alike_costs_m_per_deg: float = 0.0
+    stand_before_shows_costs_m: float = 20.0
+    light_moves_costs_m: float = 20.0
     line_change_minutes: float = 2.0
 
 
 NO_WISHES: Final = PictureRequest(
-    above_top_costs_m_per_deg=0.0, ridge_costs_m_per_deg=0.0, skyline_break_costs_m_per_deg=0.0
+    above_top_costs_m_per_deg=0.0,
+    ridge_costs_m_per_deg=0.0,
+    skyline_break_costs_m_per_deg=0.0,
+    stand_before_shows_costs_m=0.0,
+    light_moves_costs_m=0.0,
 )
 """A session that heeds walking and waiting alone."""
 

@@ -26,8 +26,36 @@ class Room:
 
 
 @dataclass(frozen=True, slots=True)
+class HiddenSpot:
+    """A spot for the hidden light, and the turns that it serves.
+
+    Attributes
+    ----------
+    lenses : tuple of str
+        Labels of the turns from whose stands the light does not show there, on end.
+    lat, lon : float
+    distance_m, bearing_deg : float
+        From the subject: metres and true bearing.
+    room_m : float
+        Radius of the largest circle about it in which the light still shows from none of
+        them.
+    """
+
+    lenses: tuple[str, ...]
+    lat: float
+    lon: float
+    distance_m: float
+    bearing_deg: float
+    room_m: float
+
+
+@dataclass(frozen=True, slots=True)
 class BlindPatch:
     """Ground behind the subject where a light of the asked size shows from no stand.
+
+    No light is put in the subject itself, taken as deep as its base is wide, nor nearer to
+    its side than a hand's breadth, nor on ground that the user's file closes, water, or
+    ground of unknown height: that is in neither ``area`` nor any spot.
 
     Attributes
     ----------
@@ -38,7 +66,7 @@ class BlindPatch:
         Whether it runs on beyond the reach at which it was cut off.
     reach_m : float
     spot_lat, spot_lon : float
-        Where the light has the most room; NaN when there is none.
+        Where the light has the most room; NaN when no spot serves all turns.
     spot_distance_m, spot_bearing_deg : float
         That spot from the subject: metres and true bearing.
     spot_room_m : float
@@ -46,7 +74,10 @@ class BlindPatch:
     room : tuple of Room
         Left, right, nearer, farther.
     from_stands : tuple of (str, shapely geometry)
-        Each lens's label and its own blind patch.
+        Each lens's label and its own blind patch, in view alone.
+    spots : tuple of HiddenSpot
+        The one spot for all turns, or where there is none as few as serve the turns in
+        their order; a turn that no spot serves is in none.
     sentence : str
         In words; also why there is none, and the stand that spoils it.
     """
@@ -62,6 +93,7 @@ class BlindPatch:
     spot_room_m: float
     room: tuple[Room, ...]
     from_stands: tuple[tuple[str, BaseGeometry], ...]
+    spots: tuple[HiddenSpot, ...]
     sentence: str
 
 

@@ -61,7 +61,7 @@ class OnTheLine:
 
 @dataclass(frozen=True, slots=True)
 class OneLine:
-    """Most lenses of the kit from one line through the subject, while retreating along it.
+    """Most lenses of the kit from one line through the subject, while stepping along it.
 
     Attributes
     ----------
@@ -75,9 +75,11 @@ class OneLine:
         From the one to the other: frames, and ``change_minutes`` between lenses.
     change_minutes : float
     lenses : tuple of OnTheLine
-        In order of time: from the nearest stand outward.
+        In order of time: from the nearest stand outward, or the farthest inward.
     left_out : tuple of Lens
         Those that do not work from that line then.
+    inward : bool
+        Whether one steps in instead of back: only where more lenses work so.
     sentence : str
     """
 
@@ -90,4 +92,5 @@ class OneLine:
     change_minutes: float
     lenses: tuple[OnTheLine, ...]
     left_out: tuple[Lens, ...]
+    inward: bool
     sentence: str

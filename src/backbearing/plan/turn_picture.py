@@ -28,6 +28,13 @@ class TurnPicture:
         for the first.
     above_top_cost_m, ridge_cost_m, skyline_break_cost_m, alike_cost_m : float
         What each counts, metres of walking; what is unknown counts nothing.
+    stand_before_shows : bool
+        Whether somebody who stayed at the stand of the turn before would show.
+    light_moves : bool
+        Whether no spot hides a light both from this stand and from the one before, the
+        subject taken as a post.
+    stand_before_shows_cost_m, light_moves_cost_m : float
+        What each counts, metres of walking; 0 for the first turn.
     """
 
     above_top_deg: float
@@ -41,6 +48,10 @@ class TurnPicture:
     ridge_cost_m: float
     skyline_break_cost_m: float
     alike_cost_m: float
+    stand_before_shows: bool
+    light_moves: bool
+    stand_before_shows_cost_m: float
+    light_moves_cost_m: float
 
     @property
     def cost_m(self) -> float:
@@ -90,7 +101,8 @@ class SessionPrice:
     Attributes
     ----------
     picture_m : float
-        What the pictures of all turns count, likeness included.
+        What the pictures of all turns count, likeness, stands that show and a light that
+        must be moved included.
     walking_picture_m : float
         The same for the order and starts that walking and waiting alone would choose.
     more_walked_m, more_waiting_minutes : float

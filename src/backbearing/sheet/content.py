@@ -19,6 +19,7 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from backbearing.plan.plan import Plan
+    from backbearing.plan.session import Session
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,6 +56,9 @@ class SheetContent:
     made: str
     credit: str
 
+
+CHOICE_CHARACTERS: Final = 500
+"""Eight lenses of one line have long names to say."""
 
 SHOT_COLUMNS: Final = (
     "Lens",
@@ -117,7 +121,17 @@ def _lead(plan: Plan, clock: WallClock) -> tuple[str, ...]:
     if plan.session is not None:
         breaks = " ".join(_breaks(plan, clock))
         lead.append(f"{tame(plan.session.sentence)} {breaks}".strip())
+        lead += _choices(plan.session)
     return tuple(line for line in lead if line)
+
+
+def _choices(session: Session) -> list[str]:
+    """What heeding the picture costs, and the kit from one line as another way to work."""
+    told = [session.price.sentence] if session.price is not None else []
+    if session.one_line is not None:
+        line = session.one_line.sentence
+        told.append(f"Another way: {line[:1].lower()}{line[1:]}")
+    return [tame(one, CHOICE_CHARACTERS) for one in told]
 
 
 def _breaks(plan: Plan, clock: WallClock) -> Sequence[str]:

@@ -36,8 +36,8 @@ def reach(plan: Plan, shots: Sequence[LensTurn]) -> Floats:
         spots += [(p.lat, p.lon) for p in lens.arc if p.usable and placed(p)]
     subject, wide = plan.subject, plan.subject.shown_width_m
     lighting = plan.session.lighting if plan.session else None
-    if lighting is not None and math.isfinite(lighting.blind.spot_lat):
-        spots.append((lighting.blind.spot_lat, lighting.blind.spot_lon))
+    if lighting is not None:
+        spots += [(spot.lat, spot.lon) for spot in lighting.blind.spots]
     found = wide * turn_points(9)
     if spots:
         home = LocalPlane(subject.lat, subject.lon)
@@ -55,7 +55,7 @@ def shadows(drawn: MapDrawing, plan: Plan) -> None:
 
 
 def light(drawn: MapDrawing, plan: Plan) -> None:
-    """The blind patch, and the spot with the most room in it."""
+    """The blind patch, and the spots with the most room: one, or one for some turns each."""
     lighting = plan.session.lighting if plan.session else None
     if lighting is None:
         return
@@ -65,15 +65,16 @@ def light(drawn: MapDrawing, plan: Plan) -> None:
         drawn.marks.append(Area(rings, palette.wash, palette.soft))
     for line in hatching(patch, step=4.0, rising=False):
         drawn.line(line, 0.4, soft=True)
-    if math.isfinite(blind.spot_lat):
-        x, y = drawn.window.spot(blind.spot_lat, blind.spot_lon)
+    for spot in blind.spots:
+        x, y = drawn.window.spot(spot.lat, spot.lon)
+        to_all = len(spot.lenses) == len(blind.from_stands)
         drawn.marks += [Dot(x, y, 4.8, palette.paper), *_star(x, y, 4.4, palette.ink)]
         drawn.labels.keep_free(x, y, 5.0)
         drawn.labels.ask(
             Label(
                 x,
                 y,
-                "light",
+                "light" if to_all else f"light: {tame(', '.join(spot.lenses), 40)}",
                 palette.ink,
                 SMALL,
                 away=half_of(drawn, plan) + 2.0,

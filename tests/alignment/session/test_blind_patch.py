@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import dataclasses
 import math
+from itertools import combinations, pairwise
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -12,23 +13,30 @@ import shapely
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from backbearing.alignment.night.from_outing import night_sky, scene_of, zone_of
+from backbearing.alignment.night.from_outing import scene_of
 from backbearing.alignment.session.blind_patch import Eye, Light, Screen, blind_from
-from backbearing.alignment.session.plan_session import plan_session
+from backbearing.alignment.session.hidden_spots import hidden_spots
+from backbearing.alignment.session.light_positions import Stage
+from backbearing.alignment.session.light_session import light_session
 from backbearing.alignment.stand.outline_edges import outline_area
+from backbearing.alignment.stand.scene import Scene
 from backbearing.alignment.view.frame_ground import HeldCamera
+from backbearing.base.local_plane import LocalPlane
 from backbearing.camera import Camera, Lens
 from backbearing.outing.outline import Outline
-from backbearing.outing.session_request import NO_WISHES
-from backbearing.outing.subject import Subject
+from backbearing.outing.subject import Framing, Subject
+from backbearing.plan.place import Place
+from backbearing.sky import CORE
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
+    from collections.abc import Callable, Sequence
 
     from numpy.typing import NDArray
 
     from backbearing.alignment import Plan
     from backbearing.outing.request import Outing
+    from backbearing.plan.lighting import Lighting
+    from backbearing.plan.session import Shot
     from backbearing.terrain import Elevation
 
     Floats = NDArray[np.float64]
@@ -61,6 +69,12 @@ CLEFT = dataclasses.replace(
         "cleft",
     ),
 )
+
+
+def stage() -> Stage:
+    """A box on level ground and a light; nobody looks at it yet."""
+    scene = Scene(BOX, 0.0, CORE, Camera(36.0, 24.0, 6000, 4000), Framing(), None)
+    return Stage(scene, LocalPlane(BOX.lat, BOX.lon), Light(0.3, 0.5), 1.8, 40.0, (), ())
 
 
 def level(east: Floats, north: Floats) -> Floats:
@@ -194,63 +208,125 @@ def test_holes_of_an_outline_let_light_through() -> None:
     assert patch.covers(shapely.Point(-1.9, 3.0))
 
 
-def test_the_patch_of_the_session_hides_from_every_stand(
+def test_each_spot_of_the_session_hides_from_its_turns(
     plan: Plan, outing: Outing, elevation: Elevation
 ) -> None:
-    from backbearing.base.local_plane import LocalPlane
-
     session = plan.session
     assert session is not None
     assert session.lighting is not None
-    blind = session.lighting.blind
+    assert_hidden(plan, outing, elevation, session.lighting, session.shots)
+    served = [name for spot in session.lighting.blind.spots for name in spot.lenses]
+    assert served == [shot.lens.label for shot in session.shots]
+
+
+def assert_hidden(
+    plan: Plan, outing: Outing, elevation: Elevation, lighting: Lighting, shots: Sequence[Shot]
+) -> None:
+    """By rays to the box of the light: from its spot's turns none passes the outline."""
+    local = LocalPlane(plan.subject.lat, plan.subject.lon)
+    light = Light(lighting.light_width_m, lighting.light_height_m)
+    of_label = {shot.lens.label: shot for shot in shots}
+    for spot in lighting.blind.spots:
+        east, north = (float(v) for v in local.metres(lat=spot.lat, lon=spot.lon))
+        up = float(elevation.height_at(lat=spot.lat, lon=spot.lon))
+        for label in spot.lenses:
+            stand = of_label[label].stand
+            at = local.metres(lat=stand.lat, lon=stand.lon)
+            eye = Eye(
+                float(at[0]), float(at[1]),
+                stand.ground_m + outing.framing.eye_height_m - plan.subject_ground_m,
+            )  # fmt: skip
+            ground = up - plan.subject_ground_m
+            assert not shown_by_ray(plan.subject, light, eye, east, north, ground)
+
+
+def test_one_spot_serves_stands_that_look_from_near_one_another(
+    plan: Plan, outing: Outing, elevation: Elevation
+) -> None:
+    session = plan.session
+    assert session is not None
+    assert outing.session is not None
+    # The first turn looks from a side too far off; the other three share a spot.
+    shots = session.shots[1:]
+    lighting = light_session(scene_of(outing, elevation), outing.session, shots, ())
+    blind = lighting.blind
+    (spot,) = blind.spots
+    assert spot.lenses == tuple(shot.lens.label for shot in shots)
+    assert (blind.spot_lat, blind.spot_lon) == (spot.lat, spot.lon)
     assert blind.area_m2 > 0.0
     assert blind.area.covers(shapely.Point(blind.spot_lon, blind.spot_lat))
     for _, own in blind.from_stands:
         assert own.buffer(1e-9).covers(blind.area)
-    local = LocalPlane(plan.subject.lat, plan.subject.lon)
-    east, north = (float(v) for v in local.metres(lat=blind.spot_lat, lon=blind.spot_lon))
-    up = float(elevation.height_at(lat=blind.spot_lat, lon=blind.spot_lon))
-    light = Light(session.lighting.light_width_m, session.lighting.light_height_m)
-    for shot in session.shots:
-        at = local.metres(lat=shot.stand.lat, lon=shot.stand.lon)
-        eye = Eye(
-            float(at[0]), float(at[1]),
-            shot.stand.ground_m + outing.framing.eye_height_m - plan.subject_ground_m,
-        )  # fmt: skip
-        assert not shown_by_ray(plan.subject, light, eye, east, north, up - plan.subject_ground_m)
+    assert_hidden(plan, outing, elevation, lighting, shots)
     for room in blind.room:
         assert room.metres >= blind.spot_room_m - 0.02
-        assert room.shows_from in {"", *(s.lens.label for s in session.shots)}
+        assert room.shows_from in {"", *(s.lens.label for s in shots)}
+    assert "from every stand" in blind.sentence
 
 
-@pytest.fixture(scope="module")
-def inward(plan: Plan, outing: Outing, elevation: Elevation) -> Plan:
-    """The plan with the session that walking and waiting alone choose: from the far stand inward.
-
-    Then nobody at an earlier stand shows in a later frame, and the stands are near one another
-    in bearing, so that the patch is a wide one.
-    """
-    assert outing.session is not None
-    own = dataclasses.replace(
-        outing, session=dataclasses.replace(outing.session, picture=NO_WISHES)
-    )
-    scene, zone = scene_of(own, elevation), zone_of(own)
-    sky = night_sky(own.night, scene, zone)
-    session = plan_session(own, scene, sky, plan.lenses, plan.places)
-    return dataclasses.replace(plan, session=session)
-
-
-def test_the_spot_is_not_inside_the_subject(inward: Plan) -> None:
-    plan = inward
+def test_no_spot_is_inside_the_subject_or_nearer_than_a_light_can_stand(plan: Plan) -> None:
     assert plan.session is not None
     assert plan.session.lighting is not None
     lighting = plan.session.lighting
     _, low, _, high = outline_area(plan.subject.shape).bounds
     foot = shapely.box(-99.0, low, 99.0, low + 0.02 * (high - low))
     west, _, east, _ = outline_area(plan.subject.shape).intersection(foot).bounds
-    least = 0.5 * (east - west + lighting.light_width_m)
-    assert lighting.blind.spot_distance_m + lighting.blind.spot_room_m > least
-    assert "0.0 m" not in lighting.blind.sentence
+    # Half the trunk, half the light, and a hand's breadth of 10 cm between the two.
+    least = 0.5 * (east - west + lighting.light_width_m) + 0.1
+    assert len(lighting.blind.spots) >= 2
+    for spot in lighting.blind.spots:
+        assert spot.distance_m - spot.room_m > least - 1e-3
+        assert spot.room_m >= 0.02
+        assert ", ".join(spot.lenses) in lighting.blind.sentence
+    assert "No spot hides" in lighting.blind.sentence
+    assert math.isnan(lighting.blind.spot_lat)
+
+
+def test_no_light_stands_on_closed_ground_or_water(
+    plan: Plan, outing: Outing, elevation: Elevation
+) -> None:
+    session = plan.session
+    assert session is not None
+    assert session.lighting is not None
+    assert outing.session is not None
+    scene = scene_of(outing, elevation)
+    before = session.lighting.blind.spots
+    pond = shapely.union_all([shapely.Point(s.lon, s.lat).buffer(6e-6) for s in before])
+    for kind, access in (("water", "unknown"), ("land", "closed")):
+        barred = Place(kind, "Ferris pond (invented)", "", access, pond)
+        found = light_session(scene, outing.session, session.shots, (barred,)).blind
+        assert found.spots
+        for spot in found.spots:
+            assert not pond.covers(shapely.Point(spot.lon, spot.lat))
+        assert not found.area.intersects(pond)
+    everywhere = Place("land", "all of it", "", "closed", shapely.box(-85.0, 36.0, -84.0, 37.0))
+    nowhere = light_session(scene, outing.session, session.shots, (everywhere,)).blind
+    assert nowhere.spots == ()
+    assert "does not hide" in nowhere.sentence
+
+
+def test_as_few_spots_as_can_be_serve_turns_on_end() -> None:
+    # Ground as squares about numbers: turns share a spot where their squares overlap.
+    def ground(*at: float) -> shapely.Geometry:
+        return shapely.union_all([shapely.box(x, 20.0, x + 1.0, 21.0) for x in at])
+
+    sets = [(0.0, 2.0), (2.0, 4.0), (2.0, 6.0), (), (6.0, 8.0), (0.0, 8.0), (0.0,)]
+    there = dataclasses.replace(stage(), names=tuple("abcdefg"))
+    spots = hidden_spots(there, [ground(*some) for some in sets])
+    least = fewest_spots([set(some) for some in sets if some])
+    assert len(spots) == least == 3
+    assert [spot.lenses for spot in spots] == [("a", "b", "c"), ("e", "f"), ("g",)]
+
+
+def fewest_spots(sets: list[set[float]]) -> int:
+    """Try every way to cut the turns into runs that have something in common."""
+    fits = [
+        cuts
+        for count in range(len(sets))
+        for cuts in combinations(range(1, len(sets)), count)
+        if all(set.intersection(*sets[a:b]) for a, b in pairwise((0, *cuts, len(sets))))
+    ]
+    return min(len(cuts) + 1 for cuts in fits)
 
 
 def test_side_lights_stand_in_no_frame(plan: Plan, outing: Outing, elevation: Elevation) -> None:
@@ -296,11 +372,11 @@ def test_ground_in_a_frame_by_hand() -> None:
 
 
 def test_shadows_of_people_at_earlier_stands_stay_out_of_later_frames(
-    inward: Plan, outing: Outing, elevation: Elevation
+    plan: Plan, outing: Outing, elevation: Elevation
 ) -> None:
     from backbearing.alignment.session.light_positions import stage_of
 
-    session = inward.session
+    session = plan.session
     assert session is not None
     assert outing.session is not None
     assert session.lighting is not None
@@ -320,14 +396,12 @@ def test_shadows_of_people_at_earlier_stands_stay_out_of_later_frames(
 
 
 def test_a_shadow_in_a_later_frame_is_said_where_it_cannot_be_helped(
-    inward: Plan, outing: Outing, elevation: Elevation
+    plan: Plan, outing: Outing, elevation: Elevation
 ) -> None:
-    from backbearing.alignment.session.light_session import light_session
-
-    assert inward.session is not None
+    assert plan.session is not None
     assert outing.session is not None
     # Turned round, the nearer stands come first: those behind look over them.
-    back = tuple(reversed(inward.session.shots))
+    back = tuple(reversed(plan.session.shots))
     found = light_session(scene_of(outing, elevation), outing.session, back, ())
     assert any(one.what == "people and tripod" for one in found.in_later_frames)
     for one in found.in_later_frames:

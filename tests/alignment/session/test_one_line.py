@@ -5,7 +5,7 @@ from __future__ import annotations
 import dataclasses
 import datetime as dt
 import math
-from itertools import combinations
+from itertools import combinations, product
 from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
@@ -33,9 +33,10 @@ if TYPE_CHECKING:
 
 
 class Best(NamedTuple):
-    """The best line there is: how many lenses, span, cost, minute, and which lenses."""
+    """The best line there is: how many lenses, which way, span, cost, minute, and which lenses."""
 
     count: int
+    inward: bool
     span_minutes: float
     cost_m: float
     time: dt.datetime
@@ -136,7 +137,7 @@ def hours_hold(setup: SessionSetup, begin: dt.datetime, end: dt.datetime) -> boo
 def line_cost_m(
     setup: SessionSetup, tasks: Sequence[Task], time: dt.datetime, stands: Sequence[Stand]
 ) -> tuple[float, float]:
-    """Span and cost of some lenses, the nearest first, from the line of a minute."""
+    """Span and cost of some lenses in their order, from the line of a minute."""
     change = setup.asked.picture.line_change_minutes
     lengths = [task.minutes.frames_minutes for task in tasks]
     span = sum(lengths) + change * (len(lengths) - 1)
@@ -163,8 +164,8 @@ def try_everything(setup: SessionSetup) -> Best | None:
     found = []
     # The sample's kit stands the farther the longer the lens.
     kit = sorted(range(len(setup.tasks)), key=lambda i: setup.tasks[i].lens.focal_length_mm)
-    for count in range(2, len(kit) + 1):
-        for some in combinations(kit, count):
+    for count, inward in product(range(2, len(kit) + 1), (False, True)):
+        for some in combinations(kit[::-1] if inward else kit, count):
             for time in setup.times:
                 at = [stands[i, time] for i in some]
                 if not all(np.isfinite(stand.lat) for stand in at):
@@ -173,8 +174,8 @@ def try_everything(setup: SessionSetup) -> Best | None:
                 span, cost = line_cost_m(setup, tasks, time, at)
                 if math.isfinite(cost):
                     focal = tuple(task.lens.focal_length_mm for task in tasks)
-                    found.append(Best(count, span, cost, time, focal))
-    return min(found, key=lambda one: (-one.count, one.span_minutes, one.cost_m), default=None)
+                    found.append(Best(count, inward, span, cost, time, focal))
+    return min(found, key=lambda one: (-one.count, *one[1:4]), default=None)
 
 
 @pytest.mark.slow
@@ -187,6 +188,29 @@ def test_no_other_line_or_minute_is_better(setup: SessionSetup, seed: int) -> No
     assert tuple(one.lens.focal_length_mm for one in found.lenses) == best.focal_mm
     assert found.span_minutes == pytest.approx(best.span_minutes)
     assert found.time == best.time
+    assert found.inward is best.inward
+
+
+@pytest.mark.slow
+def test_stepping_in_where_more_lenses_work_so(setup: SessionSetup) -> None:
+    # The 50 mm lens holds both only early in the night: who may begin no sooner takes it first.
+    first = setup.limits.not_before
+    assert first is not None
+    limits = dataclasses.replace(
+        setup.limits,
+        not_before=first + dt.timedelta(minutes=36), not_after=first + dt.timedelta(minutes=85),
+    )  # fmt: skip
+    own = dataclasses.replace(setup, limits=limits, times=setup.times[::3])
+    found, best = one_line(own), try_everything(own)
+    assert found is not None
+    assert best is not None
+    assert best.inward
+    assert found.inward
+    assert found.time == best.time
+    assert tuple(one.lens.focal_length_mm for one in found.lenses) == best.focal_mm
+    away = [one.distance_m for one in found.lenses]
+    assert away == sorted(away, reverse=True)
+    assert "stepping in (more lenses work so than while stepping back)" in found.sentence
 
 
 def test_what_each_lens_loses_is_what_the_sky_does_meanwhile(
@@ -212,19 +236,37 @@ def test_what_each_lens_loses_is_what_the_sky_does_meanwhile(
         assert abs(one.right_deg) <= 15.1 * line.span_minutes / 60.0 / np.cos(np.radians(own[1]))
 
 
-def test_lenses_follow_one_another_outward(plan: Plan) -> None:
+def test_lenses_follow_one_another_along_the_line(plan: Plan) -> None:
     assert plan.session is not None
     line = plan.session.one_line
     assert line is not None
     assert line.start == line.lenses[0].frames_start
     assert line.end == line.lenses[-1].frames_end
     assert (line.end - line.start).total_seconds() == pytest.approx(60.0 * line.span_minutes)
-    for near, far in zip(line.lenses, line.lenses[1:], strict=False):
+    # The sample's 50 mm lens holds both only early, so that all four work stepping in.
+    assert line.inward
+    assert len(line.lenses) == 4
+    for far, near in zip(line.lenses, line.lenses[1:], strict=False):
         assert near.distance_m < far.distance_m
-        pause = (far.frames_start - near.frames_end).total_seconds()
+        pause = (near.frames_start - far.frames_end).total_seconds()
         assert pause == pytest.approx(60.0 * line.change_minutes)
     names = {one.lens for one in line.lenses} | set(line.left_out)
     assert names == {lens.lens for lens in plan.lenses}
+    assert line.left_out == ()
+    assert "Not from this line" not in line.sentence
+
+
+def test_stepping_back_is_kept_where_as_many_lenses_work_so(setup: SessionSetup) -> None:
+    # Without the lens that holds both only early, all work stepping back as well as in.
+    own = dataclasses.replace(setup, tasks=setup.tasks[:3], times=setup.times[::3])
+    line = one_line(own)
+    assert line is not None
+    assert not line.inward
+    assert "stepping back" in line.sentence
+    for near, far in zip(line.lenses, line.lenses[1:], strict=False):
+        assert near.distance_m < far.distance_m
+    used = {one.lens for one in line.lenses}
+    assert used | set(line.left_out) == {task.lens for task in own.tasks}
     for lens in line.left_out:
         assert lens.label in line.sentence.split("Not from this line")[1]
 

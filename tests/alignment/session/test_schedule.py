@@ -20,6 +20,16 @@ from backbearing.alignment.session.schedule import (
 )
 
 
+class Table:
+    """What one job after another costs, drawn by lot; shape (n, n, t, t)."""
+
+    def __init__(self, costs: np.ndarray) -> None:
+        self.costs = costs
+
+    def metres(self, i: int, j: int, s: object, t: object) -> object:
+        return self.costs[i, j][s, t]
+
+
 def made(seed: int, n: int, t: int, *, open_share: float = 0.7) -> Jobs:
     """Random lenses on a random arc."""
     rng = np.random.default_rng(seed)
@@ -36,6 +46,7 @@ def made(seed: int, n: int, t: int, *, open_share: float = 0.7) -> Jobs:
         wait_costs_m=float(rng.random()),
         likeness_deg=rng.normal(size=(n, t)) * 3.0,
         alike_costs_m_per_deg=float(rng.choice([0.0, 2.0])),
+        between=Table(40.0 * (rng.random((n, n, t, t)) < 0.4)) if seed % 3 else None,
     )
 
 
@@ -78,6 +89,8 @@ def plain_cost(jobs: Jobs, order: tuple[int, ...], starts: tuple[int, ...]) -> f
         assert jobs.likeness_deg is not None
         unlike = abs(float(jobs.likeness_deg[last, ended] - jobs.likeness_deg[job, start]))
         total += jobs.alike_costs_m_per_deg * unlike
+        if isinstance(jobs.between, Table):
+            total += float(jobs.between.costs[last, job, ended, start])
     return total
 
 

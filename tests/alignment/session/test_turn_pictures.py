@@ -9,13 +9,17 @@ from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 import pytest
+import shapely
 
 from backbearing.alignment import plan_night
 from backbearing.alignment.night.from_outing import night_sky, scene_of, zone_of
+from backbearing.alignment.session.blind_patch import Eye
 from backbearing.alignment.session.plan_session import plan_session, setup_of
 from backbearing.alignment.session.schedule import best_schedule
+from backbearing.alignment.stand.outline_edges import outline_area
 from backbearing.alignment.stand.stand_doubts import with_doubts
 from backbearing.alignment.stand.stands import stand_at
+from backbearing.alignment.view.frame_ground import HeldCamera
 from backbearing.base.local_plane import LocalPlane
 from backbearing.land.walks import walking_speed_m_per_minute
 from backbearing.outing.session_request import NO_WISHES, PictureRequest
@@ -33,6 +37,9 @@ if TYPE_CHECKING:
     from backbearing.plan.session import Session
     from backbearing.plan.stand import Stand
     from backbearing.terrain import Elevation
+
+Between = dict[tuple[int, int, int, int], tuple[bool, bool]]
+"""By lens and start before, lens and start after: the stand before shows, a light must move."""
 
 EVERY = 13
 """Minutes between the few starts of which everything is tried."""
@@ -92,7 +99,7 @@ def own_cost_m(
     )  # fmt: skip
 
 
-def try_everything(night: Night, wishes: PictureRequest) -> tuple[int, float]:
+def try_everything(night: Night, between: Between, wishes: PictureRequest) -> tuple[int, float]:
     """Every subset, order and start among the few, with costs made from settled stands."""
     setup, outing = night.setup, night.setup.outing
     local = LocalPlane(outing.subject.lat, outing.subject.lon)
@@ -124,10 +131,16 @@ def try_everything(night: Night, wishes: PictureRequest) -> tuple[int, float]:
                         minutes = setup.tasks[b].minutes
                         walk = max(minutes.walk_minutes, walked / speed)
                         before = walk + minutes.setup_minutes + minutes.focus_minutes
+                        if i >= j:
+                            total = np.inf
+                            break
                         free = j - i - setup.tasks[a].minutes.frames_minutes - before
                         unlike = night.stands[a][i].above_top_deg - night.stands[b][j].above_top_deg
                         total += alone[b, j] + walked + outing.session.wait_costs_m * free
                         total += wishes.alike_costs_m_per_deg * abs(unlike)
+                        shows, moves = between[a, i, b, j]
+                        total += wishes.stand_before_shows_costs_m * shows
+                        total += wishes.light_moves_costs_m * moves
                         if free < -1e-9 or total >= best:
                             total = np.inf
                             break
@@ -135,6 +148,54 @@ def try_everything(night: Night, wishes: PictureRequest) -> tuple[int, float]:
         if np.isfinite(best):
             return size, best
     return 0, 0.0
+
+
+@pytest.fixture(scope="module")
+def between(night: Night) -> Between:
+    return {
+        (a, i, b, j): after_another(night.setup, one, two)
+        for a, before in enumerate(night.stands)
+        for b, after in enumerate(night.stands)
+        for i, one in before.items()
+        for j, two in after.items()
+        if a != b and i < j
+    }
+
+
+def after_another(setup: SessionSetup, before: Stand, after: Stand) -> tuple[bool, bool]:
+    """Whether the stand before shows and a light must move, from the meaning of the two keys."""
+    subject = setup.scene.subject
+    local = LocalPlane(subject.lat, subject.lon)
+    east, north = (
+        np.array(v) for v in local.metres(lat=[before.lat, after.lat], lon=[before.lon, after.lon])
+    )
+    eye = Eye(float(east[1]), float(north[1]), after.ground_m + setup.scene.framing.eye_height_m)
+    held = HeldCamera(eye, setup.scene.camera, after.lens, after.bearing_deg, after.pitch_deg)
+    shows = held.shows(
+        lambda e, _: np.full(np.shape(e), before.ground_m), float(east[0]), float(north[0]),
+        height_m=1.8, width_m=0.6,
+    )  # fmt: skip
+    # Every spot on circles about a post as wide as the trunk at its narrowest below half a metre,
+    # the light 0.3 m wide and with 5 cm of room to every side.
+    outline = outline_area(subject.shape)
+    trunk = min(
+        outline.intersection(shapely.LineString([(-9.0, up), (9.0, up)])).length
+        for up in np.linspace(1e-6, 0.5, 16)
+    )
+    west, _, ahead, _ = outline.intersection(shapely.box(-9.0, 0.0, 9.0, 0.12)).bounds
+    least = 0.5 * (ahead - west) + 0.15 + 0.1 + 0.05
+    behind = np.arctan2(-east.mean(), -north.mean())
+    angle = behind + np.radians(np.arange(-30.0, 30.0, 0.01))
+    radius, angle = np.meshgrid(np.geomspace(least, 39.95, 12), angle)
+    x, y = radius * np.sin(angle), radius * np.cos(angle)
+    hidden = np.ones(x.shape, dtype=bool)
+    for e, n in zip(east, north, strict=True):
+        away = np.hypot(e, n)
+        back = -(x * e + y * n) / away
+        aside = np.abs(x * n - y * e) / away
+        half = 0.5 * trunk * (away + back) / away - 0.15 - 0.05
+        hidden &= (back >= 0.0) & (aside <= half)
+    return shows, not hidden.any()
 
 
 def room_minutes(starts: Starts, i: int) -> float:
@@ -148,7 +209,7 @@ def room_minutes(starts: Starts, i: int) -> float:
 
 def wishes_of(seed: int) -> PictureRequest:
     rng = np.random.default_rng(seed)
-    weights = rng.choice([0.0, 1.0, 10.0, 40.0], 4)
+    weights = rng.choice([0.0, 1.0, 10.0, 40.0], 6)
     return PictureRequest(
         above_top_wanted_deg=float(rng.uniform(0.0, 15.0)) if rng.random() < 0.5 else None,
         above_top_costs_m_per_deg=float(weights[0]),
@@ -156,12 +217,16 @@ def wishes_of(seed: int) -> PictureRequest:
         skyline_break_wanted_deg=float(rng.uniform(-5.0, 5.0)),
         skyline_break_costs_m_per_deg=float(weights[2]),
         alike_costs_m_per_deg=float(weights[3]),
+        stand_before_shows_costs_m=float(weights[4]),
+        light_moves_costs_m=float(weights[5]),
     )
 
 
 @pytest.mark.slow
 @pytest.mark.parametrize("seed", range(6))
-def test_no_order_or_start_of_the_sample_is_better(night: Night, seed: int) -> None:
+def test_no_order_or_start_of_the_sample_is_better(
+    night: Night, between: Between, seed: int
+) -> None:
     wishes = wishes_of(seed)
     session = dataclasses.replace(night.setup.asked, picture=wishes)
     setup = dataclasses.replace(night.setup, asked=session)
@@ -169,7 +234,7 @@ def test_no_order_or_start_of_the_sample_is_better(night: Night, seed: int) -> N
     few = np.zeros_like(jobs.allowed)
     few[:, night.some] = jobs.allowed[:, night.some]
     found = best_schedule(dataclasses.replace(jobs, allowed=few))
-    size, cost = try_everything(night, wishes)
+    size, cost = try_everything(night, between, wishes)
     assert len(found.turns) == size == 4
     assert found.cost == pytest.approx(cost, abs=1e-3)
 
@@ -181,23 +246,47 @@ def test_with_all_weights_0_walking_and_waiting_choose_alone(
     found = planned(
         plan, outing, elevation, above_top_costs_m_per_deg=0.0, ridge_costs_m_per_deg=0.0,
         skyline_break_costs_m_per_deg=0.0, alike_costs_m_per_deg=0.0,
+        stand_before_shows_costs_m=0.0, light_moves_costs_m=0.0,
     )  # fmt: skip
     turns = [(shot.lens.focal_length_mm, f"{shot.frames_start:%H:%M}") for shot in found.shots]
     assert turns == [(50.0, "04:06"), (35.0, "04:21"), (20.0, "04:54"), (14.0, "05:24")]
     assert found.price is not None
     assert found.price.more_waiting_minutes == 0.0
     assert all(shot.other_starts == () for shot in found.shots)
-    assert {f.name for f in dataclasses.fields(NO_WISHES) if f.name.endswith("_per_deg")} == {
+    weights = {f.name for f in dataclasses.fields(NO_WISHES) if "_costs_m" in f.name}
+    assert weights == {
         "above_top_costs_m_per_deg", "ridge_costs_m_per_deg", "skyline_break_costs_m_per_deg",
-        "alike_costs_m_per_deg",
+        "alike_costs_m_per_deg", "stand_before_shows_costs_m", "light_moves_costs_m",
     }  # fmt: skip
+    assert all(getattr(NO_WISHES, name) == 0.0 for name in weights)
+
+
+def test_with_the_two_weights_between_turns_0_only_pictures_count(
+    plan: Plan, outing: Outing, elevation: Elevation
+) -> None:
+    # The order and starts of the sample before stands that show and lights that move counted.
+    found = planned(
+        plan, outing, elevation, stand_before_shows_costs_m=0.0, light_moves_costs_m=0.0
+    )
+    turns = [(shot.lens.focal_length_mm, f"{shot.frames_start:%H:%M}") for shot in found.shots]
+    assert turns == [(50.0, "04:06"), (14.0, "05:30"), (20.0, "05:45"), (35.0, "06:00")]
+    assert found.shots[3].stand.skyline_break_deg >= 0.0
+    assert found.lighting is not None
+    assert found.lighting.in_later_frames != ()
+    # With them nobody at a stand shows in a later frame, for pictures no worse together.
+    assert plan.session is not None
+    assert plan.session.lighting is not None
+    assert plan.session.lighting.in_later_frames == ()
+    assert sum(s.picture.cost_m for s in plan.session.shots if s.picture) <= sum(
+        s.picture.cost_m for s in found.shots if s.picture
+    )
 
 
 def test_the_sample_no_longer_drowns_its_subject(plan: Plan) -> None:
     assert plan.session is not None
     turns = {shot.lens.focal_length_mm: shot.stand for shot in plan.session.shots}
     # By walking and waiting alone the 35 mm lens had the top 5.3 degrees below the land.
-    assert turns[35.0].skyline_break_deg >= 0.0
+    assert turns[35.0].skyline_break_deg >= -0.3
     # The 50 mm lens holds both only until 00:28, when the land behind still stands higher.
     assert turns[50.0].skyline_break_deg < -8.0
 
@@ -289,14 +378,19 @@ def test_the_price_is_what_walking_and_waiting_alone_would_save(
     assert found.price is not None
     alone = planned(
         plan, outing, elevation, above_top_costs_m_per_deg=0.0, ridge_costs_m_per_deg=0.0,
-        skyline_break_costs_m_per_deg=0.0,
+        skyline_break_costs_m_per_deg=0.0, stand_before_shows_costs_m=0.0,
+        light_moves_costs_m=0.0,
     )  # fmt: skip
     assert found.price.more_waiting_minutes == pytest.approx(
         found.waiting_minutes - alone.waiting_minutes
     )
     # Walks go round what is closed; the choice is by straight lines.
     assert found.price.more_walked_m == pytest.approx(found.walked_m - alone.walked_m, abs=0.5)
-    counted = sum(shot.picture.cost_m for shot in found.shots if shot.picture)
+    pictures = [shot.picture for shot in found.shots if shot.picture]
+    counted = sum(
+        one.cost_m + one.stand_before_shows_cost_m + one.light_moves_cost_m for one in pictures
+    )
+    assert [one.light_moves_cost_m for one in pictures] == [0.0, 20.0, 0.0, 0.0]
     assert found.price.picture_m == pytest.approx(counted, abs=1e-3)
     assert found.price.walking_picture_m > found.price.picture_m
 
@@ -319,7 +413,8 @@ def test_the_wide_lens_waits_until_the_core_stands_over_the_subject(tmp_path: Pa
         return next(s.stand for s in session.shots if s.lens.focal_length_mm == 14.0)
 
     walking = wide(
-        above_top_costs_m_per_deg=0.0, ridge_costs_m_per_deg=0.0, skyline_break_costs_m_per_deg=0.0
-    )
+        above_top_costs_m_per_deg=0.0, ridge_costs_m_per_deg=0.0,
+        skyline_break_costs_m_per_deg=0.0, stand_before_shows_costs_m=0.0, light_moves_costs_m=0.0,
+    )  # fmt: skip
     assert walking.above_top_deg < 3.0
     assert wide().above_top_deg > 12.0

@@ -9,6 +9,8 @@ import numpy as np
 import pytest
 import shapely
 
+from backbearing.alignment.night.from_outing import scene_of
+from backbearing.alignment.session.light_session import light_session
 from backbearing.alignment.view.lens_views import view_of, views
 from backbearing.alignment.view.light import turn_of
 from backbearing.base.geodesy import line_between
@@ -17,13 +19,31 @@ from backbearing.plan.turns import as_walked
 
 if TYPE_CHECKING:
     from backbearing.alignment import Plan
+    from backbearing.outing.request import Outing
     from backbearing.plan.view import View
     from backbearing.terrain import Elevation
 
 
 @pytest.fixture(scope="module")
-def walked(plan: Plan) -> Plan:
+def every(plan: Plan) -> Plan:
+    """The plan as it is walked: no spot hides the light from all turns."""
     return as_walked(plan)
+
+
+@pytest.fixture(scope="module")
+def walked(plan: Plan, outing: Outing, elevation: Elevation) -> Plan:
+    """The same without its first turn: the others have a spot in common."""
+    walked, session = as_walked(plan), plan.session
+    shots = session.shots[1:]
+    lighting = light_session(scene_of(outing, elevation), outing.session, shots, ())
+    shots = tuple(dataclasses.replace(shot, number=i) for i, shot in enumerate(shots, start=1))
+    return dataclasses.replace(
+        walked,
+        lenses=tuple(
+            one for one in walked.lenses if one.lens.label in {s.lens.label for s in shots}
+        ),
+        session=dataclasses.replace(session, shots=shots, lighting=lighting),
+    )
 
 
 @pytest.fixture(scope="module")
@@ -74,6 +94,23 @@ def test_the_light_falls_where_its_spot_and_size_say(walked: Plan, seen: tuple[V
         assert tall == pytest.approx(lighting.light_height_m, rel=1e-3)
 
 
+def test_each_turn_shows_the_spot_that_hides_the_light_from_it(
+    every: Plan, elevation: Elevation
+) -> None:
+    blind = every.session.lighting.blind
+    assert len(blind.spots) > 1
+    for view, one in zip(views(every, elevation), every.lenses, strict=True):
+        assert not view.hidden.from_every_stand
+        (spot,) = [spot for spot in blind.spots if one.lens.label in spot.lenses]
+        frame = Frame(every.camera, one.lens, one.stand.pitch_deg, one.stand.bearing_deg)
+        line = line_between(lat1=one.stand.lat, lon1=one.stand.lon, lat2=spot.lat, lon2=spot.lon)
+        x, _ = frame.place(np.array([line.azimuth_deg]), np.zeros(1))
+        assert view.hidden.light[:, 0].min() < x[0] < view.hidden.light[:, 0].max()
+        cover = silhouette(view).buffer(0.002).bounds
+        assert cover[0] < view.hidden.light[:, 0].min()
+        assert view.hidden.light[:, 0].max() < cover[2]
+
+
 def test_only_a_turns_stand_knows_of_the_light(plan: Plan, elevation: Elevation) -> None:
     # The lens's own best minute is another than its turn.
     one = plan.lenses[0]
@@ -83,9 +120,7 @@ def test_only_a_turns_stand_knows_of_the_light(plan: Plan, elevation: Elevation)
 
 def test_without_common_ground_the_stands_own_is_shown(walked: Plan, elevation: Elevation) -> None:
     session = walked.session
-    nowhere = dataclasses.replace(
-        session.lighting.blind, area=shapely.Polygon(), spot_lat=np.nan, spot_lon=np.nan
-    )
+    nowhere = dataclasses.replace(session.lighting.blind, area=shapely.Polygon(), spots=())
     lighting = dataclasses.replace(session.lighting, blind=nowhere)
     apart = dataclasses.replace(walked, session=dataclasses.replace(session, lighting=lighting))
     hidden = view_of(apart, apart.lenses[0], elevation).hidden

@@ -19,6 +19,7 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
+    from backbearing.alignment.session.between_turns import Spoilt
     from backbearing.alignment.session.schedule import Jobs, JobStart
     from backbearing.alignment.session.session_setup import SessionSetup
     from backbearing.alignment.session.turn_pictures import TurnPictures
@@ -154,7 +155,11 @@ def change_words(change: Change) -> str:
 
 
 def turn_picture(
-    picture: TurnPictures, wishes: PictureRequest, clear_by_deg: float, before_deg: float
+    picture: TurnPictures,
+    wishes: PictureRequest,
+    clear_by_deg: float,
+    before_deg: float,
+    spoilt: Spoilt,
 ) -> TurnPicture:
     """One settled turn's picture in figures.
 
@@ -167,10 +172,13 @@ def turn_picture(
         The clearance asked for.
     before_deg : float
         The target over the top in the turn before; NaN for the first.
+    spoilt : Spoilt
+        What the stand before does to the turn.
     """
     shorts = picture.shortfalls(wishes, clear_by_deg)
     above, ridge, behind = (float(cost[0]) for cost in shorts.costs_m(wishes))
     unlike = abs(float(picture.above_top_deg[0]) - before_deg)
+    shows, moves = (float(cost) for cost in spoilt.costs_m(wishes))
     return TurnPicture(
         above_top_deg=float(picture.above_top_deg[0]),
         above_top_wanted_deg=float(picture.wanted_deg[0]),
@@ -183,6 +191,10 @@ def turn_picture(
         ridge_cost_m=ridge,
         skyline_break_cost_m=behind,
         alike_cost_m=wishes.alike_costs_m_per_deg * (unlike if math.isfinite(unlike) else 0.0),
+        stand_before_shows=bool(spoilt.stand_before_shows),
+        light_moves=bool(spoilt.light_moves),
+        stand_before_shows_cost_m=shows,
+        light_moves_cost_m=moves,
     )
 
 
@@ -215,5 +227,5 @@ def _counted(choice: Choice, turns: Sequence[JobStart]) -> tuple[float, float, f
     for one, two in pairwise(turns):
         leg = jobs.leg(one.job, two.job, one.start, two.start)
         walked, waited = walked + float(leg.walked_m), waited + float(leg.waited_minutes)
-        counted += jobs.alike_costs_m_per_deg * float(leg.unlike_deg)
+        counted += jobs.alike_costs_m_per_deg * float(leg.unlike_deg) + float(leg.between_m)
     return counted, walked, waited

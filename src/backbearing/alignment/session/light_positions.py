@@ -21,8 +21,10 @@ if TYPE_CHECKING:
     from backbearing.alignment.stand.scene import Scene
     from backbearing.outing.session_request import SessionRequest
     from backbearing.plan.session import Shot
+    from backbearing.terrain.elevation import Elevation
 
     Floats = NDArray[np.float64]
+    Flags = NDArray[np.bool_]
 
 ABOUT: Final = 3.0
 """Ground is asked for within so many reaches: shadows widen away from the cameras."""
@@ -50,12 +52,22 @@ class Stage:
         level, elevation = self.scene.subject_ground_m, self.scene.elevation
         if elevation is None:
             return np.full(np.shape(east_m), level)
+        known = self._raster_at(elevation, east_m, north_m)
+        return np.where(np.isfinite(known), known + self.lift_m, level)
+
+    def known_at(self, east_m: Floats, north_m: Floats) -> Flags:
+        """Whether the raster knows the ground; everywhere without a raster, which is level."""
+        elevation = self.scene.elevation
+        if elevation is None:
+            return np.ones(np.shape(east_m), dtype=np.bool_)
+        return np.isfinite(self._raster_at(elevation, east_m, north_m))
+
+    def _raster_at(self, elevation: Elevation, east_m: Floats, north_m: Floats) -> Floats:
         lat, lon = self.local.lat, self.local.lon
         around = elevation.about(lat=lat, lon=lon, reach_m=ABOUT * self.reach_m)
-        known = around.height_along(
+        return around.height_along(
             np.degrees(np.arctan2(east_m, north_m)), np.hypot(east_m, north_m)
         )
-        return np.where(np.isfinite(known), known + self.lift_m, level)
 
     def shown(self, camera: HeldCamera, height_m: float) -> BaseGeometry:
         """Ground on which a thing so high would show in a frame, metres."""

@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 import math
-from typing import TYPE_CHECKING, Final
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from backbearing.alignment.session.blind_patch import Screen, areas_only, blind_from_each
+from backbearing.alignment.session.hidden_spots import barred_ground, hidden_spots
 from backbearing.alignment.session.light_positions import Stage, stage_of
 from backbearing.alignment.session.side_lights import (
     SHADOW,
@@ -17,16 +18,14 @@ from backbearing.alignment.session.side_lights import (
     shadows_of,
     side_lights,
 )
-from backbearing.base.angles import azimuth_of
 from backbearing.base.numbers import num
 from backbearing.base.text import compass_point, length
-from backbearing.plan.lighting import BlindPatch, InLaterFrame, Lighting, Room
+from backbearing.plan.lighting import BlindPatch, HiddenSpot, InLaterFrame, Lighting, Room
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from numpy.typing import NDArray
-    from shapely import Point
     from shapely.geometry.base import BaseGeometry
 
     from backbearing.alignment.stand.scene import Scene
@@ -36,16 +35,13 @@ if TYPE_CHECKING:
 
     Floats = NDArray[np.float64]
 
-NEAR_HEIGHTS: Final = 2.0
-"""The hidden light is sought within so many subject heights where the patch reaches so near."""
-
 
 def light_session(
     scene: Scene, asked: SessionRequest, shots: Sequence[Shot], places: Sequence[Place]
 ) -> Lighting:
     """Find the blind patch, side lights, and what of earlier stands later frames would see."""
     stage = stage_of(scene, asked, shots)
-    blind = _blind(stage)
+    blind = _blind(stage, places)
     frames = [stage.shown(camera, stage.person_height_m) for camera in stage.cameras]
     free = out_of_frames(stage)
     bare = bare_ground(stage)
@@ -70,7 +66,7 @@ def light_session(
     )
 
 
-def _blind(stage: Stage) -> BlindPatch:
+def _blind(stage: Stage, places: Sequence[Place]) -> BlindPatch:
     import shapely
 
     screen = Screen(stage.scene.subject)
@@ -79,51 +75,30 @@ def _blind(stage: Stage) -> BlindPatch:
     eyes = [camera.eye for camera in stage.cameras]
     patches = blind_from_each(screen, stage.light, eyes, base, stage.ground_at, stage.reach_m)
     own = [areas_only(patch.intersection(disk)) for patch in patches]
-    common = areas_only(shapely.intersection_all(own))
-    spot, room = _spot(stage, common, screen.foot_m)
-    east, north = (spot.x, spot.y) if spot is not None else (math.nan, math.nan)
-    lat, lon = (float(v) for v in stage.local.places(east_m=east, north_m=north))
+    barred = barred_ground(stage, places, screen.foot_m)
+    grounds = [areas_only(patch.difference(barred)) for patch in own]
+    common = areas_only(shapely.intersection_all(grounds))
+    spots = hidden_spots(stage, grounds)
+    to_all = spots[0] if spots and spots[0].lenses == stage.names else None
     farthest = max((float(np.hypot(*xy)) for xy in shapely.get_coordinates(common)), default=0.0)
-    rooms = _rooms(stage, common, own, (east, north)) if spot is not None else ()
-    bearing = float(azimuth_of(east, north))
+    rooms = _rooms(stage, common, own, to_all) if to_all is not None else ()
     return BlindPatch(
         area=stage.local.to_earth(common),
         area_m2=float(common.area),
         reaches=farthest >= stage.reach_m * 0.999,
         reach_m=stage.reach_m,
-        spot_lat=lat,
-        spot_lon=lon,
-        spot_distance_m=math.hypot(east, north),
-        spot_bearing_deg=bearing,
-        spot_room_m=room,
+        spot_lat=math.nan if to_all is None else to_all.lat,
+        spot_lon=math.nan if to_all is None else to_all.lon,
+        spot_distance_m=math.nan if to_all is None else to_all.distance_m,
+        spot_bearing_deg=math.nan if to_all is None else to_all.bearing_deg,
+        spot_room_m=math.nan if to_all is None else to_all.room_m,
         room=rooms,
         from_stands=tuple(
             (name, stage.local.to_earth(area)) for name, area in zip(stage.names, own, strict=True)
         ),
-        sentence=_blind_words(stage, common, own, math.hypot(east, north), bearing, rooms),
+        spots=spots,
+        sentence=_blind_words(stage, spots, rooms),
     )
-
-
-def _spot(stage: Stage, area: BaseGeometry, foot_m: float) -> tuple[Point | None, float]:
-    """Centre of the largest circle in the patch, near the subject if it reaches so near.
-
-    Clear of the subject itself, taken to be as deep as its base is wide, where the patch
-    reaches farther.
-    """
-    import shapely
-
-    if area.is_empty:
-        return None, math.nan
-    middle = shapely.Point(0.0, 0.0)
-    own = middle.buffer(0.5 * (foot_m + stage.light.width_m))
-    near = middle.buffer(NEAR_HEIGHTS * stage.scene.subject.height_m)
-    tried = (area.intersection(near).difference(own), area.difference(own), area)
-    sought = next(one for one in tried if one.area > 0.0)
-    parts = [g for g in getattr(sought, "geoms", [sought]) if g.area > 0.0]
-    circles = [shapely.maximum_inscribed_circle(part, tolerance=0.01) for part in parts]
-    best = max(circles, key=lambda radius: radius.length)
-    spot = shapely.Point(best.coords[0])
-    return spot, float(spot.distance(area.boundary))
 
 
 def _ways(stage: Stage) -> dict[str, Floats]:
@@ -133,15 +108,12 @@ def _ways(stage: Stage) -> dict[str, Floats]:
 
 
 def _rooms(
-    stage: Stage,
-    area: BaseGeometry,
-    own: Sequence[BaseGeometry],
-    spot: tuple[float, float],
+    stage: Stage, area: BaseGeometry, own: Sequence[BaseGeometry], spot: HiddenSpot
 ) -> tuple[Room, ...]:
     import shapely
 
     found = []
-    start = np.array(spot)
+    start = np.array(stage.local.metres(lat=spot.lat, lon=spot.lon))
     for name, way in _ways(stage).items():
         ray = shapely.LineString([start, start + way * 3.0 * stage.reach_m])
         pieces = shapely.get_parts(ray.intersection(area))
@@ -154,32 +126,31 @@ def _rooms(
     return tuple(found)
 
 
-def _blind_words(
-    stage: Stage,
-    common: BaseGeometry,
-    own: Sequence[BaseGeometry],
-    distance: float,
-    bearing: float,
-    rooms: Sequence[Room],
-) -> str:
+def _blind_words(stage: Stage, spots: Sequence[HiddenSpot], rooms: Sequence[Room]) -> str:
     size = f"{num(stage.light.width_m)} m wide and {num(stage.light.height_m)} m high"
-    if common.is_empty:
-        none = [n for n, patch in zip(stage.names, own, strict=True) if patch.is_empty]
-        if none:
-            return f"A light {size} does not hide behind the subject from {', '.join(none)}."
-        return (
-            f"No spot hides a light {size} from all stands at once: the stands look past the "
-            "subject from sides too far apart. Move the light between turns."
+    served = [name for spot in spots for name in spot.lenses]
+    none = ", ".join(name for name in stage.names if name not in served)
+    if not spots:
+        return f"A light {size} does not hide behind the subject from {none}."
+    if rooms:
+        way = ", ".join(
+            f"{_room(room.metres)} {room.way}"
+            + (f" (then {room.shows_from} sees it)" if room.shows_from else "")
+            for room in rooms
         )
-    way = ", ".join(
-        f"{_room(room.metres)} {room.way}"
-        + (f" (then {room.shows_from} sees it)" if room.shows_from else "")
-        for room in rooms
+        return f"A light {size} hides from every stand {_where(spots[0])}. It may be moved {way}."
+    each = "; ".join(
+        f"for {', '.join(spot.lenses)} {_where(spot)}, with {_room(spot.room_m)} to every side"
+        for spot in spots
     )
-    return (
-        f"A light {size} hides from every stand {length(distance)} from the subject on bearing "
-        f"{num(bearing, 0)}° ({compass_point(bearing)}). It may be moved {way}."
-    )
+    moved = "move it between turns" if len(spots) > 1 else "leave it dark for the others"
+    left = f" It hides nowhere from {none}." if none else ""
+    return f"No spot hides a light {size} from all stands: {moved}. It hides {each}.{left}"
+
+
+def _where(spot: HiddenSpot) -> str:
+    way = f"{num(spot.bearing_deg, 0)}° ({compass_point(spot.bearing_deg)})"
+    return f"{length(spot.distance_m)} from the subject on bearing {way}"
 
 
 def _room(metres: float) -> str:
@@ -244,6 +215,10 @@ def _notes(stage: Stage) -> tuple[str, ...]:
         (
             f"People are taken as {num(stage.person_height_m)} m tall and their shadows to fall on "
             "level ground. The hidden light is behind the subject from every stand and throws none."
+        ),
+        (
+            "A light is put no nearer to the subject than a hand's breadth beside its base, and "
+            "not on closed ground, water or ground of unknown height."
         ),
         f"Nothing beyond {length(stage.reach_m)} from the subject was looked at.",
         "Ask before you light land, wildlife or other people's night.",

@@ -93,24 +93,28 @@ def one_line(setup: SessionSetup) -> OneLine | None:
     Of equals the one with the least of what the pictures lack, by the session's own weights,
     and of metres that the lenses stand aside of the lines of their own minutes; then the
     earliest. Exact on whole minutes of the line. Lenses come from the nearest stand outward,
-    ``line_change_minutes`` apart.
+    ``line_change_minutes`` apart; from the farthest inward only where more of them work so.
     """
     kit = _kit(setup)
     outward = _outward(kit.settled)
     for count in range(len(outward), 1, -1):
-        tried = sorted(
-            combinations(outward, count), key=lambda some: _times(setup, some).span_minutes
-        )
-        best: Found | None = None
-        for some in tried:
-            if best is not None and _times(setup, some).span_minutes > best.at.span_minutes:
-                break
-            found = _best(setup, kit, some, np.inf if best is None else best.cost_m)
-            if found is not None and (best is None or _key(found) < _key(best)):
-                best = found
-        if best is not None:
-            return _told(setup, best)
+        for order in (outward, outward[::-1]):
+            best = _best_of(setup, kit, list(combinations(order, count)))
+            if best is not None:
+                return _told(setup, best, inward=order is not outward)
     return None
+
+
+def _best_of(setup: SessionSetup, kit: Kit, choices: Sequence[tuple[int, ...]]) -> Found | None:
+    """The best of some choices of lenses, as many in each, in their order."""
+    best: Found | None = None
+    for some in sorted(choices, key=lambda some: _times(setup, some).span_minutes):
+        if best is not None and _times(setup, some).span_minutes > best.at.span_minutes:
+            break
+        found = _best(setup, kit, some, np.inf if best is None else best.cost_m)
+        if found is not None and (best is None or _key(found) < _key(best)):
+            best = found
+    return best
 
 
 def _kit(setup: SessionSetup) -> Kit:
@@ -210,7 +214,7 @@ def _costs_m(
     return total
 
 
-def _told(setup: SessionSetup, found: Found) -> OneLine:
+def _told(setup: SessionSetup, found: Found, *, inward: bool) -> OneLine:
     """Put the best line into the plan's figures and words."""
     time = found.time
     bearing = float(found.line[0].settled.places.bearing_deg[0])
@@ -230,7 +234,8 @@ def _told(setup: SessionSetup, found: Found) -> OneLine:
         change_minutes=setup.asked.picture.line_change_minutes,
         lenses=lenses,
         left_out=left,
-        sentence=_sentence(setup, time, lenses, left, bearing),
+        inward=inward,
+        sentence=_sentence(setup, time, lenses, left, bearing, inward=inward),
     )
 
 
@@ -281,6 +286,8 @@ def _sentence(
     lenses: Sequence[OnTheLine],
     left: Sequence[Lens],
     bearing_deg: float,
+    *,
+    inward: bool,
 ) -> str:
     """Say when and where, who works, who does not, and what is lost at most."""
     clock = setup.sky.clock
@@ -288,11 +295,12 @@ def _sentence(
     start, end = lenses[0].frames_start, lenses[-1].frames_end
     most = max(lenses, key=lambda one: one.off_deg)
     side = "left" if most.aside_m >= 0.0 else "right"
+    stepping = "in (more lenses work so than while stepping back)" if inward else "back"
     said = (
         f"From one line, that of {clock(time)}, bearing {num(bearing_deg, 1)}°: {names}, one after "
-        f"the other while stepping back, {clock(start)} to {clock(end)}. The {most.lens.label} "
-        f"loses most: the target is {num(most.off_deg, 1)}° off its place, and the line of its own "
-        f"minute passes {num(abs(most.aside_m), 1)} m to the {side}."
+        f"the other while stepping {stepping}, {clock(start)} to {clock(end)}. The "
+        f"{most.lens.label} loses most: the target is {num(most.off_deg, 1)}° off its place, and "
+        f"the line of its own minute passes {num(abs(most.aside_m), 1)} m to the {side}."
     )
     without = ", ".join(lens.label for lens in left)
     return f"{said} Not from this line: {without}." if left else said

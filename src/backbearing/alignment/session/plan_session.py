@@ -4,10 +4,12 @@ from __future__ import annotations
 
 import datetime as dt
 from dataclasses import replace
+from itertools import pairwise
 from typing import TYPE_CHECKING, Final
 
 from backbearing.alignment.night.from_outing import moment_of
 from backbearing.alignment.night.moved_stand import moved_from
+from backbearing.alignment.session.between_turns import Spoilt
 from backbearing.alignment.session.choices import Choice, other_starts, session_price
 from backbearing.alignment.session.light_session import light_session
 from backbearing.alignment.session.one_line import one_line
@@ -192,6 +194,7 @@ def _shots(
     pictures: Sequence[TurnPictures],
 ) -> tuple[Shot, ...]:
     moved = _moved(setup, starts, turns, pictures)
+    spoilt = _spoilt(setup, starts, turns)
     return settle_shots(
         setup,
         [
@@ -201,10 +204,22 @@ def _shots(
                 t.start,
                 moved.get(t.job),
                 float(pictures[t.job].doubt_deg[t.start]),
+                one,
             )
-            for t in turns
+            for t, one in zip(turns, spoilt, strict=True)
         ],
     )
+
+
+def _spoilt(
+    setup: SessionSetup, starts: Sequence[Starts], turns: Sequence[JobStart]
+) -> list[Spoilt]:
+    """What the stand before does to each turn; nothing to the first."""
+    if not turns:
+        return []
+    between = setup.between(setup.tasks, starts)
+    after = [between.spoilt(a.job, b.job, a.start, b.start) for a, b in pairwise(turns)]
+    return [Spoilt(stand_before_shows=False, light_moves=False), *after]
 
 
 def _moved(

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from itertools import pairwise
-from typing import TYPE_CHECKING, Any, Final, NamedTuple
+from typing import TYPE_CHECKING, Any, Final, NamedTuple, Protocol
 
 import numpy as np
 
@@ -39,11 +39,23 @@ class JobStart(NamedTuple):
 
 
 class Leg(NamedTuple):
-    """Metres and free minutes from one job to the next, and how unlike the two are."""
+    """Metres and free minutes from one job to the next, and how unlike the two are.
+
+    ``between_m`` is what else the one after the other counts.
+    """
 
     walked_m: Any
     waited_minutes: Any
     unlike_deg: Any
+    between_m: Any
+
+
+class Between(Protocol):
+    """What one job straight after another counts beside the way, metres, never below 0."""
+
+    def metres(self, i: int, j: int, s: Any, t: Any) -> Any:
+        """From job i started at s to job j at t: indices of the grid, or arrays of them."""
+        ...
 
 
 @dataclass(frozen=True, slots=True)
@@ -75,6 +87,8 @@ class Jobs:
         What one job should have in common with the next.
     alike_costs_m_per_deg : float
         What a degree of difference in that costs from one job to the next.
+    between : Between, optional
+        What else a job straight after another costs.
     """
 
     minutes: Floats
@@ -89,6 +103,7 @@ class Jobs:
     wait_costs_m: float
     likeness_deg: Floats | None = None
     alike_costs_m_per_deg: float = 0.0
+    between: Between | None = None
 
     @property
     def count(self) -> int:
@@ -104,7 +119,7 @@ class Jobs:
         one, two = (every if rows is None else rows for rows in (s, t))
         leg = self.leg(i, j, one[:, None], two[None, :])
         cost = leg.walked_m + self.wait_costs_m * leg.waited_minutes + self.start_cost[j, two]
-        cost += self.alike_costs_m_per_deg * leg.unlike_deg
+        cost += self.alike_costs_m_per_deg * leg.unlike_deg + leg.between_m
         possible = self.allowed[i, one][:, None] & self.allowed[j, two]
         return np.where(possible & (leg.waited_minutes >= -1e-9), cost, np.inf)
 
@@ -118,7 +133,8 @@ class Jobs:
         unlike: Any = 0.0
         if self.likeness_deg is not None and self.alike_costs_m_per_deg > 0.0:
             unlike = np.nan_to_num(np.abs(self.likeness_deg[i, s] - self.likeness_deg[j, t]))
-        return Leg(walked, gap - longer, unlike)
+        between: Any = 0.0 if self.between is None else self.between.metres(i, j, s, t)
+        return Leg(walked, gap - longer, unlike, between)
 
     def first_cost(self, i: int) -> Floats:
         """Cost of beginning with a job, shape (t,)."""

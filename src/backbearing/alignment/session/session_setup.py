@@ -7,6 +7,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from backbearing.alignment.session.between_turns import BetweenTurns, StandsOf
+from backbearing.alignment.session.blind_patch import Light
 from backbearing.alignment.session.schedule import Schedule, best_schedule
 from backbearing.alignment.session.tasks import (
     Limits,
@@ -83,7 +85,18 @@ class SessionSetup:
         ]
         return pictures_of(seen, open_to_all, self.asked.picture)
 
-    def costs_of(self, pictures: Sequence[TurnPictures]) -> PictureCosts | None:
+    def between(self, tasks: Sequence[Task], starts: Sequence[Starts]) -> BetweenTurns:
+        """What one turn's stand does to the next one's picture and light."""
+        light = Light(self.asked.light_width_m, self.asked.light_height_m)
+        stands = [
+            StandsOf.of(task.scene, task.lens, one.settled, self.ground.local)
+            for task, one in zip(tasks, starts, strict=True)
+        ]
+        return BetweenTurns.of(self.asked, light, self.scene, stands)
+
+    def costs_of(
+        self, tasks: Sequence[Task], starts: Sequence[Starts], pictures: Sequence[TurnPictures]
+    ) -> PictureCosts | None:
         """What pictures count in the choice; None where nothing is wished for."""
         wishes, clear_by = self.asked.picture, self.sky.clear_by_deg
         if not pictures:
@@ -92,6 +105,7 @@ class SessionSetup:
             np.array([one.cost_m(wishes, clear_by) for one in pictures]),
             np.array([one.above_top_deg for one in pictures]),
             wishes.alike_costs_m_per_deg,
+            self.between(tasks, starts),
         )
 
     def jobs(
@@ -109,7 +123,7 @@ class SessionSetup:
             wait_costs_m=self.asked.wait_costs_m,
             room_minutes=self.asked.room_minutes,
             ignoring=ignoring,
-            pictures=self.costs_of(pictures),
+            pictures=self.costs_of(tasks, starts, pictures),
         )
 
     def best(

@@ -85,6 +85,11 @@ def _wishes_words(wishes: PictureRequest) -> str:
         ),
     )
     said = [f"{num(weight)} m for a degree {what}" for weight, what in each if weight > 0.0]
+    turns = (
+        (wishes.stand_before_shows_costs_m, "whose frame shows the stand before it"),
+        (wishes.light_moves_costs_m, "to which a hidden light must be moved"),
+    )
+    said += [f"{num(weight)} m for a turn {what}" for weight, what in turns if weight > 0.0]
     return f", and for the pictures {', '.join(said)}" if said else ""
 
 

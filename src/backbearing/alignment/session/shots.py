@@ -27,6 +27,7 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
+    from backbearing.alignment.session.between_turns import Spoilt
     from backbearing.alignment.session.frame_starts import Starts
     from backbearing.alignment.session.session_setup import SessionSetup
     from backbearing.alignment.session.tasks import Task
@@ -42,7 +43,7 @@ class Turn(NamedTuple):
     """A lens's turn: its frames begin at one start of the grid.
 
     ``ridge_doubt_deg`` is what the skyline's doubt may take from its clearance, as the choice
-    had it; NaN where nothing was asked of it.
+    had it; NaN where nothing was asked of it. ``spoilt`` is what the stand before does to it.
     """
 
     task: Task
@@ -50,6 +51,7 @@ class Turn(NamedTuple):
     start: int
     moved: Moved | None
     ridge_doubt_deg: float
+    spoilt: Spoilt
 
     @property
     def frames_start(self) -> dt.datetime:
@@ -97,7 +99,7 @@ def _settle_shot(
     placing: Placing,
     late: Starts | None,
 ) -> Shot:
-    task, starts, i, moved, _ = turn
+    task, starts, i, moved, *_ = turn
     minutes, frames_start = task.minutes, turn.frames_start
     step = _from_before(setup, before, stand, task)
     focus_start = frames_start - dt.timedelta(minutes=minutes.focus_minutes)
@@ -133,7 +135,7 @@ def _picture(setup: SessionSetup, turn: Turn, stand: Stand, before: Sequence[Sho
     last = before[-1].stand.above_top_deg if before else math.nan
     least = _least(turn.starts.clearance_deg[:, turn.start])
     shown = picture_of_stand(turn.task.scene, stand, least, turn.ridge_doubt_deg, wishes)
-    return turn_picture(shown, wishes, setup.sky.clear_by_deg, last)
+    return turn_picture(shown, wishes, setup.sky.clear_by_deg, last, turn.spoilt)
 
 
 def turn_figures(figures: LensFigures, outing: Outing, frames_minutes: float) -> TurnFigures:

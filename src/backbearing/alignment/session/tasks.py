@@ -22,7 +22,7 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
-    from backbearing.alignment.session.schedule import JobStart
+    from backbearing.alignment.session.schedule import Between, JobStart
     from backbearing.alignment.stand.night_sky import NightSky
     from backbearing.alignment.stand.scene import Scene
     from backbearing.camera.bodies_and_lenses import Lens
@@ -73,12 +73,14 @@ class PictureCosts(NamedTuple):
     """What the pictures of all lenses count, in metres, arrays of shape (n, t).
 
     ``start_m`` is what each start counts in itself; ``above_top_deg`` is held alike from one
-    turn to the next at ``alike_costs_m_per_deg``.
+    turn to the next at ``alike_costs_m_per_deg``; ``between`` is what else one straight after
+    another counts.
     """
 
     start_m: NDArray[np.float64]
     above_top_deg: NDArray[np.float64] | None
     alike_costs_m_per_deg: float
+    between: Between | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -270,6 +272,7 @@ def jobs_of(
         wait_costs_m=wait_costs_m,
         likeness_deg=shown.above_top_deg,
         alike_costs_m_per_deg=shown.alike_costs_m_per_deg,
+        between=shown.between,
     )
 
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -18,7 +17,7 @@ if TYPE_CHECKING:
     from shapely.geometry.base import BaseGeometry
 
     from backbearing.camera.framing import Frame
-    from backbearing.plan.lighting import Lighting
+    from backbearing.plan.lighting import HiddenSpot, Lighting
     from backbearing.plan.plan import Plan
     from backbearing.plan.session import Shot
     from backbearing.plan.stand import Stand
@@ -71,7 +70,7 @@ def hidden_light(
         return None
     return HiddenLight(
         patch=rings,
-        light=ground.light(frame, lighting),
+        light=ground.light(frame, lighting, _spot_of(lighting, shot)),
         width_m=lighting.light_width_m,
         height_m=lighting.light_height_m,
         from_every_stand=common,
@@ -82,6 +81,12 @@ def _own(lighting: Lighting, shot: Shot) -> BaseGeometry:
     """The blind patch of one stand alone: patches stand in the order of the turns."""
     _, area = lighting.blind.from_stands[shot.number - 1]
     return area
+
+
+def _spot_of(lighting: Lighting, shot: Shot) -> HiddenSpot | None:
+    """Where the light stands in a turn; None where no spot hides it from there."""
+    spots = lighting.blind.spots
+    return next((spot for spot in spots if shot.lens.label in spot.lenses), None)
 
 
 class _Ground:
@@ -124,12 +129,11 @@ class _Ground:
                 found.append(self.placed(frame, east, north, up))
         return tuple(ring for ring in found if len(ring) >= 3)
 
-    def light(self, frame: Frame, lighting: Lighting) -> Floats:
+    def light(self, frame: Frame, lighting: Lighting, spot: HiddenSpot | None) -> Floats:
         """Outline of the light's box at its spot, turned to the stand."""
-        blind = lighting.blind
-        if not (math.isfinite(blind.spot_lat) and math.isfinite(blind.spot_lon)):
+        if spot is None:
             return np.zeros((0, 2))
-        lat, lon = np.array([blind.spot_lat]), np.array([blind.spot_lon])
+        lat, lon = np.array([spot.lat]), np.array([spot.lon])
         east, north = (float(v[0]) for v in self.local.metres(lat=lat, lon=lon))
         foot = self.foot_up_m + float(self.rises(lat=lat, lon=lon)[0])
         ahead = np.array([east - self.eye[0], north - self.eye[1]])

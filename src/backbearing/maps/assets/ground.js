@@ -172,7 +172,7 @@ function drawGround(map, pictures, data, texts, choose, openTurn) {
     light.shadows.forEach((shadow) => lay(shadow, "shadow"));
     light.sides.forEach((side) => lay(side.keep_clear, "keep-clear"));
     lay(light.patch, "blind");
-    light.stars = [...(light.spot ? [light.spot] : []), ...light.sides.map((side) => side.at)].map(star);
+    light.stars = [...light.spots, ...light.sides].map((one) => star(one.at));
   }
 
   const on = (name) => map.hasLayer(groups[name]);
@@ -207,7 +207,7 @@ function drawGround(map, pictures, data, texts, choose, openTurn) {
       ];
     }));
     labels.set("lights", !light || !on("light") ? [] : light.sides.map((side) => ({ at: side.at, box: [20, 20], cls: "blank", rank: 0, always: true, from: apart })));
-    labels.set("light", !light || !on("light") ? [] : [...(light.spot ? [{ at: light.spot, text: "hidden light" }] : []), ...light.sides.map((side) => ({ at: side.at, text: texts[side.name] }))].map((spot) => ({ ...spot, cls: "light-name", rank: 30, from: apart, apart: 2, offsets: [[12, 0], [-12, 0], [0, 12], [0, -12], [14, 14], [-14, 14]] })));
+    labels.set("light", !light || !on("light") ? [] : [...light.spots, ...light.sides].map((one) => ({ at: one.at, text: texts[one.name] })).map((spot) => ({ ...spot, cls: "light-name", rank: 30, from: apart, apart: 2, offsets: [[12, 0], [-12, 0], [0, 12], [0, -12], [14, 14], [-14, 14]] })));
     labels.set("sights", !on("sights") ? [] : clusters(shown.filter(([lens]) => lens.stand.skyline)).map((group) => {
       const far = group.map(([lens]) => lens.stand.skyline_m), least = Math.min(...far), most = Math.max(...far);
       const km = (m) => m < 1000 ? Math.round(m) + " m" : (m / 1000).toFixed(1) + " km";
