@@ -266,7 +266,7 @@ def test_json_is_versioned_and_without_nan_or_paths(run, photograph: Path) -> No
 
 
 def test_table_fits_and_says_what_was_found(run, found, photograph: Path) -> None:
-    code, out, _ = run(OUTING, photograph)
+    code, out, _ = run(OUTING, photograph, "--all")
     assert code == 0
     words = " ".join(out.split())
     assert f"14 mm, in turn {found[0].shot.number}." in words
