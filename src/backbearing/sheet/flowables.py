@@ -58,7 +58,10 @@ class NarrowParagraph(Paragraph):
         """Break in two where the page ends, if it is long: what is short is read in one piece."""
         if self._lines <= WHOLE_LINES:
             return []
-        return list(super().split(availWidth / NARROW, availHeight))
+        parts = list(super().split(availWidth / NARROW, availHeight))
+        if not parts:
+            self._wrapped = None  # where no line fits its lines are forgotten
+        return parts
 
     def breakLines(self, width: Any) -> Any:  # noqa: N802
         """Break into lines, and put the words of each into reading order."""
