@@ -1,8 +1,11 @@
 # Two commands matter: `make demo` and `make test`. Both make their own environment first.
-SHELL := bash
-.SHELLFLAGS := -eu -o pipefail -c
+.SHELLFLAGS := -eu -c
 VENV := .venv
+ifeq ($(OS),Windows_NT)
+BIN := $(VENV)/Scripts
+else
 BIN := $(VENV)/bin
+endif
 # The first interpreter that runs and is new enough.
 FIND_PYTHON := for p in $(PYTHON) python3 python3.13 python3.12 python3.11 python; do \
 	if $$p -c 'import sys; sys.exit(sys.version_info < (3, 11))' 2>/dev/null; then \
@@ -115,14 +118,14 @@ browser:
 	apt-get update -qq && DEBIAN_FRONTEND=noninteractive apt-get install -y -qq chromium >/dev/null; \
 	else echo "No Chromium here: install it to run the browser tests."; fi
 
-$(VENV)/bin/python:
+$(BIN)/python:
 	python=$$($(FIND_PYTHON)); $$python -m venv $(VENV)
 
-$(VENV)/.for-use: $(VENV)/bin/python pyproject.toml
+$(VENV)/.for-use: $(BIN)/python pyproject.toml
 	$(BIN)/python $(PIP) install --editable .
 	@touch $@
 
-$(VENV)/.for-work: $(VENV)/bin/python pyproject.toml
+$(VENV)/.for-work: $(BIN)/python pyproject.toml
 	$(BIN)/python $(PIP) install --editable '.[dev]'
 	@touch $@ $(VENV)/.for-use
 

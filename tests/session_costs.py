@@ -32,6 +32,8 @@ def picture_cost_m(
         The target over the subject's top.
     over_asked_deg : float
         What is left of the clearance when its doubt and what was asked are taken off.
+
+    What is unknown, NaN, counts nothing.
     """
     wanted = wishes.above_top_wanted_deg
     if wanted is None:
@@ -47,7 +49,11 @@ def picture_cost_m(
             )  # fmt: skip
             low, high = (at, high) if np.isnan(y) or y < middle else (low, at)
         wanted = low - (stand.target_altitude_deg - stand.above_top_deg)
-    total = wishes.above_top_costs_m_per_deg * abs(above_top_deg - wanted)
-    total += wishes.ridge_costs_m_per_deg * max(-over_asked_deg, 0.0)
+    total = wishes.above_top_costs_m_per_deg * _known(abs(above_top_deg - wanted))
+    total += wishes.ridge_costs_m_per_deg * max(_known(-over_asked_deg), 0.0)
     low_break = wishes.skyline_break_wanted_deg - stand.skyline_break_deg
-    return total + wishes.skyline_break_costs_m_per_deg * max(low_break, 0.0)
+    return total + wishes.skyline_break_costs_m_per_deg * max(_known(low_break), 0.0)
+
+
+def _known(degrees: float) -> float:
+    return 0.0 if np.isnan(degrees) else degrees

@@ -64,7 +64,9 @@ def test_calendar_and_picture_are_written_and_not_overwritten(run, tmp_path: Pat
 
 
 def test_from_a_stand(run) -> None:
-    code, out, _ = run("nights", OUTING, "--nights", "3", "--from-stand", "36.37274", "-84.36025")
+    code, out, _ = run(
+        "nights", OUTING, "--nights", "3", "--all", "--from-stand", "36.37274", "-84.36025"
+    )
     assert code == 0
     assert "Exactly behind the subject" in out
     assert "14 20 35" in out
@@ -77,7 +79,7 @@ def test_twilight_is_shown_where_it_matters(run, tmp_path: Path, sample_text: st
     path = tmp_path / "outing.toml"
     shallow = sample_text.replace("sun_below_deg = -18.0", "sun_below_deg = -12.0")
     path.write_text(shallow, encoding="utf-8")
-    _, out, _ = run("nights", path, "--nights", "2")
+    _, out, _ = run("nights", path, "--nights", "2", "--all")
     assert "glow adds" in out
     assert "Twilight brightens" not in out
     # From a stand the light that spoils a crossing is told in magnitudes.
@@ -125,7 +127,7 @@ def test_where_moonlight_falls_from_is_said_in_degrees(run) -> None:
     _, out, _ = run("nights", OUTING, "--from", "2027-07-06", "--nights", "2", "--json")
     season = json.loads(out)["season"]
     ridge, side = (night["moonlit"][0] for night in season["nights"])
-    _, text, _ = run("nights", OUTING, "--from", "2027-07-06", "--nights", "2")
+    _, text, _ = run("nights", OUTING, "--from", "2027-07-06", "--nights", "2", "--all")
     assert ridge["moon_light_from"] == "behind the ridge"
     assert "behind the ridge" in text
     turn, height = side["moon_turn_deg"], side["moon_altitude_deg"]

@@ -56,7 +56,7 @@ GOOD = "Oak \x1b[31m,36.37262,-84.36021,6,5,tree\nFar,50.0,-84.3,6,5,tree\n"
 
 def test_the_table_shows_reasons_parts_failures_and_cautions(run, job) -> None:
     outing, candidates = job(GOOD)
-    code, out, _ = run("scout", outing, "--candidates", candidates, "--nights", "2")
+    code, out, _ = run("scout", outing, "--candidates", candidates, "--nights", "2", "--all")
     flat = " ".join(out.split())
     assert code == 0
     assert "1 of 2 candidates ranked over 2 nights" in flat

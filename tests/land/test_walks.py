@@ -69,6 +69,21 @@ def test_steep_and_unknown_ground_are_said() -> None:
     assert any("unknown" in said for said in gone.cautions)
 
 
+def test_a_wall_on_the_way_takes_the_time_of_the_steepest_ground_walked() -> None:
+    from affine import Affine
+
+    # 8000 m within a cell of 27 m: by the rule alone its minutes have some hundred digits.
+    heights = np.where(np.arange(200) < 100, 0.0, 8000.0) * np.ones((200, 1))
+    transform = Affine(0.0003, 0.0, -84.23, 0.0, -0.0003, 36.23)
+    wall = Elevation.from_array(heights.astype(np.float32), transform, "EPSG:4326")
+    found = walk(straight_way((-300.0, 0.0), (300.0, 0.0)), wall)
+    assert found.steepest_deg > 89.0
+    level = 600.0 / (100.0 * np.exp(-3.5 * 0.05) * 0.6)
+    at_60_deg = 3.0 * 27.0 / (100.0 * np.exp(-3.5 * 1.8) * 0.6)
+    assert level < found.minutes < level + at_60_deg
+    assert level < found.minutes_back < level * 1.2 + at_60_deg
+
+
 def test_closed_land_water_and_hazards_are_said() -> None:
     way = straight_way((-100.0, 0.0), (100.0, 0.0))
     field = shapely.box(-20.0, -20.0, 20.0, 20.0)

@@ -15,7 +15,6 @@ from backbearing.outing.request import (
     ExposureRequest,
     GroundRequest,
     NightRequest,
-    Outing,
     SafetyRequest,
 )
 from backbearing.outing.scouting_request import ScoutRequest, Weights
@@ -32,7 +31,7 @@ if TYPE_CHECKING:
         (schema.GroundShape, GroundRequest),
         (schema.SubjectShape, Subject),
         (schema.NightShape, NightRequest),
-        (schema.CameraShape, Outing),
+        (schema.CameraShape, AcceptedRequest),
         (schema.FramingShape, Framing),
         (schema.LensShape, Lens),
         (schema.SessionShape, SessionRequest),

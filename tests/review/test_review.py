@@ -265,11 +265,11 @@ def test_json_is_versioned_and_without_nan_or_paths(run, photograph: Path) -> No
     assert str(photograph.parent) not in out
 
 
-def test_table_fits_and_says_what_was_found(run, photograph: Path) -> None:
+def test_table_fits_and_says_what_was_found(run, found, photograph: Path) -> None:
     code, out, _ = run(OUTING, photograph)
     assert code == 0
     words = " ".join(out.split())
-    assert "14 mm, in turn 2." in words
+    assert f"14 mm, in turn {found[0].shot.number}." in words
     assert "its clock is taken to show America/New_York" in words
     assert "As planned: focal length, shutter, f-number, ISO." in words
     assert "Trails as predicted" in words

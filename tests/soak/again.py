@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 import json
 import math
 from dataclasses import replace
@@ -11,10 +12,13 @@ import numpy as np
 
 from backbearing.alignment.night.from_outing import open_elevation
 from backbearing.alignment.night.plan_night import plan_night
+from backbearing.alignment.night.prepared_night import prepare_night
 from backbearing.alignment.stand.stands import find_stands
 from backbearing.base.grouped import changed
+from backbearing.base.plain import plain
 from backbearing.exports.plan_json import plan_document, plan_json
 from backbearing.outing.load import load_outing
+from backbearing.plan.stand import LensArc
 from backbearing.sky.targets import Target
 from backbearing.terrain.elevation import Elevation
 from soak.raw_sky import mirrored
@@ -31,6 +35,9 @@ NEAR: Final = 1e-4
 mirrored (20 seconds of arc)."""
 
 MIRROR_DEG: Final = 0.03
+
+SAME: Final = 1e-6
+"""Metres and degrees of the same stand on two ways."""
 
 
 def json_contradictions(looked: Looked) -> Iterator[str]:
@@ -54,6 +61,38 @@ def second_time(looked: Looked, folder: Path) -> Iterator[str]:
     again = changed(plan_night(outing, open_elevation(outing)), made=looked.plan.made)
     if plan_json(again) != plan_json(looked.plan):
         yield "settled a second time it is another plan"
+
+
+def prepared_contradictions(looked: Looked, folder: Path) -> Iterator[str]:
+    """A night made ready says what the plan says, and of a changed outing what its plan says."""
+    outing = load_outing(folder / "outing.toml")
+    night = prepare_night(outing, open_elevation(outing))
+    for lens_plan, arc in zip(looked.plan.lenses, night.arcs(), strict=True):
+        told = LensArc(
+            lens_plan.lens, lens_plan.arc, lens_plan.usable, lens_plan.framed, lens_plan.hidden
+        )
+        if plain(arc) != plain(told):
+            yield f"prepared, {arc.lens.label} has another arc"
+    for i, lens_plan in enumerate(looked.plan.lenses):
+        stand = lens_plan.stand
+        if stand is None:
+            continue
+        told_stand = night.stands_at(stand.time)[i]
+        if told_stand is None:
+            yield f"prepared, {stand.lens.label} has no stand at {stand.time}"
+            continue
+        for name in ("lat", "lon", "distance_m", "clearance_deg", "clearance_sigma_deg",
+                     "target_altitude_deg", "share", "skyline_break_deg"):  # fmt: skip
+            one, other = getattr(stand, name), getattr(told_stand, name)
+            if not (abs(one - other) <= SAME or (math.isnan(one) and math.isnan(other))):
+                yield f"prepared, {stand.lens.label} has {name} {other!r} for {one!r}"
+        if stand.verdict != told_stand.verdict:
+            yield f"prepared, {stand.lens.label} is {told_stand.verdict}, not {stand.verdict}"
+    changed_night = night.with_share(0.8 * outing.framing.share).with_eye_height(1.1)
+    fresh = plan_night(changed_night.outing, open_elevation(changed_night.outing))
+    again = changed(changed_night.plan(), made=fresh.made)
+    for where in list(_apart(plan_document(again), plan_document(fresh), "plan"))[:3]:
+        yield f"prepared and changed: {where}"
 
 
 def mirror_contradictions(looked: Looked, folder: Path) -> Iterator[str]:
@@ -89,6 +128,29 @@ def mirror_contradictions(looked: Looked, folder: Path) -> Iterator[str]:
             yield f"{stand.lens.label} in the mirror: {wrong}"
 
 
+def _apart(one: Any, other: Any, where: str) -> Iterator[str]:
+    """Where two documents differ by more than a millionth, or a moment by more than a second."""
+    if isinstance(one, dict) and isinstance(other, dict) and one.keys() == other.keys():
+        for key in one:
+            yield from _apart(one[key], other[key], f"{where}.{key}")
+    elif isinstance(one, list) and isinstance(other, list) and len(one) == len(other):
+        for i, (a, b) in enumerate(zip(one, other, strict=True)):
+            yield from _apart(a, b, f"{where}[{i}]")
+    elif isinstance(one, float) and isinstance(other, float):
+        if abs(one - other) > SAME:
+            yield f"{where} is {one!r} and {other!r}"
+    elif one != other and not _same_second(one, other):
+        yield f"{where} is {str(one)[:200]} and {str(other)[:200]}"
+
+
+def _same_second(one: Any, other: Any) -> bool:
+    try:
+        apart = dt.datetime.fromisoformat(one) - dt.datetime.fromisoformat(other)
+    except (TypeError, ValueError):
+        return False
+    return abs(apart) <= dt.timedelta(seconds=1)
+
+
 def _unlike(stand: Stand, image: Stand) -> Iterator[str]:
     if math.isnan(image.lat) or stand.target_altitude_deg > 80.0:
         if math.isnan(image.lat):
@@ -120,9 +182,10 @@ def _flipped(folder: Path) -> Path:
     out = folder / "mirror.tif"
     with rasterio.open(folder / "ground.tif") as raster:
         profile: dict[str, Any] = dict(raster.profile)
-        heights = np.flipud(raster.read(1))
+        heights = np.flipud(raster.read(raster.count))
         west, south = raster.transform.c, raster.bounds.bottom
         step = raster.transform.a, raster.transform.e
+    profile["count"] = 1
     profile["transform"] = Affine(step[0], 0.0, west, 0.0, step[1], -south)
     with rasterio.open(out, "w", **profile) as raster:
         raster.write(heights, 1)

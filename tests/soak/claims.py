@@ -15,6 +15,7 @@ from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
 
+from soak.behind import behind_contradictions
 from soak.raw_ground import WGS84, RawGround
 from soak.raw_sky import directions, moon_limb_deg, seen_altitude_deg
 
@@ -159,6 +160,8 @@ def stand_contradictions(
     yield from _sky(looked, stand)
     yield from _frame(looked, stand, share)
     yield from _ridge(looked, stand)
+    yield from _verdict(stand)
+    yield from behind_contradictions(looked, stand, claimed=claimed)
     if not claimed:
         return
     if stand.target_altitude_deg < -SKY_DEG:
@@ -266,6 +269,21 @@ def _ridge(looked: Looked, stand: Stand) -> Iterator[str]:
         yield f"clearance {stand.clearance_deg:.4f} is not {said:.4f}"
 
 
+def _verdict(stand: Stand) -> Iterator[str]:
+    """The word on the ridge is what docs/doubt.md makes of the numbers shown with it."""
+    left, sigma = stand.clearance_deg - stand.clearance_bias_deg, stand.clearance_sigma_deg
+    if not (math.isfinite(left) and math.isfinite(sigma)):
+        word = "unknown"
+    elif left > 2.5 * sigma:
+        word = "clears"
+    else:
+        word = "hidden" if left < -2.0 * sigma else "too close to call"
+    if word != stand.verdict:
+        yield f"{left:.3f} over the ridge with a doubt of {sigma:.3f} is {stand.verdict}"
+    if sigma < 0.0:
+        yield f"a doubt of {sigma:.3f}"
+
+
 def _up_mm(lens: Lens, angle_deg: float) -> float:
     angle, focal = math.radians(angle_deg), lens.focal_length_mm
     return focal * math.tan(angle) if lens.projection == "rectilinear" else (
@@ -298,15 +316,23 @@ def _in_frame(lens: Lens, turn_deg: float, altitude_deg: float, pitch_deg: float
 
 def _width_mm(looked: Looked, lens: Lens, rise_m: float, away_m: float, pitch_deg: float) -> float:
     """From the leftmost to the rightmost of many points along the outline."""
-    found = []
+    t = np.linspace(0.0, 1.0, 24)[:, None, None]
+    sides = []
     for ring in looked.outing.subject.shape.rings:
-        for (x0, z0), (x1, z1) in itertools.pairwise((*ring, ring[0])):
-            for t in np.linspace(0.0, 1.0, 24):
-                x, z = x0 + t * (x1 - x0), rise_m + z0 + t * (z1 - z0)
-                turn = math.degrees(math.atan2(x, away_m))
-                altitude = math.degrees(math.atan2(z, math.hypot(x, away_m)))
-                found.append(_in_frame(lens, turn, altitude, pitch_deg)[0])
-    return max(found) - min(found)
+        begin = np.asarray(ring, dtype=np.float64)
+        sides.append((begin + t * (np.roll(begin, -1, axis=0) - begin)).reshape(-1, 2))
+    x, up = np.concatenate(sides).T
+    pitch = math.radians(pitch_deg)
+    ahead = away_m * math.cos(pitch) + (rise_m + up) * math.sin(pitch)
+    above = (rise_m + up) * math.cos(pitch) - away_m * math.sin(pitch)
+    aside = np.hypot(x, above)
+    off = np.arctan2(aside, ahead)
+    if lens.projection == "rectilinear":
+        radius = np.where(off < math.pi / 2.0, lens.focal_length_mm * np.tan(off), np.nan)
+    else:
+        radius = 2.0 * lens.focal_length_mm * np.sin(off / 2.0)
+    found = radius * x / np.maximum(aside, 1e-12)
+    return float(found.max() - found.min())
 
 
 def _turn(one_deg: float, other_deg: float) -> float:

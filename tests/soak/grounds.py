@@ -15,7 +15,8 @@ if TYPE_CHECKING:
     Rng = np.random.Generator
 
 
-def write_ground(path: Path, rng: Rng, crs: str, lat: float, lon: float) -> None:
+def write_ground(path: Path, rng: Rng, crs: str, lat: float, lon: float, *, band: int = 1) -> None:
+    """Write a raster about a place; bands before its heights' hold something else."""
     import rasterio
     from affine import Affine
     from pyproj import CRS, Transformer
@@ -42,10 +43,12 @@ def write_ground(path: Path, rng: Rng, crs: str, lat: float, lon: float) -> None
         x, y = Transformer.from_crs("EPSG:4326", own, always_xy=True).transform(lon, lat)
         transform = Affine(cell, 0, x + east[0, 0] - cell / 2, 0, -cell, y + north[0, 0] + cell / 2)
     with rasterio.open(
-        path, "w", driver="GTiff", width=n, height=n, count=1, dtype="float32", crs=crs,
+        path, "w", driver="GTiff", width=n, height=n, count=band, dtype="float32", crs=crs,
         nodata=-9999.0, transform=transform,
     ) as out:  # fmt: skip
-        out.write(heights.astype(np.float32), 1)
+        for other in range(1, band):
+            out.write(np.full(heights.shape, 7.0 * other, dtype=np.float32), other)
+        out.write(heights.astype(np.float32), band)
 
 
 def _heights(rng: Rng, east: Floats, north: Floats, cell: float) -> Floats:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import math
 from typing import TYPE_CHECKING, Any, Final, get_args
 
 import numpy as np
@@ -32,6 +33,18 @@ BEYOND: Final = ("sun", "uranus", "neptune")
 
 MOST_TRIES: Final = 40
 
+WEIGHTS: Final = (
+    "above_top_costs_m_per_deg", "ridge_costs_m_per_deg", "skyline_break_costs_m_per_deg",
+    "alike_costs_m_per_deg",
+)  # fmt: skip
+"""What pictures count in a session."""
+
+LIKELY: Final = 0.8
+"""Share of the outings drawn so that stands can be expected; the rest are drawn from anything."""
+
+LEANS_DEG: Final = 23.44
+"""The Earth's axis against its way about the Sun."""
+
 
 def random_outing(folder: Path, seed: int) -> Outing:
     """Write an outing and its ground to a folder and read it; the same for the same seed.
@@ -43,10 +56,12 @@ def random_outing(folder: Path, seed: int) -> Outing:
     refused: BackbearingError | None = None
     for attempt in range(MOST_TRIES):
         rng = np.random.default_rng([seed, attempt])
+        likely = bool(rng.random() < LIKELY)
         crs, lat, lon = _place(rng)
         written = folder / "outing.toml"
-        sections, lenses = _sections(rng, lat, lon)
-        write_ground(folder / "ground.tif", rng, crs, lat, lon)
+        sections, lenses = _sections(rng, lat, lon, likely=likely)
+        band = sections["ground"].get("band", 1)
+        write_ground(folder / "ground.tif", rng, crs, lat, lon, band=band)
         if rng.random() < 0.3:
             sections["ground"]["places"] = "places.geojson"
             write_places(folder / "places.geojson", rng, lat, lon)
@@ -103,25 +118,57 @@ def _national(rng: Rng) -> tuple[str, float, float]:
 
 
 def _sections(
-    rng: Rng, lat: float, lon: float
+    rng: Rng, lat: float, lon: float, *, likely: bool
 ) -> tuple[dict[str, dict[str, Any]], list[dict[str, Any]]]:
-    evening = _evening(rng)
+    evening = _evening(rng, lat) if likely else _any_evening(rng)
     sections: dict[str, dict[str, Any]] = {
-        "ground": {"elevation": "ground.tif", **_maybe(rng, 0.6, "vertical_sigma_m", 0.3, 12.0)},
+        "ground": _ground(rng),
         "subject": _subject(rng, lat, lon),
-        "target": _target(rng, lat, evening),
+        "target": _low_target(rng, lat, evening) if likely else _target(rng, lat, evening),
         "night": _night(rng, evening),
         "camera": _camera(rng),
-        "framing": _framing(rng),
+        "framing": _framing(rng, likely=likely),
     }
-    if rng.random() < 0.2:
-        sections["ground"] |= {"canopy_m": float(rng.uniform(2.0, 25.0))}
-    if rng.random() < 0.4:
+    if likely:
+        sections["night"]["moon"] = str(rng.choice(["any", "down"], p=[0.85, 0.15]))
+        if sections["night"]["moon"] == "any":
+            sections["night"].pop("moon_adds_mag", None)
+    lenses = [_lens(rng, likely=likely) for _ in range(int(rng.integers(2 if likely else 1, 5)))]
+    if rng.random() < 0.75:
         sections["session"] = _session(rng)
-    return sections, [_lens(rng) for _ in range(int(rng.integers(1, 4)))]
+        for lens in lenses:
+            lens.update(_maybe(rng, 0.1, "setup_minutes", 1.0, 9.0))
+            lens.update(_maybe(rng, 0.1, "walk_minutes", 0.0, 12.0))
+    return sections, lenses
 
 
-def _evening(rng: Rng) -> dt.date:
+def _ground(rng: Rng) -> dict[str, Any]:
+    ground: dict[str, Any] = {"elevation": "ground.tif"}
+    ground |= _maybe(rng, 0.6, "vertical_sigma_m", 0.3, 12.0)
+    if "vertical_sigma_m" in ground:
+        # Neighbours differ by no more than two independent errors do.
+        most = 1.4 * ground["vertical_sigma_m"]
+        ground |= _maybe(rng, 0.4, "relative_sigma_m", 0.02 * most, most)
+        ground |= _maybe(rng, 0.4, "error_range_m", 30.0, 3000.0)
+    if rng.random() < 0.2:
+        ground["canopy_m"] = float(rng.uniform(2.0, 25.0))
+    if rng.random() < 0.15:
+        ground["band"] = int(rng.integers(1, 4))
+    return ground
+
+
+def _evening(rng: Rng, lat: float) -> dt.date:
+    """An evening whose midnight is dark, by the Sun's rough place among the stars."""
+    for _ in range(60):
+        evening = _any_evening(rng)
+        of_year = evening.timetuple().tm_yday
+        sun = -LEANS_DEG * math.cos(math.radians((of_year + 10) * 360.0 / 365.25))
+        if 90.0 - abs(lat + sun) > 22.0:
+            break
+    return evening
+
+
+def _any_evening(rng: Rng) -> dt.date:
     """Any evening of ten years; one in seven before a Sunday on which clocks change somewhere."""
     if rng.random() < 0.85:
         return dt.date(2025, 1, 1) + dt.timedelta(days=int(rng.integers(0, 10 * 365)))
@@ -146,7 +193,48 @@ def _subject(rng: Rng, lat: float, lon: float) -> dict[str, Any]:
         ups[-1] = height
         widths = np.round(rng.uniform(0.05, 1.5, 5) * height, 3)
         subject["widths_m"] = [[float(u), float(w)] for u, w in zip(ups, widths, strict=True)]
-    return subject | _maybe(rng, 0.2, "base_height_m", 0.0, 4.0)
+    subject |= _maybe(rng, 0.2, "base_height_m", 0.0, 4.0)
+    subject |= _maybe(rng, 0.4, "position_sigma_m", 0.0, 12.0)
+    for key, letters in (("lat", "NS"), ("lon", "EW")):
+        if rng.random() < 0.25:
+            subject[key] = _as_text(rng, float(subject[key]), letters)
+    return subject
+
+
+def _as_text(rng: Rng, degrees: float, letters: str) -> str:
+    """A coordinate as maps and receivers print it: to less than a millimetre."""
+    letter, size = letters[int(degrees < 0.0)], abs(degrees)
+    whole, minutes = int(size), (size - int(size)) * 60.0
+    kind = int(rng.integers(3))
+    if kind == 0:
+        return f"{size:.9f}{letter}"
+    if kind == 1:
+        return f"{letter} {whole}\u00b0 {minutes:.7f}'"
+    seconds = (minutes - int(minutes)) * 60.0
+    return f"{whole}\u00b0{int(minutes)}'{seconds:.5f}\"{letter}"
+
+
+def _low_target(rng: Rng, lat: float, evening: dt.date) -> dict[str, Any]:
+    """What rises or sets that night and stays low enough for a frame to hold with the land."""
+    if abs(lat) < 50.0 and 3 <= evening.month <= 9 and rng.random() < 0.6:
+        return {"name": str(rng.choice(_named()))}
+    if rng.random() < 0.15:
+        return _target(rng, lat, evening)
+    highest = float(rng.uniform(8.0, 55.0))
+    towards = -1.0 if lat >= 0.0 else 1.0
+    if abs(lat) > 30.0 and rng.random() < 0.2:
+        # Beyond the pole, its lowest between both.
+        towards = -towards
+    dec = lat + towards * (90.0 - highest)
+    return {
+        "ra_deg": round(float(_opposite(evening) + rng.uniform(-60.0, 60.0)) % 360.0, 2),
+        "dec_deg": round(float(np.clip(dec, -89.0, 89.0)), 2),
+    }
+
+
+def _opposite(evening: dt.date) -> float:
+    """Right ascension opposite the Sun, which stands at 0 about 20 March; degrees."""
+    return 180.0 + (evening - dt.date(evening.year, 3, 20)).days * 360.0 / 365.25
 
 
 def _target(rng: Rng, lat: float, evening: dt.date) -> dict[str, Any]:
@@ -154,11 +242,8 @@ def _target(rng: Rng, lat: float, evening: dt.date) -> dict[str, Any]:
     kinds = ["core", "star", "body", "galactic", "radec", "high"]
     kind = rng.choice(kinds, p=[0.2, 0.1, 0.1, 0.05, 0.05, 0.5])
     if kind == "high":
-        # Opposite the Sun, which stands at right ascension 0 about 20 March.
-        since = (evening - dt.date(evening.year, 3, 20)).days
-        opposite = 180.0 + since * 360.0 / 365.25
         return {
-            "ra_deg": round(float(opposite + rng.uniform(-50.0, 50.0)) % 360.0, 2),
+            "ra_deg": round(float(_opposite(evening) + rng.uniform(-50.0, 50.0)) % 360.0, 2),
             "dec_deg": round(float(np.clip(lat + rng.uniform(-60.0, 60.0), -89.0, 89.0)), 2),
         }
     if kind == "core":
@@ -208,9 +293,9 @@ def _camera(rng: Rng) -> dict[str, Any]:
     return camera | {"orientation": str(rng.choice(["landscape", "portrait"], p=[0.7, 0.3]))}
 
 
-def _framing(rng: Rng) -> dict[str, Any]:
+def _framing(rng: Rng, *, likely: bool) -> dict[str, Any]:
     framing: dict[str, Any] = {
-        "share": round(float(rng.uniform(0.05, 0.75)), 3),
+        "share": round(float(rng.uniform(0.05, 0.45 if likely else 0.75)), 3),
         "base_margin": round(float(rng.uniform(0.0, 0.2)), 3),
         "eye_height_m": round(float(rng.uniform(0.2, 2.2)), 2),
         "play_deg": round(float(rng.uniform(0.3, 3.0)), 2),
@@ -222,11 +307,14 @@ def _framing(rng: Rng) -> dict[str, Any]:
     framing |= _maybe(rng, 0.15, "offset_deg", -8.0, 8.0)
     framing |= _maybe(rng, 0.1, "stand_drop_m", -3.0, 3.0)
     framing |= _maybe(rng, 0.1, "above_top_deg", 0.0, 15.0)
+    if rng.random() < 0.15:
+        framing["behind_subject"] = True
     return framing
 
 
-def _lens(rng: Rng) -> dict[str, Any]:
-    focal = round(float(np.exp(rng.uniform(np.log(8.0), np.log(220.0)))), 1)
+def _lens(rng: Rng, *, likely: bool) -> dict[str, Any]:
+    longest = 85.0 if likely else 220.0
+    focal = round(float(np.exp(rng.uniform(np.log(8.0), np.log(longest)))), 1)
     lens: dict[str, Any] = {
         "focal_length_mm": focal,
         "f_number": float(rng.choice([1.4, 2.0, 2.8, 4.0])),
@@ -250,4 +338,11 @@ def _session(rng: Rng) -> dict[str, Any]:
     if rng.random() < 0.3:
         session |= {"light_width_m": round(float(rng.uniform(0.1, 2.0)), 2)}
         session |= {"light_height_m": round(float(rng.uniform(0.1, 2.5)), 2)}
+    for key in WEIGHTS:
+        if rng.random() < 0.5:
+            session[key] = float(rng.choice([0.0, 1.0, 10.0, 40.0, 500.0]))
+    session |= _maybe(rng, 0.3, "above_top_wanted_deg", -3.0, 20.0)
+    session |= _maybe(rng, 0.3, "skyline_break_wanted_deg", -5.0, 5.0)
+    session |= _maybe(rng, 0.4, "line_change_minutes", 0.0, 10.0)
+    session |= _maybe(rng, 0.2, "room_minutes", 0.0, 40.0)
     return session | _maybe(rng, 0.2, "wait_costs_m", 0.0, 20.0)

@@ -10,16 +10,17 @@ from html.parser import HTMLParser
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from rich.console import Console
-
 from backbearing.alignment.night.plan_season import plan_season
 from backbearing.alignment.ridge.skyline_view import ridge_view
 from backbearing.alignment.view.lens_views import views
 from backbearing.base.plain import plain
+from backbearing.base.units import METRIC
 from backbearing.cli.compare_table import print_comparison
 from backbearing.cli.explain import _print_one
 from backbearing.cli.nights_table import print_season
+from backbearing.cli.plan_answer import print_answer
 from backbearing.cli.plan_table import print_plan
+from backbearing.cli.screen import Screen
 from backbearing.cli.session_table import print_session
 from backbearing.drawing.svg import drawing_svg
 from backbearing.explain.plan import explanations
@@ -99,6 +100,7 @@ def outputs_of(
 ) -> Iterator[tuple[str, str]]:
     """Name and text of every output; with ``pages`` files, pages and pictures as well."""
     yield "sentences", "\n".join(sentences_of(plan))
+    yield "answer", _printed(lambda out: print_answer(out, plan, then="x", lines=10_000))
     yield "table", _printed(lambda out: print_plan(out, plan))
     yield "comparison", _printed(lambda out: print_comparison(out, plan))
     if plan.session is not None:
@@ -109,7 +111,7 @@ def outputs_of(
         return
     yield "json", dumps(plain(plan))
     told = [*explanations(plan).values(), *session_explanations(plan).values()]
-    yield "explained", _printed(lambda out: [_print_one(out, one) for one in told])
+    yield "explained", _printed(lambda out: [_print_one(out, one, METRIC) for one in told])
     for suffix in SUFFIXES:
         content = export_content(plan, suffix)
         yield suffix, content if isinstance(content, str) else _text_in_database(content)
@@ -144,10 +146,10 @@ def _words_of_svg(text: str) -> str:
     return "\n".join(one or other for one, other in found)
 
 
-def _printed(show: Callable[[Console], object]) -> str:
-    stream = io.StringIO()
-    show(Console(file=stream, width=200, markup=False, highlight=False, emoji=False))
-    return stream.getvalue()
+def _printed(show: Callable[[Screen], object]) -> str:
+    out = Screen(200, "utf-8")
+    show(out)
+    return out.text
 
 
 def _text_in_database(content: bytes) -> str:

@@ -25,7 +25,7 @@ class RawGround:
         import rasterio
 
         with rasterio.open(path) as raster:
-            heights = raster.read(1).astype(np.float64)
+            heights = raster.read(raster.count).astype(np.float64)
             self._heights = np.where(heights == raster.nodata, np.nan, heights)
             self._to_pixel = ~raster.transform
             self.crs = CRS.from_user_input(raster.crs)

@@ -26,8 +26,14 @@ sys.path.insert(0, str(Path(__file__).resolve().parents[1]))
 from backbearing.alignment.night.from_outing import open_elevation
 from backbearing.alignment.night.plan_night import plan_night
 from backbearing.base.errors import OutingError
-from soak.again import json_contradictions, mirror_contradictions, second_time
+from soak.again import (
+    json_contradictions,
+    mirror_contradictions,
+    prepared_contradictions,
+    second_time,
+)
 from soak.claims import Looked, contradictions
+from soak.orders import order_contradictions
 from soak.outings import random_outing
 from soak.outputs import bad_words, doubled_spaces, outputs_of
 from soak.raw_ground import RawGround
@@ -37,10 +43,11 @@ if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
 
 PAGES_OF = 50
-"""Of so many outings of a run all pages, pictures and files are written and read."""
+"""Of so many outings of a run all pages, pictures and files are written and read, if no
+other number is asked for."""
 
-TWICE_OF = 3
-"""One of so many is settled a second time."""
+TWICE_OF = 5
+"""One of so many is settled a second time, on other ways, and its JSON read back."""
 
 
 @dataclass
@@ -84,10 +91,12 @@ def _try(found: Soaked, folder: Path, *, pages: bool, twice: bool) -> None:
     looked = Looked(outing, plan, RawGround(folder / "ground.tif"))
     found.wrong += contradictions(looked)
     found.wrong += turn_contradictions(looked)
-    found.wrong += json_contradictions(looked)
     found.wrong += mirror_contradictions(looked, folder)
+    found.wrong += order_contradictions(looked, elevation, found.seed)
     if twice:
+        found.wrong += json_contradictions(looked)
         found.wrong += second_time(looked, folder)
+        found.wrong += prepared_contradictions(looked, folder)
     found.wrong += [f"doubled spaces: {said!r}" for said in doubled_spaces(plan)]
     for name, text in outputs_of(outing, plan, elevation, pages=pages):
         found.wrong += [f"{name}: {words!r}" for words in bad_words(text)]
@@ -98,8 +107,9 @@ def main(arguments: Sequence[str] | None = None) -> int:
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--seed", type=int, default=0, help="first seed")
     parser.add_argument("--outings", type=int, default=50, help="how many")
+    parser.add_argument("--pages", type=int, default=PAGES_OF, help="of how many all pages")
     asked = parser.parse_args(arguments)
-    every = max(1, asked.outings // PAGES_OF)
+    every = max(1, asked.outings // max(1, asked.pages))
     done: list[Soaked] = []
     with warnings.catch_warnings():
         warnings.simplefilter("error")

@@ -8,6 +8,7 @@ import math
 from typing import TYPE_CHECKING, Final
 
 from backbearing.sky.zones import at_clock, named_zone
+from soak.behind import frames_behind
 from soak.claims import SKY_DEG, Looked, stand_contradictions
 from soak.raw_ground import WGS84
 
@@ -75,6 +76,7 @@ def _night(looked: Looked, shot: Shot) -> Iterator[str]:
     minute, length = dt.timedelta(minutes=1), shot.frames_end - shot.frames_start
     times = [shot.frames_start + i * minute for i in range(int(length / minute) + 1)]
     yield from looked.too_light([*times, shot.frames_end])
+    yield from frames_behind(looked, shot)
     _, altitude = looked.target(times, shot.stand)
     if altitude.min() < -SKY_DEG:
         yield f"the target goes down to {altitude.min():.2f}"

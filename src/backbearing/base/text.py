@@ -8,6 +8,7 @@ import unicodedata
 from typing import Any, Final
 
 from backbearing.base.numbers import num
+from backbearing.base.units import METRIC
 
 _COMPASS = (
     *("N", "NNE", "NE", "ENE", "E", "ESE", "SE", "SSE"),
@@ -55,13 +56,7 @@ def compass_point(azimuth_deg: float) -> str:
 
 def length(metres: float) -> str:
     """Write a length as a person says it: ``8.3 m``, ``420 m``, ``5.2 km``; ``unknown`` for NaN."""
-    if not math.isfinite(metres):
-        return "unknown"
-    if abs(metres) < 100.0:
-        return f"{num(metres, 1)} m"
-    if abs(metres) < 1000.0:
-        return f"{num(metres, 0)} m"
-    return f"{num(metres / 1000.0, 1)} km"
+    return METRIC.length(metres)
 
 
 def crs_name(crs: Any) -> str:

@@ -131,13 +131,13 @@ def frame_position_of_vectors(  # a frame and a vector
     right = east * np.cos(azimuth) - north * np.sin(azimuth)
     level = east * np.sin(azimuth) + north * np.cos(azimuth)
     with np.errstate(invalid="ignore", divide="ignore"):
-        scale = 1.0 / np.sqrt(right**2 + level**2 + up**2)
-        x_mm, y_mm = sensor_of_rays(
-            lens,
-            right * scale,
-            (np.cos(pitch) * up - np.sin(pitch) * level) * scale,
-            (np.cos(pitch) * level + np.sin(pitch) * up) * scale,
-        )
+        upward = np.cos(pitch) * up - np.sin(pitch) * level
+        forward = np.cos(pitch) * level + np.sin(pitch) * up
+        # A rectilinear frame only divides by what lies ahead: it needs no unit vectors.
+        if lens.projection != "rectilinear":
+            scale = 1.0 / np.sqrt(right**2 + level**2 + up**2)
+            right, upward, forward = right * scale, upward * scale, forward * scale
+        x_mm, y_mm = sensor_of_rays(lens, right, upward, forward)
     return (
         np.asarray(0.5 + x_mm / camera.frame_width_mm),
         np.asarray(0.5 + (y_mm - lens.rise_mm) / camera.frame_height_mm),

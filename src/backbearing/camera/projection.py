@@ -81,7 +81,7 @@ def sensor_of_rays(lens: Lens, right: Floats, up: Floats, forward: Floats) -> tu
     ----------
     lens : Lens
     right, up, forward : ndarray
-        Unit vectors along the camera's axes.
+        Unit vectors along the camera's axes; of any length for a rectilinear lens.
 
     Returns
     -------

@@ -15,7 +15,6 @@ from backbearing.base.plain import plain
 
 if TYPE_CHECKING:
     from _typeshed import DataclassInstance
-    from rich.console import Console
 
     from backbearing.exports import plan_json
 else:
@@ -28,6 +27,9 @@ outing_argument: Callable[[_F], _F] = click.argument(
 )
 json_switch: Callable[[_F], _F] = click.option(
     "--json", "as_json", is_flag=True, help="Print JSON instead of text."
+)
+all_switch: Callable[[_F], _F] = click.option(
+    "--all", "everything", is_flag=True, help="Say everything, not one screen of it."
 )
 at_option: Callable[[_F], _F] = click.option(
     "--at", metavar="HH:MM", help="This local minute instead of the file's or the best one."
@@ -62,10 +64,3 @@ def gathered(**kinds: type[DataclassInstance]) -> Callable[[_F], _F]:
 def print_json(document: Any) -> None:
     """Print a JSON document and nothing else."""
     click.echo(plan_json.dumps(plain(document)), nl=False)
-
-
-def console() -> Console:
-    """Make a console that interprets nothing it is given as markup."""
-    from rich.console import Console
-
-    return Console(markup=False, highlight=False, emoji=False)

@@ -9,9 +9,11 @@ import click
 
 from backbearing.alignment.night.from_outing import open_elevation
 from backbearing.alignment.night.plan_night import plan_night
-from backbearing.base.numbers import num
-from backbearing.cli.common import console, json_switch, print_json
+from backbearing.base.numbers import counted, num
+from backbearing.cli.common import all_switch, json_switch, print_json
+from backbearing.cli.plan_answer import print_answer
 from backbearing.cli.plan_table import print_plan
+from backbearing.cli.screen import Screen
 from backbearing.outing.load import load_outing
 from backbearing.workflows.write_all import write_all
 
@@ -31,8 +33,9 @@ from backbearing.workflows.write_all import write_all
     show_default=True,
     help="The folder to write to; what an earlier demo wrote there is replaced.",
 )
+@all_switch
 @json_switch
-def command(outing: Path, into: Path, as_json: bool) -> int:  # noqa: D103
+def command(outing: Path, into: Path, everything: bool, as_json: bool) -> int:  # noqa: D103
 
     started = time.perf_counter()
     asked = load_outing(outing)
@@ -45,9 +48,16 @@ def command(outing: Path, into: Path, as_json: bool) -> int:  # noqa: D103
         )
         return 0
 
-    print_plan(console(), plan)
-    click.echo()
-    for path in written:
-        click.echo(f"wrote {path}")
-    click.echo(f"Took {num(time.perf_counter() - started, 1)} s. Open {written[0]} in a browser.")
+    out = Screen()
+    lenses = counted(len(plan.lenses), "lenses", "lens")
+    out.say(f"Asked by {outing.name}: where the tripod goes for {lenses}, and when.")
+    print_answer(out, plan, then=f"open {written[0]} in a browser", units=asked.units, lines=21)
+    took = num(time.perf_counter() - started, 1)
+    files = counted(len(written), "files")
+    out.say(f"Wrote {files} into {into} (page, sheet, pictures, exports) in {took} s.", hang=2)
+    if everything:
+        print_plan(out, plan, asked.units)
+        for path in written:
+            out.say(f"wrote {path}")
+    out.show()
     return 0

@@ -7,8 +7,9 @@ from typing import TYPE_CHECKING
 
 import click
 
-from backbearing.base.text import terminal_safe
-from backbearing.cli.common import json_switch, print_json
+from backbearing.base.numbers import counted
+from backbearing.cli.common import all_switch, json_switch, print_json
+from backbearing.cli.screen import Screen
 from backbearing.workflows.health import examine
 
 if TYPE_CHECKING:
@@ -17,8 +18,9 @@ if TYPE_CHECKING:
 
 @click.command("doctor", help="Versions, data, spans and zone: is everything in place?")
 @click.argument("outing", type=click.Path(path_type=Path), required=False)
+@all_switch
 @json_switch
-def command(outing: Path | None, as_json: bool) -> int:  # noqa: D103
+def command(outing: Path | None, everything: bool, as_json: bool) -> int:  # noqa: D103
 
     if outing is None and Path("outing.toml").is_file():
         outing = Path("outing.toml")
@@ -26,12 +28,25 @@ def command(outing: Path | None, as_json: bool) -> int:  # noqa: D103
     if as_json:
         print_json({"format": "backbearing-doctor", "version": 1, "findings": findings})
     else:
-        _print(findings)
+        _print(findings, everything=everything, outing=outing)
     return 0 if all(finding.good for finding in findings) else 1
 
 
-def _print(findings: list[Finding]) -> None:
-
-    for finding in findings:
-        mark = "ok   " if finding.good else "WRONG"
-        click.echo(f"{mark} {finding.what:22} {terminal_safe(finding.found)}")
+def _print(findings: list[Finding], *, everything: bool, outing: Path | None) -> None:
+    """Say what is wrong, then in one line what is not, or each of them when asked."""
+    out = Screen()
+    wrong = [one for one in findings if not one.good]
+    good = [one for one in findings if one.good]
+    for one in wrong:
+        out.say(f"WRONG {one.what}: {one.found}", hang=6)
+    if everything:
+        for one in good:
+            out.say(f"ok    {one.what}: {one.found}", hang=6)
+    else:
+        version = next(one.found for one in findings if one.what == "backbearing")
+        out.say(f"backbearing {version}: {counted(len(good), 'things')} in order. Each: --all")
+    if wrong:
+        out.say("Next: mend that, then backbearing doctor again.")
+    else:
+        out.say(f"Next: backbearing {f'stand {outing}' if outing else 'new outing.toml'}")
+    out.show()

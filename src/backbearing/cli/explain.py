@@ -8,9 +8,10 @@ from typing import TYPE_CHECKING
 import click
 
 from backbearing.base.lazy import Later
-from backbearing.base.numbers import num
-from backbearing.base.text import terminal_safe
-from backbearing.cli.common import at_option, console, json_switch, outing_argument, print_json
+from backbearing.base.numbers import counted, num
+from backbearing.base.units import METRIC
+from backbearing.cli.common import all_switch, at_option, json_switch, outing_argument, print_json
+from backbearing.cli.screen import SCREEN_LINES, Screen
 from backbearing.explain.names import check_name, part_of
 from backbearing.explain.nights import NIGHT_FACTS, night_explanations
 from backbearing.explain.plan import explain, explanations, matching
@@ -20,9 +21,8 @@ from backbearing.outing.lens_labels import lens_labels
 if TYPE_CHECKING:
     from pathlib import Path
 
-    from rich.console import Console
-
     from backbearing.alignment.night import plan_night, plan_season
+    from backbearing.base.units import Units
     from backbearing.explain.plan import Explanation
     from backbearing.outing import load
 else:
@@ -44,19 +44,54 @@ else:
     metavar="LAT LON",
     help="For numbers called crossing.*: the fixed stand.",
 )
+@all_switch
 @json_switch
 def command(  # noqa: D103
-    outing: Path, name: str | None, at: str | None, stand: tuple[float, float] | None, as_json: bool
+    outing: Path,
+    name: str | None,
+    at: str | None,
+    stand: tuple[float, float] | None,
+    everything: bool,
+    as_json: bool,
 ) -> None:
     chosen = _chosen(outing, name, at, stand)
     if as_json:
         print_json({"format": "backbearing-explain", "version": 1, "explanations": chosen})
-    elif name:
+        return
+    out = Screen()
+    asked = load.load_outing(outing)
+    units = asked.units
+    turned = name is not None and part_of(name) == "lens" and asked.session is not None
+    if name:
         for one in chosen:
-            _print_one(console(), one)
+            _print_one(out, one, units)
+        if turned:
+            out.say(
+                "With a session the turn is the plan; this is the lens by itself. Its turn: "
+                f"backbearing explain {outing} turn.{chosen[0].name}"
+            )
+    elif everything:
+        heads = ("number", "value", "unit", "what")
+        rows = [(one.name, _value(one.value), _unit(one), one.meaning) for one in chosen]
+        out.listing(heads, rows, left={"unit"}, words={"what"})
     else:
-        for one in chosen:
-            click.echo(f"{one.name:32} {_value(one.value):>14} {_unit(one):18} {one.meaning}")
+        _print_parts(out, chosen, outing)
+    out.show()
+
+
+def _print_parts(out: Screen, chosen: list[Explanation], outing: Path) -> None:
+    """Say of each part of the plan how many numbers it has, and the first of them."""
+    parts: dict[str, list[Explanation]] = {}
+    for one in chosen:
+        parts.setdefault(one.name.partition(".")[0], []).append(one)
+    out.title(f"{counted(len(chosen), 'numbers')} of the plan can be explained")
+    said = [
+        f"{part}, {counted(len(ones), 'numbers')}: {', '.join(one.name for one in ones[:2])} ..."
+        for part, ones in parts.items()
+    ]
+    out.some(said, SCREEN_LINES - 5)
+    out.say("Care: a formula explained is not a view seen. All names and values: --all.")
+    out.say(f"Next: backbearing explain {outing} {chosen[0].name}", hang=2)
 
 
 def _chosen(
@@ -86,16 +121,18 @@ def _chosen(
     ]
 
 
-def _print_one(out: Console, one: Explanation) -> None:
-
-    out.print(f"{one.name} = {_value(one.value)} {_unit(one)}", style="bold")
-    out.print(f"  what     {one.meaning}")
-    out.print(f"  formula  {one.formula}")
+def _print_one(out: Screen, one: Explanation, units: Units) -> None:
+    read = ""
+    if units != METRIC and one.unit in ("m", "metres") and isinstance(one.value, float):
+        read = f" ({units.length(one.value)})"
+    out.title(f"{one.name} = {_value(one.value)} {_unit(one)}".rstrip() + read)
+    out.say(f"what     {one.meaning}", indent=2, hang=9)
+    out.say(f"formula  {one.formula}", indent=2, hang=9)
     for key, value in one.inputs.items():
-        out.print(terminal_safe(f"  input    {key} = {_value(value)}"))
+        out.say(f"input    {key} = {_value(value)}", indent=2, hang=9)
     for source in one.sources:
-        out.print(f"  source   {source}")
-    out.print()
+        out.say(f"source   {source}", indent=2, hang=9)
+    out.blank()
 
 
 def _value(value: object) -> str:
@@ -105,6 +142,8 @@ def _value(value: object) -> str:
 
 
 def _unit(one: Explanation) -> str:
-    """The unit, of one where it is one: ``minute``, ``metre``."""
+    """The unit, of one where it is one: ``minute``; none behind a time in Z."""
+    if one.unit == "UTC" and str(one.value).endswith("Z"):
+        return ""
     a_word = one.unit.isalpha() and len(one.unit) > 3
     return one.unit.removesuffix("s") if a_word and _value(one.value) == "1" else one.unit

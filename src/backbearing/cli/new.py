@@ -22,5 +22,5 @@ def command(outing: Path, overwrite: bool, as_json: bool) -> None:  # noqa: D103
     if as_json:
         print_json({"format": "backbearing-new", "version": 1, "written": str(written)})
         return
-    click.echo(f"Wrote {written}. Set the raster, the subject and the night in it, then run:")
-    click.echo(f"  backbearing stand {written}")
+    click.echo(f"Wrote {written}. Set the raster, the subject and the night in it.")
+    click.echo(f"Next: backbearing stand {written}")

@@ -11,7 +11,7 @@ import click
 from backbearing.alignment.night.plan_season import plan_season
 from backbearing.base.files import check_free, write_file
 from backbearing.cli.common import (
-    console,
+    all_switch,
     gathered,
     json_switch,
     outing_argument,
@@ -19,6 +19,7 @@ from backbearing.cli.common import (
     print_json,
 )
 from backbearing.cli.nights_table import print_season
+from backbearing.cli.screen import Screen
 from backbearing.exports.ics import season_calendar
 from backbearing.outing.load import load_outing
 from backbearing.pictures.season_picture import draw_season
@@ -102,10 +103,11 @@ class NightsFiles:
 )
 @click.option("--red", is_flag=True, help="Draw red on black, for eyes used to the dark.")
 @overwrite_switch
+@all_switch
 @json_switch
 @gathered(asked=NightsAsked, files=NightsFiles)
 def command(  # noqa: D103
-    outing: Path, asked: NightsAsked, files: NightsFiles, as_json: bool
+    outing: Path, asked: NightsAsked, files: NightsFiles, everything: bool, as_json: bool
 ) -> int:
     if files.red and files.picture is None:
         raise click.UsageError("--red changes the picture; add --picture FILE.")
@@ -126,7 +128,10 @@ def command(  # noqa: D103
     if as_json:
         print_json({"format": "backbearing-nights", "version": 1, "season": found})
     else:
-        print_season(console(), found)
+        out = Screen()
+        then = f"backbearing stand {outing}"
+        print_season(out, found, of.units, everything=everything, then=then)
+        out.show()
         for path in written:
             click.echo(f"Wrote {path}.")
     return 0 if found.found else 3

@@ -8,40 +8,101 @@ from typing import TYPE_CHECKING, Final
 
 from backbearing.alignment.night.season_reasons import spells_without
 from backbearing.base.numbers import counted, num, per_cent
-from backbearing.base.text import compass_point, degrees, length, terminal_safe
+from backbearing.base.text import compass_point, degrees, terminal_safe
+from backbearing.base.units import METRIC
 from backbearing.cli.nights_words import Clock, altitudes, night_label, range_words, spell_label
+from backbearing.cli.screen import SCREEN_LINES
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
 
-    from rich.console import Console
-
+    from backbearing.base.units import Units
+    from backbearing.cli.screen import Screen
     from backbearing.plan.crossing import Crossing, Spoiler
     from backbearing.plan.season import Season, Stretch
+
+MOST_NIGHTS: Final = 12
+"""Rows of the short answer."""
 
 GLOW_SHOWN_MAG: Final = 0.1
 """From here on twilight has a column of its own."""
 
 
-def print_season(out: Console, season: Season) -> None:
-    """Print the windows (or a stand's crossings), the nights without one and why, the notes."""
-    from rich.text import Text
+def print_season(
+    out: Screen, season: Season, units: Units = METRIC, *, everything: bool = True, then: str = ""
+) -> None:
+    """Print the windows (or a stand's crossings), the nights without one and why, the notes.
 
+    Parameters
+    ----------
+    out : Screen
+    season : Season
+    units : Units
+        How lengths are said.
+    everything : bool
+        Otherwise one screen: the summary, the first of the best nights, and what comes next.
+    then : str
+        The command that follows the short answer.
+    """
     first, last = season.nights[0], season.nights[-1]
-    title = f"{terminal_safe(season.subject_name)}: nights of {first.label}"
+    title = f"{season.subject_name}: nights of {first.label}"
     if len(season.nights) > 1:
         title += f" to {last.label}"
-    out.print(Text(title, style="bold"))
-    out.print(Text(_asked_line(season)))
-    if isfinite(season.bearing_deg):
+    out.title(title)
+    out.say(_summary(season, units))
+    out.say(_asked_line(season))
+    at_stand = isfinite(season.bearing_deg)
+    if not everything:
+        _short(out, season, at_stand=at_stand, then=then)
+        return
+    if at_stand:
         _print_crossings(out, season)
     else:
         _print_windows(out, season)
-    out.print(Text(_summary(season)))
-    out.print()
-    out.print(Text("What this rests on and cannot see", style="bold"))
+    out.blank()
+    out.title("What this rests on and cannot see")
     for note in season.notes:
-        out.print(Text(f"  {note}"))
+        out.say(note, indent=2, hang=2)
+
+
+def _short(out: Screen, season: Season, *, at_stand: bool, then: str) -> None:
+    """Print what the nights come to: so many of them, in their order, and what spoils the rest."""
+    clock = Clock(season)
+    rows: list[tuple[str, ...]] = []
+    names: tuple[str, ...]
+    if at_stand:
+        labels = {night.evening: night_label(season, night) for night in season.nights}
+        listed = [one for one in season.crossings if "daylight" not in one.spoilt_by]
+        title, names = "Behind the subject", ("night", "at", "within", "over ridge", "spoilt by")
+        rows = [
+            (
+                labels[one.evening], clock.at(one.time), clock.span(one.start, one.end),
+                degrees(one.clearance_deg),
+                ", ".join(_spoiler(one, cause) for cause in one.spoilt_by),
+            )
+            for one in listed
+        ]  # fmt: skip
+    else:
+        title, names = "Windows", ("night", "window", "hours", "altitude", "azimuth", "Moon adds")
+        chosen = (0, 1, 2, 3, 6)
+        for night in season.nights:
+            for stretch in night.windows:
+                cells = _window_row(stretch, clock, glows=False)
+                rows.append(
+                    (night_label(season, night), *(cells[i] for i in chosen[:-1]), cells[6])
+                )
+    shown = rows[:MOST_NIGHTS]
+    _print_table(out, title, names, shown)
+    if len(rows) > len(shown):
+        out.say(f"and {len(rows) - len(shown)} more: --all", indent=2)
+    spells = spells_without(season)
+    if spells and not at_stand:
+        out.blank()
+        out.title("Nights without a window")
+        said = [f"{spell_label(season, one.nights)}: {one.why_not}" for one in spells]
+        out.some(said, max(SCREEN_LINES - 4 - len(out.lines), 2))
+    out.say("Care: cloud, trees and haze are in no table. What this rests on: --all.")
+    out.say(f"Next: {then}", hang=2)
 
 
 def _asked_line(season: Season) -> str:
@@ -57,7 +118,7 @@ def _asked_line(season: Season) -> str:
     )
 
 
-def _print_windows(out: Console, season: Season) -> None:
+def _print_windows(out: Screen, season: Season) -> None:
 
     clock = Clock(season)
     glows = _most_glow_mag(season) >= GLOW_SHOWN_MAG
@@ -110,20 +171,16 @@ def _print_windows(out: Console, season: Season) -> None:
 
 
 def _print_table(
-    out: Console, title: str, names: Sequence[str], rows: Iterable[Sequence[str]]
+    out: Screen, title: str, names: Sequence[str], rows: Iterable[Sequence[str]]
 ) -> None:
-    from rich import box
-    from rich.table import Table
-    from rich.text import Text
 
     made = list(rows)
     if not made:
         return
     used = [i for i, _ in enumerate(names) if any(row[i] for row in made)]
     names, made = [names[i] for i in used], [[row[i] for i in used] for row in made]
-    out.print()
-    out.print(Text(title, style="bold"))
-    table = Table(box=box.SIMPLE_HEAD, pad_edge=False, padding=(0, 1, 0, 0))
+    out.blank()
+    out.title(title)
     numbers = {
         "hours",
         "lean",
@@ -137,16 +194,7 @@ def _print_table(
         "altitude",
     }
     folded = {"why", "what", "in frame", "spoilt by", ""}
-    for name in names:
-        table.add_column(
-            name,
-            justify="right" if name in numbers else "left",
-            no_wrap=name not in folded,
-            overflow="fold",
-        )
-    for row in made:
-        table.add_row(*(Text(cell) for cell in row))
-    out.print(table)
+    out.listing(names, made, left=set(names) - numbers, words=folded)
 
 
 def _most_glow_mag(season: Season) -> float:
@@ -194,7 +242,7 @@ def _light_words(stretch: Stretch) -> str:
     return f"{kind}: {turn}{num(stretch.moon_altitude_deg, 0)}° up"
 
 
-def _print_crossings(out: Console, season: Season) -> None:
+def _print_crossings(out: Screen, season: Season) -> None:
     clock = Clock(season)
     labels = {night.evening: night_label(season, night) for night in season.nights}
     names = (
@@ -214,7 +262,7 @@ def _print_crossings(out: Console, season: Season) -> None:
     _print_near(out, season, clock)
 
 
-def _print_near(out: Console, season: Season, clock: Clock) -> None:
+def _print_near(out: Screen, season: Season, clock: Clock) -> None:
     """Nights on which the target comes close and turns back."""
     _print_table(
         out,
@@ -250,9 +298,9 @@ def _spoiler(one: Crossing, cause: Spoiler) -> str:
     return f"{cause} {num(adds, 1, sign=True)}" if isfinite(adds) else cause
 
 
-def _summary(season: Season) -> str:
+def _summary(season: Season, units: Units) -> str:
     if isfinite(season.bearing_deg):
-        return _stand_summary(season)
+        return _stand_summary(season, units)
     good = [night for night in season.nights if night.windows]
     if not good:
         return "No night of these has a window."
@@ -275,9 +323,9 @@ def _glow_line(season: Season) -> str:
     return f" Twilight brightens the target's sky by {num(max(most, 0.01), 2)} mag at most in them."
 
 
-def _stand_summary(season: Season) -> str:
+def _stand_summary(season: Season, units: Units) -> str:
     where = (
-        f"From this stand the subject is {length(season.distance_m)} away at "
+        f"From this stand the subject is {units.length(season.distance_m)} away at "
         f"{num(season.bearing_deg, 2)}° ({compass_point(season.bearing_deg)})."
     )
     if season.crossings_note:

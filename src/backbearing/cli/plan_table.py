@@ -10,18 +10,19 @@ from backbearing.base.numbers import num, per_cent
 from backbearing.base.text import (
     compass_point,
     degrees,
-    length,
-    night_label,
     rise_words,
     terminal_safe,
 )
+from backbearing.base.units import METRIC
 from backbearing.base.wall_clock import hm
+from backbearing.cli.plan_answer import in_order
 from backbearing.cli.session_table import print_session
 
 if TYPE_CHECKING:
-    from rich.console import Console
-    from rich.table import Table
+    from collections.abc import Sequence
 
+    from backbearing.base.units import Units
+    from backbearing.cli.screen import Screen
     from backbearing.plan.plan import Plan
     from backbearing.plan.stand import LensPlan
 
@@ -47,26 +48,44 @@ _ROWS = (
 )
 
 
-def print_plan(out: Console, plan: Plan) -> None:
-    """Print night, stands, what limits each lens, events, and the cautions."""
-    from rich.text import Text
-
-    title = f"{terminal_safe(plan.subject.name)}, night of {night_label(plan.evening)}"
-    out.print(Text(title, style="bold"))
-    out.print(Text(_times_line(plan)))
-    out.print()
-    out.print(_table(plan))
-    for lens_plan in plan.lenses:
-        out.print(Text.assemble((f"{lens_plan.lens.label:>6}  ", "bold"), lens_plan.sentence))
+def print_plan(out: Screen, plan: Plan, units: Units = METRIC) -> None:
+    """Print everything: stands, what limits each lens, the session, events, and the cautions."""
+    out.blank()
+    out.title("All of it")
+    out.say(_times_line(plan))
+    out.blank()
+    shown = [lens for lens, _ in in_order(plan)] or list(plan.lenses)
+    _table(out, plan, shown, units)
+    for lens_plan in shown:
+        out.labelled(lens_plan.lens.label, lens_plan.sentence)
         if lens_plan.stand is not None:
             for caution in lens_plan.stand.cautions:
-                out.print(Text(f"        ! {caution}"))
-    print_session(out, plan)
-    rises = [one.stand.clearance_bias_deg for one in plan.lenses if one.stand is not None]
+                out.say(f"! {caution}", indent=2, hang=2)
+    _print_remarks(out, plan, units)
+    print_session(out, plan, units)
+    rises = [one.stand.clearance_bias_deg for one in shown if one.stand is not None]
     if rise := rise_words(max(filter(isfinite, rises), default=0.0)):
-        out.print(Text(f"By the raster's errors {rise}, at most here."))
-    out.print()
+        out.say(f"By the raster's errors {rise}, at most here.")
+    out.blank()
     _print_notes(out, plan)
+
+
+def _print_remarks(out: Screen, plan: Plan, units: Units) -> None:
+    """Say each lens's own best minute, which a session's turns leave aside."""
+    if plan.session is None:
+        return
+    out.blank()
+    out.title("A remark: each lens by itself, were it the only one")
+    for lens in plan.lenses:
+        stand = lens.stand
+        if stand is None:
+            out.labelled(lens.lens.label, lens.sentence)
+            continue
+        out.labelled(
+            lens.lens.label,
+            f"at {hm(stand.time, plan.zone)} from {units.length(stand.distance_m)}, subject at "
+            f"{num(stand.bearing_deg, 1)}° true, {num(lens.shutter_s)} s. Not the plan.",
+        )
 
 
 def _times_line(plan: Plan) -> str:
@@ -80,22 +99,14 @@ def _times_line(plan: Plan) -> str:
     return f"Times in {plan.zone}: {events}. {terminal_safe(dark)}"
 
 
-def _table(plan: Plan) -> Table:
-    from rich import box
-    from rich.table import Table
-    from rich.text import Text
-
-    table = Table(box=box.SIMPLE_HEAD, pad_edge=False)
-    table.add_column("lens", no_wrap=True, min_width=max(map(len, _ROWS)))
-    for lens_plan in plan.lenses:
-        table.add_column(terminal_safe(lens_plan.lens.label), justify="right", no_wrap=True)
-    columns = [_column(plan, lens_plan) for lens_plan in plan.lenses]
-    for i, name in enumerate(_ROWS):
-        table.add_row(name, *(Text(column[i]) for column in columns))
-    return table
+def _table(out: Screen, plan: Plan, lenses: Sequence[LensPlan], units: Units) -> None:
+    columns = [_column(plan, lens, units) for lens in lenses]
+    out.facts(
+        ["lens", *(lens.lens.label for lens in lenses)], list(zip(_ROWS, *columns, strict=True))
+    )
 
 
-def _column(plan: Plan, lens_plan: LensPlan) -> tuple[str, ...]:
+def _column(plan: Plan, lens_plan: LensPlan, units: Units) -> tuple[str, ...]:
     stand = lens_plan.stand
     if stand is None:
         return ("no stand", *[""] * (len(_ROWS) - 1))
@@ -107,7 +118,7 @@ def _column(plan: Plan, lens_plan: LensPlan) -> tuple[str, ...]:
         hm(stand.time, plan.zone),
         f"{num(stand.bearing_deg, 1)}° {compass_point(stand.bearing_deg)}",
         f"{num(magnetic, 0)}° mag" if isfinite(magnetic) else "unknown",
-        length(stand.distance_m),
+        units.length(stand.distance_m),
         f"{num(stand.pitch_deg, 1, sign=True)}°",
         per_cent(stand.share),
         _fraction(stand.target_x),
@@ -116,8 +127,8 @@ def _column(plan: Plan, lens_plan: LensPlan) -> tuple[str, ...]:
         stand.verdict,
         degrees(stand.canopy_clearance_deg) if plan.ground.canopy_m else "not asked",
         degrees(stand.skyline_deg),
-        length(stand.skyline_distance_m),
-        f"{num(step, 2)} m {side}",
+        units.length(stand.skyline_distance_m),
+        f"{units.small(step, 2)} {side}",
         f"{num(shutter)} s" if isfinite(shutter) else "none",
         f"{num(lens_plan.trail_core_px, 1)} px" if isfinite(shutter) else "",
         num(stand.lat, 6),
@@ -129,12 +140,11 @@ def _fraction(value: float) -> str:
     return f"{per_cent(value)}" if isfinite(value) else "behind"
 
 
-def _print_notes(out: Console, plan: Plan) -> None:
-    from rich.text import Text
+def _print_notes(out: Screen, plan: Plan) -> None:
 
-    out.print(Text("What this cannot see", style="bold"))
+    out.title("What this cannot see")
     for note in plan.notes:
-        out.print(Text(f"  {note}"))
-    out.print(Text("Before you go", style="bold"))
+        out.say(note, indent=2)
+    out.title("Before you go")
     for caution in plan.cautions:
-        out.print(Text(f"  {caution}"))
+        out.say(caution, indent=2)

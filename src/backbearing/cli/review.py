@@ -7,8 +7,9 @@ from pathlib import Path
 
 import click
 
-from backbearing.cli.common import console, json_switch, print_json
+from backbearing.cli.common import all_switch, json_switch, print_json
 from backbearing.cli.review_table import print_review
+from backbearing.cli.screen import Screen
 from backbearing.outing.load import load_outing
 from backbearing.review.document import review_document
 from backbearing.review.night import review_frames
@@ -44,6 +45,7 @@ from backbearing.sky.zones import named_zone
     help="Focal length for frames that name none (a lens without contacts).",
 )
 @click.option("--exif-only", is_flag=True, help="Do not decode the pictures, nor measure trails.")
+@all_switch
 @json_switch
 def command(  # noqa: D103
     paths: tuple[Path, ...],
@@ -51,6 +53,7 @@ def command(  # noqa: D103
     clock_ahead_s: float,
     focal_mm: float | None,
     exif_only: bool,
+    everything: bool,
     as_json: bool,
 ) -> int:
 
@@ -71,7 +74,10 @@ def command(  # noqa: D103
     if as_json:
         print_json(review_document(found))
     else:
-        print_review(console(), found)
+        out = Screen()
+        then = f"backbearing stand {outing} --compare"
+        print_review(out, found, everything=everything, then=then)
+        out.show()
     if not found.frames:
         return 1
     return 0 if found.placed else 3

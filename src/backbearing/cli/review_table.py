@@ -7,50 +7,63 @@ from typing import TYPE_CHECKING
 from zoneinfo import ZoneInfo
 
 from backbearing.base.numbers import counted, num
-from backbearing.base.text import night_label, terminal_safe
+from backbearing.base.text import night_label
 from backbearing.base.wall_clock import hm
+from backbearing.cli.screen import SCREEN_LINES
 
 if TYPE_CHECKING:
     import datetime as dt
+    from collections.abc import Sequence
 
-    from rich.console import Console
-    from rich.table import Table
-
+    from backbearing.cli.screen import Screen
     from backbearing.review.report import FrameReview, Review
+
+MOST_FRAMES = 12
+"""Rows of the short answer."""
 
 _COLUMNS = ("frame", "taken", "turn", "lens", "shutter", "expected", "trail", "width")
 
 
-def print_review(out: Console, review: Review) -> None:
-    """Print a review: the table, the frames in words, what failed, and the limits."""
-    from rich.text import Text
+def print_review(out: Screen, review: Review, *, everything: bool = True, then: str = "") -> None:
+    """Print a review: the table, the frames in words, what failed, and the limits.
 
-    title = f"{review.name}, night of {night_label(review.evening)}, as taken"
-    out.print(Text(terminal_safe(title), style="bold"))
-    out.print(Text(f"Times in {review.zone}; trails and widths of stars in pixels."))
-    if review.frames:
-        out.print(_table(review))
-    for frame in review.frames:
+    Unless everything is asked: the table, what failed or differs, and what comes ``then``.
+    """
+    out.title(f"{review.name}, night of {night_label(review.evening)}, as taken")
+    out.say(f"Times in {review.zone}; trails and widths of stars in pixels.")
+    frames = review.frames if everything else review.frames[:MOST_FRAMES]
+    if frames:
+        _table(out, review, frames)
+    failed = [f"! {one.why}" for one in review.unread]
+    if not everything:
+        more = len(review.frames) - len(frames)
+        if more:
+            out.say(f"and {more} more: --all", indent=2)
+        for frame in frames:
+            failed += [
+                f"{frame.name}: {one}" for one in _exposure(frame) if "As planned" not in one
+            ]
+        if failed:
+            out.title("What differs")
+            out.some(failed, max(SCREEN_LINES - 3 - len(out.lines), 3))
+        out.say("Care: how far to trust this, and each frame in words: --all.")
+        out.say(f"Next: {then}", hang=2)
+        return
+    for frame in frames:
         _print_frame(out, frame, review.accepted_trail_px)
-    for failed in review.unread:
-        out.print(Text(terminal_safe(f"! {failed.why}")))
-    out.print(Text("How far to trust this", style="bold"))
+    for why in failed:
+        out.say(why, hang=2)
+    out.title("How far to trust this")
     for note in review.notes:
-        out.print(Text(f"  {note}"))
+        out.say(note, indent=2, hang=2)
 
 
-def _table(review: Review) -> Table:
-    from rich import box
-    from rich.table import Table
-    from rich.text import Text
-
-    table = Table(box=box.SIMPLE_HEAD, pad_edge=False)
-    for name in _COLUMNS:
-        table.add_column(name, justify="left" if name == "frame" else "right", overflow="fold")
-    for frame in review.frames:
-        row = _row(frame, ZoneInfo(review.zone))
-        table.add_row(*(Text(terminal_safe(cell)) for cell in row))
-    return table
+def _table(out: Screen, review: Review, frames: Sequence[FrameReview]) -> None:
+    out.listing(
+        _COLUMNS,
+        [_row(frame, ZoneInfo(review.zone)) for frame in frames],
+        words={"frame", "lens"},
+    )
 
 
 def _row(frame: FrameReview, zone: dt.tzinfo) -> tuple[str, ...]:
@@ -81,10 +94,9 @@ def _pixels(value: float) -> str:
     return f"{num(value, 1)}" if isfinite(value) else "unknown"
 
 
-def _print_frame(out: Console, frame: FrameReview, accepted_px: float) -> None:
-    from rich.text import Text
+def _print_frame(out: Screen, frame: FrameReview, accepted_px: float) -> None:
 
-    out.print(Text(terminal_safe(frame.name), style="bold"))
+    out.title(frame.name)
     lines = [frame.time_sentence]
     if frame.planned is not None:
         lines.insert(0, frame.planned.sentence)
@@ -94,9 +106,9 @@ def _print_frame(out: Console, frame: FrameReview, accepted_px: float) -> None:
     if frame.expected is not None:
         lines.append(_to_expect(frame, accepted_px))
     for line in (*lines, *frame.sentences):
-        out.print(Text(terminal_safe(f"  {line}")))
+        out.say(f"{line}", indent=2)
     if frame.measured is not None and frame.measured.whole.measured:
-        out.print(Text(terminal_safe(f"  By region: {_regions(frame)}.")))
+        out.say(f"By region: {_regions(frame)}.", indent=2)
 
 
 def _exposure(frame: FrameReview) -> list[str]:

@@ -17,27 +17,34 @@ from backbearing.alignment.ridge.skyline_view import ridge_view
 from backbearing.alignment.stand.uncertainty import CLEARS_SIGMAS, NEAR_GROUND_M, WRONG_SHARE
 from backbearing.base.errors import NothingFoundError
 from backbearing.base.numbers import num, per_cent
-from backbearing.base.text import compass_point, degrees, length, night_label, rise_words
+from backbearing.base.text import compass_point, degrees, night_label, rise_words
 from backbearing.base.wall_clock import hm
 from backbearing.cli.common import (
+    all_switch,
     at_option,
-    console,
     gathered,
     json_switch,
     outing_argument,
     overwrite_switch,
     print_json,
 )
+from backbearing.cli.screen import Screen
 from backbearing.outing.load import load_outing
 from backbearing.pictures.skyline_picture import draw_skyline
 from backbearing.plan.clearance import area_words
+from backbearing.plan.turns import at_turns
 from backbearing.workflows.write_area import check_area_files, write_area
 
 if TYPE_CHECKING:
     import datetime as dt
 
     from backbearing.alignment.ridge.skyline_view import PathPoint, RidgeView
-    from backbearing.outing.request import Outing
+    from backbearing.base.units import Units
+    from backbearing.outing.request import LensRequest, Outing
+    from backbearing.plan.plan import Plan
+
+MOST_ROWS = 14
+"""Lines of the short table."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -88,6 +95,7 @@ class AreaAsked:
 @at_option
 @click.option("--red", is_flag=True, help="Draw red on black, for eyes used to the dark.")
 @overwrite_switch
+@all_switch
 @json_switch
 @gathered(seen=SeenFrom, every=AreaAsked)
 def command(  # noqa: D103
@@ -97,6 +105,7 @@ def command(  # noqa: D103
     picture: Path | None,
     red: bool,
     overwrite: bool,
+    everything: bool,
     as_json: bool,
 ) -> int:
     from_one = seen.lens is not None or seen.spot is not None or picture is not None or red
@@ -116,7 +125,8 @@ def command(  # noqa: D103
     if as_json:
         print_json({"format": "backbearing-ridge", "version": 1, "seen": named, "view": view})
     else:
-        _print(view, named)
+        then = f"backbearing ridge {outing} --picture skyline.svg"
+        _print(view, named, asked.units, everything=everything, then=then)
         if picture is not None:
             click.echo(f"Drew {picture}.")
     return 0 if view.clear_and_dark else 3
@@ -167,13 +177,24 @@ def _where(asked: Outing, seen: SeenFrom) -> tuple[float, float, str]:
         raise click.BadParameter(
             f"{asked.path.name} has no lens of {lens:g} mm; it has {known}.", param_hint="--lens"
         )
-    plan = plan_night(asked.with_lenses(requests), at=seen.at)
+    plan = at_turns(plan_night(_limited(asked, requests), at=seen.at))
     for found in plan.lenses:
+        if lens is not None and found.lens.focal_length_mm != lens:
+            continue
         if found.stand is not None:
             return found.stand.lat, found.stand.lon, f"from the {found.lens.label} stand"
     if lens is not None:
-        raise NothingFoundError(f"The {lens:g} mm lens has no stand: {plan.lenses[0].sentence}")
+        raise NothingFoundError(f"The {lens:g} mm lens has no stand: {_sentence_of(plan, lens)}")
     return asked.subject.lat, asked.subject.lon, "from the subject (no lens has a stand)"
+
+
+def _sentence_of(plan: Plan, focal_length_mm: float) -> str:
+    return next(one.sentence for one in plan.lenses if one.lens.focal_length_mm == focal_length_mm)
+
+
+def _limited(asked: Outing, requests: list[LensRequest]) -> Outing:
+    """Leave out the other lenses, unless turns depend on them."""
+    return asked.with_lenses(requests) if asked.session is None else asked
 
 
 def _draw(view: RidgeView, picture: Path, title: str, *, red: bool, overwrite: bool) -> None:
@@ -196,38 +217,43 @@ def _draw(view: RidgeView, picture: Path, title: str, *, red: bool, overwrite: b
     )
 
 
-def _print(view: RidgeView, named: str) -> None:
-    from rich import box
-    from rich.table import Table
-    from rich.text import Text
-
-    out = console()
-    out.print(Text(f"Skyline {named}, night of {night_label(view.evening)}", style="bold"))
-    out.print(
-        Text(
-            f"{num(view.lat, 6)}, {num(view.lon, 6)}; ground {num(view.ground_m, 0)} m, eye "
-            f"{num(view.eye_height_m)} m above it. Times in {view.zone}."
-        )
+def _print(view: RidgeView, named: str, units: Units, *, everything: bool, then: str) -> None:
+    out = Screen()
+    out.title(f"Skyline {named}, night of {night_label(view.evening)}")
+    out.say(
+        f"{num(view.lat, 6)}, {num(view.lon, 6)}; ground {units.length(view.ground_m)}, eye "
+        f"{units.small(view.eye_height_m)} above it. Times in {view.zone}."
     )
-    table = Table(box=box.SIMPLE_HEAD, pad_edge=False)
-    for name in ("time", "azimuth", "target", "ridge", "ridge is", "over it", ""):
-        table.add_column(name, justify="left" if name in ("", "time") else "right", no_wrap=True)
     zone = ZoneInfo(view.zone)
-    for point in view.path:
-        if point.time.astimezone(zone).minute % 20:
-            continue
-        state = _state_words(point)
-        table.add_row(
-            hm(point.time, zone),
-            f"{num(point.azimuth_deg, 0)}° {compass_point(point.azimuth_deg)}",
-            degrees(point.altitude_deg),
-            degrees(point.skyline_deg),
-            length(point.skyline_distance_m),
-            f"{degrees(point.clearance_deg)} ± {degrees(point.clearance_sigma_deg)}",
-            state,
-        )
-    out.print(table)
-    out.print(Text(_summary(view, zone)))
+    out.say(_when_words(view, zone))
+    out.blank()
+    shown = [p for p in view.path if p.time.astimezone(zone).minute % 20 == 0]
+    if not everything:
+        shown = shown[:: -(-len(shown) // MOST_ROWS) or 1]
+    heads = ("time", "azimuth", "target", "ridge", "ridge is", "over it", "")
+    out.listing(
+        heads,
+        [
+            (
+                hm(point.time, zone),
+                f"{num(point.azimuth_deg, 0)}° {compass_point(point.azimuth_deg)}",
+                degrees(point.altitude_deg),
+                degrees(point.skyline_deg),
+                units.length(point.skyline_distance_m),
+                f"{degrees(point.clearance_deg)} ± {degrees(point.clearance_sigma_deg)}",
+                _state_words(point),
+            )
+            for point in shown
+        ],
+        words={""},
+    )
+    out.blank()
+    if everything:
+        out.say(_about_words(view, zone, units))
+    else:
+        out.say("Care: trees and buildings are in no raster. More lines, what ± is worth: --all.")
+        out.say(f"Next: {then}", hang=2)
+    out.show()
 
 
 def _state_words(point: PathPoint) -> str:
@@ -237,30 +263,36 @@ def _state_words(point: PathPoint) -> str:
     return point.state if point.dark or point.state != "clear" else "clear, not dark"
 
 
-def _summary(view: RidgeView, zone: dt.tzinfo) -> str:
+def _when_words(view: RidgeView, zone: dt.tzinfo) -> str:
+    """Say when the target stands clear of the ridge, and when of that in the dark."""
     if not view.path:
         return "The target is never above the horizontal while the Sun is down."
+    margin = f"{num(view.clear_by_deg)}° over the ridge"
     unknown = (
         f" {per_cent(view.unknown_share)} of the ground towards it is unknown: a ridge there "
         "would not be seen."
         if view.unknown_share > 0
         else ""
     )
-    margin = f"{num(view.clear_by_deg)}° over the ridge"
     if not view.clear:
         return f"The target never stands {margin} this night.{unknown}"
     spans = " and ".join(f"{hm(s.start, zone)} to {hm(s.end, zone)}" for s in view.clear)
     dark = " and ".join(f"{hm(s.start, zone)} to {hm(s.end, zone)}" for s in view.clear_and_dark)
     in_the_dark = f"In the dark: {dark}." if dark else "Never in the dark."
+    return f"At least {margin} from {spans}. {in_the_dark}{unknown}"
+
+
+def _about_words(view: RidgeView, zone: dt.tzinfo, units: Units) -> str:
+    """Say what the figures hold and cannot see."""
     return (
-        f"At least {margin} from {spans}. {in_the_dark} Trees and buildings are not in the raster. "
+        "Trees and buildings are not in the raster. "
         "± is one standard deviation, from the raster's stated error (near heights err alike), "
         "other ground that may be the true ridge, the eye's height, the bending of light and the "
-        f"position. {_doubt_words(view, zone)}{unknown}"
+        f"position. {_doubt_words(view, zone, units)}"
     )
 
 
-def _doubt_words(view: RidgeView, zone: dt.tzinfo) -> str:
+def _doubt_words(view: RidgeView, zone: dt.tzinfo, units: Units) -> str:
     """What clear and too close are worth, and where no raster can tell."""
     said = (
         f"Clear of doubt is {num(CLEARS_SIGMAS)} of them over the true ridge; over many places "
@@ -273,7 +305,7 @@ def _doubt_words(view: RidgeView, zone: dt.tzinfo) -> str:
     if near:
         first, last = hm(near[0].time, zone), hm(near[-1].time, zone)
         said += (
-            f" Between {first} and {last} it stands within {length(NEAR_GROUND_M)} at times: "
+            f" Between {first} and {last} it stands within {units.length(NEAR_GROUND_M)} at times: "
             "rocks, bushes and hollows so near are in no raster; look for yourself."
         )
     return said

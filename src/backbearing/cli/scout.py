@@ -14,7 +14,7 @@ from backbearing.alignment.night.from_outing import open_elevation
 from backbearing.base.errors import BackbearingError
 from backbearing.base.files import check_free
 from backbearing.cli.common import (
-    console,
+    all_switch,
     gathered,
     json_switch,
     outing_argument,
@@ -22,6 +22,7 @@ from backbearing.cli.common import (
     print_json,
 )
 from backbearing.cli.scout_table import print_ranking
+from backbearing.cli.screen import Screen
 from backbearing.exports.ranking_files import ranking_document, write_ranking
 from backbearing.maps.scouting_page import ScoutingAbout
 from backbearing.outing.load import load_outing
@@ -151,6 +152,7 @@ class WorkShared:
     help="Share the work over the Dask cluster at this address, or 'local' for one of its own.",
 )
 @overwrite_switch
+@all_switch
 @json_switch
 @gathered(sought=CandidatesAsked, files=RankingFiles, shared=WorkShared)
 def command(  # noqa: D103
@@ -159,6 +161,7 @@ def command(  # noqa: D103
     files: RankingFiles,
     shared: WorkShared,
     top: int,
+    everything: bool,
     as_json: bool,
 ) -> int:
     for path in (files.page, files.gpkg, files.csv):
@@ -172,7 +175,10 @@ def command(  # noqa: D103
     if as_json:
         print_json(ranking_document(ranking))
     else:
-        print_ranking(console(), ranking, top=top)
+        out = Screen()
+        then = f"backbearing scout {outing} --plans plans --map scouting.html"
+        print_ranking(out, ranking, asked.units, top=top, everything=everything, then=then)
+        out.show()
         for path in written:
             click.echo(f"Wrote {path}.")
     return 0 if ranking.ranked else 3

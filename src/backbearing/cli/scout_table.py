@@ -7,61 +7,91 @@ from typing import TYPE_CHECKING, Any, Final
 import numpy as np
 
 from backbearing.base.numbers import counted, num
-from backbearing.base.text import length, night_label, terminal_safe
+from backbearing.base.text import night_label, terminal_safe
+from backbearing.base.units import METRIC
 from backbearing.outing.scouting_request import PARTS
 
 if TYPE_CHECKING:
-    from rich.console import Console
-
+    from backbearing.base.units import Units
+    from backbearing.cli.screen import Screen
     from backbearing.outing.scouting_request import Weights
     from backbearing.plan.ranking import Ranking
 
 MOST_FAILURES: Final = 8
+MOST_REASONS: Final = 3
+"""Reasons of the first candidate in the short answer."""
 
 
-def print_ranking(out: Console, ranking: Ranking, *, top: int) -> None:
-    """Print the first candidates with their parts and reasons, then what failed and why."""
-    from rich.text import Text
+def print_ranking(
+    out: Screen,
+    ranking: Ranking,
+    units: Units = METRIC,
+    *,
+    top: int,
+    everything: bool = True,
+    then: str = "",
+) -> None:
+    """Print the first candidates with their parts and reasons, then what failed and why.
 
+    Unless everything is asked: the table, why the first is first, how many fell out, and what
+    comes ``then``.
+    """
     nights = "one night" if ranking.nights == 1 else f"{ranking.nights} nights"
-    out.print(
-        Text(
-            f"{ranking.ranked} of {len(ranking)} candidates ranked over {nights} from "
-            f"{night_label(ranking.first_night)}; times in {ranking.zone}.",
-            style="bold",
-        )
+    out.title(
+        f"{ranking.ranked} of {len(ranking)} candidates ranked over {nights} from "
+        f"{night_label(ranking.first_night)}; times in {ranking.zone}."
     )
     shown = ranking.top(top)
     if len(shown):
-        out.print(_table(shown))
-        for _, row in shown.iterrows():
-            _print_reasons(out, row, ranking.weights)
+        _table(out, shown, units)
+    if not everything:
+        _short(out, ranking, shown, then)
+        return
+    for _, row in shown.iterrows():
+        _print_reasons(out, row, ranking.weights)
     _print_failures(out, ranking)
     _print_rejected(out, ranking)
     for note in ranking.notes:
-        out.print(Text(f"· {terminal_safe(note)}"))
+        out.say(f"· {note}", hang=2)
 
 
-def _table(shown: Any) -> Any:
-    from rich import box
-    from rich.table import Table
+def _short(out: Screen, ranking: Ranking, shown: Any, then: str) -> None:
+    for _, row in shown.head(1).iterrows():
+        first = "; ".join(str(row["reasons"]).split("; ")[:MOST_REASONS])
+        out.labelled(f"{row['rank']}. {_name(row)}", f"{first}.")
+        if row["cautions"]:
+            out.labelled("Care", f"{row['cautions']}.")
+    failed = ranking.frame[ranking.frame["failure"] != ""]
+    said = [f"{reason} {len(rows)}" for reason, rows in _by_reason(failed).items()]
+    if ranking.rejected:
+        said.append(f"{counted(len(ranking.rejected), 'rows')} of the file left out")
+    if said:
+        out.title("Ruled out")
+        out.some(said, 5)
+    out.say("Care: a rank is no leave to go there. Reasons, parts and limits: --all.")
+    out.say(f"Next: {then}", hang=2)
 
-    table = Table(box=box.SIMPLE_HEAD, pad_edge=False)
-    left = ("candidate", "best night")
-    for head in ("", "candidate", "score", "best night", "at", "lens", "stand", "good nights"):
-        table.add_column(head, justify="left" if head in left else "right")
-    for _, row in shown.iterrows():
-        table.add_row(
-            str(row["rank"]),
-            _name(row),
-            num(row["score"], 0),
-            str(row["night_label"]),
-            str(row["best_time"])[11:16],
-            f"{num(row['best_lens_mm'])} mm",
-            length(float(row["distance_m"])),
-            f"{row['good_nights']}",
-        )
-    return table
+
+def _table(out: Screen, shown: Any, units: Units) -> None:
+    heads = ("", "candidate", "score", "best night", "at", "lens", "stand", "nights")
+    out.listing(
+        heads,
+        [
+            (
+                str(row["rank"]),
+                _name(row),
+                num(row["score"], 0),
+                str(row["night_label"]),
+                str(row["best_time"])[11:16],
+                f"{num(row['best_lens_mm'])} mm",
+                units.length(float(row["distance_m"])),
+                f"{row['good_nights']}",
+            )
+            for _, row in shown.iterrows()
+        ],
+        left={"candidate", "best night"},
+        words={"candidate"},
+    )
 
 
 def _name(row: Any) -> str:
@@ -69,17 +99,14 @@ def _name(row: Any) -> str:
     return terminal_safe(f"{named} ({row['kind']})")
 
 
-def _print_reasons(out: Console, row: Any, weights: Weights) -> None:
-    from rich.padding import Padding
-    from rich.text import Text
+def _print_reasons(out: Screen, row: Any, weights: Weights) -> None:
 
     where = f"{num(row.geometry.y, 5)}, {num(row.geometry.x, 5)}"
-    out.print(Text(f"{row['rank']}. {_name(row)}, {where}", style="bold"))
-    said = Text(terminal_safe(f"{row['reasons']}."))
-    said.append(f"\nScore {num(row['score'], 0)}: {_parts(row, weights)}.")
+    out.title(f"{row['rank']}. {_name(row)}, {where}")
+    out.say(f"{row['reasons']}.", indent=3)
+    out.say(f"Score {num(row['score'], 0)}: {_parts(row, weights)}.", indent=3)
     if row["cautions"]:
-        said.append(f"\nCare: {terminal_safe(row['cautions'])}.", style="yellow")
-    out.print(Padding(said, (0, 0, 0, 3)))
+        out.say(f"Care: {row['cautions']}.", indent=3)
 
 
 def _parts(row: Any, weights: Weights) -> str:
@@ -92,17 +119,16 @@ def _parts(row: Any, weights: Weights) -> str:
     return ", ".join(said)
 
 
-def _print_failures(out: Console, ranking: Ranking) -> None:
-    from rich.text import Text
+def _print_failures(out: Screen, ranking: Ranking) -> None:
 
     failed = ranking.frame[ranking.frame["failure"] != ""]
     if not len(failed):
         return
-    out.print(Text(f"{len(failed)} ruled out:", style="bold"))
+    out.title(f"{len(failed)} ruled out:")
     for said, rows in list(_by_reason(failed).items())[:MOST_FAILURES]:
         names = ", ".join(_name(row) for _, row in rows.head(3).iterrows())
         more = f" and {len(rows) - 3} more" if len(rows) > 3 else ""
-        out.print(Text(f"   {terminal_safe(said)} {names}{more}."))
+        out.say(f" {terminal_safe(said)} {names}{more}.", indent=2)
 
 
 def _by_reason(failed: Any) -> dict[str, Any]:
@@ -113,14 +139,13 @@ def _by_reason(failed: Any) -> dict[str, Any]:
     return {f"{said.rstrip('.')}:": rows for said, rows in ordered}
 
 
-def _print_rejected(out: Console, ranking: Ranking) -> None:
-    from rich.text import Text
+def _print_rejected(out: Screen, ranking: Ranking) -> None:
 
     if not ranking.rejected:
         return
     count = len(ranking.rejected)
-    out.print(Text(f"{counted(count, 'rows')} of the file left out:", style="bold"))
+    out.title(f"{counted(count, 'rows')} of the file left out:")
     for one in ranking.rejected[:MOST_FAILURES]:
-        out.print(Text(f"   {terminal_safe(one.reason)}"))
+        out.say(f" {terminal_safe(one.reason)}", indent=2)
     if count > MOST_FAILURES:
-        out.print(Text(f"   and {count - MOST_FAILURES} more."))
+        out.say(f" and {count - MOST_FAILURES} more.", indent=2)

@@ -66,4 +66,8 @@ def command(  # noqa: D103
     else:
         for path in written:
             click.echo(f"wrote {path}")
+        click.echo(
+            "Care: a printed plan is no promise of safety or access; look by daylight first."
+        )
+        click.echo(f"Next: backbearing stand {outing} --map night.html")
     return 0 if any(lens.stand is not None for lens in plan.lenses) else 3

@@ -10,28 +10,33 @@ import click
 
 from backbearing.alignment.night.from_outing import open_elevation
 from backbearing.alignment.night.plan_night import plan_night
+from backbearing.base.files import check_free
 from backbearing.base.lazy import Later
 from backbearing.cli.common import (
+    all_switch,
     at_option,
-    console,
     gathered,
     json_switch,
     outing_argument,
     overwrite_switch,
     print_json,
 )
-from backbearing.cli.plan_table import print_plan
+from backbearing.cli.plan_answer import print_answer
+from backbearing.cli.screen import Screen
 from backbearing.exports.plan_json import plan_document
 from backbearing.exports.suffixes import check_exports
 from backbearing.outing.load import load_outing
 
 if TYPE_CHECKING:
-    from backbearing.cli import compare_table
+    from backbearing.cli import compare_table, plan_table
+    from backbearing.outing.request import Outing
     from backbearing.plan.plan import Plan
     from backbearing.terrain.elevation import Elevation
-    from backbearing.workflows import write_all
+    from backbearing.workflows import plan_page, write_all
 else:
     # What is asked for by an option of its own.
+    plan_page = Later("backbearing.workflows.plan_page")
+    plan_table = Later("backbearing.cli.plan_table")
     compare_table = Later("backbearing.cli.compare_table")
     write_all = Later("backbearing.workflows.write_all")
 
@@ -43,6 +48,24 @@ class PicturesAsked:
     pictures: Path | None
     guides: bool
     red: bool
+
+
+@dataclass(frozen=True, slots=True)
+class FilesAsked:
+    """What to write of the plan."""
+
+    exports: tuple[Path, ...]
+    page: Path | None
+    overwrite: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Said:
+    """How the plan is printed."""
+
+    compare: bool
+    everything: bool
+    as_json: bool
 
 
 @click.command("stand", help="Where to stand for each lens, and when.")
@@ -65,35 +88,54 @@ class PicturesAsked:
     type=click.Path(path_type=Path),
     help="Write the plan too; .gpx .kml .gpkg .csv .geojson .ics or .json. Repeat for more.",
 )
+@click.option(
+    "--map", "page", type=click.Path(path_type=Path), metavar="FILE.html", help="Write the page."
+)
+@all_switch
 @overwrite_switch
 @json_switch
-@gathered(drawn=PicturesAsked)
+@gathered(drawn=PicturesAsked, files=FilesAsked, said=Said)
 def command(  # noqa: D103
     outing: Path,
     at: str | None,
-    compare: bool,
     drawn: PicturesAsked,
-    exports: tuple[Path, ...],
-    overwrite: bool,
-    as_json: bool,
+    files: FilesAsked,
+    said: Said,
 ) -> int:
     if drawn.pictures is None and (drawn.guides or drawn.red):
         raise click.UsageError("--guides and --red change the pictures; add --pictures FOLDER.")
-    check_exports(exports, overwrite=overwrite)
+    overwrite = files.overwrite
+    check_exports(files.exports, overwrite=overwrite)
+    if files.page is not None:
+        check_free(files.page, overwrite=overwrite)
     asked = load_outing(outing)
     elevation = open_elevation(asked)
     plan = plan_night(asked, elevation, at=at)
-    if as_json:
-        print_json(plan_document(plan))
-    elif compare:
-        compare_table.print_comparison(console(), plan)
-    else:
-        print_plan(console(), plan)
+    _say(asked, outing, plan, said)
     _draw(plan, elevation, drawn, overwrite=overwrite)
-    if exports:
-        for path in write_all.write_exports(plan, elevation, exports, overwrite=overwrite):
+    if files.exports:
+        for path in write_all.write_exports(plan, elevation, files.exports, overwrite=overwrite):
             click.echo(f"wrote {path}", err=True)
+    if files.page is not None:
+        plan_page.write_page(plan, elevation, files.page, overwrite=overwrite)
+        click.echo(f"wrote {files.page}", err=True)
     return 0 if any(lens.stand is not None for lens in plan.lenses) else 3
+
+
+def _say(asked: Outing, outing: Path, plan: Plan, said: Said) -> None:
+    """Print the plan, in the way that was asked for."""
+    if said.as_json:
+        print_json(plan_document(plan))
+        return
+    out = Screen()
+    if said.compare:
+        then = f"backbearing stand {outing} --pictures pictures"
+        compare_table.print_comparison(out, plan, everything=said.everything, then=then)
+    else:
+        print_answer(out, plan, then=f"backbearing sheet {outing}", units=asked.units)
+        if said.everything:
+            plan_table.print_plan(out, plan, asked.units)
+    out.show()
 
 
 def _draw(plan: Plan, elevation: Elevation, drawn: PicturesAsked, *, overwrite: bool) -> None:

@@ -11,6 +11,7 @@ PLAIN: Final = {
     "°": " deg", "±": "+/-", "×": "x", "·": ".", "–": "-", "—": "-", "…": "...", "−": "-",
     "≈": "~", "≤": "<=", "≥": ">=", "′": "'", "″": '"', "‘": "'", "’": "'", "“": '"', "”": '"',
     "→": "->", "←": "<-", "↑": "up", "↓": "down", "•": "*", "²": "2", "³": "3", "µ": "u",
+    "\u00a0": " ",
 }  # fmt: skip
 """What stands for a sign on a terminal that knows only ASCII; anything else becomes ``?``."""
 
@@ -48,8 +49,28 @@ def _plainly(problem: UnicodeError) -> tuple[str, int]:
     if not isinstance(problem, UnicodeEncodeError):
         raise problem
     signs = problem.object[problem.start : problem.end]
-    shown = "".join(PLAIN.get(sign) or _BOXES.get(sign) or "?" for sign in signs)
-    return shown, problem.end
+    return "".join(map(_plain_sign, signs)), problem.end
+
+
+def plain_for(text: str, encoding: str) -> str:
+    """Give a text with plain signs for those that an encoding lacks, before it is laid out."""
+    try:
+        text.encode(encoding)
+    except UnicodeEncodeError:
+        return "".join(sign if _knows(encoding, sign) else _plain_sign(sign) for sign in text)
+    return text
+
+
+def _knows(encoding: str, sign: str) -> bool:
+    try:
+        sign.encode(encoding)
+    except UnicodeEncodeError:
+        return False
+    return True
+
+
+def _plain_sign(sign: str) -> str:
+    return PLAIN.get(sign) or _BOXES.get(sign) or "?"
 
 
 def _silence() -> None:

@@ -7,9 +7,12 @@ from typing import TYPE_CHECKING
 
 from backbearing.base.numbers import num
 from backbearing.base.text import compass_point
+from backbearing.base.units import METRIC
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
+
+    from backbearing.base.units import Units
 
 
 def bearing_words(bearing_deg: float) -> str:
@@ -83,11 +86,11 @@ def over(clearance_deg: float) -> str:
     return f"{num(clearance_deg, 1)}° over"
 
 
-def climb_words(climb_m: float, descent_m: float) -> str:
+def climb_words(climb_m: float, descent_m: float, units: Units = METRIC) -> str:
     """How far a way goes up and down."""
     if not math.isfinite(climb_m):
         return "climb unknown"
-    return f"{num(climb_m, 0)} m up, {num(descent_m, 0)} m down"
+    return f"{units.small(climb_m, 0)} up, {units.small(descent_m, 0)} down"
 
 
 def skyline_break(skyline_break_deg: float) -> str:
@@ -125,3 +128,8 @@ def listed(labels: Sequence[str]) -> str:
     if all(label.endswith(" mm") for label in labels):
         return ", ".join(label.removesuffix(" mm") for label in labels) + " mm"
     return ", ".join(labels)
+
+
+def ground_words(credit: str) -> str:
+    """Whose the raster is, behind a sentence; nothing where nobody is named."""
+    return f" Ground: {credit}" if credit.strip() else ""

@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Any, TypeVar
 from backbearing.base.errors import BackbearingError, OutingError, Where
 from backbearing.base.input_files import checked_path, is_missing, read_text, resolved, shown_path
 from backbearing.base.limits import shown
+from backbearing.base.units import Units
 from backbearing.camera.bodies_and_lenses import Lens
 from backbearing.outing import schema as outing_shape
 from backbearing.outing.request import (
@@ -134,7 +135,7 @@ def _where(file: Path, place: list[Any]) -> Where:
         return Where(file.name)
     if place[0] == "lens" and len(place) > 1 and isinstance(place[1], int):
         return Where(file.name, f"[[lens]] number {place[1] + 1}", ".".join(map(_cut, place[2:])))
-    if place in (["format"], ["name"]):
+    if place in (["format"], ["name"], ["units"]):
         return Where(file.name, key=place[0])
     return Where(file.name, f"[{_cut(place[0])}]", ".".join(map(_cut, place[1:])))
 
@@ -199,6 +200,7 @@ def _build(file: Path, shape: Any, *, trusted: bool) -> Outing:
     return Outing(
         path=file,
         name=shape.name,
+        units=Units(shape.units),
         subject=_checked(file, "[subject]", lambda: subject_of(found, shape.subject)),
         target=_checked(file, "[target]", lambda: _target(shape.target)),
         camera=_checked(file, "[camera]", lambda: camera_of(shape.camera)),
@@ -206,9 +208,12 @@ def _build(file: Path, shape: Any, *, trusted: bool) -> Outing:
         framing=_checked(file, "[framing]", lambda: Framing(**framing)),
         night=NightRequest(**shape.night.model_dump()),
         ground=GroundRequest(**ground),
-        accepted=AcceptedRequest(shape.camera.accepted_trail_px, shape.camera.accepted_blur_px),
+        accepted=AcceptedRequest(
+            shape.camera.accepted_trail_px,
+            shape.camera.accepted_blur_px,
+            shape.camera.panorama_overlap,
+        ),
         safety=SafetyRequest(**shape.safety.model_dump()),
-        panorama_overlap=shape.camera.panorama_overlap,
         exposure=_checked(file, "[exposure]", lambda: exposure_of(shape.exposure)),
         session=session_of(file, shape),
         scouting=_checked(file, "[scouting]", lambda: scouting_of(found, shape.scouting)),

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from functools import lru_cache
+from functools import cached_property, lru_cache
 from itertools import pairwise
 from typing import TYPE_CHECKING, Final
 
@@ -19,7 +19,7 @@ MOST_POINTS: Final = 4000
 """An outline with more points than this is refused: no frame shows so many."""
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Outline:
     """Closed rings in metres, filled by the even-odd rule.
 
@@ -55,13 +55,21 @@ class Outline:
         if self.width_m <= 0.0 or self.height_m <= 0.0:
             raise OutingError("The outline has no area", hint="draw a closed shape", key="outline")
 
-    @property
+    def __hash__(self) -> int:
+        """Of the rings, counted once: what is kept for an outline is looked up again and again."""
+        return self._rings_hash
+
+    @cached_property
+    def _rings_hash(self) -> int:
+        return hash(self.rings)
+
+    @cached_property
     def width_m(self) -> float:
         """From its leftmost to its rightmost point, metres."""
         across = [x for ring in self.rings for x, _ in ring]
         return max(across) - min(across)
 
-    @property
+    @cached_property
     def height_m(self) -> float:
         """From its lowest to its highest point, metres."""
         up = [y for ring in self.rings for _, y in ring]

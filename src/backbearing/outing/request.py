@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, ClassVar
 from backbearing.base.constants import DEFAULT_REACH_M, DEFAULT_REFRACTION_K
 from backbearing.base.errors import BackbearingError, Hint, OutingError, Where
 from backbearing.base.grouped import FieldOf
+from backbearing.base.units import METRIC, Units
 from backbearing.outing.scouting_request import ScoutRequest
 from backbearing.outing.subject import POSITION_SIGMA_M
 from backbearing.sky.nights import DARK_BELOW_DEG
@@ -105,10 +106,14 @@ class ExposureRequest:
 
 @dataclass(frozen=True, slots=True)
 class AcceptedRequest:
-    """What is accepted in a frame, pixels: a star's trail, and the blur of the subject."""
+    """What is accepted in a frame: a star's trail and the blur of the subject, pixels.
+
+    ``panorama_overlap`` is the least share that neighbours of a panorama have in common.
+    """
 
     trail_px: float = 3.0
     blur_px: float = 2.0
+    panorama_overlap: float = 0.3
 
 
 @dataclass(frozen=True, slots=True)
@@ -124,8 +129,9 @@ class Outing:
     """Everything an outing file says, validated.
 
     ``path`` is the file it came from; relative paths inside it were resolved
-    against its folder. What ``accepted`` and ``safety`` hold can be read from the outing
-    itself, as ``outing.accepted_trail_px`` or ``outing.emergency_number``.
+    against its folder. ``units`` are those in which a person reads lengths. What
+    ``accepted`` and ``safety`` hold can be read from the outing itself, as
+    ``outing.accepted_trail_px`` or ``outing.emergency_number``.
 
     Examples
     --------
@@ -152,10 +158,11 @@ class Outing:
     position_sigma_m: ClassVar[FieldOf[float]] = FieldOf("safety")
     emergency_number: ClassVar[FieldOf[str]] = FieldOf("safety")
     accepted_blur_px: ClassVar[FieldOf[float]] = FieldOf("accepted", "blur_px")
-    panorama_overlap: float = 0.3
+    panorama_overlap: ClassVar[FieldOf[float]] = FieldOf("accepted")
     exposure: ExposureRequest = ExposureRequest()
     session: SessionRequest | None = None
     scouting: ScoutRequest = field(default_factory=ScoutRequest)
+    units: Units = METRIC
 
     @property
     def height_errors(self) -> StatedErrors:

@@ -22,6 +22,7 @@ from pydantic import (
 )
 
 from backbearing.base.limits import beyond_limits
+from backbearing.base.units import METRIC, UnitsName
 from backbearing.camera.bodies_and_lenses import Camera, Lens
 from backbearing.camera.sensor import Sensor
 from backbearing.outing.field_types import (
@@ -43,7 +44,6 @@ from backbearing.outing.request import (
     ExposureRequest,
     GroundRequest,
     NightRequest,
-    Outing,
     SafetyRequest,
 )
 from backbearing.outing.scouting_request import MOST_NIGHTS, ScoutRequest, Weights
@@ -64,7 +64,7 @@ def _defaults(owner: type[Any]) -> dict[str, Any]:
     return {f.name: f.default for f in fields(owner) if f.default is not MISSING}
 
 
-_OUTING, _GROUND, _NIGHT = _defaults(Outing), _defaults(GroundRequest), _defaults(NightRequest)
+_GROUND, _NIGHT = _defaults(GroundRequest), _defaults(NightRequest)
 _SUBJECT, _FRAMING, _LENS = _defaults(Subject), _defaults(Framing), _defaults(Lens)
 _CAMERA, _SENSOR, _EXPOSURE = _defaults(Camera), _defaults(Sensor), _defaults(ExposureRequest)
 _ACCEPTED, _SAFETY = _defaults(AcceptedRequest), _defaults(SafetyRequest)
@@ -182,7 +182,7 @@ class CameraShape(_Section):
     orientation: Literal["landscape", "portrait"] = _CAMERA["orientation"]
     accepted_trail_px: Annotated[Number, Field(gt=0)] = _ACCEPTED["trail_px"]
     accepted_blur_px: Annotated[Number, Field(gt=0)] = _ACCEPTED["blur_px"]
-    panorama_overlap: Annotated[Number, Field(ge=0, lt=0.9)] = _OUTING["panorama_overlap"]
+    panorama_overlap: Annotated[Number, Field(ge=0, lt=0.9)] = _ACCEPTED["panorama_overlap"]
 
     @model_validator(mode="after")
     def _one_size(self) -> CameraShape:
@@ -329,6 +329,7 @@ class OutingShape(_Section):
 
     format: Literal[1]
     name: Name = "outing"
+    units: UnitsName = METRIC.name
     ground: GroundShape
     subject: SubjectShape
     target: TargetShape = TargetShape()

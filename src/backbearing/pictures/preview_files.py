@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import math
 import re
 from typing import TYPE_CHECKING
 
 from backbearing.base.text import night_label
 from backbearing.pictures.preview import preview_sheet, side_by_side_sheet
+from backbearing.plan.turns import turn_of_each
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -25,7 +27,7 @@ def preview_files(
     ----------
     plan : Plan
     seen : sequence of View
-        Of its lenses.
+        Of its lenses that have a stand, in their order; laid out by turn or focal length.
     night : bool
         All in red on black; the side-by-side sheet has a red twin in any case.
     guides : bool
@@ -40,6 +42,7 @@ def preview_files(
         return {}
 
     title = f"{plan.subject.name}, night of {night_label(plan.evening)}"
+    seen = _in_order(plan, seen)
     every = side_by_side_sheet(seen, title=title, night=night, guides=guides)
     files = {
         "views.svg": every,
@@ -50,6 +53,21 @@ def preview_files(
         sheet = preview_sheet(view, night=night, guides=guides)
         files |= {f"view-{name}.svg": sheet, f"view-{name}.png": sheet}
     return files
+
+
+def _in_order(plan: Plan, seen: Sequence[View]) -> list[View]:
+    """Put views in the order of the turns, or without turns by focal length."""
+    stood = [i for i, lens in enumerate(plan.lenses) if lens.stand is not None]
+    if len(stood) != len(seen):
+        return list(seen)
+    turns = turn_of_each(plan)
+
+    def place(pair: tuple[int, View]) -> tuple[float, float]:
+        turn = turns[pair[0]]
+        number = math.inf if turn is None else turn.number
+        return number, plan.lenses[pair[0]].lens.focal_length_mm
+
+    return [view for _, view in sorted(zip(stood, seen, strict=True), key=place)]
 
 
 def _names(seen: Sequence[View]) -> list[str]:

@@ -5,11 +5,13 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from backbearing.base.text import night_label
+from backbearing.drawing.number_words import ground_words
 from backbearing.drawing.palette import SKYLINE, SKYLINE_RED
 from backbearing.drawing.wall_clock import WallClock
 from backbearing.pictures.figure_files import checked_picture, write_figure
 from backbearing.pictures.skyline_axes import draw_figure
 from backbearing.pictures.skyline_layout import lay_out_skyline
+from backbearing.plan.turns import at_turns
 
 if TYPE_CHECKING:
     import datetime as dt
@@ -56,7 +58,7 @@ def ridge_picture(
     >>> ridge_picture(plan, folder / "ridge.svg", night=True).name
     'ridge.svg'
     """
-    marks = [(lens.stand.time, lens.lens.label) for lens in plan.lenses if lens.stand]
+    marks = [(lens.stand.time, lens.lens.label) for lens in at_turns(plan).lenses if lens.stand]
     return draw_skyline(
         [p.azimuth_deg for p in plan.skyline],
         [p.altitude_deg for p in plan.skyline],
@@ -64,7 +66,7 @@ def ridge_picture(
         path,
         zone=plan.zone,
         title=f"{plan.subject.name}: {plan.target.name}, {night_label(plan.evening)}",
-        note=f"Seen {plan.viewpoint_note}. Ground: {plan.ground.credit}",
+        note=f"Seen {plan.viewpoint_note}." + ground_words(plan.ground.credit),
         dark=[(d.start, d.end) for d in plan.dark],
         within=[(g.within_m, g.step_deg, g.altitudes_deg) for g in plan.ground_within],
         moon=[(p.time, p.azimuth_deg, p.altitude_deg) for p in plan.moon_path],

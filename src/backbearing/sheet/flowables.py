@@ -49,19 +49,19 @@ class NarrowParagraph(Paragraph):
 
     def wrap(self, availWidth: float, availHeight: float) -> tuple[float, float]:
         """Break the words into lines of a width, points; a table asks for the same many times."""
-        if self._wrapped is None or self._wrapped[0] != availWidth:
+        # A break that found no room has thrown the lines away.
+        kept = self._wrapped if hasattr(self, "blPara") else None
+        if kept is None or kept[0] != availWidth:
             wide, tall = super().wrap(availWidth / NARROW, availHeight)
-            self._wrapped = availWidth, (wide * NARROW, tall)
-        return self._wrapped[1]
+            kept = self._wrapped = availWidth, (wide * NARROW, tall)
+        return kept[1]
 
     def split(self, availWidth: float, availHeight: float) -> list[Flowable]:
         """Break in two where the page ends, if it is long: what is short is read in one piece."""
         if self._lines <= WHOLE_LINES:
             return []
-        parts = list(super().split(availWidth / NARROW, availHeight))
-        if not parts:
-            self._wrapped = None  # where no line fits its lines are forgotten
-        return parts
+        self.wrap(availWidth, availHeight)
+        return list(super().split(availWidth / NARROW, availHeight))
 
     def breakLines(self, width: Any) -> Any:  # noqa: N802
         """Break into lines, and put the words of each into reading order."""

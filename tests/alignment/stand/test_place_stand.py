@@ -12,7 +12,7 @@ import pytest
 from affine import Affine
 
 from backbearing.alignment.night.from_outing import scene_of
-from backbearing.alignment.stand.place_stand import place_stand
+from backbearing.alignment.stand.place_stand import _along_m, place_stand
 from backbearing.alignment.stand.scene import ground_at_subject
 from backbearing.alignment.stand.settled_stands import settle
 from backbearing.alignment.stand.stands import stand_at
@@ -55,6 +55,17 @@ def test_every_stand_can_be_found_from_the_subject(plan: Plan) -> None:
         assert placing.inward_magnetic_deg == pytest.approx(stand.bearing_magnetic_deg)
         assert placing.magnetic_sigma_deg == turn.error_deg
         assert placing.magnetic_model.startswith("WMM2025, 2027-06-0")
+
+
+@pytest.mark.parametrize(
+    ("north_m", "aside_m"), [((math.nan, math.nan), 4.0), ((3.0, math.nan), 5.0)]
+)
+def test_ground_that_gives_no_stand_to_one_side_is_passed_over(
+    north_m: tuple[float, float], aside_m: float
+) -> None:
+    # Beside voids no stand may be found on ground read to the north; a mean of nothing warns.
+    along = _along_m(np.array([1.0, 2.0, *north_m, 3.0, 5.0]))
+    assert along == pytest.approx((1.5, aside_m))
 
 
 def test_errors_add_up_as_stated(plan: Plan) -> None:

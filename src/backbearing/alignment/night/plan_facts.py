@@ -14,7 +14,6 @@ from backbearing.base.errors import BackbearingError
 from backbearing.base.numbers import num
 from backbearing.base.text import crs_name
 from backbearing.plan.plan import GroundFacts, PlanLand, PlanSky, SkyEvent, SkylinePoint, SkyPoint
-from backbearing.sky.darkness import dark_windows
 from backbearing.sky.directions import direction
 from backbearing.sky.nights import night_events
 from backbearing.sky.window_reasons import MOON_IS_TARGET
@@ -28,7 +27,6 @@ if TYPE_CHECKING:
     from backbearing.outing.request import GroundRequest, NightRequest, Outing
     from backbearing.plan.place import Place
     from backbearing.sky.nights import NightEvents
-    from backbearing.sky.windows import DarkWindows
     from backbearing.terrain.elevation import Elevation
     from backbearing.terrain.horizon import Horizon
 
@@ -43,7 +41,8 @@ def sky_of(
     events: tuple[SkyEvent, ...],
 ) -> PlanSky:
     """Windows over the subject's skyline, and the target's and the Moon's path."""
-    windows = _windows(night, scene, sky.zone, horizon)
+    assert sky.searched is not None  # noqa: S101  # a night is searched as it is laid out
+    windows = sky.searched.over_skyline(horizon, night.clear_by_deg)
     lat, lon = scene.subject.lat, scene.subject.lon
     return PlanSky(
         dark=tuple(windows),
@@ -89,23 +88,6 @@ def skyline_of(scene: Scene) -> Horizon:
         azimuths_deg=np.arange(0.0, 360.0, SKYLINE_STEP_DEG),
         max_distance_m=scene.reach_m,
         refraction_k=scene.refraction_k,
-    )
-
-
-def _windows(night: NightRequest, scene: Scene, zone: str, horizon: Horizon) -> DarkWindows:
-    """Dark windows with the target clear of the skyline seen from the subject."""
-    return dark_windows(
-        lat=scene.subject.lat,
-        lon=scene.subject.lon,
-        height_m=scene.subject_ground_m,
-        first_night=night.evening,
-        tz=zone,
-        sun_below_deg=night.sun_below_deg,
-        moon=night.moon,  # type: ignore[arg-type]  # checked when the file was read
-        moon_adds_mag=night.moon_adds_mag,
-        target=scene.target,
-        min_altitude_deg=night.clear_by_deg,
-        horizon=horizon,
     )
 
 

@@ -98,18 +98,22 @@ def _side_spot(
         return None
     cost = np.abs(np.degrees(angle) - SIDE_ANGLE_DEG) / 15.0 + distance / (2.0 * tall)
     order = np.argsort(np.where(allowed, cost, np.inf), axis=None)[: min(TRIED, allowed.sum())]
-    clear = (
-        k for k in order if not _shadows_show(stage, np.array([east.flat[k], north.flat[k]]), later)
-    )
-    best = next(clear, order[0])
+    tried = np.column_stack([east.flat[order], north.flat[order]])
+    clear = np.flatnonzero(~_shadows_show(stage, tried, later))
+    best = order[clear[0] if clear.size else 0]
     return float(east.flat[best]), float(north.flat[best]), float(np.degrees(angle.flat[best]))
 
 
-def _shadows_show(stage: Stage, light: Floats, later: Sequence[BaseGeometry]) -> bool:
-    return any(
-        not ground.is_empty and ground.intersects(_shadow(stage, camera, light))
-        for camera, ground in zip(stage.cameras, later, strict=True)
-    )
+def _shadows_show(stage: Stage, lights: Floats, later: Sequence[BaseGeometry]) -> NDArray[np.bool_]:
+    """Whether from lights at n spots, (n, 2), a shadow falls where a later frame sees it."""
+    import shapely
+
+    shows = np.zeros(len(lights), dtype=np.bool_)
+    for camera, ground in zip(stage.cameras, later, strict=True):
+        if not ground.is_empty and not shows.all():
+            shadows = _shadows(stage, camera, lights[~shows])
+            shows[~shows] = shapely.intersects(ground, shadows)
+    return shows
 
 
 def _side_light(stage: Stage, side: str, east: float, north: float, angle_deg: float) -> SideLight:
@@ -154,25 +158,27 @@ def shadows_of(stage: Stage, sides: Sequence[SideLight]) -> list[tuple[str, int,
     for i, (name, camera) in enumerate(zip(stage.names, stage.cameras, strict=True)):
         for side in sides:
             light = np.array(stage.local.metres(lat=side.lat, lon=side.lon))
-            found.append((f"{name}, light on the {side.side}", i, _shadow(stage, camera, light)))
+            shadow = _shadows(stage, camera, light[None, :])[0]
+            found.append((f"{name}, light on the {side.side}", i, shadow))
     return found
 
 
-def _shadow(stage: Stage, camera: HeldCamera, light: Floats) -> BaseGeometry:
-    """Shadow on level ground of a person at a stand, thrown by a light at a spot."""
+def _shadows(stage: Stage, camera: HeldCamera, lights: Floats) -> NDArray[np.object_]:
+    """Shadows on level ground of a person at a stand, thrown by lights at n spots, (n, 2)."""
     import shapely
 
     person = np.array([camera.eye.east_m, camera.eye.north_m])
-    away = person - light
-    apart = float(np.hypot(*away))
+    away = person - lights
+    apart = np.hypot(away[:, :1], away[:, 1:])
     way, tall = away / apart, stage.person_height_m
     # A lamp no higher than the person throws a shadow without end.
     over = stage.light.height_m - tall
-    long = min(apart * tall / over, stage.reach_m) if over > 0.0 else stage.reach_m
-    aside = np.array([way[1], -way[0]]) * PERSON_WIDTH_M / 2.0
+    long = np.minimum(apart * tall / over if over > 0.0 else np.inf, stage.reach_m)
+    aside = np.column_stack([way[:, 1], -way[:, 0]]) * PERSON_WIDTH_M / 2.0
     wide = aside * (apart + long) / apart
     end = person + way * long
-    return shapely.Polygon([person - aside, person + aside, end + wide, end - wide])
+    corners = np.stack([person - aside, person + aside, end + wide, end - wide], axis=1)
+    return np.asarray(shapely.polygons(corners))
 
 
 def in_later_frames(

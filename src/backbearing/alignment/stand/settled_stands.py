@@ -182,19 +182,15 @@ def _frame(
     # From right below or above a subject its base may ask for a lens tipped over backwards.
     pitch = np.where(np.abs(pitch) <= 90.0, pitch, np.nan)
 
-    def place(azimuth_deg: Floats, altitude_deg: Floats) -> tuple[Floats, Floats]:
-        return frame_position(
-            scene.camera,
-            lens,
-            axis_azimuth_deg=places.bearing_deg,
-            pitch_deg=pitch,
-            azimuth_deg=azimuth_deg,
-            altitude_deg=altitude_deg,
-        )
-
-    _, base_y = place(places.bearing_deg, places.base_altitude_deg)
-    _, top_y = place(places.bearing_deg, places.top_altitude_deg)
-    x, y = place(azimuth, altitude)
+    # The subject's base, its top and the target.
+    (_, _, x), (base_y, top_y, y) = frame_position(
+        scene.camera,
+        lens,
+        axis_azimuth_deg=places.bearing_deg,
+        pitch_deg=pitch,
+        azimuth_deg=np.stack([places.bearing_deg, places.bearing_deg, azimuth]),
+        altitude_deg=np.stack([places.base_altitude_deg, places.top_altitude_deg, altitude]),
+    )
     inside = in_its_place(scene.framing, x, y, altitude - places.top_altitude_deg)
     rise = places.distance_m * np.tan(np.radians(places.base_altitude_deg))
     wide = fit.width(np.arange(len(rise)), places.distance_m, rise)

@@ -7,7 +7,7 @@ angles. A row's answer does not depend on the other rows.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, fields, replace
+from dataclasses import dataclass, fields
 from typing import TYPE_CHECKING, Final, Protocol
 
 import numpy as np
@@ -35,6 +35,12 @@ SPREAD: Final = 6.0
 POLISH_ROUNDS: Final = 60
 EXACT: Final = 1e-11
 """Degrees, or fractions of the frame, by which the subject may look too large."""
+
+NEARLY: Final = 1e-6
+"""The same for a stand that only tells the azimuth: micrometres of it are nothing to the sky."""
+
+CLOSE: Final = 1e-5
+"""Share of their distance by which stands are bracketed anew on bearings that turned a little."""
 
 AZIMUTH_ROUNDS: Final = 2
 """Each shrinks what is left of the azimuth's miss by the distance over the Earth's radius."""
@@ -199,18 +205,18 @@ class StandQuestions:
         there = np.flatnonzero(falls.any(axis=1))
         found.note(rows, there, trial, excess, off.argmin(axis=1))
 
-    def polished_m(self, ground: GroundAlong, brackets: Brackets) -> Floats:
-        """Close in on the roots to a hundredth of a micrometre; NaN stays NaN.
+    def polished_m(self, ground: GroundAlong, brackets: Brackets, exact: float = EXACT) -> Floats:
+        """Close in on the roots, to a hundredth of a micrometre if not told less; NaN stays NaN.
 
         The false position of Dowell and Jarratt [Dowell1971]_ ("Illinois"): the bracket is
         kept, and an end that stays put twice counts half.
         """
         distance = np.full(self.level_m.shape, np.nan)
         for rows in _batches(np.flatnonzero(np.isfinite(brackets.low_m)), 1):
-            distance[rows] = self._polish(ground, rows, brackets)
+            distance[rows] = self._polish(ground, rows, brackets, exact)
         return distance
 
-    def _polish(self, ground: GroundAlong, rows: Ints, brackets: Brackets) -> Floats:
+    def _polish(self, ground: GroundAlong, rows: Ints, brackets: Brackets, exact: float) -> Floats:
         low, high = brackets.low_m[rows], brackets.high_m[rows]
         f_low, f_high = brackets.excess_low[rows], brackets.excess_high[rows]
         found, left = np.full(rows.shape, np.nan), np.arange(len(rows))
@@ -218,7 +224,7 @@ class StandQuestions:
             middle = (low * f_high - high * f_low) / (f_high - f_low)
             f = self.excess_at(ground, rows[left], middle)
             found[left] = np.where(np.isnan(f), np.nan, middle)
-            on = np.abs(f) >= EXACT
+            on = np.abs(f) >= exact
             if not on.any():
                 break
             crossed = (f > 0.0) != (f_high > 0.0)
@@ -227,16 +233,26 @@ class StandQuestions:
             high, f_high = middle[on], f[on]
         return found
 
-    def anew(self, ground: GroundAlong, brackets: Brackets) -> Brackets:
-        """Ask the ends of brackets anew, on bearings that have turned a little."""
-        rows = np.flatnonzero(np.isfinite(brackets.low_m))
-        fresh = replace(
-            brackets, excess_low=brackets.excess_low.copy(), excess_high=brackets.excess_high.copy()
-        )
-        for some in _batches(rows, 1):
-            fresh.excess_low[some] = self.excess_at(ground, some, brackets.low_m[some])
-            fresh.excess_high[some] = self.excess_at(ground, some, brackets.high_m[some])
+    def anew(self, ground: GroundAlong, brackets: Brackets, distance_m: Floats) -> Brackets:
+        """Bracket roots anew on bearings that have turned a little: close about where they were.
+
+        Where there is none so close, within the brackets as they were.
+        """
+        rows = np.flatnonzero(np.isfinite(distance_m))
+        close = np.stack([1.0 - CLOSE, 1.0 + CLOSE])[:, None] * distance_m
+        fresh = Brackets(*close, *(np.full(distance_m.shape, np.nan) for _ in range(2)))
+        self._ask_ends(ground, rows, fresh)
+        lost = rows[~((fresh.excess_low[rows] >= 0.0) & (fresh.excess_high[rows] < 0.0))]
+        if lost.size:
+            fresh.low_m[lost], fresh.high_m[lost] = brackets.low_m[lost], brackets.high_m[lost]
+            self._ask_ends(ground, lost, fresh)
         return fresh
+
+    def _ask_ends(self, ground: GroundAlong, rows: Ints, brackets: Brackets) -> None:
+        for some in _batches(rows, 2):
+            ends = np.stack([brackets.low_m[some], brackets.high_m[some]], axis=1)
+            excess = self.excess_at(ground, some[:, None], ends)
+            brackets.excess_low[some], brackets.excess_high[some] = excess.T
 
 
 @dataclass(frozen=True, slots=True)
@@ -286,14 +302,14 @@ def solve_stands(
     back = wrap_360_deg(wanted_azimuth_deg(lat, lon) + 180.0)
     ground = ground_along(back)
     brackets = questions.brackets(ground)
-    distance = questions.polished_m(ground, brackets)
+    distance = questions.polished_m(ground, brackets, NEARLY)
     # The azimuth asked for changes with the place, and the place with it.
     for _ in range(AZIMUTH_ROUNDS):
         end = _ends(lat, lon, back, distance)
         seen = end.azimuth_deg + 180.0
         back = wrap_360_deg(back + wrap_180_deg(wanted_azimuth_deg(end.lat, end.lon) - seen))
     ground = ground_along(back)
-    distance = questions.polished_m(ground, questions.anew(ground, brackets))
+    distance = questions.polished_m(ground, questions.anew(ground, brackets, distance))
     end, none = _ends(lat, lon, back, distance), np.isnan(distance)
     every = np.arange(len(distance))
     height = np.where(none, np.nan, ground(every, np.nan_to_num(distance)))

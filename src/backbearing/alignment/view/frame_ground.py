@@ -78,8 +78,9 @@ class HeldCamera:
             north=north,
             up=high,
         )
-        out = np.maximum(np.maximum(-x, x - 1.0), np.maximum(-y, y - 1.0))
-        return np.clip(np.where(np.isnan(out), 1.0, out), -1.0, 1.0)
+        out = np.maximum(np.abs(x - 0.5), np.abs(y - 0.5)) - 0.5
+        # One for what is behind the camera too.
+        return np.fmin(out, 1.0)
 
     def _outside_near_the_edge(
         self, east_m: Floats, north_m: Floats, ground_m: Floats, height_m: float
