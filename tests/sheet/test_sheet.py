@@ -339,7 +339,9 @@ def test_hostile_text_stays_text_in_html(hostile, elevation):
     assert "<script" not in html
     assert "<img" not in html
     assert html.count("</style>") == 1
-    assert "49" not in re.sub(r"<svg.*?</svg>|<style.*?</style>", "", html, flags=re.DOTALL)
+    # What {{7*7}} would come to, alone: a bearing may well be 149 degrees.
+    words = re.sub(r"<svg.*?</svg>|<style.*?</style>", "", html, flags=re.DOTALL)
+    assert not re.search(r"(?<!\d)49(?!\d)", words)
     for character in ("\u202e", "\u2028", "\x07", "\x1b"):
         assert character not in html
     assert "<U+202E>" not in html
