@@ -25,6 +25,8 @@ if TYPE_CHECKING:
     from backbearing.base.units import Units
     from backbearing.explain.plan import Explanation
     from backbearing.outing import load
+    from backbearing.outing.request import Outing
+    from backbearing.plan.plan import Plan
 else:
     # A name that is misspelt is answered without them.
     load = Later("backbearing.outing.load")
@@ -104,21 +106,25 @@ def _chosen(
     asked = load.load_outing(outing)
     part = None if name is None else part_of(name)
     if name is not None and part == "lens":
-        return explain(plan_night.plan_night(replace(asked, session=None), at=at), name)
+        return explain(_plan(replace(asked, session=None), at), name)
     if name is not None and part == "session":
-        plan = plan_night.plan_night(asked, at=at)
+        plan = _plan(asked, at)
         return matching(session_explanations(plan), name, SESSION_FACTS)
     lat, lon = stand or (None, None)
     season = plan_season.plan_season(asked, nights=1, stand_lat=lat, stand_lon=lon)
     known = night_explanations(season)
     if name is not None:
         return matching(known, name, NIGHT_FACTS)
-    plan = plan_night.plan_night(asked, at=at)
+    plan = _plan(asked, at)
     return [
         *explanations(plan).values(),
         *session_explanations(plan).values(),
         *known.values(),
     ]
+
+
+def _plan(asked: Outing, at: str | None) -> Plan:
+    return plan_night.plan_night(asked, at=at, whole_skyline=False)
 
 
 def _print_one(out: Screen, one: Explanation, units: Units) -> None:

@@ -177,7 +177,8 @@ def _where(asked: Outing, seen: SeenFrom) -> tuple[float, float, str]:
         raise click.BadParameter(
             f"{asked.path.name} has no lens of {lens:g} mm; it has {known}.", param_hint="--lens"
         )
-    plan = at_turns(plan_night(_limited(asked, requests), at=seen.at))
+    planned = plan_night(_limited(asked, requests), at=seen.at, whole_skyline=False)
+    plan = at_turns(planned)
     for found in plan.lenses:
         if lens is not None and found.lens.focal_length_mm != lens:
             continue

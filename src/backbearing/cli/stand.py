@@ -23,12 +23,12 @@ from backbearing.cli.common import (
 )
 from backbearing.cli.plan_answer import print_answer
 from backbearing.cli.screen import Screen
-from backbearing.exports.plan_json import plan_document
 from backbearing.exports.suffixes import check_exports
 from backbearing.outing.load import load_outing
 
 if TYPE_CHECKING:
     from backbearing.cli import compare_table, plan_table
+    from backbearing.exports import plan_json
     from backbearing.outing.request import Outing
     from backbearing.plan.plan import Plan
     from backbearing.terrain.elevation import Elevation
@@ -38,6 +38,7 @@ else:
     plan_page = Later("backbearing.workflows.plan_page")
     plan_table = Later("backbearing.cli.plan_table")
     compare_table = Later("backbearing.cli.compare_table")
+    plan_json = Later("backbearing.exports.plan_json")
     write_all = Later("backbearing.workflows.write_all")
 
 
@@ -110,7 +111,9 @@ def command(  # noqa: D103
         check_free(files.page, overwrite=overwrite)
     asked = load_outing(outing)
     elevation = open_elevation(asked)
-    plan = plan_night(asked, elevation, at=at)
+    # What is printed shows no skyline; what is written as a file may.
+    whole = said.as_json or bool(files.exports) or files.page is not None
+    plan = plan_night(asked, elevation, at=at, whole_skyline=whole)
     _say(asked, outing, plan, said)
     _draw(plan, elevation, drawn, overwrite=overwrite)
     if files.exports:
@@ -125,7 +128,7 @@ def command(  # noqa: D103
 def _say(asked: Outing, outing: Path, plan: Plan, said: Said) -> None:
     """Print the plan, in the way that was asked for."""
     if said.as_json:
-        print_json(plan_document(plan))
+        print_json(plan_json.plan_document(plan))
         return
     out = Screen()
     if said.compare:

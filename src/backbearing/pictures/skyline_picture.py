@@ -60,8 +60,8 @@ def ridge_picture(
     """
     marks = [(lens.stand.time, lens.lens.label) for lens in at_turns(plan).lenses if lens.stand]
     return draw_skyline(
-        [p.azimuth_deg for p in plan.skyline],
-        [p.altitude_deg for p in plan.skyline],
+        [p.azimuth_deg for p in plan.skyline_all_round],
+        [p.altitude_deg for p in plan.skyline_all_round],
         [(p.time, p.azimuth_deg, p.altitude_deg) for p in plan.sky_path],
         path,
         zone=plan.zone,

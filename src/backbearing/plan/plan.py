@@ -10,6 +10,7 @@ import math
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, ClassVar
 
+from backbearing.base.errors import OutingError
 from backbearing.base.grouped import FieldOf
 from backbearing.base.notebook import table_html
 from backbearing.base.text import night_label
@@ -122,13 +123,13 @@ class PlanLand:
     viewpoint_lat, viewpoint_lon : float
         From where the skyline is seen, and ``viewpoint_note`` in words.
     skyline : tuple of SkylinePoint
-        All round.
+        All round; empty in a plan that was asked for without (``whole_skyline=False``).
     places : tuple of Place
         Of the user's own file.
     raster : GroundFacts
         What is known of the heights.
     ground_within : tuple of GroundWithin
-        Skylines of the nearer ground alone.
+        Skylines of the nearer ground alone; empty where ``skyline`` is.
     """
 
     subject_ground_m: float
@@ -238,6 +239,21 @@ class Plan:
     def target_word(self) -> str:
         """What the target is called where room is short."""
         return "Core" if self.target == CORE else "Target"
+
+    @property
+    def skyline_all_round(self) -> tuple[SkylinePoint, ...]:
+        """The skyline, for what draws it.
+
+        Raises
+        ------
+        OutingError
+            In a plan that was asked for without.
+        """
+        if not self.land.skyline:
+            raise OutingError(
+                "this plan holds no skyline to draw", hint="plan the night with whole_skyline=True"
+            )
+        return self.land.skyline
 
     @property
     def magnetic_model(self) -> str:

@@ -11,17 +11,21 @@ import pytest
 from shapely.geometry.base import BaseGeometry
 
 from backbearing.alignment import plan_night, prepare_night
+from backbearing.alignment.night.plan_facts import SkylineAsNeeded, skyline_of
 from backbearing.base.errors import OutingError, SkyError, TerrainError
 from backbearing.base.geodesy import line_between
 from backbearing.outing.outline import Outline
+from backbearing.pictures import ridge_picture
+from backbearing.sky.targets import Target
+from backbearing.terrain import Elevation
 
 if TYPE_CHECKING:
     from collections.abc import Callable
+    from pathlib import Path
 
     from backbearing.alignment import Plan
     from backbearing.alignment.night.prepared_night import PreparedNight
     from backbearing.outing.request import Outing
-    from backbearing.terrain import Elevation
 
 CLOCKS = ("01:00", "03:30")
 
@@ -167,3 +171,46 @@ def test_a_lens_without_a_stand_has_none_and_a_point_says_why(night: PreparedNig
         assert stand is None
         assert math.isnan(point.lat)
         assert "no stand" in point.limits
+
+
+@pytest.mark.parametrize("target", ["core", "Polaris", "Vega"])
+def test_without_the_skyline_all_else_of_a_plan_is_the_same(
+    outing: Outing, elevation: Elevation, target: str
+) -> None:
+    # Polaris goes round through north, where the azimuths begin again; Vega climbs high.
+    seen = outing.target if target == "core" else Target.star(target)
+    night = prepare_night(dataclasses.replace(outing, session=None, target=seen), elevation)
+    whole, without = night.plan(), night.plan(whole_skyline=False)
+    assert len(whole.skyline) == 720
+    assert without.skyline == ()
+    assert without.ground_within == ()
+    drawn = {"skyline": whole.skyline, "ground_within": whole.ground_within}
+    land = dataclasses.replace(without.land, **drawn)
+    basis = dataclasses.replace(without.basis, made=whole.basis.made)
+    same(dataclasses.replace(without, land=land, basis=basis), whole)
+
+
+def test_a_plan_without_the_skyline_refuses_its_picture(
+    night: PreparedNight, tmp_path: Path
+) -> None:
+    with pytest.raises(OutingError, match="whole_skyline=True"):
+        ridge_picture(night.plan(whole_skyline=False), tmp_path / "ridge.svg")
+
+
+def test_only_the_rays_under_the_target_are_sent(
+    night: PreparedNight, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    sent: list[int] = []
+    whole = Elevation.horizon
+
+    def counted(self: Elevation, **asked: Any) -> Any:
+        sent.append(len(asked["azimuths_deg"]))
+        return whole(self, **asked)
+
+    monkeypatch.setattr(Elevation, "horizon", counted)
+    over = SkylineAsNeeded(night.scene)
+    first = over.altitude_at([359.75, 10.1, float("nan")])
+    assert over.altitude_at([10.2, 359.9]).shape == (2,)
+    assert sent == [4]
+    known = skyline_of(night.scene).altitude_at([359.75, 10.1, float("nan")])
+    assert first == pytest.approx(known, rel=0.0, abs=1e-9, nan_ok=True)

@@ -22,11 +22,14 @@ from backbearing.terrain.reading.products import ASSUMED_VERTICAL_SIGMA_M
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
+    from numpy.typing import ArrayLike, NDArray
+
     from backbearing.alignment.stand.night_sky import NightSky
     from backbearing.alignment.stand.scene import Scene
     from backbearing.outing.request import GroundRequest, NightRequest, Outing
     from backbearing.plan.place import Place
     from backbearing.sky.nights import NightEvents
+    from backbearing.sky.windows import Skyline
     from backbearing.terrain.elevation import Elevation
     from backbearing.terrain.horizon import Horizon
 
@@ -36,7 +39,7 @@ SKYLINE_STEP_DEG: Final = 0.5
 def sky_of(
     night: NightRequest,
     scene: Scene,
-    horizon: Horizon,
+    horizon: Skyline,
     sky: NightSky,
     events: tuple[SkyEvent, ...],
 ) -> PlanSky:
@@ -56,10 +59,10 @@ def sky_of(
 def land_of(
     asked: GroundRequest,
     scene: Scene,
-    horizon: Horizon,
+    skyline: Horizon | None,
     places: tuple[Place, ...],
 ) -> PlanLand:
-    """What the raster and the user's places file know of the land about the subject."""
+    """What the raster and the user's places file know of the land; no skyline told without one."""
     elevation = _raster(scene)
     lat, lon = scene.subject.lat, scene.subject.lon
     return PlanLand(
@@ -67,10 +70,12 @@ def land_of(
         viewpoint_lat=lat,
         viewpoint_lon=lon,
         viewpoint_note=f"from the subject, {num(scene.framing.eye_height_m)} m above the ground",
-        skyline=_skyline_points(horizon),
+        skyline=() if skyline is None else _skyline_points(skyline),
         places=places,
         raster=_ground_facts(asked, scene, elevation),
-        ground_within=ground_within(scene, elevation, lat=lat, lon=lon, step_deg=SKYLINE_STEP_DEG),
+        ground_within=()
+        if skyline is None
+        else ground_within(scene, elevation, lat=lat, lon=lon, step_deg=SKYLINE_STEP_DEG),
     )
 
 
@@ -79,16 +84,51 @@ def _raster(scene: Scene) -> Elevation:
     return scene.elevation
 
 
-def skyline_of(scene: Scene) -> Horizon:
-    """Skyline all round, seen from the subject at eye height."""
+def skyline_of(scene: Scene, azimuths_deg: NDArray[np.float64] | None = None) -> Horizon:
+    """Skyline seen from the subject at eye height, all round where no azimuths are given."""
+    all_round = np.arange(0.0, 360.0, SKYLINE_STEP_DEG)
     return _raster(scene).horizon(
         lat=scene.subject.lat,
         lon=scene.subject.lon,
         eye_height_m=scene.framing.eye_height_m,
-        azimuths_deg=np.arange(0.0, 360.0, SKYLINE_STEP_DEG),
+        azimuths_deg=all_round if azimuths_deg is None else azimuths_deg,
         max_distance_m=scene.reach_m,
         refraction_k=scene.refraction_k,
     )
+
+
+class SkylineAsNeeded:
+    """The skyline of `skyline_of`, whose rays are sent when their azimuths are first asked for.
+
+    The same azimuths, and linear between them: the same answers for fewer rays.
+    """
+
+    def __init__(self, scene: Scene) -> None:
+        self._scene = scene
+        count = round(360.0 / SKYLINE_STEP_DEG)
+        self._altitudes_deg = np.full(count, np.nan)
+        self._sent = np.zeros(count, dtype=bool)
+
+    def altitude_at(self, azimuth_deg: ArrayLike) -> NDArray[np.float64]:
+        """Apparent altitude in degrees on any true azimuths; NaN beside one not known."""
+        asked = np.mod(np.asarray(azimuth_deg, dtype=np.float64), 360.0)
+        place = np.where(np.isfinite(asked), asked, 0.0) / SKYLINE_STEP_DEG
+        below = np.floor(place).astype(np.int64) % self._sent.size
+        above = (below + 1) % self._sent.size
+        known = np.isfinite(asked)
+        self._send(np.unique([below[known], above[known]]))
+        low, high = self._altitudes_deg[below], self._altitudes_deg[above]
+        share = np.mod(asked - below * SKYLINE_STEP_DEG, 360.0) / SKYLINE_STEP_DEG
+        between = np.where(share == 0.0, low, low + share * (high - low))
+        answer: NDArray[np.float64] = np.where(np.isnan(asked), np.nan, between)[()]
+        return answer
+
+    def _send(self, which: NDArray[np.int64]) -> None:
+        unsent = which[~self._sent[which]]
+        if unsent.size:
+            found = skyline_of(self._scene, unsent.astype(np.float64) * SKYLINE_STEP_DEG)
+            self._altitudes_deg[unsent] = found.altitudes_deg
+            self._sent[unsent] = True
 
 
 def events_of(outing: Outing, scene: Scene, zone: str) -> tuple[SkyEvent, ...]:

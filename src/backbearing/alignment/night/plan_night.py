@@ -18,6 +18,7 @@ def plan_night(
     *,
     at: str | None = None,
     processes: int = 1,
+    whole_skyline: bool = True,
 ) -> Plan:
     """Settle an outing: for each lens the stand and minute, the arc, and why not.
 
@@ -35,6 +36,11 @@ def plan_night(
     processes : int
         Of no effect any more: all lenses are settled as one array, in less time than it takes
         to begin a process.
+    whole_skyline : bool
+        Whether the plan holds the skyline all round. Without it ``skyline`` and
+        ``ground_within`` are empty and only the rays under the target are sent, which on a
+        large raster is most of the time; all else is the same but for last digits.
+        Leave it True for a page, a picture of the ridge or a file.
 
     Raises
     ------
@@ -57,4 +63,4 @@ def plan_night(
     50 mm: 35.2 m from the subject
     """
     del processes
-    return prepare_night(outing, elevation).plan(at=at)
+    return prepare_night(outing, elevation).plan(at=at, whole_skyline=whole_skyline)

@@ -26,6 +26,7 @@ from backbearing.alignment.night.lens_arc import (
 )
 from backbearing.alignment.night.moved_stand import off_closed_ground
 from backbearing.alignment.night.plan_facts import (
+    SkylineAsNeeded,
     events_of,
     land_of,
     notes_of,
@@ -33,7 +34,6 @@ from backbearing.alignment.night.plan_facts import (
     skyline_of,
 )
 from backbearing.alignment.night.self_check import check_plan
-from backbearing.alignment.session.plan_session import plan_session
 from backbearing.alignment.stand.ground_cautions import each_with_surroundings
 from backbearing.alignment.stand.lens_figures import LensStand, figures_of_each
 from backbearing.alignment.stand.place_stand import StandAsked, place_each
@@ -43,6 +43,7 @@ from backbearing.base import asked
 from backbearing.base.cautions import GENERAL
 from backbearing.base.errors import OutingError, SkyError
 from backbearing.base.geodesy import point_along
+from backbearing.base.lazy import Later
 from backbearing.base.version import __version__
 from backbearing.base.wall_clock import now_utc
 from backbearing.land.places import read_places
@@ -53,14 +54,19 @@ from backbearing.plan.stand import LensArc
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
+    from backbearing.alignment.session import plan_session
     from backbearing.alignment.stand.night_sky import NightSky
     from backbearing.alignment.stand.scene import Scene
     from backbearing.outing.request import LensRequest
     from backbearing.plan.optics import LensFigures
     from backbearing.plan.place import Place
     from backbearing.plan.plan import SkyEvent
+    from backbearing.plan.session import Session
     from backbearing.plan.stand import ArcPoint, LensPlan, Stand
     from backbearing.terrain.elevation import Elevation
+else:
+    # Half of all the planning code; many outings have no session.
+    plan_session = Later("backbearing.alignment.session.plan_session")
 
 
 def prepare_night(outing: Outing, elevation: Elevation | None = None) -> PreparedNight:
@@ -175,13 +181,15 @@ class PreparedNight:
             for one, limits, spans in zip(self._lenses, *found, strict=True)
         )
 
-    def plan(self, *, at: str | None = None) -> Plan:
+    def plan(self, *, at: str | None = None, whole_skyline: bool = True) -> Plan:
         """Settle every lens, and the session if one is asked for.
 
         Parameters
         ----------
         at : str, optional
             A local wall time such as ``"23:40"`` for every lens, instead of the file's.
+        whole_skyline : bool
+            Whether the plan holds the skyline all round; see :func:`.plan_night`.
 
         Raises
         ------
@@ -191,7 +199,8 @@ class PreparedNight:
             Where a chosen stand's own numbers contradict what the plan says of it.
         """
         outing, scene, sky, places = self.outing, self.scene, self.sky, self.places
-        horizon, lenses = skyline_of(scene), self._settled(at)
+        skyline = skyline_of(scene) if whole_skyline else None
+        over, lenses = skyline or SkylineAsNeeded(scene), self._settled(at)
         plan = Plan(
             name=outing.name,
             subject=outing.subject,
@@ -200,9 +209,9 @@ class PreparedNight:
             framing=outing.framing,
             evening=outing.night.evening,
             zone=sky.zone,
-            sky=sky_of(outing.night, scene, horizon, sky, self.events),
+            sky=sky_of(outing.night, scene, over, sky, self.events),
             lenses=lenses,
-            land=land_of(outing.ground, scene, horizon, places),
+            land=land_of(outing.ground, scene, skyline, places),
             cautions=GENERAL,
             notes=notes_of(outing, scene),
             basis=PlanBasis(
@@ -212,7 +221,7 @@ class PreparedNight:
                 made=now_utc(),
                 version=__version__,
             ),
-            session=plan_session(outing, scene, sky, lenses, places) if outing.session else None,
+            session=self._session(lenses),
         )
         plan = plan_with_doubts(plan, scene)
         check_plan(plan, sky)
@@ -320,6 +329,11 @@ class PreparedNight:
             one if stand is None else replace(one, stand=stand, placing=next(placings))
             for one, stand in zip(moved, stands, strict=True)
         )
+
+    def _session(self, lenses: tuple[LensPlan, ...]) -> Session | None:
+        if self.outing.session is None:
+            return None
+        return plan_session.plan_session(self.outing, self.scene, self.sky, lenses, self.places)
 
     def _with_surroundings(self, stands: Sequence[Stand | None]) -> list[Stand | None]:
         """Put every caution of its surroundings about each stand's own."""
