@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 import pytest
 import rasterio
+from pyproj.database import get_units_map
 from rasterio.transform import from_origin
 
 from backbearing.base.text import compass_point
@@ -185,12 +186,13 @@ def test_a_step_forward_is_not_a_step_back_of_less_than_nothing(plan: Plan) -> N
 
 
 def test_feet_and_yards_and_miles() -> None:
-    # The international foot is 0.3048 m, exactly: 1 yd = 3 ft, 1 mi = 5280 ft (NIST SP 811,
-    # appendix B.8).
+    # Feet, yards and miles as PROJ's own table of units has them, through pyproj.
     imperial = Units("imperial")
-    assert imperial.length(30.48) == "100.0 ft"
-    assert imperial.length(914.4) == "1000 yd"
-    assert imperial.length(1609.344) == "1.0 mi"
+    known = {unit.code: unit.conv_factor for unit in get_units_map(category="linear").values()}
+    foot, yard, mile = (known[code] for code in ("9002", "9096", "9093"))
+    assert imperial.length(100.0 * foot) == "100.0 ft"
+    assert imperial.length(1000.0 * yard) == "1000 yd"
+    assert imperial.length(7.0 * mile) == "7.0 mi"
     assert imperial.length(float("nan")) == "unknown"
     assert METRIC.length(914.4) == "914 m"
 

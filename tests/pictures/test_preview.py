@@ -218,7 +218,7 @@ def test_stand_draws_pictures_and_compares(tmp_path: Path) -> None:
     folder = tmp_path / "pictures"
     run = CliRunner().invoke(
         group,
-        ["stand", str(sample), "--compare", "--pictures", str(folder), "--guides"],
+        ["stand", str(sample), "--compare", "--all", "--pictures", str(folder), "--guides"],
         standalone_mode=False,
     )
     assert run.exception is None, run.output

@@ -12,7 +12,7 @@ from typing import Final, Literal
 from backbearing.base.numbers import num
 
 FOOT_M: Final = 0.3048
-"""The international foot, exact [IntlYardPound1959]_."""
+"""The international foot, metres; exact by its definition."""
 
 _YARD_M: Final = 3.0 * FOOT_M
 _MILE_M: Final = 5280.0 * FOOT_M

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from typing import TYPE_CHECKING, Literal
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING, Literal, NamedTuple
 
 import numpy as np
 
@@ -121,6 +121,20 @@ def dark_windows(
     )
     asked = Asked(span, target, sun_below_deg, moon, min_altitude_deg, horizon, moon_adds_mag)
     return windows_of(asked, conditions_of(asked))
+
+
+class Searched(NamedTuple):
+    """A search, and when each of its conditions holds."""
+
+    asked: Asked
+    found: Conditions
+
+    def over_skyline(self, horizon: Skyline, min_altitude_deg: float) -> DarkWindows:
+        """Windows with the target over a skyline instead, Sun and Moon as they were found."""
+        asked = replace(self.asked, horizon=horizon, min_altitude_deg=min_altitude_deg)
+        dark, moon = self.found.dark, self.found.moon
+        over = _above_skyline(asked.span, dark, asked.target, min_altitude_deg, horizon)
+        return windows_of(asked, Conditions(dark, moon, *over))
 
 
 def conditions_of(asked: Asked, *, while_sun_below_deg: float | None = None) -> Conditions:

@@ -150,6 +150,12 @@ def corner_heights(chunks: Chunks, i: Ints, j: Ints) -> Floats:
     corners = np.empty((4, *i.shape))
     if chunks.count == (1, 1):
         whole = chunks.at(0, 0).heights_m
+        if whole.flags.c_contiguous:
+            cols = whole.shape[1]
+            flat, first = whole.reshape(-1), i * cols + j
+            for z, (down, across) in zip(corners, CORNERS, strict=True):
+                z[:] = flat.take(first + (down * cols + across))
+            return corners
         for z, (down, across) in zip(corners, CORNERS, strict=True):
             z[:] = whole[i + down, j + across]
         return corners

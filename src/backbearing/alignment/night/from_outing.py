@@ -12,7 +12,7 @@ from backbearing.alignment.stand.night_sky import NightSky
 from backbearing.alignment.stand.scene import Scene, ground_at_subject
 from backbearing.base import asked
 from backbearing.base.errors import BackbearingError, OutingError
-from backbearing.sky.darkness import conditions_of, windows_of
+from backbearing.sky.darkness import Searched, conditions_of, windows_of
 from backbearing.sky.directions import direction
 from backbearing.sky.events import Toggles
 from backbearing.sky.instants import utc_array
@@ -22,8 +22,6 @@ from backbearing.sky.window_reasons import Asked
 from backbearing.sky.zones import at_clock, local_noon, named_zone, resolve_zone
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
-
     from backbearing.outing.request import NightRequest, Outing
     from backbearing.terrain.elevation import Elevation
 
@@ -156,22 +154,24 @@ def night_sky(night: NightRequest, scene: Scene, zone: str) -> NightSky:
     found = conditions_of(asked)
     moonless = replace(found, moon=Toggles(np.array([], dtype="datetime64[us]"), True))
     noon = local_noon(night.evening, named_zone(zone)).astimezone(dt.UTC)
-    every = [noon + i * ARC_STEP for i in range(int(dt.timedelta(days=1) / ARC_STEP) + 1)]
     return NightSky(
         zone=zone,
-        times=_worth_showing(scene, every),
+        times=_worth_showing(scene, noon),
         dark=tuple(windows_of(asked, found)),
         sunless=tuple(windows_of(replace(asked, moon="any"), moonless)),
         clear_by_deg=night.clear_by_deg,
+        searched=Searched(asked, found),
     )
 
 
-def _worth_showing(scene: Scene, times: Sequence[dt.datetime]) -> tuple[dt.datetime, ...]:
-    """Keep the moments with the Sun down and the target above the horizontal."""
-    lat, lon, utc = scene.subject.lat, scene.subject.lon, utc_array(times)
+def _worth_showing(scene: Scene, noon: dt.datetime) -> tuple[dt.datetime, ...]:
+    """Moments of a day from noon on with the Sun down and the target above the horizontal."""
+    lat, lon = scene.subject.lat, scene.subject.lon
+    steps = np.arange(int(dt.timedelta(days=1) / ARC_STEP) + 1)
+    utc = utc_array([noon]) + steps * np.timedelta64(ARC_STEP)
     _, target_up = direction(
         scene.target, lat=lat, lon=lon, height_m=scene.subject_ground_m, times=utc
     )
     _, sun_up = direction(Target.body("sun"), lat=lat, lon=lon, times=utc, refraction=False)
     keep = (target_up > 0.0) & (sun_up < SUNRISE_ALTITUDE_DEG)
-    return tuple(time for time, kept in zip(times, keep, strict=True) if kept)
+    return tuple(noon + i * ARC_STEP for i in np.flatnonzero(keep).tolist())

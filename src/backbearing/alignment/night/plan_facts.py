@@ -14,7 +14,6 @@ from backbearing.base.errors import BackbearingError
 from backbearing.base.numbers import num
 from backbearing.base.text import crs_name
 from backbearing.plan.plan import GroundFacts, PlanLand, PlanSky, SkyEvent, SkylinePoint, SkyPoint
-from backbearing.sky.darkness import dark_windows
 from backbearing.sky.directions import direction
 from backbearing.sky.nights import night_events
 from backbearing.sky.window_reasons import MOON_IS_TARGET
@@ -30,7 +29,7 @@ if TYPE_CHECKING:
     from backbearing.outing.request import GroundRequest, NightRequest, Outing
     from backbearing.plan.place import Place
     from backbearing.sky.nights import NightEvents
-    from backbearing.sky.windows import DarkWindows, Skyline
+    from backbearing.sky.windows import Skyline
     from backbearing.terrain.elevation import Elevation
     from backbearing.terrain.horizon import Horizon
 
@@ -45,7 +44,8 @@ def sky_of(
     events: tuple[SkyEvent, ...],
 ) -> PlanSky:
     """Windows over the subject's skyline, and the target's and the Moon's path."""
-    windows = _windows(night, scene, sky.zone, horizon)
+    assert sky.searched is not None  # noqa: S101  # a night is searched as it is laid out
+    windows = sky.searched.over_skyline(horizon, night.clear_by_deg)
     lat, lon = scene.subject.lat, scene.subject.lon
     return PlanSky(
         dark=tuple(windows),
@@ -129,23 +129,6 @@ class SkylineAsNeeded:
             found = skyline_of(self._scene, unsent.astype(np.float64) * SKYLINE_STEP_DEG)
             self._altitudes_deg[unsent] = found.altitudes_deg
             self._sent[unsent] = True
-
-
-def _windows(night: NightRequest, scene: Scene, zone: str, horizon: Skyline) -> DarkWindows:
-    """Dark windows with the target clear of the skyline seen from the subject."""
-    return dark_windows(
-        lat=scene.subject.lat,
-        lon=scene.subject.lon,
-        height_m=scene.subject_ground_m,
-        first_night=night.evening,
-        tz=zone,
-        sun_below_deg=night.sun_below_deg,
-        moon=night.moon,  # type: ignore[arg-type]  # checked when the file was read
-        moon_adds_mag=night.moon_adds_mag,
-        target=scene.target,
-        min_altitude_deg=night.clear_by_deg,
-        horizon=horizon,
-    )
 
 
 def events_of(outing: Outing, scene: Scene, zone: str) -> tuple[SkyEvent, ...]:

@@ -16,6 +16,7 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
+    from backbearing.sky.darkness import Searched
     from backbearing.sky.windows import DarkWindow
 
     Moments = Sequence[dt.datetime] | NDArray[np.datetime64]
@@ -27,7 +28,8 @@ class NightSky:
     """What the whole night has in common for every lens.
 
     ``times`` are the moments of the arcs, UTC; ``zone`` is the zone to show. ``dark`` are the
-    windows of Sun and Moon alone; ``sunless`` of the Sun alone.
+    windows of Sun and Moon alone; ``sunless`` of the Sun alone. ``searched`` is how the dark ones
+    were found, to ask for others under the same Sun and Moon.
     """
 
     zone: str
@@ -35,6 +37,7 @@ class NightSky:
     dark: tuple[DarkWindow, ...]
     sunless: tuple[DarkWindow, ...]
     clear_by_deg: float
+    searched: Searched | None = None
 
     def clock(self, time: dt.datetime) -> str:
         """Write a moment as local wall time, ``"23:40"``; see :func:`.wall_clock.hm`."""

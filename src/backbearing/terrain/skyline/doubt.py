@@ -42,7 +42,7 @@ if TYPE_CHECKING:
     Singles = NDArray[np.float32]
     Ints = NDArray[np.int64]
 
-BATCH: Final = 200
+BATCH: Final = 400
 """Rays worked on at a time, to bound memory."""
 
 SEED: Final = 7
