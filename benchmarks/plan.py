@@ -13,6 +13,7 @@ from __future__ import annotations
 import argparse
 import json
 import os
+import resource
 import statistics
 import subprocess
 import sys
@@ -100,18 +101,30 @@ COMMANDS: dict[str, list[str]] = {
     "demo": ["demo", "--outing", "{outing}", "--into", "{into}/demo"],
 }
 
+COLD = "demo"
+"""The command that is also told with no compiled code kept, once: compiling takes a while."""
 
-def environment(tree: Path) -> dict[str, str]:
-    return {**os.environ, "PYTHONPATH": str(tree / "src"), "PYTHONWARNINGS": "ignore"}
+
+def environment(tree: Path, **more: str) -> dict[str, str]:
+    found = {**os.environ, "PYTHONPATH": str(tree / "src"), "PYTHONWARNINGS": "ignore", **more}
+    # Compiled Python files are kept, as an installed package has them.
+    found.pop("PYTHONDONTWRITEBYTECODE", None)
+    return found
 
 
-def run(tree: Path, words: list[str], cwd: Path) -> tuple[float, str]:
-    start = time.perf_counter()
+def children_s() -> float:
+    used = resource.getrusage(resource.RUSAGE_CHILDREN)
+    return used.ru_utime + used.ru_stime
+
+
+def run(tree: Path, words: list[str], cwd: Path, **more: str) -> tuple[float, str]:
+    """CPU seconds (user and system) and what was said; ``more`` goes to the environment."""
+    start = children_s()
     done = subprocess.run(
         [sys.executable, *words],
-        env=environment(tree), cwd=cwd, capture_output=True, text=True, check=False,
+        env=environment(tree, **more), cwd=cwd, capture_output=True, text=True, check=False,
     )  # fmt: skip
-    return time.perf_counter() - start, done.stdout or done.stderr
+    return children_s() - start, done.stdout or done.stderr
 
 
 def peak_mb(tree: Path, words: list[str], cwd: Path) -> float:
@@ -169,25 +182,37 @@ def commands(trees: dict[str, Path], times: int, into: Path) -> None:
         text = text.replace(f'"{file.name}"', f'"{file.as_posix()}"')
     bare_outing.write_text(text, encoding="utf-8")
     places = {"{outing}": str(OUTING), "{bare}": str(bare_outing), "{into}": str(into)}
-    print("whole commands, warm: multiples of a bare interpreter's start (median), and peak MB")
+    print(
+        "whole commands, warm, CPU: multiples of a bare interpreter's start (median), and peak MB"
+    )
     print(f"  {'':22}" + "".join(f"{name:>20}" for name in trees))
     for label, words in COMMANDS.items():
-        filled = ["-c", COMMAND]
-        for word in words:
-            for key, value in places.items():
-                word = word.replace(key, value)  # noqa: PLW2901
-            filled.append(word)
+        filled = filled_in(words, places)
         spent: dict[str, list[float]] = {name: [] for name in trees}
         for tree in trees.values():
             run(tree, filled, ROOT)
         for _ in range(times):
-            start_s = run(ROOT, ["-c", "pass"], ROOT)[0]
+            start_s = statistics.median(run(ROOT, ["-c", "pass"], ROOT)[0] for _ in range(5))
             for name, tree in trees.items():
                 spent[name].append(run(tree, filled, ROOT)[0] / start_s)
         row = f"  {label:22}"
         for name, tree in trees.items():
             row += f"{statistics.median(spent[name]):10.0f} x{peak_mb(tree, filled, ROOT):6.0f} MB"
         print(row)
+    for name, tree in trees.items():
+        with tempfile.TemporaryDirectory() as empty:
+            words = filled_in(COMMANDS[COLD], places)
+            spent_s, _ = run(tree, words, ROOT, NUMBA_CACHE_DIR=empty)
+        print(f"  {COLD}, no compiled code kept: {name} {spent_s:.1f} s of CPU")
+
+
+def filled_in(words: list[str], places: dict[str, str]) -> list[str]:
+    filled = ["-c", COMMAND]
+    for word in words:
+        for key, value in places.items():
+            word = word.replace(key, value)  # noqa: PLW2901
+        filled.append(word)
+    return filled
 
 
 def plain_loop() -> None:  # noqa: PLR0915  # one straight loop is the point

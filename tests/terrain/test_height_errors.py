@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from backbearing.terrain.height_errors import StatedErrors
-from backbearing.terrain.reading.products import PRODUCTS
+from backbearing.terrain.reading.products import ASSUMED_ERRORS, PRODUCTS
 from correlated_errors import ErrorLaw, nearby_errors
 
 FLAT, STEEP = 0.0, 0.5
@@ -76,3 +76,22 @@ def test_your_own_range_and_relative_error_count() -> None:
     assert near.local_sigma_m == pytest.approx(2.0 / math.sqrt(2.0))
     # A relative error cannot make a height worse than its absolute one.
     assert StatedErrors(1.0, 9.0).over(30.0).sigma_m == pytest.approx(1.0)
+
+
+@pytest.mark.parametrize("cell_m", [1.0, 5.0, 10.0, 30.0])
+def test_assumed_errors_do_not_make_fine_cells_rougher(cell_m: float) -> None:
+    # Ground 30 m away is no more doubtful because the same unknown heights stand closer.
+    fine = ASSUMED_ERRORS.over(cell_m)
+    coarse = ASSUMED_ERRORS.over(30.0)
+    for way_m in (30.0, 100.0, 300.0):
+        off, known = (float(e.difference_sigma_m(way_m)) for e in (fine, coarse))
+        assert off == pytest.approx(known, rel=0.2)
+    # Beside the eye an angle, not 28 degrees.
+    beside = float(fine.difference_sigma_m(29.0))
+    assert math.degrees(math.atan2(beside, 29.0)) < 7.0
+
+
+def test_assumed_errors_hold_together_over_five_coarse_cells() -> None:
+    assert ASSUMED_ERRORS.over(90.0).local_range_m == pytest.approx(450.0)
+    # What a user states of fine heights is theirs: no longer range is put on it.
+    assert StatedErrors(0.3).over(1.0).local_range_m == pytest.approx(5.0)

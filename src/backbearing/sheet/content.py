@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, ClassVar, Final
 
 from backbearing.base.grouped import FieldOf
+from backbearing.base.numbers import num
 from backbearing.base.text import night_label
 from backbearing.drawing.wall_clock import WallClock
 from backbearing.sheet import ground_words, late_table, shot_rows
@@ -57,8 +58,8 @@ class SheetContent:
     credit: str
 
 
-CHOICE_CHARACTERS: Final = 500
-"""Eight lenses of one line have long names to say."""
+MOST_WITH_CHOICES: Final = 4
+"""More turns leave no room on two pages for what was chosen against what."""
 
 SHOT_COLUMNS: Final = (
     "Lens",
@@ -121,17 +122,24 @@ def _lead(plan: Plan, clock: WallClock) -> tuple[str, ...]:
     if plan.session is not None:
         breaks = " ".join(_breaks(plan, clock))
         lead.append(f"{tame(plan.session.sentence)} {breaks}".strip())
-        lead += _choices(plan.session)
+        lead += _choices(plan.session, clock)
     return tuple(line for line in lead if line)
 
 
-def _choices(session: Session) -> list[str]:
-    """What heeding the picture costs, and the kit from one line as another way to work."""
+def _choices(session: Session, clock: WallClock) -> list[str]:
+    """What heeding the picture costs, and in short the kit from one line."""
+    if len(session.shots) > MOST_WITH_CHOICES:
+        return []
     told = [session.price.sentence] if session.price is not None else []
-    if session.one_line is not None:
-        line = session.one_line.sentence
-        told.append(f"Another way: {line[:1].lower()}{line[1:]}")
-    return [tame(one, CHOICE_CHARACTERS) for one in told]
+    line = session.one_line
+    if line is not None:
+        names = ", ".join(one.lens.label for one in line.lenses)
+        way = "in" if line.inward else "back"
+        told.append(
+            f"Another way: {names} from one line, bearing {num(line.bearing_deg, 1)}°, stepping "
+            f"{way}, {clock.hm(line.start)}–{clock.hm(line.end)}."
+        )
+    return [tame(one) for one in told]
 
 
 def _breaks(plan: Plan, clock: WallClock) -> Sequence[str]:

@@ -61,12 +61,15 @@ class StatedErrors:
         The same where the ground is steeper than 20 %; NaN where nothing else is stated.
     range_m : float
         Distance over which the local part of the errors holds together; NaN for five cells.
+    least_range_m : float
+        The least that five cells may come to, where the errors are those of coarser rasters.
     """
 
     sigma_m: float
     relative_sigma_m: float = math.nan
     steep_relative_sigma_m: float = math.nan
     range_m: float = math.nan
+    least_range_m: float = 0.0
 
     def over(self, cell_m: float) -> HeightErrors:
         """Model the errors on a raster of such cells.
@@ -78,10 +81,11 @@ class StatedErrors:
         local = self.relative_sigma_m**2 / 2.0 if stated else LOCAL_SHARE * self.sigma_m**2
         local = min(local, self.sigma_m**2)
         steep = self.steep_relative_sigma_m**2 / 2.0
+        five_cells = max(LOCAL_RANGE_CELLS * cell_m, self.least_range_m)
         return HeightErrors(
             local_sigma_m=math.sqrt(local),
             wide_sigma_m=math.sqrt(self.sigma_m**2 - local),
-            local_range_m=LOCAL_RANGE_CELLS * cell_m if math.isnan(self.range_m) else self.range_m,
+            local_range_m=five_cells if math.isnan(self.range_m) else self.range_m,
             wide_range_m=DEGREE_M if stated else WIDE_RANGE_M,
             steep_local_sigma_m=math.sqrt(steep if math.isfinite(steep) else local),
             cell_m=cell_m,

@@ -71,8 +71,11 @@ ASSUMED_VERTICAL_SIGMA_M: Final = 10.0
 """Assumed when the user states no vertical error: the SRTM requirement of 16 m at 90 % is
 9.7 m at one standard deviation [Farr2007]_."""
 
-ASSUMED_ERRORS: Final = StatedErrors(ASSUMED_VERTICAL_SIGMA_M, ASSUMED_VERTICAL_SIGMA_M * 10 / 16)
-"""With the relative error of the same requirement, 10 m at 90 %."""
+ASSUMED_ERRORS: Final = StatedErrors(
+    ASSUMED_VERTICAL_SIGMA_M, ASSUMED_VERTICAL_SIGMA_M * 10 / 16, least_range_m=150.0
+)
+"""With the relative error of the same requirement, 10 m at 90 %. It is of cells of some 30 m:
+the range is at least five of those, on finer rasters too; an assumption, no source."""
 
 _NONE = math.nan
 
