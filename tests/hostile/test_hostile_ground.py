@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 import struct
+from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -16,7 +17,6 @@ from backbearing.terrain.elevation import Elevation
 
 if TYPE_CHECKING:
     from collections.abc import Callable
-    from pathlib import Path
 
     Refused = Callable[..., str]
 
@@ -190,3 +190,12 @@ def test_a_few_bytes_of_anything_are_refused(
     path = tmp_path / f"N36W085{suffix}"
     path.write_bytes(data)
     refused("elevation", path)
+
+
+FINDS = sorted((Path(__file__).parent / "finds").glob("*.tif"))
+
+
+@pytest.mark.parametrize("find", FINDS, ids=lambda path: path.stem)
+def test_what_fuzzing_found_stays_mended(refused: Refused, find: Path) -> None:
+    # Errors of GDAL's outside rasterio's own family, and names of keys that are no text.
+    assert "cannot be read as GTiff" in refused("elevation", find)

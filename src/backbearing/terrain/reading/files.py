@@ -150,7 +150,12 @@ def opened(path: Path, driver: str) -> Iterator[Any]:
             how = AS_DOUBLES if driver == "AAIGrid" else {}
             with rasterio.open(path, driver=driver, **how) as data:
                 yield data
-    except RasterioError as cause:
+    except Exception as cause:
+        # Some of GDAL's own errors come through in classes of rasterio's that share no base, and
+        # names in a file's keys need not be text.
+        of_rasterio = type(cause).__module__.startswith("rasterio")
+        if not of_rasterio and not isinstance(cause, RasterioError | UnicodeDecodeError):
+            raise
         raise TerrainError(
             f"{path} cannot be read as {driver}, which is what its suffix says; it may be damaged, "
             "cut short or another kind of file.",
