@@ -39,12 +39,15 @@ def test_the_figures_are_the_turns(plan: Plan) -> None:
         for shot in session.shots
     )
     other = dataclasses.replace(plan, session=dataclasses.replace(session, shots=shots))
+    changed = 0
     for lens, before in zip(as_walked(other).lenses, plan.lenses, strict=True):
         assert lens.shutter_s == 3.25
         shot = next(s for s in session.shots if s.lens == lens.lens)
         assert lens.focus is shot.figures.focus
         assert lens.light is shot.figures.light
-        assert lens.focus != before.focus
+        changed += lens.focus != before.focus
+    # A turn may fall on the lens's own best minute: the 20 mm's does.
+    assert changed >= 3
     gpx = export_content(other, ".gpx")
     assert isinstance(gpx, str)
     assert gpx.count("Shutter 3.25 s") == 2 * len(shots)  # as waypoint and on the route

@@ -149,7 +149,7 @@ def test_on_a_phone_the_facts_rise_over_the_map_and_go_back(open_page, written):
         ("land", "path.land"),
         ("turns", "button.turn"),
         ("walks", "path.walk"),
-        ("light", "path.blind"),
+        ("light", "path.light-mark"),
         ("relief", "img.leaflet-image-layer"),
     ],
 )

@@ -110,7 +110,8 @@ def test_guides_only_when_asked(seen: tuple[View, ...]) -> None:
 def test_the_hidden_light_is_drawn_with_its_key(plan: Plan, elevation: Elevation) -> None:
     view = views(as_walked(plan), elevation)[0]
     bare = dataclasses.replace(view, hidden=None)
-    key = "ground where a light hides from every stand"
+    # No ground hides the light from all four turns, so that the picture shows its own.
+    key = "ground where a light hides from this stand alone"
     for lay_out in (preview_sheet, lambda v, **k: side_by_side_sheet([v], title="one", **k)):
         lit, without = (drawing_svg(lay_out(v)) for v in (view, bare))
         assert key in lit.split("</desc>")[0]

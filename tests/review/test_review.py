@@ -135,7 +135,7 @@ def test_a_turn_is_found_by_time_when_there_is_no_focal_length(
     review, found, zone, tmp_path: Path
 ) -> None:
     inside = save(tmp_path / "a.jpg", **taken(found[1], zone, late_s=60.0, focal=None))
-    outside = save(tmp_path / "b.jpg", **taken(found[1], zone, late_s=-7200.0, focal=None))
+    outside = save(tmp_path / "b.jpg", **taken(found[1], zone, late_s=-3600.0, focal=None))
     first, second = review(outside, inside).frames
     assert second.planned.turn == found[1].shot.number
     assert first.planned is None
