@@ -98,9 +98,8 @@ def test_every_moment_of_a_skyline_is_graded(outing: Outing, elevation: Elevatio
         )
 
 
-def hill(height_m: float = 120.0, radius_m: float = 400.0) -> Elevation:
-    """A lone round hill at 31 S on a 30 m raster, from an array."""
-    cell = 1.0 / 3600.0
+def hill(height_m: float = 120.0, radius_m: float = 400.0, cell: float = 1.0 / 3600.0) -> Elevation:
+    """A lone round hill at 31 S on a raster of cells of some degrees, 30 m here, from an array."""
     north, east = np.mgrid[200:-201:-1, -200:201] * cell * 111_000.0
     away = np.hypot(north, east * math.cos(math.radians(31.0)))
     heights = 300.0 + height_m * np.exp(-((away / radius_m) ** 2))
@@ -108,12 +107,13 @@ def hill(height_m: float = 120.0, radius_m: float = 400.0) -> Elevation:
     return Elevation.from_array(heights, grid, "EPSG:4326")
 
 
+@pytest.mark.parametrize("cell_m", [30.0, 10.0, 5.0])
 @pytest.mark.parametrize(("lat", "lon"), [(-31.0, 25.0), (-31.0012, 25.0008), (-30.9985, 25.0)])
 def test_a_subject_on_a_hill_is_not_drowned_in_doubt(
-    outing: Outing, lat: float, lon: float
+    outing: Outing, lat: float, lon: float, cell_m: float
 ) -> None:
     # Without a stated error, within 30 m of the skyline: +16.0 ± 27.7 was said here before.
-    elevation = hill()
+    elevation = hill(cell=cell_m / 108_000.0)
     subject = dataclasses.replace(outing.subject, lat=lat, lon=lon)
     moment = dt.datetime(2027, 6, 6, 17, 30, tzinfo=dt.UTC)
     stands = find_stands(

@@ -8,6 +8,7 @@ from typing import Any
 import numpy as np
 import pytest
 from affine import Affine
+from pyproj import Transformer
 
 from backbearing.base.constants import MEAN_EARTH_RADIUS_M
 from backbearing.base.errors import TerrainError
@@ -52,6 +53,23 @@ def test_against_single_skylines(azimuth_deg: float, transform: Affine, crs: str
     assert len(off) > 40
     assert np.percentile(np.abs(off[:, 0]), 50) < 0.003
     assert np.percentile(np.abs(off[:, 0]), 95) < 0.05
+
+
+@pytest.mark.parametrize(("lat", "most_high_deg"), [(62.0, 0.05), (70.0, 0.08), (85.0, 0.16)])
+@pytest.mark.parametrize("azimuth_deg", [0.0, 77.0, 180.0])
+def test_on_a_polar_grid_it_is_high_by_no_more_than_is_said(
+    lat: float, most_high_deg: float, azimuth_deg: float
+) -> None:
+    # Rays turn faster towards the pole than the sweep's first order follows: 0.04 degree too
+    # high at 70 north and 0.12 at 85 were found at 600 cells on each of four bearings.
+    x, y = Transformer.from_crs(4326, 3413, always_xy=True).transform(20.0, lat)
+    n, cell_m = 300, 30.0
+    place = Affine(cell_m, 0, x - n * cell_m / 2, 0, -cell_m, y + n * cell_m / 2)
+    dem = Elevation.from_array(fractal(n, 900.0), place, "EPSG:3413")
+    off = differences(dem, azimuth_deg, n=400)[:, 0]
+    assert len(off) > 200
+    assert off.max() < most_high_deg
+    assert np.percentile(off, 1) > -0.12
 
 
 @pytest.mark.parametrize(("relief_m", "detail", "most_deg"), [
