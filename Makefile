@@ -60,6 +60,7 @@ bench: $(VENV)/.for-work
 	$(BIN)/python benchmarks/previews.py
 	$(BIN)/python benchmarks/plan.py --same
 	$(BIN)/python benchmarks/terrain.py
+	$(BIN)/python benchmarks/sweep_errors.py
 	$(BIN)/python benchmarks/scout.py
 
 # The stated doubt of skylines against drawn rasters, for every elevation product: minutes.

@@ -5,7 +5,7 @@ from __future__ import annotations
 from math import isfinite
 from typing import TYPE_CHECKING
 
-from backbearing.base.numbers import num
+from backbearing.base.numbers import num, rounded
 from backbearing.base.text import degrees, night_label
 from backbearing.base.units import METRIC
 from backbearing.base.wall_clock import hm
@@ -161,5 +161,5 @@ def _column(plan: Plan, lens: LensPlan, shot: Shot | None, units: Units) -> tupl
 def _by_compass(magnetic_deg: float, true_deg: float) -> str:
     """A bearing as the compass shows it; where that is unknown the true one, and that it is."""
     if not isfinite(magnetic_deg):
-        return f"{num(round(true_deg, 1) % 360.0, 1)}° true"
+        return f"{num(rounded(true_deg, 1) % 360.0, 1)}° true"
     return f"{num(round(magnetic_deg) % 360, 0)}°"
