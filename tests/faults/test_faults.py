@@ -181,6 +181,14 @@ def test_stopped_by_hand(tmp_path: Path) -> None:
     assert all(not path.name.startswith(".") for path in tmp_path.iterdir())
 
 
+@pytest.mark.parametrize("seconds", ["0", "4102444800"], ids=["1970", "2100"])
+def test_a_clock_that_is_set_wrong_stops_nothing(tmp_path: Path, seconds: str) -> None:
+    child = command("stand", SAMPLE, "--export", tmp_path / "plan.gpx", SOURCE_DATE_EPOCH=seconds)
+    _, said = child.communicate()
+    assert child.returncode == 0, said
+    assert (tmp_path / "plan.gpx").stat().st_size > 1_000
+
+
 @pytest.mark.slow
 def test_two_writers_of_one_file(tmp_path: Path, undisturbed: dict[str, str]) -> None:
     target = tmp_path / "plan.gpx"
