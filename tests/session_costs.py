@@ -37,9 +37,15 @@ def picture_cost_m(
     """
     wanted = wishes.above_top_wanted_deg
     if wanted is None:
-        # Midway between the subject's top and the edge margin below the upper edge: sought by
-        # bisection along the frame's middle.
-        middle = (stand.base_margin + stand.share + 1.0 - scene.framing.edge_margin) / 2.0
+        wanted = scene.framing.above_top_deg
+    if wanted is None:
+        # Midway between the subject's top and the upper limit of the target's place (the edge
+        # margin below the upper edge, or the top of the box asked for): sought by bisection
+        # along the frame's middle.
+        box = scene.framing.target_box or (0.0, scene.framing.edge_margin, 1.0, None)
+        highest = 1.0 - scene.framing.edge_margin if box[3] is None else box[3]
+        top = min(max(stand.base_margin + stand.share, box[1]), highest)
+        middle = (top + highest) / 2.0
         low, high = -80.0, 80.0
         for _ in range(60):
             at = (low + high) / 2.0
