@@ -71,6 +71,10 @@ def test_a_shortlist_leaves_what_belongs_to_the_old_subject(tmp_path: Path) -> N
     assert made.session is None
     assert made.ground.elevation[0].resolve() == outing.ground.elevation[0].resolve()
     assert made.camera == outing.camera
+    # A byte order mark, as some editors write it, changes nothing.
+    marked = tmp_path / "marked.toml"
+    marked.write_bytes(b"\xef\xbb\xbf" + outing.path.read_bytes())
+    assert "lat = " in outing_text(marked, row, tmp_path)
 
 
 @pytest.mark.parametrize(

@@ -63,7 +63,7 @@ def test_a_turned_tiff_is_turned_once(tmp_path: Path) -> None:
 @pytest.mark.parametrize(
     "written",
     ["0000:00:00 00:00:00", "    :  :     :  :  ", "2027:02:30 01:00:00", "yesterday", "",
-     "1970:01:01 00:00:00", "2027-06-06T01:24:30"],
+     "1970:01:01 00:00:00", "9999:12:31 23:59:59", "2027-06-06T01:24:30"],
 )  # fmt: skip
 def test_dates_that_are_none(tmp_path: Path, written: str) -> None:
     found = read_exif(save(tmp_path / "a.jpg", **{**GOOD, "time": written}))
@@ -125,6 +125,12 @@ def test_numbers_that_are_none(tmp_path: Path) -> None:
     )  # fmt: skip
     values = (found.shutter_s, found.f_number, found.iso, found.focal_length_mm)
     assert all(math.isnan(value) for value in values)
+
+
+@pytest.mark.parametrize("seconds", [4_000_000_000, 86_401])
+def test_a_shutter_of_more_than_a_day_is_unknown(tmp_path: Path, seconds: int) -> None:
+    found = read_exif(save(tmp_path / "a.jpg", shutter=IFDRational(seconds, 1)))
+    assert math.isnan(found.shutter_s)
 
 
 def test_apex_values_stand_in(tmp_path: Path) -> None:
