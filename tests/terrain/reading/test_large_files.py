@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 
 WRITE_AND_LOOK = """
-import resource, sys
+import pathlib, resource, sys
 import numpy as np, rasterio
 from affine import Affine
 from rasterio.windows import Window
@@ -24,7 +24,6 @@ with rasterio.open(path, "w", **profile) as data:
     for row in range(18_432, 22_528, 1024):
         for col in range(18_432, 22_528, 1024):
             data.write(ramp, 1, window=Window(col, row, 1024, 1024))
-before = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss
 dem = Elevation.open(path)
 lat, lon = dem.grid.places(row=20_000, col=20_000)
 height = dem.height_at(lat=lat, lon=lon)
@@ -42,7 +41,14 @@ except Exception as refusal:
     assert "too many to hold at once" in str(refusal)
 else:
     raise SystemExit("the whole raster was read")
-print(before, resource.getrusage(resource.RUSAGE_SELF).ru_maxrss)
+# What getrusage tells counts the parent's memory too where a process is started without a copy.
+status = pathlib.Path("/proc/self/status")
+if status.exists():
+    held = next(line for line in status.read_text().splitlines() if line.startswith("VmHWM"))
+    print(int(held.split()[1]) * 1024)
+else:
+    peak = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss
+    print(peak * (1 if sys.platform == "darwin" else 1024))
 """
 
 
@@ -58,6 +64,4 @@ def test_forty_thousand_squared_stays_below_one_gibibyte(tmp_path: Path) -> None
         check=False,
     )
     assert out.returncode == 0, out.stderr
-    _, peak = (int(v) for v in out.stdout.split())
-    peak_bytes = peak * (1 if sys.platform == "darwin" else 1024)
-    assert peak_bytes < 2**30
+    assert int(out.stdout) < 2**30
