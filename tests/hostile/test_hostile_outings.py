@@ -252,3 +252,9 @@ def test_a_crop_is_named_by_its_own_key(tmp_path: Path, refused: Refused, crop: 
     said = refused("outing", written(tmp_path, "[camera]", f"crop_px = {crop}"))
     assert "[camera] crop_px is" in said
     assert "[6000, 4000]" in said
+
+
+def test_a_focal_length_beyond_all_numbers_gives_no_label(tmp_path: Path) -> None:
+    from backbearing.outing.lens_labels import lens_labels
+
+    assert lens_labels(written(tmp_path, "[[lens]]", "focal_length_mm = 1" + "0" * 390)) == ()

@@ -32,5 +32,5 @@ def lens_labels(path: str | Path) -> tuple[str, ...]:
             lens_label(float(one["focal_length_mm"]), one.get("projection", "rectilinear"))
             for one in lenses
         )
-    except (OutingError, OSError, KeyError, TypeError, ValueError, AttributeError):
+    except (OutingError, OSError, KeyError, TypeError, ValueError, AttributeError, OverflowError):
         return ()
