@@ -44,6 +44,10 @@ SLICES: Final = 16
 """Heights at which the outline's width is taken, up to the light's own."""
 
 
+AT_ONCE: Final = 1_000
+"""Pairs looked at together: what fits in a processor's cache."""
+
+
 class Spoilt(NamedTuple):
     """Whether the stand before shows, and whether a hidden light must be moved."""
 
@@ -196,11 +200,14 @@ def shows_person(
     shown = np.zeros(len(east), dtype=np.bool_)
     may = np.flatnonzero(_ahead(later, t, east, north, foot, height_m))
     for across, heights in ((1, 2), (ACROSS, LOOKS)):
-        way = np.stack([east[may], north[may], foot[may]])
-        rows = t[may]
-        found = _any_inside(later, rows, way, height_m, across, heights)
-        shown[may[found]] = True
-        may = may[~found]
+        missed = []
+        for first in range(0, len(may), AT_ONCE):
+            some = may[first : first + AT_ONCE]
+            way = np.stack([east[some], north[some], foot[some]])
+            found = _any_inside(later, t[some], way, height_m, across, heights)
+            shown[some[found]] = True
+            missed.append(some[~found])
+        may = np.concatenate([may[:0], *missed])
     return shown
 
 
@@ -225,21 +232,17 @@ def _any_inside(
 ) -> Flags:
     east, north, foot = way
     away = np.hypot(east, north)
+    offset = (np.linspace(-0.5, 0.5, across) if across > 1 else np.zeros(1)) * PERSON_WIDTH_M
+    offset, share = offset[:, None, None], np.linspace(0.0, 1.0, heights)[:, None]
     with np.errstate(invalid="ignore", divide="ignore"):
-        aside = np.stack([north, -east]) / away
-    offsets = np.linspace(-0.5, 0.5, across) * PERSON_WIDTH_M if across > 1 else np.zeros(1)
-    inside = np.zeros(len(t), dtype=np.bool_)
-    for offset in offsets:
-        for share in np.linspace(0.0, 1.0, heights):
-            x, y = frame_position_of_vectors(
-                later.camera,
-                later.lens,
-                axis_azimuth_deg=later.bearing_deg[t],
-                pitch_deg=later.pitch_deg[t],
-                east=east + offset * aside[0],
-                north=north + offset * aside[1],
-                up=foot + share * height_m,
-            )
-            with np.errstate(invalid="ignore"):
-                inside |= (x > 0.0) & (x < 1.0) & (y > 0.0) & (y < 1.0)
-    return inside
+        x, y = frame_position_of_vectors(
+            later.camera,
+            later.lens,
+            axis_azimuth_deg=later.bearing_deg[t],
+            pitch_deg=later.pitch_deg[t],
+            east=east + offset * (north / away),
+            north=north - offset * (east / away),
+            up=foot + share * height_m,
+        )
+        inside = (x > 0.0) & (x < 1.0) & (y > 0.0) & (y < 1.0)
+    return np.asarray(inside.any(axis=(0, 1)))
