@@ -11,7 +11,6 @@ from typing import TYPE_CHECKING, Any, Final, NamedTuple
 
 import numpy as np
 
-from backbearing.alignment.session.blind_patch import Screen
 from backbearing.alignment.session.hidden_spots import nearest_m
 from backbearing.alignment.view.frame_ground import LOOKS
 from backbearing.camera.framing import frame_position_of_vectors
@@ -21,7 +20,7 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
-    from backbearing.alignment.session.blind_patch import Light
+    from backbearing.alignment.session.blind_patch import Light, Screen
     from backbearing.alignment.stand.scene import Scene
     from backbearing.alignment.stand.settled_stands import Settled
     from backbearing.base.local_plane import LocalPlane
@@ -131,13 +130,10 @@ class BetweenTurns:
     wishes: PictureRequest
 
     @classmethod
-    def of(
-        cls, asked: SessionRequest, light: Light, scene: Scene, stands: Sequence[StandsOf]
-    ) -> BetweenTurns:
+    def of(cls, asked: SessionRequest, post: Post, stands: Sequence[StandsOf]) -> BetweenTurns:
         """Gather it from what is asked of a session."""
-        post = Post.of(Screen(scene.subject), light, scene.subject.base_height_m)
         return cls(
-            tuple(stands), post, light.width_m, asked.light_reach_m, asked.person_height_m,
+            tuple(stands), post, asked.light_width_m, asked.light_reach_m, asked.person_height_m,
             asked.picture,
         )  # fmt: skip
 
