@@ -126,7 +126,8 @@ class Jobs:
         every = np.arange(len(self.minutes))
         one, two = (every if rows is None else rows for rows in (s, t))
         leg = self._way(i, j, one[:, None], two[None, :])
-        cost = leg.walked_m + self.wait_costs_m * leg.waited_minutes + self.start_cost[j, two]
+        cost: Floats = leg.walked_m + self.wait_costs_m * leg.waited_minutes
+        cost += self.start_cost[j, two]
         cost += self.alike_costs_m_per_deg * leg.unlike_deg
         possible = self.allowed[i, one][:, None] & self.allowed[j, two]
         cost[~(possible & (leg.waited_minutes >= -1e-9) & (cost <= most_m + SLACK_M))] = np.inf
