@@ -52,6 +52,11 @@ REFERENCES: Final[dict[str, str]] = {
         "slopes to 20 % and below 4 m above, 90 % linear error point to point within one square "
         "degree"
     ),
+    "CopernicusTiles": (
+        "Sinergise, Copernicus Digital Elevation Model datasets, readme of the public store "
+        "copernicus-dem-30m (readme.html): names, widths by latitude, shared rows left out, ocean "
+        "without tiles"
+    ),
     "Reid2004": (
         "M. J. Reid and A. Brunthaler, The proper motion of Sagittarius A*. II, "
         "ApJ 616, 872 (2004), doi:10.1086/424960"

@@ -21,6 +21,7 @@ if TYPE_CHECKING:
 
 COMMANDS = {
     "new": "Write a commented starter outing file.",
+    "ground": "The elevation for a place: which tiles, how large, and bring them.",
     "targets": "What may stand behind the subject, by the names that [target] takes.",
     "scout": "Which of many candidates are worth the drive, and on which night.",
     "nights": "Which nights are dark with the target clear of the ridge, and when.",
