@@ -164,6 +164,10 @@ class WriteRefusedError(BackbearingError):
     """A file is in the way, or cannot be written; nothing on disk was changed."""
 
 
+class FetchError(BackbearingError):
+    """Ground cannot be brought or taken as asked: a place, a source, a server's answer, a file."""
+
+
 class SelfCheckError(BackbearingError):
     """A result contradicts itself: a fault of this package, found before it was given out."""
 

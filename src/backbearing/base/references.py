@@ -60,6 +60,11 @@ REFERENCES: Final[dict[str, str]] = {
         "slopes to 20 % and below 4 m above, 90 % linear error point to point within one square "
         "degree"
     ),
+    "CopernicusTiles": (
+        "Sinergise, Copernicus Digital Elevation Model datasets, readme of the public store "
+        "copernicus-dem-30m (readme.html): names, widths by latitude, shared rows left out, ocean "
+        "without tiles"
+    ),
     "Hogg2010": (
         "D. W. Hogg, J. Bovy and D. Lang, Data analysis recipes: fitting a model to data (2010), "
         "arXiv:1008.4686, section 3, pruning outliers by a mixture"
