@@ -12,7 +12,9 @@ from backbearing.alignment.night.from_outing import (
     asked_minute,
     night_sky,
     open_elevation,
+    same_raster,
     scene_of,
+    where_and_when,
     zone_of,
 )
 from backbearing.alignment.night.lens_arc import (
@@ -38,7 +40,11 @@ from backbearing.alignment.stand.ground_cautions import each_with_surroundings
 from backbearing.alignment.stand.lens_figures import LensStand, figures_of_each
 from backbearing.alignment.stand.place_stand import StandAsked, place_each
 from backbearing.alignment.stand.settled_stands import LensTimes
-from backbearing.alignment.stand.stand_doubts import plan_with_doubts, with_doubts
+from backbearing.alignment.stand.stand_doubts import (
+    plan_with_doubts,
+    target_skylines,
+    with_doubts,
+)
 from backbearing.base import asked
 from backbearing.base.cautions import GENERAL
 from backbearing.base.errors import OutingError, SkyError
@@ -175,9 +181,15 @@ class PreparedNight:
         """
         moment = self._moment(time)
         chosen = chosen_at(self._lenses, self.sky, [moment] * len(self._lenses))
-        stands = self._with_surroundings([one.stand if one else None for one in chosen])
-        doubted = iter(with_doubts([one for one in stands if one is not None], self.scene))
-        return tuple(None if one is None else next(doubted) for one in stands)
+        there = [i for i, one in enumerate(chosen) if one is not None and one.stand is not None]
+        stands = [one.stand for one in chosen if one is not None and one.stand is not None]
+        scene, scenes = self.scene, [self._lenses[i].scene for i in there]
+        seen = (
+            target_skylines(stands, scene, scene.elevation) if stands and scene.elevation else None
+        )
+        told = each_with_surroundings(stands, scenes, self.places, seen)
+        found = dict(zip(there, with_doubts(told, scene, seen), strict=True))
+        return tuple(found.get(i) for i in range(len(chosen)))
 
     def arcs(self) -> tuple[LensArc, ...]:
         """Each lens's arc through the night, and the stretches that work."""
@@ -244,9 +256,9 @@ class PreparedNight:
             As `prepare_night`.
         """
         own = self.outing
-        elevation = self.scene.elevation if _same_raster(own, outing) else open_elevation(outing)
+        elevation = self.scene.elevation if same_raster(own, outing) else open_elevation(outing)
         assert elevation is not None  # noqa: S101  # an outing always has a raster
-        if _where_and_when(own) != _where_and_when(outing) or own.ground != outing.ground:
+        if where_and_when(own) != where_and_when(outing) or own.ground != outing.ground:
             return prepare_night(outing, elevation)
         scene = scene_of(outing, elevation)
         if scene.subject_ground_m != self.scene.subject_ground_m:
@@ -377,17 +389,3 @@ def _with_marks(land: PlanLand, scene: Scene, lenses: Sequence[LensPlan]) -> Pla
     marked = scene.elevation
     assert isinstance(marked, marked_ground.OutingMarks)  # noqa: S101  # as the scene made it
     return replace(land, marks=marks_told.plan_marks(marked, scene, lenses))
-
-
-def _where_and_when(outing: Outing) -> tuple[object, ...]:
-    """What the sky over a subject hangs on, but for the ground's height there."""
-    subject = outing.subject
-    return subject.lat, subject.lon, outing.target, outing.night
-
-
-def _same_raster(one: Outing, other: Outing) -> bool:
-    """Whether two outings read the same files in the same way."""
-    return all(
-        getattr(one.ground, name) == getattr(other.ground, name)
-        for name in ("elevation", "vertical_unit", "voids")
-    )
