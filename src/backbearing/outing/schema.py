@@ -7,7 +7,7 @@ is read. What a key means when it is left out stands in the object that it becom
 from __future__ import annotations
 
 from dataclasses import MISSING, fields
-from typing import Annotated, Any, Literal
+from typing import Annotated, Any, Literal, Self
 
 from pydantic import (
     BaseModel,
@@ -73,7 +73,9 @@ _SESSION, _SCOUTING = _defaults(SessionRequest), _defaults(ScoutRequest)
 _WEIGHTS, _PICTURE = _defaults(Weights), _defaults(PictureRequest)
 
 
-class _Section(BaseModel):
+class Section(BaseModel):
+    """A section: no key that is not known, every number within its limits."""
+
     model_config = ConfigDict(extra="forbid", frozen=True)
 
     @field_validator("*", mode="after")
@@ -85,7 +87,7 @@ class _Section(BaseModel):
         return value
 
 
-class GroundShape(_Section):
+class GroundShape(Section):
     """[ground]: the elevation raster and the user's own places."""
 
     elevation: Annotated[
@@ -106,7 +108,7 @@ class GroundShape(_Section):
     credit: Text = ""
 
 
-class SubjectShape(_Section):
+class SubjectShape(Section):
     """[subject]: the lone thing on the land."""
 
     name: Name = _SUBJECT["name"]
@@ -142,7 +144,7 @@ class SubjectShape(_Section):
         return self
 
 
-class TargetShape(_Section):
+class TargetShape(Section):
     """[target]: what stands behind the subject; the core when nothing is written."""
 
     name: Literal["core", "bright cloud", "bulge light", "dark lane"] | None = None
@@ -172,7 +174,7 @@ class TargetShape(_Section):
         return self
 
 
-class NightShape(_Section):
+class NightShape(Section):
     """[night]: the evening's date, and what counts as dark and clear."""
 
     evening: Evening
@@ -184,22 +186,19 @@ class NightShape(_Section):
     at: Clock = None
 
 
-class CameraShape(_Section):
-    """[camera]: any sensor by its size and pixel count, or by its format's name."""
+class BodyShape(Section):
+    """What a camera body is: any sensor by its size and pixel count, or by its format's name."""
 
     sensor_format: StrictStr | None = None
     sensor_width_mm: Number | None = None
     sensor_height_mm: Number | None = None
     width_px: Count
     height_px: Count | None = None
-    crop_px: Annotated[list[Count], Field(min_length=2, max_length=2)] | None = None
-    orientation: Literal["landscape", "portrait"] = _CAMERA["orientation"]
     accepted_trail_px: Annotated[Number, Field(gt=0)] = _ACCEPTED["trail_px"]
     accepted_blur_px: Annotated[Number, Field(gt=0)] = _ACCEPTED["blur_px"]
-    panorama_overlap: Annotated[Number, Field(ge=0, lt=0.9)] = _ACCEPTED["panorama_overlap"]
 
     @model_validator(mode="after")
-    def _one_size(self) -> CameraShape:
+    def _one_size(self) -> Self:
         sizes = (self.sensor_width_mm, self.sensor_height_mm)
         if self.sensor_format is not None:
             if any(size is not None for size in sizes):
@@ -217,7 +216,16 @@ class CameraShape(_Section):
         return self
 
 
-class FramingShape(_Section):
+class CameraShape(BodyShape):
+    """[camera]: the body, one of the kit's or written out, and how it is held."""
+
+    use: Name | None = None
+    crop_px: Annotated[list[Count], Field(min_length=2, max_length=2)] | None = None
+    orientation: Literal["landscape", "portrait"] = _CAMERA["orientation"]
+    panorama_overlap: Annotated[Number, Field(ge=0, lt=0.9)] = _ACCEPTED["panorama_overlap"]
+
+
+class FramingShape(Section):
     """[framing]: how subject and target stand in the frame."""
 
     share: Number = _FRAMING["share"]
@@ -234,14 +242,20 @@ class FramingShape(_Section):
     behind_subject: bool = False
 
 
-class LensShape(_Section):
-    """[[lens]]: one section for each lens."""
+class GlassShape(Section):
+    """What a lens is, wherever it is used."""
 
     focal_length_mm: Number
     f_number: Number = _LENS["f_number"]
     projection: Literal["rectilinear", "equisolid"] = _LENS["projection"]
     name: Name = ""
     rise_mm: Number = _LENS["rise_mm"]
+
+
+class LensShape(GlassShape):
+    """[[lens]]: one section for each lens, one of the kit's or written out."""
+
+    use: Name | None = None
     at: Clock = None
     stand_drop_m: Number | None = None
     share: Annotated[Number, Field(gt=0, lt=1)] | None = None
@@ -251,14 +265,14 @@ class LensShape(_Section):
     frames_minutes: Annotated[Number, Field(gt=0, le=600)] | None = None
 
 
-class BreakShape(_Section):
+class BreakShape(Section):
     """One entry of [session] breaks."""
 
     at: Clock
     minutes: Annotated[Number, Field(gt=0, le=600)]
 
 
-class SessionShape(_Section):
+class SessionShape(Section):
     """[session]: all lenses in one night, in the best order."""
 
     not_before: Clock = None
@@ -276,6 +290,7 @@ class SessionShape(_Section):
     pace_m: Annotated[Number, Field(ge=0.2, le=2)] | None = None
     night_factor: Annotated[Number, Field(ge=1, le=10)] = _SESSION["night_factor"]
     parking: StrictStr | None = None
+    light: Name | None = None
     light_width_m: Annotated[Number, Field(gt=0, le=20)] = _SESSION["light_width_m"]
     light_height_m: Annotated[Number, Field(gt=0, le=50)] = _SESSION["light_height_m"]
     light_reach_m: Annotated[Number, Field(ge=5, le=500)] = _SESSION["light_reach_m"]
@@ -293,7 +308,7 @@ class SessionShape(_Section):
     line_change_minutes: Minutes = _PICTURE["line_change_minutes"]
 
 
-class ScoutingShape(_Section):
+class ScoutingShape(Section):
     """[scouting]: many candidates over many nights; weights, limits and files."""
 
     candidates: PathText | None = None
@@ -316,7 +331,7 @@ class ScoutingShape(_Section):
     sky: Weight = _WEIGHTS["sky"]
 
 
-class ExposureShape(_Section):
+class ExposureShape(Section):
     """[exposure]: how bright the sky is, how the sensor counts, how many frames."""
 
     iso: Annotated[Number, Field(gt=0)] = _EXPOSURE["iso"]
@@ -331,14 +346,14 @@ class ExposureShape(_Section):
     base_iso: Number = _SENSOR["base_iso"]
 
 
-class SafetyShape(_Section):
+class SafetyShape(Section):
     """[safety]: what the sheet should carry for a bad moment."""
 
     emergency_number: Name = ""
     position_sigma_m: Annotated[Number, Field(gt=0)] = _SAFETY["position_sigma_m"]
 
 
-class OutingShape(_Section):
+class OutingShape(Section):
     """A whole outing file."""
 
     format: Literal[1]
