@@ -7,7 +7,8 @@ from typing import TYPE_CHECKING
 import pytest
 
 from backbearing.base.errors import BackbearingError
-from backbearing.outing.kit import KIT_VARIABLE, kit_file, load_kit, uses_kit
+from backbearing.outing.kit import load_kit, uses_kit
+from backbearing.outing.kit_place import KIT_VARIABLE, kit_file
 from backbearing.outing.load import load_outing
 
 if TYPE_CHECKING:
@@ -189,7 +190,7 @@ def test_a_kit_that_is_missing_is_asked_for(tmp_path: Path, kit: Path) -> None:
     said = said_of(outing_file(tmp_path))
     assert said.startswith("outing.toml: [camera] use names something of the kit")
     assert str(kit) in said
-    assert "backbearing kit --example" in said
+    assert "backbearing kit --write" in said
 
 
 def test_a_strangers_outing_looks_nothing_up_in_my_kit(tmp_path: Path, kit: Path) -> None:

@@ -8,18 +8,18 @@ from __future__ import annotations
 
 import copy
 import difflib
-import os
 from dataclasses import dataclass, field
 from functools import partial
 from typing import TYPE_CHECKING, Any, Final
 
 from backbearing.base.errors import BackbearingError, OutingError, Where
-from backbearing.base.input_files import checked_path, is_missing, read_text, shown_path
+from backbearing.base.input_files import is_missing, read_text, shown_path
 from backbearing.base.limits import shown
 from backbearing.camera.bodies_and_lenses import Lens
 from backbearing.camera.sensor import Sensor
 from backbearing.outing import kit_schema
-from backbearing.outing.schema import CameraShape
+from backbearing.outing.camera_shapes import CameraShape
+from backbearing.outing.kit_place import kit_file
 from backbearing.outing.sections import camera_of
 from backbearing.outing.subject import Framing
 from backbearing.outing.teaching import cut_key, taught
@@ -31,8 +31,8 @@ if TYPE_CHECKING:
 
     Keys = Mapping[str, Any]
 
-KIT_VARIABLE: Final = "BACKBEARING_KIT"
-"""The environment variable that names another kit file than the usual one."""
+EXAMPLE: Final = "backbearing kit --example"
+"""The command that prints a short kit."""
 
 EXPOSURE_KEYS: Final = ("iso", "quantum_efficiency", "read_noise_e", "full_well_e", "base_iso")
 """What of a body stands under [exposure] in an outing."""
@@ -62,16 +62,6 @@ class Kit:
     me: Keys = field(default_factory=dict)
 
 
-def kit_file(named: str | Path | None = None) -> Path:
-    """Find where the kit lies: as named, as the environment says, or in the user's own folder."""
-    chosen = named or os.environ.get(KIT_VARIABLE)
-    if chosen:
-        return checked_path(chosen)
-    from platformdirs import user_config_path
-
-    return user_config_path("backbearing", appauthor=False) / "kit.toml"
-
-
 def load_kit(path: str | Path | None = None) -> Kit:
     """Read and check a kit file.
 
@@ -90,10 +80,10 @@ def load_kit(path: str | Path | None = None) -> Kit:
     if is_missing(file):
         raise OutingError(
             f"There is no kit at {shown_path(file)}",
-            hint="`backbearing kit --example` prints a short one to save there",
+            hint="`backbearing kit --write` puts a short one there to change",
             file=str(file),
         )
-    return kit_of(parse_outing_text(_text(file), file), file)
+    return kit_of(parse_outing_text(_text(file), file, EXAMPLE), file)
 
 
 def kit_of(raw: dict[str, Any], file: Path) -> Kit:
@@ -103,8 +93,8 @@ def kit_of(raw: dict[str, Any], file: Path) -> Kit:
     try:
         shape = kit_schema.KitShape.model_validate(raw)
     except ValidationError as problem:
-        known, example = kit_schema.known_kit_keys, "backbearing kit --example"
-        raise taught(problem, file, known, _kit_place, example) from problem
+        known = kit_schema.known_kit_keys
+        raise taught(problem, file, known, _kit_place, EXAMPLE) from problem
     said = shape.model_dump(exclude_unset=True)
     _check_things(said, file)
     parts = {name: said.get(name, {}) for name in ("body", "lens", "light", "me")}
@@ -234,7 +224,7 @@ def _own_kit(where: Where) -> Kit:
     if is_missing(file):
         raise OutingError(
             f"{where.key} names something of the kit, and there is no kit at {shown_path(file)}",
-            hint="`backbearing kit --example` prints a short one to save there",
+            hint="`backbearing kit --write` puts a short one there to change",
             where=where,
             file=str(file),
         )

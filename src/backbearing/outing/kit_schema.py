@@ -9,8 +9,8 @@ from typing import Annotated, Any, Literal
 
 from pydantic import Field
 
+from backbearing.outing.camera_shapes import BodyShape, GlassShape, Section
 from backbearing.outing.field_types import Minutes, Name, Number
-from backbearing.outing.schema import BodyShape, GlassShape, Section
 
 MOST_THINGS = 200
 """Bodies, lenses or lights of one kit."""

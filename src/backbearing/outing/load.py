@@ -14,6 +14,7 @@ from backbearing.base.units import Units
 from backbearing.camera.bodies_and_lenses import Lens
 from backbearing.outing import schema as outing_shape
 from backbearing.outing.kit import with_kit
+from backbearing.outing.mark_rows import marks_of
 from backbearing.outing.request import (
     AcceptedRequest,
     GroundRequest,
@@ -116,6 +117,7 @@ def _build(file: Path, shape: Any, *, trusted: bool) -> Outing:
     ground["voids"] = tuple(ground["voids"])
     if ground["places"] is not None:
         ground["places"] = found("ground", "places", ground["places"])
+    ground["marks"] = marks_of(file, found, shape, ground)
     framing = shape.framing.model_dump()
     if framing["target_box"] is not None:
         framing["target_box"] = tuple(framing["target_box"])

@@ -6,25 +6,20 @@ is read. What a key means when it is left out stands in the object that it becom
 
 from __future__ import annotations
 
-from dataclasses import MISSING, fields
-from typing import Annotated, Any, Literal, Self
+from typing import Annotated, Any, Literal
 
 from pydantic import (
-    BaseModel,
     BeforeValidator,
-    ConfigDict,
     Field,
+    StrictBool,
     StrictInt,
     StrictStr,
-    ValidationInfo,
-    field_validator,
     model_validator,
 )
 
-from backbearing.base.limits import beyond_limits
 from backbearing.base.units import METRIC, UnitsName
-from backbearing.camera.bodies_and_lenses import Camera, Lens
 from backbearing.camera.sensor import Sensor
+from backbearing.outing.camera_shapes import CameraShape, LensShape, Section, defaults_of
 from backbearing.outing.field_types import (
     AnyPlace,
     Clock,
@@ -40,8 +35,9 @@ from backbearing.outing.field_types import (
     moon_accepted,
     one_or_more,
 )
+from backbearing.outing.mark_shapes import ReadFromShape, SkylineMarkShape
+from backbearing.outing.marks_request import MOST_MARKS
 from backbearing.outing.request import (
-    AcceptedRequest,
     ExposureRequest,
     GroundRequest,
     NightRequest,
@@ -60,31 +56,12 @@ MOST_LENSES = 64
 Weight = Annotated[Number, Field(ge=0, le=1000)]
 
 
-def _defaults(owner: type[Any]) -> dict[str, Any]:
-    """What the fields of a value object are when nothing is said."""
-    return {f.name: f.default for f in fields(owner) if f.default is not MISSING}
-
-
-_GROUND, _NIGHT = _defaults(GroundRequest), _defaults(NightRequest)
-_SUBJECT, _FRAMING, _LENS = _defaults(Subject), _defaults(Framing), _defaults(Lens)
-_CAMERA, _SENSOR, _EXPOSURE = _defaults(Camera), _defaults(Sensor), _defaults(ExposureRequest)
-_ACCEPTED, _SAFETY = _defaults(AcceptedRequest), _defaults(SafetyRequest)
-_SESSION, _SCOUTING = _defaults(SessionRequest), _defaults(ScoutRequest)
-_WEIGHTS, _PICTURE = _defaults(Weights), _defaults(PictureRequest)
-
-
-class Section(BaseModel):
-    """A section: no key that is not known, every number within its limits."""
-
-    model_config = ConfigDict(extra="forbid", frozen=True)
-
-    @field_validator("*", mode="after")
-    @classmethod
-    def _within_limits(cls, value: Any, about: ValidationInfo) -> Any:
-        wrong = beyond_limits(str(about.field_name), value)
-        if wrong is not None:
-            raise ValueError(wrong[1])
-        return value
+_GROUND, _NIGHT = defaults_of(GroundRequest), defaults_of(NightRequest)
+_SUBJECT, _FRAMING = defaults_of(Subject), defaults_of(Framing)
+_SENSOR, _EXPOSURE = defaults_of(Sensor), defaults_of(ExposureRequest)
+_SAFETY = defaults_of(SafetyRequest)
+_SESSION, _SCOUTING = defaults_of(SessionRequest), defaults_of(ScoutRequest)
+_WEIGHTS, _PICTURE = defaults_of(Weights), defaults_of(PictureRequest)
 
 
 class GroundShape(Section):
@@ -106,6 +83,10 @@ class GroundShape(Section):
     refraction_k: Annotated[Number, Field(ge=-1, lt=1)] = _GROUND["refraction_k"]
     reach_m: Annotated[Number, Field(gt=0, le=500_000)] = _GROUND["reach_m"]
     credit: Text = ""
+    skyline_marks: PathText | None = None
+    marks_correct: StrictBool = False
+    marks_tilt_deg: Annotated[Number, Field(gt=-45, lt=45)] | None = None
+    marks_turn_deg: Annotated[Number, Field(ge=-180, le=180)] | None = None
 
 
 class SubjectShape(Section):
@@ -186,45 +167,6 @@ class NightShape(Section):
     at: Clock = None
 
 
-class BodyShape(Section):
-    """What a camera body is: any sensor by its size and pixel count, or by its format's name."""
-
-    sensor_format: StrictStr | None = None
-    sensor_width_mm: Number | None = None
-    sensor_height_mm: Number | None = None
-    width_px: Count
-    height_px: Count | None = None
-    accepted_trail_px: Annotated[Number, Field(gt=0)] = _ACCEPTED["trail_px"]
-    accepted_blur_px: Annotated[Number, Field(gt=0)] = _ACCEPTED["blur_px"]
-
-    @model_validator(mode="after")
-    def _one_size(self) -> Self:
-        sizes = (self.sensor_width_mm, self.sensor_height_mm)
-        if self.sensor_format is not None:
-            if any(size is not None for size in sizes):
-                message = "write sensor_format, or sensor_width_mm and sensor_height_mm, not both"
-                raise ValueError(message)
-            return self
-        missing = [
-            key
-            for key in ("sensor_width_mm", "sensor_height_mm", "height_px")
-            if getattr(self, key) is None
-        ]
-        if missing:
-            message = f'add {" and ".join(missing)}, or write sensor_format such as "135"'
-            raise ValueError(message)
-        return self
-
-
-class CameraShape(BodyShape):
-    """[camera]: the body, one of the kit's or written out, and how it is held."""
-
-    use: Name | None = None
-    crop_px: Annotated[list[Count], Field(min_length=2, max_length=2)] | None = None
-    orientation: Literal["landscape", "portrait"] = _CAMERA["orientation"]
-    panorama_overlap: Annotated[Number, Field(ge=0, lt=0.9)] = _ACCEPTED["panorama_overlap"]
-
-
 class FramingShape(Section):
     """[framing]: how subject and target stand in the frame."""
 
@@ -240,29 +182,6 @@ class FramingShape(Section):
     above_top_deg: Number | None = None
     target_box: Annotated[list[Number], Field(min_length=4, max_length=4)] | None = None
     behind_subject: bool = False
-
-
-class GlassShape(Section):
-    """What a lens is, wherever it is used."""
-
-    focal_length_mm: Number
-    f_number: Number = _LENS["f_number"]
-    projection: Literal["rectilinear", "equisolid"] = _LENS["projection"]
-    name: Name = ""
-    rise_mm: Number = _LENS["rise_mm"]
-
-
-class LensShape(GlassShape):
-    """[[lens]]: one section for each lens, one of the kit's or written out."""
-
-    use: Name | None = None
-    at: Clock = None
-    stand_drop_m: Number | None = None
-    share: Annotated[Number, Field(gt=0, lt=1)] | None = None
-    walk_minutes: Minutes | None = None
-    setup_minutes: Minutes | None = None
-    focus_minutes: Minutes | None = None
-    frames_minutes: Annotated[Number, Field(gt=0, le=600)] | None = None
 
 
 class BreakShape(Section):
@@ -370,9 +289,16 @@ class OutingShape(Section):
     session: SessionShape | None = None
     scouting: ScoutingShape = ScoutingShape()
     safety: SafetyShape = SafetyShape()
+    skyline_mark: Annotated[list[SkylineMarkShape], Field(max_length=MOST_MARKS)] = []
 
 
-_SECTIONS: dict[Any, Any] = {"lens": LensShape, "session": SessionShape, "breaks": BreakShape}
+_SECTIONS: dict[Any, Any] = {
+    "lens": LensShape,
+    "session": SessionShape,
+    "breaks": BreakShape,
+    "skyline_mark": SkylineMarkShape,
+    "from": ReadFromShape,
+}
 """Sections whose annotation is not the section itself."""
 
 
@@ -382,5 +308,6 @@ def known_keys(place: list[Any]) -> list[str]:
     for part in place:
         if isinstance(part, int):
             continue
-        fields = _SECTIONS.get(part, fields[part].annotation).model_fields
-    return list(fields)
+        section = _SECTIONS[part] if part in _SECTIONS else fields[part].annotation
+        fields = section.model_fields
+    return [field.alias or name for name, field in fields.items()]

@@ -94,6 +94,7 @@ def _expected(error: Any) -> str:
         "finite_number": "write a finite number",
         "date_type": "write a date without quotes, such as 2027-06-05",
         "list_type": "write one [[lens]] section for each lens",
+        "bool_type": "write true or false without quotes",
         "dict_type": "write it as a [section]",
         "model_type": "write it as a [section] with keys below it",
     }
