@@ -190,3 +190,17 @@ def _worth_showing(scene: Scene, noon: dt.datetime) -> tuple[dt.datetime, ...]:
     _, sun_up = direction(Target.body("sun"), lat=lat, lon=lon, times=utc, refraction=False)
     keep = (target_up > 0.0) & (sun_up < SUNRISE_ALTITUDE_DEG)
     return tuple(noon + i * ARC_STEP for i in np.flatnonzero(keep).tolist())
+
+
+def where_and_when(outing: Outing) -> tuple[object, ...]:
+    """What the sky over a subject hangs on, but for the ground's height there."""
+    subject = outing.subject
+    return subject.lat, subject.lon, outing.target, outing.night
+
+
+def same_raster(one: Outing, other: Outing) -> bool:
+    """Whether two outings read the same files in the same way."""
+    return all(
+        getattr(one.ground, name) == getattr(other.ground, name)
+        for name in ("elevation", "vertical_unit", "voids")
+    )

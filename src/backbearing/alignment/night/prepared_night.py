@@ -12,7 +12,9 @@ from backbearing.alignment.night.from_outing import (
     asked_minute,
     night_sky,
     open_elevation,
+    same_raster,
     scene_of,
+    where_and_when,
     zone_of,
 )
 from backbearing.alignment.night.lens_arc import (
@@ -254,9 +256,9 @@ class PreparedNight:
             As `prepare_night`.
         """
         own = self.outing
-        elevation = self.scene.elevation if _same_raster(own, outing) else open_elevation(outing)
+        elevation = self.scene.elevation if same_raster(own, outing) else open_elevation(outing)
         assert elevation is not None  # noqa: S101  # an outing always has a raster
-        if _where_and_when(own) != _where_and_when(outing) or own.ground != outing.ground:
+        if where_and_when(own) != where_and_when(outing) or own.ground != outing.ground:
             return prepare_night(outing, elevation)
         scene = scene_of(outing, elevation)
         if scene.subject_ground_m != self.scene.subject_ground_m:
@@ -387,17 +389,3 @@ def _with_marks(land: PlanLand, scene: Scene, lenses: Sequence[LensPlan]) -> Pla
     marked = scene.elevation
     assert isinstance(marked, marked_ground.OutingMarks)  # noqa: S101  # as the scene made it
     return replace(land, marks=marks_told.plan_marks(marked, scene, lenses))
-
-
-def _where_and_when(outing: Outing) -> tuple[object, ...]:
-    """What the sky over a subject hangs on, but for the ground's height there."""
-    subject = outing.subject
-    return subject.lat, subject.lon, outing.target, outing.night
-
-
-def _same_raster(one: Outing, other: Outing) -> bool:
-    """Whether two outings read the same files in the same way."""
-    return all(
-        getattr(one.ground, name) == getattr(other.ground, name)
-        for name in ("elevation", "vertical_unit", "voids")
-    )
