@@ -60,8 +60,8 @@ def _length(out: Screen, visit: Visit, result: Measured) -> None:
     if name is None:
         side = "below" if result.value >= 0.0 else "above"
         out.title(
-            f"The ground at the stand lies {num(abs(result.value), 2)} m {side} the subject's, give "
-            f"or take {num(result.sigma, 2)} m"
+            f"The ground at the stand lies {num(abs(result.value), 2)} m {side} the subject's, "
+            f"give or take {num(result.sigma, 2)} m"
         )
     else:
         out.title(f"{name} {num(result.value, 2)} m, give or take {num(result.sigma, 2)} m")

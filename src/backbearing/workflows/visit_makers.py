@@ -229,10 +229,13 @@ def by_stand(answers: Answers, _: Outing | None) -> MeasuredPlace:
 
 def drop_by_one_angle(answers: Answers, _: Outing | None) -> Measured:
     """Drop of the ground by one angle."""
+    target = (
+        plain_of(answers, "target_m", "eye_sigma_m", EYE_SIGMA_M) if "target_m" in answers else None
+    )
     return drop_by_angle(
         tape_of(answers),
         angle_of(answers, "angle_deg"),
         plain_of(answers, "eye_m", "eye_sigma_m", EYE_SIGMA_M),
-        target_m=Reading(answers.get("target_m", 0.0), answers.get("eye_sigma_m", EYE_SIGMA_M)),
+        target_m=target,
         tape=_held(answers),
     )

@@ -142,6 +142,7 @@ def _errors(
     distance = stand.distance_m
     raster, coordinates = ground_along_m
     model = FOCAL_SIGMA * distance
+    size = scene.subject.size_doubt(scene.framing.share_of) * distance
     needle = math.hypot(found.error_deg, COMPASS_SIGMA_DEG) if found.known else math.nan
     if found.compass == "useless":
         needle = math.nan
@@ -150,7 +151,7 @@ def _errors(
 
     def error(along: float, across: float) -> PlacingError:
         return PlacingError(
-            along_m=math.sqrt(along**2 + raster**2 + model**2 + coordinates**2),
+            along_m=math.hypot(along, raster, model, coordinates, size),
             across_m=across,
             across_deg=math.degrees(math.atan2(across, distance)),
         )
@@ -164,6 +165,7 @@ def _errors(
         raster_along_m=raster,
         model_along_m=model,
         coordinates_along_m=coordinates,
+        size_along_m=size,
     )
 
 
