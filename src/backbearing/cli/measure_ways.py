@@ -34,6 +34,8 @@ def ways_group(what: What, line: str) -> click.Group:
         if ctx.invoked_subcommand is not None:
             if notebook is not None:
                 raise click.UsageError("--notebook holds the readings: leave the way out.")
+            if any(common.values()):
+                raise click.UsageError(f"Write options behind the way, {ctx.invoked_subcommand}.")
             return None
         if notebook is not None:
             return _finish(what, read_notebook(notebook, what), **common)
