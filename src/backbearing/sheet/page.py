@@ -10,7 +10,7 @@ from backbearing.base.text import terminal_safe
 from backbearing.drawing.page_shell import asset, filled_block, filled_page
 from backbearing.drawing.png import drawing_webp
 from backbearing.drawing.svg import drawing_svg
-from backbearing.sheet.content import BLANKS, LATE_HEAD, MAP_KEY, SHOT_COLUMNS
+from backbearing.sheet.content import BLANKS, LATE_HEAD, SHOT_COLUMNS
 
 if TYPE_CHECKING:
     from markupsafe import Markup
@@ -66,7 +66,7 @@ def _parts(content: SheetContent, drawn: Drawings, paper: Paper) -> dict[str, An
         "content": content,
         "columns": SHOT_COLUMNS,
         "blanks": BLANKS,
-        "map_key": MAP_KEY,
+        "map_key": drawn.key,
         "late_head": LATE_HEAD,
         "note_lines": NOTE_LINES[paper] if len(content.shots) <= 4 else 2,
         "timeline": Markup(drawing_svg(drawn.timeline)) if drawn.timeline else None,  # noqa: S704
