@@ -180,7 +180,7 @@ function drawGround(map, pictures, data, texts, choose) {
       const sides = [16, 30, 52].flatMap((far) => [-35, 35, 0, -70, 70, 180, -120, 120].map((turn) => {
         const a = (stand.back_deg + turn) * Math.PI / 180, x = Math.sin(a), y = -Math.cos(a);
         return [x * far, y * far, lean(x), lean(y)];
-      })).slice(0, i === chosen ? 24 : 8);
+      })).slice(0, i === chosen ? 24 : 16);
       return [
         { at: stand.at, box: [28, 28], cls: "blank", rank: 0, always: true, from: apart },
         { at: stand.at, text, cls: "stand-name" + (i === chosen ? " chosen" : ""), rank: i === chosen ? 1 : 2 + i / 10, from: apart, offsets: sides, act: () => choose(i, true) },
