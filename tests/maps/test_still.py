@@ -291,3 +291,20 @@ def test_hostile_names_do_nothing_without_scripts(
         assert page.locator("#still script, #still img:not([src^='data:image/'])").count() == 0
         assert "alert(2)" in page.locator("#still h1").inner_text()
         assert page.locator("#still").bounding_box()["width"] <= PHONE["width"]
+
+
+@pytest.mark.browser
+def test_the_turns_are_seen_on_a_phone_where_a_lens_has_none(
+    open_page: Any, tmp_path: Path, south: tuple[Plan, Elevation]
+) -> None:
+    plan, ground = south
+    opened = open_page(write_page(plan, ground, tmp_path / "south.html"), **PHONE)
+    page = opened.page
+    assert plan.session is not None
+    assert page.locator("button.turn:visible").count() == len(plan.session.shots)
+    for left in plan.session.left_out:
+        row = page.locator("#facts .order tr", has_text=left.lens.label)
+        assert "no turn" in row.inner_text()
+    # No raster of this ground names whose it is: no empty credit.
+    assert "Ground: <" not in page.content()
+    assert opened.complaints == []

@@ -86,7 +86,7 @@ function drawGround(map, pictures, data, texts, choose) {
   const heightZooms = { far: [0, NEAR], near: [NEAR, CLOSE], close: [CLOSE, 99] };
   labels.set("contours", Object.entries(data.heights).flatMap(([name, spots]) => spots.map(([lat, lon, turn, h], i) => ({ at: [lat, lon], text: String(h), cls: "contour-height", rank: 900 + i / 1e4, turn, apart: 110, from: heightZooms[name][0], to: heightZooms[name][1] }))));
 
-  labels.set("posts", data.posts.map(([lat, lon, h]) => ({ at: [lat, lon], text: Math.round(h) + " m", cls: "post-height", rank: 700, from: zoomFor(80, data.cell_m), offsets: [[6, 6], [-6, 6], [6, -6]] })));
+  labels.set("posts", data.posts.map(([lat, lon, h]) => ({ at: [lat, lon], text: Math.round(h) + " m", cls: "post-height", rank: 700, from: zoomFor(80, data.cell_m), apart: 60, offsets: [[6, 6], [-6, 6], [6, -6]] })));
 
   function sign(viewBox, size, parts, wrap) {
     const svg = document.createElementNS("http://www.w3.org/2000/svg", "svg");
@@ -121,7 +121,7 @@ function drawGround(map, pictures, data, texts, choose) {
   area(subject.footprint, "subject-shape", "subject").addTo(groups.subject);
   const cross = L.marker(subject.at, { icon: sign("0 0 28 28", 28, [["circle", { class: "subject-dot", cx: 14, cy: 14, r: 9 }], ["circle", { class: "subject-shape", cx: 14, cy: 14, r: 4.5 }]]), interactive: false, keyboard: false });
   const dial = data.dial;
-  if (dial.ring.length > 1) line(dial.ring, "dial-ring", "arcs").addTo(groups.dial);
+  for (const ring of dial.rings) line(ring, "dial-ring", "arcs").addTo(groups.dial);
   for (const mark of dial.marks) {
     line(mark.rim, "dial-mark", "arcs").addTo(groups.dial);
     if (mark.minute % 30 === 0) line([...mark.ticks, mark.rim[0]], "dial-tick", "rings").addTo(groups.dial);
