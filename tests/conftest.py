@@ -62,7 +62,7 @@ def sample_text() -> str:
     for name in (
         "sample_srtm_3arcsec.tif",
         "places.geojson",
-        "lantern_oak.svg",
+        "chapel_gable.svg",
         "lone_things.csv",
         "ways.geojson",
         "towns.csv",

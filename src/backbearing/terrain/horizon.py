@@ -52,7 +52,7 @@ class Horizon(FoundSkyline):
     --------
     >>> from backbearing.terrain import Elevation
     >>> ground = Elevation.open(sample / "sample_srtm_3arcsec.tif")
-    >>> skyline = ground.horizon(lat=36.373, lon=-84.360, azimuths_deg=[90.0, 180.0])
+    >>> skyline = ground.horizon(lat=36.302, lon=-84.180, azimuths_deg=[90.0, 180.0])
     >>> for azimuth, altitude, distance in zip(
     ...     skyline.azimuths_deg, skyline.altitudes_deg, skyline.distances_m
     ... ):
