@@ -73,7 +73,7 @@ class Camera:
     >>> from backbearing.camera import Camera
     >>> camera = Camera(width_px=6000, height_px=4000, orientation="portrait")
     >>> f"{camera.frame_width_mm:g} mm wide, {camera.pixel_pitch_um:.2f} um a pixel"
-    '24 mm wide, 5.98 um a pixel'
+    '24 mm wide, 6.00 um a pixel'
     """
 
     sensor_width_mm: float = 36.0

@@ -110,9 +110,9 @@ def compare_lenses(plan: Plan) -> tuple[ComparedLens, ...]:
     >>> for lens in compare_lenses(plan):
     ...     print(f"{lens.lens}: the core {lens.core_growth:.1f} times as large")
     16 mm: the core 1.0 times as large
-    24 mm: the core 1.4 times as large
-    40 mm: the core 2.6 times as large
-    85 mm: the core 3.6 times as large
+    24 mm: the core 1.5 times as large
+    40 mm: the core 2.5 times as large
+    85 mm: the core 5.2 times as large
     """
     plan = at_turns(plan)
     placed = [lens for lens in plan.lenses if lens.stand is not None]

@@ -127,7 +127,7 @@ class Crossing:
     ...     stand_lat=36.30278, stand_lon=-84.18012, subject=chapel, first_night=date(2027, 5, 28)
     ... )
     >>> f"{found[0].altitude_deg:.1f} degrees high, for {found[0].minutes_within:.1f} minutes"
-    '17.2 degrees high, for 9.9 minutes'
+    '22.0 degrees high, for 8.9 minutes'
     """
 
     time: dt.datetime

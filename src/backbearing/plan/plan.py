@@ -199,7 +199,7 @@ class Plan:
     >>> [lens.lens.label for lens in plan.lenses if lens.stand is not None]
     ['16 mm', '24 mm', '40 mm', '85 mm']
     >>> f"dark from {plan.dark[0].start:%H:%M} to {plan.dark[0].end:%H:%M %Z}"
-    'dark from 23:55 to 04:30 EDT'
+    'dark from 23:08 to 02:22 EDT'
     """
 
     name: str

@@ -217,7 +217,7 @@ class Stand:
     >>> when = datetime(2027, 5, 29, 4, 13, tzinfo=timezone.utc)
     >>> [stand] = find_stands(chapel, CORE, when, Camera(), [Lens(focal_length_mm=40.0)], Framing())
     >>> stand.in_frame, f"good for {stand.play_minutes:.1f} minutes or {stand.play_m:.2f} m"
-    (True, 'good for 4.6 minutes or 0.39 m')
+    (True, 'good for 4.6 minutes or 0.51 m')
     """
 
     lens: Lens

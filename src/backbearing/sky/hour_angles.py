@@ -95,7 +95,7 @@ def azimuth_passages(
     ...     CORE, lat=36.302, lon=-84.180, azimuth_deg=150.0, start=start, end=end
     ... )
     >>> [f"{str(t)[11:19]} UTC" for t in found]
-    ['04:15:21 UTC']
+    ['04:14:42 UTC']
     """
     first, last = _bounds(start, end)
     lat_a, lon_a, height, azimuth = _broadcast(lat, lon, height_m, azimuth_deg)
@@ -141,7 +141,7 @@ def altitude_passages(
     ...     CORE, lat=36.302, lon=-84.180, altitude_deg=10.0, start=start, end=end
     ... )
     >>> f"{str(found.rising[0])[11:19]} to {str(found.setting[0])[11:19]} UTC"
-    '03:10:42 to 09:43:28 UTC'
+    '03:09:36 to 09:43:08 UTC'
     """
     first, last = _bounds(start, end)
     lat_a, lon_a, height, altitude = _broadcast(lat, lon, height_m, altitude_deg)

@@ -47,7 +47,7 @@ class MagneticDeclination:
     >>> from backbearing.sky import magnetic_declination
     >>> found = magnetic_declination(lat=36.302, lon=-84.180, when=date(2027, 6, 6))
     >>> f"{151.8 - found.declination_deg:.1f} degrees by the compass for 151.8 true"
-    '157.7 degrees by the compass for 151.8 true'
+    '157.8 degrees by the compass for 151.8 true'
     """
 
     known: bool
@@ -73,7 +73,7 @@ def magnetic_declination(
     >>> from backbearing.sky import magnetic_declination
     >>> found = magnetic_declination(lat=36.302, lon=-84.180, when=date(2027, 6, 6))
     >>> f"{found.declination_deg:.1f} degrees, {found.compass}"
-    '-5.9 degrees, good'
+    '-6.0 degrees, good'
     >>> magnetic_declination(lat=36.302, lon=-84.180, when=date(2040, 1, 1)).known
     False
     """

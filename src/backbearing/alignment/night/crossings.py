@@ -121,7 +121,7 @@ def crossing_times(
     ...     subject=chapel, first_night=date(2027, 5, 28), nights=3,
     ... )
     >>> [f"{crossing.time:%d %B %H:%M:%S}" for crossing in found]
-    ['06 June 00:10:49', '07 June 00:06:53', '08 June 00:02:57']
+    ['29 May 01:36:40', '30 May 01:32:44', '31 May 01:28:48']
     """
     if not 0.0 < within_deg <= 45.0:
         raise OutingError(f"The angle {within_deg} degrees is not above 0 and up to 45.")

@@ -99,7 +99,7 @@ def find_stands(
     >>> when = datetime(2027, 5, 29, 4, 13, tzinfo=timezone.utc)
     >>> [stand] = find_stands(chapel, CORE, when, Camera(), [Lens(focal_length_mm=85.0)], Framing())
     >>> f"{stand.distance_m:.1f} m away, looking towards {stand.bearing_deg:.1f} degrees"
-    '31.5 m away, looking towards 148.7 degrees'
+    '62.1 m away, looking towards 143.5 degrees'
     """
     time = checked.moment(time, "time", SkyError)
     scene = Scene(
