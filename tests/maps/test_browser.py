@@ -212,10 +212,10 @@ def test_words_leave_the_marks_of_turns_free_on_a_phone(open_page, written, plan
     for shot in plan.session.shots:
         clock = shot.frames_start.astimezone(ZoneInfo(plan.zone))
         assert f"{clock:%H:%M}" in shown
-    assert "14 mm" not in shown
+    assert "16 mm" not in shown
     page.click('[data-open="0"]')
     page.click("#sheet-button")
-    assert "14 mm" in _shown(page)
+    assert "16 mm" in _shown(page)
 
 
 def test_the_night_version_gives_red_light_only(open_page, written):
