@@ -49,7 +49,7 @@ def test_the_guide_prints_what_it_quotes(
     assert commands == 4
     assert (folder / "scouting.html").stat().st_size < 3_000_000
     assert (folder / "sheet.pdf").read_bytes().startswith(b"%PDF")
-    page = (folder / "plans" / "04_averil_chapel.html").read_text(encoding="utf-8")
+    page = (folder / "plans" / "02_averil_chapel.html").read_text(encoding="utf-8")
     assert "Averil Chapel" in page
 
 
