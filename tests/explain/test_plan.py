@@ -33,7 +33,7 @@ def test_every_input_and_source_exists(plan: Plan) -> None:
         assert set(fact.sources) <= set(REFERENCES)
     for one in explanations(plan).values():
         for key, value in one.inputs.items():
-            if key not in {"asked_at", "stand_drop_m"}:
+            if key not in {"asked_at", "stand_drop_m", "raised_by_marks_deg"}:
                 assert value is not None, (one.name, key)
 
 
