@@ -56,6 +56,7 @@ def draw_figure(
     axes = figure.add_axes((0.06, 0.235, 0.925, 0.595), facecolor=palette.paper.css)
     _frame(axes, view, palette)
     _ground(axes, view, palette)
+    _readings(axes, view, palette)
     used = _paths(axes, view, palette)
     _subject(axes, view, palette)
     taken = _marks(axes, view, clock, marks, palette)
@@ -156,6 +157,17 @@ def _subject(axes: Axes, view: SkylineLayout, palette: SkylinePalette) -> None:
     axes.add_patch(
         PathPatch(shape, facecolor=palette.ink.css, edgecolor="none", linewidth=0.0, zorder=3.5)
     )
+
+
+def _readings(axes: Axes, view: SkylineLayout, palette: SkylinePalette) -> None:
+    """A small tick for every measured mark, across the skyline that it makes or lies under."""
+    if not view.readings:
+        return
+    azimuth, altitude = np.array(view.readings).T
+    axes.plot(
+        azimuth, altitude, "|", color=palette.ink.css, markersize=7, markeredgewidth=1.0,
+        zorder=5.5,
+    )  # fmt: skip
 
 
 def _moon(
@@ -340,6 +352,14 @@ def _legend(axes: Axes, used: list[str], view: SkylineLayout, palette: SkylinePa
         key.append(_tones([distance_m for distance_m, *_ in view.nearer], palette))
     if view.subject is not None:
         key.append(Patch(facecolor=palette.ink.css, label="the subject"))
+    if view.readings:
+        tick: dict[str, Any] = {
+            "linestyle": "none",
+            "marker": "|",
+            "markersize": 8,
+            "label": "measured mark",
+        }
+        key.append(Line2D([], [], color=palette.ink.css, **tick))
     axes.legend(
         handles=key, loc="upper center", bbox_to_anchor=(0.5, -0.14),
         ncols=min(3, len(key)), frameon=False, fontsize=9.5, labelcolor=palette.ink.css,

@@ -64,6 +64,8 @@ class SkylineLayout:
         The Moon's path where it lies in the picture.
     subject : SeenSubject or None
         The subject, where it stands in the picture.
+    readings : tuple of (azimuth_deg, altitude_deg)
+        Measured marks that lie in the picture.
     """
 
     azimuths_deg: Floats
@@ -79,6 +81,7 @@ class SkylineLayout:
     nearer: tuple[tuple[float, Floats, Floats], ...] = ()
     moon: tuple[tuple[dt.datetime, ...], Floats, Floats] | None = None
     subject: SeenSubject | None = None
+    readings: tuple[tuple[float, float], ...] = ()
 
     def runs(self) -> list[tuple[Part, Floats, Floats]]:
         """Stretches of the path that are drawn alike; neighbours share a point."""
@@ -169,6 +172,21 @@ def lay_out_skyline(
         tuple(_nearer(w, left, right) for w in within), _moon(moon, left, right),
         _subject(subject, left, right),
     )  # fmt: skip
+
+
+def readings_in(
+    view: SkylineLayout, readings: Sequence[tuple[float, float]]
+) -> tuple[tuple[float, float], ...]:
+    """Marks moved by whole turns into a picture; those that lie in it."""
+    moved = (
+        (view.left_deg + float(wrap_360_deg(azimuth - view.left_deg)), altitude)
+        for azimuth, altitude in readings
+    )
+    return tuple(
+        (azimuth, altitude)
+        for azimuth, altitude in moved
+        if azimuth <= view.right_deg and view.bottom_deg <= altitude <= view.top_deg
+    )
 
 
 def _nearer(within: Within, left: float, right: float) -> tuple[float, Floats, Floats]:
