@@ -13,6 +13,7 @@ from backbearing.alignment.marks.marks_told import plan_marks
 from backbearing.alignment.night.from_outing import scene_of
 from backbearing.base.errors import CameraError
 from backbearing.base.limits import Limit
+from backbearing.base.numbers import num
 from backbearing.camera.bodies_and_lenses import Lens
 from backbearing.camera.frame_attitude import FrameOptics, attitude_of
 from backbearing.outing.marks_request import (
@@ -140,6 +141,12 @@ def held_frame(
     CameraError
         When too little is known, or a point lies outside the frame.
     """
+    for name, angle, most in (("tilt", tilt_deg, 90.0), ("roll", roll_deg, 180.0)):
+        if angle is not None and not abs(angle) <= most:
+            raise CameraError(
+                f"The {name} is {num(angle)}",
+                hint=f"write degrees from -{num(most)} to {num(most)}",
+            )
     for one in known:
         _check_inside(optics, one.column_px, one.row_px)
     attitude = attitude_of(optics, known, pitch_deg=tilt_deg, roll_deg=roll_deg)
@@ -150,8 +157,8 @@ def _check_inside(optics: FrameOptics, column_px: float, row_px: float) -> None:
     if not (-0.5 <= column_px <= optics.width_px - 0.5
             and -0.5 <= row_px <= optics.height_px - 0.5):  # fmt: skip
         raise CameraError(
-            f"Column {column_px:g}, row {row_px:g} lies outside the frame of {optics.width_px} x "
-            f"{optics.height_px} pixels",
+            f"Column {num(column_px)}, row {num(row_px)} lies outside the frame of "
+            f"{optics.width_px} x {optics.height_px} pixels",
             hint="count them from 0 at the top left",
         )
 
@@ -182,7 +189,7 @@ def marks_of_points(table: Path, frame: HeldFrame) -> tuple[MarkRequest, ...]:
     for (line, row), a, h in zip(rows, azimuth.tolist(), altitude.tolist(), strict=True):
         if not limit.holds(h):
             raise POINTS_TABLE.wrong(
-                table, f"looks at an altitude of {h:.1f} degrees in line {line}",
+                table, f"looks at an altitude of {num(h, 1)} degrees in line {line}",
                 "leave that point out, or check how the frame was held",
             )  # fmt: skip
         marks.append(
