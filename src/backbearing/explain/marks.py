@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING, Any, Final
 
+from backbearing.base.numbers import num
 from backbearing.base.plain import plain
 from backbearing.base.references import REFERENCES
 from backbearing.explain.plan import Explanation, Fact
@@ -66,7 +67,7 @@ MARK_FACTS: Final[dict[str, Fact]] = {
         "degrees", "what a mark adds to the skyline below the target at each lens's stand",
         "top of the wall between neighbouring marks as the stand sees it, less the raster's "
         "skyline; of an untold distance the higher of 100 m and the raster's own skyline counts",
-        ("marks.holds_within_m",), ("Ghilani2012", "JCGM100"),
+        ("marks.holds_within_m",), ("Ghilani2012", "GUM2008"),
     ),
 }  # fmt: skip
 """Of an outing with marks from several places, a number of each stands in a list."""
@@ -98,7 +99,9 @@ def marks_explanations(plan: Plan) -> dict[str, Explanation]:
     values["marks.highest_azimuth_deg"] = None if highest is None else highest.azimuth_deg
     values["marks.holds_within_m"] = marks.holds_within_m
     values["marks.raises_deg"] = ", ".join(
-        f"{at.lens}: {at.raises_deg:.2f}" for at in marks.at_stands if math.isfinite(at.raises_deg)
+        f"{at.lens}: {num(at.raises_deg, 2)}"
+        for at in marks.at_stands
+        if math.isfinite(at.raises_deg)
     )
     return {
         name: Explanation(
