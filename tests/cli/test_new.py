@@ -7,6 +7,7 @@ import os
 import re
 import select
 import sys
+import time
 import tomllib
 from typing import TYPE_CHECKING
 
@@ -228,7 +229,7 @@ class Terminal:
         start = len(self.said)
         while not re.search(pattern, self.said[start:]):
             try:
-                ready, _, _ = select.select([self.handle], [], [], 20.0)
+                ready, _, _ = select.select([self.handle], [], [], 60.0)
                 assert ready, f"nothing more was said after {self.said[-400:]!r}"
                 part = os.read(self.handle, 4096)
             except OSError:
@@ -296,6 +297,8 @@ def test_control_c_leaves_nothing(folder: Path, answers: tuple[str, ...]) -> Non
         one.until(rf"{number} of 5 [^\n]*: ?$")
         one.type(answer)
     one.until(rf"{len(answers) + 1} of 5 [^\n]*: ?$")
+    # The prompt stands there a moment before the interpreter waits for a key.
+    time.sleep(0.5)
     one.type("\x03")
     assert one.end() == 1
     assert "Stopped." in one.said
