@@ -102,6 +102,8 @@ class SubjectShape(Section):
     base_height_m: Number = _SUBJECT["base_height_m"]
     ground_m: Number | None = None
     position_sigma_m: Annotated[Number, Field(ge=0)] = _SUBJECT["position_sigma_m"]
+    height_sigma_m: Annotated[Number, Field(ge=0)] = _SUBJECT["height_sigma_m"]
+    width_sigma_m: Annotated[Number, Field(ge=0)] = _SUBJECT["width_sigma_m"]
     outline: PathText | None = None
     widths_m: Annotated[list[list[Number]], Field(max_length=4000)] | None = None
 
