@@ -133,6 +133,8 @@ def _say_tiles(out: Screen, done: GroundDone, *, everything: bool) -> None:
 
 def _next(asked: GroundAsked, work: GroundWork, done: GroundDone) -> str:
     """The next command."""
+    if done.report.source.role == "canopy" and not done.report.of(TileState.TO_FETCH):
+        return "canopy_m under [ground] takes one height; no key reads a model of trees"
     named = [] if asked.outing is None else [str(asked.outing)]
     if done.written is not None:
         return shlex.join(["backbearing", "stand", *named])
