@@ -23,7 +23,8 @@ PACKAGE: Final = "backbearing"
 
 GROUND: Final = ("base", "terrain", "sky", "camera", "outing", "plan", "land")
 COMPUTING: Final = (
-    *("terrain", "sky", "camera", "fetching", "land", "alignment", "scouting", "review"),
+    *("terrain", "sky", "camera", "measuring", "fetching"),
+    *("land", "alignment", "scouting", "review"),
 )
 WRITERS: Final = ("drawing", "pictures", "maps", "sheet", "exports", "explain")
 
@@ -32,6 +33,7 @@ SEES: Final[dict[str, set[str]]] = {
     "terrain": {"base"},
     "sky": {"base"},
     "camera": {"base"},
+    "measuring": {"base", "sky", "camera"},
     "outing": {"base", "terrain", "sky", "camera"},
     "fetching": {"base", "terrain", "outing"},
     "plan": {"base", "terrain", "sky", "camera", "outing"},

@@ -160,6 +160,10 @@ class CameraError(BackbearingError):
     """A camera, lens or framing that cannot exist or cannot be met."""
 
 
+class MeasureError(BackbearingError):
+    """Readings from which nothing follows, or nothing that is worth its name."""
+
+
 class WriteRefusedError(BackbearingError):
     """A file is in the way, or cannot be written; nothing on disk was changed."""
 
