@@ -178,18 +178,17 @@ def _recognised(
     except TerrainError as problem:
         text = str(problem).replace(str(draft), named).rstrip(".")
         raise FetchError(f"{text}; it was not kept") from problem
-    corner = None
+    held = None
     for source in sources:
         if source.scheme.shared_edge != (suffix == ".hgt"):
             continue
         corner = corner_of(grid, source)
         if corner is not None and said in (None, corner):
             return source, corner
+        held = held or corner
+    if held is not None and said is not None:
+        raise FetchError(f"{named} says {said.name} and holds {held.name}", hint="it was not kept")
     names = ", ".join(source.name for source in sources)
-    if corner is not None and said is not None:
-        raise FetchError(
-            f"{named} says {said.name} and holds {corner.name}", hint="it was not kept"
-        )
     rows, cols = grid.shape
     raise FetchError(
         f"{named} holds {rows} x {cols} cells that are no tile of {names}",
