@@ -187,6 +187,7 @@ class _SameHost(urllib.request.HTTPRedirectHandler):
     ) -> urllib.request.Request | None:
         old, new = urlsplit(req.full_url), urlsplit(urljoin(req.full_url, newurl))
         if (new.scheme, new.netloc) != (old.scheme, old.netloc):
+            fp.close()
             raise ServerError(
                 f"the server sends on to another one ({new.scheme}://{new.netloc[:80]}), which is "
                 "not followed; if you trust that address write it as the source's template"
