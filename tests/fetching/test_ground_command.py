@@ -197,7 +197,7 @@ def test_a_fetch_without_a_network_lists_what_to_bring(
     found = run("--at", "-31.5 138.5", "--within", "5km", "--fetch", "--all")
     assert found.return_value == 1
     text = " ".join(found.output.split())
-    assert "S32E138: the server cannot be reached" in text
+    assert "The server 127.0.0.1 cannot be reached (Connection refused)." in text
     assert "Another machine can bring these, then --from FOLDER:" in text
     assert "http://127.0.0.1:9/Invented_S32_00_E138_00_DEM.tif" in text
 
@@ -243,6 +243,15 @@ def test_writing_needs_all_tiles_and_changes_nothing_before(
     assert (tmp_path / "outing.toml").read_bytes() == before
 
 
+def test_ground_about_another_place_is_not_written(
+    run: Callable[..., Any], served: Any, tmp_path: Path
+) -> None:
+    configured(tmp_path, served)
+    write_outing(tmp_path, lat=-31.5, lon=138.5, evening=EVENING)
+    with pytest.raises(BackbearingError, match=r"lies 99\.\d km from the place of --at; leave"):
+        run(tmp_path / "outing.toml", "--at", "-32.4 138.5", "--within", "5km", "--write")
+
+
 def test_a_window_is_the_same_ground_in_fewer_bytes(
     run: Callable[..., Any], served: Any, tmp_path: Path, tile_writer: Any, land: Any
 ) -> None:
@@ -283,4 +292,4 @@ def test_progress_says_the_time_left() -> None:
     assert said == "1 of 4 tiles, 20 of about 80 MB, about 30 s left"
     said = progress_words(Progress(0, 4, 2_000_000, 80_000_000), 10.0)
     assert said.endswith(("about 6 min left", "about 7 min left"))
-    assert progress_words(Progress(0, 4, 0, 0), 0.1) == "0 of 4 tiles, 0 of about 0 MB"
+    assert progress_words(Progress(0, 4, 0, 0), 0.1) == "0 of 4 tiles"

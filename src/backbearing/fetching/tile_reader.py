@@ -102,7 +102,8 @@ def of_server(source: TileSource, corner: Corner, manner: Manner) -> Iterator[Ti
         if problem.absent:
             yield Sea() if source.is_sea(corner) else Nothing()
             return
-        raise FetchError(f"{corner.name}: {problem.said}") from problem
+        hint = "leave --window out to see the files to bring" if problem.unreachable else ()
+        raise FetchError(f"{corner.name}: {problem.said}", hint=hint) from problem
     with _opened(url, manner) as data:
         check_size(data, corner.name)
         if data.count != 1:
