@@ -5,6 +5,7 @@ from __future__ import annotations
 import io
 import tarfile
 import zipfile
+from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -20,7 +21,6 @@ from backbearing.terrain.elevation import Elevation
 
 if TYPE_CHECKING:
     from collections.abc import Callable
-    from pathlib import Path
 
     from backbearing.fetching.cache import TileCache
 
@@ -76,6 +76,19 @@ def test_tiles_are_found_in_folders_and_archives(
     original = brought / "deep" / "our_S32E138.tif"
     assert cache.place(OURS, ONE).read_bytes() == original.read_bytes()
     assert original.exists()
+
+
+def test_a_folder_of_tiles_that_are_packed_each_by_itself(
+    brought: Path, tmp_path: Path, cache: TileCache
+) -> None:
+    folder = tmp_path / "packed"
+    folder.mkdir()
+    for name in ("deep/our_S32E138.tif", "renamed.tif"):
+        with zipfile.ZipFile(folder / f"{Path(name).stem}.zip", "w") as archive:
+            archive.write(brought / name, Path(name).name)
+    (folder / "no.zip").write_text("hello")
+    _, taken = take(folder, SOURCES, cache)
+    assert set(taken.corners) == {ONE, TWO}
 
 
 def test_a_whole_tile_of_the_open_model_is_known_by_its_layout(

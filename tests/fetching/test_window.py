@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import time
 from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -11,7 +12,8 @@ import numpy as np
 import pytest
 
 from backbearing.base.errors import FetchError, WriteRefusedError
-from backbearing.fetching.fetch import fetch, looked_up
+from backbearing.fetching.fetch import TileState, fetch, looked_up
+from backbearing.fetching.outing_ground import files_to_write
 from backbearing.fetching.reach import Highest, SkylineReach
 from backbearing.fetching.report import GroundReport
 from backbearing.fetching.tile_scheme import SCHEMES, Corner, tiles_about
@@ -136,6 +138,44 @@ def test_a_server_at_fault_gets_one_sentence_and_nothing_is_written(
         write_window(report, tmp_path / "piece.tif", from_server=True, manner=manner)
     assert said in str(problem.value)
     assert not list(tmp_path.glob("*piece*"))
+
+
+@pytest.mark.parametrize("fault", ["hang later", "drop later"])
+def test_a_server_that_fails_between_pieces_ends_in_a_sentence(
+    about: Any, served: Any, tmp_path: Path, manner: Manner, fault: str
+) -> None:
+    report = about(-35.5, 143.5, 3e3)
+    served.faults(Invented=fault)
+    manner = replace(manner, tries=1)
+    began = time.monotonic()
+    with pytest.raises(FetchError, match="try again, or fetch whole tiles without --window"):
+        write_window(report, tmp_path / "piece.tif", from_server=True, manner=manner)
+    assert time.monotonic() - began < 15.0
+    assert not list(tmp_path.glob("*piece*"))
+
+
+def test_where_no_tile_of_land_is_found_nothing_is_taken_for_sea(
+    about: Any, served: Any, cache: TileCache, tmp_path: Path, manner: Manner
+) -> None:
+    # A template with a slip in it: the server has no tile of that name, nor any other.
+    report = about(-31.5, 138.5, 3e3)
+    wrong = replace(report.source, template=report.source.template.replace("Inv", "Env"))
+    report = replace(report, source=wrong)
+    with pytest.raises(FetchError, match="No tile of land was found within reach; look at"):
+        write_window(report, tmp_path / "piece.tif", from_server=True, manner=manner)
+    (tile,) = fetch([one.corner for one in report.tiles], wrong, cache, manner=manner)
+    assert tile.state is TileState.MISSING
+    assert "this is not taken for sea: look at the place and at the source's template" in tile.said
+    assert not list(cache.folder.rglob("*.tif"))
+
+
+def test_tiles_of_two_widths_are_only_written_as_a_piece(
+    about: Any, cache: TileCache, manner: Manner
+) -> None:
+    report = about(50.001, 7.5, 3e3)
+    tiles = fetch([one.corner for one in report.tiles], report.source, cache, manner=manner)
+    with pytest.raises(FetchError, match=r"The tiles here differ in width, .*; add --window"):
+        files_to_write(replace(report, tiles=tiles))
 
 
 def test_what_poses_as_a_tile_is_refused(

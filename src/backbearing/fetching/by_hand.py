@@ -226,7 +226,13 @@ def _of_folder(folder: Path) -> Iterator[Offered]:
         for name in sorted(files):
             seen += 1
             _bounded(seen, folder)
-            yield _of_file(Path(home, name), folder)
+            path = Path(home, name)
+            if path.suffix.lower() == ".zip" and not path.is_symlink() and zipfile.is_zipfile(path):
+                # Some makers pack each tile by itself.
+                with zipfile.ZipFile(path) as archive:
+                    yield from _of_zip(archive, path)
+            else:
+                yield _of_file(path, folder)
 
 
 def _of_file(path: Path, named: Path) -> Offered:

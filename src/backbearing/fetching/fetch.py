@@ -181,6 +181,8 @@ def fetch(
             tally.stopped.set()
             pool.shutdown(cancel_futures=True)
             raise
+    absent = [one.corner for one in found.values() if one.state is TileState.MISSING]
+    found.update((corner, _absent(corner, source, cache)) for corner in absent)
     return tuple(found[corner] for corner in corners)
 
 
@@ -214,7 +216,7 @@ def _brought(
             )
     except ServerError as problem:
         if problem.absent:
-            return _absent(corner, source, cache)
+            return TileFound(corner, TileState.MISSING)
         if problem.unreachable:
             return TileFound(corner, TileState.NO_SERVER, None, problem.said)
         return TileFound(corner, TileState.FAILED, None, f"{corner.name}: {problem.said}")
@@ -224,8 +226,20 @@ def _brought(
 
 
 def _absent(corner: Corner, source: TileSource, cache: TileCache) -> TileFound:
-    """What a tile is that the server does not have: sea by the source's word, else missing."""
+    """What a tile is that the server does not have: sea by the source's word, else missing.
+
+    Only when the source has given some tile: an address with a slip in it has none either, and
+    its land must not turn to sea.
+    """
     layout = source.scheme.layout(corner)
+    if cache.mean_bytes(source) is None:
+        return TileFound(
+            corner,
+            TileState.MISSING,
+            None,
+            f"{corner.name}: the server has no such tile, nor has it given any other yet, so that "
+            "this is not taken for sea: look at the place and at the source's template",
+        )
     if source.is_sea(corner) and layout is not None:
         place = cache.sea_place(source, corner)
         write_sea_tile(place, layout, f"open sea: {source.title} has no tile here")
