@@ -16,7 +16,7 @@ QUICK := -m "not slow and not browser"
 OLDEST := .venv-oldest
 PIP := -m pip --quiet --disable-pip-version-check
 
-.PHONY: demo test lint types unit quick coverage oldest browser bench doubt mutants soak fuzz faults audit wheel clean
+.PHONY: demo test docs lint types unit quick coverage oldest browser bench doubt mutants soak fuzz faults audit wheel clean
 
 demo: $(VENV)/.for-use
 	@$(BIN)/backbearing demo
@@ -53,6 +53,12 @@ $(OLDEST)/.ready: $(VENV)/.for-work pyproject.toml .ci/oldest.py
 	$(BIN)/python .ci/oldest.py > $(OLDEST)/oldest.txt
 	$(OLDEST)/bin/python $(PIP) install --constraint $(OLDEST)/oldest.txt --editable '.[dev]'
 	@touch $@
+
+# The documents and the reference of the public names as a site to read from disk; a link that
+# leads nowhere stops it.
+docs: $(VENV)/.for-work
+	$(BIN)/python -m sphinx -q -W --keep-going -b html docs build/site
+	@echo "Open build/site/index.html"
 
 bench: $(VENV)/.for-work
 	$(BIN)/python benchmarks/skyline.py

@@ -6,7 +6,7 @@ from pathlib import Path
 
 from backbearing.base.references import REFERENCES
 
-HEAD = """# References
+HEAD = """# Sources of the formulas
 
 Keys as they stand in docstrings and in `backbearing explain`. Made by `docs/make_references.py`.
 

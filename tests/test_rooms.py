@@ -23,8 +23,9 @@ PACKAGE: Final = "backbearing"
 
 GROUND: Final = ("base", "terrain", "sky", "camera", "outing", "plan", "land")
 COMPUTING: Final = (
-    "terrain", "sky", "camera", "measuring", "land", "alignment", "scouting", "review",
-)  # fmt: skip
+    *("terrain", "sky", "camera", "measuring", "fetching", "land", "alignment", "scouting"),
+    "review",
+)
 WRITERS: Final = ("drawing", "pictures", "maps", "sheet", "exports", "explain")
 
 SEES: Final[dict[str, set[str]]] = {
@@ -34,6 +35,7 @@ SEES: Final[dict[str, set[str]]] = {
     "camera": {"base"},
     "measuring": {"base", "sky", "camera"},
     "outing": {"base", "terrain", "sky", "camera"},
+    "fetching": {"base", "terrain", "outing"},
     "plan": {"base", "terrain", "sky", "camera", "outing"},
     "land": {"base", "terrain", "sky", "camera", "outing", "plan"},
     "alignment": set(GROUND),

@@ -315,6 +315,9 @@ def test_a_terminal_asks_for_bearings_until_nothing_is_said(
     assert answered(monkeypatch, lines, "place").startswith("36.374")
 
 
+SPOTS = "--top-px 1 1 --base-px 1 9"
+
+
 @pytest.mark.parametrize(
     ("words", "said"),
     [
@@ -328,11 +331,7 @@ def test_a_terminal_asks_for_bearings_until_nothing_is_said(
         ("place bearings --from 96 -84 10 --from 36 -84 90", "no place on the globe"),
         ("width bearings --distance-m 9 --left-deg 20 --right-deg 10", "swapped"),
         ("drop --distance-m 9 --angle-deg 70 --eye-m 1.6", "angle_deg is 70"),
-        (
-            "height staff --picture none.jpg --staff-m 2 --top-px 1 1 --base-px 1 9 "
-            "--staff-top-px 1 5 --staff-base-px 1 9",
-            "There is no frame none.jpg",
-        ),
+        (f"height picture --picture none.jpg --distance-m 9 {SPOTS}", "no frame none.jpg"),
     ],
 )
 def test_bad_readings_get_one_sentence(run: Any, words: str, said: str) -> None:

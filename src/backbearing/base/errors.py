@@ -136,6 +136,10 @@ class OutingError(BackbearingError):
     """The outing file, or a file that it names, cannot be used as written."""
 
 
+class PlaceError(BackbearingError):
+    """A place that is written in no notation, in two at once, or where no place is."""
+
+
 class TerrainError(BackbearingError):
     """The elevation raster cannot answer: unreadable, unreferenced, void or too small."""
 
@@ -162,6 +166,10 @@ class MeasureError(BackbearingError):
 
 class WriteRefusedError(BackbearingError):
     """A file is in the way, or cannot be written; nothing on disk was changed."""
+
+
+class FetchError(BackbearingError):
+    """Ground cannot be brought or taken as asked: a place, a source, a server's answer, a file."""
 
 
 class SelfCheckError(BackbearingError):

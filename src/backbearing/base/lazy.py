@@ -16,6 +16,7 @@ from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping
+    from types import ModuleType
 
 
 def lazy_names(
@@ -54,6 +55,11 @@ def lazy_names(
         return sorted(public())
 
     return get, listed
+
+
+def public_homes(package: ModuleType) -> dict[str, str]:
+    """Return the module that each public name of a package comes from, as its stub says."""
+    return _homes(package.__name__, Path(str(package.__file__)).with_suffix(".pyi"))
 
 
 class Later:

@@ -17,6 +17,14 @@ REFERENCES: Final[dict[str, str]] = {
         "H. Moritz, Geodetic Reference System 1980, J. Geodesy 74, 128-162 (2000), "
         "doi:10.1007/s001900050278, mean radius R1"
     ),
+    "RFC5870": (
+        "A. Mayrhofer and C. Spanring, A Uniform Resource Identifier for Geographic Locations "
+        "('geo' URI), RFC 5870 (2010), doi:10.17487/RFC5870"
+    ),
+    "NGA2014a": (
+        "National Geospatial-Intelligence Agency, The Universal Grids and the Transverse Mercator "
+        "and Polar Stereographic Map Projections, NGA.SIG.0012 version 2.0.0 (2014)"
+    ),
     "Ghilani2012": (
         "C. D. Ghilani and P. R. Wolf, Elementary Surveying, 13th ed., Pearson (2012), "
         "ISBN 978-0-13-255434-3, curvature and refraction"
@@ -51,6 +59,24 @@ REFERENCES: Final[dict[str, str]] = {
         "Airbus and ESA, Copernicus DEM Product Handbook; relative vertical accuracy below 2 m on "
         "slopes to 20 % and below 4 m above, 90 % linear error point to point within one square "
         "degree"
+    ),
+    "CopernicusTiles": (
+        "Sinergise, Copernicus Digital Elevation Model datasets, readme of the public store "
+        "copernicus-dem-30m (readme.html): names, widths by latitude, shared rows left out, ocean "
+        "without tiles"
+    ),
+    "Hogg2010": (
+        "D. W. Hogg, J. Bovy and D. Lang, Data analysis recipes: fitting a model to data (2010), "
+        "arXiv:1008.4686, section 3, pruning outliers by a mixture"
+    ),
+    "Grushka1972": (
+        "E. Grushka, Characterization of exponentially modified Gaussian peaks in chromatography, "
+        "Anal. Chem. 44, 1733-1738 (1972), doi:10.1021/ac60319a011"
+    ),
+    "JCGM100": (
+        "JCGM, Evaluation of measurement data: guide to the expression of uncertainty in "
+        "measurement, JCGM 100:2008, rectangular distribution in section 4.3.7; propagation in "
+        "section 5.1.2, which was not seen"
     ),
     "Reid2004": (
         "M. J. Reid and A. Brunthaler, The proper motion of Sagittarius A*. II, "
@@ -297,10 +323,6 @@ REFERENCES: Final[dict[str, str]] = {
     "Santalo2004": (
         "L. A. Santalo, Integral Geometry and Geometric Probability, 2nd ed., Cambridge University "
         "Press (2004), ISBN 0-521-52344-3, mean breadth of a convex set (Cauchy); at second hand"
-    ),
-    "GUM2008": (
-        "BIPM et al., Evaluation of measurement data: guide to the expression of uncertainty in "
-        "measurement, JCGM 100:2008, section 5.1.2; bipm.org; from memory"
     ),
     "Julier2004": (
         "S. J. Julier and J. K. Uhlmann, Unscented filtering and nonlinear estimation, Proc. IEEE "

@@ -21,6 +21,7 @@ if TYPE_CHECKING:
 
 COMMANDS = {
     "new": "Write a commented starter outing file.",
+    "ground": "The elevation for a place: which tiles, how large, and bring them.",
     "measure": "The subject on a visit by day: each length with its doubt.",
     "targets": "What may stand behind the subject, by the names that [target] takes.",
     "scout": "Which of many candidates are worth the drive, and on which night.",

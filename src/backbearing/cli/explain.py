@@ -3,15 +3,18 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from typing import TYPE_CHECKING
+from math import isfinite
+from typing import TYPE_CHECKING, Final
 
 import click
 
+from backbearing.base.errors import NothingFoundError
 from backbearing.base.lazy import Later
 from backbearing.base.numbers import counted, num
 from backbearing.base.units import METRIC
 from backbearing.cli.common import all_switch, at_option, json_switch, outing_argument, print_json
 from backbearing.cli.screen import SCREEN_LINES, Screen
+from backbearing.explain.marks import MARK_FACTS, marks_explanations
 from backbearing.explain.names import check_name, part_of
 from backbearing.explain.nights import NIGHT_FACTS, night_explanations
 from backbearing.explain.plan import explain, explanations, matching
@@ -32,6 +35,9 @@ else:
     load = Later("backbearing.outing.load")
     plan_night = Later("backbearing.alignment.night.plan_night")
     plan_season = Later("backbearing.alignment.night.plan_season")
+
+STEPS: Final = {"left_m": ("left", "right"), "back_m": ("back", "forward")}
+"""What a step is called above and below nought."""
 
 
 @click.command("explain", help="Inputs, formula and source behind any number of the plan.")
@@ -110,6 +116,8 @@ def _chosen(
     if name is not None and part == "session":
         plan = _plan(asked, at)
         return matching(session_explanations(plan), name, SESSION_FACTS)
+    if name is not None and part == "marks":
+        return _of_marks(replace(asked, session=None), at, name)
     lat, lon = stand or (None, None)
     season = plan_season.plan_season(asked, nights=1, stand_lat=lat, stand_lon=lon)
     known = night_explanations(season)
@@ -119,8 +127,29 @@ def _chosen(
     return [
         *explanations(plan).values(),
         *session_explanations(plan).values(),
+        *marks_explanations(plan).values(),
         *known.values(),
     ]
+
+
+def _of_marks(asked: Outing, at: str | None, name: str) -> list[Explanation]:
+    """Explain numbers of the skyline marks.
+
+    Raises
+    ------
+    NothingFoundError
+        When the outing has none.
+    """
+    known = marks_explanations(_plan(asked, at)) if asked.ground.marks else {}
+    if not known:
+        raise NothingFoundError(
+            f"{name} has no number here: the outing has no skyline marks",
+            hint="write [[skyline_mark]] sections, or skyline_marks under [ground]",
+            name=name,
+        )
+    if name == "marks":
+        return list(known.values())
+    return matching(known, name, MARK_FACTS)
 
 
 def _plan(asked: Outing, at: str | None) -> Plan:
@@ -128,10 +157,7 @@ def _plan(asked: Outing, at: str | None) -> Plan:
 
 
 def _print_one(out: Screen, one: Explanation, units: Units) -> None:
-    read = ""
-    if units != METRIC and one.unit in ("m", "metres") and isinstance(one.value, float):
-        read = f" ({units.length(one.value)})"
-    out.title(f"{one.name} = {_value(one.value)} {_unit(one)}".rstrip() + read)
+    out.title(f"{one.name} = {_value(one.value)} {_unit(one)}".rstrip() + _read(one, units))
     out.say(f"what     {one.meaning}", indent=2, hang=9)
     out.say(f"formula  {one.formula}", indent=2, hang=9)
     for key, value in one.inputs.items():
@@ -139,6 +165,16 @@ def _print_one(out: Screen, one: Explanation, units: Units) -> None:
     for source in one.sources:
         out.say(f"source   {source}", indent=2, hang=9)
     out.blank()
+
+
+def _read(one: Explanation, units: Units) -> str:
+    """A length as one walks it: in the asked units, and never a step back of less than nothing."""
+    if one.unit not in ("m", "metres") or not isinstance(one.value, float):
+        return ""
+    ways = STEPS.get(one.name.rpartition(".")[2])
+    if ways is not None and isfinite(one.value):
+        return f" ({units.small(abs(one.value))} {ways[one.value < 0.0]})"
+    return "" if units == METRIC else f" ({units.length(one.value)})"
 
 
 def _value(value: object) -> str:

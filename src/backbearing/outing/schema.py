@@ -14,6 +14,7 @@ from pydantic import (
     BeforeValidator,
     ConfigDict,
     Field,
+    StrictBool,
     StrictInt,
     StrictStr,
     ValidationInfo,
@@ -26,6 +27,7 @@ from backbearing.base.units import METRIC, UnitsName
 from backbearing.camera.bodies_and_lenses import Camera, Lens
 from backbearing.camera.sensor import Sensor
 from backbearing.outing.field_types import (
+    AnyPlace,
     Clock,
     Count,
     Evening,
@@ -39,6 +41,8 @@ from backbearing.outing.field_types import (
     moon_accepted,
     one_or_more,
 )
+from backbearing.outing.mark_shapes import ReadFromShape, SkylineMarkShape
+from backbearing.outing.marks_request import MOST_MARKS
 from backbearing.outing.request import (
     AcceptedRequest,
     ExposureRequest,
@@ -103,6 +107,10 @@ class GroundShape(_Section):
     refraction_k: Annotated[Number, Field(ge=-1, lt=1)] = _GROUND["refraction_k"]
     reach_m: Annotated[Number, Field(gt=0, le=500_000)] = _GROUND["reach_m"]
     credit: Text = ""
+    skyline_marks: PathText | None = None
+    marks_correct: StrictBool = False
+    marks_tilt_deg: Annotated[Number, Field(gt=-45, lt=45)] | None = None
+    marks_turn_deg: Annotated[Number, Field(ge=-180, le=180)] | None = None
 
 
 class SubjectShape(_Section):
@@ -110,8 +118,9 @@ class SubjectShape(_Section):
 
     name: Name = _SUBJECT["name"]
     kind: Name = ""
-    lat: Latitude
-    lon: Longitude
+    place: AnyPlace | None = None
+    lat: Latitude | None = None
+    lon: Longitude | None = None
     height_m: Number
     width_m: Number | None = None
     base_height_m: Number = _SUBJECT["base_height_m"]
@@ -121,6 +130,18 @@ class SubjectShape(_Section):
     width_sigma_m: Annotated[Number, Field(ge=0)] = _SUBJECT["width_sigma_m"]
     outline: PathText | None = None
     widths_m: Annotated[list[list[Number]], Field(max_length=4000)] | None = None
+
+    @model_validator(mode="after")
+    def _one_place(self) -> SubjectShape:
+        told = [key for key in ("lat", "lon") if getattr(self, key) is not None]
+        if self.place is None and len(told) == 2:
+            return self
+        if self.place is not None and not told:
+            return self
+        message = 'say where it stands in one way, lat and lon, or place = "31 30 S 148 12 E"'
+        if self.place is None and told:
+            message = f"write both lat and lon, or place in their stead; only {told[0]} is there"
+        raise ValueError(message)
 
     @model_validator(mode="after")
     def _one_shape(self) -> SubjectShape:
@@ -343,9 +364,16 @@ class OutingShape(_Section):
     session: SessionShape | None = None
     scouting: ScoutingShape = ScoutingShape()
     safety: SafetyShape = SafetyShape()
+    skyline_mark: Annotated[list[SkylineMarkShape], Field(max_length=MOST_MARKS)] = []
 
 
-_SECTIONS: dict[Any, Any] = {"lens": LensShape, "session": SessionShape, "breaks": BreakShape}
+_SECTIONS: dict[Any, Any] = {
+    "lens": LensShape,
+    "session": SessionShape,
+    "breaks": BreakShape,
+    "skyline_mark": SkylineMarkShape,
+    "from": ReadFromShape,
+}
 """Sections whose annotation is not the section itself."""
 
 
@@ -355,5 +383,6 @@ def known_keys(place: list[Any]) -> list[str]:
     for part in place:
         if isinstance(part, int):
             continue
-        fields = _SECTIONS.get(part, fields[part].annotation).model_fields
-    return list(fields)
+        section = _SECTIONS[part] if part in _SECTIONS else fields[part].annotation
+        fields = section.model_fields
+    return [field.alias or name for name, field in fields.items()]

@@ -10,13 +10,15 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from backbearing.alignment.stand.stand_doubts import target_skylines
 from backbearing.base.cautions import STEEP_DEG
 from backbearing.base.errors import TerrainError
 from backbearing.base.geodesy import line_between
 from backbearing.base.numbers import num
 from backbearing.base.text import compass_point, length
 from backbearing.land.access import place_cautions
-from backbearing.terrain.slope_and_drops import flat_patches, largest_drop
+from backbearing.terrain.slope_and_drops import flat_patches_in, largest_drop_in
+from backbearing.terrain.surroundings import Surroundings
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -25,6 +27,7 @@ if TYPE_CHECKING:
     from backbearing.plan.place import Place
     from backbearing.plan.stand import Stand
     from backbearing.terrain.elevation import Elevation
+    from backbearing.terrain.skylines import Skylines
 
 REACH_M = 100.0
 """How far round a stand drops and water-like ground are looked for."""
@@ -39,10 +42,16 @@ def with_surroundings(stand: Stand, scene: Scene, places: Sequence[Place]) -> St
 
 
 def each_with_surroundings(
-    stands: Sequence[Stand], scenes: Sequence[Scene], places: Sequence[Place]
+    stands: Sequence[Stand],
+    scenes: Sequence[Scene],
+    places: Sequence[Place],
+    seen: Skylines | None = None,
 ) -> list[Stand]:
-    """Do as `with_surroundings` for stands over one raster, each with its own scene."""
-    beyond = _beyond(stands, scenes)
+    """Do as `with_surroundings` for stands over one raster, each with its own scene.
+
+    ``seen`` are their `target_skylines`, where they are known already.
+    """
+    beyond = _beyond(stands, scenes, seen)
     found = []
     for stand, scene, more in zip(stands, scenes, beyond, strict=True):
         said = place_cautions(lat=stand.lat, lon=stand.lon, places=places)
@@ -56,12 +65,15 @@ def each_with_surroundings(
 def ground_cautions(elevation: Elevation, *, lat: float, lon: float) -> tuple[str, ...]:
     """Say what the raster shows round a spot; that it shows nothing is no sign of safe ground."""
     try:
-        return (*_drop(elevation, lat, lon), *_water(elevation, lat, lon))
+        area = Surroundings.of(elevation, lat=lat, lon=lon, within_m=REACH_M)
+        return (*_drop(elevation, area, lat, lon), *_water(elevation, area, lat, lon))
     except TerrainError:
         return ("The ground round the stand is not known well enough to look for drops.",)
 
 
-def _beyond(stands: Sequence[Stand], scenes: Sequence[Scene]) -> list[tuple[str, ...]]:
+def _beyond(
+    stands: Sequence[Stand], scenes: Sequence[Scene], seen: Skylines | None
+) -> list[tuple[str, ...]]:
     """Say whether ground beyond the raster could still hide the target from stands.
 
     It is supposed to be as high as the raster's own highest ground, and no higher.
@@ -69,15 +81,7 @@ def _beyond(stands: Sequence[Stand], scenes: Sequence[Scene]) -> list[tuple[str,
     elevation = scenes[0].elevation if scenes else None
     if elevation is None:
         return [()] * len(stands)
-    rays = elevation.skylines(
-        lat=[stand.lat for stand in stands],
-        lon=[stand.lon for stand in stands],
-        azimuths_deg=[stand.target_azimuth_deg for stand in stands],
-        eye_height_m=[scene.framing.eye_height_m for scene in scenes],
-        max_distance_m=scenes[0].reach_m,
-        refraction_k=scenes[0].refraction_k,
-        to_the_last_bit=False,
-    )
+    rays = target_skylines(stands, scenes[0], elevation) if seen is None else seen
     return [
         _beyond_words(*row)
         for row in zip(
@@ -100,9 +104,8 @@ def _beyond_words(beyond_m: float, reach_m: float, highest_m: float) -> tuple[st
     return (said,)
 
 
-def _drop(elevation: Elevation, lat: float, lon: float) -> tuple[str, ...]:
-
-    drop = largest_drop(elevation, lat=lat, lon=lon, within_m=REACH_M, least_slope_deg=STEEP_DEG)
+def _drop(elevation: Elevation, area: Surroundings, lat: float, lon: float) -> tuple[str, ...]:
+    drop = largest_drop_in(area, elevation, within_m=REACH_M, least_slope_deg=STEEP_DEG)
     if drop is None or drop.fall_m < LEAST_FALL_M:
         return ()
     to = line_between(lat1=lat, lon1=lon, lat2=drop.foot_lat, lon2=drop.foot_lon)
@@ -114,9 +117,8 @@ def _drop(elevation: Elevation, lat: float, lon: float) -> tuple[str, ...]:
     return (said,)
 
 
-def _water(elevation: Elevation, lat: float, lon: float) -> tuple[str, ...]:
-
-    patches = flat_patches(elevation, lat=lat, lon=lon, within_m=REACH_M)
+def _water(elevation: Elevation, area: Surroundings, lat: float, lon: float) -> tuple[str, ...]:
+    patches = flat_patches_in(area, elevation, within_m=REACH_M)
     if not patches:
         return ()
     nearest = patches[0]

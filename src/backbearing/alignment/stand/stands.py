@@ -9,7 +9,7 @@ import numpy as np
 
 from backbearing.alignment.stand.scene import Scene, ground_at_subject
 from backbearing.alignment.stand.settled_stands import LensTimes, Settled, eye_ground_m, settle_all
-from backbearing.alignment.stand.stand_cautions import stand_cautions
+from backbearing.alignment.stand.stand_cautions import GroundSeen, ground_seen, stand_cautions
 from backbearing.alignment.stand.stand_doubts import no_doubt_yet, with_doubts
 from backbearing.base import asked as checked
 from backbearing.base.angles import angle_between_deg, wrap_180_deg, wrap_360_deg
@@ -26,6 +26,7 @@ from backbearing.plan.stand import (
 )
 from backbearing.sky.magnetic import magnetic_declination
 from backbearing.terrain.height_errors import StatedErrors
+from backbearing.terrain.marks.marked_elevation import MarkedElevation, bare_of
 from backbearing.terrain.reading.products import ASSUMED_ERRORS
 
 if TYPE_CHECKING:
@@ -158,13 +159,14 @@ def moments_about(time: dt.datetime) -> list[dt.datetime]:
 def stands_of(asked: Sequence[LensMoment], settled: Sequence[Settled]) -> list[Stand]:
     """Make stands of what was settled about their moments."""
     trees, behind = _other_rays(asked, settled)
+    seen = ground_seen([one.scene for one in asked], settled)
     return [
-        _stand(one, about, _skyline(one.scene, about, float(trees[i]), float(behind[i])))
+        _stand(one, about, _skyline(one.scene, about, float(trees[i]), float(behind[i])), seen[i])
         for i, (one, about) in enumerate(zip(asked, settled, strict=True))
     ]
 
 
-def _stand(asked: LensMoment, settled: Settled, skyline: StandSkyline) -> Stand:
+def _stand(asked: LensMoment, settled: Settled, skyline: StandSkyline, seen: GroundSeen) -> Stand:
     scene, lens, time = asked
     at = settled.places
     return Stand(
@@ -184,7 +186,7 @@ def _stand(asked: LensMoment, settled: Settled, skyline: StandSkyline) -> Stand:
         skyline=skyline,
         play=_play(scene, settled),
         doubt=no_doubt_yet(scene),
-        cautions=stand_cautions(scene, lens, settled, skyline),
+        cautions=stand_cautions(scene, lens, settled, skyline, seen),
     )
 
 
@@ -285,7 +287,7 @@ def _other_rays(asked: Sequence[LensMoment], settled: Sequence[Settled]) -> tupl
     canopy = np.array([scene.canopy_m for scene in scenes])
     wanted = np.isfinite(lat) & np.stack([canopy > 0.0, np.isfinite(canopy)])
     nearest = np.stack([np.array([scene.clearing_m for scene in scenes]), distance])
-    seen = elevation.skylines(
+    seen = bare_of(elevation).skylines(
         lat=np.where(wanted, lat, np.nan),
         lon=np.where(wanted, lon, np.nan),
         azimuths_deg=np.stack([target, bearing]),
@@ -296,6 +298,9 @@ def _other_rays(asked: Sequence[LensMoment], settled: Sequence[Settled]) -> tupl
         min_distance_m=np.where(wanted, nearest, 0.0),
         to_the_last_bit=False,
     )
+    if isinstance(elevation, MarkedElevation):
+        # Marks are tops already; no trees are put on them, and the eye is not lowered.
+        seen = elevation.with_marks_over(seen, raised_m=np.stack([canopy, 0.0 * canopy]).ravel())
     found[wanted] = seen.altitudes_deg.reshape(wanted.shape)[wanted]
     return found[0], found[1]
 
