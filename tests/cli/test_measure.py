@@ -174,6 +174,20 @@ def test_each_result_has_its_keys(run: Any, starter: Path) -> None:
     assert outing.subject.position_sigma_m == pytest.approx(3.3, abs=0.2)
 
 
+def test_a_place_under_one_key_stays_so(run: Any, starter: Path) -> None:
+    text = starter.read_text("utf-8")
+    lines = [line for line in text.splitlines() if not line.startswith("lon = ")]
+    one = "\n".join(lines).replace("lat = 36.3417 ", 'place = "36.3417 N 84.32 W" ', 1)
+    starter.write_text(one, encoding="utf-8")
+    words = ("--stand-lat-deg", "36.34", "--stand-lon-deg", "-84.32", "--bearing-deg", "90",
+             "--distance-m", "50")  # fmt: skip
+    code, out, _ = run("measure", "place", "stand", *words, "--write", starter)
+    assert code == 0
+    assert '[subject] place = "36.340000, -84.319443"' in " ".join(out.split())
+    subject = load_outing(starter).subject
+    assert (subject.lat, subject.lon) == (36.34, -84.319443)
+
+
 def test_a_shadow_takes_place_and_zone_from_the_outing(run: Any, starter: Path) -> None:
     words = ("measure", "height", "shadow", "--shadow-m", "9", "--slope-deg", "0", "--time")
     _, local, _ = run(*words, "2027-06-21 17:00", "--outing", starter, "--json")

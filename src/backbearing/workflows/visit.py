@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any, Final, cast
 from backbearing.base.errors import BackbearingError, MeasureError, Where
 from backbearing.base.input_files import checked_path, read_text
 from backbearing.base.limits import float_or_inf, shown
-from backbearing.base.numbers import rounded
+from backbearing.base.numbers import num, rounded
 from backbearing.measuring.heights import degrees_of_percent
 from backbearing.measuring.places import MeasuredPlace
 from backbearing.measuring.readings import Measured, Reading, combined
@@ -25,6 +25,8 @@ if TYPE_CHECKING:
 
     from backbearing.outing.request import Outing
     from backbearing.workflows.visit_ways import Result
+
+    Keys = dict[str, dict[str, float | str]]
 
 MOST_READINGS: Final = 100
 PERCENT: Final = "_percent"
@@ -232,24 +234,24 @@ def read_notebook(path: str | Path, what: What) -> list[tuple[str, dict[str, Any
     return rows
 
 
-def keys_of(visit: Visit) -> dict[str, dict[str, float]]:
-    """What of a result goes into an outing: section, key, value, rounded as far as it is known."""
+def keys_of(visit: Visit, *, in_one: bool = False) -> Keys:
+    """What of a result goes into an outing: section, key, value, rounded as far as it is known.
+
+    ``in_one`` says that the file holds its place under one key.
+    """
     result = visit.result
     if isinstance(result, MeasuredPlace):
-        return {
-            "subject": {
-                "lat": rounded(result.lat, 6),
-                "lon": rounded(result.lon, 6),
-                "position_sigma_m": rounded(result.sigma_m, 1),
-            }
-        }
+        lat, lon = rounded(result.lat, 6), rounded(result.lon, 6)
+        told: dict[str, float | str] = {"place": f"{num(lat, 6)}, {num(lon, 6)}"}
+        place = told if in_one else {"lat": lat, "lon": lon}
+        return {"subject": {**place, "position_sigma_m": max(rounded(result.sigma_m, 1), 0.1)}}
     value, sigma = rounded(result.value, 2), max(rounded(result.sigma, 2), 0.01)
     if visit.what == "drop":
         return {"framing": {"stand_drop_m": value}}
     return {"subject": {f"{visit.what}_m": value, f"{visit.what}_sigma_m": sigma}}
 
 
-def write_visit(path: str | Path, visit: Visit) -> tuple[Path, dict[str, dict[str, float]]]:
+def write_visit(path: str | Path, visit: Visit) -> tuple[Path, Keys]:
     """Put a result into an outing file, and change nothing else in it.
 
     Returns
@@ -262,5 +264,8 @@ def write_visit(path: str | Path, visit: Visit) -> tuple[Path, dict[str, dict[st
     OutingError, WriteRefusedError
         As `backbearing.outing.write_keys.set_keys`.
     """
-    keys = keys_of(visit)
-    return set_keys(path, keys), keys
+    file = checked_path(path)
+    held = parse_outing_text(read_text(file, "an outing", largest_bytes=LARGEST_BYTES), file)
+    subject = held.get("subject")
+    keys = keys_of(visit, in_one=isinstance(subject, dict) and "place" in subject)
+    return set_keys(file, keys), keys
