@@ -12,6 +12,7 @@ from backbearing.base.errors import BackbearingError, MeasureError, Where
 from backbearing.base.input_files import checked_path, read_text
 from backbearing.base.limits import float_or_inf, shown
 from backbearing.base.numbers import num, rounded
+from backbearing.base.place_notation import read_place
 from backbearing.measuring.heights import degrees_of_percent
 from backbearing.measuring.places import MeasuredPlace
 from backbearing.measuring.readings import Measured, Reading, combined
@@ -152,27 +153,36 @@ def checked(asked: Sequence[Asked], answers: Mapping[str, Any]) -> dict[str, Any
 
 
 def _value(asked: Asked, key: str, value: Any) -> Any:
+    """One answer as its kind has it."""
+    if asked.kind in _ROWS:
+        return _rows(asked, key, value)
     if asked.kind in ("number", "angle"):
         number = _number(key, value)
         if "sigma" in key and number < 0.0:
             raise MeasureError(f"{key} is {shown(value)}", hint="write 0 or more", key=key)
         return number
-    if asked.kind == "spot":
-        return _row(key, value, ("column", "row"))
-    if asked.kind == "sightings":
-        if not isinstance(value, list | tuple):
-            raise MeasureError(f"{key} is {shown(value)}", hint="write rows of three", key=key)
-        return [_row(key, row, ("latitude", "longitude", "bearing")) for row in value]
+    moment = isinstance(value, dt.datetime)
     if asked.kind == "date":
-        if isinstance(value, dt.date) and not isinstance(value, dt.datetime):
-            return value
-        raise MeasureError(f"{key} is {shown(value)}", hint="write a date, such as 2027-03-04",
-                           key=key)  # fmt: skip
-    if asked.key == "time" and isinstance(value, dt.datetime):
-        return value
-    if not isinstance(value, str) or not value.strip():
-        raise MeasureError(f"{key} is {shown(value)}", hint=f"write {asked.words}", key=key)
-    return value
+        good, hint = isinstance(value, dt.date) and not moment, "write a date, such as 2027-03-04"
+    else:
+        text = isinstance(value, str) and bool(value.strip())
+        good, hint = text or (asked.key == "time" and moment), f"write {asked.words}"
+    if not good:
+        raise MeasureError(f"{key} is {shown(value)}", hint=hint, key=key)
+    return read_place(value) if asked.kind == "place" else value
+
+
+_ROWS: Final = {"spot": ("column", "row"), "sightings": ("latitude", "longitude", "bearing")}
+
+
+def _rows(asked: Asked, key: str, value: Any) -> Any:
+    """The numbers of a spot, or of each sighting."""
+    names = _ROWS[asked.kind]
+    if asked.kind == "spot":
+        return _row(key, value, names)
+    if not isinstance(value, list | tuple):
+        raise MeasureError(f"{key} is {shown(value)}", hint="write rows of three", key=key)
+    return [_row(key, row, names) for row in value]
 
 
 def _row(key: str, value: Any, names: tuple[str, ...]) -> tuple[float, ...]:
