@@ -23,8 +23,8 @@ PACKAGE: Final = "backbearing"
 
 GROUND: Final = ("base", "terrain", "sky", "camera", "outing", "plan", "land")
 COMPUTING: Final = (
-    *("terrain", "sky", "camera", "measuring", "fetching", "land", "alignment", "scouting"),
-    "review",
+    *("terrain", "sky", "camera", "measuring", "fetching"),
+    *("land", "alignment", "scouting", "review"),
 )
 WRITERS: Final = ("drawing", "pictures", "maps", "sheet", "exports", "explain")
 
