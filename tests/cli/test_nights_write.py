@@ -8,10 +8,10 @@ import sys
 from typing import TYPE_CHECKING
 
 import pytest
-from invented import write_outing
 
 from backbearing.cli import main
 from backbearing.outing.load import load_outing
+from invented import write_outing
 
 if TYPE_CHECKING:
     from collections.abc import Callable
