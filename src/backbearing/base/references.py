@@ -252,6 +252,7 @@ REFERENCES: Final[dict[str, str]] = {
     "GPX11": "TopoGrafix, GPX 1.1 Schema Documentation (2004), topografix.com/GPX/1/1",
     "KML2008": "T. Wilson (ed.), OGC KML 2.2.0, Open Geospatial Consortium 07-147r2 (2008)",
     "GPKG": "OGC GeoPackage Encoding Standard, Open Geospatial Consortium 12-128",
+    "TOML2021": "T. Preston-Werner, P. Gedam et al., TOML v1.0.0 (2021), toml.io/en/v1.0.0",
     "XML2008": "T. Bray et al. (eds.), Extensible Markup Language (XML) 1.0, 5th ed., W3C (2008)",
     "IEC61966-2-1": (
         "IEC 61966-2-1:1999, Colour management, default RGB colour space (sRGB); curve and "

@@ -5,7 +5,6 @@ from __future__ import annotations
 import sys
 import warnings
 from contextlib import suppress
-from importlib import import_module
 from typing import TYPE_CHECKING
 
 import click
@@ -14,6 +13,7 @@ from backbearing.base.errors import BackbearingError
 from backbearing.base.kept_code import when_compiling
 from backbearing.base.text import terminal_safe
 from backbearing.base.version import __version__
+from backbearing.cli.lazy_group import LazyGroup
 from backbearing.cli.terminal import flushed, steady_streams
 
 if TYPE_CHECKING:
@@ -21,6 +21,7 @@ if TYPE_CHECKING:
 
 COMMANDS = {
     "new": "Write a commented starter outing file.",
+    "measure": "The subject on a visit by day: each length with its doubt.",
     "targets": "What may stand behind the subject, by the names that [target] takes.",
     "scout": "Which of many candidates are worth the drive, and on which night.",
     "nights": "Which nights are dark with the target clear of the ridge, and when.",
@@ -34,27 +35,9 @@ COMMANDS = {
 }
 
 
-class _Commands(click.Group):
-    """Load a command's module when it is asked for, so that help stays quick."""
-
-    def list_commands(self, ctx: click.Context) -> list[str]:
-        return list(COMMANDS)
-
-    def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:
-        if cmd_name not in COMMANDS:
-            return None
-        command = import_module(f"backbearing.cli.{cmd_name}").command
-        if not isinstance(command, click.Command):
-            raise TypeError(cmd_name)
-        return command
-
-    def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
-        with formatter.section("Commands"):
-            formatter.write_dl(list(COMMANDS.items()))
-
-
 @click.command(
-    cls=_Commands,
+    cls=LazyGroup,
+    lines=COMMANDS,
     context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100},
     epilog="Each command takes the outing file first (./outing.toml when left out) and --json. "
     "Exit codes: 0 found, 1 error, 2 usage, 3 nothing found.",

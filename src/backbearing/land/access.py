@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING
 
+from backbearing.base.constants import LEAST_M_PER_LAT_DEG
 from backbearing.base.geodesy import line_between
 from backbearing.base.text import length
 
@@ -17,6 +18,9 @@ if TYPE_CHECKING:
 
 NEAR_M = 60.0
 """Water and hazards nearer than this to a stand are said (common practice, no source)."""
+
+SURELY = 2.0
+"""Places are put aside unmeasured from so many times `NEAR_M` on."""
 
 _ASKED = {
     "closed": "is marked closed. Do not stand there without leave",
@@ -42,7 +46,7 @@ def place_cautions(*, lat: float, lon: float, places: Sequence[Place]) -> tuple[
         if place.kind == "land" and place.access in _ASKED and place.geometry.covers(spot):
             said = f"Land: {name} {_ASKED[place.access]}."
             (grave if place.access == "closed" else plain).append(said)
-        elif place.kind in ("water", "hazard"):
+        elif place.kind in ("water", "hazard") and _may_be_near(place, spot):
             away = _distance_m(place, spot)
             if away <= NEAR_M:
                 what = "Water" if place.kind == "water" else "Hazard"
@@ -51,6 +55,13 @@ def place_cautions(*, lat: float, lon: float, places: Sequence[Place]) -> tuple[
     if not any(p.kind == "land" and p.geometry.covers(spot) for p in places):
         plain.append("Land: your places file says nothing of this ground. Find out whose it is.")
     return (*grave, *plain)
+
+
+def _may_be_near(place: Place, spot: Point) -> bool:
+    """Whether a place is not sure to lie farther than `NEAR_M` from a spot, at little cost."""
+    # A degree of longitude is the shorter one away from the equator.
+    least_m = place.geometry.distance(spot) * LEAST_M_PER_LAT_DEG * math.cos(math.radians(spot.y))
+    return least_m <= SURELY * NEAR_M
 
 
 def _distance_m(place: Place, spot: Point) -> float:

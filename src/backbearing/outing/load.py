@@ -72,7 +72,11 @@ def load_outing(path: str | Path, *, trusted: bool = True) -> Outing:
     ('Lantern Oak (invented)', ['14 mm', '20 mm', '35 mm', '50 mm'])
     """
     file = checked_path(path)
-    raw = _read_toml(file)
+    return outing_of(_read_toml(file), file, trusted=trusted)
+
+
+def outing_of(raw: dict[str, Any], file: Path, *, trusted: bool = True) -> Outing:
+    """Build the outing of a file whose TOML is parsed; raises as `load_outing` does."""
     from pydantic import ValidationError
 
     try:

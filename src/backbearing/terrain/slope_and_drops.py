@@ -154,9 +154,15 @@ def largest_drop(
     area = Surroundings.of(
         elevation, lat=lat, lon=lon, within_m=within_m, end_lat=end_lat, end_lon=end_lon
     )
-    z = area.heights_m
+    return largest_drop_in(area, elevation, within_m=within_m, least_slope_deg=least_slope_deg)
+
+
+def largest_drop_in(
+    area: Surroundings, elevation: HeightField, *, within_m: float, least_slope_deg: float = 0.0
+) -> Drop | None:
+    """Do as `largest_drop` in surroundings that hold all within reach."""
+    z, steps = area.heights_m, area.steps_m
     reach = within_m + max(elevation.grid.steps_m)
-    steps = elevation.local_steps_m(lat=lat, lon=lon)
     falls, firsts, nears = [], [], []
     for down, across in NEIGHBOURS:
         one, two = _neighbours(z.shape, down, across)
@@ -225,12 +231,26 @@ def flat_patches(
         How much neighbouring pixels may differ.
     """
     area = Surroundings.of(elevation, lat=lat, lon=lon, within_m=within_m)
+    return flat_patches_in(
+        area, elevation, within_m=within_m, min_area_m2=min_area_m2, tolerance_m=tolerance_m
+    )
+
+
+def flat_patches_in(
+    area: Surroundings,
+    elevation: HeightField,
+    *,
+    within_m: float,
+    min_area_m2: float = 40_000.0,
+    tolerance_m: float = 0.0,
+) -> list[FlatPatch]:
+    """Do as `flat_patches` in surroundings that hold all within reach."""
     pairs = _level_pairs(area.heights_m, tolerance_m)
     if pairs.shape[1] < FEWEST_PIXELS - 1:
         return []
     label = _level_ground(pairs, area.heights_m.size)
     size = np.bincount(label)
-    cell_m2 = math.prod(elevation.local_steps_m(lat=lat, lon=lon))
+    cell_m2 = math.prod(area.steps_m)
     distances = area.distance_m.ravel()
     found = []
     for patch in np.flatnonzero((size >= FEWEST_PIXELS) & (size * cell_m2 >= min_area_m2)):

@@ -33,12 +33,15 @@ class Surroundings:
         NaN where unknown.
     distance_m : ndarray, shape (rows, cols)
         Level distance of each pixel's centre from the place or walk.
+    steps_m : tuple of float
+        From row to row and from column to column at the place.
     """
 
     row0: int
     col0: int
     heights_m: Heights
     distance_m: NDArray[np.float64]
+    steps_m: tuple[float, float]
 
     @classmethod
     def of(
@@ -84,6 +87,7 @@ class Surroundings:
             cols.start,
             elevation.window_m(rows, cols),
             _distances(rows, cols, ends, steps),
+            steps,
         )
 
 

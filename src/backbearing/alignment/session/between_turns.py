@@ -11,7 +11,6 @@ from typing import TYPE_CHECKING, Any, Final, NamedTuple
 
 import numpy as np
 
-from backbearing.alignment.session.blind_patch import Screen
 from backbearing.alignment.session.hidden_spots import nearest_m
 from backbearing.alignment.view.frame_ground import LOOKS
 from backbearing.camera.framing import frame_position_of_vectors
@@ -21,7 +20,7 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
-    from backbearing.alignment.session.blind_patch import Light
+    from backbearing.alignment.session.blind_patch import Light, Screen
     from backbearing.alignment.stand.scene import Scene
     from backbearing.alignment.stand.settled_stands import Settled
     from backbearing.base.local_plane import LocalPlane
@@ -42,6 +41,10 @@ ROOM_M: Final = 0.05
 
 SLICES: Final = 16
 """Heights at which the outline's width is taken, up to the light's own."""
+
+
+AT_ONCE: Final = 1_000
+"""Pairs looked at together: what fits in a processor's cache."""
 
 
 class Spoilt(NamedTuple):
@@ -127,13 +130,10 @@ class BetweenTurns:
     wishes: PictureRequest
 
     @classmethod
-    def of(
-        cls, asked: SessionRequest, light: Light, scene: Scene, stands: Sequence[StandsOf]
-    ) -> BetweenTurns:
+    def of(cls, asked: SessionRequest, post: Post, stands: Sequence[StandsOf]) -> BetweenTurns:
         """Gather it from what is asked of a session."""
-        post = Post.of(Screen(scene.subject), light, scene.subject.base_height_m)
         return cls(
-            tuple(stands), post, light.width_m, asked.light_reach_m, asked.person_height_m,
+            tuple(stands), post, asked.light_width_m, asked.light_reach_m, asked.person_height_m,
             asked.picture,
         )  # fmt: skip
 
@@ -196,11 +196,14 @@ def shows_person(
     shown = np.zeros(len(east), dtype=np.bool_)
     may = np.flatnonzero(_ahead(later, t, east, north, foot, height_m))
     for across, heights in ((1, 2), (ACROSS, LOOKS)):
-        way = np.stack([east[may], north[may], foot[may]])
-        rows = t[may]
-        found = _any_inside(later, rows, way, height_m, across, heights)
-        shown[may[found]] = True
-        may = may[~found]
+        missed = []
+        for first in range(0, len(may), AT_ONCE):
+            some = may[first : first + AT_ONCE]
+            way = np.stack([east[some], north[some], foot[some]])
+            found = _any_inside(later, t[some], way, height_m, across, heights)
+            shown[some[found]] = True
+            missed.append(some[~found])
+        may = np.concatenate([may[:0], *missed])
     return shown
 
 
@@ -225,21 +228,17 @@ def _any_inside(
 ) -> Flags:
     east, north, foot = way
     away = np.hypot(east, north)
+    offset = (np.linspace(-0.5, 0.5, across) if across > 1 else np.zeros(1)) * PERSON_WIDTH_M
+    offset, share = offset[:, None, None], np.linspace(0.0, 1.0, heights)[:, None]
     with np.errstate(invalid="ignore", divide="ignore"):
-        aside = np.stack([north, -east]) / away
-    offsets = np.linspace(-0.5, 0.5, across) * PERSON_WIDTH_M if across > 1 else np.zeros(1)
-    inside = np.zeros(len(t), dtype=np.bool_)
-    for offset in offsets:
-        for share in np.linspace(0.0, 1.0, heights):
-            x, y = frame_position_of_vectors(
-                later.camera,
-                later.lens,
-                axis_azimuth_deg=later.bearing_deg[t],
-                pitch_deg=later.pitch_deg[t],
-                east=east + offset * aside[0],
-                north=north + offset * aside[1],
-                up=foot + share * height_m,
-            )
-            with np.errstate(invalid="ignore"):
-                inside |= (x > 0.0) & (x < 1.0) & (y > 0.0) & (y < 1.0)
-    return inside
+        x, y = frame_position_of_vectors(
+            later.camera,
+            later.lens,
+            axis_azimuth_deg=later.bearing_deg[t],
+            pitch_deg=later.pitch_deg[t],
+            east=east + offset * (north / away),
+            north=north - offset * (east / away),
+            up=foot + share * height_m,
+        )
+        inside = (x > 0.0) & (x < 1.0) & (y > 0.0) & (y < 1.0)
+    return np.asarray(inside.any(axis=(0, 1)))

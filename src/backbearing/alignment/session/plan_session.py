@@ -9,7 +9,8 @@ from typing import TYPE_CHECKING, Final
 
 from backbearing.alignment.night.from_outing import moment_of
 from backbearing.alignment.night.moved_stand import moved_from
-from backbearing.alignment.session.between_turns import Spoilt
+from backbearing.alignment.session.between_turns import Post, Spoilt
+from backbearing.alignment.session.blind_patch import Light, Screen
 from backbearing.alignment.session.choices import Choice, other_starts, session_price
 from backbearing.alignment.session.light_session import light_session
 from backbearing.alignment.session.one_line import one_line
@@ -124,6 +125,11 @@ def setup_of(
         limits=_limits(outing, asked, sky.zone),
         tasks=tasks,
         times=tuple(grid_of(tasks)),
+        post=Post.of(
+            Screen(scene.subject),
+            Light(asked.light_width_m, asked.light_height_m),
+            scene.subject.base_height_m,
+        ),
     )
 
 

@@ -7,7 +7,7 @@ that depend on the start, and the cost of going from one to the next.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from itertools import pairwise
+from itertools import pairwise, permutations
 from typing import TYPE_CHECKING, Any, Final, NamedTuple, Protocol
 
 import numpy as np
@@ -110,21 +110,40 @@ class Jobs:
         """How many jobs there are."""
         return len(self.before)
 
-    def step_cost(self, i: int, j: int, s: Rows | None = None, t: Rows | None = None) -> Floats:
+    def step_cost(
+        self,
+        i: int,
+        j: int,
+        s: Rows | None = None,
+        t: Rows | None = None,
+        most_m: Floats | float = np.inf,
+    ) -> Floats:
         """Cost of job j straight after job i: starts s of i down, t of j across, else all.
 
-        What j's own start costs is in it. Infinite where it cannot be.
+        What j's own start costs is in it. Infinite where it cannot be, and where it would be
+        more than ``most_m``, which broadcasts with it.
         """
         every = np.arange(len(self.minutes))
         one, two = (every if rows is None else rows for rows in (s, t))
-        leg = self.leg(i, j, one[:, None], two[None, :])
-        cost = leg.walked_m + self.wait_costs_m * leg.waited_minutes + self.start_cost[j, two]
-        cost += self.alike_costs_m_per_deg * leg.unlike_deg + leg.between_m
+        leg = self._way(i, j, one[:, None], two[None, :])
+        cost: Floats = leg.walked_m + self.wait_costs_m * leg.waited_minutes
+        cost += self.start_cost[j, two]
+        cost += self.alike_costs_m_per_deg * leg.unlike_deg
         possible = self.allowed[i, one][:, None] & self.allowed[j, two]
-        return np.where(possible & (leg.waited_minutes >= -1e-9), cost, np.inf)
+        cost[~(possible & (leg.waited_minutes >= -1e-9) & (cost <= most_m + SLACK_M))] = np.inf
+        if self.between is not None:
+            # It takes the longest, and counts nothing below nought: only where it may matter.
+            a, b = np.nonzero(np.isfinite(cost))
+            cost[a, b] += self.between.metres(i, j, one[a], two[b])
+        return cost
 
     def leg(self, i: int, j: int, s: Any, t: Any) -> Leg:
         """From job i started at s to job j at t: indices of the grid, or arrays of them."""
+        between: Any = 0.0 if self.between is None else self.between.metres(i, j, s, t)
+        return self._way(i, j, s, t)._replace(between_m=between)
+
+    def _way(self, i: int, j: int, s: Any, t: Any) -> Leg:
+        """The leg but for what else the one after the other counts."""
         walked = np.hypot(
             self.east_m[i, s] - self.east_m[j, t], self.north_m[i, s] - self.north_m[j, t]
         )
@@ -133,8 +152,7 @@ class Jobs:
         unlike: Any = 0.0
         if self.likeness_deg is not None and self.alike_costs_m_per_deg > 0.0:
             unlike = np.nan_to_num(np.abs(self.likeness_deg[i, s] - self.likeness_deg[j, t]))
-        between: Any = 0.0 if self.between is None else self.between.metres(i, j, s, t)
-        return Leg(walked, gap - longer, unlike, between)
+        return Leg(walked, gap - longer, unlike, 0.0)
 
     def first_cost(self, i: int) -> Floats:
         """Cost of beginning with a job, shape (t,)."""
@@ -194,9 +212,9 @@ def _tables(jobs: Jobs, live: Sequence[Rows], reachable: float) -> dict[int, dic
     """
     some = [i for i in range(jobs.count) if live[i].size]
     best: dict[int, dict[int, Floats]] = {1 << i: {i: jobs.start_cost[i, live[i]]} for i in some}
-    steps = {(i, j): jobs.step_cost(i, j, live[i], live[j]) for i in some for j in some if i != j}
     cheapest = np.where(jobs.allowed, jobs.start_cost, np.inf)
     later = np.minimum.accumulate(cheapest[:, ::-1], axis=1)[:, ::-1]
+    steps = _steps(jobs, live, cheapest.min(axis=1, initial=np.inf), reachable)
     for done in sorted(range(1, 1 << jobs.count), key=int.bit_count):
         left = [j for j in some if not done >> j & 1]
         rest = later[left].sum(axis=0) if np.isfinite(reachable) else np.zeros(later.shape[1])
@@ -209,6 +227,23 @@ def _tables(jobs: Jobs, live: Sequence[Rows], reachable: float) -> dict[int, dic
                 after = best.setdefault(done | 1 << j, {})
                 after[j] = np.minimum(after[j], reached) if j in after else reached
     return best
+
+
+def _steps(
+    jobs: Jobs, live: Sequence[Rows], cheapest: Floats, reachable: float
+) -> dict[tuple[int, int], Floats]:
+    """Costs of each job straight after each other over their live starts.
+
+    Infinite where with the start before and the least of all other jobs they are more than
+    the cost that is known to be reachable.
+    """
+    some = [i for i in range(jobs.count) if live[i].size]
+    found = {}
+    for i, j in permutations(some, 2):
+        rest = sum(float(cheapest[k]) for k in some if k not in (i, j))
+        most = reachable - rest - jobs.start_cost[i, live[i]]
+        found[i, j] = jobs.step_cost(i, j, live[i], live[j], most[:, None])
+    return found
 
 
 def _walked_back(

@@ -8,7 +8,6 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from backbearing.alignment.session.between_turns import BetweenTurns, StandsOf
-from backbearing.alignment.session.blind_patch import Light
 from backbearing.alignment.session.schedule import Schedule, best_schedule
 from backbearing.alignment.session.tasks import (
     Limits,
@@ -24,6 +23,7 @@ if TYPE_CHECKING:
     import datetime as dt
     from collections.abc import Sequence
 
+    from backbearing.alignment.session.between_turns import Post
     from backbearing.alignment.session.frame_starts import Starts
     from backbearing.alignment.session.schedule import Jobs
     from backbearing.alignment.session.turn_pictures import TurnPictures
@@ -55,6 +55,8 @@ class SessionSetup:
         One for each lens.
     times : tuple of datetime
         Whole minutes at which frames may begin, UTC.
+    post : Post
+        The subject as it hides a light.
     """
 
     outing: Outing
@@ -66,6 +68,7 @@ class SessionSetup:
     limits: Limits
     tasks: tuple[Task, ...]
     times: tuple[dt.datetime, ...]
+    post: Post
 
     def starts(self, tasks: Sequence[Task], limits: Limits | None = None) -> list[Starts]:
         """All starts of lenses on the session's grid."""
@@ -87,12 +90,11 @@ class SessionSetup:
 
     def between(self, tasks: Sequence[Task], starts: Sequence[Starts]) -> BetweenTurns:
         """What one turn's stand does to the next one's picture and light."""
-        light = Light(self.asked.light_width_m, self.asked.light_height_m)
         stands = [
             StandsOf.of(task.scene, task.lens, one.settled, self.ground.local)
             for task, one in zip(tasks, starts, strict=True)
         ]
-        return BetweenTurns.of(self.asked, light, self.scene, stands)
+        return BetweenTurns.of(self.asked, self.post, stands)
 
     def costs_of(
         self, tasks: Sequence[Task], starts: Sequence[Starts], pictures: Sequence[TurnPictures]

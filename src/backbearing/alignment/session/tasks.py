@@ -282,10 +282,11 @@ def room_after(starts: Starts, ignoring: tuple[str, ...] = ()) -> NDArray[np.flo
     The asked hours and breaks aside: who is late puts them off.
     """
     good = usable(starts, ("hours", "break", "asked minute", *ignoring))
-    room = np.zeros(len(good))
-    for i in range(len(good) - 2, -1, -1):
-        room[i] = room[i + 1] + 1.0 if good[i] and good[i + 1] else 0.0
-    return room * (STEP.total_seconds() / 60.0)
+    every = np.arange(len(good))
+    # The last good start before the next bad one, or before the grid's end.
+    bad = np.where(good, len(good), every)
+    last = np.minimum.accumulate(bad[::-1])[::-1] - 1
+    return np.where(good, last - every, 0) * (STEP.total_seconds() / 60.0)
 
 
 def usable(starts: Starts, ignoring: tuple[str, ...] = ()) -> Flags:

@@ -16,7 +16,8 @@ from backbearing.base.geodesy import line_between
 from backbearing.base.numbers import num
 from backbearing.base.text import compass_point, length
 from backbearing.land.access import place_cautions
-from backbearing.terrain.slope_and_drops import flat_patches, largest_drop
+from backbearing.terrain.slope_and_drops import flat_patches_in, largest_drop_in
+from backbearing.terrain.surroundings import Surroundings
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -56,7 +57,8 @@ def each_with_surroundings(
 def ground_cautions(elevation: Elevation, *, lat: float, lon: float) -> tuple[str, ...]:
     """Say what the raster shows round a spot; that it shows nothing is no sign of safe ground."""
     try:
-        return (*_drop(elevation, lat, lon), *_water(elevation, lat, lon))
+        area = Surroundings.of(elevation, lat=lat, lon=lon, within_m=REACH_M)
+        return (*_drop(elevation, area, lat, lon), *_water(elevation, area, lat, lon))
     except TerrainError:
         return ("The ground round the stand is not known well enough to look for drops.",)
 
@@ -100,9 +102,8 @@ def _beyond_words(beyond_m: float, reach_m: float, highest_m: float) -> tuple[st
     return (said,)
 
 
-def _drop(elevation: Elevation, lat: float, lon: float) -> tuple[str, ...]:
-
-    drop = largest_drop(elevation, lat=lat, lon=lon, within_m=REACH_M, least_slope_deg=STEEP_DEG)
+def _drop(elevation: Elevation, area: Surroundings, lat: float, lon: float) -> tuple[str, ...]:
+    drop = largest_drop_in(area, elevation, within_m=REACH_M, least_slope_deg=STEEP_DEG)
     if drop is None or drop.fall_m < LEAST_FALL_M:
         return ()
     to = line_between(lat1=lat, lon1=lon, lat2=drop.foot_lat, lon2=drop.foot_lon)
@@ -114,9 +115,8 @@ def _drop(elevation: Elevation, lat: float, lon: float) -> tuple[str, ...]:
     return (said,)
 
 
-def _water(elevation: Elevation, lat: float, lon: float) -> tuple[str, ...]:
-
-    patches = flat_patches(elevation, lat=lat, lon=lon, within_m=REACH_M)
+def _water(elevation: Elevation, area: Surroundings, lat: float, lon: float) -> tuple[str, ...]:
+    patches = flat_patches_in(area, elevation, within_m=REACH_M)
     if not patches:
         return ()
     nearest = patches[0]

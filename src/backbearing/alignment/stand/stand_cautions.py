@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Final, NamedTuple
 
 import numpy as np
 
@@ -13,6 +13,8 @@ from backbearing.base.numbers import num, per_cent
 from backbearing.base.text import length
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from backbearing.alignment.stand.scene import Scene
     from backbearing.alignment.stand.settled_stands import Settled
     from backbearing.camera.bodies_and_lenses import Lens
@@ -25,11 +27,30 @@ TRIPOD_M = 0.5
 """A tripod's feet reach so far from its middle (common practice, no source)."""
 
 
+SIDES_DEG: Final = np.array([0.0, 90.0, 180.0, 270.0])
+"""To these sides of a stand the raster's slope is taken, half a cell away."""
+
+BEFORE: Final = np.linspace(0.05, 0.95, 31)
+"""Shares of the way from stand to subject at which the ground is looked at."""
+
+
+class GroundSeen(NamedTuple):
+    """What the raster has at a stand and before it, degrees; NaN where nothing is known.
+
+    ``slope_deg`` is that of the ground over one cell, ``highest_before_deg`` the altitude at which
+    the ground between stand and subject stands highest.
+    """
+
+    slope_deg: float = float("nan")
+    highest_before_deg: float = float("nan")
+
+
 def stand_cautions(
     scene: Scene,
     lens: Lens,
     settled: Settled,
     skyline: StandSkyline,
+    seen: GroundSeen,
 ) -> tuple[str, ...]:
     """Say what may hurt or spoil at the middle one of three settled moments.
 
@@ -63,7 +84,7 @@ def stand_cautions(
         )
     said.extend(_beside_caution(scene, float(at.distance_m[1])))
     said.extend(_behind_caution(scene, settled))
-    said.extend(_ground_cautions(scene, settled))
+    said.extend(_ground_cautions(settled, seen))
     said.extend(_frame_cautions(settled))
     return tuple(said)
 
@@ -81,24 +102,45 @@ def _no_stand_reason(scene: Scene, lens: Lens) -> str:
     )
 
 
-def _ground_cautions(scene: Scene, settled: Settled) -> list[str]:
-    """Say what the raster sees: steep ground at the stand, ground in the line of sight."""
-    if scene.elevation is None:
-        return []
+def ground_seen(scenes: Sequence[Scene], settled: Sequence[Settled]) -> list[GroundSeen]:
+    """Look at the ground at and before stands, the middle ones of three, all together.
 
-    at = settled.places
-    lat, lon, distance = float(at.lat[1]), float(at.lon[1]), float(at.distance_m[1])
-    said = []
-    slope = float(scene.elevation.slope_at(lat=lat, lon=lon))
-    if slope >= STEEP_DEG:
-        said.append(f"Steep ground: the raster slopes {num(slope, 0)}° at the stand.")
-    between = distance * np.linspace(0.05, 0.95, 31)
-    line = point_along(lat=lat, lon=lon, azimuth_deg=at.bearing_deg[1], distance_m=between)
-    rise = scene.elevation.height_at(lat=line.lat, lon=line.lon) - (
-        at.ground_m[1] + scene.framing.eye_height_m
+    The scenes share their raster and refraction.
+    """
+    elevation, n = scenes[0].elevation, len(scenes)
+    if elevation is None:
+        return [GroundSeen()] * n
+    lat, lon, ground, distance, bearing = (
+        np.array([getattr(one.places, name)[1] for one in settled])
+        for name in ("lat", "lon", "ground_m", "distance_m", "bearing_deg")
     )
-    hidden = np.nanmax(altitude_of(rise, between, scene.refraction_k), initial=-90.0)
-    if hidden > at.base_altitude_deg[1] + 0.05:
+    there = np.isfinite(distance)
+    half = elevation.cell_size_m / 2.0
+    between = np.where(there, distance, 1.0) * BEFORE[:, None]
+    azimuth = np.concatenate([np.broadcast_to(SIDES_DEG[:, None], (len(SIDES_DEG), n)), between])
+    azimuth[len(SIDES_DEG) :] = np.nan_to_num(bearing)
+    end = point_along(
+        lat=np.where(there, lat, 0.0),
+        lon=np.where(there, lon, 0.0),
+        azimuth_deg=azimuth,
+        distance_m=np.concatenate([np.full((len(SIDES_DEG), n), half), between]),
+    )
+    heights = elevation.height_at(lat=end.lat, lon=end.lon)
+    north, east, south, west = heights[: len(SIDES_DEG)]
+    slope = np.degrees(np.arctan(np.hypot(north - south, east - west) / (2.0 * half)))
+    rise = heights[len(SIDES_DEG) :] - (ground + [one.framing.eye_height_m for one in scenes])
+    hidden = np.fmax.reduce(
+        altitude_of(rise, between, scenes[0].refraction_k), axis=0, initial=-90.0
+    )
+    return [GroundSeen(*row) for row in zip(slope.tolist(), hidden.tolist(), strict=True)]
+
+
+def _ground_cautions(settled: Settled, seen: GroundSeen) -> list[str]:
+    """Say what the raster sees: steep ground at the stand, ground in the line of sight."""
+    said = []
+    if seen.slope_deg >= STEEP_DEG:
+        said.append(f"Steep ground: the raster slopes {num(seen.slope_deg, 0)}° at the stand.")
+    if seen.highest_before_deg > settled.places.base_altitude_deg[1] + 0.05:
         said.append("Ground between stand and subject hides the subject's base.")
     return said
 

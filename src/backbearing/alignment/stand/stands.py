@@ -9,7 +9,7 @@ import numpy as np
 
 from backbearing.alignment.stand.scene import Scene, ground_at_subject
 from backbearing.alignment.stand.settled_stands import LensTimes, Settled, eye_ground_m, settle_all
-from backbearing.alignment.stand.stand_cautions import stand_cautions
+from backbearing.alignment.stand.stand_cautions import GroundSeen, ground_seen, stand_cautions
 from backbearing.alignment.stand.stand_doubts import no_doubt_yet, with_doubts
 from backbearing.base import asked as checked
 from backbearing.base.angles import angle_between_deg, wrap_180_deg, wrap_360_deg
@@ -158,13 +158,14 @@ def moments_about(time: dt.datetime) -> list[dt.datetime]:
 def stands_of(asked: Sequence[LensMoment], settled: Sequence[Settled]) -> list[Stand]:
     """Make stands of what was settled about their moments."""
     trees, behind = _other_rays(asked, settled)
+    seen = ground_seen([one.scene for one in asked], settled)
     return [
-        _stand(one, about, _skyline(one.scene, about, float(trees[i]), float(behind[i])))
+        _stand(one, about, _skyline(one.scene, about, float(trees[i]), float(behind[i])), seen[i])
         for i, (one, about) in enumerate(zip(asked, settled, strict=True))
     ]
 
 
-def _stand(asked: LensMoment, settled: Settled, skyline: StandSkyline) -> Stand:
+def _stand(asked: LensMoment, settled: Settled, skyline: StandSkyline, seen: GroundSeen) -> Stand:
     scene, lens, time = asked
     at = settled.places
     return Stand(
@@ -184,7 +185,7 @@ def _stand(asked: LensMoment, settled: Settled, skyline: StandSkyline) -> Stand:
         skyline=skyline,
         play=_play(scene, settled),
         doubt=no_doubt_yet(scene),
-        cautions=stand_cautions(scene, lens, settled, skyline),
+        cautions=stand_cautions(scene, lens, settled, skyline, seen),
     )
 
 

@@ -1,0 +1,268 @@
+"""Change keys in the text of a TOML file and nothing else: comments and layout stay.
+
+Keys are found where they stand [TOML2021]_, their values replaced in place; new ones go under the
+last key of their section. The parser has the last word: what it reads afterwards must be what it
+read before, with the changes, or nothing is given back.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+import json
+import math
+import re
+import tomllib
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any, Final
+
+from backbearing.base.errors import OutingError
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping, Sequence
+
+    Changes = Mapping[str, Mapping[str, Any]]
+    Edit = tuple[int, int, str]
+
+_BLANK: Final = re.compile(r"(?:[ \t\r\n]+|#[^\n]*)*")
+_SPACE: Final = re.compile(r"[ \t]*")
+_NAME: Final = re.compile(r"[A-Za-z0-9_-]+|\"(?:\\.|[^\"\\\n])*\"|'[^'\n]*'")
+_TEXT: Final = re.compile(
+    r'"""(?:\\.|[^\\])*?"{3,5}|' r"'''.*?'{3,5}|" r'"(?:\\.|[^"\\\n])*"|' r"'[^'\n]*'", re.S
+)
+_BARE: Final = re.compile(r"[^#\n\r,\[\]{}]*[^#\n\r,\[\]{} \t]")
+_PART: Final = re.compile(rf"(?:{_TEXT.pattern})|#[^\n]*|[\[\]{{}}]", re.S)
+
+
+@dataclass(frozen=True, slots=True)
+class _Key:
+    """A key with its value: whole name, where its line begins, where the value stands."""
+
+    path: tuple[str, ...]
+    header: tuple[str, ...]
+    start: int
+    value_start: int
+    value_end: int
+
+
+@dataclass(frozen=True, slots=True)
+class _Header:
+    """A ``[section]``: its name, whether it is one of several, where it stands."""
+
+    path: tuple[str, ...]
+    several: bool
+    start: int
+    end: int
+
+
+def changed_toml(text: str, changes: Changes) -> str:
+    r"""Give the text with keys set, everything else as it was.
+
+    Parameters
+    ----------
+    text : str
+        Valid TOML; its line ends stay.
+    changes : mapping of mappings
+        For each section its keys and their new values: numbers, texts, truth values, dates,
+        times and lists of them. Keys before the first section stand under ``""``. A new key goes
+        below the one before it in its mapping, or else last in its section.
+
+    Raises
+    ------
+    OutingError
+        For a value that cannot be written, or a layout in which the key cannot be set alone.
+
+    Examples
+    --------
+    >>> from backbearing.outing.toml_edit import changed_toml
+    >>> text = "[subject]\nheight_m = 6.0  # a guess\nname = 'Tree'\n"
+    >>> print(changed_toml(text, {"subject": {"height_m": 7.2, "height_sigma_m": 0.3}}), end="")
+    [subject]
+    height_m = 7.2  # a guess
+    height_sigma_m = 0.3
+    name = 'Tree'
+    """
+    before = tomllib.loads(text.replace("\r\n", "\n"))
+    keys, headers = _scan(text)
+    edits: list[Edit] = []
+    for section, wanted in changes.items():
+        edits += _edits(text, section, wanted, keys, headers)
+    made = text
+    for start, end, new in sorted(edits, key=lambda edit: edit[:2], reverse=True):
+        made = made[:start] + new + made[end:]
+    _check(made, _merged(before, changes), changes)
+    return made
+
+
+def toml_value(value: Any) -> str:
+    """Write a value as TOML has it.
+
+    Raises
+    ------
+    OutingError
+        For one that no outing holds, also for a number that is not finite.
+    """
+    if isinstance(value, bool):
+        return "true" if value else "false"
+    if isinstance(value, int) or (isinstance(value, float) and math.isfinite(value)):
+        return repr(value)
+    if isinstance(value, str):
+        return json.dumps(value, ensure_ascii=False).replace("\x7f", "\\u007f")
+    if isinstance(value, dt.date | dt.time):
+        return value.isoformat()
+    if isinstance(value, list | tuple):
+        return f"[{', '.join(toml_value(one) for one in value)}]"
+    raise OutingError(f"{value!r} cannot be written into an outing", hint="pass a number or a text")
+
+
+def _scan(text: str) -> tuple[list[_Key], list[_Header]]:
+    """Find all keys and sections of valid TOML; what stands within a value is no key."""
+    keys: list[_Key] = []
+    headers: list[_Header] = []
+    under: tuple[str, ...] = ()
+    at = _past(_BLANK, text, 0)
+    while at < len(text):
+        start = at
+        if text[at] == "[":
+            several = text.startswith("[[", at)
+            under, at = _name(text, at + 1 + several)
+            at += 1 + several
+            headers.append(_Header(under, several, start, at))
+        else:
+            name, at = _name(text, at)
+            at = _past(_SPACE, text, at + 1)
+            end = _value_end(text, at)
+            keys.append(_Key((*under, *name), under, start, at, end))
+            at = end
+        at = _past(_BLANK, text, at)
+    return keys, headers
+
+
+def _name(text: str, at: int) -> tuple[tuple[str, ...], int]:
+    """Read a dotted name; give its parts and where the next sign after it stands."""
+    parts: list[str] = []
+    while True:
+        found = _NAME.match(text, _past(_SPACE, text, at))
+        if found is None:
+            raise _beyond(text, at)
+        quoted = found.group()[0] in "\"'"
+        parts.append(tomllib.loads(f"k = {found.group()}")["k"] if quoted else found.group())
+        at = _past(_SPACE, text, found.end())
+        if not text.startswith(".", at):
+            return tuple(parts), at
+        at += 1
+
+
+def _value_end(text: str, at: int) -> int:
+    if text[at : at + 1] in ("[", "{"):
+        depth = 0
+        for part in _PART.finditer(text, at):
+            depth += {"[": 1, "{": 1, "]": -1, "}": -1}.get(part.group(), 0)
+            if not depth:
+                return part.end()
+    found = _TEXT.match(text, at) or _BARE.match(text, at)
+    if found is None:
+        raise _beyond(text, at)
+    return found.end()
+
+
+def _edits(
+    text: str,
+    section: str,
+    wanted: Mapping[str, Any],
+    keys: Sequence[_Key],
+    headers: Sequence[_Header],
+) -> list[Edit]:
+    """Say what to put where for one section: from, to, new text."""
+    prefix = (section,) if section else ()
+    known = {one.path: one for one in keys}
+    found = [one for one in headers if one.path == prefix and prefix]
+    if prefix in known or any(one.several for one in found):
+        raise OutingError(
+            f"[{section}] is not written as one section with its keys below it",
+            hint="write it so, and let it be filled in again",
+            key=section,
+        )
+    line_end = "\r\n" if "\r\n" in text else "\n"
+    own = [one for one in keys if one.header == prefix]
+    if not (own or found):
+        own = [one for one in keys if not one.header and one.path[:1] == prefix]
+    anchor = own[-1] if own else None
+    edits: list[Edit] = []
+    new: dict[int, list[str]] = {}
+    for key, value in wanted.items():
+        here = known.get((*prefix, key))
+        if here is not None:
+            edits.append((here.value_start, here.value_end, toml_value(value)))
+            anchor = here
+            continue
+        name = key if not anchor or anchor.header == prefix else f"{section}.{key}"
+        line = f"{name} = {toml_value(value)}"
+        after = found[0].end if found else 0
+        indent = ""
+        if anchor is not None:
+            after = anchor.value_end
+            begins = text.rfind("\n", 0, anchor.start) + 1
+            indent = text[begins : anchor.start]
+        new.setdefault(after, []).append(indent + line)
+    for after, lines in new.items():
+        edits.append(_inserted(text, after, lines, section if not (own or found) else "", line_end))
+    return edits
+
+
+def _inserted(text: str, after: int, lines: Sequence[str], section: str, line_end: str) -> Edit:
+    """Put lines below the line in which a place stands, or with their section at the end."""
+    if section:
+        ended = "" if not text or text.endswith("\n") else line_end
+        block = [f"[{section}]", *lines]
+        space = line_end if text.strip() else ""
+        return len(text), len(text), ended + space + "".join(one + line_end for one in block)
+    if not after:
+        return 0, 0, "".join(line + line_end for line in lines)
+    at = text.find("\n", after) + 1
+    if not at:
+        return len(text), len(text), "".join(line_end + line for line in lines)
+    return at, at, "".join(line + line_end for line in lines)
+
+
+def _merged(before: dict[str, Any], changes: Changes) -> dict[str, Any]:
+    after = dict(before)
+    for section, wanted in changes.items():
+        if section:
+            after[section] = {**after.get(section, {}), **wanted}
+        else:
+            after |= wanted
+    return after
+
+
+def _check(made: str, wanted: dict[str, Any], changes: Changes) -> None:
+    """Hold the new text to what it must say."""
+    try:
+        read: Any = tomllib.loads(made.replace("\r\n", "\n"))
+    except (tomllib.TOMLDecodeError, RecursionError):
+        read = None
+    if read is None or _plain(read) != _plain(wanted):
+        lines = "; ".join(
+            f"{key} = {toml_value(value)} under [{section}]"
+            for section, keys in changes.items()
+            for key, value in keys.items()
+        )
+        raise OutingError("The file is laid out so that keys cannot be set alone", hint=lines)
+
+
+def _plain(value: Any) -> Any:
+    """Lists for tuples, and numbers with their kind, since 1 is no truth value and no 1.0."""
+    if isinstance(value, dict):
+        return {key: _plain(one) for key, one in value.items()}
+    if isinstance(value, list | tuple):
+        return [_plain(one) for one in value]
+    return type(value).__name__, value
+
+
+def _past(pattern: re.Pattern[str], text: str, at: int) -> int:
+    found = pattern.match(text, at)
+    return found.end() if found else at
+
+
+def _beyond(text: str, at: int) -> OutingError:
+    line = text.count("\n", 0, at) + 1
+    return OutingError(f"Line {line} is laid out so that keys cannot be set", hint="set them there")

@@ -1,0 +1,80 @@
+"""Set keys of an outing file: only those, its comments kept, all of it or nothing."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+from backbearing.base.errors import BackbearingError, OutingError, Where
+from backbearing.base.files import write_file
+from backbearing.base.input_files import checked_path, read_text
+from backbearing.outing.load import outing_of
+from backbearing.outing.toml_edit import changed_toml
+from backbearing.outing.toml_text import LARGEST_BYTES, parse_outing_text
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+    from pathlib import Path
+
+
+def set_keys(path: str | Path, changes: Mapping[str, Mapping[str, Any]]) -> Path:
+    r"""Set keys of an outing file, and change nothing else in it.
+
+    Comments, order and line ends stay; the new file takes the old one's place at once. A file
+    that can be loaded as an outing can be loaded after it too, or is left as it is.
+
+    Parameters
+    ----------
+    path : path
+        The file.
+    changes : mapping of mappings
+        For each section its keys and their new values, such as
+        ``{"subject": {"height_m": 7.2, "height_sigma_m": 0.3}}``; see
+        `backbearing.outing.toml_edit.changed_toml`.
+
+    Returns
+    -------
+    Path
+        The file written; where it is a link, what the link leads to.
+
+    Raises
+    ------
+    OutingError
+        When the file is missing or not TOML, a value cannot be written, or the outing would no
+        longer hold together.
+    WriteRefusedError
+        When the disk refuses.
+
+    Examples
+    --------
+    Into ``folder``:
+
+    >>> from backbearing.outing import set_keys
+    >>> _ = (folder / "outing.toml").write_text("[subject]\nheight_m = 6.0  # a guess\n")
+    >>> print(set_keys(folder / "outing.toml", {"subject": {"height_m": 7.2}}).read_text(), end="")
+    [subject]
+    height_m = 7.2  # a guess
+    """
+    file = checked_path(path)
+    text = read_text(file, "an outing", largest_bytes=LARGEST_BYTES)
+    before = parse_outing_text(text, file)
+    try:
+        made = changed_toml(text, changes)
+    except OutingError as problem:
+        raise problem.at(Where(file.name)) from None
+    after = parse_outing_text(made, file)
+    if _loads(before, file):
+        outing_of(after, file)
+    target = file.resolve()
+    if made != text:
+        mark = b"\xef\xbb\xbf" if target.read_bytes().startswith(b"\xef\xbb\xbf") else b""
+        write_file(target, mark + made.encode("utf-8"), overwrite=True)
+    return target
+
+
+def _loads(raw: dict[str, Any], file: Path) -> bool:
+    """Whether a file could be loaded as it stands."""
+    try:
+        outing_of(raw, file)
+    except BackbearingError:
+        return False
+    return True
