@@ -146,3 +146,62 @@ def test_every_key_stands_in_the_starter_file() -> None:
         for key in shape.model_fields:
             if key not in {"kind"}:
                 assert key in body, (section, key)
+
+
+# 12' 36" is 0.21 of a degree.
+PLACE = 'place = "31 30 00 S 148 12 36 E"'
+
+
+def with_place(text: str, line: str, *, keep: tuple[str, ...] = ()) -> str:
+    head, tail = text.split("[subject]\n", 1)
+    body, rest = tail.split("\n[", 1)
+    lines = [r for r in body.splitlines() if r.split("=")[0].strip() not in {"lat", "lon", *keep}]
+    return f"{head}[subject]\n{line}\n" + "\n".join(lines) + f"\n[{rest}"
+
+
+def loaded(folder: Path, text: str) -> Outing:
+    path = folder / "outing.toml"
+    path.write_text(text, encoding="utf-8")
+    return load_outing(path)
+
+
+def test_a_place_stands_for_lat_and_lon(tmp_path: Path, sample_text: str) -> None:
+    subject = loaded(tmp_path, with_place(sample_text, PLACE)).subject
+    assert (subject.lat, subject.lon) == pytest.approx((-31.5, 148.21), abs=1e-12)
+
+
+def test_a_place_that_tells_its_doubt_is_no_better_known(tmp_path: Path, sample_text: str) -> None:
+    sigma = ("position_sigma_m",)
+    doubtful = with_place(sample_text, 'place = "geo:-31.5,148.2;u=40"', keep=sigma)
+    assert loaded(tmp_path, doubtful).subject.position_sigma_m == 40.0
+    # Not better than the usual 5 m, unless the outing says so itself.
+    sure = with_place(sample_text, 'place = "geo:-31.5,148.2;u=1"', keep=sigma)
+    assert loaded(tmp_path, sure).subject.position_sigma_m == 5.0
+    own = with_place(
+        sample_text, 'place = "geo:-31.5,148.2;u=40"\nposition_sigma_m = 3.0', keep=sigma
+    )
+    assert loaded(tmp_path, own).subject.position_sigma_m == 3.0
+
+
+@pytest.mark.parametrize(
+    ("line", "saying"),
+    [
+        ('place = "31 30 S 148 12 E"\nlat = -31.5', "in one way"),
+        ('place = "31 30 S 148 12 E"\nlat = -31.5\nlon = 148.2', "in one way"),
+        ("", "in one way"),
+        ("lat = -31.5", "only lat is there"),
+        ("lon = 148.2", "only lon is there"),
+        ("place = -31.5", "write a place in quotes"),
+        ('place = "148.2, -31.5"', "write the latitude first"),
+        ('place = "by the creek"', "write it such as"),
+    ],
+)
+def test_a_place_in_no_way_or_in_two(
+    tmp_path: Path, sample_text: str, line: str, saying: str
+) -> None:
+    with pytest.raises(BackbearingError) as caught:
+        loaded(tmp_path, with_place(sample_text, line))
+    said = str(caught.value)
+    assert said.startswith("outing.toml: [subject]")
+    assert saying in said
+    assert "\n" not in said

@@ -14,8 +14,8 @@ from hypothesis import strategies as st
 import backbearing
 from backbearing.base.errors import BackbearingError, OutingError
 from backbearing.outing.load import load_outing
-from backbearing.outing.write_keys import set_keys
 from backbearing.outing.toml_edit import changed_toml, toml_value
+from backbearing.outing.write_keys import set_keys
 
 STARTER = Path(backbearing.__file__).parent / "data" / "starter_outing.toml"
 

@@ -136,6 +136,10 @@ class OutingError(BackbearingError):
     """The outing file, or a file that it names, cannot be used as written."""
 
 
+class PlaceError(BackbearingError):
+    """A place that is written in no notation, in two at once, or where no place is."""
+
+
 class TerrainError(BackbearingError):
     """The elevation raster cannot answer: unreadable, unreferenced, void or too small."""
 

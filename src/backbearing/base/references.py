@@ -17,6 +17,14 @@ REFERENCES: Final[dict[str, str]] = {
         "H. Moritz, Geodetic Reference System 1980, J. Geodesy 74, 128-162 (2000), "
         "doi:10.1007/s001900050278, mean radius R1"
     ),
+    "RFC5870": (
+        "A. Mayrhofer and C. Spanring, A Uniform Resource Identifier for Geographic Locations "
+        "('geo' URI), RFC 5870 (2010), doi:10.17487/RFC5870"
+    ),
+    "NGA2014a": (
+        "National Geospatial-Intelligence Agency, The Universal Grids and the Transverse Mercator "
+        "and Polar Stereographic Map Projections, NGA.SIG.0012 version 2.0.0 (2014)"
+    ),
     "Ghilani2012": (
         "C. D. Ghilani and P. R. Wolf, Elementary Surveying, 13th ed., Pearson (2012), "
         "ISBN 978-0-13-255434-3, curvature and refraction"

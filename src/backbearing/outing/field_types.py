@@ -9,8 +9,10 @@ from typing import Annotated, Any
 from pydantic import AfterValidator, BeforeValidator, Field, FiniteFloat, StrictInt, StrictStr
 
 from backbearing.base.coordinates import Axis, read_coordinate
+from backbearing.base.errors import PlaceError
 from backbearing.base.input_files import path_trouble
-from backbearing.base.limits import LONGEST_NAME, LONGEST_TEXT, float_or_inf
+from backbearing.base.limits import LONGEST_NAME, LONGEST_TEXT, float_or_inf, shown
+from backbearing.base.place_notation import PlaceRead, read_place_fully
 
 
 def _number(value: Any) -> Any:
@@ -74,6 +76,18 @@ def _degrees_of(axis: Axis) -> Any:
     return take
 
 
+def _place(value: Any) -> Any:
+    """Take a place in any notation."""
+    if not isinstance(value, str):
+        message = 'write a place in quotes, such as "31 30 00 S 148 12 00 E"'
+        raise ValueError(message)  # noqa: TRY004  # pydantic gathers ValueErrors only
+    try:
+        return read_place_fully(value)
+    except PlaceError as problem:
+        message = f"it {problem.what.removeprefix(shown(value)).strip()}; {problem.hint}"
+        raise ValueError(message) from problem
+
+
 def _text(longest: int) -> Any:
     """Refuse text that no sheet holds, and what steers a terminal."""
 
@@ -105,6 +119,7 @@ Number = Annotated[FiniteFloat, BeforeValidator(_number)]
 Count = Annotated[StrictInt, BeforeValidator(_count)]
 Latitude = Annotated[FiniteFloat, BeforeValidator(_degrees_of("lat"))]
 Longitude = Annotated[FiniteFloat, BeforeValidator(_degrees_of("lon"))]
+AnyPlace = Annotated[PlaceRead, BeforeValidator(_place)]
 PathText = Annotated[StrictStr, AfterValidator(_path)]
 Name = Annotated[StrictStr, AfterValidator(_text(LONGEST_NAME))]
 Text = Annotated[StrictStr, AfterValidator(_text(LONGEST_TEXT))]

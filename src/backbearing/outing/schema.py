@@ -26,6 +26,7 @@ from backbearing.base.units import METRIC, UnitsName
 from backbearing.camera.bodies_and_lenses import Camera, Lens
 from backbearing.camera.sensor import Sensor
 from backbearing.outing.field_types import (
+    AnyPlace,
     Clock,
     Count,
     Evening,
@@ -110,8 +111,9 @@ class SubjectShape(_Section):
 
     name: Name = _SUBJECT["name"]
     kind: Name = ""
-    lat: Latitude
-    lon: Longitude
+    place: AnyPlace | None = None
+    lat: Latitude | None = None
+    lon: Longitude | None = None
     height_m: Number
     width_m: Number | None = None
     base_height_m: Number = _SUBJECT["base_height_m"]
@@ -119,6 +121,18 @@ class SubjectShape(_Section):
     position_sigma_m: Annotated[Number, Field(ge=0)] = _SUBJECT["position_sigma_m"]
     outline: PathText | None = None
     widths_m: Annotated[list[list[Number]], Field(max_length=4000)] | None = None
+
+    @model_validator(mode="after")
+    def _one_place(self) -> SubjectShape:
+        told = [key for key in ("lat", "lon") if getattr(self, key) is not None]
+        if self.place is None and len(told) == 2:
+            return self
+        if self.place is not None and not told:
+            return self
+        message = 'say where it stands in one way, lat and lon, or place = "31 30 S 148 12 E"'
+        if self.place is None and told:
+            message = f"write both lat and lon, or place in their stead; only {told[0]} is there"
+        raise ValueError(message)
 
     @model_validator(mode="after")
     def _one_shape(self) -> SubjectShape:

@@ -35,7 +35,12 @@ SCOUTING_FILES: Final = ("candidates", "ways", "towns", "sky_brightness")
 
 def subject_of(found: Found, shape: Any) -> Subject:
     """Make the subject, with its outline from an SVG file or from widths at heights."""
-    asked = shape.model_dump(exclude={"outline", "widths_m"})
+    asked = shape.model_dump(exclude={"outline", "widths_m", "place"})
+    if shape.place is not None:
+        asked["lat"], asked["lon"] = shape.place.place
+        # A place that tells how doubtful it is, is not known better than the usual.
+        if "position_sigma_m" not in shape.model_fields_set and shape.place.sigma_m > 0.0:
+            asked["position_sigma_m"] = max(asked["position_sigma_m"], shape.place.sigma_m)
     outline: Outline | None = None
     if shape.outline is not None:
         # A size that cannot exist is refused by the subject before a drawing is scaled to it.

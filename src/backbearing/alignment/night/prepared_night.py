@@ -38,7 +38,11 @@ from backbearing.alignment.stand.ground_cautions import each_with_surroundings
 from backbearing.alignment.stand.lens_figures import LensStand, figures_of_each
 from backbearing.alignment.stand.place_stand import StandAsked, place_each
 from backbearing.alignment.stand.settled_stands import LensTimes
-from backbearing.alignment.stand.stand_doubts import plan_with_doubts, with_doubts
+from backbearing.alignment.stand.stand_doubts import (
+    plan_with_doubts,
+    target_skylines,
+    with_doubts,
+)
 from backbearing.base import asked
 from backbearing.base.cautions import GENERAL
 from backbearing.base.errors import OutingError, SkyError
@@ -169,9 +173,15 @@ class PreparedNight:
         """
         moment = self._moment(time)
         chosen = chosen_at(self._lenses, self.sky, [moment] * len(self._lenses))
-        stands = self._with_surroundings([one.stand if one else None for one in chosen])
-        doubted = iter(with_doubts([one for one in stands if one is not None], self.scene))
-        return tuple(None if one is None else next(doubted) for one in stands)
+        there = [i for i, one in enumerate(chosen) if one is not None and one.stand is not None]
+        stands = [one.stand for one in chosen if one is not None and one.stand is not None]
+        scene, scenes = self.scene, [self._lenses[i].scene for i in there]
+        seen = (
+            target_skylines(stands, scene, scene.elevation) if stands and scene.elevation else None
+        )
+        told = each_with_surroundings(stands, scenes, self.places, seen)
+        found = dict(zip(there, with_doubts(told, scene, seen), strict=True))
+        return tuple(found.get(i) for i in range(len(chosen)))
 
     def arcs(self) -> tuple[LensArc, ...]:
         """Each lens's arc through the night, and the stretches that work."""

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from backbearing.alignment.stand.stand_doubts import target_skylines
 from backbearing.base.cautions import STEEP_DEG
 from backbearing.base.errors import TerrainError
 from backbearing.base.geodesy import line_between
@@ -26,6 +27,7 @@ if TYPE_CHECKING:
     from backbearing.plan.place import Place
     from backbearing.plan.stand import Stand
     from backbearing.terrain.elevation import Elevation
+    from backbearing.terrain.skylines import Skylines
 
 REACH_M = 100.0
 """How far round a stand drops and water-like ground are looked for."""
@@ -40,10 +42,16 @@ def with_surroundings(stand: Stand, scene: Scene, places: Sequence[Place]) -> St
 
 
 def each_with_surroundings(
-    stands: Sequence[Stand], scenes: Sequence[Scene], places: Sequence[Place]
+    stands: Sequence[Stand],
+    scenes: Sequence[Scene],
+    places: Sequence[Place],
+    seen: Skylines | None = None,
 ) -> list[Stand]:
-    """Do as `with_surroundings` for stands over one raster, each with its own scene."""
-    beyond = _beyond(stands, scenes)
+    """Do as `with_surroundings` for stands over one raster, each with its own scene.
+
+    ``seen`` are their `target_skylines`, where they are known already.
+    """
+    beyond = _beyond(stands, scenes, seen)
     found = []
     for stand, scene, more in zip(stands, scenes, beyond, strict=True):
         said = place_cautions(lat=stand.lat, lon=stand.lon, places=places)
@@ -63,7 +71,9 @@ def ground_cautions(elevation: Elevation, *, lat: float, lon: float) -> tuple[st
         return ("The ground round the stand is not known well enough to look for drops.",)
 
 
-def _beyond(stands: Sequence[Stand], scenes: Sequence[Scene]) -> list[tuple[str, ...]]:
+def _beyond(
+    stands: Sequence[Stand], scenes: Sequence[Scene], seen: Skylines | None
+) -> list[tuple[str, ...]]:
     """Say whether ground beyond the raster could still hide the target from stands.
 
     It is supposed to be as high as the raster's own highest ground, and no higher.
@@ -71,15 +81,7 @@ def _beyond(stands: Sequence[Stand], scenes: Sequence[Scene]) -> list[tuple[str,
     elevation = scenes[0].elevation if scenes else None
     if elevation is None:
         return [()] * len(stands)
-    rays = elevation.skylines(
-        lat=[stand.lat for stand in stands],
-        lon=[stand.lon for stand in stands],
-        azimuths_deg=[stand.target_azimuth_deg for stand in stands],
-        eye_height_m=[scene.framing.eye_height_m for scene in scenes],
-        max_distance_m=scenes[0].reach_m,
-        refraction_k=scenes[0].refraction_k,
-        to_the_last_bit=False,
-    )
+    rays = target_skylines(stands, scenes[0], elevation) if seen is None else seen
     return [
         _beyond_words(*row)
         for row in zip(

@@ -16,15 +16,11 @@ from backbearing.plan.stand import StandDoubt
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from numpy.typing import NDArray
-
     from backbearing.alignment.stand.scene import Scene
     from backbearing.plan.plan import Plan
     from backbearing.plan.stand import Stand
     from backbearing.terrain.elevation import Elevation
-    from backbearing.terrain.skyline.doubt import Doubt
-
-    Floats = NDArray[np.float64]
+    from backbearing.terrain.skylines import Skylines
 
 
 def no_doubt_yet(scene: Scene) -> StandDoubt:
@@ -47,7 +43,7 @@ def plan_with_doubts(plan: Plan, scene: Scene) -> Plan:
     return replace(plan, lenses=lenses, session=session)
 
 
-def with_doubts(stands: Sequence[Stand], scene: Scene) -> list[Stand]:
+def with_doubts(stands: Sequence[Stand], scene: Scene, seen: Skylines | None = None) -> list[Stand]:
     """Return stands with their doubt, and with what it leaves to be said of the ridge.
 
     Parameters
@@ -55,12 +51,16 @@ def with_doubts(stands: Sequence[Stand], scene: Scene) -> list[Stand]:
     stands : sequence of Stand
         Of one scene; its drop and share may be another's.
     scene : Scene
+    seen : Skylines, optional
+        Those of all the stands by `target_skylines`, where they are known already.
     """
     asked = [i for i, stand in enumerate(stands) if math.isfinite(stand.clearance_deg)]
     said = list(stands)
     if scene.elevation is None or not asked:
         return said
-    found = _doubts([stands[i] for i in asked], scene, scene.elevation)
+    if seen is None or len(asked) < len(stands):
+        seen = target_skylines([stands[i] for i in asked], scene, scene.elevation)
+    found = scene.elevation.skyline_doubt(seen, errors_of(scene, scene.elevation))
     for i, sigma, bias in zip(
         asked, found.sigma_deg.tolist(), found.rise_deg.tolist(), strict=True
     ):
@@ -71,12 +71,13 @@ def with_doubts(stands: Sequence[Stand], scene: Scene) -> list[Stand]:
     return said
 
 
-def _doubts(stands: Sequence[Stand], scene: Scene, elevation: Elevation) -> Doubt:
+def target_skylines(stands: Sequence[Stand], scene: Scene, elevation: Elevation) -> Skylines:
+    """Look from each stand towards its target, over the ground as it is believed there."""
     lat, lon, azimuth, ground = np.array(
         [(one.lat, one.lon, one.target_azimuth_deg, one.ground_m) for one in stands]
     ).T
     raster = np.asarray(elevation.height_at(lat=lat, lon=lon), dtype=np.float64)
-    seen = elevation.skylines(
+    return elevation.skylines(
         lat=lat,
         lon=lon,
         azimuths_deg=azimuth,
@@ -87,7 +88,6 @@ def _doubts(stands: Sequence[Stand], scene: Scene, elevation: Elevation) -> Doub
         ground_m=np.fmax(ground, raster),
         to_the_last_bit=False,
     )
-    return elevation.skyline_doubt(seen, errors_of(scene, elevation))
 
 
 def _ridge_cautions(stand: Stand, doubt: StandDoubt) -> list[str]:
