@@ -20,6 +20,7 @@ if TYPE_CHECKING:
     from typing import TextIO
 
 COMMANDS = {
+    "desk": "The whole job on a page of this computer, by hand and eye.",
     "new": "Write a commented starter outing file.",
     "measure": "The subject on a visit by day: each length with its doubt.",
     "targets": "What may stand behind the subject, by the names that [target] takes.",

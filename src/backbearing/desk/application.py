@@ -21,9 +21,10 @@ from backbearing.desk.assets import page, script, style
 from backbearing.desk.night_answers import NightAnswers
 from backbearing.desk.outing_on_disk import ConflictError, OutingOnDisk
 from backbearing.desk.raster_tiles import RasterTiles
+from backbearing.desk.take_along import KINDS, taken
 from backbearing.drawing.leaflet import leaflet_licence, leaflet_script, leaflet_style
 from backbearing.drawing.marks import Drawing
-from backbearing.drawing.palette import view_palette
+from backbearing.drawing.palette import VIEW, VIEW_RED
 from backbearing.drawing.png import drawing_webp
 from backbearing.outing.load import load_outing
 from backbearing.pictures.preview_frame import frame_panel
@@ -83,6 +84,7 @@ class Desk:
             Route("/api/frame", self._frame),
             Route("/api/from-stand", self._from_stand),
             Route("/api/season", self._season),
+            Route("/take/{name}", self._take),
             Route("/api/keep", self._keep, methods=["POST"]),
             Route("/api/undo", self._undo, methods=["POST"]),
             Route("/api/stop", self._stop, methods=["POST"]),
@@ -160,7 +162,7 @@ class Desk:
             view = self.answers.view(changes, time_s, lens)
             if view is None:
                 return None
-            palette = view_palette(red=red)
+            palette = VIEW_RED if red else VIEW
             panel = frame_panel(view, x=0, y=0, width=FRAME_PX, palette=palette, guides=False)
             size = round(FRAME_PX / view.aspect)
             sheet = Drawing(FRAME_PX, size, palette.paper, (panel,), (), view.label, view.caption)
@@ -181,6 +183,15 @@ class Desk:
     async def _season(self, request: Request) -> Response:
         changes = _changes(request)
         return await _answered(lambda: self.answers.season(changes))
+
+    async def _take(self, request: Request) -> Response:
+        """A file of the outing as it is kept on disk."""
+        name = request.path_params["name"]
+        if name not in KINDS:
+            return _sentence(404, "There is no such file to take along.")
+        content = await run_in_threadpool(taken, self.outing.file, name)
+        said = {"content-disposition": f'attachment; filename="{name}"'}
+        return Response(content, media_type=KINDS[name], headers=said)
 
     async def _keep(self, request: Request) -> Response:
         asked = await _body(request)
