@@ -60,6 +60,18 @@ REFERENCES: Final[dict[str, str]] = {
         "slopes to 20 % and below 4 m above, 90 % linear error point to point within one square "
         "degree"
     ),
+    "Hogg2010": (
+        "D. W. Hogg, J. Bovy and D. Lang, Data analysis recipes: fitting a model to data (2010), "
+        "arXiv:1008.4686, section 3, pruning outliers by a mixture"
+    ),
+    "Grushka1972": (
+        "E. Grushka, Characterization of exponentially modified Gaussian peaks in chromatography, "
+        "Anal. Chem. 44, 1733-1738 (1972), doi:10.1021/ac60319a011"
+    ),
+    "JCGM100": (
+        "JCGM, Evaluation of measurement data: guide to the expression of uncertainty in "
+        "measurement, JCGM 100:2008, rectangular distribution in section 4.3.7"
+    ),
     "Reid2004": (
         "M. J. Reid and A. Brunthaler, The proper motion of Sagittarius A*. II, "
         "ApJ 616, 872 (2004), doi:10.1086/424960"

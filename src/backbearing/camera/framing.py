@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, overload
+from typing import TYPE_CHECKING, NamedTuple, overload
 
 import numpy as np
 
@@ -127,21 +127,66 @@ def frame_position_of_vectors(  # a frame and a vector
         Fractions of the frame from its left and its bottom edge; NaN behind a rectilinear
         camera, and for no vector at all.
     """
+    vectors = turned_into_axes(
+        axis_azimuth_deg=axis_azimuth_deg, pitch_deg=pitch_deg, east=east, north=north, up=up
+    )
+    return vectors.frame_position(camera, lens)
+
+
+class VectorsInAxes(NamedTuple):
+    """Vectors from the lens along the camera's axes, of any length; see `turned_into_axes`.
+
+    ``upward_by`` and ``forward_by`` are what a metre straight up adds to two of them.
+    """
+
+    right: Floats
+    upward: Floats
+    forward: Floats
+    upward_by: Floats
+    forward_by: Floats
+
+    def raised(self, over_m: float) -> VectorsInAxes:
+        """The same with their ends so much higher."""
+        return self._replace(
+            upward=self.upward + self.upward_by * over_m,
+            forward=self.forward + self.forward_by * over_m,
+        )
+
+    def rows(self, some: NDArray[np.bool_]) -> VectorsInAxes:
+        """Some of the vectors, all of one camera."""
+        return self._replace(
+            right=self.right[some], upward=self.upward[some], forward=self.forward[some]
+        )
+
+    def frame_position(self, camera: Camera, lens: Lens) -> tuple[Floats, Floats]:
+        """Where they lie in the frame; see `frame_position_of_vectors`."""
+        right, upward, forward = self.right, self.upward, self.forward
+        with np.errstate(invalid="ignore", divide="ignore"):
+            # A rectilinear frame only divides by what lies ahead: it needs no unit vectors.
+            if lens.projection != "rectilinear":
+                scale = 1.0 / np.sqrt(right**2 + upward**2 + forward**2)
+                right, upward, forward = right * scale, upward * scale, forward * scale
+            x_mm, y_mm = sensor_of_rays(lens, right, upward, forward)
+        return (
+            np.asarray(0.5 + x_mm / camera.frame_width_mm),
+            np.asarray(0.5 + (y_mm - lens.rise_mm) / camera.frame_height_mm),
+        )
+
+
+def turned_into_axes(
+    *, axis_azimuth_deg: float, pitch_deg: float, east: Floats, north: Floats, up: Floats
+) -> VectorsInAxes:
+    """Turn vectors from the lens, of shapes that broadcast together, into the camera's axes.
+
+    For many heights over the same ground: turned once, then raised.
+    """
     azimuth, pitch = np.radians(axis_azimuth_deg), np.radians(pitch_deg)
     right = east * np.cos(azimuth) - north * np.sin(azimuth)
     level = east * np.sin(azimuth) + north * np.cos(azimuth)
-    with np.errstate(invalid="ignore", divide="ignore"):
+    with np.errstate(invalid="ignore"):
         upward = np.cos(pitch) * up - np.sin(pitch) * level
         forward = np.cos(pitch) * level + np.sin(pitch) * up
-        # A rectilinear frame only divides by what lies ahead: it needs no unit vectors.
-        if lens.projection != "rectilinear":
-            scale = 1.0 / np.sqrt(right**2 + level**2 + up**2)
-            right, upward, forward = right * scale, upward * scale, forward * scale
-        x_mm, y_mm = sensor_of_rays(lens, right, upward, forward)
-    return (
-        np.asarray(0.5 + x_mm / camera.frame_width_mm),
-        np.asarray(0.5 + (y_mm - lens.rise_mm) / camera.frame_height_mm),
-    )
+    return VectorsInAxes(right, upward, forward, np.cos(pitch), np.sin(pitch))
 
 
 def frame_direction(

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from typing import TYPE_CHECKING
+from math import isfinite
+from typing import TYPE_CHECKING, Final
 
 import click
 
@@ -32,6 +33,9 @@ else:
     load = Later("backbearing.outing.load")
     plan_night = Later("backbearing.alignment.night.plan_night")
     plan_season = Later("backbearing.alignment.night.plan_season")
+
+STEPS: Final = {"left_m": ("left", "right"), "back_m": ("back", "forward")}
+"""What a step is called above and below nought."""
 
 
 @click.command("explain", help="Inputs, formula and source behind any number of the plan.")
@@ -128,10 +132,7 @@ def _plan(asked: Outing, at: str | None) -> Plan:
 
 
 def _print_one(out: Screen, one: Explanation, units: Units) -> None:
-    read = ""
-    if units != METRIC and one.unit in ("m", "metres") and isinstance(one.value, float):
-        read = f" ({units.length(one.value)})"
-    out.title(f"{one.name} = {_value(one.value)} {_unit(one)}".rstrip() + read)
+    out.title(f"{one.name} = {_value(one.value)} {_unit(one)}".rstrip() + _read(one, units))
     out.say(f"what     {one.meaning}", indent=2, hang=9)
     out.say(f"formula  {one.formula}", indent=2, hang=9)
     for key, value in one.inputs.items():
@@ -139,6 +140,16 @@ def _print_one(out: Screen, one: Explanation, units: Units) -> None:
     for source in one.sources:
         out.say(f"source   {source}", indent=2, hang=9)
     out.blank()
+
+
+def _read(one: Explanation, units: Units) -> str:
+    """A length as one walks it: in the asked units, and never a step back of less than nothing."""
+    if one.unit not in ("m", "metres") or not isinstance(one.value, float):
+        return ""
+    ways = STEPS.get(one.name.rpartition(".")[2])
+    if ways is not None and isfinite(one.value):
+        return f" ({units.small(abs(one.value))} {ways[one.value < 0.0]})"
+    return "" if units == METRIC else f" ({units.length(one.value)})"
 
 
 def _value(value: object) -> str:

@@ -3,7 +3,12 @@
 from __future__ import annotations
 
 import math
-from typing import TYPE_CHECKING, Any, Literal
+from typing import TYPE_CHECKING, Any, Final, Literal
+
+import numpy as np
+
+from backbearing.base.angles import wrap_180_deg
+from backbearing.base.local_plane import LocalPlane
 
 if TYPE_CHECKING:
     import datetime as dt
@@ -36,6 +41,14 @@ ROLES: tuple[tuple[Role, str], ...] = (
     ("unknown", "ground unknown"),
 )
 """Every role and what the key says of it."""
+
+
+FINE_DEG: Final = 3.0
+"""A stand that goes round the subject by more than this from point to point is drawn with points
+between."""
+
+WIDEST_DEG: Final = 120.0
+"""By more than this nothing says which way round it went: the target passed by the zenith."""
 
 
 def role_of(limits: tuple[str, ...]) -> Role:
@@ -72,15 +85,20 @@ def arc_runs(origin: MapOrigin, lens: LensPlan) -> list[dict[str, Any]]:
             continue
         here = origin.spot(point.lat, point.lon)
         role = role_of(point.limits)
-        if before is None:
+        between = [] if before is None else _points_between(before, point)
+        if before is None or between is None:
             runs.append({"role": role, "line": [here]})
         elif role_of(before.limits) == role:
-            runs[-1]["line"].append(here)
+            runs[-1]["line"] += [*(origin.spot(*spot) for spot in between), here]
         else:
+            line = [*(origin.spot(*spot) for spot in between), here]
             last = runs[-1]["line"][-1]
-            half = [(last[0] + here[0]) / 2.0, (last[1] + here[1]) / 2.0]
-            runs[-1]["line"].append(half)
-            runs.append({"role": role, "line": [half, here]})
+            middle = len(between) // 2
+            half = (
+                line[middle] if between else [(last[0] + here[0]) / 2.0, (last[1] + here[1]) / 2.0]
+            )
+            runs[-1]["line"] += [*line[:middle], half]
+            runs.append({"role": role, "line": [half, *line[middle + bool(between) :]]})
         before = point
     return runs
 
@@ -91,9 +109,42 @@ def at_time(lens: LensPlan, time: dt.datetime) -> tuple[float, float] | None:
         if one.time <= time <= other.time:
             if not (placed(one) and placed(other)):
                 return None
-            part = (time - one.time) / (other.time - one.time)
-            return (
-                one.lat + part * (other.lat - one.lat),
-                one.lon + part * (other.lon - one.lon),
-            )
+            return _between(one, other, (time - one.time) / (other.time - one.time))
     return None
+
+
+def _points_between(one: ArcPoint, other: ArcPoint) -> list[tuple[float, float]] | None:
+    """Places between two points of an arc, as many as a bend needs; an odd number, or none.
+
+    None where the way round the subject is not known.
+    """
+    turn = abs(float(wrap_180_deg(other.bearing_deg - one.bearing_deg)))
+    if turn > WIDEST_DEG:
+        return None
+    if not turn > FINE_DEG:
+        return []
+    steps = 2 * math.ceil(turn / FINE_DEG / 2.0)
+    spots = [_between(one, other, i / steps) for i in range(1, steps)]
+    return [spot for spot in spots if spot is not None]
+
+
+def _between(one: ArcPoint, other: ArcPoint, part: float) -> tuple[float, float] | None:
+    """Go round the subject from one point of an arc to the next, by bearing and distance.
+
+    A straight way between them would lead past the subject, or through it, when the target
+    passes by the zenith. None where the way round is not known.
+    """
+    turn = float(wrap_180_deg(other.bearing_deg - one.bearing_deg))
+    if abs(turn) > WIDEST_DEG:
+        return None
+    bearings = np.radians(one.bearing_deg + turn * np.array([0.0, part, 1.0]))
+    far = one.distance_m + (other.distance_m - one.distance_m) * np.array([0.0, part, 1.0])
+    # From the subject; what the bend adds to the straight way is nothing at either end.
+    east, north = -far * np.sin(bearings), -far * np.cos(bearings)
+    bend = [v[1] - (1.0 - part) * v[0] - part * v[2] for v in (east, north)]
+    lat = one.lat + part * (other.lat - one.lat)
+    lon = one.lon + part * float(wrap_180_deg(other.lon - one.lon))
+    if abs(turn) < 0.01 * FINE_DEG:
+        return lat, lon
+    moved = LocalPlane(lat, lon).places(east_m=bend[0], north_m=bend[1])
+    return float(moved[0]), float(moved[1])

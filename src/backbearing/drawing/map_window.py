@@ -113,6 +113,23 @@ def hatching(shape: BaseGeometry, *, step: float, rising: bool) -> Iterator[Poin
     yield from lines_of(MultiLineString(lines).intersection(whole))
 
 
+def stipple(shape: BaseGeometry, *, step: float) -> Iterator[tuple[float, float]]:
+    """Points over the areas of a shape, in rows that stand half a step aside in turn."""
+    from shapely import contains_xy, union_all
+
+    areas = [part for part in _parts(shape) if part.geom_type == "Polygon"]
+    if not areas:
+        return
+    whole = union_all(areas)
+    left, top, right, bottom = whole.bounds
+    rows = np.arange(np.floor(top / step), bottom / step)
+    columns = np.arange(np.floor(left / step) - 1.0, right / step + 1.0)
+    across, down = np.meshgrid(columns, rows)
+    x, y = step * (across + 0.5 * (down % 2.0)).ravel(), step * down.ravel()
+    inside = contains_xy(whole, x, y)
+    yield from zip(x[inside].tolist(), y[inside].tolist(), strict=True)
+
+
 def _parts(shape: BaseGeometry) -> Iterator[Any]:
     if shape.is_empty:
         return

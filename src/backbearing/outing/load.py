@@ -15,6 +15,7 @@ from backbearing.base.limits import shown
 from backbearing.base.units import Units
 from backbearing.camera.bodies_and_lenses import Lens
 from backbearing.outing import schema as outing_shape
+from backbearing.outing.mark_rows import marks_of
 from backbearing.outing.request import (
     AcceptedRequest,
     GroundRequest,
@@ -137,8 +138,9 @@ def _where(file: Path, place: list[Any]) -> Where:
     """Name a location as a reader of TOML would."""
     if not place:
         return Where(file.name)
-    if place[0] == "lens" and len(place) > 1 and isinstance(place[1], int):
-        return Where(file.name, f"[[lens]] number {place[1] + 1}", ".".join(map(_cut, place[2:])))
+    if place[0] in ("lens", "skyline_mark") and len(place) > 1 and isinstance(place[1], int):
+        section = f"[[{place[0]}]] number {place[1] + 1}"
+        return Where(file.name, section, ".".join(map(_cut, place[2:])))
     if place in (["format"], ["name"], ["units"]):
         return Where(file.name, key=place[0])
     return Where(file.name, f"[{_cut(place[0])}]", ".".join(map(_cut, place[1:])))
@@ -162,6 +164,7 @@ def _expected(error: Any) -> str:
         "finite_number": "write a finite number",
         "date_type": "write a date without quotes, such as 2027-06-05",
         "list_type": "write one [[lens]] section for each lens",
+        "bool_type": "write true or false without quotes",
         "dict_type": "write it as a [section]",
         "model_type": "write it as a [section] with keys below it",
     }
@@ -198,6 +201,7 @@ def _build(file: Path, shape: Any, *, trusted: bool) -> Outing:
     ground["voids"] = tuple(ground["voids"])
     if ground["places"] is not None:
         ground["places"] = found("ground", "places", ground["places"])
+    ground["marks"] = marks_of(file, found, shape, ground)
     framing = shape.framing.model_dump()
     if framing["target_box"] is not None:
         framing["target_box"] = tuple(framing["target_box"])

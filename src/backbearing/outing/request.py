@@ -14,6 +14,7 @@ from backbearing.base.constants import DEFAULT_REACH_M, DEFAULT_REFRACTION_K
 from backbearing.base.errors import BackbearingError, Hint, OutingError, Where
 from backbearing.base.grouped import FieldOf
 from backbearing.base.units import METRIC, Units
+from backbearing.outing.marks_request import MarksRequest
 from backbearing.outing.scouting_request import ScoutRequest
 from backbearing.outing.subject import POSITION_SIGMA_M
 from backbearing.sky.nights import DARK_BELOW_DEG
@@ -53,6 +54,7 @@ class GroundRequest:
     reach_m: float = DEFAULT_REACH_M
     credit: str = ""
     band: int | None = None
+    marks: MarksRequest = field(default=MarksRequest(), repr=False)
 
     def open(self) -> Elevation:
         """Open the raster.

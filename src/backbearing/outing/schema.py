@@ -14,6 +14,7 @@ from pydantic import (
     BeforeValidator,
     ConfigDict,
     Field,
+    StrictBool,
     StrictInt,
     StrictStr,
     ValidationInfo,
@@ -40,6 +41,8 @@ from backbearing.outing.field_types import (
     moon_accepted,
     one_or_more,
 )
+from backbearing.outing.mark_shapes import ReadFromShape, SkylineMarkShape
+from backbearing.outing.marks_request import MOST_MARKS
 from backbearing.outing.request import (
     AcceptedRequest,
     ExposureRequest,
@@ -104,6 +107,10 @@ class GroundShape(_Section):
     refraction_k: Annotated[Number, Field(ge=-1, lt=1)] = _GROUND["refraction_k"]
     reach_m: Annotated[Number, Field(gt=0, le=500_000)] = _GROUND["reach_m"]
     credit: Text = ""
+    skyline_marks: PathText | None = None
+    marks_correct: StrictBool = False
+    marks_tilt_deg: Annotated[Number, Field(gt=-45, lt=45)] | None = None
+    marks_turn_deg: Annotated[Number, Field(ge=-180, le=180)] | None = None
 
 
 class SubjectShape(_Section):
@@ -355,9 +362,16 @@ class OutingShape(_Section):
     session: SessionShape | None = None
     scouting: ScoutingShape = ScoutingShape()
     safety: SafetyShape = SafetyShape()
+    skyline_mark: Annotated[list[SkylineMarkShape], Field(max_length=MOST_MARKS)] = []
 
 
-_SECTIONS: dict[Any, Any] = {"lens": LensShape, "session": SessionShape, "breaks": BreakShape}
+_SECTIONS: dict[Any, Any] = {
+    "lens": LensShape,
+    "session": SessionShape,
+    "breaks": BreakShape,
+    "skyline_mark": SkylineMarkShape,
+    "from": ReadFromShape,
+}
 """Sections whose annotation is not the section itself."""
 
 
@@ -367,5 +381,6 @@ def known_keys(place: list[Any]) -> list[str]:
     for part in place:
         if isinstance(part, int):
             continue
-        fields = _SECTIONS.get(part, fields[part].annotation).model_fields
-    return list(fields)
+        section = _SECTIONS[part] if part in _SECTIONS else fields[part].annotation
+        fields = section.model_fields
+    return [field.alias or name for name, field in fields.items()]

@@ -34,9 +34,10 @@ class Subject:
     ground_m : float, optional
         Ground elevation, metres, where the user knows better than the raster.
     name, kind : str, optional
-        For people; never interpreted.
+        For people. Without an ``outline`` pictures draw a plausible shape of this ``kind``
+        (:mod:`backbearing.outing.silhouettes`); nothing else follows from it.
     outline : Outline, optional
-        Its real shape, as high as ``height_m``; a plain box when not given.
+        Its real shape, as high as ``height_m``; a plain box is computed with when not given.
     position_sigma_m : float
         How well ``lat`` and ``lon`` are known, one standard deviation, metres.
 

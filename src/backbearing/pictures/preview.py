@@ -77,6 +77,11 @@ def preview_sheet(
         size = _size(width_px) * 0.85
         marks += _light_key([view], size * 0.47, panel.height + caption + size * 0.4, size, palette)
         caption += round(size * 1.6)
+    if view.shape_note:
+        size = _size(width_px) * 0.85
+        at = size * 0.47, panel.height + caption + size * 0.4
+        marks.append(Words(*at, _shape_words(view), palette.soft, size))
+        caption += round(size * 1.6)
     return Drawing(
         width=width_px,
         height=round(panel.height) + caption,
@@ -254,6 +259,11 @@ def _light_note(views: Sequence[View]) -> str:
     return f" Behind the subject are drawn: {', '.join(words)}." if words else ""
 
 
+def _shape_words(view: View) -> str:
+    light = " The light hides behind a plain box of its size." if view.hidden else ""
+    return f"The subject's {view.shape_note}.{light}"
+
+
 def _note(*views: View) -> str:
     return " ".join(_notes(*views))
 
@@ -261,7 +271,7 @@ def _note(*views: View) -> str:
 def _notes(*views: View) -> list[str]:
     """Say what the pictures are made of, and what they lack; a line each."""
     bright = max((view.sky_adds_mag for view in views), default=0.0)
-    said = [NOTE]
+    said = [NOTE, *dict.fromkeys(_shape_words(view) for view in views if view.shape_note)]
     if any(view.places for view in views):
         said.append(PLACES)
     if bright >= BRIGHT_MAG:

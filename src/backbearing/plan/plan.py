@@ -23,6 +23,7 @@ if TYPE_CHECKING:
 
     from backbearing.camera.bodies_and_lenses import Camera, Lens
     from backbearing.outing.subject import Framing, Subject
+    from backbearing.plan.marks import PlanMarks
     from backbearing.plan.place import Place
     from backbearing.plan.session import Session
     from backbearing.plan.stand import LensPlan
@@ -130,6 +131,8 @@ class PlanLand:
         What is known of the heights.
     ground_within : tuple of GroundWithin
         Skylines of the nearer ground alone; empty where ``skyline`` is.
+    marks : PlanMarks or None
+        Measured skyline marks, and how they and the raster differ.
     """
 
     subject_ground_m: float
@@ -140,6 +143,7 @@ class PlanLand:
     places: tuple[Place, ...]
     raster: GroundFacts
     ground_within: tuple[GroundWithin, ...] = ()
+    marks: PlanMarks | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -233,6 +237,7 @@ class Plan:
     version: ClassVar[FieldOf[str]] = FieldOf("basis")
     ground_within: ClassVar[FieldOf[tuple[GroundWithin, ...]]] = FieldOf("land")
     moon_path: ClassVar[FieldOf[tuple[SkyPoint, ...]]] = FieldOf("sky")
+    marks: ClassVar[FieldOf[PlanMarks | None]] = FieldOf("land")
     session: Session | None = None
 
     @property

@@ -182,6 +182,8 @@ class View:
     placement : ViewPlacement
     hidden : HiddenLight or None
         Where a session's light hides behind the subject; None without one.
+    shape_note : str
+        That the silhouette is a plausible one and not the subject's own; empty where it is.
 
     Notes
     -----
@@ -223,3 +225,4 @@ class View:
     )
     sky_adds_mag: ClassVar[FieldOf[float]] = FieldOf("sky", "adds_mag")
     hidden: HiddenLight | None = None
+    shape_note: str = ""

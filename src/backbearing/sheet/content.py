@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, ClassVar, Final
 from backbearing.base.grouped import FieldOf
 from backbearing.base.numbers import num
 from backbearing.base.text import night_label
+from backbearing.drawing.number_words import ground_words as ground_credit
 from backbearing.drawing.wall_clock import WallClock
 from backbearing.sheet import ground_words, late_table, shot_rows
 from backbearing.sheet.table_cells import NAME_CHARACTERS, SheetTable, ShotRow, tame
@@ -72,12 +73,6 @@ SHOT_COLUMNS: Final = (
 )
 BLANKS: Final = ("Someone who knows where we are", "Back by", "Landowner told, and when")
 """Lines to fill in by hand."""
-MAP_KEY: Final = (
-    "North up. Thick arcs: no limit found; dashed arcs: some limit. Ticks every 15 min. Thin "
-    "lines: over the subject to the target. Shaded wedges: shadows of people at the stands. "
-    "Cross-hatched: closed; slanted: ask first; bare: open or not in your file. Dashed line: "
-    "track; thick: the walk."
-)
 LATE_HEAD: Final = "If you are late, or cloud passes: step, facing the subject"
 
 
@@ -106,8 +101,14 @@ def sheet_content(plan: Plan) -> SheetContent:
         ),
         made=f"{clock.local(plan.made):%Y-%m-%d %H:%M} {clock.letters(plan.made)}, "
         f"Backbearing {tame(plan.version, 30)}",
-        credit=tame(plan.ground.credit, 2 * NAME_CHARACTERS),
+        credit=_credit(plan),
     )
+
+
+def _credit(plan: Plan) -> str:
+    """Whose the raster is, behind a sentence; nothing where nobody is named."""
+    words = ground_credit(tame(plan.ground.credit, 2 * NAME_CHARACTERS))
+    return words and f"{words.removesuffix('.')}."
 
 
 def _lead(plan: Plan, clock: WallClock) -> tuple[str, ...]:

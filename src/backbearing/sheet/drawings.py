@@ -11,6 +11,7 @@ from backbearing.drawing.wall_clock import WallClock
 from backbearing.pictures.preview_frame import frame_panel
 from backbearing.plan.turns import at_turns
 from backbearing.sheet.ground_map import stands_map, way_map
+from backbearing.sheet.map_key import map_key
 from backbearing.sheet.shot_rows import turns
 from backbearing.sheet.timeline import night_timeline
 
@@ -29,11 +30,15 @@ PICTURE_WIDTH: Final = 180.0
 
 @dataclass(frozen=True, slots=True)
 class Drawings:
-    """The night by the clock, one or two maps, and a picture for each lens with its words."""
+    """The night by the clock, one or two maps, and a picture for each lens with its words.
+
+    ``key`` says what the marks on them mean.
+    """
 
     timeline: Drawing | None
     maps: tuple[tuple[Drawing, str], ...]
     pictures: tuple[tuple[Drawing, str], ...]
+    key: str
 
 
 def drawings(plan: Plan, seen: Sequence[View], palette: SheetPalette) -> Drawings:
@@ -57,6 +62,7 @@ def drawings(plan: Plan, seen: Sequence[View], palette: SheetPalette) -> Drawing
         night_timeline(plan, shots, clock, palette, width=TIMELINE_WIDTH),
         ((close, ""),) if way is None else ((close, ""), (way, "")),
         tuple(pictures),
+        map_key(plan, seen),
     )
 
 

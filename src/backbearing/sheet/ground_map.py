@@ -35,7 +35,7 @@ def stands_map(
     )  # fmt: skip
     drawn = MapDrawing(window, palette)
     drawn.keep_corners_free()
-    land(drawn, plan, named=False, close=True)
+    land(drawn, plan, named=False)
     stands_marks.shadows(drawn, plan)
     stands_marks.sight(drawn, plan, shots)
     stands_marks.arcs(drawn, plan)
@@ -94,7 +94,7 @@ def _way_points(plan: Plan, shots: Sequence[LensTurn]) -> Floats | None:
     return home.points(lat=[s[0] for s in spots], lon=[s[1] for s in spots])
 
 
-def land(drawn: MapDrawing, plan: Plan, *, named: bool, close: bool = False) -> None:
+def land(drawn: MapDrawing, plan: Plan, *, named: bool) -> None:
     """Draw land by access, water and hazards; or only their names."""
     for place in plan.places:
         if place.kind not in ("land", "water", "hazard"):
@@ -112,7 +112,7 @@ def land(drawn: MapDrawing, plan: Plan, *, named: bool, close: bool = False) -> 
                 Label(middle.x, middle.y, words, ink, SMALL, away=2.0, inside=area, rank=6)
             )
         elif place.kind == "land":
-            _land_area(drawn, shape, place.access, close=close)
+            _land_area(drawn, shape, place.access)
         elif place.kind == "water":
             for rings in areas_of(shape):
                 drawn.marks.append(Area(rings, drawn.palette.wash))
@@ -125,13 +125,13 @@ def land(drawn: MapDrawing, plan: Plan, *, named: bool, close: bool = False) -> 
                 drawn.marks.append(Dot(*spot, 3.0, drawn.palette.ink))
 
 
-def _land_area(drawn: MapDrawing, shape: BaseGeometry, access: str, *, close: bool) -> None:
-    """Closed land is cross-hatched, asking land slanted where there is room, open land bare."""
+def _land_area(drawn: MapDrawing, shape: BaseGeometry, access: str) -> None:
+    """Closed land is cross-hatched, land to ask for slanted, open land bare."""
     if access == "closed":
         for rising in (True, False):
             for line in hatching(shape, step=7.0, rising=rising):
                 drawn.line(line, 0.5, soft=True)
-    elif access in ("ask first", "unknown") and not close:
+    elif access in ("ask first", "unknown"):
         for line in hatching(shape, step=16.0, rising=True):
             drawn.line(line, 0.35, soft=True, alpha=0.6)
     drawn.outline(shape, 1.4 if access == "closed" else 0.8, dashed=access != "open")

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 from backbearing.base.numbers import num
 from backbearing.drawing.page_shell import asset, filled_page
 from backbearing.drawing.svg import drawing_svg
-from backbearing.sheet.content import BLANKS, LATE_HEAD, MAP_KEY, SHOT_COLUMNS
+from backbearing.sheet.content import BLANKS, LATE_HEAD, SHOT_COLUMNS
 
 if TYPE_CHECKING:
     from backbearing.drawing.palette import SheetPalette
@@ -35,7 +35,7 @@ def set_html(content: SheetContent, drawn: Drawings, palette: SheetPalette, pape
         content=content,
         columns=SHOT_COLUMNS,
         blanks=BLANKS,
-        map_key=MAP_KEY,
+        map_key=drawn.key,
         late_head=LATE_HEAD,
         note_lines=NOTE_LINES[paper] if len(content.shots) <= 4 else 2,
         timeline=Markup(drawing_svg(drawn.timeline)) if drawn.timeline else None,  # noqa: S704

@@ -12,7 +12,7 @@ from backbearing.base.local_plane import LocalPlane
 from backbearing.drawing.arcs import arc_runs, at_time, placed
 from backbearing.drawing.labels import Label
 from backbearing.drawing.map_origin import MapOrigin
-from backbearing.drawing.map_window import areas_of, hatching
+from backbearing.drawing.map_window import areas_of, stipple
 from backbearing.drawing.marks import Area, Dot, Stroke, Words
 from backbearing.sheet.map_drawing import SMALL, turn_points
 from backbearing.sheet.table_cells import tame
@@ -63,8 +63,8 @@ def light(drawn: MapDrawing, plan: Plan) -> None:
     patch = drawn.window.cut(blind.area) if not blind.area.is_empty else blind.area
     for rings in areas_of(patch):
         drawn.marks.append(Area(rings, palette.wash, palette.soft))
-    for line in hatching(patch, step=4.0, rising=False):
-        drawn.line(line, 0.4, soft=True)
+    for x, y in stipple(patch, step=3.6):
+        drawn.marks.append(Dot(x, y, 0.55, palette.ink))
     for spot in blind.spots:
         x, y = drawn.window.spot(spot.lat, spot.lon)
         to_all = len(spot.lenses) == len(blind.from_stands)

@@ -6,7 +6,7 @@ import math
 from typing import TYPE_CHECKING, Any, Final
 
 from backbearing.drawing.fonts import face
-from backbearing.sheet.content import BLANKS, LATE_HEAD, MAP_KEY, SHOT_COLUMNS
+from backbearing.sheet.content import BLANKS, LATE_HEAD, SHOT_COLUMNS
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -84,7 +84,7 @@ def _seen(drawn: Drawings, setter: Setter) -> list[Flowable]:
     sides = [scale * wide + gap for wide in widths]
     row = setter.table([cells], sides, below=0.5 * setter.size)
     row.keepWithNext = 1
-    return [row, setter.words(MAP_KEY, soft=True)]
+    return [row, setter.words(drawn.key, soft=True)]
 
 
 def _placing(content: SheetContent, setter: Setter) -> list[Flowable]:
@@ -142,7 +142,7 @@ def _safety(content: SheetContent, setter: Setter) -> list[Flowable]:
     # Whole on one page where that can be.
     box.spaceBefore, box.spaceAfter, box.keepWithNext = 3.0, 1.0, 1
     unseen = f"What the data cannot see: {' '.join(content.cannot_see)}"
-    credit = setter.words(f"{unseen} Ground: {content.credit or 'no credit given'}.")
+    credit = setter.words(f"{unseen}{content.credit}")
     return [box, credit]
 
 

@@ -14,6 +14,8 @@ from backbearing.terrain.skyline.completeness import FoundSkyline
 if TYPE_CHECKING:
     from numpy.typing import ArrayLike, NDArray
 
+    from backbearing.terrain.marks.marked_rays import MarkedRays
+
     Floats = NDArray[np.float64]
 
 
@@ -47,6 +49,8 @@ class Horizon(FoundSkyline):
         Where unknown ground begins within the raster; NaN where all was known.
     reach_m : ndarray, shape (n,)
         How far the ray was followed: to the raster's edge or ``max_distance_m``.
+    marked : MarkedRays, optional
+        Where measured marks make the skyline; None where there are none.
 
     Examples
     --------
@@ -75,6 +79,7 @@ class Horizon(FoundSkyline):
     unknown_share: Floats
     unknown_from_m: Floats
     reach_m: Floats
+    marked: MarkedRays | None = None
 
     def __repr__(self) -> str:
         known = self.altitudes_deg[np.isfinite(self.altitudes_deg)]

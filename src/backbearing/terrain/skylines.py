@@ -12,6 +12,8 @@ from backbearing.terrain.skyline.completeness import FoundSkyline
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
+    from backbearing.terrain.marks.marked_rays import MarkedRays
+
     Floats = NDArray[np.float64]
 
 
@@ -45,6 +47,8 @@ class Skylines(FoundSkyline):
         Where unknown ground begins within the raster; NaN where all was known.
     reach_m : ndarray
         How far the ray was followed: to the raster's edge or ``max_distance_m``.
+    marked : MarkedRays, optional
+        Where measured marks make the skyline; None where there are none.
 
     Examples
     --------
@@ -69,6 +73,7 @@ class Skylines(FoundSkyline):
     unknown_share: Floats
     unknown_from_m: Floats
     reach_m: Floats
+    marked: MarkedRays | None = None
 
     def __repr__(self) -> str:
         known = np.isfinite(self.altitudes_deg)

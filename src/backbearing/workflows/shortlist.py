@@ -19,6 +19,7 @@ from backbearing.alignment.night.plan_night import plan_night
 from backbearing.base.files import check_free, made_folder, write_file
 from backbearing.base.input_files import read_text
 from backbearing.outing.load import load_outing
+from backbearing.outing.mark_rows import MARK_KEYS
 from backbearing.outing.toml_text import LARGEST_BYTES, parse_outing_text
 from backbearing.workflows.plan_page import write_page
 
@@ -128,6 +129,10 @@ def outing_text(base: Path, row: pd.Series[Any], folder: Path) -> str:
     evening: dt.date = dt.date.fromisoformat(str(row["best_night"]))
     said.pop("session", None)
     said.pop("scouting", None)
+    # Skyline marks were read elsewhere.
+    said.pop("skyline_mark", None)
+    for key in MARK_KEYS:
+        said.get("ground", {}).pop(key, None)
     said["name"] = f"{subject['name']}, {row['night_label']}"
     said["subject"] = subject
     said["night"] = {**said.get("night", {}), "evening": evening}

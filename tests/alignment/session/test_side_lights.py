@@ -12,7 +12,6 @@ import shapely
 from backbearing.alignment.session.blind_patch import Eye, Light
 from backbearing.alignment.session.light_positions import Stage
 from backbearing.alignment.session.side_lights import (
-    bare_ground,
     out_of_frames,
     shadows_of,
     side_lights,
@@ -42,11 +41,21 @@ def stage(light_height_m: float = 0.5, north_m: float = -30.0) -> Stage:
     )
 
 
+def _shown(there: Stage, height_m: float) -> list[shapely.Geometry]:
+    """Where something so high shows in each frame."""
+    return [there.shown(camera, [height_m])[0] for camera in there.cameras]
+
+
+def _free(there: Stage) -> shapely.Geometry:
+    """Where the light shows in no frame."""
+    return out_of_frames(there, _shown(there, there.light.height_m))
+
+
 def test_a_side_light_is_sought_sixty_degrees_off_the_cameras_side_and_near() -> None:
     # At the tree the frame is 5.4 m wide. Of the spots at three quarters of the tree's height,
     # the nearest that are tried, those at 60 degrees stand 3.9 m aside: well out of the frame.
     there = stage()
-    left, right = side_lights(there, out_of_frames(there), (), bare_ground(there))
+    left, right = side_lights(there, _free(there), (), _shown(there, 0.0))
     for light, sign in ((left, -1.0), (right, 1.0)):
         assert light.angle_deg == pytest.approx(60.0)
         assert light.distance_m == pytest.approx(4.5)
@@ -60,7 +69,7 @@ def test_a_persons_shadow_is_as_wide_as_they_are_and_grows_with_the_way() -> Non
     # Shoulders, tripod and bag take 0.6 m (common practice, no source). A lamp 3.6 m up, twice as
     # high as the person, throws a shadow as long as the lamp is away, twice as wide at its end.
     there = stage(3.6, -10.0)
-    sides = side_lights(there, shapely.box(-40.0, -40.0, 40.0, 40.0), (), bare_ground(there))
+    sides = side_lights(there, shapely.box(-40.0, -40.0, 40.0, 40.0), (), _shown(there, 0.0))
     for (name, index, shadow), side in zip(shadows_of(there, sides), sides, strict=True):
         assert (name, index) == (f"200 mm, light on the {side.side}", 0)
         light = np.array(there.local.metres(lat=side.lat, lon=side.lon))
@@ -81,7 +90,7 @@ def test_a_person_in_the_lights_way_is_said(away_m: float, *, said: bool) -> Non
     east, north = away_m * math.sin(math.radians(60.0)), away_m * math.cos(math.radians(60.0))
     away = HeldCamera(Eye(east, north, 1.5), CAMERA, Lens(200.0), 60.0, 2.0)
     two = dataclasses.replace(there, cameras=(*there.cameras, away), names=("far", "near"))
-    _, right = side_lights(two, out_of_frames(two), (), bare_ground(two))
+    _, right = side_lights(two, _free(two), (), _shown(two, 0.0))
     assert right.bearing_deg == pytest.approx(60.0, abs=0.01)
     assert right.distance_m == pytest.approx(4.5)
     assert ("near stand throws a shadow on the subject" in right.sentence) is said

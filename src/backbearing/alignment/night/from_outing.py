@@ -12,6 +12,7 @@ from backbearing.alignment.stand.night_sky import NightSky
 from backbearing.alignment.stand.scene import Scene, ground_at_subject
 from backbearing.base import asked
 from backbearing.base.errors import BackbearingError, OutingError
+from backbearing.base.lazy import Later
 from backbearing.sky.darkness import Searched, conditions_of, windows_of
 from backbearing.sky.directions import direction
 from backbearing.sky.events import Toggles
@@ -20,10 +21,15 @@ from backbearing.sky.nights import SUNRISE_ALTITUDE_DEG, span_of_nights
 from backbearing.sky.targets import Target
 from backbearing.sky.window_reasons import Asked
 from backbearing.sky.zones import at_clock, local_noon, named_zone, resolve_zone
+from backbearing.terrain.marks.marked_elevation import MarkedElevation
 
 if TYPE_CHECKING:
+    from backbearing.alignment.marks import marked_ground
     from backbearing.outing.request import NightRequest, Outing
     from backbearing.terrain.elevation import Elevation
+else:
+    # Few outings have skyline marks.
+    marked_ground = Later("backbearing.alignment.marks.marked_ground")
 
 ARC_STEP: Final = dt.timedelta(minutes=2)
 """Sampling of the arcs; a good or bad stretch shorter than this can be missed."""
@@ -32,27 +38,34 @@ ANY_ALTITUDE_DEG: Final = -90.0
 
 
 def open_elevation(outing: Outing) -> Elevation:
-    """Open the outing's raster, refusing heights that cannot be metres.
+    """Open the outing's raster, with its skyline marks over it, if it has any.
+
+    Heights that cannot be metres are refused.
 
     Raises
     ------
-    TerrainError
+    TerrainError, OutingError
         With the file's name and what to write.
     """
     try:
-        return outing.ground.open()
+        raster = outing.ground.open()
     except BackbearingError as problem:
         problem.at(outing.place("[ground]", "elevation"))
         raise
+    if not outing.ground.marks:
+        return raster
+    marked = scene_of(outing, raster).elevation
+    assert marked is not None  # noqa: S101  # a scene of an outing always has a raster
+    return marked
 
 
 def scene_of(outing: Outing, elevation: Elevation) -> Scene:
-    """Join an outing and its ground.
+    """Join an outing and its ground, with the outing's skyline marks over it.
 
     Raises
     ------
-    TerrainError
-        When the ground at the subject is not known.
+    TerrainError, OutingError
+        When the ground at the subject, or where marks were read, is not known.
     """
     ground = outing.ground
     try:
@@ -65,6 +78,8 @@ def scene_of(outing: Outing, elevation: Elevation) -> Scene:
     except BackbearingError as problem:
         problem.at(outing.place("[subject]"))
         raise
+    if outing.ground.marks or isinstance(elevation, MarkedElevation):
+        elevation = marked_ground.marked_ground(outing, elevation, at_subject)
     return Scene(
         subject=outing.subject,
         subject_ground_m=at_subject,
@@ -175,3 +190,17 @@ def _worth_showing(scene: Scene, noon: dt.datetime) -> tuple[dt.datetime, ...]:
     _, sun_up = direction(Target.body("sun"), lat=lat, lon=lon, times=utc, refraction=False)
     keep = (target_up > 0.0) & (sun_up < SUNRISE_ALTITUDE_DEG)
     return tuple(noon + i * ARC_STEP for i in np.flatnonzero(keep).tolist())
+
+
+def where_and_when(outing: Outing) -> tuple[object, ...]:
+    """What the sky over a subject hangs on, but for the ground's height there."""
+    subject = outing.subject
+    return subject.lat, subject.lon, outing.target, outing.night
+
+
+def same_raster(one: Outing, other: Outing) -> bool:
+    """Whether two outings read the same files in the same way."""
+    return all(
+        getattr(one.ground, name) == getattr(other.ground, name)
+        for name in ("elevation", "vertical_unit", "voids")
+    )

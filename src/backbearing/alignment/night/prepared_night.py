@@ -12,7 +12,9 @@ from backbearing.alignment.night.from_outing import (
     asked_minute,
     night_sky,
     open_elevation,
+    same_raster,
     scene_of,
+    where_and_when,
     zone_of,
 )
 from backbearing.alignment.night.lens_arc import (
@@ -52,25 +54,31 @@ from backbearing.base.version import __version__
 from backbearing.base.wall_clock import now_utc
 from backbearing.land.places import read_places
 from backbearing.outing.request import Outing
+from backbearing.plan.marks import marks_notes
 from backbearing.plan.plan import Plan, PlanBasis
 from backbearing.plan.stand import LensArc
+from backbearing.terrain.marks.marked_elevation import MarkedElevation
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
+    from backbearing.alignment.marks import marked_ground, marks_told
     from backbearing.alignment.session import plan_session
     from backbearing.alignment.stand.night_sky import NightSky
     from backbearing.alignment.stand.scene import Scene
     from backbearing.outing.request import LensRequest
     from backbearing.plan.optics import LensFigures
     from backbearing.plan.place import Place
-    from backbearing.plan.plan import SkyEvent
+    from backbearing.plan.plan import PlanLand, SkyEvent
     from backbearing.plan.session import Session
     from backbearing.plan.stand import ArcPoint, LensPlan, Stand
     from backbearing.terrain.elevation import Elevation
 else:
     # Half of all the planning code; many outings have no session.
     plan_session = Later("backbearing.alignment.session.plan_session")
+    # Few outings have skyline marks.
+    marked_ground = Later("backbearing.alignment.marks.marked_ground")
+    marks_told = Later("backbearing.alignment.marks.marks_told")
 
 
 def prepare_night(outing: Outing, elevation: Elevation | None = None) -> PreparedNight:
@@ -221,7 +229,7 @@ class PreparedNight:
             zone=sky.zone,
             sky=sky_of(outing.night, scene, over, sky, self.events),
             lenses=lenses,
-            land=land_of(outing.ground, scene, skyline, places),
+            land=_with_marks(land_of(outing.ground, scene, skyline, places), scene, lenses),
             cautions=GENERAL,
             notes=notes_of(outing, scene),
             basis=PlanBasis(
@@ -233,6 +241,8 @@ class PreparedNight:
             ),
             session=self._session(lenses),
         )
+        if plan.land.marks is not None:
+            plan = replace(plan, notes=(*plan.notes, *marks_notes(plan.land.marks)))
         plan = plan_with_doubts(plan, scene)
         check_plan(plan, sky)
         return plan
@@ -246,9 +256,9 @@ class PreparedNight:
             As `prepare_night`.
         """
         own = self.outing
-        elevation = self.scene.elevation if _same_raster(own, outing) else open_elevation(outing)
+        elevation = self.scene.elevation if same_raster(own, outing) else open_elevation(outing)
         assert elevation is not None  # noqa: S101  # an outing always has a raster
-        if _where_and_when(own) != _where_and_when(outing) or own.ground != outing.ground:
+        if where_and_when(own) != where_and_when(outing) or own.ground != outing.ground:
             return prepare_night(outing, elevation)
         scene = scene_of(outing, elevation)
         if scene.subject_ground_m != self.scene.subject_ground_m:
@@ -278,11 +288,15 @@ class PreparedNight:
     def with_subject_at(self, *, lat: float, lon: float) -> PreparedNight:
         """The same with the subject in another place, WGS84 degrees, on the raster's ground.
 
-        Ground that the user set by hand stays behind: it was the old place's.
+        Ground that the user set by hand stays behind: it was the old place's. So do skyline marks
+        that were read there.
         """
         own = self.outing
         moved = replace(own.subject, lat=lat, lon=lon, ground_m=None)
-        return self.with_outing(replace(own, subject=moved))
+        marks = own.ground.marks.kept_at(lat=own.subject.lat, lon=own.subject.lon)
+        return self.with_outing(
+            replace(own, subject=moved, ground=replace(own.ground, marks=marks))
+        )
 
     def with_subject_moved(self, *, azimuth_deg: float, distance_m: float) -> PreparedNight:
         """The same with the subject so many metres away on a true azimuth, along a geodesic."""
@@ -368,15 +382,10 @@ class PreparedNight:
         return off_closed_ground(night, self.places, self.sky, settled_at)
 
 
-def _where_and_when(outing: Outing) -> tuple[object, ...]:
-    """What the sky over a subject hangs on, but for the ground's height there."""
-    subject = outing.subject
-    return subject.lat, subject.lon, outing.target, outing.night
-
-
-def _same_raster(one: Outing, other: Outing) -> bool:
-    """Whether two outings read the same files in the same way."""
-    return all(
-        getattr(one.ground, name) == getattr(other.ground, name)
-        for name in ("elevation", "vertical_unit", "voids")
-    )
+def _with_marks(land: PlanLand, scene: Scene, lenses: Sequence[LensPlan]) -> PlanLand:
+    """The land with what is to be told of its skyline marks."""
+    if not isinstance(scene.elevation, MarkedElevation):
+        return land
+    marked = scene.elevation
+    assert isinstance(marked, marked_ground.OutingMarks)  # noqa: S101  # as the scene made it
+    return replace(land, marks=marks_told.plan_marks(marked, scene, lenses))

@@ -9,6 +9,7 @@ When and how high the target stands on a bearing is solved at nodes and carried 
 from __future__ import annotations
 
 import datetime as dt
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -17,8 +18,10 @@ from backbearing.alignment.night.from_outing import night_sky, open_elevation, s
 from backbearing.alignment.ridge.area_cells import Nodes, area_cells
 from backbearing.alignment.ridge.bearing_sweep import sweep_minute, sweep_night
 from backbearing.alignment.ridge.moments import dark_stretches
+from backbearing.outing.marks_request import MarksRequest
 from backbearing.plan.clearance import RidgeArea
 from backbearing.sky.zones import at_clock, named_zone
+from backbearing.terrain.marks.marked_elevation import bare_of
 
 if TYPE_CHECKING:
     from backbearing.alignment.ridge.bearing_sweep import Swept
@@ -39,7 +42,7 @@ def ridge_area(
     """Sweep the raster for a night, or for one local minute such as ``"23:40"``.
 
     Darkness is that of the subject: elsewhere it comes four minutes earlier for each degree
-    east. The skyline is that of the raster's own ground.
+    east. The skyline is that of the raster's own ground, without measured marks.
 
     Parameters
     ----------
@@ -62,7 +65,9 @@ def ridge_area(
     TerrainError
         When the area is too large, or ``within_m`` is not positive.
     """
-    elevation = open_elevation(outing) if elevation is None else elevation
+    # Measured marks are of one place; an area is swept over the bare raster.
+    outing = replace(outing, ground=replace(outing.ground, marks=MarksRequest()))
+    elevation = open_elevation(outing) if elevation is None else bare_of(elevation)
     scene = scene_of(outing, elevation)
     cells = area_cells(elevation, scene.subject, within_m)
     zone = zone_of(outing)

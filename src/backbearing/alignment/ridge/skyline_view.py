@@ -123,12 +123,14 @@ def ridge_view(
     """
     elevation = open_elevation(outing) if elevation is None else elevation
     scene = scene_of(outing, elevation)
+    over = scene.elevation
+    assert over is not None  # noqa: S101  # an outing always has a raster
     zone = zone_of(outing)
     sky = night_sky(outing.night, scene, zone)
     eye = scene.framing.eye_height_m
 
     def skyline(azimuths_deg: NDArray[np.float64]) -> Horizon:
-        return elevation.horizon(
+        return over.horizon(
             lat=lat,
             lon=lon,
             eye_height_m=eye,
@@ -140,7 +142,7 @@ def ridge_view(
     horizon = skyline(np.arange(0.0, 360.0, SKYLINE_STEP_DEG))
     azimuth, altitude = _track(scene, lat, lon, sky.times)
     below = skyline(azimuth) if len(azimuth) else horizon
-    doubt = elevation.skyline_doubt(below, errors_of(scene, elevation))
+    doubt = over.skyline_doubt(below, errors_of(scene, elevation))
     path = _path(sky, azimuth, altitude, below, doubt)
 
     def clear_at(times: Sequence[dt.datetime]) -> NDArray[np.bool_]:
@@ -164,7 +166,7 @@ def ridge_view(
         clear=spans_where(sky.times, clear, clear_at),
         clear_and_dark=spans_where(sky.times, clear & dark, clear_and_dark_at),
         dark=sky.dark,
-        ground_within=ground_within(scene, elevation, lat=lat, lon=lon, step_deg=SKYLINE_STEP_DEG),
+        ground_within=ground_within(scene, over, lat=lat, lon=lon, step_deg=SKYLINE_STEP_DEG),
         moon_path=moon_path(scene, lat=lat, lon=lon, times=sky.times),
         unknown_share=float(np.mean(below.unknown_share)) if path else float("nan"),
     )

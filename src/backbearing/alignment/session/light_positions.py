@@ -69,11 +69,13 @@ class Stage:
             np.degrees(np.arctan2(east_m, north_m)), np.hypot(east_m, north_m)
         )
 
-    def shown(self, camera: HeldCamera, height_m: float) -> BaseGeometry:
-        """Ground on which a thing so high would show in a frame, metres."""
-        return camera.ground_shown(
-            self.ground_at, reach_m=self.reach_m, height_m=height_m, heights_m=self.heights_m
-        )
+    def shown(self, camera: HeldCamera, heights_m: Sequence[float]) -> list[BaseGeometry]:
+        """Ground on which things so high would show in a frame, metres."""
+        known = self.heights_m
+        if known is None:
+            _, east, north = square(self.reach_m)
+            known = self.ground_at(east, north)
+        return camera.grounds_shown(known, reach_m=self.reach_m, heights_m=heights_m)
 
     def towards_cameras(self) -> Floats:
         """Unit vector from the subject towards the middle of the stands."""

@@ -12,7 +12,6 @@ from backbearing.alignment.session.hidden_spots import barred_ground, hidden_spo
 from backbearing.alignment.session.light_positions import Stage, stage_of
 from backbearing.alignment.session.side_lights import (
     SHADOW,
-    bare_ground,
     in_later_frames,
     out_of_frames,
     shadows_of,
@@ -42,9 +41,10 @@ def light_session(
     """Find the blind patch, side lights, and what of earlier stands later frames would see."""
     stage = stage_of(scene, asked, shots)
     blind = _blind(stage, places)
-    frames = [stage.shown(camera, stage.person_height_m) for camera in stage.cameras]
-    free = out_of_frames(stage)
-    bare = bare_ground(stage)
+    heights = stage.person_height_m, stage.light.height_m, 0.0
+    shown = [stage.shown(camera, heights) for camera in stage.cameras]
+    frames, lit, bare = zip(*shown, strict=True)
+    free = out_of_frames(stage, lit)
     sides = side_lights(stage, free, places, bare)
     shadows = shadows_of(stage, sides)
     seen = in_later_frames(stage, shadows, bare)

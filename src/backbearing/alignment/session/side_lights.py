@@ -36,18 +36,15 @@ TRIED: Final = 400
 """So many spots of a side are tried, the best first, for one whose shadows do not show."""
 
 
-def out_of_frames(stage: Stage) -> BaseGeometry:
-    """Ground within the reach on which the light shows in no frame, metres."""
+def out_of_frames(stage: Stage, seen: Sequence[BaseGeometry]) -> BaseGeometry:
+    """Ground within the reach on which the light shows in no frame, metres.
+
+    ``seen`` is where it shows in each.
+    """
     import shapely
 
-    seen = [stage.shown(camera, stage.light.height_m) for camera in stage.cameras]
     disk = shapely.Point(0.0, 0.0).buffer(stage.reach_m, quad_segs=32)
-    return areas_only(disk.difference(shapely.union_all(seen)))
-
-
-def bare_ground(stage: Stage) -> tuple[BaseGeometry, ...]:
-    """For each stand the bare ground that its frame shows, metres."""
-    return tuple(stage.shown(camera, 0.0) for camera in stage.cameras)
+    return areas_only(disk.difference(shapely.union_all(list(seen))))
 
 
 def side_lights(

@@ -26,6 +26,7 @@ from backbearing.plan.stand import (
 )
 from backbearing.sky.magnetic import magnetic_declination
 from backbearing.terrain.height_errors import StatedErrors
+from backbearing.terrain.marks.marked_elevation import MarkedElevation, bare_of
 from backbearing.terrain.reading.products import ASSUMED_ERRORS
 
 if TYPE_CHECKING:
@@ -286,7 +287,7 @@ def _other_rays(asked: Sequence[LensMoment], settled: Sequence[Settled]) -> tupl
     canopy = np.array([scene.canopy_m for scene in scenes])
     wanted = np.isfinite(lat) & np.stack([canopy > 0.0, np.isfinite(canopy)])
     nearest = np.stack([np.array([scene.clearing_m for scene in scenes]), distance])
-    seen = elevation.skylines(
+    seen = bare_of(elevation).skylines(
         lat=np.where(wanted, lat, np.nan),
         lon=np.where(wanted, lon, np.nan),
         azimuths_deg=np.stack([target, bearing]),
@@ -297,6 +298,9 @@ def _other_rays(asked: Sequence[LensMoment], settled: Sequence[Settled]) -> tupl
         min_distance_m=np.where(wanted, nearest, 0.0),
         to_the_last_bit=False,
     )
+    if isinstance(elevation, MarkedElevation):
+        # Marks are tops already; no trees are put on them, and the eye is not lowered.
+        seen = elevation.with_marks_over(seen, raised_m=np.stack([canopy, 0.0 * canopy]).ravel())
     found[wanted] = seen.altitudes_deg.reshape(wanted.shape)[wanted]
     return found[0], found[1]
 

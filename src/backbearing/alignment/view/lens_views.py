@@ -20,6 +20,7 @@ from backbearing.base.numbers import num, per_cent
 from backbearing.base.text import length
 from backbearing.base.wall_clock import hm
 from backbearing.camera.framing import Frame
+from backbearing.outing.silhouettes import drawn_outline, shape_note
 from backbearing.plan.view import View, ViewGround, ViewPlacement, ViewSky
 from backbearing.sky.moonlight import dimming_mag
 from backbearing.sky.targets import icrs_to_galactic_matrix
@@ -100,7 +101,7 @@ def view_of(plan: Plan, lens_plan: LensPlan, elevation: Elevation | None) -> Vie
             places=core_places(frame, turn, ground.ridge),
         ),
         ground=ground,
-        subject=_silhouette(plan.subject.shape, stand, frame, base_up_m),
+        subject=_silhouette(drawn_outline(plan.subject), stand, frame, base_up_m),
         placement=ViewPlacement(
             target=(stand.target_x, stand.target_y),
             name=plan.target.name,
@@ -109,6 +110,7 @@ def view_of(plan: Plan, lens_plan: LensPlan, elevation: Elevation | None) -> Vie
             box=plan.framing.target_box,
         ),
         hidden=hidden_light(plan, stand, frame, elevation, base_up_m=base_up_m),
+        shape_note=shape_note(plan.subject),
     )
 
 
@@ -195,7 +197,7 @@ def _base_up_m(stand: Stand, frame: Frame) -> float:
 
 
 def _silhouette(shape: Outline, stand: Stand, frame: Frame, base_up_m: float) -> tuple[Floats, ...]:
-    """Rings of the subject's outline as projected, at its true size and distance."""
+    """Rings of the subject's drawn shape as projected, at its true size and distance."""
     rings = []
     for ring in shape.rings:
         across, up = np.array(ring).T

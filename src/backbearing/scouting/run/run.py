@@ -19,6 +19,7 @@ from backbearing.scouting.ranking.context import Context
 from backbearing.scouting.ranking.rank_order import ranking_of
 from backbearing.scouting.ranking.task import task_of
 from backbearing.scouting.run.checkpoints import Kept
+from backbearing.terrain.marks.marked_elevation import bare_of
 
 if TYPE_CHECKING:
     import datetime as dt
@@ -175,6 +176,8 @@ def prepared(
     )
     if elevation is None:
         elevation = open_elevation(outing)
+    # Measured marks are of one subject's place.
+    elevation = bare_of(elevation)
     return Prepared(
         task, elevation, lat, lon, task_digest(task, candidates), notes_of(task, candidates)
     )
@@ -220,6 +223,11 @@ def notes_of(task: ScoutTask, candidates: Candidates) -> tuple[str, ...]:
     ]
     if task.night.at is not None or any(one.at is not None for one in task.lenses):
         notes.append("Asked minutes of the outing are not heeded: scouting looks at whole nights.")
+    if task.ground.marks:
+        notes.append(
+            "The outing's skyline marks are not used here: they were read at one place, and the "
+            "skylines are the raster's own."
+        )
     return (*notes, *candidates.notes, *CANNOT_SEE, *GENERAL)
 
 

@@ -78,6 +78,7 @@ def find_skylines(asking: Asking, asked: dict[str, ArrayLike]) -> Skylines:
         eye_height_m=each["eye_height_m"],
         max_distance_m=each["max_distance_m"],
         refraction_k=asking.refraction_k,
+        marked=None,
         **found,
     )
 
