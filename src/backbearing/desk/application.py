@@ -18,6 +18,7 @@ from starlette.routing import Route
 from backbearing.base.errors import BackbearingError, OutingError
 from backbearing.base.plain import plain
 from backbearing.desk.assets import page, script, style
+from backbearing.desk.guard import TooLargeError
 from backbearing.desk.night_answers import NightAnswers
 from backbearing.desk.outing_on_disk import ConflictError, OutingOnDisk
 from backbearing.desk.raster_tiles import RasterTiles
@@ -135,7 +136,7 @@ class Desk:
             return {
                 "height_m": float(self.elevation.height_at(lat=lat, lon=lon)),
                 "slope_deg": float(self.elevation.slope_at(lat=lat, lon=lon)),
-                "state": str(self.elevation.state_at(lat=lat, lon=lon)),
+                "state": self.elevation.state_at(lat=lat, lon=lon).name.lower().replace("_", " "),
             }
 
         return await _answered(found)
@@ -218,7 +219,22 @@ class Desk:
 
 def application(desk: Desk) -> Starlette:
     """Make the desk's web application, without the guard before it."""
-    return Starlette(routes=desk.routes())
+    told: dict[type[Exception], int] = {BackbearingError: 422, TooLargeError: 413}
+
+    def teller(status: int) -> Callable[[Request, Exception], Response]:
+        return lambda request, problem: _sentence(status, str(problem))
+
+    return Starlette(
+        routes=desk.routes(),
+        exception_handlers={
+            **{kind: teller(status) for kind, status in told.items()},
+            404: lambda request, problem: _sentence(404, "There is nothing here."),
+            405: lambda request, problem: _sentence(405, "That cannot be asked so."),
+            Exception: lambda request, problem: _sentence(
+                500, "Something went wrong; the terminal says more."
+            ),
+        },
+    )
 
 
 async def _answered(find: Callable[[], Any]) -> Response:

@@ -17,8 +17,6 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Final
 from urllib.parse import parse_qs
 
-from backbearing.base.errors import BackbearingError
-
 if TYPE_CHECKING:
     from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
@@ -162,7 +160,11 @@ class Guard:
             await _say(send, 403, "Open the desk by the address that the terminal shows.")
             return
         kept = f"{self.door.cookie}={self.door.key}; HttpOnly; SameSite=Strict; Path=/"
-        sent = [(b"location", b"/"), (b"set-cookie", kept.encode()), (b"cache-control", b"no-store")]
+        sent = [
+            (b"location", b"/"),
+            (b"set-cookie", kept.encode()),
+            (b"cache-control", b"no-store"),
+        ]
         await send({"type": "http.response.start", "status": 303, "headers": [*sent, *HEADERS]})
         await send({"type": "http.response.body", "body": b""})
 
@@ -174,7 +176,7 @@ class Guard:
             message = await receive()
             taken += len(message.get("body", b""))
             if taken > self.largest_bytes:
-                raise _TooLargeError
+                raise TooLargeError(f"More than {self.largest_bytes / 1e6:g} MB at once.")
             return message
 
         async def sent(message: Message) -> None:
@@ -189,23 +191,17 @@ class Guard:
         try:
             async with asyncio.timeout(longest):
                 await self.app(scope, counted_receive, sent)
-        except _TooLargeError:
-            if not started:
-                await _say(send, 413, f"More than {self.largest_bytes // 1_000_000} MB at once.")
         except TimeoutError:
             if not started:
                 await _say(send, 504, "That took too long; ask for fewer nights or lenses.")
-        except BackbearingError as problem:
-            if not started:
-                await _say(send, 422, str(problem))
-        except Exception:  # noqa: BLE001  # whatever fails, nothing of the inside is told
+        except Exception:  # whatever fails, nothing of the inside is told
             print(traceback.format_exc(), file=sys.stderr)
             if not started:
                 await _say(send, 500, "Something went wrong; the terminal says more.")
 
 
-class _TooLargeError(Exception):
-    """A body that grew past the limit."""
+class TooLargeError(Exception):
+    """A body that grew past the limit; its text may be told."""
 
 
 def _cookie(header: str, name: str) -> str:

@@ -6,6 +6,7 @@ short rows that a page can draw from.
 
 from __future__ import annotations
 
+import contextlib
 import datetime as dt
 import json
 import math
@@ -19,6 +20,7 @@ from backbearing.alignment.night.plan_season import plan_season
 from backbearing.alignment.night.prepared_night import PreparedNight, prepare_night
 from backbearing.alignment.view.lens_views import view_of
 from backbearing.base.errors import BackbearingError
+from backbearing.base.text import night_label
 from backbearing.sky.magnetic import magnetic_declination
 
 if TYPE_CHECKING:
@@ -44,6 +46,11 @@ class NightAnswers:
         self._nights: OrderedDict[str, PreparedNight] = OrderedDict()
         self._plans: dict[str, Plan] = {}
         self._lock = threading.Lock()
+
+    def make_ready(self) -> None:
+        """Do beforehand what the first picture would have to wait for."""
+        with self._lock, contextlib.suppress(BackbearingError):
+            self._plan(self._prepared({}))
 
     def night(self, changes: Changes) -> dict[str, Any]:
         """The profile of a night: what changes with the clock, for every lens.
@@ -76,6 +83,7 @@ class NightAnswers:
                 "eye_height_m": outing.framing.eye_height_m,
             },
             "evening": outing.night.evening.isoformat(),
+            "night_label": night_label(outing.night.evening),
             "clear_by_deg": outing.night.clear_by_deg,
             "zone": night.sky.zone,
             "offsets": _offsets(night),
@@ -102,6 +110,8 @@ class NightAnswers:
         """What one lens sees from its stand at one moment; None where it has no stand."""
         with self._lock:
             night = self._prepared(changes)
+            if not 0 <= lens < len(night.outing.lenses):
+                raise BackbearingError(f"There is no lens number {lens}", hint="count from 0")
             stand = night.stands_at(_moment(time_s))[lens]
             if stand is None:
                 return None

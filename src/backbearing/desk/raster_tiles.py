@@ -35,7 +35,7 @@ SAMPLES: Final = 64
 CONTOUR_INK: Final = (108, 84, 52)
 CONTOUR_OPACITY: Final = 0.42
 ROOM_PX: Final = 9.0
-"""Pixels between neighbouring contours on ordinary slopes, at the least; a zoom's tiles share it."""
+"""Pixels between neighbouring contours on ordinary slopes, at the least."""
 
 
 class RasterTiles:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import socket
+import threading
 from typing import TYPE_CHECKING
 
 from backbearing.base.errors import BackbearingError
@@ -53,6 +54,7 @@ def serve(file: Path, *, port: int = 0, opened: Callable[[str], None]) -> None:
         limit_concurrency=64,
     )
     server = uvicorn.Server(config)
+    threading.Thread(target=desk.answers.make_ready, daemon=True).start()
     opened(door.address)
     try:
         server.run(sockets=[listening])

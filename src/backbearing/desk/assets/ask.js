@@ -15,21 +15,20 @@ async function answer(kind, url, options) {
   running.get(kind)?.abort();
   const mine = new AbortController();
   running.set(kind, mine);
-  let given;
   try {
-    given = await fetch(url, { ...options, signal: mine.signal });
+    const given = await fetch(url, { ...options, signal: mine.signal });
+    if (given.status === 204) return running.get(kind) === mine ? undefined : null;
+    if (!given.ok) {
+      const said = await given.json().catch(() => ({}));
+      throw new Trouble(said.error || "The desk could not answer that.");
+    }
+    const body = options.blob ? await given.blob() : await given.json();
+    return running.get(kind) === mine ? body : null;
   } catch (problem) {
     if (mine.signal.aborted) return null;
+    if (problem instanceof Trouble) throw problem;
     throw new Trouble("The desk does not answer. Was it closed in the terminal?");
   }
-  if (running.get(kind) !== mine) return null;
-  if (given.status === 204) return undefined;
-  if (!given.ok) {
-    const said = await given.json().catch(() => ({}));
-    throw new Trouble(said.error || "The desk could not answer that.");
-  }
-  const body = options.blob ? await given.blob() : await given.json();
-  return running.get(kind) === mine ? body : null;
 }
 
 // null: overtaken by a newer question; undefined: there is nothing to show.

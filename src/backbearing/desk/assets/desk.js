@@ -65,7 +65,7 @@ function drawNight(fit) {
   const { night, lens } = state;
   document.title = `${night.name}: the desk`;
   $("name").textContent = night.name;
-  $("night-label").textContent = `${night.evening}, ${night.zone}`;
+  $("night-label").textContent = `${night.night_label}, times of ${night.zone}`;
   $("evening").value = night.evening;
   for (const field of $("knobs").elements) {
     if (!field.name || field === document.activeElement) continue;
@@ -173,6 +173,14 @@ $("stop").addEventListener("click", guarded(async () => {
   await tell("/api/stop", {});
   document.body.replaceChildren(Object.assign(document.createElement("p"), { textContent: "The desk is closed. What was kept is in the outing file." }));
 }));
+
+let width = window.innerWidth;
+window.addEventListener("resize", () => {
+  if (!state.night || window.innerWidth === width) return;
+  width = window.innerWidth;
+  drawNight(false);
+  if (season.nights) season.draw(season.nights, state.night.evening);
+});
 
 guarded(async () => {
   const credit = await ground.open();

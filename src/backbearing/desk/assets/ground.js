@@ -24,7 +24,7 @@ export class Ground {
     L.control.scale({ imperial: false, maxWidth: 160 }).addTo(this.map);
     this.arcs = L.layerGroup().addTo(this.map);
     this.feet = [];
-    this.sight = L.polyline([], { color: "#0a5a63", weight: 4 }).addTo(this.map);
+    this.sight = L.polyline([], { className: "sight", weight: 4, interactive: false }).addTo(this.map);
     this.map.on("mousemove", (event) => this.tellUnder(event.latlng));
     this.map.on("contextmenu", (event) => this.onSubject(event.latlng));
   }
@@ -62,8 +62,8 @@ export class Ground {
     night.lenses.forEach((one, i) => {
       const places = (from, to) => one.points.filter((p, k) => p[0] !== null && night.times[k] >= from && night.times[k] <= to).map((p) => [p[0], p[1]]);
       const good = i === lens ? 4 : 2;
-      for (const [from, to] of one.framed) L.polyline(places(from, to), { color: "#5a5447", weight: 1, dashArray: "3 4", interactive: false }).addTo(this.arcs);
-      for (const [from, to] of one.usable) L.polyline(places(from, to), { color: "#2c6e49", weight: good, interactive: false }).addTo(this.arcs);
+      for (const [from, to] of one.framed) L.polyline(places(from, to), { className: "framed", weight: 1, dashArray: "3 4", interactive: false }).addTo(this.arcs);
+      for (const [from, to] of one.usable) L.polyline(places(from, to), { className: "usable", weight: good, interactive: false }).addTo(this.arcs);
     });
   }
 
@@ -80,7 +80,7 @@ export class Ground {
       if (now.lat === null) { this.feet[i]?.remove(); this.feet[i] = undefined; return; }
       const kind = i === lens ? "inhand" : now.usable ? "" : "cannot";
       if (!this.feet[i]) {
-        this.feet[i] = L.marker([now.lat, now.lon], { draggable: true, title: `${one.label}; drag it to where you can stand`, alt: one.label, keyboard: false }).addTo(this.map);
+        this.feet[i] = L.marker([now.lat, now.lon], { draggable: true, icon: mark(FOOT, one.label, kind), title: `${one.label}; drag it to where you can stand`, alt: one.label, keyboard: false }).addTo(this.map);
         this.feet[i].on("dragend", () => this.onStand(i, this.feet[i].getLatLng()));
       }
       if (this.feet[i].kind !== kind + one.label) {

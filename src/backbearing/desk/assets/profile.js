@@ -1,7 +1,8 @@
 // The night's profile: clock across, altitude up; the ridge as it stands under the target.
-const WIDE = 1200;
-const HIGH = 230;
-const BELOW = 24;
+const BELOW = 26;
+
+// Drawn at the size it is shown at, so that its letters are as large as the page's.
+export const widthOf = (box) => Math.max(280, Math.round(box.clientWidth || 1000));
 
 const element = (name, facts = {}, text = "") => {
   const made = document.createElementNS("http://www.w3.org/2000/svg", name);
@@ -27,11 +28,14 @@ export class Profile {
     this.onTime(Math.round(time / 60) * 60);
   }
 
-  x(time) { return ((time - this.night.start) / (this.night.end - this.night.start)) * WIDE; }
+  x(time) { return ((time - this.night.start) / (this.night.end - this.night.start)) * this.wide; }
 
   draw(night, lens) {
     this.night = night;
     this.lens = lens;
+    this.wide = widthOf(this.box);
+    this.high = this.wide < 600 ? 170 : 230;
+    const [WIDE, HIGH] = [this.wide, this.high];
     const points = night.lenses[lens].points;
     const known = points.flatMap((p) => [p[5], p[6]]).filter((v) => v !== null);
     const top = Math.min(90, Math.max(20, Math.ceil((Math.max(0, ...known) + 4) / 10) * 10));
@@ -83,12 +87,15 @@ export class Profile {
 
   area(points, low) {
     const top = this.night.times.map((time, i) => `${this.x(time).toFixed(1)} ${this.y(points[i][6] ?? low).toFixed(1)}`);
-    return `M0 ${HIGH}L${top.join("L")}L${WIDE} ${HIGH}Z`;
+    return `M0 ${this.high}L${top.join("L")}L${this.wide} ${this.high}Z`;
   }
 
   hours(picture, night) {
-    const first = Math.ceil(night.start / 3600) * 3600;
-    for (let time = first; time < night.end; time += 3600) {
+    const [HIGH, WIDE] = [this.high, this.wide];
+    const step = WIDE < 520 ? 7200 : 3600;
+    const first = Math.ceil(night.start / step) * step;
+    for (let time = first; time < night.end; time += step) {
+      if (this.x(time) < 24 || this.x(time) > WIDE - 24) continue;
       const x = this.x(time);
       picture.append(element("line", { x1: x, x2: x, y1: HIGH, y2: HIGH + 6, stroke: "var(--ink)" }));
       picture.append(element("text", { x, y: HIGH + 21, fill: "var(--ink)", "font-size": 16, "text-anchor": "middle" }, night.clock(time)));
@@ -97,7 +104,7 @@ export class Profile {
 
   drawRows(night, chosen) {
     const high = 22;
-    const picture = element("svg", { viewBox: `0 0 ${WIDE} ${high * night.lenses.length}`, "aria-hidden": "true" });
+    const picture = element("svg", { viewBox: `0 0 ${this.wide} ${high * night.lenses.length}`, "aria-hidden": "true" });
     night.lenses.forEach((lens, i) => {
       const y = i * high;
       for (const [from, to] of lens.usable) {
@@ -115,7 +122,7 @@ export class Profile {
     this.line.setAttribute("x2", x);
     const { altitude } = this.night.at(this.lens, time);
     this.dot.setAttribute("cx", x);
-    this.dot.setAttribute("cy", altitude === null ? HIGH : this.y(altitude));
+    this.dot.setAttribute("cy", altitude === null ? this.high : this.y(altitude));
   }
 }
 

@@ -1,7 +1,6 @@
 // The season: a thin column a night, its height the good minutes.
-import { element } from "/script/profile.js";
+import { element, widthOf } from "/script/profile.js";
 
-const WIDE = 1200;
 const HIGH = 64;
 
 export class Season {
@@ -32,6 +31,7 @@ export class Season {
 
   draw(nights, evening) {
     this.nights = nights;
+    const WIDE = widthOf(this.box);
     const most = Math.max(60, ...nights.map((night) => night.clear_minutes || 0));
     const wide = WIDE / nights.length;
     const good = nights.filter((night) => night.minutes > 0).length;
