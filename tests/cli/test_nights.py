@@ -38,6 +38,17 @@ def test_table_names_nights_by_both_dates_and_says_why(run) -> None:
     assert "…" not in out
 
 
+def test_lean_and_band_up_are_said_in_words_below_their_columns(run) -> None:
+    words = ("nights", OUTING, "--from", "2027-06-05", "--nights", "3")
+    _, short, _ = run(*words)
+    assert "band up" not in short
+    _, out, _ = run(*words, "--all")
+    told = " ".join(out.split())
+    assert "band up" in told
+    assert "lean: how far the Milky Way's band tilts from upright" in told
+    assert "band up: how much of the band within 30° of the galaxy's centre" in told
+
+
 def test_every_night_is_there_in_json(run) -> None:
     code, out, _ = run("nights", OUTING, "--from", "2027-05-24", "--nights", "7", "--json")
     document = json.loads(out)

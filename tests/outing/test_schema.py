@@ -69,6 +69,8 @@ BOUNDS: list[tuple[str, list[float], list[float]]] = [
     ("exposure.frames", [1], [0]),
     ("exposure.gain", [0.01], [0.0]),
     ("exposure.pause_s", [0.0], [-0.1]),
+    ("subject.height_sigma_m", [0.0, 0.9], [-0.1, 1_000.1]),
+    ("subject.width_sigma_m", [0.0, 0.9], [-0.1, 10_000.1]),
     ("safety.position_sigma_m", [0.01], [0.0]),
 ]
 

@@ -78,6 +78,9 @@ def positive(values: ArrayLike, key: str, unit: str, *, infinite: bool = False) 
     CameraError
         When an entry is zero, negative, or infinite where it must not be.
     """
+    if isinstance(values, float) and (0.0 < values < math.inf or math.isnan(values)):
+        # One good number, by far the most often: arrays would cost more than all else.
+        return np.asarray(values, dtype=np.float64)
     found = _doubles(values, key, unit)
     bad = (found <= 0.0) | (np.isinf(found) if not infinite else np.zeros(found.shape, bool))
     if np.any(bad):
@@ -111,6 +114,8 @@ def within(values: ArrayLike, key: str, unit: str, *, low: float, high: float) -
     CameraError
         When an entry lies outside.
     """
+    if isinstance(values, float) and (low <= values <= high or math.isnan(values)):
+        return np.asarray(values, dtype=np.float64)
     found = _doubles(values, key, unit)
     bad = (found < low) | (found > high)
     if np.any(bad):

@@ -8,11 +8,13 @@ from typing import TYPE_CHECKING, Final
 
 import click
 
+from backbearing.base.errors import NothingFoundError
 from backbearing.base.lazy import Later
 from backbearing.base.numbers import counted, num
 from backbearing.base.units import METRIC
 from backbearing.cli.common import all_switch, at_option, json_switch, outing_argument, print_json
 from backbearing.cli.screen import SCREEN_LINES, Screen
+from backbearing.explain.marks import MARK_FACTS, marks_explanations
 from backbearing.explain.names import check_name, part_of
 from backbearing.explain.nights import NIGHT_FACTS, night_explanations
 from backbearing.explain.plan import explain, explanations, matching
@@ -114,6 +116,8 @@ def _chosen(
     if name is not None and part == "session":
         plan = _plan(asked, at)
         return matching(session_explanations(plan), name, SESSION_FACTS)
+    if name is not None and part == "marks":
+        return _of_marks(replace(asked, session=None), at, name)
     lat, lon = stand or (None, None)
     season = plan_season.plan_season(asked, nights=1, stand_lat=lat, stand_lon=lon)
     known = night_explanations(season)
@@ -123,8 +127,29 @@ def _chosen(
     return [
         *explanations(plan).values(),
         *session_explanations(plan).values(),
+        *marks_explanations(plan).values(),
         *known.values(),
     ]
+
+
+def _of_marks(asked: Outing, at: str | None, name: str) -> list[Explanation]:
+    """Explain numbers of the skyline marks.
+
+    Raises
+    ------
+    NothingFoundError
+        When the outing has none.
+    """
+    known = marks_explanations(_plan(asked, at)) if asked.ground.marks else {}
+    if not known:
+        raise NothingFoundError(
+            f"{name} has no number here: the outing has no skyline marks",
+            hint="write [[skyline_mark]] sections, or skyline_marks under [ground]",
+            name=name,
+        )
+    if name == "marks":
+        return list(known.values())
+    return matching(known, name, MARK_FACTS)
 
 
 def _plan(asked: Outing, at: str | None) -> Plan:

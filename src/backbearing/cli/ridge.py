@@ -28,6 +28,7 @@ from backbearing.cli.common import (
     overwrite_switch,
     print_json,
 )
+from backbearing.cli.marks_table import print_ridge_marks, ridge_marks_line
 from backbearing.cli.screen import Screen
 from backbearing.outing.load import load_outing
 from backbearing.pictures.skyline_picture import draw_skyline
@@ -143,6 +144,8 @@ def _area(
     area = ridge_area(asked, elevation, at=at, within_m=within_m)
     write_area(asked, elevation, area, paths, at=at, overwrite=overwrite)
     words = area_words(area)
+    if asked.ground.marks:
+        words += " Skyline marks are not used here: they were read at one place."
     if as_json:
         print_json(
             {
@@ -213,6 +216,7 @@ def _draw(view: RidgeView, picture: Path, title: str, *, red: bool, overwrite: b
         dark=[(span.start, span.end) for span in view.dark],
         within=[(g.within_m, g.step_deg, g.altitudes_deg) for g in view.ground_within],
         moon=[(p.time, p.azimuth_deg, p.altitude_deg) for p in view.moon_path],
+        readings=[(m.azimuth_deg, m.altitude_deg) for m in view.marks],
         night=red,
         overwrite=overwrite,
     )
@@ -227,6 +231,8 @@ def _print(view: RidgeView, named: str, units: Units, *, everything: bool, then:
     )
     zone = ZoneInfo(view.zone)
     out.say(_when_words(view, zone))
+    if view.marks:
+        out.say(ridge_marks_line(view.marks))
     out.blank()
     shown = [p for p in view.path if p.time.astimezone(zone).minute % 20 == 0]
     if not everything:
@@ -240,7 +246,7 @@ def _print(view: RidgeView, named: str, units: Units, *, everything: bool, then:
                 f"{num(point.azimuth_deg, 0)}° {compass_point(point.azimuth_deg)}",
                 degrees(point.altitude_deg),
                 degrees(point.skyline_deg),
-                units.length(point.skyline_distance_m),
+                units.length(point.skyline_distance_m) + (", mark" if point.by_mark else ""),
                 f"{degrees(point.clearance_deg)} ± {degrees(point.clearance_sigma_deg)}",
                 _state_words(point),
             )
@@ -249,6 +255,8 @@ def _print(view: RidgeView, named: str, units: Units, *, everything: bool, then:
         words={""},
     )
     out.blank()
+    if everything and view.marks:
+        print_ridge_marks(out, view.marks, units)
     if everything:
         out.say(_about_words(view, zone, units))
     else:

@@ -15,7 +15,7 @@ from pydantic import (
 )
 
 from backbearing.base.limits import float_or_inf
-from backbearing.outing.field_types import Latitude, Longitude, Name, Number  # noqa: TC001
+from backbearing.outing.field_types import Latitude, Longitude, Name, Number
 from backbearing.outing.marks_request import (
     AZIMUTH_SIGMA_DEG,
     EYE_HEIGHT_M,

@@ -56,6 +56,7 @@ def draw_figure(
     axes = figure.add_axes((0.06, 0.235, 0.925, 0.595), facecolor=palette.paper.css)
     _frame(axes, view, palette)
     _ground(axes, view, palette)
+    _readings(axes, view, palette)
     _moon(axes, view, clock, palette)
     used = _paths(axes, view, palette)
     _clock(axes, view, clock, palette)
@@ -74,7 +75,7 @@ def draw_figure(
         va="bottom",
     )
     if used:
-        _legend(axes, used, [w[0] for w in view.nearer], palette)
+        _legend(axes, used, view, palette)
     return figure
 
 
@@ -140,6 +141,17 @@ def _nearer(axes: Axes, view: SkylineLayout, palette: SkylinePalette) -> None:
             zorder=2.1 + 0.1 * i,
         )
         axes.plot(az, alt, color=palette.edge.css, linewidth=0.6, alpha=0.55, zorder=2.15 + 0.1 * i)
+
+
+def _readings(axes: Axes, view: SkylineLayout, palette: SkylinePalette) -> None:
+    """A small tick for every measured mark, across the skyline that it makes or lies under."""
+    if not view.readings:
+        return
+    azimuth, altitude = np.array(view.readings).T
+    axes.plot(
+        azimuth, altitude, "|", color=palette.ink.css, markersize=7, markeredgewidth=1.0,
+        zorder=5.5,
+    )  # fmt: skip
 
 
 def _moon(axes: Axes, view: SkylineLayout, clock: WallClock, palette: SkylinePalette) -> None:
@@ -255,7 +267,7 @@ def _tones(nearer: Sequence[float], palette: SkylinePalette) -> Any:
     return Patch(facecolor=palette.edge.css, alpha=0.35, label=f"nearer ground: within {words}")
 
 
-def _legend(axes: Axes, used: list[str], nearer: Sequence[float], palette: SkylinePalette) -> None:
+def _legend(axes: Axes, used: list[str], view: SkylineLayout, palette: SkylinePalette) -> None:
     from matplotlib.lines import Line2D
 
     handles = [
@@ -267,8 +279,16 @@ def _legend(axes: Axes, used: list[str], nearer: Sequence[float], palette: Skyli
     ]
     ground = "skyline of the ground"
     handles.append(Line2D([], [], color=palette.edge.css, linewidth=1.6, label=ground))
-    if nearer:
-        handles.append(_tones(nearer, palette))
+    if view.nearer:
+        handles.append(_tones([one[0] for one in view.nearer], palette))
+    if view.readings:
+        tick: dict[str, Any] = {
+            "linestyle": "none",
+            "marker": "|",
+            "markersize": 8,
+            "label": "measured mark",
+        }
+        handles.append(Line2D([], [], color=palette.ink.css, **tick))
     axes.legend(
         handles=handles, loc="upper center", bbox_to_anchor=(0.5, -0.14),
         ncols=min(3, len(handles)), frameon=False, fontsize=9.5, labelcolor=palette.ink.css,

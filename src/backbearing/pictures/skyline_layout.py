@@ -52,6 +52,8 @@ class SkylineLayout:
         Skylines of the ground within a distance, nearest first.
     moon : tuple of (times, azimuths_deg, altitudes_deg), or None
         The Moon's path where it lies in the picture.
+    readings : tuple of (azimuth_deg, altitude_deg)
+        Measured marks that lie in the picture.
     """
 
     azimuths_deg: Floats
@@ -66,6 +68,7 @@ class SkylineLayout:
     top_deg: float
     nearer: tuple[tuple[float, Floats, Floats], ...] = ()
     moon: tuple[tuple[dt.datetime, ...], Floats, Floats] | None = None
+    readings: tuple[tuple[float, float], ...] = ()
 
     def runs(self) -> list[tuple[Part, Floats, Floats]]:
         """Stretches of the path that are drawn alike; neighbours share a point."""
@@ -152,6 +155,21 @@ def lay_out_skyline(
         max(-10.0, math.floor(lowest)), min(93.0, highest * 1.06 + 2.0),
         tuple(_nearer(w, left, right) for w in within), _moon(moon, left, right),
     )  # fmt: skip
+
+
+def readings_in(
+    view: SkylineLayout, readings: Sequence[tuple[float, float]]
+) -> tuple[tuple[float, float], ...]:
+    """Marks moved by whole turns into a picture; those that lie in it."""
+    moved = (
+        (view.left_deg + float(wrap_360_deg(azimuth - view.left_deg)), altitude)
+        for azimuth, altitude in readings
+    )
+    return tuple(
+        (azimuth, altitude)
+        for azimuth, altitude in moved
+        if azimuth <= view.right_deg and view.bottom_deg <= altitude <= view.top_deg
+    )
 
 
 def _nearer(within: Within, left: float, right: float) -> tuple[float, Floats, Floats]:

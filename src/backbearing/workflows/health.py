@@ -8,12 +8,15 @@ from dataclasses import dataclass
 from importlib import metadata
 from typing import TYPE_CHECKING, Final
 
+from backbearing.alignment.marks.marked_ground import OutingMarks
+from backbearing.alignment.marks.marks_told import plan_marks
 from backbearing.alignment.night.from_outing import open_elevation, scene_of
 from backbearing.base.errors import BackbearingError
 from backbearing.base.numbers import counted, num
 from backbearing.base.text import crs_name
 from backbearing.drawing.leaflet import leaflet_script, leaflet_style
 from backbearing.outing.load import load_outing
+from backbearing.plan.marks import marks_line
 from backbearing.sky.instants import utc_from_mjd
 from backbearing.sky.magnetic import magnetic_declination
 from backbearing.sky.places import span_mjd
@@ -23,6 +26,7 @@ if TYPE_CHECKING:
     from collections.abc import Callable
     from pathlib import Path
 
+    from backbearing.alignment.stand.scene import Scene
     from backbearing.terrain.elevation import Elevation
 
 PACKAGES: Final = (
@@ -106,6 +110,7 @@ def _outing(path: Path) -> list[Finding]:
     except BackbearingError as problem:
         return [Finding("outing", str(problem), good=False)]
     lenses = counted(len(outing.lenses), "lenses", "lens")
+    marks = _marks(scene)
     rows, columns = elevation.shape
     south, west, north, east = elevation.bounds
     return [
@@ -123,7 +128,24 @@ def _outing(path: Path) -> list[Finding]:
         ),
         Finding("ground at subject", f"{num(scene.subject_ground_m, 1)} m", good=True),
         _tried("zone at subject", lambda: _zone_of(outing.subject.lat, outing.subject.lon)),
+        *marks,
     ]
+
+
+def _marks(scene: Scene) -> list[Finding]:
+    """Look at the skyline marks: none stands below bare ground, and nothing is tilted."""
+    if not isinstance(scene.elevation, OutingMarks):
+        return []
+    marks = plan_marks(scene.elevation, scene, ())
+    below = [
+        f"a reading {num(-one.over_deg, 1)}° below bare ground at {num(one.azimuth_deg, 0)}°: tilt?"
+        for one in marks.all
+        if one.stands == "below"
+    ]
+    more = f" ({counted(len(below) - 1, 'others', 'other')})" if len(below) > 1 else ""
+    if below:
+        return [Finding("skyline marks", below[0] + more, good=False)]
+    return [Finding("skyline marks", marks_line(marks), good=True)]
 
 
 def _tied(elevation: Elevation) -> str:

@@ -316,6 +316,12 @@ def _clear_spans(
 def _notes(asked: Asked, horizon: Horizon) -> tuple[str, ...]:
     """Say what the numbers rest on, and how far the clock can be trusted."""
     notes = list(clock_notes(asked.span.evenings[-1]))
+    if horizon.marked is not None:
+        share = float(np.mean(horizon.marked.are_marked))
+        notes.append(
+            f"Measured skyline marks make {per_cent(share)} of the skyline here; the raster the "
+            "rest."
+        )
     unknown = float(np.mean(horizon.unknown_share))
     if unknown > 0.0:
         notes.append(
