@@ -21,7 +21,6 @@ if TYPE_CHECKING:
 
 COMMANDS = {
     "desk": "The whole job on a page of this computer, by hand and eye.",
-    "new": "Write a commented starter outing file.",
     "new": "A first outing from five answers, and its plan at once.",
     "ground": "The elevation for a place: which tiles, how large, and bring them.",
     "kit": "Your bodies, lenses and lights by name, listed and checked.",

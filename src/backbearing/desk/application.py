@@ -84,6 +84,8 @@ class Desk:
             Route("/api/minute", self._minute),
             Route("/api/frame", self._frame),
             Route("/api/from-stand", self._from_stand),
+            Route("/api/evening", self._evening),
+            Route("/api/places", self._places),
             Route("/api/season", self._season),
             Route("/take/{name}", self._take),
             Route("/api/keep", self._keep, methods=["POST"]),
@@ -180,6 +182,13 @@ class Desk:
         changes = _changes(request)
         lat, lon = _number(request, "lat"), _number(request, "lon")
         return await _answered(lambda: self.answers.from_stand(changes, lat=lat, lon=lon))
+
+    async def _evening(self, request: Request) -> Response:
+        changes = _changes(request)
+        return await _answered(lambda: self.answers.evening(changes))
+
+    async def _places(self, request: Request) -> Response:
+        return await _answered(self.answers.places)
 
     async def _season(self, request: Request) -> Response:
         changes = _changes(request)

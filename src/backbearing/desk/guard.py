@@ -169,7 +169,7 @@ class Guard:
         await send({"type": "http.response.body", "body": b""})
 
     async def _answer(self, scope: Scope, receive: Receive, send: Send) -> None:
-        started = False
+        started, taken = False, 0
 
         async def counted_receive() -> Message:
             nonlocal taken
@@ -186,7 +186,6 @@ class Guard:
                 message["headers"] = [*message.get("headers", ()), *HEADERS]
             await send(message)
 
-        taken = 0
         longest = None if scope["path"].startswith("/stream/") else self.longest_s
         try:
             async with asyncio.timeout(longest):

@@ -21,6 +21,7 @@ from backbearing.alignment.night.prepared_night import PreparedNight, prepare_ni
 from backbearing.alignment.view.lens_views import view_of
 from backbearing.base.errors import BackbearingError
 from backbearing.base.text import night_label
+from backbearing.outing.session_request import SessionRequest
 from backbearing.sky.magnetic import magnetic_declination
 
 if TYPE_CHECKING:
@@ -31,6 +32,9 @@ if TYPE_CHECKING:
 
 NIGHTS_KEPT: Final = 6
 SEASON_NIGHTS: Final = 120
+
+DEFAULT_MINUTES: Final = (3.0, 3.0, 3.0, None)
+"""Walk, set up, focus and frames of each lens, where the outing has no [session] of its own."""
 
 
 class NightAnswers:
@@ -156,6 +160,58 @@ class NightAnswers:
                     "frames": one.frames,
                 }
                 for one in found
+            ],
+        }
+
+    def evening(self, changes: Changes) -> dict[str, Any]:
+        """All lenses one after another: the turns, and the one line through the subject."""
+        with self._lock:
+            night = self._prepared(changes)
+            if night.outing.session is None:
+                each = (DEFAULT_MINUTES,) * len(night.outing.lenses)
+                asked = replace(night.outing, session=SessionRequest(minutes=each))
+                night = night.with_outing(asked)
+            session = night.plan(whole_skyline=False).session
+        if session is None:
+            return {"turns": [], "sentence": "", "line": ""}
+        return {
+            "turns": [
+                {
+                    "number": shot.number,
+                    "lens": shot.lens.label,
+                    "from": shot.times.frames_start.timestamp(),
+                    "to": shot.times.frames_end.timestamp(),
+                    "set_up": shot.times.setup_start.timestamp(),
+                    "distance_m": shot.stand.distance_m,
+                    "bearing_deg": shot.stand.bearing_deg,
+                }
+                for shot in session.shots
+            ],
+            "left_out": [f"{one.lens.label}: {one.why}" for one in session.left_out],
+            "walked_m": session.count.walked_m,
+            "waiting_minutes": session.count.waiting_minutes,
+            "sentence": session.sentence,
+            "line": session.one_line.sentence if session.one_line is not None else "",
+        }
+
+    def places(self) -> dict[str, Any]:
+        """The user's own places as GeoJSON, in longitude and latitude."""
+        with self._lock:
+            night = self._prepared({})
+        return {
+            "type": "FeatureCollection",
+            "features": [
+                {
+                    "type": "Feature",
+                    "geometry": place.geometry,
+                    "properties": {
+                        "kind": place.kind,
+                        "name": place.name,
+                        "note": place.note,
+                        "access": place.access,
+                    },
+                }
+                for place in night.places
             ],
         }
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import socket
 import threading
 from typing import TYPE_CHECKING
@@ -57,7 +58,8 @@ def serve(file: Path, *, port: int = 0, opened: Callable[[str], None]) -> None:
     threading.Thread(target=desk.answers.make_ready, daemon=True).start()
     opened(door.address)
     try:
-        server.run(sockets=[listening])
+        with contextlib.suppress(KeyboardInterrupt):  # uvicorn raises it again once it has stopped
+            server.run(sockets=[listening])
     finally:
         listening.close()
 

@@ -121,6 +121,38 @@ const settle = guarded(async () => {
   $("cautions").querySelector("ul").replaceChildren(...said.map((text) => Object.assign(document.createElement("li"), { textContent: text })));
 });
 
+$("evening-plan").addEventListener("click", guarded(async () => {
+  const said = document.createElement("p");
+  said.textContent = "Working out the order of the lenses …";
+  $("turns").replaceChildren(said);
+  const found = await ask("evening", "/api/evening", { changes: state.changes });
+  if (!found) return;
+  const { night } = state;
+  const presses = found.turns.map((one) => {
+    const press = document.createElement("button");
+    press.type = "button";
+    press.textContent = `${one.number}. ${one.lens} at ${night.clock(one.from)}, ${one.distance_m.toFixed(1)} m`;
+    press.addEventListener("click", () => {
+      const lens = night.lenses.findIndex((other) => other.label === one.lens);
+      if (lens >= 0) state.lens = lens;
+      state.time = Math.round((one.from + one.to) / 120) * 60;
+      drawNight(false);
+    });
+    return press;
+  });
+  const price = found.turns.length
+    ? `${found.sentence} Walked between stands ${Math.round(found.walked_m)} m, waited ${Math.round(found.waiting_minutes)} minutes.`
+    : found.sentence;
+  said.textContent = [price, ...(found.left_out ?? []), found.line].filter(Boolean).join(" ");
+  $("turns").replaceChildren(...presses, said);
+}));
+
+$("find").addEventListener("change", () => {
+  const wanted = $("find").value.trim().toLowerCase();
+  const one = ground.places?.find((place) => place.properties.name.toLowerCase() === wanted);
+  if (one) ground.goTo(one);
+});
+
 async function standAt(lens, { lat, lng }) {
   const found = await ask("stand", "/api/from-stand", { changes: state.changes, lat, lon: ((lng + 540) % 360) - 180 });
   if (!found) return;
@@ -186,5 +218,11 @@ guarded(async () => {
   const credit = await ground.open();
   $("credit").textContent = [credit.product, credit.credit].filter(Boolean).join(", ");
   await load(true);
+  const places = await ask("places", "/api/places");
+  if (places) {
+    ground.drawPlaces(places);
+    const names = [...new Set(places.features.map((one) => one.properties.name).filter(Boolean))];
+    $("found").replaceChildren(...names.map((name) => Object.assign(document.createElement("option"), { value: name })));
+  }
   document.documentElement.dataset.ready = "yes";
 })();

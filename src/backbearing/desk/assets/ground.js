@@ -37,6 +37,26 @@ export class Ground {
     return ground;
   }
 
+  // The user's own places; their names are text and stay text.
+  drawPlaces(places) {
+    this.places = places.features;
+    L.geoJSON(places, {
+      interactive: false,
+      style: (one) => ({ className: `place ${one.properties.kind} ${one.properties.access.replace(" ", "-")}`, weight: 2 }),
+      pointToLayer: (one, at) => L.circleMarker(at, { radius: 5, className: `place ${one.properties.kind}`, interactive: false }),
+      onEachFeature: (one, layer) => {
+        const label = document.createElement("span");
+        label.textContent = one.properties.name;
+        layer.bindTooltip(label, { permanent: true, direction: "center", className: "place-name" });
+      },
+    }).addTo(this.map).bringToBack();
+  }
+
+  goTo(one) {
+    const box = L.geoJSON(one).getBounds();
+    this.map.fitBounds(box.pad(0.3), { animate: false, maxZoom: 17 });
+  }
+
   tellUnder({ lat, lng }) {
     clearTimeout(this.waiting);
     this.waiting = setTimeout(async () => {
