@@ -5,6 +5,7 @@ from __future__ import annotations
 import datetime as dt
 import json
 import math
+import re
 import sys
 from dataclasses import replace
 from pathlib import Path
@@ -21,6 +22,8 @@ from backbearing.base.errors import SkyError
 from backbearing.base.geodesy import point_along
 from backbearing.camera import Frame, trails_in_frame
 from backbearing.cli import main
+from backbearing.cli.review_table import print_review
+from backbearing.cli.screen import Screen
 from backbearing.review import Pointing, Review, review_frames
 from backbearing.review.compare import Candidate, frame_camera
 from backbearing.review.night import open_sky
@@ -365,3 +368,20 @@ def test_sky_within_a_degree_and_a_half_of_land_and_subject_is_not_searched(
     )
     aim: Any = SimpleNamespace(directions=lambda _x, _y: (np.array([azimuth_deg]), altitude_deg))
     assert bool(open_sky(plan, stand, aim)(np.array([0.5]), np.array([0.5]))[0]) is sky
+
+
+def test_a_review_keeps_its_words_and_digits_at_any_width(review, found, zone, tmp_path) -> None:
+    paths = [
+        save(tmp_path / f"a_long_name_of_a_frame_{i}.jpg", **taken(one, zone, late_s=400.0 * i))
+        for i, one in enumerate(found[:2])
+    ]
+    seen = review(*paths)
+    wide = Screen(220)
+    print_review(wide, seen)
+    words = re.compile(r"[^\s,:;.]+")
+    assert {"expected", "shutter"} <= set(words.findall(wide.text))
+    for width in (40, 60, 80, 120):
+        narrow = Screen(width)
+        print_review(narrow, seen)
+        assert set(words.findall(narrow.text)) == set(words.findall(wide.text)), width
+        assert max(len(line) for line, _ in narrow.lines) <= width
