@@ -110,7 +110,7 @@ wheel: $(VENV)/.for-work
 	$(BIN)/python -m build --outdir build/dist . >build/dist.log 2>&1 || { cat build/dist.log; exit 1; }
 	$(BIN)/python -m venv build/clean
 	build/clean/bin/python $(PIP) install build/dist/*.whl
-	cd build && clean/bin/backbearing doctor && clean/bin/backbearing new starter.toml --overwrite
+	cd build && clean/bin/backbearing doctor && clean/bin/backbearing new starter.toml --starter --overwrite
 	$(BIN)/python -m venv build/source
 	build/source/bin/python $(PIP) install build/dist/*.tar.gz pytest hypothesis
 	build/source/bin/backbearing doctor

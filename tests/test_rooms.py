@@ -22,7 +22,10 @@ SOURCE: Final = Path(__file__).resolve().parents[1] / "src"
 PACKAGE: Final = "backbearing"
 
 GROUND: Final = ("base", "terrain", "sky", "camera", "outing", "plan", "land")
-COMPUTING: Final = ("terrain", "sky", "camera", "land", "alignment", "scouting", "review")
+COMPUTING: Final = (
+    *("terrain", "sky", "camera", "measuring", "fetching"),
+    *("land", "alignment", "scouting", "review"),
+)
 WRITERS: Final = ("drawing", "pictures", "maps", "sheet", "exports", "explain")
 
 SEES: Final[dict[str, set[str]]] = {
@@ -30,7 +33,9 @@ SEES: Final[dict[str, set[str]]] = {
     "terrain": {"base"},
     "sky": {"base"},
     "camera": {"base"},
+    "measuring": {"base", "sky", "camera"},
     "outing": {"base", "terrain", "sky", "camera"},
+    "fetching": {"base", "terrain", "outing"},
     "plan": {"base", "terrain", "sky", "camera", "outing"},
     "land": {"base", "terrain", "sky", "camera", "outing", "plan"},
     "alignment": set(GROUND),
@@ -43,7 +48,8 @@ SEES: Final[dict[str, set[str]]] = {
     "exports": {"base", "outing", "plan", "drawing"},
     "explain": {"base", "outing", "plan"},
     "workflows": {*GROUND, *COMPUTING, *WRITERS},
-    "cli": {*GROUND, *COMPUTING, *WRITERS, "workflows"},
+    "desk": {*GROUND, *COMPUTING, *WRITERS, "workflows"},
+    "cli": {*GROUND, *COMPUTING, *WRITERS, "workflows", "desk"},
 }
 """What each room may import from besides itself."""
 

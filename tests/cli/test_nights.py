@@ -27,7 +27,7 @@ def run(monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]):
 
 
 def test_table_names_nights_by_both_dates_and_says_why(run) -> None:
-    code, out, _ = run("nights", OUTING, "--from", "2027-05-24", "--nights", "10")
+    code, out, _ = run("nights", OUTING, "--from", "2027-05-17", "--nights", "16", "--all")
     assert code == 0
     assert "25–26 May" in out
     assert "31 May–1 Jun" in out
@@ -36,6 +36,17 @@ def test_table_names_nights_by_both_dates_and_says_why(run) -> None:
     assert "only while the" in out
     assert max(len(line.rstrip()) for line in out.splitlines()) <= 80
     assert "…" not in out
+
+
+def test_lean_and_band_up_are_said_in_words_below_their_columns(run) -> None:
+    words = ("nights", OUTING, "--from", "2027-06-05", "--nights", "3")
+    _, short, _ = run(*words)
+    assert "band up" not in short
+    _, out, _ = run(*words, "--all")
+    told = " ".join(out.split())
+    assert "band up" in told
+    assert "lean: how far the Milky Way's band tilts from upright" in told
+    assert "band up: how much of the band within 30° of the galaxy's centre" in told
 
 
 def test_every_night_is_there_in_json(run) -> None:
@@ -65,25 +76,25 @@ def test_calendar_and_picture_are_written_and_not_overwritten(run, tmp_path: Pat
 
 def test_from_a_stand(run) -> None:
     code, out, _ = run(
-        "nights", OUTING, "--nights", "3", "--all", "--from-stand", "36.37274", "-84.36025"
+        "nights", OUTING, "--nights", "3", "--all", "--from-stand", "36.30272", "-84.18010"
     )
     assert code == 0
     assert "Exactly behind the subject" in out
-    assert "14 20 35" in out
+    assert "16 24 40" in out
 
 
 def test_twilight_is_shown_where_it_matters(run, tmp_path: Path, sample_text: str) -> None:
-    _, out, _ = run("nights", OUTING, "--nights", "2")
+    _, out, _ = run("nights", OUTING, "--from", "2027-06-05", "--nights", "2")
     assert "glow adds" not in out
-    assert "Twilight brightens the target's sky by 0.05 mag at most" in " ".join(out.split())
+    assert "Twilight brightens the target's sky by 0.09 mag at most" in " ".join(out.split())
     path = tmp_path / "outing.toml"
     shallow = sample_text.replace("sun_below_deg = -18.0", "sun_below_deg = -12.0")
     path.write_text(shallow, encoding="utf-8")
-    _, out, _ = run("nights", path, "--nights", "2", "--all")
+    _, out, _ = run("nights", path, "--from", "2027-06-05", "--nights", "2", "--all")
     assert "glow adds" in out
     assert "Twilight brightens" not in out
     # From a stand the light that spoils a crossing is told in magnitudes.
-    stand = ("--from-stand", "36.3728", "-84.3603")
+    stand = ("--from-stand", "36.30272", "-84.18010")
     _, out, _ = run("nights", OUTING, "--from", "2027-06-12", "--nights", "2", *stand)
     assert "moon +1." in out
 

@@ -153,7 +153,7 @@ def test_a_limit_on_the_size_of_files_is_told(tmp_path: Path) -> None:
         resource.setrlimit(resource.RLIMIT_FSIZE, (4_000, 4_000))
         signal.signal(signal.SIGXFSZ, signal.SIG_IGN)
 
-    child = command("new", tmp_path / "outing.toml", before=small)
+    child = command("new", "--starter", tmp_path / "outing.toml", before=small)
     _, said = child.communicate()
     assert child.returncode == 1, said
     assert "could not be written" in said
@@ -163,7 +163,7 @@ def test_a_limit_on_the_size_of_files_is_told(tmp_path: Path) -> None:
 @pytest.mark.skipif(os.getuid() == 0, reason="the superuser may write anywhere")
 def test_a_closed_folder_is_told(tmp_path: Path) -> None:
     tmp_path.chmod(0o500)
-    child = command("new", tmp_path / "outing.toml")
+    child = command("new", "--starter", tmp_path / "outing.toml")
     _, said = child.communicate()
     assert child.returncode == 1
     assert "could not be written" in said

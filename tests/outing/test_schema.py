@@ -15,7 +15,7 @@ PLAIN: dict[str, Any] = {
     "ground": {"elevation": "dem.tif"},
     "subject": {"lat": 36.0, "lon": -84.0, "height_m": 6.0},
     "night": {"evening": dt.date(2027, 6, 5)},
-    "camera": {"sensor_format": "135", "width_px": 6016},
+    "camera": {"sensor_format": "135", "width_px": 6000},
     "lens": [{"focal_length_mm": 35.0}],
 }
 TURN = ("walk_minutes", "setup_minutes", "focus_minutes")
@@ -69,6 +69,8 @@ BOUNDS: list[tuple[str, list[float], list[float]]] = [
     ("exposure.frames", [1], [0]),
     ("exposure.gain", [0.01], [0.0]),
     ("exposure.pause_s", [0.0], [-0.1]),
+    ("subject.height_sigma_m", [0.0, 0.9], [-0.1, 1_000.1]),
+    ("subject.width_sigma_m", [0.0, 0.9], [-0.1, 10_000.1]),
     ("safety.position_sigma_m", [0.01], [0.0]),
 ]
 

@@ -1,5 +1,6 @@
 from __future__ import annotations
 
+import colorsys
 import datetime as dt
 import io
 import re
@@ -13,12 +14,15 @@ import pytest
 from backbearing.alignment import plan_season
 from backbearing.base.errors import WriteRefusedError
 from backbearing.base.grouped import changed
-from backbearing.drawing.palette import SEASON, SEASON_RED, SeasonPalette
+from backbearing.drawing.palette import MAP, SEASON, SEASON_RED, SeasonPalette
+from backbearing.pictures import season_picture
 from backbearing.pictures.season_picture import draw_season
 from backbearing.pictures.season_rows import lay_out
 
 if TYPE_CHECKING:
     from pathlib import Path
+
+    from matplotlib.figure import Figure
 
     from backbearing.outing.request import Outing
     from backbearing.plan.season import Season
@@ -28,8 +32,8 @@ if TYPE_CHECKING:
 @pytest.fixture(scope="module")
 def season(outing: Outing, elevation: Elevation) -> Season:
     return plan_season(
-        outing, first_night=dt.date(2027, 5, 25), nights=14, stand_lat=36.37274,
-        stand_lon=-84.36025, elevation=elevation,
+        outing, first_night=dt.date(2027, 5, 25), nights=14, stand_lat=36.30272,
+        stand_lon=-84.18010, elevation=elevation,
     )  # fmt: skip
 
 
@@ -154,6 +158,50 @@ def test_the_window_leaps_out_without_any_hue(palette: SeasonPalette) -> None:
     for ground in ("paper", "day", "twilight", "dark", "moon"):
         assert contrast(palette.window.css, getattr(palette, ground).css) >= 3.0, ground
     assert contrast(palette.ink.css, palette.paper.css) >= 4.5
+
+
+def test_good_nights_are_not_in_the_colour_of_warning() -> None:
+    """Hue of ISO 3864-1's safety colours: red for prohibition, yellow for warning (from memory);
+    a window lies with neither, and has its hue from the map's good stands."""
+    hue, _, strong = colorsys.rgb_to_hls(*(part / 255.0 for part in SEASON.window))
+    assert 180.0 < 360.0 * hue < 270.0
+    assert strong > 0.1
+    assert SEASON.window == MAP.go
+    # The Moon's and the window's colours for eyes without red or green cones lie apart as blue and
+    # yellow do, which is the axis that such eyes keep.
+    assert SEASON.window.blue - SEASON.window.red > 80
+    assert SEASON.moon.red - SEASON.moon.blue > 60
+
+
+@pytest.mark.parametrize(
+    ("most", "end"), [(0.2, 2.0), (2.0, 2.0), (2.1, 4.0), (5.7, 6.0), (11.0, 12.0), (24.0, 24.0)]
+)
+def test_the_bars_stand_on_a_scale_with_a_unit(
+    season: Season, tmp_path: Path, most: float, end: float
+) -> None:
+    nights = tuple(
+        replace(night, window_minutes=60.0 * most * (i == 0), windows=night.windows[: i == 0])
+        for i, night in enumerate(season.nights)
+    )
+    for count in (2, 14):
+        few = changed(season, nights=nights[:count], crossings=())
+        text = draw_season(tmp_path / "s.svg", few, overwrite=True).read_text(encoding="utf-8")
+        said = re.findall(r">([^<>]+)</text>", text)
+        assert said.count("hours") == 2  # above and below
+        for share in (0.0, 0.5, 1.0):
+            assert said.count(f"{share * end:g}") == 2
+    # The bar is so much of the scale: both are boxes in the same axes.
+    figure = season_figure(changed(season, nights=nights, crossings=()))
+    across = [line.get_xdata() for line in figure.axes[0].lines]
+    scales = [x for x in across if len(x) == 2 and 0.0 < x[1] - x[0] < 0.5]
+    bar = figure.axes[0].collections[-1].get_paths()[0].vertices[:, 0]
+    left, right = scales[0]
+    assert (max(bar) - min(bar)) / (right - left) == pytest.approx(most / end)
+    assert min(bar) == pytest.approx(left)
+
+
+def season_figure(season: Season) -> Figure:
+    return season_picture._figure(lay_out(season), SEASON)
 
 
 def test_other_suffixes_and_files_in_the_way_are_refused(season: Season, tmp_path: Path) -> None:

@@ -45,3 +45,9 @@ CANNOT_SEE: Final[tuple[str, ...]] = (
     ),
     "Trees, houses, masts, fog, cloud and haze are not in it.",
 )
+
+VISIT: Final = (
+    "Never walk backwards with an eye at an instrument. Keep out of roads, off edges and away from "
+    "livestock, and measure only where you may be."
+)
+"""Said with every result of a visit by day."""

@@ -160,8 +160,16 @@ class CameraError(BackbearingError):
     """A camera, lens or framing that cannot exist or cannot be met."""
 
 
+class MeasureError(BackbearingError):
+    """Readings from which nothing follows, or nothing that is worth its name."""
+
+
 class WriteRefusedError(BackbearingError):
     """A file is in the way, or cannot be written; nothing on disk was changed."""
+
+
+class FetchError(BackbearingError):
+    """Ground cannot be brought or taken as asked: a place, a source, a server's answer, a file."""
 
 
 class SelfCheckError(BackbearingError):

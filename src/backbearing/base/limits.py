@@ -47,6 +47,8 @@ LIMITS: Final[Mapping[str, Limit]] = {
     # The subject: the tallest structure built is 828 m high; a wall may be long.
     "height_m": Limit(0.01, 1_000.0, "metres"),
     "width_m": Limit(0.001, 10_000.0, "metres"),
+    "height_sigma_m": Limit(0.0, 1_000.0, "metres"),
+    "width_sigma_m": Limit(0.0, 10_000.0, "metres"),
     "base_height_m": Limit(-500.0, 1_000.0, "metres"),
     "ground_m": Limit(-500.0, 9_000.0, "metres"),
     "stand_drop_m": Limit(-2_000.0, 2_000.0, "metres"),

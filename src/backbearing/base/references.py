@@ -60,6 +60,11 @@ REFERENCES: Final[dict[str, str]] = {
         "slopes to 20 % and below 4 m above, 90 % linear error point to point within one square "
         "degree"
     ),
+    "CopernicusTiles": (
+        "Sinergise, Copernicus Digital Elevation Model datasets, readme of the public store "
+        "copernicus-dem-30m (readme.html): names, widths by latitude, shared rows left out, ocean "
+        "without tiles"
+    ),
     "Hogg2010": (
         "D. W. Hogg, J. Bovy and D. Lang, Data analysis recipes: fitting a model to data (2010), "
         "arXiv:1008.4686, section 3, pruning outliers by a mixture"
@@ -68,9 +73,14 @@ REFERENCES: Final[dict[str, str]] = {
         "E. Grushka, Characterization of exponentially modified Gaussian peaks in chromatography, "
         "Anal. Chem. 44, 1733-1738 (1972), doi:10.1021/ac60319a011"
     ),
+    "Markley1988": (
+        "F. L. Markley, Attitude determination using vector observations and the singular value "
+        "decomposition, J. Astronaut. Sci. 36, 245-258 (1988)"
+    ),
     "JCGM100": (
         "JCGM, Evaluation of measurement data: guide to the expression of uncertainty in "
-        "measurement, JCGM 100:2008, rectangular distribution in section 4.3.7"
+        "measurement, JCGM 100:2008, rectangular distribution in section 4.3.7; propagation in "
+        "section 5.1.2, which was not seen"
     ),
     "Reid2004": (
         "M. J. Reid and A. Brunthaler, The proper motion of Sagittarius A*. II, "
@@ -317,6 +327,40 @@ REFERENCES: Final[dict[str, str]] = {
     "Santalo2004": (
         "L. A. Santalo, Integral Geometry and Geometric Probability, 2nd ed., Cambridge University "
         "Press (2004), ISBN 0-521-52344-3, mean breadth of a convex set (Cauchy); at second hand"
+    ),
+    "Julier2004": (
+        "S. J. Julier and J. K. Uhlmann, Unscented filtering and nonlinear estimation, Proc. IEEE "
+        "92, 401 (2004), doi:10.1109/JPROC.2003.823141, sigma points; from memory"
+    ),
+    "Birge1932": (
+        "R. T. Birge, The calculation of errors by the method of least squares, Phys. Rev. 40, 207 "
+        "(1932), doi:10.1103/PhysRev.40.207; from memory"
+    ),
+    "Wilson1931": (
+        "E. B. Wilson and M. M. Hilferty, The distribution of chi-square, PNAS 17, 684 (1931), "
+        "doi:10.1073/pnas.17.12.684, cube-root rule; from memory"
+    ),
+    "Bragg2011": (
+        "D. C. Bragg, L. E. Frelich, R. T. Leverett, W. Blozan and D. J. Luthringer, The sine "
+        "method: an alternative height measurement technique, USDA Forest Service Research Note "
+        "SRS-22 (2011); the abstract was seen"
+    ),
+    "Brack1998": (
+        "C. Brack and G. Wood, Forest Mensuration, Australian National University (1998), "
+        "fennerschool-associated.anu.edu.au/mensuration, measuring tree height and leaning trees"
+    ),
+    "Ghilani2010": (
+        "C. D. Ghilani, Adjustment Computations, 5th ed., Wiley (2010), ISBN 978-0-470-46491-5, "
+        "azimuth observations and error ellipses; at second hand, the pages were not seen"
+    ),
+    "Bayley1946": (
+        "G. V. Bayley and J. M. Hammersley, The effective number of independent observations in an "
+        "autocorrelated time series, Suppl. J. R. Stat. Soc. 8, 184 (1946); at second hand"
+    ),
+    "VanDiggelen2015": (
+        "F. van Diggelen and P. Enge, The world's first GPS MOOC and worldwide laboratory using "
+        "smartphones, Proc. ION GNSS+ 2015, 361; as gps.gov quotes it, without the share of "
+        "fixes within the radius; from memory"
     ),
     "UAX9": "M. Davis et al., Unicode Bidirectional Algorithm, Unicode Standard Annex 9",
 }

@@ -6,9 +6,12 @@ JSON and files for machines stay in metres whatever is asked here.
 from __future__ import annotations
 
 import math
+import re
 from dataclasses import dataclass
 from typing import Final, Literal
 
+from backbearing.base.errors import OutingError
+from backbearing.base.limits import shown
 from backbearing.base.numbers import num
 
 FOOT_M: Final = 0.3048
@@ -65,3 +68,27 @@ class Units:
 
 
 METRIC: Final = Units()
+
+_WRITTEN: Final = re.compile(r"\s*(\d{1,12}(?:\.\d{1,12})?)\s*(km|m|mi|ft|yd)\s*", re.ASCII | re.I)
+_WRITTEN_M: Final = {"km": 1000.0, "m": 1.0, "mi": _MILE_M, "ft": FOOT_M, "yd": _YARD_M}
+
+
+def read_length_m(text: str) -> float:
+    """Read a length with its unit, as a person types it: ``40km``, ``25 mi``, ``40000m``.
+
+    Raises
+    ------
+    OutingError
+        With what to write instead.
+
+    Examples
+    --------
+    >>> read_length_m("40km"), read_length_m("25 mi")
+    (40000.0, 40233.6)
+    """
+    found = _WRITTEN.fullmatch(text)
+    if found is None:
+        raise OutingError(
+            f"{shown(text)} is no length", hint="write a number and its unit, such as 40km or 25mi"
+        )
+    return float(found.group(1)) * _WRITTEN_M[found.group(2).lower()]

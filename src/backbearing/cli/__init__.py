@@ -20,7 +20,10 @@ if TYPE_CHECKING:
     from typing import TextIO
 
 COMMANDS = {
-    "new": "Write a commented starter outing file.",
+    "desk": "The whole job on a page of this computer, by hand and eye.",
+    "new": "A first outing from five answers, and its plan at once.",
+    "ground": "The elevation for a place: which tiles, how large, and bring them.",
+    "kit": "Your bodies, lenses and lights by name, listed and checked.",
     "measure": "The subject on a visit by day: each length with its doubt.",
     "targets": "What may stand behind the subject, by the names that [target] takes.",
     "scout": "Which of many candidates are worth the drive, and on which night.",

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import dataclasses
+import os
 from collections.abc import Callable
 from functools import wraps
 from pathlib import Path
@@ -12,6 +13,7 @@ import click
 
 from backbearing.base.lazy import Later
 from backbearing.base.plain import plain
+from backbearing.outing.kit_place import KIT_VARIABLE
 
 if TYPE_CHECKING:
     from _typeshed import DataclassInstance
@@ -22,9 +24,41 @@ else:
 
 _F = TypeVar("_F", bound=Callable[..., Any])
 
-outing_argument: Callable[[_F], _F] = click.argument(
-    "outing", type=click.Path(path_type=Path), default=Path("outing.toml")
+
+def _use_kit(ctx: click.Context, _param: click.Parameter, named: Path | None) -> None:
+    """Name another kit to this command, and to the processes that it starts."""
+    if named is None:
+        return
+    before = os.environ.get(KIT_VARIABLE)
+
+    @ctx.call_on_close
+    def restore() -> None:
+        if before is None:
+            os.environ.pop(KIT_VARIABLE, None)
+        else:
+            os.environ[KIT_VARIABLE] = before
+
+    os.environ[KIT_VARIABLE] = str(named.absolute())
+
+
+kit_option: Callable[[_F], _F] = click.option(
+    "--kit",
+    type=click.Path(path_type=Path),
+    metavar="FILE",
+    expose_value=False,
+    callback=_use_kit,
+    help="Another kit than your usual one.",
 )
+
+
+def outing_argument(command: _F) -> _F:
+    """Take the outing file first, and with it the kit that it may use."""
+    argument = click.argument(
+        "outing", type=click.Path(path_type=Path), default=Path("outing.toml")
+    )
+    return argument(kit_option(command))
+
+
 json_switch: Callable[[_F], _F] = click.option(
     "--json", "as_json", is_flag=True, help="Print JSON instead of text."
 )

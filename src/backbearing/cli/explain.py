@@ -8,11 +8,13 @@ from typing import TYPE_CHECKING, Final
 
 import click
 
+from backbearing.base.errors import NothingFoundError
 from backbearing.base.lazy import Later
 from backbearing.base.numbers import counted, num
 from backbearing.base.units import METRIC
 from backbearing.cli.common import all_switch, at_option, json_switch, outing_argument, print_json
 from backbearing.cli.screen import SCREEN_LINES, Screen
+from backbearing.explain.marks import MARK_FACTS, marks_explanations
 from backbearing.explain.names import check_name, part_of
 from backbearing.explain.nights import NIGHT_FACTS, night_explanations
 from backbearing.explain.plan import explain, explanations, matching
@@ -20,6 +22,7 @@ from backbearing.explain.session import SESSION_FACTS, session_explanations
 from backbearing.outing.lens_labels import lens_labels
 
 if TYPE_CHECKING:
+    from collections.abc import Mapping
     from pathlib import Path
 
     from backbearing.alignment.night import plan_night, plan_season
@@ -68,14 +71,11 @@ def command(  # noqa: D103
     asked = load.load_outing(outing)
     units = asked.units
     turned = name is not None and part_of(name) == "lens" and asked.session is not None
-    if name:
+    if name and turned:
+        _print_turned(out, chosen, session_explanations(_plan(asked, at)), units, both=everything)
+    elif name:
         for one in chosen:
             _print_one(out, one, units)
-        if turned:
-            out.say(
-                "With a session the turn is the plan; this is the lens by itself. Its turn: "
-                f"backbearing explain {outing} turn.{chosen[0].name}"
-            )
     elif everything:
         heads = ("number", "value", "unit", "what")
         rows = [(one.name, _value(one.value), _unit(one), one.meaning) for one in chosen]
@@ -83,6 +83,30 @@ def command(  # noqa: D103
     else:
         _print_parts(out, chosen, outing)
     out.show()
+
+
+def _print_turned(
+    out: Screen,
+    alone: list[Explanation],
+    turns: Mapping[str, Explanation],
+    units: Units,
+    *,
+    both: bool,
+) -> None:
+    """With a session the turn is the plan: print that, and the lens by itself as a remark."""
+    for one in alone:
+        turn = turns.get(f"turn.{one.name}")
+        if turn is not None:
+            _print_one(out, turn, units)
+        if turn is None or both:
+            _print_one(out, one, units)
+        if turn is None:
+            out.say("This lens has no turn in the session: so it would be by itself.")
+        elif both:
+            out.say("The second is the lens by itself, were it the only one: not the plan.")
+        else:
+            value = f"{_value(one.value)} {_unit(one)}".rstrip()
+            out.say(f"A remark: by itself, were it the only lens, {value}. Why: --all.")
 
 
 def _print_parts(out: Screen, chosen: list[Explanation], outing: Path) -> None:
@@ -114,6 +138,8 @@ def _chosen(
     if name is not None and part == "session":
         plan = _plan(asked, at)
         return matching(session_explanations(plan), name, SESSION_FACTS)
+    if name is not None and part == "marks":
+        return _of_marks(replace(asked, session=None), at, name)
     lat, lon = stand or (None, None)
     season = plan_season.plan_season(asked, nights=1, stand_lat=lat, stand_lon=lon)
     known = night_explanations(season)
@@ -123,8 +149,29 @@ def _chosen(
     return [
         *explanations(plan).values(),
         *session_explanations(plan).values(),
+        *marks_explanations(plan).values(),
         *known.values(),
     ]
+
+
+def _of_marks(asked: Outing, at: str | None, name: str) -> list[Explanation]:
+    """Explain numbers of the skyline marks.
+
+    Raises
+    ------
+    NothingFoundError
+        When the outing has none.
+    """
+    known = marks_explanations(_plan(asked, at)) if asked.ground.marks else {}
+    if not known:
+        raise NothingFoundError(
+            f"{name} has no number here: the outing has no skyline marks",
+            hint="write [[skyline_mark]] sections, or skyline_marks under [ground]",
+            name=name,
+        )
+    if name == "marks":
+        return list(known.values())
+    return matching(known, name, MARK_FACTS)
 
 
 def _plan(asked: Outing, at: str | None) -> Plan:

@@ -8,7 +8,13 @@ import click
 
 from backbearing.cli.lazy_group import LazyGroup
 
-MEASURES: Final[dict[str, str]] = {}
+MEASURES: Final[dict[str, str]] = {
+    "height": "The subject's height, by clinometer, laser, pole, picture or shadow.",
+    "width": "The subject's width across the line of sight.",
+    "place": "Where the subject stands: a receiver's track, bearings, or from a stand.",
+    "drop": "The ground at the stand against the subject's.",
+    "skyline": "Marks of the true skyline: by clinometer, phone or a daytime frame.",
+}
 """What can be measured: each is a module ``cli/measure_NAME.py`` with a ``command``."""
 
 

@@ -24,6 +24,13 @@ if TYPE_CHECKING:
 MOST_NIGHTS: Final = 12
 """Rows of the short answer."""
 
+BAND_WORDS: Final = (
+    "lean: how far the Milky Way's band tilts from upright at the target in the middle of the "
+    "window, + to the right; band up: how much of the band within 30° of the galaxy's centre is "
+    "above the ridge then."
+)
+"""The legend of two columns."""
+
 GLOW_SHOWN_MAG: Final = 0.1
 """From here on twilight has a column of its own."""
 
@@ -142,6 +149,8 @@ def _print_windows(out: Screen, season: Season) -> None:
             for stretch in night.windows
         ),
     )
+    if any(night.windows for night in season.nights):
+        out.say(BAND_WORDS, indent=2)
     _print_table(
         out,
         "The same, but more Moon than asked (turn: from the sight line)",

@@ -10,6 +10,7 @@ from backbearing.base.text import degrees, night_label
 from backbearing.base.units import METRIC
 from backbearing.base.wall_clock import hm
 from backbearing.cli.screen import SCREEN_COLUMNS, SCREEN_LINES
+from backbearing.plan.marks import marks_line
 from backbearing.plan.turns import at_turn, turn_of_each
 
 if TYPE_CHECKING:
@@ -54,6 +55,8 @@ def print_answer(
     start = len(out.lines)
     out.title(f"{plan.subject.name}, night of {night_label(plan.evening)}")
     out.say(_when(plan))
+    if plan.land.marks is not None:
+        out.say(marks_line(plan.land.marks))
     out.blank()
     turns = in_order(plan)
     if any(lens.stand is not None for lens, _ in turns):

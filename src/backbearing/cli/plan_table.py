@@ -15,6 +15,7 @@ from backbearing.base.text import (
 )
 from backbearing.base.units import METRIC
 from backbearing.base.wall_clock import hm
+from backbearing.cli.marks_table import print_marks
 from backbearing.cli.plan_answer import in_order
 from backbearing.cli.session_table import print_session
 
@@ -67,6 +68,9 @@ def print_plan(out: Screen, plan: Plan, units: Units = METRIC) -> None:
     if rise := rise_words(max(filter(isfinite, rises), default=0.0)):
         out.say(f"By the raster's errors {rise}, at most here.")
     out.blank()
+    if plan.land.marks is not None:
+        print_marks(out, plan.land.marks, units)
+        out.blank()
     _print_notes(out, plan)
 
 

@@ -208,7 +208,11 @@ SKYLINE_RED: Final = SkylinePalette(
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SeasonPalette(Palette):
-    """A season's rows: what the night is like, and the window as the strongest mark."""
+    """A season's rows: what the night is like, and the window as the strongest mark.
+
+    ``window`` is a good thing: in the hue of where a stand is good on a map, and far from that of a
+    warning; ``moon`` is what spoils most nights, in a hue that no eye takes for the window's.
+    """
 
     rule: Colour
     day: Colour
@@ -228,8 +232,8 @@ SEASON: Final = SeasonPalette(
     twilight=Colour(236, 239, 243),
     dark=Colour(203, 211, 222),
     moon=Colour(244, 230, 166),
-    clear=Colour(60, 74, 94),
-    window=Colour(181, 57, 10),
+    clear=Colour(100, 108, 120),
+    window=Colour(11, 85, 150),
 )
 SEASON_RED: Final = SeasonPalette(
     red=True,

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Final, Literal
 
+from backbearing.explain.marks import MARK_FACTS
 from backbearing.explain.nights import NIGHT_FACTS
 from backbearing.explain.plan import LENS_FACTS, chosen, no_such
 from backbearing.explain.session import SESSION_FACTS, TURN_FACTS
@@ -11,10 +12,10 @@ from backbearing.explain.session import SESSION_FACTS, TURN_FACTS
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
 
-Part = Literal["lens", "session", "nights"]
-"""What has to be computed for a name: lenses alone, all with the session, or the season."""
+Part = Literal["lens", "session", "nights", "marks"]
+"""What has to be computed for a name: lenses, all with the session, the season, or the marks."""
 
-PARTS: Final[tuple[Part, ...]] = ("lens", "session", "nights")
+PARTS: Final[tuple[Part, ...]] = ("lens", "session", "nights", "marks")
 
 WAYS: Final = ("approach", "home")
 """Walks that lead to no lens's stand."""
@@ -25,6 +26,8 @@ def part_of(name: str) -> Part:
     first = name.split(".", maxsplit=1)[0]
     if first in {key.split(".")[0] for key in NIGHT_FACTS}:
         return "nights"
+    if first == "marks":
+        return "marks"
     if first in {"turn", *(key.split(".")[0] for key in SESSION_FACTS)}:
         return "session"
     return "lens"
@@ -37,11 +40,13 @@ def names_of(part: Part, labels: Sequence[str]) -> list[str]:
     ----------
     part : str
     labels : sequence of str
-        The outing's lenses, such as ``50 mm``.
+        The outing's lenses, such as ``85 mm``.
     """
     lenses = [label.replace(" ", "") for label in labels]
     if part == "nights":
         return list(NIGHT_FACTS)
+    if part == "marks":
+        return list(MARK_FACTS)
     if part == "lens":
         return [f"{lens}.{key}" for lens in lenses for key in LENS_FACTS]
     return list(_of_session(lenses))
@@ -68,7 +73,12 @@ def check_name(name: str, labels: Sequence[str]) -> None:
         With the nearest names.
     """
     part = part_of(name)
-    quantities = {"lens": LENS_FACTS, "session": SESSION_FACTS, "nights": NIGHT_FACTS}[part]
+    quantities = {
+        "lens": LENS_FACTS,
+        "session": SESSION_FACTS,
+        "nights": NIGHT_FACTS,
+        "marks": MARK_FACTS,
+    }[part]
     of_part = names_of(part, labels)
     if name.replace(" ", "") in quantities or chosen(of_part, name):
         return

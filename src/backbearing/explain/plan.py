@@ -134,9 +134,10 @@ LENS_FACTS: dict[str, Fact] = {
     ),
     "skyline_deg": Fact(
         "degrees", "altitude of the terrain skyline at the target's azimuth",
-        "largest atan((z - eye - (1 - k) s^2 / 2R) / s) along the ray, z bilinear",
+        "largest atan((z - eye - (1 - k) s^2 / 2R) / s) along the ray, z bilinear; where a "
+        "measured mark stands higher, its own",
         ("lat", "lon", "ground_m", "eye_height_m", "target_azimuth_deg", "refraction_k",
-         "elevation"),
+         "elevation", "raised_by_marks_deg"),
         ("Ghilani2012", "Brunner1984"),
     ),
     "skyline_distance_m": Fact(
@@ -220,7 +221,7 @@ LENS_FACTS |= {key: Fact(*row) for key, row in OPTICS_ROWS.items()}
 
 
 def explanations(plan: Plan) -> dict[str, Explanation]:
-    """Explain every number of every lens, keyed ``50mm.distance_m``."""
+    """Explain every number of every lens, keyed ``85mm.distance_m``."""
     return {
         one.name: one for lens in plan.lenses for one in lens_explanations(plan, lens, LENS_FACTS)
     }
@@ -323,6 +324,7 @@ def _values(plan: Plan, lens_plan: LensPlan) -> dict[str, Any]:
         "local_sigma_m": plan.ground.local_sigma_m,
         "error_range_m": plan.ground.error_range_m,
         "elevation": plan.ground.source,
+        "raised_by_marks_deg": _raised_by_marks(plan, lens_plan),
         "canopy_m": plan.ground.canopy_m,
         "clearing_m": plan.ground.clearing_m,
         "target": f"{plan.target.name}: {plan.target.source}",
@@ -335,6 +337,13 @@ def _values(plan: Plan, lens_plan: LensPlan) -> dict[str, Any]:
            "core_width_frame_heights")  # fmt: skip
     values |= {key: plain(getattr(lens_plan, key)) for key in own}
     return values | _optics_values(lens_plan)
+
+
+def _raised_by_marks(plan: Plan, lens_plan: LensPlan) -> float:
+    """What a skyline mark adds to the skyline at a lens's stand; 0 in a plan without marks."""
+    at_stands = () if plan.land.marks is None else plan.land.marks.at_stands
+    label = lens_plan.lens.label
+    return next((at.raises_deg for at in at_stands if at.lens == label), 0.0)
 
 
 def _optics_values(lens_plan: LensPlan) -> dict[str, Any]:

@@ -89,7 +89,7 @@ _SHOT: Final[dict[str, Fact]] = {
     ),
 }  # fmt: skip
 
-_ALONG = ("distance_m", "raster_along_m", "model_along_m", "coordinates_along_m")
+_ALONG = ("distance_m", "raster_along_m", "model_along_m", "coordinates_along_m", "size_along_m")
 _PLACING: Final[dict[str, Fact]] = {
     "tape_m": Fact(
         "m", "tape from the subject's ground to the stand's",
@@ -128,9 +128,13 @@ _PLACING: Final[dict[str, Fact]] = {
     ),
     "model_along_m": Fact("m", "what the marked focal length adds along",
                           "2 % of the distance (common practice, no source)", ("distance_m",)),
+    "size_along_m": Fact("m", "what the doubt of the subject's size adds along",
+                         "distance x sigma of the height over the height (of the width, where "
+                         "the share is of the frame's width)",
+                         ("distance_m", "height_sigma_m", "width_sigma_m")),
     "along_m": Fact("m", "one standard deviation along, placed as `way` says",
                     "root of the squares of tape 1 % and 0.1 m (or receiver and coordinates), "
-                    "raster, model and coordinates",
+                    "raster, model, coordinates and size",
                     _ALONG),
     "across_m": Fact("m", "one standard deviation across, placed as `way` says",
                      "distance x tan(model's declination and 2 degrees of reading), and 0.1 m; "
@@ -207,10 +211,10 @@ SESSION_FACTS: Final[dict[str, Fact]] = {
 def session_explanations(plan: Plan) -> dict[str, Explanation]:
     """Explain placing for every stand, and every number of the session when there is one.
 
-    Keys are ``session.walked_m``, ``shot.50mm.drift_deg``, ``turn.50mm.shutter_s``,
-    ``placing.50mm.tape_m``, ``walk.50mm.minutes`` (to that stand), ``walk.approach.minutes``,
-    ``light.area_m2``, ``picture.50mm.above_top_off_deg``, ``other.50mm.skyline_break.costs_m``,
-    ``price.picture_m``, ``line.bearing_deg``, ``on_line.50mm.aside_m``.
+    Keys are ``session.walked_m``, ``shot.85mm.drift_deg``, ``turn.85mm.shutter_s``,
+    ``placing.85mm.tape_m``, ``walk.85mm.minutes`` (to that stand), ``walk.approach.minutes``,
+    ``light.area_m2``, ``picture.85mm.above_top_off_deg``, ``other.85mm.skyline_break.costs_m``,
+    ``price.picture_m``, ``line.bearing_deg``, ``on_line.85mm.aside_m``.
     """
     return {one.name: one for one in _all(plan)}
 
@@ -295,6 +299,8 @@ def _inputs(plan: Plan, one: LensPlan | Shot, own: object) -> dict[str, Any]:
         "lens": one.lens.label,
         "subject_ground_m": plan.subject_ground_m,
         "subject_position_sigma_m": plan.subject.position_sigma_m,
+        "height_sigma_m": plan.subject.height_sigma_m,
+        "width_sigma_m": plan.subject.width_sigma_m,
         "vertical_sigma_m": plan.ground.vertical_sigma_m,
         "local_sigma_m": plan.ground.local_sigma_m,
         "error_range_m": plan.ground.error_range_m,

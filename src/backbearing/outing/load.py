@@ -6,15 +6,14 @@ the objects they become, and every refusal names file and key.
 
 from __future__ import annotations
 
-import difflib
 from typing import TYPE_CHECKING, Any, TypeVar
 
 from backbearing.base.errors import BackbearingError, OutingError, Where
 from backbearing.base.input_files import checked_path, is_missing, read_text, resolved, shown_path
-from backbearing.base.limits import shown
 from backbearing.base.units import Units
 from backbearing.camera.bodies_and_lenses import Lens
 from backbearing.outing import schema as outing_shape
+from backbearing.outing.kit import with_kit
 from backbearing.outing.mark_rows import marks_of
 from backbearing.outing.request import (
     AcceptedRequest,
@@ -34,14 +33,13 @@ from backbearing.outing.sections import (
     subject_of,
 )
 from backbearing.outing.subject import Framing
+from backbearing.outing.teaching import taught
 from backbearing.outing.toml_text import LARGEST_BYTES, parse_outing_text
 from backbearing.sky.targets import CORE_PLACES, Target
 
 if TYPE_CHECKING:
     from collections.abc import Callable
     from pathlib import Path
-
-    from pydantic import ValidationError
 
 
 _T = TypeVar("_T")
@@ -70,7 +68,7 @@ def load_outing(path: str | Path, *, trusted: bool = True) -> Outing:
     >>> from backbearing.outing import load_outing
     >>> outing = load_outing(sample / "outing.toml")
     >>> outing.subject.name, [lens.lens.label for lens in outing.lenses]
-    ('Lantern Oak (invented)', ['14 mm', '20 mm', '35 mm', '50 mm'])
+    ('Averil Chapel (invented)', ['16 mm', '24 mm', '40 mm', '85 mm'])
     """
     file = checked_path(path)
     return outing_of(_read_toml(file), file, trusted=trusted)
@@ -80,10 +78,11 @@ def outing_of(raw: dict[str, Any], file: Path, *, trusted: bool = True) -> Outin
     """Build the outing of a file whose TOML is parsed; raises as `load_outing` does."""
     from pydantic import ValidationError
 
+    raw = with_kit(raw, file, trusted=trusted)
     try:
         shape = outing_shape.OutingShape.model_validate(raw)
     except ValidationError as problem:
-        raise _teach(file, problem) from problem
+        raise taught(problem, file, known_keys) from problem
     return _build(file.resolve(), shape, trusted=trusted)
 
 
@@ -102,89 +101,6 @@ def _read_toml(file: Path) -> dict[str, Any]:
         )
     text = read_text(file, "an outing", largest_bytes=LARGEST_BYTES)
     return parse_outing_text(text, file)
-
-
-def _teach(file: Path, problem: ValidationError) -> OutingError:
-    """Turn the first thing pydantic found into one sentence."""
-    errors = problem.errors(include_url=False)
-    first = errors[0]
-    place = [part for part in first["loc"] if not str(part).startswith("function-")]
-    where = _where(file, place)
-    more = f" ({len(errors) - 1} more after it.)" if len(errors) > 1 else ""
-    kind, given = first["type"], first.get("input")
-    if kind == "missing":
-        what = "is missing"
-        hint = f"add it, see `backbearing new` for a commented example.{more}"
-    elif kind == "extra_forbidden":
-        close = difflib.get_close_matches(str(place[-1]), known_keys(place[:-1]), n=1)
-        known = ", ".join(known_keys(place[:-1]))
-        what = "is not a key that is known here"
-        hint = (f"did you mean {close[0]}?" if close else f"the keys are {known}.") + more
-    elif kind == "value_error" and isinstance(given, dict):
-        what, hint = f"does not hold together: {_expected(first)}.{more}", ""
-    else:
-        what, hint = f"is {shown(given)}", f"{_expected(first)}.{more}"
-    subject = where.key if place else "the file"
-    return OutingError(
-        f"{subject} {what}".lstrip(),
-        hint=hint,
-        where=where,
-        file=str(file),
-        key=".".join(map(_cut, place)),
-    )
-
-
-def _where(file: Path, place: list[Any]) -> Where:
-    """Name a location as a reader of TOML would."""
-    if not place:
-        return Where(file.name)
-    if place[0] in ("lens", "skyline_mark") and len(place) > 1 and isinstance(place[1], int):
-        section = f"[[{place[0]}]] number {place[1] + 1}"
-        return Where(file.name, section, ".".join(map(_cut, place[2:])))
-    if place in (["format"], ["name"], ["units"]):
-        return Where(file.name, key=place[0])
-    return Where(file.name, f"[{_cut(place[0])}]", ".".join(map(_cut, place[1:])))
-
-
-def _cut(part: object) -> str:
-    """Write a key as it stands, without what steers a terminal, and not all of an endless one."""
-    text = "".join(letter if letter.isprintable() else "?" for letter in str(part)[:80])
-    return text if len(text) <= 60 else text[:57] + "..."
-
-
-def _expected(error: Any) -> str:
-    kind, context = error["type"], error.get("ctx", {})
-    sayings = {
-        "float_type": "write a number",
-        "float_parsing": "write a number",
-        "int_type": "write a whole number",
-        "int_from_float": "write a whole number",
-        "int_parsing": "write a whole number",
-        "string_type": "write text in quotes",
-        "finite_number": "write a finite number",
-        "date_type": "write a date without quotes, such as 2027-06-05",
-        "list_type": "write one [[lens]] section for each lens",
-        "bool_type": "write true or false without quotes",
-        "dict_type": "write it as a [section]",
-        "model_type": "write it as a [section] with keys below it",
-    }
-    if kind in sayings:
-        return sayings[kind]
-    if kind == "literal_error":
-        return f"write {context['expected']}"
-    if kind in ("too_long", "too_short"):
-        return _count_expected(kind, error["loc"][0], context)
-    if kind == "value_error":
-        return str(context["error"])
-    return str(error["msg"][0].lower() + error["msg"][1:])
-
-
-def _count_expected(kind: str, section: object, context: Any) -> str:
-    if kind == "too_long":
-        return f"write at most {context['max_length']} of them"
-    if section == "lens":
-        return "write at least one [[lens]] section with a focal_length_mm"
-    return "write at least one value"
 
 
 def _build(file: Path, shape: Any, *, trusted: bool) -> Outing:
@@ -230,7 +146,7 @@ def _build(file: Path, shape: Any, *, trusted: bool) -> Outing:
 
 def _lens(file: Path, number: int, entry: Any) -> LensRequest:
 
-    asked = entry.model_dump(exclude=set(TURN_KEYS))
+    asked = entry.model_dump(exclude={*TURN_KEYS, "use"})
     at, drop, share = (asked.pop(key) for key in ("at", "stand_drop_m", "share"))
     lens = _checked(file, f"[[lens]] number {number}", lambda: Lens(**asked))
     return LensRequest(lens=lens, at=at, stand_drop_m=drop, share=share)

@@ -6,26 +6,20 @@ is read. What a key means when it is left out stands in the object that it becom
 
 from __future__ import annotations
 
-from dataclasses import MISSING, fields
 from typing import Annotated, Any, Literal
 
 from pydantic import (
-    BaseModel,
     BeforeValidator,
-    ConfigDict,
     Field,
     StrictBool,
     StrictInt,
     StrictStr,
-    ValidationInfo,
-    field_validator,
     model_validator,
 )
 
-from backbearing.base.limits import beyond_limits
 from backbearing.base.units import METRIC, UnitsName
-from backbearing.camera.bodies_and_lenses import Camera, Lens
 from backbearing.camera.sensor import Sensor
+from backbearing.outing.camera_shapes import CameraShape, LensShape, Section, defaults_of
 from backbearing.outing.field_types import (
     AnyPlace,
     Clock,
@@ -44,7 +38,6 @@ from backbearing.outing.field_types import (
 from backbearing.outing.mark_shapes import ReadFromShape, SkylineMarkShape
 from backbearing.outing.marks_request import MOST_MARKS
 from backbearing.outing.request import (
-    AcceptedRequest,
     ExposureRequest,
     GroundRequest,
     NightRequest,
@@ -63,32 +56,15 @@ MOST_LENSES = 64
 Weight = Annotated[Number, Field(ge=0, le=1000)]
 
 
-def _defaults(owner: type[Any]) -> dict[str, Any]:
-    """What the fields of a value object are when nothing is said."""
-    return {f.name: f.default for f in fields(owner) if f.default is not MISSING}
+_GROUND, _NIGHT = defaults_of(GroundRequest), defaults_of(NightRequest)
+_SUBJECT, _FRAMING = defaults_of(Subject), defaults_of(Framing)
+_SENSOR, _EXPOSURE = defaults_of(Sensor), defaults_of(ExposureRequest)
+_SAFETY = defaults_of(SafetyRequest)
+_SESSION, _SCOUTING = defaults_of(SessionRequest), defaults_of(ScoutRequest)
+_WEIGHTS, _PICTURE = defaults_of(Weights), defaults_of(PictureRequest)
 
 
-_GROUND, _NIGHT = _defaults(GroundRequest), _defaults(NightRequest)
-_SUBJECT, _FRAMING, _LENS = _defaults(Subject), _defaults(Framing), _defaults(Lens)
-_CAMERA, _SENSOR, _EXPOSURE = _defaults(Camera), _defaults(Sensor), _defaults(ExposureRequest)
-_ACCEPTED, _SAFETY = _defaults(AcceptedRequest), _defaults(SafetyRequest)
-_SESSION, _SCOUTING = _defaults(SessionRequest), _defaults(ScoutRequest)
-_WEIGHTS, _PICTURE = _defaults(Weights), _defaults(PictureRequest)
-
-
-class _Section(BaseModel):
-    model_config = ConfigDict(extra="forbid", frozen=True)
-
-    @field_validator("*", mode="after")
-    @classmethod
-    def _within_limits(cls, value: Any, about: ValidationInfo) -> Any:
-        wrong = beyond_limits(str(about.field_name), value)
-        if wrong is not None:
-            raise ValueError(wrong[1])
-        return value
-
-
-class GroundShape(_Section):
+class GroundShape(Section):
     """[ground]: the elevation raster and the user's own places."""
 
     elevation: Annotated[
@@ -113,7 +89,7 @@ class GroundShape(_Section):
     marks_turn_deg: Annotated[Number, Field(ge=-180, le=180)] | None = None
 
 
-class SubjectShape(_Section):
+class SubjectShape(Section):
     """[subject]: the lone thing on the land."""
 
     name: Name = _SUBJECT["name"]
@@ -126,6 +102,8 @@ class SubjectShape(_Section):
     base_height_m: Number = _SUBJECT["base_height_m"]
     ground_m: Number | None = None
     position_sigma_m: Annotated[Number, Field(ge=0)] = _SUBJECT["position_sigma_m"]
+    height_sigma_m: Annotated[Number, Field(ge=0)] = _SUBJECT["height_sigma_m"]
+    width_sigma_m: Annotated[Number, Field(ge=0)] = _SUBJECT["width_sigma_m"]
     outline: PathText | None = None
     widths_m: Annotated[list[list[Number]], Field(max_length=4000)] | None = None
 
@@ -149,7 +127,7 @@ class SubjectShape(_Section):
         return self
 
 
-class TargetShape(_Section):
+class TargetShape(Section):
     """[target]: what stands behind the subject; the core when nothing is written."""
 
     name: Literal["core", "bright cloud", "bulge light", "dark lane"] | None = None
@@ -179,7 +157,7 @@ class TargetShape(_Section):
         return self
 
 
-class NightShape(_Section):
+class NightShape(Section):
     """[night]: the evening's date, and what counts as dark and clear."""
 
     evening: Evening
@@ -191,40 +169,7 @@ class NightShape(_Section):
     at: Clock = None
 
 
-class CameraShape(_Section):
-    """[camera]: any sensor by its size and pixel count, or by its format's name."""
-
-    sensor_format: StrictStr | None = None
-    sensor_width_mm: Number | None = None
-    sensor_height_mm: Number | None = None
-    width_px: Count
-    height_px: Count | None = None
-    crop_px: Annotated[list[Count], Field(min_length=2, max_length=2)] | None = None
-    orientation: Literal["landscape", "portrait"] = _CAMERA["orientation"]
-    accepted_trail_px: Annotated[Number, Field(gt=0)] = _ACCEPTED["trail_px"]
-    accepted_blur_px: Annotated[Number, Field(gt=0)] = _ACCEPTED["blur_px"]
-    panorama_overlap: Annotated[Number, Field(ge=0, lt=0.9)] = _ACCEPTED["panorama_overlap"]
-
-    @model_validator(mode="after")
-    def _one_size(self) -> CameraShape:
-        sizes = (self.sensor_width_mm, self.sensor_height_mm)
-        if self.sensor_format is not None:
-            if any(size is not None for size in sizes):
-                message = "write sensor_format, or sensor_width_mm and sensor_height_mm, not both"
-                raise ValueError(message)
-            return self
-        missing = [
-            key
-            for key in ("sensor_width_mm", "sensor_height_mm", "height_px")
-            if getattr(self, key) is None
-        ]
-        if missing:
-            message = f'add {" and ".join(missing)}, or write sensor_format such as "135"'
-            raise ValueError(message)
-        return self
-
-
-class FramingShape(_Section):
+class FramingShape(Section):
     """[framing]: how subject and target stand in the frame."""
 
     share: Number = _FRAMING["share"]
@@ -241,31 +186,14 @@ class FramingShape(_Section):
     behind_subject: bool = False
 
 
-class LensShape(_Section):
-    """[[lens]]: one section for each lens."""
-
-    focal_length_mm: Number
-    f_number: Number = _LENS["f_number"]
-    projection: Literal["rectilinear", "equisolid"] = _LENS["projection"]
-    name: Name = ""
-    rise_mm: Number = _LENS["rise_mm"]
-    at: Clock = None
-    stand_drop_m: Number | None = None
-    share: Annotated[Number, Field(gt=0, lt=1)] | None = None
-    walk_minutes: Minutes | None = None
-    setup_minutes: Minutes | None = None
-    focus_minutes: Minutes | None = None
-    frames_minutes: Annotated[Number, Field(gt=0, le=600)] | None = None
-
-
-class BreakShape(_Section):
+class BreakShape(Section):
     """One entry of [session] breaks."""
 
     at: Clock
     minutes: Annotated[Number, Field(gt=0, le=600)]
 
 
-class SessionShape(_Section):
+class SessionShape(Section):
     """[session]: all lenses in one night, in the best order."""
 
     not_before: Clock = None
@@ -283,6 +211,7 @@ class SessionShape(_Section):
     pace_m: Annotated[Number, Field(ge=0.2, le=2)] | None = None
     night_factor: Annotated[Number, Field(ge=1, le=10)] = _SESSION["night_factor"]
     parking: StrictStr | None = None
+    light: Name | None = None
     light_width_m: Annotated[Number, Field(gt=0, le=20)] = _SESSION["light_width_m"]
     light_height_m: Annotated[Number, Field(gt=0, le=50)] = _SESSION["light_height_m"]
     light_reach_m: Annotated[Number, Field(ge=5, le=500)] = _SESSION["light_reach_m"]
@@ -300,7 +229,7 @@ class SessionShape(_Section):
     line_change_minutes: Minutes = _PICTURE["line_change_minutes"]
 
 
-class ScoutingShape(_Section):
+class ScoutingShape(Section):
     """[scouting]: many candidates over many nights; weights, limits and files."""
 
     candidates: PathText | None = None
@@ -323,7 +252,7 @@ class ScoutingShape(_Section):
     sky: Weight = _WEIGHTS["sky"]
 
 
-class ExposureShape(_Section):
+class ExposureShape(Section):
     """[exposure]: how bright the sky is, how the sensor counts, how many frames."""
 
     iso: Annotated[Number, Field(gt=0)] = _EXPOSURE["iso"]
@@ -338,14 +267,14 @@ class ExposureShape(_Section):
     base_iso: Number = _SENSOR["base_iso"]
 
 
-class SafetyShape(_Section):
+class SafetyShape(Section):
     """[safety]: what the sheet should carry for a bad moment."""
 
     emergency_number: Name = ""
     position_sigma_m: Annotated[Number, Field(gt=0)] = _SAFETY["position_sigma_m"]
 
 
-class OutingShape(_Section):
+class OutingShape(Section):
     """A whole outing file."""
 
     format: Literal[1]

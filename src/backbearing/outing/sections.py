@@ -105,7 +105,7 @@ def session_of(file: Path, shape: Any) -> SessionRequest | None:
         _refuse_minutes(file, shape)
         return None
     _refuse_what_contradicts(file, shape)
-    common = shape.session.model_dump(exclude={*TURN_KEYS, "breaks", "late_minutes"})
+    common = shape.session.model_dump(exclude={*TURN_KEYS, "breaks", "late_minutes", "light"})
     picture = PictureRequest(**{key: common.pop(key) for key in PICTURE_KEYS})
     return SessionRequest(
         minutes=tuple(_minutes(shape.session, lens) for lens in shape.lens),

@@ -40,6 +40,9 @@ class Subject:
         Its real shape, as high as ``height_m``; a plain box is computed with when not given.
     position_sigma_m : float
         How well ``lat`` and ``lon`` are known, one standard deviation, metres.
+    height_sigma_m, width_sigma_m : float
+        How well height and width are known, one standard deviation, metres; 0 where nothing
+        is said of it.
 
     Raises
     ------
@@ -49,7 +52,7 @@ class Subject:
     Examples
     --------
     >>> from backbearing.outing import Subject
-    >>> mill = Subject(lat=36.37262, lon=-84.36021, height_m=11.0, base_height_m=3.0, name="mill")
+    >>> mill = Subject(lat=36.30250, lon=-84.18000, height_m=11.0, base_height_m=3.0, name="mill")
     >>> f"shown {mill.shown_width_m:.1f} m wide, as no width was given"
     'shown 5.5 m wide, as no width was given'
     """
@@ -64,6 +67,8 @@ class Subject:
     kind: str = ""
     outline: Outline | None = None
     position_sigma_m: float = POSITION_SIGMA_M
+    height_sigma_m: float = 0.0
+    width_sigma_m: float = 0.0
 
     def __post_init__(self) -> None:
         for key in ("lat", "lon"):
@@ -91,6 +96,15 @@ class Subject:
                     key=key,
                 )
         check_limits(self, OutingError)
+        for key in ("height", "width"):
+            size = self.height_m if key == "height" else self.shown_width_m
+            if getattr(self, f"{key}_sigma_m") >= size:
+                raise OutingError(
+                    f"Subject {key}_sigma_m is {getattr(self, f'{key}_sigma_m'):g}, as much as its "
+                    f"{key} of {size:g}",
+                    hint="write one standard deviation, in metres",
+                    key=f"{key}_sigma_m",
+                )
         tall = self.height_m if self.outline is None else self.outline.height_m
         if not math.isclose(tall, self.height_m, rel_tol=1e-6):
             raise OutingError(
@@ -105,6 +119,12 @@ class Subject:
         if self.outline is not None:
             return self.outline.width_m
         return self.width_m if self.width_m is not None else self.height_m / 2.0
+
+    def size_doubt(self, share_of: Literal["height", "width"]) -> float:
+        """One standard deviation of height or width, as a share of it."""
+        if share_of == "height":
+            return self.height_sigma_m / self.height_m
+        return self.width_sigma_m / self.shown_width_m
 
     @property
     def shape(self) -> Outline:

@@ -69,8 +69,10 @@ _SLIPS: Final[tuple[tuple[re.Pattern[str], str], ...]] = (
 )
 
 
-def parse_outing_text(text: str, file: Path) -> dict[str, Any]:
-    """Parse the text of an outing file.
+def parse_outing_text(
+    text: str, file: Path, example: str = "backbearing new --starter"
+) -> dict[str, Any]:
+    """Parse the text of an outing file, or of another for which ``example`` prints a fresh one.
 
     Raises
     ------
@@ -78,40 +80,42 @@ def parse_outing_text(text: str, file: Path) -> dict[str, Any]:
         With the line, what is wrong there and what to write instead.
     """
     plain = text.replace("\r\n", "\n")
-    _check_bounds(plain, file)
+    _check_bounds(plain, file, example)
     try:
         return tomllib.loads(plain)
     except tomllib.TOMLDecodeError as problem:
-        raise _taught(plain, file, problem) from problem
+        raise _taught(plain, file, problem, example) from problem
     except (ValueError, RecursionError, OverflowError) as problem:
         raise OutingError(
             f"{file.name} holds a value that no outing has",
-            hint="compare it with a fresh file from `backbearing new`",
+            hint=f"compare it with a fresh file from `{example}`",
             file=str(file),
         ) from problem
 
 
-def _check_bounds(text: str, file: Path) -> None:
+def _check_bounds(text: str, file: Path, example: str) -> None:
     bare = _QUOTED.sub(lambda found: '""' + "\n" * found.group().count("\n"), text)
     if bare.count("\n") > MOST_LINES:
-        raise _refuse(file, f"has more than {MOST_LINES:,} lines")
+        raise _refuse(file, f"has more than {MOST_LINES:,} lines", example)
     number = _DIGITS.search(bare)
     if number:
         line = bare.count("\n", 0, number.start()) + 1
-        raise _refuse(file, f"has a number of {LONGEST_NUMBER} digits or more in line {line}")
+        raise _refuse(
+            file, f"has a number of {LONGEST_NUMBER} digits or more in line {line}", example
+        )
     dotted = _DOTTED.search(bare)
     if dotted:
         line = bare.count("\n", 0, dotted.start()) + 1
-        raise _refuse(file, f"has a key of more than {DEEPEST} parts in line {line}")
+        raise _refuse(file, f"has a key of more than {DEEPEST} parts in line {line}", example)
     depth = 0
     for found in re.finditer(r"[\[\]{}]", bare):
         depth += 1 if found.group() in "[{" else -1
         if depth > DEEPEST:
             line = bare.count("\n", 0, found.start()) + 1
-            raise _refuse(file, f"has brackets more than {DEEPEST} deep in line {line}")
+            raise _refuse(file, f"has brackets more than {DEEPEST} deep in line {line}", example)
 
 
-def _taught(text: str, file: Path, problem: tomllib.TOMLDecodeError) -> OutingError:
+def _taught(text: str, file: Path, problem: tomllib.TOMLDecodeError, example: str) -> OutingError:
     at = _AT_LINE.search(str(problem))
     lines = text.split("\n")
     number = int(at.group(1)) if at else len(lines)
@@ -128,7 +132,7 @@ def _taught(text: str, file: Path, problem: tomllib.TOMLDecodeError) -> OutingEr
             )
     return OutingError(
         f"{file.name} is not valid TOML: {_cut(str(problem), 200)}",
-        hint="compare the line with a fresh file from `backbearing new`",
+        hint=f"compare the line with a fresh file from `{example}`",
         file=str(file),
         line=number,
     )
@@ -138,9 +142,9 @@ def _cut(text: str, longest: int = 60) -> str:
     return text if len(text) <= longest else text[: longest - 3] + "..."
 
 
-def _refuse(file: Path, what: str) -> OutingError:
+def _refuse(file: Path, what: str, example: str) -> OutingError:
     return OutingError(
         f"{file.name} {what}, which no outing needs",
-        hint="compare it with a fresh file from `backbearing new`",
+        hint=f"compare it with a fresh file from `{example}`",
         file=str(file),
     )

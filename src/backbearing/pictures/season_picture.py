@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from typing import TYPE_CHECKING, Any, Final
 
 from backbearing.base.numbers import num
@@ -22,11 +23,14 @@ WIDTH_INCHES: Final = 8.27
 LONGEST_INCHES: Final = 11.69
 """A4, so that a year fits on one printed page."""
 
-HEAD_INCHES, FOOT_INCHES, LEFT_INCHES, RIGHT_INCHES = 1.35, 1.35, 1.55, 1.15
+HEAD_INCHES, FOOT_INCHES, LEFT_INCHES, RIGHT_INCHES = 1.35, 1.35, 1.55, 1.3
 ROW_INCHES: Final = 0.2
 NAMED_INCHES: Final = 0.115
 """Rows at least so tall carry their own name; thinner ones are drawn without gaps."""
 
+
+BARS_AT, BARS_WIDE = 1.045, 0.085
+"""Where the bars of hours begin and how long the scale is, in widths of the rows."""
 
 VEILS: Final = {"clear": 0.22, "moon": 0.8}
 """How strong bands are where rows are too thin for heights: a full Moon's is 1."""
@@ -180,18 +184,18 @@ def _nights(axes: Axes, rows: SeasonRows, palette: SeasonPalette, *, row_inches:
 def _hour_bars(
     axes: Axes, rows: SeasonRows, palette: SeasonPalette, *, named: bool, fontsize: float
 ) -> None:
-    """Hours of each night's windows as bars beside its row."""
+    """Hours of each night's windows as bars beside its row, on a scale of their own."""
     from matplotlib.collections import PolyCollection
 
-    most = max(rows.window_hours)
+    most = hours_scale(max(rows.window_hours))
     beside = axes.get_yaxis_transform()
     inset = 0.32 if named else 0.0
     shapes = []
     for i, hours in enumerate(rows.window_hours):
         if hours > 0.0:
-            end = 1.02 + 0.09 * hours / most
+            end = BARS_AT + BARS_WIDE * hours / most
             top, bottom = i + inset, i + 1 - inset
-            shapes.append(((1.02, top), (end, top), (end, bottom), (1.02, bottom)))
+            shapes.append(((BARS_AT, top), (end, top), (end, bottom), (BARS_AT, bottom)))
             if named:
                 axes.text(
                     end + 0.01, i + 0.5, f"{num(hours, 1)} h", va="center", fontsize=fontsize,
@@ -199,7 +203,7 @@ def _hour_bars(
                 )  # fmt: skip
         elif named:
             axes.text(
-                1.02, i + 0.5, rows.lacking[i], va="center", fontsize=fontsize,
+                BARS_AT, i + 0.5, rows.lacking[i], va="center", fontsize=fontsize,
                 color=palette.soft.css, transform=beside, parse_math=False,
             )  # fmt: skip
     if shapes:
@@ -208,6 +212,37 @@ def _hour_bars(
         )
         bars.set(edgecolor="none", antialiased=False)
         axes.add_collection(bars, autolim=False)
+        _hours_axis(axes, len(rows.labels), most, palette)
+
+
+def hours_scale(most_hours: float) -> float:
+    """Where the bars' axis ends: an even number of hours that holds the longest night."""
+    return 2.0 * max(1.0, math.ceil(most_hours / 2.0 - 1e-9))
+
+
+def _hours_axis(axes: Axes, count: int, most: float, palette: SeasonPalette) -> None:
+    """A scale with its unit above and below the bars."""
+    beside = axes.get_yaxis_transform()
+    line: dict[str, Any] = {
+        "color": palette.ink.css, "linewidth": 0.8, "transform": beside, "clip_on": False,
+    }  # fmt: skip
+    words: dict[str, Any] = {
+        "color": palette.ink.css, "fontsize": 8.5, "ha": "center", "textcoords": "offset points",
+        "xycoords": beside, "parse_math": False, "annotation_clip": False,
+    }  # fmt: skip
+    for edge, out in ((0, 1.0), (count, -1.0)):
+        axes.plot([BARS_AT, BARS_AT + BARS_WIDE], [edge, edge], zorder=8, **line)
+        for share in (0.0, 0.5, 1.0):
+            x = BARS_AT + BARS_WIDE * share
+            axes.plot([x], [edge], marker=2 if out > 0.0 else 3, markersize=3, **line)
+            axes.annotate(
+                num(share * most), (x, edge), xytext=(0.0, 5.5 * out),
+                va="bottom" if out > 0.0 else "top", **words,
+            )  # fmt: skip
+        axes.annotate(
+            "hours", (BARS_AT + 0.5 * BARS_WIDE, edge), xytext=(0.0, 17.0 * out),
+            va="bottom" if out > 0.0 else "top", **words,
+        )  # fmt: skip
 
 
 def _with_room(ticks: list[int], row_inches: float) -> list[int]:

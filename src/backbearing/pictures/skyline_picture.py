@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from backbearing.base.text import night_label
@@ -10,7 +11,7 @@ from backbearing.drawing.palette import SKYLINE, SKYLINE_RED
 from backbearing.drawing.wall_clock import WallClock
 from backbearing.pictures.figure_files import checked_picture, write_figure
 from backbearing.pictures.skyline_axes import draw_figure
-from backbearing.pictures.skyline_layout import lay_out_skyline
+from backbearing.pictures.skyline_layout import lay_out_skyline, readings_in
 from backbearing.plan.turns import at_turns
 
 if TYPE_CHECKING:
@@ -20,7 +21,7 @@ if TYPE_CHECKING:
 
     from numpy.typing import ArrayLike
 
-    from backbearing.pictures.skyline_layout import PathPoint, TimeSpan, Within
+    from backbearing.pictures.skyline_layout import PathPoint, SeenSubject, TimeSpan, Within
     from backbearing.plan.plan import Plan
 
 
@@ -71,6 +72,10 @@ def ridge_picture(
         within=[(g.within_m, g.step_deg, g.altitudes_deg) for g in plan.ground_within],
         moon=[(p.time, p.azimuth_deg, p.altitude_deg) for p in plan.moon_path],
         marks=marks,
+        readings=[
+            (m.azimuth_deg, m.altitude_deg)
+            for m in (plan.land.marks.at_viewpoint if plan.land.marks else ())
+        ],
         night=night,
         overwrite=overwrite,
     )
@@ -89,6 +94,8 @@ def draw_skyline(
     marks: Sequence[tuple[dt.datetime, str]] = (),
     within: Sequence[Within] = (),
     moon: Sequence[PathPoint] = (),
+    subject: SeenSubject | None = None,
+    readings: Sequence[tuple[float, float]] = (),
     night: bool = False,
     overwrite: bool = False,
 ) -> Path:
@@ -115,6 +122,10 @@ def draw_skyline(
         nearer ground is drawn darker.
     moon : sequence of (time, azimuth_deg, altitude_deg)
         The Moon's path while it is up.
+    subject : SeenSubject, optional
+        The subject, from :func:`backbearing.pictures.skyline_subject.seen_subject`.
+    readings : sequence of (azimuth_deg, altitude_deg)
+        Measured marks of the true skyline, drawn as small ticks.
     night : bool
         Red on black.
     overwrite : bool
@@ -146,7 +157,10 @@ def draw_skyline(
     'ridge.svg'
     """
     target = checked_picture(path, "a skyline picture", overwrite=overwrite)
-    layout = lay_out_skyline(azimuths_deg, altitudes_deg, points, dark, within=within, moon=moon)
+    layout = lay_out_skyline(
+        azimuths_deg, altitudes_deg, points, dark, within=within, moon=moon, subject=subject
+    )
+    layout = replace(layout, readings=readings_in(layout, readings))
     palette = SKYLINE_RED if night else SKYLINE
     return write_figure(
         target,

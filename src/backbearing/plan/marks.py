@@ -4,9 +4,8 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, ClassVar, Literal
+from typing import TYPE_CHECKING, Literal
 
-from backbearing.base.grouped import FieldOf
 from backbearing.base.numbers import counted, num
 
 if TYPE_CHECKING:
@@ -84,8 +83,6 @@ class MarksFromEye:
     eye_m: float
     marks: tuple[MarkBesideRaster, ...]
     errors: MarkErrors
-    tilt_deg: ClassVar[FieldOf[float]] = FieldOf("errors")
-    turn_deg: ClassVar[FieldOf[float]] = FieldOf("errors")
 
 
 @dataclass(frozen=True, slots=True)
@@ -107,6 +104,17 @@ class MarksAtStand:
 
 
 @dataclass(frozen=True, slots=True)
+class RidgeMark:
+    """A mark as another eye sees it, for a table or a picture; degrees, metres."""
+
+    azimuth_deg: float
+    altitude_deg: float
+    sigma_deg: float
+    distance_m: float
+    over_deg: float
+
+
+@dataclass(frozen=True, slots=True)
 class PlanMarks:
     """All marks of a plan.
 
@@ -117,11 +125,14 @@ class PlanMarks:
         Of the lenses that have a stand.
     holds_within_m : float
         How far from where it was read a mark without a distance holds.
+    at_viewpoint : tuple of RidgeMark
+        Those that hold at the plan's viewpoint, as seen from there.
     """
 
     sets: tuple[MarksFromEye, ...]
     at_stands: tuple[MarksAtStand, ...]
     holds_within_m: float
+    at_viewpoint: tuple[RidgeMark, ...] = ()
 
     @property
     def all(self) -> tuple[MarkBesideRaster, ...]:
@@ -139,17 +150,6 @@ class PlanMarks:
         """The mark that stands lowest below the raster beyond doubt, if one does."""
         below = [one for one in self.all if one.stands == "below"]
         return min(below, key=lambda one: one.over_deg) if below else None
-
-
-@dataclass(frozen=True, slots=True)
-class RidgeMark:
-    """A mark as another eye sees it, for a table or a picture; degrees, metres."""
-
-    azimuth_deg: float
-    altitude_deg: float
-    sigma_deg: float
-    distance_m: float
-    over_deg: float
 
 
 def marks_line(marks: PlanMarks) -> str:

@@ -30,10 +30,10 @@ class PlacingErrors:
     by_gps, by_tape, lined_up : PlacingError
         Put down by a receiver; by tape (or paces) and compass; by tape and by lining up
         subject and target at the clock time.
-    raster_along_m, model_along_m, coordinates_along_m : float
-        What the heights of the raster, the lens's focal length and the error of the
-        subject's coordinates (the raster is read in the wrong place) add along, already in
-        the three errors.
+    raster_along_m, model_along_m, coordinates_along_m, size_along_m : float
+        What the heights of the raster, the lens's focal length, the error of the subject's
+        coordinates (the raster is read in the wrong place) and that of its measured size
+        add along, already in the three errors.
     """
 
     by_gps: PlacingError
@@ -42,6 +42,7 @@ class PlacingErrors:
     raster_along_m: float
     model_along_m: float
     coordinates_along_m: float
+    size_along_m: float
 
     @property
     def _best(self) -> tuple[PlacingError, str]:
@@ -133,6 +134,7 @@ class Placing:
     raster_along_m: ClassVar[FieldOf[float]] = FieldOf("errors")
     model_along_m: ClassVar[FieldOf[float]] = FieldOf("errors")
     coordinates_along_m: ClassVar[FieldOf[float]] = FieldOf("errors")
+    size_along_m: ClassVar[FieldOf[float]] = FieldOf("errors")
     along_m: ClassVar[FieldOf[float]] = FieldOf("errors")
     across_m: ClassVar[FieldOf[float]] = FieldOf("errors")
     way: ClassVar[FieldOf[str]] = FieldOf("errors")

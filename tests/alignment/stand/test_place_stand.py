@@ -5,30 +5,33 @@ from __future__ import annotations
 import dataclasses
 import datetime as dt
 import math
-from typing import TYPE_CHECKING
+from dataclasses import replace
+from typing import TYPE_CHECKING, Literal
 
 import numpy as np
 import pytest
 from affine import Affine
 
 from backbearing.alignment.night.from_outing import scene_of
+from backbearing.alignment.night.plan_night import plan_night
 from backbearing.alignment.stand.place_stand import _along_m, place_stand
 from backbearing.alignment.stand.scene import ground_at_subject
 from backbearing.alignment.stand.settled_stands import settle
-from backbearing.alignment.stand.stands import stand_at
+from backbearing.alignment.stand.stands import find_stands, stand_at
 from backbearing.base.geodesy import point_along
 from backbearing.base.grouped import changed
+from backbearing.camera.bodies_and_lenses import Camera, Lens
+from backbearing.outing.subject import Framing, Subject
 from backbearing.plan.steps import step_between, step_words
 from backbearing.sky import magnetic_declination
+from backbearing.sky.targets import CORE
 from backbearing.terrain import Elevation
 from correlated_errors import ErrorLaw, nearby_errors
 
 if TYPE_CHECKING:
     from backbearing.alignment import Plan
     from backbearing.alignment.stand.scene import Scene
-    from backbearing.camera.bodies_and_lenses import Lens
     from backbearing.outing.request import Outing
-    from backbearing.outing.subject import Subject
 
 MOMENT = dt.datetime(2027, 6, 6, 5, 0, tzinfo=dt.UTC)
 
@@ -54,7 +57,7 @@ def test_every_stand_can_be_found_from_the_subject(plan: Plan) -> None:
         )  # fmt: skip
         assert placing.inward_magnetic_deg == pytest.approx(stand.bearing_magnetic_deg)
         assert placing.magnetic_sigma_deg == turn.error_deg
-        assert placing.magnetic_model.startswith("WMM2025, 2027-06-0")
+        assert placing.magnetic_model.startswith("WMM2025, 2027-05-29")
 
 
 @pytest.mark.parametrize(
@@ -259,3 +262,32 @@ def test_steps_from_five_centimetres_on_are_worth_a_word(
     left_m: float, back_m: float, said: str
 ) -> None:
     assert step_words(left_m, back_m) == said
+
+
+@pytest.mark.parametrize("share_of", ["height", "width"])
+def test_the_doubt_of_a_measured_size_moves_the_stand_as_said(
+    share_of: Literal["height", "width"],
+) -> None:
+    # The stand is settled anew, on level ground, for a subject one standard deviation larger.
+    subject = Subject(
+        lat=36.37, lon=-84.36, height_m=8.0, width_m=6.0, height_sigma_m=0.4, width_sigma_m=0.3
+    )
+    framing, lens = Framing(share=0.3, share_of=share_of), Lens(focal_length_mm=35.0)
+    near, far = (
+        find_stands(one, CORE, MOMENT, Camera(), [lens], framing)[0].distance_m
+        for one in (subject, replace(subject, height_m=8.4, width_m=6.3))
+    )
+    assert far - near == pytest.approx(subject.size_doubt(share_of) * near, rel=0.03)
+
+
+def test_the_doubt_of_a_measured_size_is_in_the_plan(outing: Outing) -> None:
+    subject = replace(outing.subject, height_sigma_m=0.1 * outing.subject.height_m)
+    told = plan_night(replace(outing, subject=subject))
+    for lens, plain in zip(told.lenses, plan_night(outing).lenses, strict=True):
+        assert lens.placing is not None
+        assert plain.placing is not None
+        assert lens.stand == plain.stand
+        assert lens.placing.size_along_m == pytest.approx(0.1 * lens.stand.distance_m)
+        assert lens.placing.along_m == pytest.approx(
+            math.hypot(plain.placing.by_tape.along_m, lens.placing.size_along_m), rel=1e-6
+        )

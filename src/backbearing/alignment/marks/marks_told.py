@@ -53,6 +53,19 @@ def plan_marks(
         tuple(_of_set(one, errors=errors) for one in marked.sets),
         _at_stands(marked, scene, stands),
         FARTHEST_EYE_M,
+        ridge_marks(marked, _from_subject(marked, scene)),
+    )
+
+
+def _from_subject(marked: OutingMarks, scene: Scene) -> Horizon:
+    """One ray from the plan's viewpoint: the eye is what is wanted of it."""
+    return marked.bare.horizon(
+        lat=scene.subject.lat,
+        lon=scene.subject.lon,
+        eye_height_m=scene.framing.eye_height_m,
+        azimuths_deg=[0.0],
+        max_distance_m=scene.reach_m,
+        refraction_k=scene.refraction_k,
     )
 
 

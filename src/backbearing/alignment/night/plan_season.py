@@ -100,7 +100,7 @@ def plan_season(
     >>> for night in season.nights[::3]:
     ...     minutes = sum((w.end - w.start).total_seconds() / 60.0 for w in night.windows)
     ...     print(f"{night.label}: {minutes:.0f} minutes")
-    10–11 June 2027: 174 minutes
+    10–11 June 2027: 175 minutes
     13–14 June 2027: 91 minutes
     16–17 June 2027: 0 minutes
     19–20 June 2027: 0 minutes
@@ -316,6 +316,12 @@ def _clear_spans(
 def _notes(asked: Asked, horizon: Horizon) -> tuple[str, ...]:
     """Say what the numbers rest on, and how far the clock can be trusted."""
     notes = list(clock_notes(asked.span.evenings[-1]))
+    if horizon.marked is not None:
+        share = float(np.mean(horizon.marked.are_marked))
+        notes.append(
+            f"Measured skyline marks make {per_cent(share)} of the skyline here; the raster the "
+            "rest."
+        )
     unknown = float(np.mean(horizon.unknown_share))
     if unknown > 0.0:
         notes.append(

@@ -13,7 +13,9 @@ from backbearing.alignment.night.horizon_layers import ground_within, moon_path
 from backbearing.alignment.stand.spans import spans_where
 from backbearing.alignment.stand.uncertainty import errors_of, verdict
 from backbearing.base.grouped import FieldOf
+from backbearing.base.lazy import Later
 from backbearing.sky.directions import direction
+from backbearing.terrain.marks.marked_elevation import MarkedElevation
 
 if TYPE_CHECKING:
     import datetime as dt
@@ -21,15 +23,21 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
+    from backbearing.alignment.marks import marked_ground, marks_told
     from backbearing.alignment.stand.night_sky import NightSky
     from backbearing.alignment.stand.scene import Scene
     from backbearing.outing.request import Outing
+    from backbearing.plan.marks import RidgeMark
     from backbearing.plan.plan import GroundWithin, SkyPoint
     from backbearing.plan.stand import Span, Verdict
     from backbearing.sky.windows import DarkWindow
     from backbearing.terrain.elevation import Elevation
     from backbearing.terrain.horizon import Horizon
     from backbearing.terrain.skyline.doubt import Doubt
+else:
+    # Few outings have skyline marks.
+    marked_ground = Later("backbearing.alignment.marks.marked_ground")
+    marks_told = Later("backbearing.alignment.marks.marks_told")
 
 RidgeState = Literal["clear", "too low", "hidden", "unknown"]
 
@@ -42,7 +50,8 @@ class PathPoint:
 
     ``clearance_sigma_deg`` is one standard deviation of the clearance, ``clearance_bias_deg``
     how much less than stated it is on average, ``verdict`` what they are worth together;
-    ``state`` goes by the asked margin alone.
+    ``state`` goes by the asked margin alone; ``by_mark`` says whether a measured mark makes the
+    skyline there.
     """
 
     time: dt.datetime
@@ -56,6 +65,7 @@ class PathPoint:
     clearance_sigma_deg: float = math.nan
     clearance_bias_deg: float = math.nan
     verdict: Verdict = "unknown"
+    by_mark: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -90,6 +100,8 @@ class RidgeView:
         Skylines of the nearer ground alone, for a picture.
     moon_path : tuple of SkyPoint
         The Moon while it is up.
+    marks : tuple of RidgeMark
+        Measured skyline marks as seen from here; those that hold here.
     """
 
     eye: RidgeEye
@@ -109,6 +121,7 @@ class RidgeView:
     unknown_share: float
     ground_within: tuple[GroundWithin, ...] = ()
     moon_path: tuple[SkyPoint, ...] = ()
+    marks: tuple[RidgeMark, ...] = ()
 
 
 def ridge_view(
@@ -168,8 +181,17 @@ def ridge_view(
         dark=sky.dark,
         ground_within=ground_within(scene, over, lat=lat, lon=lon, step_deg=SKYLINE_STEP_DEG),
         moon_path=moon_path(scene, lat=lat, lon=lon, times=sky.times),
+        marks=_marks(over, horizon),
         unknown_share=float(np.mean(below.unknown_share)) if path else float("nan"),
     )
+
+
+def _marks(over: Elevation, horizon: Horizon) -> tuple[RidgeMark, ...]:
+    """The marks that hold at an eye, as it sees them."""
+    if not isinstance(over, MarkedElevation):
+        return ()
+    assert isinstance(over, marked_ground.OutingMarks)  # noqa: S101  # as the scene made it
+    return marks_told.ridge_marks(over, horizon)
 
 
 def _track(
@@ -191,6 +213,8 @@ def _path(
     doubt: Doubt,
 ) -> tuple[PathPoint, ...]:
     points = []
+    rays = below.marked
+    marked = np.zeros(len(azimuth), dtype=bool) if rays is None else rays.are_marked
     for i, time in enumerate(sky.times):
         clearance = float(altitude[i] - below.altitudes_deg[i])
         sigma, bias = float(doubt.sigma_deg[i]), float(doubt.rise_deg[i])
@@ -207,6 +231,7 @@ def _path(
                 clearance_sigma_deg=sigma,
                 clearance_bias_deg=bias,
                 verdict=verdict(clearance, sigma, bias),
+                by_mark=bool(marked[i]),
             )
         )
     return tuple(points)

@@ -16,6 +16,12 @@ from backbearing.alignment.stand.lens_questions import distances_on_lifted_groun
 from backbearing.base.angles import wrap_180_deg, wrap_360_deg
 from backbearing.base.geodesy import line_between, point_along
 from backbearing.base.numbers import num
+from backbearing.base.reading_errors import (
+    COMPASS_SIGMA_DEG,
+    FOCAL_SIGMA,
+    MIDDLE_SIGMA_M,
+    TAPE_SIGMA,
+)
 from backbearing.base.wall_clock import hm
 from backbearing.plan.placing import Placing, PlacingBearings, PlacingError, PlacingErrors
 from backbearing.sky.magnetic import magnetic_declination
@@ -34,23 +40,11 @@ if TYPE_CHECKING:
 
     Floats = NDArray[np.float64]
 
-TAPE_SIGMA: Final = 0.01
-"""Of a length taped over rough grass in the dark (common practice, no source)."""
-
 PACE_SIGMA: Final = 0.05
 """Of a length counted in paces (common practice, no source)."""
 
-COMPASS_SIGMA_DEG: Final = 2.0
-"""Of a bearing read off a hand compass by head torch (common practice, no source)."""
-
 LINE_UP_SIGMA_DEG: Final = 0.5
 """Of setting a thing behind another by eye at night (common practice, no source)."""
-
-FOCAL_SIGMA: Final = 0.02
-"""Of a marked focal length against the true one (common practice, no source)."""
-
-MIDDLE_SIGMA_M: Final = 0.1
-"""Of the subject's middle as one starts the tape there (common practice, no source)."""
 
 
 class StandAsked(NamedTuple):
@@ -148,6 +142,7 @@ def _errors(
     distance = stand.distance_m
     raster, coordinates = ground_along_m
     model = FOCAL_SIGMA * distance
+    size = scene.subject.size_doubt(scene.framing.share_of) * distance
     needle = math.hypot(found.error_deg, COMPASS_SIGMA_DEG) if found.known else math.nan
     if found.compass == "useless":
         needle = math.nan
@@ -156,7 +151,7 @@ def _errors(
 
     def error(along: float, across: float) -> PlacingError:
         return PlacingError(
-            along_m=math.sqrt(along**2 + raster**2 + model**2 + coordinates**2),
+            along_m=math.hypot(along, raster, model, coordinates, size),
             across_m=across,
             across_deg=math.degrees(math.atan2(across, distance)),
         )
@@ -170,6 +165,7 @@ def _errors(
         raster_along_m=raster,
         model_along_m=model,
         coordinates_along_m=coordinates,
+        size_along_m=size,
     )
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import warnings
 from contextlib import contextmanager
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -50,6 +50,10 @@ MOST_BYTES_PER_BLOCK = 256 * 2**20
 
 CACHE_MB = 64
 """What GDAL may keep of unpacked blocks, megabytes."""
+
+
+SEA_TAG = "OPEN_WATER_VALUE"
+"""Key under which a file says itself which number stands for open water."""
 
 
 @dataclass(frozen=True)
@@ -176,7 +180,7 @@ def open_file(path: Path, options: ReadingOptions) -> FileSource:
     with opened(path, driver) as data:
         if driver == "AAIGrid":
             check_cells(path)
-        _check_size(data, path)
+        check_size(data, path)
         band = _band(data, path, options.band)
         _check_heights(data, path, band)
         crs = _crs(data.crs, path, options)
@@ -202,9 +206,19 @@ def open_file(path: Path, options: ReadingOptions) -> FileSource:
             scale=float(data.scales[band - 1]),
             offset=float(data.offsets[band - 1]),
             nodata=data.nodatavals[band - 1],
-            options=options,
+            options=_with_own_sea(options, data.tags()),
             tags={**data.tags(), **data.tags(band)},
         )
+
+
+def _with_own_sea(options: ReadingOptions, tags: Mapping[str, str]) -> ReadingOptions:
+    """Take the file's own mark of open water where the user names none."""
+    if options.sea_value is not None or SEA_TAG not in tags:
+        return options
+    try:
+        return replace(options, sea_value=float(tags[SEA_TAG]))
+    except ValueError:
+        return options
 
 
 def _driver_for(path: Path, options: ReadingOptions) -> str:
@@ -229,7 +243,8 @@ def _driver_for(path: Path, options: ReadingOptions) -> str:
     return driver
 
 
-def _check_size(data: Any, path: Path) -> None:
+def check_size(data: Any, path: Path | str) -> None:
+    """Refuse a header that claims more cells, or a larger block, than can be unpacked."""
     cells = data.height * data.width
     block_rows, block_cols = data.block_shapes[0]
     block = block_rows * block_cols * np.dtype(data.dtypes[0]).itemsize

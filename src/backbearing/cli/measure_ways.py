@@ -1,0 +1,252 @@
+"""The commands of ``backbearing measure`` made from the table of ways: flags, questions, answer."""
+
+from __future__ import annotations
+
+import sys
+from functools import partial
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from backbearing.cli.common import print_json
+from backbearing.cli.measure_answer import print_visit
+from backbearing.outing.load import load_outing
+from backbearing.workflows.visit import PERCENT, also, measured, read_notebook, write_visit
+from backbearing.workflows.visit_ways import WAYS, Asked
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Mapping, Sequence
+
+    from backbearing.workflows.visit import Visit
+    from backbearing.workflows.visit_ways import Way, What
+
+    Reading = tuple[str, dict[str, Any]]
+
+NUMBERS = {"spot": ("COLUMN", "ROW"), "sightings": ("LAT", "LON", "DEG")}
+"""Answers of several numbers."""
+
+
+def ways_group(what: What, line: str) -> click.Group:
+    """Make the group of all ways to measure something."""
+
+    def on_its_own(ctx: click.Context, /, notebook: Path | None, **common: Any) -> int | None:
+        if ctx.invoked_subcommand is not None:
+            if notebook is not None:
+                raise click.UsageError("--notebook holds the readings: leave the way out.")
+            if any(common.values()):
+                raise click.UsageError(f"Write options behind the way, {ctx.invoked_subcommand}.")
+            return None
+        if notebook is not None:
+            return _finish(what, read_notebook(notebook, what), **common)
+        if not asking():
+            click.echo(ctx.get_help())
+            return 2
+        name = click.prompt(
+            f"Which way ({', '.join(WAYS[what])})",
+            type=click.Choice(list(WAYS[what])),
+            show_choices=False,
+            err=True,
+        )
+        return _finish(what, _gathered(name, WAYS[what][name], {}), **common)
+
+    group = click.Group(
+        what,
+        callback=click.pass_context(on_its_own),
+        help=line,
+        invoke_without_command=True,
+        params=[
+            click.Option(
+                ["--notebook"],
+                type=click.Path(path_type=Path),
+                metavar="FILE",
+                help=f"Readings from a TOML file, a section [[{what}]] each.",
+            ),
+            *_common(what),
+        ],
+    )
+    for name, way in WAYS[what].items():
+        group.add_command(way_command(what, name, way, name))
+    return group
+
+
+def way_command(what: What, way_name: str, way: Way, command_name: str) -> click.Command:
+    """Make the command of one way."""
+
+    def run(**options: Any) -> int:
+        common = {key: options.pop(key) for key in ("also_m", "outing", "write", "as_json")
+                  if key in options}  # fmt: skip
+        return _finish(what, _gathered(way_name, way, options), **common)
+
+    params: list[click.Parameter] = [one for asked in way.asked for one in _options(asked)]
+    return click.Command(command_name, callback=run, help=way.line, params=params + _common(what))
+
+
+def asking() -> bool:
+    """Whether somebody sits there who can be asked."""
+    return sys.stdin.isatty() and sys.stderr.isatty()
+
+
+def _options(asked: Asked) -> list[click.Parameter]:
+    flag = f"--{asked.key.replace('_', '-')}"
+    told: dict[str, Any] = {"help": f"{asked.words[0].upper()}{asked.words[1:]}."}
+    if asked.kind in NUMBERS:
+        metavar = " ".join(NUMBERS[asked.kind])
+        told |= {"type": float, "nargs": len(NUMBERS[asked.kind]), "metavar": metavar}
+    elif asked.kind in ("number", "angle"):
+        told |= {"type": float, "metavar": "N"}
+    elif asked.kind == "date":
+        told |= {"type": click.DateTime(["%Y-%m-%d"]), "metavar": "DATE"}
+    else:
+        metavar = {"path": "FILE", "place": "PLACE"}.get(asked.kind, "TEXT")
+        told |= {"type": str, "metavar": metavar}
+    made: list[click.Parameter] = [click.Option([flag, asked.key], multiple=True, **told)]
+    if asked.kind == "angle":
+        key = f"{asked.key.removesuffix('_deg')}{PERCENT}"
+        said = "The same, read off the percent scale."
+        made.append(
+            click.Option([f"--{key.replace('_', '-')}", key], multiple=True, type=float,
+                         metavar="N", help=said)
+        )  # fmt: skip
+    return made
+
+
+def _common(what: What) -> list[click.Parameter]:
+    """Options of every command: another result, an outing to ask, one to write, JSON."""
+    path = click.Path(path_type=Path)
+    outing = "Ask this outing for the subject's place and the camera."
+    written = "Put the result into this outing file; nothing else in it changes."
+    made: list[click.Parameter] = [
+        click.Option(["--outing"], type=path, metavar="OUTING", help=outing),
+        click.Option(["--write"], type=path, metavar="OUTING", help=written),
+        click.Option(["--json", "as_json"], is_flag=True, help="Print JSON instead of text."),
+    ]
+    if what in ("height", "width"):
+        said = "A result from elsewhere to join in: metres, one sigma. Repeat for more."
+        made.insert(0, click.Option(["--also-m"], type=float, nargs=2, multiple=True,
+                                    metavar="N SIGMA", help=said))  # fmt: skip
+    return made
+
+
+def _gathered(name: str, way: Way, options: Mapping[str, tuple[Any, ...]]) -> list[Reading]:
+    """The readings that flags tell, or the one that a person is asked for."""
+    given = {key: values for key, values in options.items() if values}
+    whole = {one.key for one in way.asked if one.kind == "sightings"}
+    count = max([len(v) for key, v in given.items() if key not in whole], default=1)
+    for key, values in given.items():
+        if key not in whole and len(values) not in (1, count):
+            flag = f"--{key.replace('_', '-')}"
+            raise click.UsageError(
+                f"{flag} is given {len(values)} times and another {count} times: give it once for "
+                "all readings, or once for each."
+            )
+    readings = [
+        {
+            key: list(values) if key in whole else values[i if len(values) > 1 else 0]
+            for key, values in given.items()
+        }
+        for i in range(count)
+    ]
+    missing = [one for one in way.asked if one.needed and not _told(one, given)]
+    if missing and not asking():
+        flags = ", ".join(f"--{one.key.replace('_', '-')}" for one in missing)
+        raise click.UsageError(f"{way.line} It needs {flags}.")
+    for answers in readings if missing else []:
+        _ask(missing, answers)
+    made = [{key: _date(value) for key, value in answers.items()} for answers in readings]
+    while missing and not whole and click.confirm("Another reading", default=False, err=True):
+        made.append(_ask([one for one in way.asked if one.needed], {}))
+    return [(name, answers) for answers in made]
+
+
+def _told(asked: Asked, given: Mapping[str, Any]) -> bool:
+    return asked.key in given or f"{asked.key.removesuffix('_deg')}{PERCENT}" in given
+
+
+def _date(value: Any) -> Any:
+    """A day for what click makes a moment of."""
+    return value.date() if hasattr(value, "date") else value
+
+
+def _ask(missing: Sequence[Asked], answers: dict[str, Any]) -> dict[str, Any]:
+    """Ask for answers, each until it is one; an angle may be a percentage."""
+    for asked in missing:
+        words = f"{asked.words[0].upper()}{asked.words[1:]}"
+        if asked.kind == "sightings":
+            answers[asked.key] = _ask_rows(words)
+            continue
+        taken = click.prompt(words, value_proc=_reader(asked), err=True)
+        key = asked.key
+        if isinstance(taken, tuple) and asked.kind == "angle":
+            key, taken = f"{key.removesuffix('_deg')}{PERCENT}", taken[0]
+        answers[key] = taken
+    return answers
+
+
+def _ask_rows(words: str) -> list[tuple[float, ...]]:
+    """Ask for rows of three numbers until nothing is said."""
+    rows: list[tuple[float, ...]] = []
+    while True:
+        said = click.prompt(
+            f"{words} (nothing to end)", default="", show_default=False, err=True,
+            value_proc=lambda text: _numbers(text, 3) if text.strip() else (),
+        )  # fmt: skip
+        if not said:
+            return rows
+        rows.append(said)
+
+
+def _reader(asked: Asked) -> Callable[[str], Any]:
+    if asked.kind == "spot":
+        return partial(_numbers, count=2)
+    if asked.kind == "angle":
+        return _angle
+    if asked.kind == "number":
+        return lambda text: _numbers(text, 1)[0]
+    return str.strip
+
+
+def _angle(text: str) -> Any:
+    """Degrees, or a percentage as a tuple of one."""
+    if text.strip().endswith("%"):
+        return _numbers(text.strip().removesuffix("%"), 1)
+    return _numbers(text, 1)[0]
+
+
+def _numbers(text: str, count: int) -> tuple[float, ...]:
+    try:
+        found = tuple(float(part) for part in text.replace(",", " ").split())
+    except ValueError:
+        found = ()
+    if len(found) != count:
+        wanted = "a number, with a point for decimals" if count == 1 else f"{count} numbers"
+        raise click.UsageError(f"Write {wanted}.")
+    return found
+
+
+def _finish(
+    what: What,
+    readings: Sequence[Reading],
+    *,
+    also_m: Sequence[tuple[float, float]] = (),
+    outing: Path | None = None,
+    write: Path | None = None,
+    as_json: bool = False,
+) -> int:
+    """Measure, write where asked to, and answer."""
+    asked = outing or write
+    known = None if asked is None else load_outing(asked)
+    visit: Visit = also(measured(what, readings, known), also_m)
+    written = None if write is None else write_visit(write, visit)
+    if as_json:
+        document: dict[str, Any] = {
+            "format": "backbearing-measure",
+            "version": 1,
+            "measured": visit,
+        }
+        if written is not None:
+            document |= {"written": str(written[0]), "keys": written[1]}
+        print_json(document)
+    else:
+        print_visit(visit, None if written is None else (written[0], written[1]))
+    return 0

@@ -1,0 +1,88 @@
+"""Write the ground that was found into an outing file: raster, product, credit, nothing else."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+from backbearing.base.errors import FetchError
+from backbearing.fetching.fetch import TileState, common_layout
+from backbearing.outing.load import load_outing
+from backbearing.outing.write_keys import set_keys
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+    from pathlib import Path
+
+    from backbearing.fetching.report import GroundReport
+    from backbearing.fetching.source import TileSource
+
+
+def check_writable(source: TileSource) -> None:
+    """Refuse what no key of an outing reads.
+
+    Raises
+    ------
+    FetchError
+        For a model of the canopy: a plan has no key that reads one.
+    """
+    if source.role == "canopy":
+        raise FetchError(
+            f"{source.name} is a model of how high trees are, and no key of an outing reads one",
+            hint="leave --write out; its tiles are kept, and [ground] canopy_m takes one height",
+        )
+
+
+def files_to_write(report: GroundReport) -> list[Path]:
+    """Choose the tiles to write as one raster.
+
+    Raises
+    ------
+    FetchError
+        When tiles are still to come, or differ in width.
+    """
+    check_writable(report.source)
+    to_come = report.to_come
+    if to_come:
+        raise FetchError(
+            f"{len(to_come)} of the {len(report.tiles)} tiles are not here, "
+            f"{to_come[0].corner.name} for one",
+            hint="add --fetch, or --from FOLDER_OR_ZIP",
+        )
+    files = report.files
+    if not report.of(TileState.HERE):
+        raise FetchError("There is no land within reach", hint="look at the place again")
+    if len(common_layout([one for one in report.tiles if one.path], report.source)) > 1:
+        raise FetchError(
+            "The tiles here differ in width, as this product's do on both sides of 50, 60, 70, 80 "
+            "and 85 degrees",
+            hint="add --window, which joins them",
+        )
+    return files
+
+
+def write_ground(outing: Path, files: Sequence[Path], source: TileSource) -> Path:
+    """Set ``elevation``, ``product`` and ``credit`` under ``[ground]``; the rest stays as it is.
+
+    Files below the outing's folder are written as paths from there, others in full.
+
+    Raises
+    ------
+    OutingError
+        For an outing that cannot be read, or is laid out so that more would change.
+    WriteRefusedError
+        When the disk refuses; the file is as it was.
+    """
+    home = outing.resolve().parent
+    names = [_named(path, home) for path in files]
+    keys: dict[str, Any] = {"elevation": names[0] if len(names) == 1 else names}
+    if source.known or load_outing(outing).ground.product:
+        # Another raster's product would state the wrong error.
+        keys["product"] = source.product if source.known else ""
+    if source.licence:
+        keys["credit"] = source.licence
+    return set_keys(outing, {"ground": keys})
+
+
+def _named(path: Path, home: Path) -> str:
+    found = path.resolve()
+    return found.relative_to(home).as_posix() if found.is_relative_to(home) else found.as_posix()
