@@ -25,6 +25,8 @@ GROUND: Final = {"numpy", "pydantic", "pyproj", "rasterio", "rich", "skyfield"}
 MAY_LOAD: Final[dict[str, set[str]]] = {
     "--help": set(),
     "explain {outing} 50mm.distanze_m": set(),
+    "measure --help": set(),
+    "measure height angles --distance-m 20 --top-deg 30 --base-deg -4": {"numpy", "pydantic"},
     "explain {outing} 50mm.distance_m": GROUND | {"shapely"},
     "stand {outing}": GROUND | {"shapely", "contourpy"},
     "stand {outing} --json": GROUND | {"shapely", "contourpy"},

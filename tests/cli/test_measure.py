@@ -111,8 +111,8 @@ def test_percent_and_degrees_are_one_clinometer(run: Any) -> None:
     _, by_percent, _ = run("measure", "height", "angles", "--distance-m", "20", *percent, "--json")
     _, by_degrees, _ = run(*ANGLES, "--json")
     one, other = (json.loads(text)["measured"]["result"] for text in (by_percent, by_degrees))
-    assert one["value"] == pytest.approx(other["value"], abs=1e-6)
-    assert one["sigma"] == pytest.approx(other["sigma"], rel=1e-6)
+    assert one["value_m"] == pytest.approx(other["value_m"], abs=1e-6)
+    assert one["sigma_m"] == pytest.approx(other["sigma_m"], rel=1e-6)
 
 
 def test_repeated_flags_are_several_readings(run: Any) -> None:
@@ -174,6 +174,37 @@ def test_each_result_has_its_keys(run: Any, starter: Path) -> None:
     assert outing.subject.position_sigma_m == pytest.approx(3.3, abs=0.2)
 
 
+def test_a_drop_goes_to_one_lens_by_its_number(run: Any, starter: Path) -> None:
+    words = ("measure", "drop", "--distance-m", "40", "--angle-deg", "-1", "--eye-m", "1.6")
+    code, out, _ = run(*words, "--lens", "2", "--write", starter)
+    assert code == 0
+    assert "[[lens]] number 2 stand_drop_m = 0.9" in " ".join(out.split())
+    outing = load_outing(starter)
+    assert [one.stand_drop_m for one in outing.lenses] == [None, 0.9]
+    code, _, err = run(*words, "--lens", "3", "--write", starter)
+    assert code == 1
+    assert "no [[lens]] number 3" in err
+    code, _, err = run(*words, "--lens", "2")
+    assert code == 2
+    assert "add --write OUTING" in err
+
+
+def test_an_outing_in_feet_is_answered_in_feet(run: Any, starter: Path) -> None:
+    text = starter.read_text("utf-8").replace('units = "metric"', 'units = "imperial"')
+    starter.write_text(text, encoding="utf-8")
+    _, out, _ = run(*ANGLES, "--outing", starter)
+    assert out.startswith("Height 42.47 ft, give or take 1.07 ft")
+
+
+def test_an_outline_of_another_height_keeps_the_file_as_it_is(run: Any, starter: Path) -> None:
+    text = starter.read_text("utf-8").replace("# widths_m = ", "widths_m = ", 1)
+    starter.write_text(text, encoding="utf-8")
+    code, _, err = run(*ANGLES, "--write", starter)
+    assert code == 1
+    assert "widths" in err or "outline" in err
+    assert starter.read_text("utf-8") == text
+
+
 def test_a_place_under_one_key_stays_so(run: Any, starter: Path) -> None:
     text = starter.read_text("utf-8")
     lines = [line for line in text.splitlines() if not line.startswith("lon = ")]
@@ -201,14 +232,16 @@ def test_a_shadow_takes_place_and_zone_from_the_outing(run: Any, starter: Path) 
     assert "offset from UTC" in err
 
 
-def picture(path: Path, *, focal_mm: float | None = None, focal_135_mm: int | None = None) -> Path:
+def picture(
+    path: Path, *, focal_mm: float | None = None, focal_135_mm: int | None = None, high: int = 400
+) -> Path:
     tags = Image.Exif()
     own = tags.get_ifd(0x8769)
     if focal_mm is not None:
         own[0x920A] = IFDRational(round(focal_mm * 10), 10)
     if focal_135_mm is not None:
         own[0xA405] = focal_135_mm
-    Image.new("L", (600, 400)).save(path, exif=tags)
+    Image.new("L", (600, high)).save(path, exif=tags)
     return path
 
 
@@ -226,9 +259,13 @@ def test_a_picture_brings_its_focal_length_and_size(
     up, down = (math.atan(rows / (50.0 * 600.0 / 36.0)) for rows in (130.0, -110.0))
     tilt = math.radians(5.0)
     height = 40.0 * (math.tan(up + tilt) - math.tan(down + tilt))
-    assert json.loads(by_flag)["measured"]["result"]["value"] == pytest.approx(height, rel=1e-9)
+    assert json.loads(by_flag)["measured"]["result"]["value_m"] == pytest.approx(height, rel=1e-9)
     _, by_135, _ = run(*words, picture(tmp_path / "b.jpg", focal_135_mm=50), *spots)
-    assert json.loads(by_135)["measured"]["result"]["value"] == pytest.approx(height, rel=0.002)
+    assert json.loads(by_135)["measured"]["result"]["value_m"] == pytest.approx(height, rel=0.002)
+    cut = picture(tmp_path / "cut.jpg", focal_mm=50.0, high=600)
+    code, _, err = run(*words, cut, *spots, "--outing", starter)
+    assert code == 1
+    assert "cut.jpg is 1.00 times as long as wide and the outing's sensor 1.50 times" in err
     code, _, err = run(*words, picture(tmp_path / "c.jpg"), *spots)
     assert code == 1
     assert "give focal_length_mm and sensor_width_mm" in err
