@@ -73,6 +73,10 @@ REFERENCES: Final[dict[str, str]] = {
         "E. Grushka, Characterization of exponentially modified Gaussian peaks in chromatography, "
         "Anal. Chem. 44, 1733-1738 (1972), doi:10.1021/ac60319a011"
     ),
+    "Markley1988": (
+        "F. L. Markley, Attitude determination using vector observations and the singular value "
+        "decomposition, J. Astronaut. Sci. 36, 245-258 (1988)"
+    ),
     "JCGM100": (
         "JCGM, Evaluation of measurement data: guide to the expression of uncertainty in "
         "measurement, JCGM 100:2008, rectangular distribution in section 4.3.7; propagation in "
