@@ -20,6 +20,12 @@ from backbearing.plan.turns import as_planned, order_of, turn_of_each
 from backbearing.workflows.map_ground import map_ground
 
 
+@pytest.fixture(scope="session")
+def plan(deep_valley_plan):
+    """Its skyline stands far behind the subject; the sample's begins at its foot."""
+    return deep_valley_plan
+
+
 @pytest.fixture(scope="module")
 def drawn(plan, elevation):
     clock = WallClock(plan.zone)

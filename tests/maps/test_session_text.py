@@ -23,6 +23,12 @@ if TYPE_CHECKING:
     from backbearing.plan.plan import Plan
 
 
+@pytest.fixture(scope="session")
+def plan(deep_valley_plan: Plan) -> Plan:
+    """No one spot hides its light from all four turns."""
+    return deep_valley_plan
+
+
 @pytest.fixture
 def drawn(plan: Plan):
     return session_layers(plan, Texts())

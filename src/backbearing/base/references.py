@@ -9,6 +9,10 @@ REFERENCES: Final[dict[str, str]] = {
         "C. F. F. Karney, Algorithms for geodesics, J. Geodesy 87, 43-55 (2013), "
         "doi:10.1007/s00190-012-0578-z"
     ),
+    "Barth2008": (
+        "A. Barth, C. Jackson and J. C. Mitchell, Robust defenses for cross-site request forgery, "
+        "ACM CCS (2008), doi:10.1145/1455770.1455782; from memory"
+    ),
     "NGA2014": (
         "National Geospatial-Intelligence Agency, Department of Defense World Geodetic System "
         "1984, NGA.STND.0036 version 1.0.0 (2014)"
@@ -73,9 +77,14 @@ REFERENCES: Final[dict[str, str]] = {
         "E. Grushka, Characterization of exponentially modified Gaussian peaks in chromatography, "
         "Anal. Chem. 44, 1733-1738 (1972), doi:10.1021/ac60319a011"
     ),
+    "Markley1988": (
+        "F. L. Markley, Attitude determination using vector observations and the singular value "
+        "decomposition, J. Astronaut. Sci. 36, 245-258 (1988)"
+    ),
     "JCGM100": (
         "JCGM, Evaluation of measurement data: guide to the expression of uncertainty in "
-        "measurement, JCGM 100:2008, rectangular distribution in section 4.3.7"
+        "measurement, JCGM 100:2008, rectangular distribution in section 4.3.7; propagation in "
+        "section 5.1.2, which was not seen"
     ),
     "Reid2004": (
         "M. J. Reid and A. Brunthaler, The proper motion of Sagittarius A*. II, "
@@ -322,10 +331,6 @@ REFERENCES: Final[dict[str, str]] = {
     "Santalo2004": (
         "L. A. Santalo, Integral Geometry and Geometric Probability, 2nd ed., Cambridge University "
         "Press (2004), ISBN 0-521-52344-3, mean breadth of a convex set (Cauchy); at second hand"
-    ),
-    "GUM2008": (
-        "BIPM et al., Evaluation of measurement data: guide to the expression of uncertainty in "
-        "measurement, JCGM 100:2008, section 5.1.2; bipm.org; from memory"
     ),
     "Julier2004": (
         "S. J. Julier and J. K. Uhlmann, Unscented filtering and nonlinear estimation, Proc. IEEE "
