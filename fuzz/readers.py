@@ -35,7 +35,7 @@ def _texts() -> list[Reader]:
         ),
         Reader(
             "outline", "it.svg",
-            ((SAMPLE / "lantern_oak.svg").read_bytes(),
+            ((SAMPLE / "chapel_gable.svg").read_bytes(),
              b'<svg><polygon points="0,0 4,0 4,9"/><path d="M0 0C1 1 2 2 3 0Z"/></svg>'),
             lambda path: read_outline(path, height_m=6.0, width_m=None),
         ),

@@ -24,10 +24,11 @@ GROUND: Final = {"numpy", "pydantic", "pyproj", "rasterio", "rich", "skyfield"}
 
 MAY_LOAD: Final[dict[str, set[str]]] = {
     "--help": set(),
-    "explain {outing} 50mm.distanze_m": set(),
-    "explain {outing} 50mm.distance_m": GROUND | {"shapely"},
+    "explain {outing} 85mm.distanze_m": set(),
+    "explain {outing} 85mm.distance_m": GROUND | {"shapely"},
     "stand {outing}": GROUND | {"shapely", "contourpy"},
     "stand {outing} --json": GROUND | {"shapely", "contourpy"},
+    "ground --at 36.3,-84.3 --within 40km --cache {outing}.none": GROUND - {"rasterio", "skyfield"},
     "ridge {outing} --spot 36.34895 -84.32955": GROUND | {"shapely"},
 }
 """Each command with what it may load. Places are geometry (shapely); hidden light is looked for

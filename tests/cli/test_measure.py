@@ -164,7 +164,7 @@ def test_each_result_has_its_keys(run: Any, starter: Path) -> None:
         "20", "--write", starter)  # fmt: skip
     run("measure", "drop", "--distance-m", "40", "--angle-deg", "-1", "--eye-m", "1.6", "--write",
         starter)  # fmt: skip
-    run("measure", "place", "stand", "--stand-lat-deg", "36.34", "--stand-lon-deg", "-84.32",
+    run("measure", "place", "stand", "--stand", "36.34, -84.32",
         "--bearing-deg", "90", "--distance-m", "50", "--write", starter)  # fmt: skip
     outing = load_outing(starter)
     assert outing.subject.width_m == pytest.approx(30.0 * math.tan(math.radians(15.0)), abs=0.005)
@@ -174,12 +174,24 @@ def test_each_result_has_its_keys(run: Any, starter: Path) -> None:
     assert outing.subject.position_sigma_m == pytest.approx(3.3, abs=0.2)
 
 
+def test_a_place_under_one_key_stays_so(run: Any, starter: Path) -> None:
+    text = starter.read_text("utf-8")
+    lines = [line for line in text.splitlines() if not line.startswith("lon = ")]
+    one = "\n".join(lines).replace("lat = 36.3417 ", 'place = "36.3417 N 84.32 W" ', 1)
+    starter.write_text(one, encoding="utf-8")
+    words = ("--stand", "36.34, -84.32", "--bearing-deg", "90",
+             "--distance-m", "50")  # fmt: skip
+    code, out, _ = run("measure", "place", "stand", *words, "--write", starter)
+    assert code == 0
+    assert '[subject] place = "36.340000, -84.319443"' in " ".join(out.split())
+    subject = load_outing(starter).subject
+    assert (subject.lat, subject.lon) == (36.34, -84.319443)
+
+
 def test_a_shadow_takes_place_and_zone_from_the_outing(run: Any, starter: Path) -> None:
     words = ("measure", "height", "shadow", "--shadow-m", "9", "--slope-deg", "0", "--time")
     _, local, _ = run(*words, "2027-06-21 17:00", "--outing", starter, "--json")
-    _, zoned, _ = run(
-        *words, "2027-06-21T21:00Z", "--lat-deg", "36.3417", "--lon-deg", "-84.32", "--json"
-    )
+    _, zoned, _ = run(*words, "2027-06-21T21:00Z", "--at", "36.3417 N 84.32 W", "--json")
     assert json.loads(local) == json.loads(zoned)
     code, _, err = run(*words, "2027-06-21 23:00", "--outing", starter)
     assert code == 1
@@ -315,6 +327,9 @@ def test_a_terminal_asks_for_bearings_until_nothing_is_said(
     assert answered(monkeypatch, lines, "place").startswith("36.374")
 
 
+SPOTS = "--top-px 1 1 --base-px 1 9"
+
+
 @pytest.mark.parametrize(
     ("words", "said"),
     [
@@ -326,13 +341,10 @@ def test_a_terminal_asks_for_bearings_until_nothing_is_said(
         ("place track --track none.gpx", "There is no file of a GPX track"),
         ("place bearings --from 36 -84 10", "one bearing gives a line"),
         ("place bearings --from 96 -84 10 --from 36 -84 90", "no place on the globe"),
+        ("place stand --stand 36.3 --bearing-deg 9 --distance-m 9", "36.3"),
         ("width bearings --distance-m 9 --left-deg 20 --right-deg 10", "swapped"),
         ("drop --distance-m 9 --angle-deg 70 --eye-m 1.6", "angle_deg is 70"),
-        (
-            "height staff --picture none.jpg --staff-m 2 --top-px 1 1 --base-px 1 9 "
-            "--staff-top-px 1 5 --staff-base-px 1 9",
-            "There is no frame none.jpg",
-        ),
+        (f"height picture --picture none.jpg --distance-m 9 {SPOTS}", "no frame none.jpg"),
     ],
 )
 def test_bad_readings_get_one_sentence(run: Any, words: str, said: str) -> None:

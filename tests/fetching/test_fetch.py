@@ -330,7 +330,9 @@ def test_a_lock_that_a_dead_run_left_does_not_hold(
     assert one(served, cache, manner).state is TileState.HERE
 
 
-def test_without_a_network_the_rest_is_not_tried(cache: TileCache, manner: Manner) -> None:
+def test_without_a_network_the_rest_is_not_tried(
+    cache: TileCache, manner: Manner, pauses: list[float]
+) -> None:
     with socket.socket() as free:
         free.bind(("127.0.0.1", 0))
         port = free.getsockname()[1]
@@ -339,9 +341,11 @@ def test_without_a_network_the_rest_is_not_tried(cache: TileCache, manner: Manne
     )
     corners = [Corner(10, lon) for lon in range(6)]
     found = fetch(corners, source, cache, manner=manner)
-    assert {tile.state for tile in found} == {TileState.FAILED}
-    assert "the server cannot be reached" in found[0].said
-    assert found[-1].said == "was not tried"
+    assert {tile.state for tile in found} == {TileState.NO_SERVER}
+    assert {tile.said for tile in found} == {
+        "the server 127.0.0.1 cannot be reached (Connection refused)"
+    }
+    assert pauses == []
     assert next(by_another_machine(found, source)) == (
         "N10E000.tif", f"http://127.0.0.1:{port}/N10E000.tif",
     )  # fmt: skip
@@ -368,3 +372,27 @@ def test_a_full_disk_is_said(
     found = one(served, cache, manner)
     assert "the disk is full; what was fetched of it was taken away" in found.said
     assert left(cache) == []
+
+
+def test_a_run_stopped_by_hand_ends_soon_and_keeps_its_part(
+    served: Any, cache: TileCache, manner: Manner
+) -> None:
+    original = served.tile(HERE, size=600, heights=rough)
+    served.faults(Invented="slow")
+
+    def stop(now: Progress) -> None:
+        if now.got_bytes > 50_000:
+            raise KeyboardInterrupt
+
+    with pytest.raises(KeyboardInterrupt):
+        fetch([HERE], served.source(), cache, told=stop, manner=manner)
+    assert left(cache) == [f"{original.name}.part", f"{original.name}.part.json"]
+    served.faults()
+    assert one(served, cache, manner).state is TileState.HERE
+    assert 0 < served.requests[-1]["sent"] < original.stat().st_size
+
+
+def rough(lat: Any, lon: Any) -> Any:
+    """Land that hardly packs."""
+    shape = np.broadcast_shapes(np.shape(lat), np.shape(lon))
+    return np.random.default_rng(1).uniform(0.0, 500.0, shape)

@@ -62,7 +62,8 @@ class Handler(BaseHTTPRequestHandler):
         try:
             if fault == "slow":
                 time.sleep(0.3)
-            if fault == "hang":
+            looks_only = self.headers.get("Range", "") == "bytes=0-15"
+            if fault == "hang" or (fault == "hang later" and not looks_only):
                 time.sleep(20.0)
             elif fault.startswith("status "):
                 self.plain(int(fault.split()[1]))
@@ -134,7 +135,8 @@ class Handler(BaseHTTPRequestHandler):
 
     def send_body(self, part: bytes, fault: str, time_asked: int) -> None:
         first = time_asked == 1
-        drops = fault == "drop always" or (fault in DROPS_ONCE and first)
+        drops = fault == "drop always" or (fault == "drop later" and len(part) > 16)
+        drops = drops or (fault in DROPS_ONCE and first)
         if fault == "endless":
             for _ in range(20_000):
                 self.write(bytes(1_000_000))

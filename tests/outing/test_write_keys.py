@@ -140,7 +140,7 @@ def test_a_file_keeps_everything_but_the_key(tmp_path: Path) -> None:
     before = path.read_text("utf-8")
     assert set_keys(path, {"subject": {"height_m": 6.4}}) == path.resolve()
     after = path.read_text("utf-8")
-    assert after == before.replace("height_m = 6.0 ", "height_m = 6.4 ", 1)
+    assert after == before.replace("height_m = 7.0 ", "height_m = 6.4 ", 1)
     assert load_outing(path).subject.height_m == 6.4
     assert [one.name for one in tmp_path.iterdir()] == ["outing.toml"]
 

@@ -77,6 +77,11 @@ REFERENCES: Final[dict[str, str]] = {
         "F. L. Markley, Attitude determination using vector observations and the singular value "
         "decomposition, J. Astronaut. Sci. 36, 245-258 (1988)"
     ),
+    "JCGM100": (
+        "JCGM, Evaluation of measurement data: guide to the expression of uncertainty in "
+        "measurement, JCGM 100:2008, rectangular distribution in section 4.3.7; propagation in "
+        "section 5.1.2, which was not seen"
+    ),
     "Reid2004": (
         "M. J. Reid and A. Brunthaler, The proper motion of Sagittarius A*. II, "
         "ApJ 616, 872 (2004), doi:10.1086/424960"
@@ -322,10 +327,6 @@ REFERENCES: Final[dict[str, str]] = {
     "Santalo2004": (
         "L. A. Santalo, Integral Geometry and Geometric Probability, 2nd ed., Cambridge University "
         "Press (2004), ISBN 0-521-52344-3, mean breadth of a convex set (Cauchy); at second hand"
-    ),
-    "GUM2008": (
-        "BIPM et al., Evaluation of measurement data: guide to the expression of uncertainty in "
-        "measurement, JCGM 100:2008, sections 4.3.7 and 5.1.2; bipm.org; from memory"
     ),
     "Julier2004": (
         "S. J. Julier and J. K. Uhlmann, Unscented filtering and nonlinear estimation, Proc. IEEE "

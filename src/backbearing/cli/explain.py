@@ -22,6 +22,7 @@ from backbearing.explain.session import SESSION_FACTS, session_explanations
 from backbearing.outing.lens_labels import lens_labels
 
 if TYPE_CHECKING:
+    from collections.abc import Mapping
     from pathlib import Path
 
     from backbearing.alignment.night import plan_night, plan_season
@@ -70,14 +71,11 @@ def command(  # noqa: D103
     asked = load.load_outing(outing)
     units = asked.units
     turned = name is not None and part_of(name) == "lens" and asked.session is not None
-    if name:
+    if name and turned:
+        _print_turned(out, chosen, session_explanations(_plan(asked, at)), units, both=everything)
+    elif name:
         for one in chosen:
             _print_one(out, one, units)
-        if turned:
-            out.say(
-                "With a session the turn is the plan; this is the lens by itself. Its turn: "
-                f"backbearing explain {outing} turn.{chosen[0].name}"
-            )
     elif everything:
         heads = ("number", "value", "unit", "what")
         rows = [(one.name, _value(one.value), _unit(one), one.meaning) for one in chosen]
@@ -85,6 +83,30 @@ def command(  # noqa: D103
     else:
         _print_parts(out, chosen, outing)
     out.show()
+
+
+def _print_turned(
+    out: Screen,
+    alone: list[Explanation],
+    turns: Mapping[str, Explanation],
+    units: Units,
+    *,
+    both: bool,
+) -> None:
+    """With a session the turn is the plan: print that, and the lens by itself as a remark."""
+    for one in alone:
+        turn = turns.get(f"turn.{one.name}")
+        if turn is not None:
+            _print_one(out, turn, units)
+        if turn is None or both:
+            _print_one(out, one, units)
+        if turn is None:
+            out.say("This lens has no turn in the session: so it would be by itself.")
+        elif both:
+            out.say("The second is the lens by itself, were it the only one: not the plan.")
+        else:
+            value = f"{_value(one.value)} {_unit(one)}".rstrip()
+            out.say(f"A remark: by itself, were it the only lens, {value}. Why: --all.")
 
 
 def _print_parts(out: Screen, chosen: list[Explanation], outing: Path) -> None:

@@ -9,20 +9,18 @@ from backbearing.base.numbers import num, per_cent
 from backbearing.cli.screen import Screen
 from backbearing.measuring.places import MeasuredPlace
 from backbearing.measuring.readings import Measured
+from backbearing.outing.toml_edit import toml_value
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
     from pathlib import Path
 
-    from backbearing.workflows.visit import Visit
+    from backbearing.workflows.visit import Keys, Visit
 
 MOST_ROWS = 8
 MOST_PARTS = 3
 
 
-def print_visit(
-    visit: Visit, written: tuple[Path, Mapping[str, Mapping[str, float]]] | None
-) -> None:
+def print_visit(visit: Visit, written: tuple[Path, Keys] | None) -> None:
     """Print the answer on one screen."""
     out = Screen()
     result = visit.result
@@ -40,7 +38,7 @@ def print_visit(
         )
     else:
         said = ", ".join(
-            f"[{section}] {key} = {num(value, digits=10)}"
+            f"[{section}] {key} = {toml_value(value)}"
             for section, values in written[1].items()
             for key, value in values.items()
         )

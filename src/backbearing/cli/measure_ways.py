@@ -98,7 +98,8 @@ def _options(asked: Asked) -> list[click.Parameter]:
     elif asked.kind == "date":
         told |= {"type": click.DateTime(["%Y-%m-%d"]), "metavar": "DATE"}
     else:
-        told |= {"type": str, "metavar": "FILE" if asked.kind == "path" else "TEXT"}
+        metavar = {"path": "FILE", "place": "PLACE"}.get(asked.kind, "TEXT")
+        told |= {"type": str, "metavar": metavar}
     made: list[click.Parameter] = [click.Option([flag, asked.key], multiple=True, **told)]
     if asked.kind == "angle":
         key = f"{asked.key.removesuffix('_deg')}{PERCENT}"

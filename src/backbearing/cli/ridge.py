@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from math import isfinite
+from math import inf, isfinite
 from pathlib import Path
 from typing import TYPE_CHECKING
 from zoneinfo import ZoneInfo
@@ -32,8 +32,9 @@ from backbearing.cli.marks_table import print_ridge_marks, ridge_marks_line
 from backbearing.cli.screen import Screen
 from backbearing.outing.load import load_outing
 from backbearing.pictures.skyline_picture import draw_skyline
+from backbearing.pictures.skyline_subject import seen_subject
 from backbearing.plan.clearance import area_words
-from backbearing.plan.turns import at_turns
+from backbearing.plan.turns import at_turns, turn_of_each
 from backbearing.workflows.write_area import check_area_files, write_area
 
 if TYPE_CHECKING:
@@ -42,7 +43,10 @@ if TYPE_CHECKING:
     from backbearing.alignment.ridge.skyline_view import PathPoint, RidgeView
     from backbearing.base.units import Units
     from backbearing.outing.request import LensRequest, Outing
+    from backbearing.pictures.skyline_layout import SeenSubject
     from backbearing.plan.plan import Plan
+    from backbearing.plan.session import Shot
+    from backbearing.plan.stand import LensPlan
 
 MOST_ROWS = 14
 """Lines of the short table."""
@@ -119,15 +123,15 @@ def command(  # noqa: D103
     asked = load_outing(outing)
     if every.areas:
         return _area(asked, every, seen.at, overwrite=overwrite, as_json=as_json)
-    lat, lon, named = _where(asked, seen)
-    view = ridge_view(asked, lat=lat, lon=lon)
+    eye = _where(asked, seen)
+    view = ridge_view(asked, lat=eye.lat, lon=eye.lon)
     if picture is not None:
-        _draw(view, picture, f"Skyline {named}", red=red, overwrite=overwrite)
+        _draw(asked, view, eye, picture, red=red, overwrite=overwrite)
     if as_json:
-        print_json({"format": "backbearing-ridge", "version": 1, "seen": named, "view": view})
+        print_json({"format": "backbearing-ridge", "version": 1, "seen": eye.named, "view": view})
     else:
         then = f"backbearing ridge {outing} --picture skyline.svg"
-        _print(view, named, asked.units, everything=everything, then=then)
+        _print(view, eye, asked.units, everything=everything, then=then)
         if picture is not None:
             click.echo(f"Drew {picture}.")
     return 0 if view.clear_and_dark else 3
@@ -169,27 +173,58 @@ def _area(
     return 0 if bool((area.margin_deg >= area.clear_by_deg).any()) else 3
 
 
-def _where(asked: Outing, seen: SeenFrom) -> tuple[float, float, str]:
-    """Choose the spot: as given, a lens's stand, or the first stand there is."""
+@dataclass(frozen=True, slots=True)
+class Eye:
+    """Whence the skyline is seen, and of a stand what is done there."""
+
+    lat: float
+    lon: float
+    named: str
+    plan: Plan | None = None
+    lens: LensPlan | None = None
+    shot: Shot | None = None
+
+    @property
+    def marks(self) -> list[tuple[dt.datetime, str]]:
+        """The minute of the stand: its turn's where there is one."""
+        if self.lens is None or self.lens.stand is None:
+            return []
+        turn = "" if self.shot is None else f", turn {self.shot.number}"
+        return [(self.lens.stand.time, f"{self.lens.lens.label}{turn}")]
+
+    def sentence(self, zone: dt.tzinfo) -> str:
+        """Say when its frames are, behind a sentence; nothing of a spot."""
+        if self.lens is None or self.lens.stand is None:
+            return ""
+        if self.shot is None:
+            return f" The stand is for {hm(self.lens.stand.time, zone)}."
+        start, end = (hm(t, zone) for t in (self.shot.frames_start, self.shot.frames_end))
+        return f" Turn {self.shot.number}: frames {start} to {end}."
+
+
+def _where(asked: Outing, seen: SeenFrom) -> Eye:
+    """Choose the spot: as given, a lens's stand, or the first stand of the night."""
     lens, spot = seen.lens, seen.spot
     if spot is not None:
-        return spot[0], spot[1], f"from {num(spot[0], 5)}, {num(spot[1], 5)}"
+        return Eye(spot[0], spot[1], f"from {num(spot[0], 5)}, {num(spot[1], 5)}")
     requests = [r for r in asked.lenses if lens is None or r.lens.focal_length_mm == lens]
     if not requests:
         known = ", ".join(f"{num(r.lens.focal_length_mm)}" for r in asked.lenses)
         raise click.BadParameter(
             f"{asked.path.name} has no lens of {lens:g} mm; it has {known}.", param_hint="--lens"
         )
-    planned = plan_night(_limited(asked, requests), at=seen.at, whole_skyline=False)
-    plan = at_turns(planned)
-    for found in plan.lenses:
+    plan = plan_night(_limited(asked, requests), at=seen.at, whole_skyline=False)
+    pairs = zip(at_turns(plan).lenses, turn_of_each(plan), strict=True)
+    for found, shot in sorted(pairs, key=lambda pair: inf if pair[1] is None else pair[1].number):
         if lens is not None and found.lens.focal_length_mm != lens:
             continue
         if found.stand is not None:
-            return found.stand.lat, found.stand.lon, f"from the {found.lens.label} stand"
+            named = f"from the {found.lens.label} stand"
+            return Eye(found.stand.lat, found.stand.lon, named, plan, found, shot)
     if lens is not None:
         raise NothingFoundError(f"The {lens:g} mm lens has no stand: {_sentence_of(plan, lens)}")
-    return asked.subject.lat, asked.subject.lon, "from the subject (no lens has a stand)"
+    words = "from the subject (no lens has a stand)"
+    return Eye(asked.subject.lat, asked.subject.lon, words)
 
 
 def _sentence_of(plan: Plan, focal_length_mm: float) -> str:
@@ -201,36 +236,54 @@ def _limited(asked: Outing, requests: list[LensRequest]) -> Outing:
     return asked.with_lenses(requests) if asked.session is None else asked
 
 
-def _draw(view: RidgeView, picture: Path, title: str, *, red: bool, overwrite: bool) -> None:
-
+def _draw(
+    asked: Outing, view: RidgeView, eye: Eye, picture: Path, *, red: bool, overwrite: bool
+) -> None:
+    units = asked.units
     draw_skyline(
         view.horizon.azimuths_deg,
         view.horizon.altitudes_deg,
         [(p.time, p.azimuth_deg, p.altitude_deg) for p in view.path],
         picture,
         zone=view.zone,
-        title=f"{title}, night of {night_label(view.evening)}",
-        note=f"{view.target_name}, seen from {num(view.eye_height_m)} m above the ground "
-        f"({num(view.ground_m, 0)} m) at {num(view.lat, 5)}, {num(view.lon, 5)}. Trees and "
+        title=f"Skyline {eye.named}, night of {night_label(view.evening)}",
+        note=f"{view.target_name}, seen from {units.small(view.eye_height_m)} above the ground "
+        f"({units.length(view.ground_m)}) at {num(view.lat, 5)}, {num(view.lon, 5)}. Trees and "
         "buildings are not in the raster.",
         dark=[(span.start, span.end) for span in view.dark],
         within=[(g.within_m, g.step_deg, g.altitudes_deg) for g in view.ground_within],
         moon=[(p.time, p.azimuth_deg, p.altitude_deg) for p in view.moon_path],
+        marks=eye.marks,
+        subject=_subject(asked, eye, view),
         readings=[(m.azimuth_deg, m.altitude_deg) for m in view.marks],
         night=red,
         overwrite=overwrite,
     )
 
 
-def _print(view: RidgeView, named: str, units: Units, *, everything: bool, then: str) -> None:
+def _subject(asked: Outing, eye: Eye, view: RidgeView) -> SeenSubject | None:
+    """The subject as it is seen from a stand; heights of a mere spot are not asked for."""
+    if eye.plan is None or eye.lens is None or eye.lens.stand is None:
+        return None
+    stand, subject = eye.lens.stand, asked.subject
+    ground = stand.ground_m if isfinite(stand.ground_m) else view.ground_m
+    return seen_subject(
+        subject,
+        bearing_deg=stand.bearing_deg,
+        distance_m=stand.distance_m,
+        base_up_m=eye.plan.subject_ground_m + subject.base_height_m - ground - view.eye_height_m,
+    )
+
+
+def _print(view: RidgeView, eye: Eye, units: Units, *, everything: bool, then: str) -> None:
     out = Screen()
-    out.title(f"Skyline {named}, night of {night_label(view.evening)}")
+    out.title(f"Skyline {eye.named}, night of {night_label(view.evening)}")
     out.say(
         f"{num(view.lat, 6)}, {num(view.lon, 6)}; ground {units.length(view.ground_m)}, eye "
         f"{units.small(view.eye_height_m)} above it. Times in {view.zone}."
     )
     zone = ZoneInfo(view.zone)
-    out.say(_when_words(view, zone))
+    out.say(_when_words(view, zone) + eye.sentence(zone))
     if view.marks:
         out.say(ridge_marks_line(view.marks))
     out.blank()

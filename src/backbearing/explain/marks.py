@@ -67,7 +67,7 @@ MARK_FACTS: Final[dict[str, Fact]] = {
         "degrees", "what a mark adds to the skyline below the target at each lens's stand",
         "top of the wall between neighbouring marks as the stand sees it, less the raster's "
         "skyline; of an untold distance the higher of 100 m and the raster's own skyline counts",
-        ("marks.holds_within_m",), ("Ghilani2012", "GUM2008"),
+        ("marks.holds_within_m",), ("Ghilani2012", "JCGM100"),
     ),
 }  # fmt: skip
 """Of an outing with marks from several places, a number of each stands in a list."""

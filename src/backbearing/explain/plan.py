@@ -221,7 +221,7 @@ LENS_FACTS |= {key: Fact(*row) for key, row in OPTICS_ROWS.items()}
 
 
 def explanations(plan: Plan) -> dict[str, Explanation]:
-    """Explain every number of every lens, keyed ``50mm.distance_m``."""
+    """Explain every number of every lens, keyed ``85mm.distance_m``."""
     return {
         one.name: one for lens in plan.lenses for one in lens_explanations(plan, lens, LENS_FACTS)
     }

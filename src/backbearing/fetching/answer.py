@@ -153,7 +153,7 @@ def asked(url: str, part: Part, timeout_s: float) -> Iterator[Answer]:
     if urlsplit(url).scheme not in ("http", "https"):
         raise ServerError("the address begins with neither https:// nor http://")
     opener = urllib.request.build_opener(_SameHost())
-    with _worded():
+    with _worded(url):
         response = opener.open(request, timeout=timeout_s)
     with response:
         yield Answer(response, part)
@@ -168,7 +168,7 @@ def small_text(url: str, most_bytes: int, timeout_s: float) -> str:
         When there is none, or more of it than so many bytes.
     """
     request = urllib.request.Request(url, headers={"User-Agent": f"backbearing/{__version__}"})  # noqa: S310
-    with _worded():
+    with _worded(url):
         response = urllib.request.build_opener(_SameHost()).open(request, timeout=timeout_s)
     with response, _worded():
         got: bytes = response.read(most_bytes + 1)
@@ -187,6 +187,7 @@ class _SameHost(urllib.request.HTTPRedirectHandler):
     ) -> urllib.request.Request | None:
         old, new = urlsplit(req.full_url), urlsplit(urljoin(req.full_url, newurl))
         if (new.scheme, new.netloc) != (old.scheme, old.netloc):
+            fp.close()
             raise ServerError(
                 f"the server sends on to another one ({new.scheme}://{new.netloc[:80]}), which is "
                 "not followed; if you trust that address write it as the source's template"
@@ -195,7 +196,7 @@ class _SameHost(urllib.request.HTTPRedirectHandler):
 
 
 @contextmanager
-def _worded() -> Iterator[None]:
+def _worded(url: str = "") -> Iterator[None]:
     """Turn every way in which a request fails into words."""
     try:
         yield
@@ -205,8 +206,9 @@ def _worded() -> Iterator[None]:
     except urllib.error.URLError as problem:
         if isinstance(problem.reason, TimeoutError):
             raise ServerError("the server did not answer in time", again=True) from problem
+        why = getattr(problem.reason, "strerror", None) or problem.reason
         raise ServerError(
-            f"the server cannot be reached ({problem.reason})", again=True, unreachable=True
+            f"the server {urlsplit(url).hostname} cannot be reached ({why})", unreachable=True
         ) from problem
     except TimeoutError as problem:
         raise ServerError("the server stopped sending", again=True) from problem

@@ -39,6 +39,7 @@ class TileState(StrEnum):
     TO_FETCH = "to fetch"
     MISSING = "missing"
     FAILED = "failed"
+    NO_SERVER = "no server"
 
 
 class TileFound(NamedTuple):
@@ -79,8 +80,11 @@ class _Tally:
     got: dict[Corner, int] = field(default_factory=dict)
     whole: dict[Corner, int] = field(default_factory=dict)
     lock: threading.Lock = field(default_factory=threading.Lock)
+    stopped: threading.Event = field(default_factory=threading.Event)
 
     def came(self, corner: Corner, got: int, whole: int | None) -> None:
+        if self.stopped.is_set():
+            raise ServerError("it was stopped")
         with self.lock:
             self.got[corner] = got
             self.whole[corner] = max(got, whole or 0)
@@ -136,7 +140,7 @@ def fetch(
     Returns
     -------
     tuple of TileFound
-        In the order asked. Where no server can be reached the others are not tried.
+        In the order asked. Where the server cannot be reached the others are not tried.
 
     Raises
     ------
@@ -158,17 +162,27 @@ def fetch(
         )
     cache.made_home(source)
     tally = _Tally(len(wanted), told)
-    no_server = threading.Event()
+    no_server: list[str] = []
 
     def bring(corner: Corner) -> TileFound:
-        if no_server.is_set():
-            return TileFound(corner, TileState.FAILED, None, "was not tried")
-        one = _brought(corner, source, cache, tally, manner, no_server)
+        if no_server:
+            return TileFound(corner, TileState.NO_SERVER, None, no_server[0])
+        one = _brought(corner, source, cache, tally, manner)
+        if one.state is TileState.NO_SERVER:
+            no_server.append(one.said)
         tally.ended()
         return one
 
     with ThreadPoolExecutor(MOST_CONNECTIONS) as pool:
-        found.update((one.corner, one) for one in pool.map(bring, wanted))
+        try:
+            found.update((one.corner, one) for one in pool.map(bring, wanted))
+        except BaseException:
+            # Stopped by hand: what runs ends with its next piece, and its part stays.
+            tally.stopped.set()
+            pool.shutdown(cancel_futures=True)
+            raise
+    absent = [one.corner for one in found.values() if one.state is TileState.MISSING]
+    found.update((corner, _absent(corner, source, cache)) for corner in absent)
     return tuple(found[corner] for corner in corners)
 
 
@@ -178,7 +192,6 @@ def _brought(
     cache: TileCache,
     tally: _Tally,
     manner: Manner,
-    no_server: threading.Event,
 ) -> TileFound:
     """Bring one tile, and word what went wrong."""
     place = cache.place(source, corner)
@@ -203,9 +216,9 @@ def _brought(
             )
     except ServerError as problem:
         if problem.absent:
-            return _absent(corner, source, cache)
+            return TileFound(corner, TileState.MISSING)
         if problem.unreachable:
-            no_server.set()
+            return TileFound(corner, TileState.NO_SERVER, None, problem.said)
         return TileFound(corner, TileState.FAILED, None, f"{corner.name}: {problem.said}")
     except BackbearingError as problem:
         return TileFound(corner, TileState.FAILED, None, f"{corner.name}: {problem}".rstrip("."))
@@ -213,8 +226,20 @@ def _brought(
 
 
 def _absent(corner: Corner, source: TileSource, cache: TileCache) -> TileFound:
-    """What a tile is that the server does not have: sea by the source's word, else missing."""
+    """What a tile is that the server does not have: sea by the source's word, else missing.
+
+    Only when the source has given some tile: an address with a slip in it has none either, and
+    its land must not turn to sea.
+    """
     layout = source.scheme.layout(corner)
+    if cache.mean_bytes(source) is None:
+        return TileFound(
+            corner,
+            TileState.MISSING,
+            None,
+            f"{corner.name}: the server has no such tile, nor has it given any other yet, so that "
+            "this is not taken for sea: look at the place and at the source's template",
+        )
     if source.is_sea(corner) and layout is not None:
         place = cache.sea_place(source, corner)
         write_sea_tile(place, layout, f"open sea: {source.title} has no tile here")

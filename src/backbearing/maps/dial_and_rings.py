@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+import dataclasses
+import datetime as dt
 import math
+from itertools import pairwise
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -13,19 +16,30 @@ from backbearing.drawing.arcs import at_time, placed, reach_m
 from backbearing.drawing.map_origin import MapOrigin
 
 if TYPE_CHECKING:
-    import datetime as dt
-
     from backbearing.drawing.base_map import MapGround
     from backbearing.drawing.map_origin import Spot
+    from backbearing.drawing.mercator import Floats
     from backbearing.drawing.wall_clock import WallClock
     from backbearing.plan.plan import Plan
-    from backbearing.plan.stand import LensPlan
+    from backbearing.plan.stand import ArcPoint, LensPlan, Stand
 
 RINGS_M = (1, 2, 5, 10, 20, 50, 100, 200, 500, 1000, 2000, 5000, 10_000)
 
 
+STEP_DEG = 3.0
+"""So far apart at most are neighbouring points of the dial's ring."""
+
+JUMP_DEG = 60.0
+"""A direction that turns further from one point of an arc to the next is not followed."""
+
+GAP = dt.timedelta(minutes=10)
+"""An arc with no stand for so long is two arcs."""
+
+
 def dial_and_rings(plan: Plan, ground: MapGround, clock: WallClock) -> dict[str, Any]:
-    """Everything round the stands, to draw."""
+    """Everything round the stands, to draw: of the lenses that stand, or else of all."""
+    standing = tuple(lens for lens in plan.lenses if lens.stand is not None)
+    plan = dataclasses.replace(plan, lenses=standing or plan.lenses)
     origin, reach = MapOrigin.of(plan), reach_m(plan)
     return {
         "dial": dial(origin, plan, clock, reach),
@@ -50,7 +64,7 @@ def dial(origin: MapOrigin, plan: Plan, clock: WallClock, reach: float) -> dict[
         if not spots:
             continue
         lats, lons = [s[0] for s in spots], [s[1] for s in spots]
-        line = origin.to(lats, lons)
+        line, shown = origin.to(lats, lons), origin.spots(lats, lons)
         farthest = int(np.argmax(line.distance_m))
         azimuth = float(line.azimuth_deg[farthest])
         rim = origin.around([azimuth, azimuth], [reach * 1.10, reach * 1.15])
@@ -61,11 +75,36 @@ def dial(origin: MapOrigin, plan: Plan, clock: WallClock, reach: float) -> dict[
                 "minute": clock.local(time).minute,
                 "turn_deg": rounded(azimuth, 2),
                 "rim": rim,
-                "ticks": origin.spots(lats, lons),
+                "ticks": [shown[i] for i in np.argsort(line.distance_m)],
             }
         )
-    turns = np.degrees(np.unwrap(np.radians([m["turn_deg"] for m in marks])))
-    return {"marks": marks, "ring": origin.around(turns, reach * 1.10)}
+    rings = [origin.around(turns, reach * 1.10) for turns in _sweeps(origin, longest)]
+    return {"marks": marks, "rings": rings}
+
+
+def _sweeps(origin: MapOrigin, lens: LensPlan | None) -> list[Floats]:
+    """Directions of a lens's stands through the night, finely, in stretches without a jump.
+
+    Near the zenith the direction turns through half a circle in minutes: a ring drawn from
+    one quarter hour's mark to the next would run across the map.
+    """
+    points = [p for p in (lens.arc if lens else ()) if placed(p)]
+    if len(points) < 2:
+        return []
+    line = origin.to([p.lat for p in points], [p.lon for p in points])
+    turns = np.degrees(np.unwrap(np.radians(line.azimuth_deg)))
+    gap = np.array([b.time - a.time > GAP for a, b in pairwise(points)])
+    breaks = np.flatnonzero(gap | (np.abs(np.diff(turns)) > JUMP_DEG)) + 1
+    return [_fine(part) for part in np.split(turns, breaks) if len(part) > 1]
+
+
+def _fine(turns: Floats) -> Floats:
+    """The same directions with others between them, none further from the next than a step."""
+    steps = np.maximum(1, np.ceil(np.abs(np.diff(turns)) / STEP_DEG)).astype(int)
+    parts = [
+        a + (b - a) * np.arange(n) / n for (a, b), n in zip(pairwise(turns), steps, strict=True)
+    ]
+    return np.concatenate([*parts, turns[-1:]])
 
 
 def _quarter_hours(lens: LensPlan | None, clock: WallClock) -> list[dt.datetime]:
@@ -90,7 +129,7 @@ def points(origin: MapOrigin, ground: MapGround) -> list[list[float]]:
 def view_corners(origin: MapOrigin, plan: Plan, reach: float) -> dict[str, list[Spot]]:
     """Corners of the two views: the stands close up, and the whole line to the skyline."""
     close = origin.around([0.0, 90.0, 180.0, 270.0], 0.45 * reach)
-    close += origin.around(_directions(plan), 1.24 * reach)
+    close += origin.around(_directions(origin, plan), 1.24 * reach)
     line = origin.around([0.0, 90.0, 180.0, 270.0], 600.0)
     for stand in (lens.stand for lens in plan.lenses if lens.stand):
         line.append(origin.spot(stand.lat, stand.lon))
@@ -99,10 +138,18 @@ def view_corners(origin: MapOrigin, plan: Plan, reach: float) -> dict[str, list[
     return {"stands": _corners(close), "line": _corners(line)}
 
 
-def _directions(plan: Plan) -> list[float]:
-    """Directions of the stands from the subject, degrees, through the night."""
-    points = [p for lens in plan.lenses for p in lens.arc if placed(p)]
-    return sorted({round(p.bearing_deg + 180.0) % 360.0 for p in points})
+def _directions(origin: MapOrigin, plan: Plan) -> list[float]:
+    """Directions of the stands from the subject, degrees, through the minutes that are usable.
+
+    Of a night without such a minute through all of it.
+    """
+    points: list[ArcPoint | Stand] = [p for lens in plan.lenses for p in lens.arc if placed(p)]
+    usable = [p for lens in plan.lenses for p in lens.arc if placed(p) and p.usable]
+    points = [*usable, *(lens.stand for lens in plan.lenses if lens.stand)] or points
+    if not points:
+        return []
+    line = origin.to([p.lat for p in points], [p.lon for p in points])
+    return sorted({round(float(a)) % 360.0 for a in np.ravel(line.azimuth_deg)})
 
 
 def _corners(points: list[Spot]) -> list[Spot]:

@@ -51,22 +51,24 @@ class PageComparison:
     said: tuple[tuple[str, tuple[str, ...]], ...]
 
 
-def page_pictures(seen: Sequence[View]) -> tuple[PagePicture, ...]:
-    """Paint what every lens with a stand will see."""
-    found = []
-    for view in seen:
+def page_pictures(plan: Plan, seen: Sequence[View]) -> dict[int, PagePicture]:
+    """Paint what every lens with a stand will see, under its number in the plan.
+
+    ``seen`` is in the plan's order, each lens at its turn where it has one.
+    """
+    found = {}
+    stood = [i for i, lens in enumerate(at_turns(plan).lenses) if lens.stand is not None]
+    for i, view in zip(stood, seen, strict=True):
         sheet = preview_sheet(view, width_px=PAGE_WIDTH_PX)
         data = base64.b64encode(drawing_webp(sheet)).decode("ascii")
-        found.append(
-            PagePicture(
-                label=view.label,
-                words=f"{view.label}: {view.caption}. {sheet.description}",
-                data_uri=f"data:image/webp;base64,{data}",
-                width=sheet.width,
-                height=sheet.height,
-            )
+        found[i] = PagePicture(
+            label=view.label,
+            words=f"{view.label}: {view.caption}. {sheet.description}",
+            data_uri=f"data:image/webp;base64,{data}",
+            width=sheet.width,
+            height=sheet.height,
         )
-    return tuple(found)
+    return found
 
 
 def page_comparison(plan: Plan) -> PageComparison:

@@ -41,7 +41,14 @@ practice, no source)."""
 
 
 class Spot(NamedTuple):
-    """A place in a picture: columns from its left edge, rows from its top edge, pixels."""
+    """A place in a picture: columns from its left edge, rows from its top edge, pixels.
+
+    Examples
+    --------
+    >>> from backbearing.measuring import Spot
+    >>> Spot(3000, 700).row_px
+    700
+    """
 
     column_px: float
     row_px: float

@@ -3,7 +3,7 @@
 A result's doubt is that of the readings sent through the formula itself, each moved by
 ``sqrt(3)`` of its standard deviation to either side: the sigma points of [Julier2004]_ for
 readings that err independently, along each of them. Where the formula is straight over the
-doubt, that is the law of propagation of [GUM2008]_; where it bends (a steep angle, a low Sun),
+doubt, that is the law of propagation of [JCGM100]_; where it bends (a steep angle, a low Sun),
 the points feel it.
 """
 
@@ -199,7 +199,7 @@ def a_length(found: Measured, what: str) -> Measured:
 def combined(results: Sequence[Measured]) -> Measured:
     """Join several results for the same thing by the inverse of their variances.
 
-    Weighted mean and its doubt as in [GUM2008]_ for independent results; the sum of squares of
+    Weighted mean and its doubt as in [JCGM100]_ for independent results; the sum of squares of
     what each differs by, over its doubt, is held against its expectation (chi-square), and a
     doubt that is too small for the differences is widened by the Birge ratio [Birge1932]_.
 

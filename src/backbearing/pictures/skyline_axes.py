@@ -57,13 +57,15 @@ def draw_figure(
     _frame(axes, view, palette)
     _ground(axes, view, palette)
     _readings(axes, view, palette)
-    _moon(axes, view, clock, palette)
     used = _paths(axes, view, palette)
-    _clock(axes, view, clock, palette)
-    _marks(axes, view, clock, marks, palette)
+    _subject(axes, view, palette)
+    taken = _marks(axes, view, clock, marks, palette)
+    _clock(axes, view, clock, palette, taken)
+    _moon(axes, view, clock, palette, taken)
     words: dict[str, Any] = {"color": palette.ink.css, "parse_math": False}
     figure.text(0.06, 0.935, shortened(title, 110), fontsize=15, fontweight="bold", **words)
-    figure.text(0.06, 0.885, _zone_words(view, clock), fontsize=10.5, **words)
+    shape = f" {view.subject.note}" if view.subject is not None else ""
+    figure.text(0.06, 0.885, _zone_words(view, clock) + shape, fontsize=10.5, **words)
     lines = textwrap.wrap(shortened(note, 300), 150)[:2]
     figure.text(
         0.06,
@@ -143,6 +145,20 @@ def _nearer(axes: Axes, view: SkylineLayout, palette: SkylinePalette) -> None:
         axes.plot(az, alt, color=palette.edge.css, linewidth=0.6, alpha=0.55, zorder=2.15 + 0.1 * i)
 
 
+def _subject(axes: Axes, view: SkylineLayout, palette: SkylinePalette) -> None:
+    """Draw the subject's shape before the ground, below the path."""
+    if view.subject is None:
+        return
+    from matplotlib.patches import PathPatch
+    from matplotlib.path import Path
+
+    rings = [ring for ring in view.subject.rings if len(ring) >= 3]
+    shape = Path.make_compound_path(*(Path(ring, closed=True) for ring in rings))
+    axes.add_patch(
+        PathPatch(shape, facecolor=palette.ink.css, edgecolor="none", linewidth=0.0, zorder=3.5)
+    )
+
+
 def _readings(axes: Axes, view: SkylineLayout, palette: SkylinePalette) -> None:
     """A small tick for every measured mark, across the skyline that it makes or lies under."""
     if not view.readings:
@@ -154,15 +170,22 @@ def _readings(axes: Axes, view: SkylineLayout, palette: SkylinePalette) -> None:
     )  # fmt: skip
 
 
-def _moon(axes: Axes, view: SkylineLayout, clock: WallClock, palette: SkylinePalette) -> None:
-    """Draw the Moon's path thin, with its name and clock at both ends."""
+def _moon(
+    axes: Axes,
+    view: SkylineLayout,
+    clock: WallClock,
+    palette: SkylinePalette,
+    taken: list[tuple[float, float]],
+) -> None:
+    """Draw the Moon's path thin, with its clock on the hours where no other label is."""
     if view.moon is None:
         return
     times, az, alt = view.moon
     axes.plot(az, alt, color=palette.soft.css, linewidth=1.2, linestyle=(0, (1, 1.5)), zorder=3)
     name = "Moon "
     for time, x, y in zip(times, az, alt, strict=True):
-        inside = view.left_deg + 4.0 < x < view.right_deg - 4.0 and y < view.top_deg - 2.0
+        room = 0.07 * (view.right_deg - view.left_deg)
+        inside = view.left_deg < x < view.right_deg - room and y < view.top_deg - 2.0
         if not inside or clock.local(time).minute or clock.local(time).second:
             continue
         axes.plot(
@@ -174,6 +197,10 @@ def _moon(axes: Axes, view: SkylineLayout, clock: WallClock, palette: SkylinePal
             markersize=5,
             zorder=3,
         )
+        at = axes.transData.transform((x, y))
+        if not _free(at, taken):
+            continue
+        taken.append((float(at[0]), float(at[1])))
         axes.annotate(
             f"{name}{clock.hm(time)}", (x, y), xytext=(7, 5), textcoords="offset points",
             color=palette.soft.css, fontsize=9.5, zorder=7, parse_math=False, annotation_clip=True,
@@ -191,14 +218,27 @@ def _paths(axes: Axes, view: SkylineLayout, palette: SkylinePalette) -> list[str
     return used
 
 
-def _clock(axes: Axes, view: SkylineLayout, clock: WallClock, palette: SkylinePalette) -> None:
-    """Dots every half hour; labels on the hours first, then where there is room."""
+def _free(at: Any, taken: Sequence[tuple[float, float]]) -> bool:
+    """Whether no label stands so near a spot, pixels."""
+    return all(abs(at[0] - x) > 44.0 or abs(at[1] - y) > 20.0 for x, y in taken)
+
+
+def _clock(
+    axes: Axes,
+    view: SkylineLayout,
+    clock: WallClock,
+    palette: SkylinePalette,
+    taken: list[tuple[float, float]],
+) -> None:
+    """Dots every half hour; labels on the hours first, then where there is room.
+
+    ``taken`` is where labels stand, pixels; these are added.
+    """
     if len(view.times) < 2:
         return
     # A box and not an outline: an outlined text would be written as shapes, not as text.
     halo = {"facecolor": palette.paper.css, "edgecolor": "none", "alpha": 0.75, "pad": 0.8}
     halves = list(clock.marks(view.times[0], view.times[-1], 30))
-    labelled: list[tuple[float, float]] = []
     for time in sorted(halves, key=lambda t: (clock.local(t).minute != 0, t)):
         spot = view.at(time)
         if spot is None:
@@ -209,8 +249,8 @@ def _clock(axes: Axes, view: SkylineLayout, clock: WallClock, palette: SkylinePa
             markersize=6 if hour else 4, zorder=6,
         )  # fmt: skip
         at = axes.transData.transform(spot)
-        if all(abs(at[0] - x) > 44.0 or abs(at[1] - y) > 20.0 for x, y in labelled):
-            labelled.append((float(at[0]), float(at[1])))
+        if _free(at, taken):
+            taken.append((float(at[0]), float(at[1])))
             side = _side(view, time)
             axes.annotate(
                 clock.hm(time), spot, xytext=(18.0 * side, -10.0 + 6.0 * abs(side)),
@@ -236,8 +276,12 @@ def _marks(
     clock: WallClock,
     marks: Sequence[tuple[dt.datetime, str]],
     palette: SkylinePalette,
-) -> None:
-    """Point out moments on the path; those of one minute share a label."""
+) -> list[tuple[float, float]]:
+    """Point out moments on the path; those of one minute share a label.
+
+    Returns where the labels stand, pixels.
+    """
+    taken: list[tuple[float, float]] = []
     groups: dict[str, list[tuple[dt.datetime, str]]] = {}
     for time, label in sorted(marks, key=lambda m: m[0]):
         groups.setdefault(clock.hm(time), []).append((time, label))
@@ -249,14 +293,37 @@ def _marks(
             *spot, "o", markersize=11, markerfacecolor=palette.paper.css, color=palette.stand.css,
             markeredgewidth=2.2, zorder=8,
         )  # fmt: skip
-        side = _side(view, group[0][0])
-        level = abs(side) < 0.25
+        words = shortened(f"{', '.join(label for _, label in group)} · {shown}", 60)
+        at = _beside(axes, spot, words, _side(view, group[0][0]))
+        x, y = axes.transData.transform(spot)
+        steps = np.linspace(0.5 * (at - 1), 0.5 * (at + 1), 5) * _wide(axes, words)
+        # A clock time hangs below its spot, far from words above the path.
+        if at:
+            taken += [(float(x + step), float(y + rise)) for step in steps for rise in (0.0, 26.0)]
         axes.annotate(
-            shortened(f"{', '.join(label for _, label in group)} · {shown}", 60),
-            spot, xytext=(0, 13) if level else (float(-12.0 * np.sign(side)), 4),
-            textcoords="offset points", ha="center" if level else "right" if side > 0 else "left",
+            words, spot, xytext=(12.0 * at, 4.0 if at else 13.0), textcoords="offset points",
+            ha=("right", "center", "left")[at + 1],
             color=palette.stand.css, fontsize=10.5, fontweight="bold", zorder=9, parse_math=False,
         )  # fmt: skip
+    return taken
+
+
+def _wide(axes: Axes, words: str) -> float:
+    """About how wide the words of a mark are, pixels."""
+    return 0.66 * 10.5 * len(words) / 72.0 * axes.figure.dpi
+
+
+def _beside(axes: Axes, spot: tuple[float, float], words: str, side: float) -> int:
+    """Where words of a mark stand: 1 right of it, -1 left, 0 above; within the picture."""
+    wide = _wide(axes, words)
+    x = float(axes.transData.transform(spot)[0])
+    left, right = axes.bbox.x0, axes.bbox.x1
+    wanted = 0 if abs(side) < 0.25 else -1 if side > 0.0 else 1
+    for at in (wanted, 0, -1, 1):
+        start = x + (at - 1) * wide / 2.0
+        if start >= left and start + wide <= right:
+            return at
+    return wanted
 
 
 def _tones(nearer: Sequence[float], palette: SkylinePalette) -> Any:
@@ -269,6 +336,7 @@ def _tones(nearer: Sequence[float], palette: SkylinePalette) -> Any:
 
 def _legend(axes: Axes, used: list[str], view: SkylineLayout, palette: SkylinePalette) -> None:
     from matplotlib.lines import Line2D
+    from matplotlib.patches import Patch
 
     handles = [
         Line2D(
@@ -279,8 +347,11 @@ def _legend(axes: Axes, used: list[str], view: SkylineLayout, palette: SkylinePa
     ]
     ground = "skyline of the ground"
     handles.append(Line2D([], [], color=palette.edge.css, linewidth=1.6, label=ground))
+    key: list[Any] = list(handles)
     if view.nearer:
-        handles.append(_tones([one[0] for one in view.nearer], palette))
+        key.append(_tones([distance_m for distance_m, *_ in view.nearer], palette))
+    if view.subject is not None:
+        key.append(Patch(facecolor=palette.ink.css, label="the subject"))
     if view.readings:
         tick: dict[str, Any] = {
             "linestyle": "none",
@@ -288,9 +359,9 @@ def _legend(axes: Axes, used: list[str], view: SkylineLayout, palette: SkylinePa
             "markersize": 8,
             "label": "measured mark",
         }
-        handles.append(Line2D([], [], color=palette.ink.css, **tick))
+        key.append(Line2D([], [], color=palette.ink.css, **tick))
     axes.legend(
-        handles=handles, loc="upper center", bbox_to_anchor=(0.5, -0.14),
-        ncols=min(3, len(handles)), frameon=False, fontsize=9.5, labelcolor=palette.ink.css,
+        handles=key, loc="upper center", bbox_to_anchor=(0.5, -0.14),
+        ncols=min(3, len(key)), frameon=False, fontsize=9.5, labelcolor=palette.ink.css,
         handlelength=3.2,
     )  # fmt: skip

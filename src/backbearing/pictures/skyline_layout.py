@@ -5,7 +5,7 @@ from __future__ import annotations
 import datetime as dt
 import math
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Literal
+from typing import TYPE_CHECKING, Literal, NamedTuple
 
 import numpy as np
 
@@ -27,6 +27,16 @@ outside the window, behind the ground, or against ground that is not known."""
 
 WIDEST_STEP_DEG = 40.0
 """A path that jumps farther than this between two points runs by the zenith: leave a gap."""
+
+
+class SeenSubject(NamedTuple):
+    """The subject before the skyline.
+
+    ``rings`` of azimuth and altitude, shape (n, 2) each; ``note`` on its shape for people.
+    """
+
+    rings: tuple[Floats, ...]
+    note: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,6 +62,8 @@ class SkylineLayout:
         Skylines of the ground within a distance, nearest first.
     moon : tuple of (times, azimuths_deg, altitudes_deg), or None
         The Moon's path where it lies in the picture.
+    subject : SeenSubject or None
+        The subject, where it stands in the picture.
     readings : tuple of (azimuth_deg, altitude_deg)
         Measured marks that lie in the picture.
     """
@@ -68,6 +80,7 @@ class SkylineLayout:
     top_deg: float
     nearer: tuple[tuple[float, Floats, Floats], ...] = ()
     moon: tuple[tuple[dt.datetime, ...], Floats, Floats] | None = None
+    subject: SeenSubject | None = None
     readings: tuple[tuple[float, float], ...] = ()
 
     def runs(self) -> list[tuple[Part, Floats, Floats]]:
@@ -111,6 +124,7 @@ def lay_out_skyline(
     *,
     within: Sequence[Within] = (),
     moon: Sequence[PathPoint] = (),
+    subject: SeenSubject | None = None,
     margin_deg: float = 6.0,
 ) -> SkylineLayout:
     """Choose what to show and mark the hidden and the dark parts of the path.
@@ -127,6 +141,8 @@ def lay_out_skyline(
         Skylines of the nearer ground alone, from azimuth 0 on.
     moon : sequence of (time, azimuth_deg, altitude_deg)
         The Moon's path while it is up.
+    subject : SeenSubject, optional
+        From :func:`backbearing.pictures.skyline_subject.seen_subject`.
     margin_deg : float
         Azimuth shown beyond the path's ends.
     """
@@ -154,6 +170,7 @@ def lay_out_skyline(
         sky_az, sky_alt, times, az, alt, parts, left, right,
         max(-10.0, math.floor(lowest)), min(93.0, highest * 1.06 + 2.0),
         tuple(_nearer(w, left, right) for w in within), _moon(moon, left, right),
+        _subject(subject, left, right),
     )  # fmt: skip
 
 
@@ -189,6 +206,17 @@ def _moon(
         return None
     kept = tuple(time for time, inside in zip(times, seen.tolist(), strict=True) if inside)
     return kept, az[seen], alt[seen]
+
+
+def _subject(subject: SeenSubject | None, left: float, right: float) -> SeenSubject | None:
+    """The shape moved by whole turns into the view; None where it stands outside."""
+    if subject is None:
+        return None
+    middle = float(np.concatenate(subject.rings)[:, 0].mean())
+    turn = float(wrap_360_deg(middle - left)) + left - middle
+    moved = tuple(ring + np.array([turn, 0.0]) for ring in subject.rings)
+    seen = np.concatenate(moved)[:, 0]
+    return subject._replace(rings=moved) if seen.max() > left and seen.min() < right else None
 
 
 def _part(time: dt.datetime, altitude: float, skyline: float, dark: Sequence[TimeSpan]) -> Part:

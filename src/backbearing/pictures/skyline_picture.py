@@ -21,7 +21,7 @@ if TYPE_CHECKING:
 
     from numpy.typing import ArrayLike
 
-    from backbearing.pictures.skyline_layout import PathPoint, TimeSpan, Within
+    from backbearing.pictures.skyline_layout import PathPoint, SeenSubject, TimeSpan, Within
     from backbearing.plan.plan import Plan
 
 
@@ -94,6 +94,7 @@ def draw_skyline(
     marks: Sequence[tuple[dt.datetime, str]] = (),
     within: Sequence[Within] = (),
     moon: Sequence[PathPoint] = (),
+    subject: SeenSubject | None = None,
     readings: Sequence[tuple[float, float]] = (),
     night: bool = False,
     overwrite: bool = False,
@@ -121,6 +122,8 @@ def draw_skyline(
         nearer ground is drawn darker.
     moon : sequence of (time, azimuth_deg, altitude_deg)
         The Moon's path while it is up.
+    subject : SeenSubject, optional
+        The subject, from :func:`backbearing.pictures.skyline_subject.seen_subject`.
     readings : sequence of (azimuth_deg, altitude_deg)
         Measured marks of the true skyline, drawn as small ticks.
     night : bool
@@ -154,7 +157,9 @@ def draw_skyline(
     'ridge.svg'
     """
     target = checked_picture(path, "a skyline picture", overwrite=overwrite)
-    layout = lay_out_skyline(azimuths_deg, altitudes_deg, points, dark, within=within, moon=moon)
+    layout = lay_out_skyline(
+        azimuths_deg, altitudes_deg, points, dark, within=within, moon=moon, subject=subject
+    )
     layout = replace(layout, readings=readings_in(layout, readings))
     palette = SKYLINE_RED if night else SKYLINE
     return write_figure(

@@ -41,7 +41,9 @@ class Drawings:
     key: str
 
 
-def drawings(plan: Plan, seen: Sequence[View], palette: SheetPalette) -> Drawings:
+def drawings(
+    plan: Plan, seen: Sequence[View], palette: SheetPalette, *, picture_width: float = PICTURE_WIDTH
+) -> Drawings:
     """Draw everything once.
 
     ``seen`` is what the lenses with a stand see, in the plan's order, each at its turn where it
@@ -57,7 +59,7 @@ def drawings(plan: Plan, seen: Sequence[View], palette: SheetPalette) -> Drawing
     for turn in shots:
         view = view_of[turn.lens_index]
         words = f"{turn.number}  {turn.label}, {clock.hm(turn.stand.time)}"
-        pictures.append((paper_picture(view, width=PICTURE_WIDTH, red=palette.red), words))
+        pictures.append((paper_picture(view, width=picture_width, red=palette.red), words))
     return Drawings(
         night_timeline(plan, shots, clock, palette, width=TIMELINE_WIDTH),
         ((close, ""),) if way is None else ((close, ""), (way, "")),

@@ -57,11 +57,11 @@ class Elevation:
 
     >>> from backbearing.terrain import Elevation
     >>> ground = Elevation.open(sample / "sample_srtm_3arcsec.tif")
-    >>> f"{ground.height_at(lat=36.37262, lon=-84.36021):.1f} m"
-    '435.9 m'
-    >>> skyline = ground.horizon(lat=36.37262, lon=-84.36021, eye_height_m=1.6)
+    >>> f"{ground.height_at(lat=36.30250, lon=-84.18000):.1f} m"
+    '378.0 m'
+    >>> skyline = ground.horizon(lat=36.30250, lon=-84.18000, eye_height_m=1.6)
     >>> f"{skyline.altitude_at(150.0):.1f} degrees"
-    '13.9 degrees'
+    '2.6 degrees'
     """
 
     def __init__(self, source: Source) -> None:

@@ -7,9 +7,10 @@ from typing import TYPE_CHECKING
 
 from backbearing.alignment.view.lens_views import views
 from backbearing.base.files import check_free, write_file
-from backbearing.maps.night_page import PageValues, night_page
+from backbearing.maps.night_page import PageValues, Still, night_page
 from backbearing.plan.turns import at_turns
 from backbearing.workflows.map_ground import cells_on_map, map_ground
+from backbearing.workflows.printed_sheet import sheet_inside
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -127,6 +128,7 @@ def page_values(
     return PageValues(
         ground=map_ground(plan, elevation),
         seen=seen,
+        still=Still(*sheet_inside(plan, seen)),
         clear=tuple(clear),
         area=area,
         pixels={one: cells_on_map(plan, elevation, one) for one in cells},

@@ -10,8 +10,8 @@ from backbearing.base.files import check_all_free, write_files
 from backbearing.drawing.palette import SHEET, SHEET_RED
 from backbearing.plan.turns import at_turns
 from backbearing.sheet.content import sheet_content
-from backbearing.sheet.drawings import drawings
-from backbearing.sheet.page import set_html
+from backbearing.sheet.drawings import PICTURE_WIDTH, drawings
+from backbearing.sheet.page import set_html, set_inside
 from backbearing.sheet.pdf import set_pdf
 
 if TYPE_CHECKING:
@@ -144,3 +144,12 @@ def sheet_contents(
     palette, content = SHEET_RED if red else SHEET, sheet_content(plan)
     drawn = drawings(plan, seen, palette)
     return set_pdf(content, drawn, palette, paper), set_html(content, drawn, palette, paper)
+
+
+def sheet_inside(plan: Plan, seen: Sequence[View], *, paper: Paper = "a4") -> tuple[str, str]:
+    """Make the sheet to stand inside another page: HTML and its style, from the same words.
+
+    ``seen`` is as in :func:`sheet_contents`.
+    """
+    drawn = drawings(plan, seen, SHEET, picture_width=3.0 * PICTURE_WIDTH)
+    return set_inside(sheet_content(plan), drawn, SHEET, paper)

@@ -216,7 +216,7 @@ def _true(answers: Answers, lat: float, lon: float, bearing: float) -> tuple[Rea
 
 def by_stand(answers: Answers, _: Outing | None) -> MeasuredPlace:
     """Place from a stand."""
-    lat, lon = answers["stand_lat_deg"], answers["stand_lon_deg"]
+    lat, lon = answers["stand"]
     bearing, common = _true(answers, lat, lon, answers["bearing_deg"])
     return place_from_stand(
         lat=lat,

@@ -14,7 +14,7 @@ from backbearing.maps.night_page import night_page
 from backbearing.pictures.preview import write_sheet
 from backbearing.pictures.preview_files import preview_files
 from backbearing.pictures.skyline_picture import ridge_picture
-from backbearing.plan.turns import at_turns
+from backbearing.plan.turns import as_planned, at_turns
 from backbearing.workflows.plan_page import page_values
 from backbearing.workflows.printed_sheet import sheet_contents
 
@@ -61,7 +61,7 @@ def write_all(
         return exported | dict(zip(sheets, sheet_contents(plan, seen), strict=True))
 
     def pages() -> dict[Path, str | bytes]:
-        clear = clear_ground(plan, elevation)
+        clear = clear_ground(as_planned(plan), elevation)
         return {page: night_page(plan, page_values(plan, elevation, seen, clear=clear))}
 
     contents = {

@@ -238,7 +238,7 @@ def test_walk_glow_sky_and_land_of_files(
     towns = tmp_path / "towns.csv"
     towns.write_text("name,lat,lon,population\nUnder the Core,36.1,-84.36,50000\n", "utf-8")
     asked = replace(outing, scouting=ScoutRequest(towns=towns, nights=1))
-    there = make_candidates([36.37262], [-84.36021])
+    there = make_candidates([36.3726], [-84.3602])
     ranking = scout(asked, there, processes=1, elevation=elevation)
     row = ranking.frame.iloc[0]
     assert 0.0 <= row["walk_m"] < 1000.0

@@ -29,7 +29,7 @@ if TYPE_CHECKING:
 _Found = TypeVar("_Found", "Horizon", "Skylines")
 
 RECTANGLE: Final = 1.0 / np.sqrt(12.0)
-"""Standard deviation of a value that may lie anywhere in a range of one [GUM2008]_ 4.3.7."""
+"""Standard deviation of a value that may lie anywhere in a range of one [JCGM100]_ 4.3.7."""
 
 
 class _Told(NamedTuple):

@@ -1,0 +1,39 @@
+"""``backbearing desk``: the page on this computer where an outing is made by hand and eye."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import click
+
+from backbearing.base.errors import BackbearingError
+from backbearing.cli.common import outing_argument
+from backbearing.outing.load import load_outing
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+
+@click.command("desk", help="The whole job on a page of this computer, by hand and eye.")
+@outing_argument
+@click.option("--port", type=click.IntRange(0, 65535), default=0, help="A port of your choice.")
+@click.option("--no-browser", is_flag=True, help="Only print the address; open nothing.")
+def command(outing: Path, port: int, no_browser: bool) -> None:
+    """Open the desk for an outing."""
+    load_outing(outing)  # what is wrong with it is said here, not on a page
+    try:
+        from backbearing.desk.serve import serve
+    except ImportError as problem:
+        raise BackbearingError(
+            "The desk needs starlette and uvicorn",
+            hint='install them with `python -m pip install "backbearing[desk]"`',
+        ) from problem
+
+    def opened(address: str) -> None:
+        click.echo(f"The desk is open at {address}")
+        click.echo("Nobody else can see it; it stops with Ctrl-C or the page's own button.")
+        if not no_browser:
+            click.launch(address)
+
+    serve(outing.resolve(), port=port, opened=opened)
+    click.echo("The desk is closed.")
