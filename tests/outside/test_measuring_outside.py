@@ -84,6 +84,16 @@ def test_a_tree_by_tangent_and_eye_height() -> None:
     assert found.value_m == pytest.approx(50.0 * 0.31 + 5.5, abs=0.3)
 
 
+def test_a_step_back_with_the_base_at_eye_level() -> None:
+    # R. Leverett, New measurement method (Native Tree Society, 2007), for a crown point over eye
+    # level: H = D tan A tan B / (tan A - tan B), A from the nearer of two places D apart.
+    for near, far, step in ((50.0, 35.0, 20.0), (12.0, 9.0, 7.5)):
+        a, b = math.tan(math.radians(near)), math.tan(math.radians(far))
+        level = exact(0.0)
+        found = height_by_step_back(exact(step), (exact(near), level), (exact(far), level))
+        assert found.value_m == pytest.approx(step * a * b / (a - b))
+
+
 def test_percent_in_degrees_and_minutes() -> None:
     # FAO, Topography for freshwater fish culture, section 4.0, table 4 as its examples quote it:
     # degrees, minutes and seconds of 10, 5 and 2 per cent, and 15.84 and 0.87 per cent for 9
