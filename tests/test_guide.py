@@ -66,7 +66,7 @@ def test_the_first_night_prints_what_it_quotes(
             for line in block.splitlines():
                 said = plain(command_said(line, monkeypatch, capsys))
                 commands += 1
-    assert commands == 7
+    assert commands == 8
     assert (tmp_path / "night.pdf").read_bytes().startswith(b"%PDF")
     assert "Corrin hut" in (tmp_path / "night.html").read_text(encoding="utf-8")
     assert len((tmp_path / "outing.toml").read_text(encoding="utf-8").splitlines()) < 40
