@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final, TypeVar
@@ -10,6 +11,7 @@ import click
 
 from backbearing.base.errors import BackbearingError
 from backbearing.base.lazy import Later
+from backbearing.base.numbers import counted
 from backbearing.base.place_notation import read_place_fully, spell_place
 from backbearing.base.text import terminal_safe
 from backbearing.outing.kit_place import kit_file
@@ -34,6 +36,9 @@ _T = TypeVar("_T")
 
 NEEDED: Final = ("at", "height", "night", "lenses", "ground")
 """Options without which there is no outing."""
+
+KEPT: Final = "kept"
+"""What --ground takes for the tiles that `backbearing ground` keeps."""
 
 USUAL_SIGMA_M: Final = 5.0
 
@@ -140,15 +145,25 @@ class Asker:
         return first_answers.checked_subject(asked.name or found.name, found.height_m, width_m)
 
     def _ground(self, read: PlaceRead) -> Ground:
+        kept = first_outing.kept_tiles(read.place)
+
         def opened(text: str) -> Ground:
+            if kept is not None and text.strip().lower() == KEPT:
+                return first_outing.opened_tiles(kept, read.place)
             path = Path(text.strip().strip("'\"")).expanduser()
             return first_outing.opened_ground(path, self.folder, read.place)
 
-        default = None
-        if self.asked.ground is None:
+        question, default = "Which elevation raster? (a GeoTIFF that reaches the ridges)", None
+        if self.asked.ground is None and kept is not None:
+            tiles = counted(len(kept.files), "tiles")
+            question = f"Which elevation raster? ({KEPT}: {tiles} of {kept.source.title})"
+            default = KEPT
+        elif self.asked.ground is None:
             near = first_outing.found_ground((self.folder, Path.cwd()), read.place)
-            default = None if near is None else str(near)
-        question = "Which elevation raster? (a GeoTIFF that reaches the ridges round it)"
+            default = None if near is None else os.path.relpath(near)
+            if near is None:
+                spelt = spell_place(read.place)
+                self._say(f'   None is here; backbearing ground --at "{spelt}" says how to get it.')
         return self._asked("ground", question, opened, default)
 
     def _own_lenses(self) -> str | None:
