@@ -292,7 +292,9 @@ def test_five_answers_on_a_terminal(folder: Path) -> None:
     assert len(re.findall(r"\d of \d", one.said)) == 5
     assert "hills.tif]" in one.said
     assert "walk out, by compass" in one.said
-    assert len(load_outing(folder / "outing.toml").lenses) == 4
+    outing = load_outing(folder / "outing.toml")
+    assert len(outing.lenses) == 4
+    assert (outing.subject.name, outing.subject.kind) == ("old mill", "old mill")
     assert typed < 60
 
 

@@ -69,6 +69,11 @@ class Asker:
         Where the outing will lie.
     terminal : bool
         Whether there is somebody to ask.
+
+    Attributes
+    ----------
+    kind : str
+        What the subject is, as an option or the answer says.
     """
 
     def __init__(self, asked: NewAsked, folder: Path, *, terminal: bool) -> None:
@@ -81,6 +86,7 @@ class Asker:
         self.asked, self.folder, self.terminal = asked, folder, terminal
         self.questions = len(missing)
         self.number = 0
+        self.kind = asked.kind or ""
         self.kit: Kit | None = kits.load_kit() if kit_file().is_file() else None
 
     def answers(self) -> FirstAnswers:
@@ -110,7 +116,7 @@ class Asker:
             click.echo("Camera: 36 x 24 mm, 6000 pixels wide; change it under [camera].")
         doubtful = read.sigma_m > USUAL_SIGMA_M
         return first_outing.FirstAnswers(
-            read.place, typed, subject, asked.kind or "", night, lenses, camera, ground,
+            read.place, typed, subject, self.kind, night, lenses, camera, ground,
             read.sigma_m if doubtful else None,
         )  # fmt: skip
 
@@ -136,6 +142,8 @@ class Asker:
         if asked.height is None:
             question = "What is it, and how high in metres? (old mill, 9)"
             found = self._until(self._counted(question), first_answers.read_subject, None)
+            # What it is chooses the shape that pictures draw.
+            self.kind = self.kind or found.name
         else:
             height_m = first_answers.read_length_m(asked.height)
             found = first_answers.checked_subject(asked.name or "", height_m, None)

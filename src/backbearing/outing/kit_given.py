@@ -48,12 +48,13 @@ def given_by_kit(path: str | Path) -> KitGiven | None:
     common: dict[str, str] = {}
     for section in ("camera", "exposure", "framing", "session"):
         for key in _new(raw.get(section, {}), whole.get(section, {})):
-            whose = f'body "{body}"' if key in kit.body.get(body, {}) else "me"
-            common[key] = (
-                f'light "{raw["session"]["light"]}"' if key.startswith("light_") else whose
-            )
+            common[key] = f'body "{body}"' if key in kit.body.get(body, {}) else "me"
+            if key in ("light_width_m", "light_height_m"):
+                common[key] = f'light "{raw["session"]["light"]}"'
     for figure, keys in REST_ON.items():
-        common |= {figure: common[key] for key in keys if key in common}
+        given = [common[key] for key in keys if key in common]
+        if given:
+            common[figure] = given[0]
     lenses = tuple(
         dict.fromkeys(_new(said, meant), f'lens "{said.get("use")}"')
         for said, meant in zip(raw["lens"], whole["lens"], strict=True)
