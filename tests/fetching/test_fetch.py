@@ -181,6 +181,7 @@ def test_a_tile_that_is_absent_is_sea_only_where_the_source_says_so(
     assert len(left(cache)) == 1
 
 
+@pytest.mark.slow
 def test_the_four_states_stay_apart(
     served: Any, cache: TileCache, manner: Manner, tile_writer: Any
 ) -> None:
@@ -212,6 +213,22 @@ def test_the_four_states_stay_apart(
     assert [tile.state for tile in again] == [
         TileState.HERE, TileState.SEA, TileState.TO_FETCH, TileState.HERE,
     ]  # fmt: skip
+
+
+def test_sea_of_a_source_whose_tiles_have_any_size_lies_as_its_land_does(
+    served: Any, cache: TileCache, manner: Manner
+) -> None:
+    served.tile(Corner(-32, 179))
+    corners = [Corner(-32, 179), Corner(-32, -180)]
+    found = fetch(corners, served.source(absent="sea"), cache, manner=manner)
+    assert [tile.state for tile in found] == [TileState.HERE, TileState.SEA]
+    ground = Elevation.open([tile.path for tile in found])
+    assert ground.state_at(lat=-31.5, lon=179.5) == Ground.KNOWN
+    assert ground.state_at(lat=-31.5, lon=-179.5) == Ground.SEA
+    # The sea's first column is the land's next: between them the ground falls to the sea.
+    last, half = 179.0 + 119.0 / 120.0, 0.5 / 120.0
+    shore = float(ground.height_at(lat=-31.5, lon=last + half))
+    assert shore == pytest.approx(0.5 * float(ground.height_at(lat=-31.5, lon=last)), rel=1e-3)
 
 
 def a_page(path: Path) -> None:

@@ -62,18 +62,18 @@ def test_a_clinometers_manual_on_a_slope() -> None:
     # 25 m or 82 ft along ground that rises 9 degrees, 29 per cent to the top and 23 down to the
     # base: 12.8 m, or 42 ft; with a slope of 35 degrees 18 per cent less than on the level.
     found = height_by_angles(exact(25.0), percent(29.0), percent(-23.0), slope_deg=exact(9.0))
-    assert found.value == pytest.approx(12.8, abs=0.05)
+    assert found.value_m == pytest.approx(12.8, abs=0.05)
     found = height_by_angles(exact(82.0), percent(29.0), percent(-23.0), slope_deg=exact(9.0))
-    assert found.value == pytest.approx(42.0, abs=0.15)
+    assert found.value_m == pytest.approx(42.0, abs=0.15)
     steep = height_by_angles(exact(25.0), percent(29.0), percent(-23.0), slope_deg=exact(35.0))
-    assert steep.value / 13.0 == pytest.approx(0.82, abs=0.002)
+    assert steep.value_m / 13.0 == pytest.approx(0.82, abs=0.002)
 
 
 def test_a_twig_by_the_sine_method() -> None:
     # R. Leverett, Height measurement basics (Native Tree Society, 2006): 105 ft along the sight at
     # 47 degrees is 76.8 ft above the eye. The base is put at eye level here.
     found = height_by_sights(exact(105.0), exact(47.0), exact(60.0), exact(0.0))
-    assert found.value == pytest.approx(76.8, abs=0.05)
+    assert found.value_m == pytest.approx(76.8, abs=0.05)
 
 
 def test_a_tree_by_tangent_and_eye_height() -> None:
@@ -81,7 +81,7 @@ def test_a_tree_by_tangent_and_eye_height() -> None:
     # is taken as 0.31, and the eye 5.5 ft up: 15.5 and 5.5 ft are 21.0 (20.8 there, by a slip).
     base = -math.degrees(math.atan2(5.5, 50.0))
     found = height_by_angles(exact(50.0), exact(17.0), exact(base))
-    assert found.value == pytest.approx(50.0 * 0.31 + 5.5, abs=0.3)
+    assert found.value_m == pytest.approx(50.0 * 0.31 + 5.5, abs=0.3)
 
 
 def test_percent_in_degrees_and_minutes() -> None:
@@ -97,8 +97,8 @@ def test_a_tape_and_half_a_degree_are_worth_what_foresters_say() -> None:
     # Brack and Wood, Forest Mensuration (ANU, 1998), leaning trees: instruments agree within some
     # 2.5 per cent; on a 40 m tree differences of 1 m from two places are acceptable.
     found = height_by_angles(taped(40.0), Reading(44.0, 0.5), Reading(-2.3, 0.5))
-    assert 0.015 < found.sigma / found.value < 0.03
-    assert found.sigma == pytest.approx(1.0, abs=0.3)
+    assert 0.015 < found.sigma_m / found.value_m < 0.03
+    assert found.sigma_m == pytest.approx(1.0, abs=0.3)
 
 
 def scene(points: np.ndarray, focal: float, pitch_deg: float) -> list[Spot]:
@@ -132,14 +132,14 @@ def test_a_pinhole_of_ones_own_gives_back_what_stood_before_it() -> None:
         if not all(0 <= s.column_px <= 6000 and 0 <= s.row_px <= 4000 for s in spots):
             continue
         found = height_by_picture(scale, exact(away), spots[0], spots[1])
-        assert found.value == pytest.approx(height, rel=1e-9)
+        assert found.value_m == pytest.approx(height, rel=1e-9)
         across = width_by_picture(scale, exact(away), spots[2], spots[3])
-        assert across.value == pytest.approx(wide, rel=1e-9)
+        assert across.value_m == pytest.approx(wide, rel=1e-9)
         by_staff = height_by_staff(
             scale, exact(1.8), (spots[0], spots[1]), (spots[4], spots[5]),
             distances_m=(exact(away), exact(math.hypot(1.5, 18.0))),
         )  # fmt: skip
-        assert by_staff.value == pytest.approx(height, rel=1e-9)
+        assert by_staff.value_m == pytest.approx(height, rel=1e-9)
 
 
 def test_clinometer_ways_give_back_what_stands_in_a_field() -> None:
@@ -156,14 +156,14 @@ def test_clinometer_ways_give_back_what_stands_in_a_field() -> None:
         near = angle(top, away), angle(base, away)
         lift = rng.uniform(-3, 3)  # The eye may stand higher or lower at the far place.
         far = angle(top - lift, away + step), angle(base - lift, away + step)
-        assert height_by_angles(exact(away), *near).value == pytest.approx(height)
+        assert height_by_angles(exact(away), *near).value_m == pytest.approx(height)
         along = math.hypot(away, base)
-        assert height_by_angles(exact(along), *near, tape="sight").value == pytest.approx(height)
+        assert height_by_angles(exact(along), *near, tape="sight").value_m == pytest.approx(height)
         held = height_by_pole(exact(pole), near[0], angle(base + pole, away), near[1])
-        assert held.value == pytest.approx(height)
+        assert held.value_m == pytest.approx(height)
         if step > 0.1 * away:
-            assert height_by_step_back(exact(step), near, far).value == pytest.approx(height)
-        drop = drop_by_angle(exact(away), near[1], exact(1.6)).value
+            assert height_by_step_back(exact(step), near, far).value_m == pytest.approx(height)
+        drop = drop_by_angle(exact(away), near[1], exact(1.6)).value_m
         # Curvature less refraction, (1 - k) D^2 / 2R with k = 0.13 and R = 6371 km, is below a mm.
         curve = 0.87 * away**2 / (2.0 * 6_371_000.0)
         assert drop == pytest.approx(1.6 + base + curve, abs=1e-5)
@@ -216,7 +216,7 @@ def test_a_shadow_cast_by_astropys_sun(
         level = height / (math.tan(sun) + math.tan(ground))
         shadow = level / math.cos(ground)
         found = height_by_shadow(exact(shadow), lat=lat, lon=lon, when=when, slope_deg=exact(slope))
-        assert found.value == pytest.approx(height, rel=0.001)
+        assert found.value_m == pytest.approx(height, rel=0.001)
 
 
 def test_bearings_and_stands_by_geographiclib() -> None:
@@ -381,9 +381,9 @@ def test_any_readings_give_a_length_or_a_sentence(readings: list[Reading]) -> No
             assert "nan" not in said.replace("nanometre", "")
             continue
         assert isinstance(found, Measured)
-        assert math.isfinite(found.value)
-        assert math.isfinite(found.sigma)
-        assert found.sigma >= 0.0
+        assert math.isfinite(found.value_m)
+        assert math.isfinite(found.sigma_m)
+        assert found.sigma_m >= 0.0
 
 
 @given(st.lists(st.tuples(st.floats(-89, 89), st.floats(-180, 180), st.floats(-720, 720)),

@@ -9,6 +9,10 @@ REFERENCES: Final[dict[str, str]] = {
         "C. F. F. Karney, Algorithms for geodesics, J. Geodesy 87, 43-55 (2013), "
         "doi:10.1007/s00190-012-0578-z"
     ),
+    "Barth2008": (
+        "A. Barth, C. Jackson and J. C. Mitchell, Robust defenses for cross-site request forgery, "
+        "ACM CCS (2008), doi:10.1145/1455770.1455782; from memory"
+    ),
     "NGA2014": (
         "National Geospatial-Intelligence Agency, Department of Defense World Geodetic System "
         "1984, NGA.STND.0036 version 1.0.0 (2014)"

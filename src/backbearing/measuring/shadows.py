@@ -120,7 +120,7 @@ def height_by_shadow(
     >>> found = height_by_shadow(
     ...     taped(9.0), lat=36.37, lon=-84.36, when=when, slope_deg=Reading(0.0, 0.5)
     ... )
-    >>> f"{found.value:.1f} m, give or take {found.sigma:.1f} m"
+    >>> f"{found.value_m:.1f} m, give or take {found.sigma_m:.1f} m"
     '9.1 m, give or take 0.2 m'
     """
     altitude, _ = sun_altitude_deg(lat=lat, lon=lon, when=when, height_m=ground_m)
