@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import os
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final, TypeVar
@@ -167,8 +166,9 @@ class Asker:
             question = f"Which elevation raster? ({KEPT}: {tiles} of {kept.source.title})"
             default = KEPT
         elif self.asked.ground is None:
-            near = first_outing.found_ground((self.folder, Path.cwd()), read.place)
-            default = None if near is None else os.path.relpath(near)
+            near = first_outing.found_ground((Path.cwd(), self.folder), read.place)
+            if near is not None:
+                default = near.name if near.parent == Path.cwd() else str(near)
             if near is None:
                 spelt = spell_place(read.place)
                 self._say(f'   None is here; backbearing ground --at "{spelt}" says how to get it.')
