@@ -27,6 +27,7 @@ from backbearing.pictures.season_picture import draw_season
 if TYPE_CHECKING:
     import datetime as dt
 
+    from backbearing.base.units import Units
     from backbearing.plan.season import Season
 
 
@@ -124,7 +125,7 @@ def command(  # noqa: D103
         stand_lon=lon,
         within_deg=asked.within_deg,
     )
-    written = _write(found, files)
+    written = _write(found, files, of.units)
     if as_json:
         print_json({"format": "backbearing-nights", "version": 1, "season": found})
     else:
@@ -137,11 +138,14 @@ def command(  # noqa: D103
     return 0 if found.found else 3
 
 
-def _write(found: Season, files: NightsFiles) -> list[Path]:
+def _write(found: Season, files: NightsFiles, units: Units) -> list[Path]:
     """Write what was asked for beside the table."""
     written, overwrite = [], files.overwrite
     if files.picture is not None:
-        written.append(draw_season(files.picture, found, night=files.red, overwrite=overwrite))
+        picture = draw_season(
+            files.picture, found, night=files.red, overwrite=overwrite, units=units
+        )
+        written.append(picture)
     if files.calendar is not None:
         text = season_calendar(found).encode("utf-8")
         written.append(write_file(files.calendar, text, overwrite=overwrite))

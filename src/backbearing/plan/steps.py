@@ -3,9 +3,13 @@
 from __future__ import annotations
 
 import math
+from typing import TYPE_CHECKING
 
 from backbearing.base.geodesy import line_between
-from backbearing.base.numbers import num
+from backbearing.base.units import METRIC
+
+if TYPE_CHECKING:
+    from backbearing.base.units import Units
 
 LEAST_STEP_M = 0.05
 """Steps shorter than this are not worth a word."""
@@ -29,7 +33,7 @@ def step_between(
     return -distance * math.sin(turn), -distance * math.cos(turn)
 
 
-def step_words(left_m: float, back_m: float) -> str:
+def step_words(left_m: float, back_m: float, units: Units = METRIC) -> str:
     """Put a step into words: ``"step 1.3 m left and 0.2 m back, facing the subject"``."""
     parts = []
     for metres, (positive, negative) in (
@@ -37,7 +41,7 @@ def step_words(left_m: float, back_m: float) -> str:
         (back_m, ("back", "forward")),
     ):
         if abs(metres) >= LEAST_STEP_M:
-            parts.append(f"{num(abs(metres), 1)} m {positive if metres > 0.0 else negative}")
+            parts.append(f"{units.small(abs(metres))} {positive if metres > 0.0 else negative}")
     if not (math.isfinite(left_m) and math.isfinite(back_m)):
         return "no stand"
     if not parts:
