@@ -304,7 +304,8 @@ def test_a_night_with_no_stand_still_makes_a_sheet_with_cautions(plan, elevation
 
 @pytest.mark.slow
 @pytest.mark.parametrize("paper", ["a4", "letter"])
-def test_eight_lenses_fit_on_two_pages(plan, elevation, paper):
+def test_eight_lenses_fit_on_two_pages(deep_valley_plan, elevation, paper):
+    plan = deep_valley_plan
     session = plan.session
     shots = [replace(shot, number=i) for i, shot in enumerate(session.shots * 2, start=1)]
     many = replace(plan, lenses=plan.lenses * 2, session=replace(session, shots=tuple(shots)))
