@@ -156,7 +156,7 @@ def test_every_shot_with_its_numbers_and_every_caution_is_on_the_pdf(plan, a4):
     names = ", ".join(one.lens.label for one in line.lenses)
     begin, end = (f"{time.astimezone(zone):%H:%M}" for time in (line.start, line.end))
     assert f"Another way: {names} from one line, bearing {line.bearing_deg:.1f}°" in first
-    assert f"stepping in, {begin}–{end}." in first
+    assert f"stepping {'in' if line.inward else 'back'}, {begin}–{end}." in first
     # The first page still holds what the turns and their placing need.
     assert "Placing the tripod, from the subject outward" in first
     assert "Emergency number, filled in by you:" in text
