@@ -5,8 +5,10 @@ from __future__ import annotations
 import datetime as dt
 import json
 import math
+import re
 import socket
 import tomllib
+import zipfile
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -242,6 +244,29 @@ def test_writing_needs_all_tiles_and_changes_nothing_before(
     ):
         run(tmp_path / "outing.toml", "--within", "5km", "--write")
     assert (tmp_path / "outing.toml").read_bytes() == before
+
+
+def test_tiles_brought_by_hand_are_written_into_the_outing(
+    run: Callable[..., Any], no_network: None, tmp_path: Path, tile_writer: Any, land: Any
+) -> None:
+    lat, lon = 53.5, -114.5
+    write_outing(tmp_path, lat=lat, lon=lon, evening=EVENING)
+    outing = tmp_path / "outing.toml"
+    tile_writer(tmp_path / "x.tif", Corner(53, -115), rows=1200, cols=800)
+    with zipfile.ZipFile(tmp_path / "brought.zip", "w") as archive:
+        archive.write(tmp_path / "x.tif", "some folder/x.tif")
+    found = run(outing, "--within", "5km", "--from", tmp_path / "brought.zip", "--write")
+    text = " ".join(found.output.split())
+    assert "Took 1 tile that you brought." in text
+    eye_m = float(re.search(r"over an eye at ([\d.]+) m", text)[1])
+    assert eye_m == pytest.approx(truth(lat, lon, land), abs=1.0)
+    after = tomllib.loads(outing.read_text())["ground"]
+    assert after["product"] == "copernicus 90"
+    assert after["credit"].startswith("produced using Copernicus WorldDEM-90")
+    assert Path(after["elevation"]).name == "Copernicus_DSM_COG_30_N53_00_W115_00_DEM.tif"
+    with pytest.raises(BackbearingError, match="No place is given"):
+        run("--from", tmp_path / "brought.zip")
+    assert float(load_outing(outing).ground.open().height_at(lat=lat, lon=lon)) > 100.0
 
 
 def test_ground_about_another_place_is_not_written(

@@ -129,7 +129,7 @@ def survey(asked: GroundAsked, folders: GroundFolders) -> GroundReport:
     report = GroundReport(
         lat, lon, within_m, reach, source, looked_up(corners, source, cache), cache
     )
-    return replace(report, reach=replace(reach, eye_m=_eye_m(report)))
+    return _with_eye(report)
 
 
 def do(
@@ -155,12 +155,14 @@ def do(
         check_writable(source_named(asked.source, tile_sources(folders.config)))
     taken = None
     if work.from_path is not None:
+        # A place that is none is said before anything is copied.
+        survey(asked, folders)
         asked, taken = _take(asked, work.from_path, folders)
     report = survey(asked, folders)
     if work.fetch and not work.window:
         corners = tuple(one.corner for one in report.tiles)
         found = fetch(corners, report.source, report.cache, told=told, manner=manner)
-        report = replace(report, tiles=found)
+        report = _with_eye(replace(report, tiles=found))
     if work.write and asked.outing is not None:
         _check_subject(asked.outing, report)
     piece = _piece(asked, work, report, told, manner) if work.window else None
@@ -236,8 +238,12 @@ def _refraction_k(outing: Outing | None) -> float:
     return DEFAULT_REFRACTION_K if outing is None else outing.ground.refraction_k
 
 
+def _with_eye(report: GroundReport) -> GroundReport:
+    """Put the eye on the ground where its tile is here; at the sea's level, most cautious, else."""
+    return replace(report, reach=replace(report.reach, eye_m=_eye_m(report)))
+
+
 def _eye_m(report: GroundReport) -> float:
-    """Height of the ground at the place where its tiles are here; 0, the most cautious, else."""
     here = [one.path for one in report.of(TileState.HERE) if one.path is not None]
     for path in here:
         try:
