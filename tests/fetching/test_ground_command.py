@@ -14,6 +14,8 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 import pytest
+import rasterio
+from affine import Affine
 from click.testing import CliRunner
 
 from backbearing.alignment.night.plan_night import plan_night
@@ -231,6 +233,23 @@ def test_a_canopy_is_fetched_and_kept_but_written_nowhere(
     assert "1 here" in found.output
     assert "--write" not in found.output
     assert outing.read_bytes() == before
+
+
+def test_a_canopy_of_three_degrees_comes_by_the_same_door(
+    run: Callable[..., Any], served: Any, tmp_path: Path
+) -> None:
+    configured(tmp_path, served, role="canopy", scheme="three degrees", product="")
+    name = Path(served.source().url(Corner(-33, 138))).name
+    with rasterio.open(
+        served.folder / name, "w", driver="GTiff", width=360, height=360, count=1, dtype="uint8",
+        crs="EPSG:4326", nodata=255, transform=Affine(1 / 120, 0, 138.0, 0, -1 / 120, -30.0),
+    ) as out:  # fmt: skip
+        out.write(np.full((360, 360), 17, np.uint8), 1)
+    found = run("--at", "-31.5 139.5", "--within", "5km", "--fetch")
+    assert "1 here" in " ".join(found.output.split())
+    assert [one["status"] for one in served.requests] == [200]
+    (tile,) = (tmp_path / "cache").rglob("*.tif")
+    assert float(Elevation.open(tile).height_at(lat=-31.5, lon=139.5)) == 17.0
 
 
 def test_writing_needs_all_tiles_and_changes_nothing_before(

@@ -257,7 +257,7 @@ def _absent(corner: Corner, source: TileSource, cache: TileCache) -> TileFound:
 def _sea_layout(corner: Corner, source: TileSource, cache: TileCache) -> Layout | None:
     """How a tile would lie: by the scheme, else as the source's other tiles do."""
     known = source.scheme.layout(corner)
-    if known is not None or source.scheme.shared_edge:
+    if known is not None or source.scheme.shared_edge or source.scheme.degrees > 1:
         return known
     for path in cache.land(source):
         other = corner_in(path.name)

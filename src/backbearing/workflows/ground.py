@@ -125,7 +125,8 @@ def survey(asked: GroundAsked, folders: GroundFolders) -> GroundReport:
     if within_m is None:
         usual = DEFAULT_REACH_M if outing is None else outing.ground.reach_m
         within_m = max(LEAST_WITHIN_M, min(reach.distance_m(LOW_DEG), usual))
-    corners = tiles_about(lat=lat, lon=lon, within_m=within_m)
+    degrees = source.scheme.degrees
+    corners = tiles_about(lat=lat, lon=lon, within_m=within_m, degrees=degrees)
     report = GroundReport(
         lat, lon, within_m, reach, source, looked_up(corners, source, cache), cache
     )
