@@ -174,6 +174,7 @@ def test_from_nothing_to_a_stand(
     found = run(outing, "--within", "5km", "--write", "--fetch")
     assert found.return_value == 0
     assert " ".join(found.output.split()).endswith(f"Next: backbearing stand {outing}")
+    assert "Care: vertical_sigma_m under [ground] stayed" in " ".join(found.output.split())
     after = tomllib.loads(outing.read_text())
     assert after["ground"]["product"] == "copernicus 90"
     assert after["ground"]["credit"] == "invented by us"

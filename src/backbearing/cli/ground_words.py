@@ -34,6 +34,7 @@ def document(done: GroundDone) -> dict[str, Any]:
             "cols": piece.cols,
             "missing": [corner._asdict() for corner in piece.missing],
         },
+        "stays": list(done.stays),
         "written": None if done.written is None else str(done.written),
     }
 
@@ -59,6 +60,11 @@ def print_done(asked: GroundAsked, work: GroundWork, done: GroundDone, *, everyt
         out.say(f"Wrote {done.piece.path}: {done.piece.rows} x {done.piece.cols} cells, {size}.")
     if done.written is not None:
         out.say(f"Wrote [ground] elevation, product and credit into {done.written}.")
+        if done.stays:
+            out.say(
+                f"Care: {', '.join(done.stays)} under [ground] stayed, and was written for another "
+                "raster; take it out unless it holds for this one."
+            )
     out.say(f"Next: {_next(asked, work, done)}", hang=2)
     out.show()
 

@@ -15,7 +15,12 @@ from backbearing.base.units import METRIC
 from backbearing.fetching.by_hand import Taken, take
 from backbearing.fetching.cache import TileCache, ground_folder
 from backbearing.fetching.fetch import Progress, TileState, fetch, looked_up
-from backbearing.fetching.outing_ground import check_writable, files_to_write, write_ground
+from backbearing.fetching.outing_ground import (
+    check_writable,
+    files_to_write,
+    said_of_another,
+    write_ground,
+)
 from backbearing.fetching.reach import LOW_DEG, Highest, SkylineReach, highest_land
 from backbearing.fetching.report import GroundReport
 from backbearing.fetching.source import source_named
@@ -74,12 +79,26 @@ class GroundFolders:
 
 @dataclass(frozen=True, slots=True)
 class GroundDone:
-    """What was found, taken and written."""
+    """What was found, taken and written.
+
+    Attributes
+    ----------
+    report : GroundReport
+    taken : Taken or None
+        What came of ``--from``.
+    piece : Piece or None
+        The window.
+    written : Path or None
+        The outing that names the ground now.
+    stays : tuple of str
+        Keys in it that were written for another raster.
+    """
 
     report: GroundReport
     taken: Taken | None = None
     piece: Piece | None = None
     written: Path | None = None
+    stays: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -167,11 +186,13 @@ def do(
     if work.write and asked.outing is not None:
         _check_subject(asked.outing, report)
     piece = _piece(asked, work, report, told, manner) if work.window else None
-    written = None
+    written: Path | None = None
+    stays: tuple[str, ...] = ()
     if work.write and asked.outing is not None:
+        stays = said_of_another(asked.outing)
         files = [piece.path] if piece else files_to_write(report)
         written = write_ground(asked.outing, files, report.source)
-    return GroundDone(report, taken, piece, written)
+    return GroundDone(report, taken, piece, written, stays)
 
 
 def _check_subject(outing: Path, report: GroundReport) -> None:
