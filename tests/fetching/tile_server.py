@@ -59,6 +59,8 @@ class Handler(BaseHTTPRequestHandler):
         with LOCK:
             SEEN[self.path] = SEEN.get(self.path, 0) + 1
             time_asked = SEEN[self.path]
+            with (ROOT / "begun").open("a") as begun:
+                begun.write(".")
         file = ROOT / self.path.lstrip("/")
         self.told = {
             "path": self.path, "range": self.headers.get("Range", ""),
