@@ -340,3 +340,15 @@ def test_progress_says_the_time_left() -> None:
     said = progress_words(Progress(0, 4, 2_000_000, 80_000_000), 10.0)
     assert said.endswith(("about 6 min left", "about 7 min left"))
     assert progress_words(Progress(0, 4, 0, 0), 0.1) == "0 of 4 tiles"
+
+
+def test_a_size_that_is_not_known_is_said_to_be_so(
+    run: Callable[..., Any], no_network: None, served: Any, tmp_path: Path
+) -> None:
+    configured(tmp_path, served, scheme="one degree")
+    words = ("--at", "-31.5 138.5", "--within", "250km")
+    assert json.loads(run(*words, "--json").output)["expected_bytes"] is None
+    text = " ".join(run(*words).output.split())
+    assert "to fetch, of a size that is not known before." in text
+    # 2228 m high at most: 250 km away that lies under the horizontal by far.
+    assert "so none of it rises above 1°." in text
