@@ -131,6 +131,7 @@ def truth(lat: float, lon: float, land: Any) -> float:
     return float(land(np.float64(lat), np.float64(lon)))
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("lat", "lon", "tiles"),
     [
@@ -252,6 +253,7 @@ def test_ground_about_another_place_is_not_written(
         run(tmp_path / "outing.toml", "--at", "-32.4 138.5", "--within", "5km", "--write")
 
 
+@pytest.mark.slow
 def test_a_window_is_the_same_ground_in_fewer_bytes(
     run: Callable[..., Any], served: Any, tmp_path: Path, tile_writer: Any, land: Any
 ) -> None:

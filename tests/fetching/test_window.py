@@ -83,6 +83,7 @@ def test_heights_are_those_of_the_land_everywhere(
             )
 
 
+@pytest.mark.slow
 def test_a_piece_of_fetched_tiles_is_the_tiles_to_the_last_bit(
     about: Any, cache: TileCache, tmp_path: Path, manner: Manner
 ) -> None:

@@ -66,6 +66,43 @@ class Units:
             return f"{num(metres, places, sign=sign)} m"
         return f"{num(metres / FOOT_M, places, sign=sign)} ft"
 
+    def retold(self, sentence: str) -> str:
+        """Give a sentence that was written in metres with its lengths in these units.
+
+        For sentences of our own making, which are kept in metres so that files for machines
+        stay the same. Centimetres become feet; heights stay in feet, however large.
+
+        Examples
+        --------
+        >>> Units("imperial").retold("Step 1.3 m left and 0.2 m back; the car is 420 m off.")
+        'Step 4.3 ft left and 0.7 ft back; the car is 459 yd off.'
+        >>> Units().retold("within 0.8 × 1.3 m")
+        'within 0.8 × 1.3 m'
+        """
+        if self.name == "metric":
+            return sentence
+        return _LENGTH.sub(self._retold, sentence)
+
+    def _retold(self, found: re.Match[str]) -> str:
+        numbers, unit = (found["first"], found["second"]), found["unit"]
+        to_m = {"km": 1000.0, "m": 1.0, "cm": 0.01}[unit]
+        metres = [float(number) * to_m for number in numbers if number]
+        places = 1 if unit == "cm" else max(len(n.partition(".")[2]) for n in numbers if n)
+        height = found["height"] or found.string[: found.start()].endswith("highest (")
+        if unit == "km" or (max(metres) >= 300.0 * FOOT_M and not height):
+            said = [self.length(one) for one in metres]
+        else:
+            said = [self.small(one, places) for one in metres]
+        if len(said) == 2 and said[0].split(" ")[1] == said[1].split(" ")[1]:
+            said[0] = said[0].split(" ")[0]
+        return (found["joint"] or "").join(said) + (found["height"] or "")
+
+
+_LENGTH: Final = re.compile(
+    r"(?<![\w.,])(?P<first>\d+(?:\.\d+)?)(?:(?P<joint> ?[×–] ?| to )(?P<second>\d+(?:\.\d+)?))?"
+    r"[ \u00a0](?P<unit>km|cm|m)\b(?P<height> (?:up|down|high|tall|deep)\b)?"
+)
+"""A length, or two that share a unit, in a sentence of ours."""
 
 METRIC: Final = Units()
 

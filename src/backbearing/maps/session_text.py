@@ -33,22 +33,26 @@ def session_text(
         return None
     late = sorted({stand.late_minutes for shot in session.shots for stand in shot.late})
     return {
-        "sentence": texts.element(session.sentence),
+        "sentence": texts.element(units.retold(session.sentence)),
         "turned": bool(session.shots),
         "leave": clock.hm(session.leave_by) if session.leave_by else "",
         "pauses": [f"{clock.hm(p.start)}–{clock.hm(p.end)}" for p in session.pauses],
         "late_heads": [f"{num(minutes_late)} min late" for minutes_late in late],
         "late": [(_name(shot), _late(shot, late, texts, units)) for shot in session.shots],
         "left_out": [
-            (left.lens.label, texts.element(left.why), [texts.element(r) for r in left.remedies])
+            (
+                left.lens.label,
+                texts.element(units.retold(left.why)),
+                [texts.element(units.retold(r)) for r in left.remedies],
+            )
             for left in session.left_out
         ],
-        "price": texts.element(session.price.sentence) if session.price else "",
+        "price": texts.element(units.retold(session.price.sentence)) if session.price else "",
         "line": _line(session.one_line, clock, texts, units) if session.one_line else None,
-        "light": _light(session, texts),
+        "light": _light(session, texts, units),
         "walks": _walks(session, clock, texts, units),
-        "cautions": [texts.element(c) for c in _cautions(session)],
-        "notes": [texts.element(n) for n in _notes(session)],
+        "cautions": [texts.element(units.retold(c)) for c in _cautions(session)],
+        "notes": [texts.element(units.retold(n)) for n in _notes(session)],
     }
 
 
@@ -59,7 +63,7 @@ def _name(shot: Shot) -> str:
 def _line(line: OneLine, clock: WallClock, texts: Texts, units: Units) -> dict[str, Any]:
     """The kit from one line, as a sentence and a row for each lens."""
     return {
-        "sentence": texts.element(line.sentence),
+        "sentence": texts.element(units.retold(line.sentence)),
         "rows": [
             (
                 one.lens.label,
@@ -84,12 +88,12 @@ def _late(shot: Shot, minutes_late: list[float], texts: Texts, units: Units) -> 
 
 def _late_stand(late: LateStand, texts: Texts, units: Units) -> str | Markup:
     if late.limits:
-        return texts.element(late.sentence)
+        return texts.element(units.retold(late.sentence))
     words = step_words(late.left_m, late.back_m, units).removesuffix(", facing the subject")
     return words.removeprefix("step ").replace(" and ", ", ")
 
 
-def _light(session: Session, texts: Texts) -> list[Markup]:
+def _light(session: Session, texts: Texts, units: Units) -> list[Markup]:
     lighting = session.lighting
     if lighting is None:
         return []
@@ -97,7 +101,7 @@ def _light(session: Session, texts: Texts) -> list[Markup]:
     said += [side.sentence for side in lighting.side_lights]
     said.append(lighting.later_sentence)
     said += lighting.notes
-    return [texts.element(line) for line in said if line]
+    return [texts.element(units.retold(line)) for line in said if line]
 
 
 def _walks(session: Session, clock: WallClock, texts: Texts, units: Units) -> list[dict[str, Any]]:

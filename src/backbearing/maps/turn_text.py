@@ -47,7 +47,7 @@ def turn_texts(
     """
     turns = turn_of_each(plan)
     return [
-        _lens(plan, i, turns[i], texts) | _at_stand(plan, i, turns[i], clock, texts, units)
+        _lens(plan, i, turns[i], texts, units) | _at_stand(plan, i, turns[i], clock, texts, units)
         for i in order_of(plan)
     ]
 
@@ -66,7 +66,7 @@ def needle_words(magnetic_deg: float) -> str:
     return f"{num(round(magnetic_deg) % 360, 0)}°"
 
 
-def _lens(plan: Plan, i: int, shot: Shot | None, texts: Texts) -> dict[str, Any]:
+def _lens(plan: Plan, i: int, shot: Shot | None, texts: Texts, units: Units) -> dict[str, Any]:
     """What is said of a lens with or without a stand."""
     lens = plan.lenses[i]
     label = lens.lens.label
@@ -77,7 +77,7 @@ def _lens(plan: Plan, i: int, shot: Shot | None, texts: Texts) -> dict[str, Any]
         "head": f"{shot.number}. {label}" if shot else label,
         "aperture": f"f/{num(lens.lens.f_number)}",
         "name": texts.element(lens.lens.name) if lens.lens.name else "",
-        "sentence": texts.element(lens.sentence),
+        "sentence": texts.element(units.retold(lens.sentence)),
         "stands": lens.stand is not None,
         "picture": None,
     }
@@ -106,11 +106,14 @@ def _at_stand(
             *lens_rows(lens, clock, plan.target_word, units),
         ],
         "instructions": [
-            texts.element(step) for step in (lens.placing.instructions if lens.placing else ())
+            texts.element(units.retold(step))
+            for step in (lens.placing.instructions if lens.placing else ())
         ],
-        "moved": texts.element(lens.moved.sentence) if lens.moved else "",
-        "others": [texts.element(one.sentence) for one in (shot.other_starts if shot else ())],
-        "cautions": [texts.element(c) for c in dict.fromkeys((*said, *walk))],
+        "moved": texts.element(units.retold(lens.moved.sentence)) if lens.moved else "",
+        "others": [
+            texts.element(units.retold(one.sentence)) for one in (shot.other_starts if shot else ())
+        ],
+        "cautions": [texts.element(units.retold(c)) for c in dict.fromkeys((*said, *walk))],
     }
 
 

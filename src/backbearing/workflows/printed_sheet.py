@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 from backbearing.alignment.view.lens_views import views
 from backbearing.base.files import check_all_free, write_files
+from backbearing.base.units import METRIC
 from backbearing.drawing.palette import SHEET, SHEET_RED
 from backbearing.plan.turns import at_turns
 from backbearing.sheet.content import sheet_content
@@ -17,6 +18,7 @@ from backbearing.sheet.pdf import set_pdf
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
+    from backbearing.base.units import Units
     from backbearing.plan.plan import Plan
     from backbearing.plan.view import View
     from backbearing.sheet.pdf import Paper
@@ -146,7 +148,9 @@ def sheet_contents(
     return set_pdf(content, drawn, palette, paper), set_html(content, drawn, palette, paper)
 
 
-def sheet_inside(plan: Plan, seen: Sequence[View], *, paper: Paper = "a4") -> tuple[str, str]:
+def sheet_inside(
+    plan: Plan, seen: Sequence[View], *, paper: Paper = "a4", units: Units = METRIC
+) -> tuple[str, str]:
     """Make the sheet to stand inside another page: HTML and its style, from the same words.
 
     ``seen`` is as in :func:`sheet_contents`.

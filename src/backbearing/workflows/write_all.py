@@ -8,6 +8,7 @@ from backbearing.alignment.ridge.foreground import clear_ground
 from backbearing.alignment.view.lens_views import views
 from backbearing.base.files import check_free, made_folder, write_files
 from backbearing.base.parallel import in_parallel
+from backbearing.base.units import METRIC
 from backbearing.exports.formats import export_content, export_plan
 from backbearing.exports.suffixes import SUFFIXES
 from backbearing.maps.night_page import night_page
@@ -22,14 +23,18 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
     from pathlib import Path
 
+    from backbearing.base.units import Units
     from backbearing.plan.plan import Plan
     from backbearing.terrain.elevation import Elevation
 
 
 def write_all(
-    plan: Plan, elevation: Elevation, folder: Path, *, overwrite: bool = False, processes: int = 1
-) -> tuple[Path, ...]:
+    plan: Plan, elevation: Elevation, folder: Path, *,
+    units: Units = METRIC, overwrite: bool = False, processes: int = 1,
+) -> tuple[Path, ...]:  # fmt: skip
     """Write the page, the skyline picture, the sheet, every export, and all lenses side by side.
+
+    ``units`` are those in which a person reads the page's lengths.
 
     Returns
     -------
@@ -62,7 +67,9 @@ def write_all(
 
     def pages() -> dict[Path, str | bytes]:
         clear = clear_ground(as_planned(plan), elevation)
-        return {page: night_page(plan, page_values(plan, elevation, seen, clear=clear))}
+        return {
+            page: night_page(plan, page_values(plan, elevation, seen, clear=clear, units=units))
+        }
 
     contents = {
         path: content
