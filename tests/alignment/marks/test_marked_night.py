@@ -431,3 +431,13 @@ def test_marks_are_read_from_a_place_of_the_user_s_own_file(alone: Outing, tmp_p
         open_elevation(
             with_marks(asked, MarkRequest(1.0, azimuth_deg=1.0, read_from=ReadFrom("the fence")))
         )
+
+
+def test_a_correction_that_nothing_is_known_of_is_said_and_not_made(alone: Outing) -> None:
+    few = [MarkRequest(20.0, azimuth_deg=100.0), MarkRequest(21.0, azimuth_deg=110.0)]
+    marks = plan_night(with_marks(alone, *few, correct=True), at="20:20").land.marks
+    assert marks is not None
+    errors = marks.sets[0].errors
+    assert "nothing is taken off" in errors.why
+    assert (errors.tilt_taken_deg, errors.turn_taken_deg) == (0.0, 0.0)
+    assert [one.altitude_deg for one in marks.sets[0].marks] == [20.0, 21.0]
