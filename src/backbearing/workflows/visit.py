@@ -117,7 +117,8 @@ def _one(what: What, name: str, answers: Mapping[str, Any], outing: Outing | Non
         )
     way = ways[name]
     taken = checked(way.asked, answers)
-    missing = [one.key for one in way.asked if one.needed and one.key not in taken]
+    needed = [one.key for one in way.asked if one.is_needed(with_outing=outing is not None)]
+    missing = [key for key in needed if key not in taken]
     if missing:
         raise MeasureError(f"{missing[0]} is missing", hint=f"{way.line[0].lower()}{way.line[1:]}")
     return way.make(taken, outing)
