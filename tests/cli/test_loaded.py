@@ -24,6 +24,8 @@ GROUND: Final = {"numpy", "pydantic", "pyproj", "rasterio", "rich", "skyfield"}
 
 MAY_LOAD: Final[dict[str, set[str]]] = {
     "--help": set(),
+    "kit --example": set(),
+    "new --starter {outing}": set(),
     "explain {outing} 85mm.distanze_m": set(),
     "explain {outing} 85mm.distance_m": GROUND | {"shapely", "contourpy"},
     "measure --help": set(),

@@ -48,6 +48,7 @@ def folder(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     home.mkdir()
     write_ground(home / "hills.tif", hills, lat=LAT, lon=LON, half_m=4000.0)
     monkeypatch.chdir(home)
+    monkeypatch.setenv("XDG_DATA_HOME", str(tmp_path / "data"))
     monkeypatch.setenv(KIT_VARIABLE, str(tmp_path / "no_kit.toml"))
     return home
 
@@ -180,6 +181,31 @@ def test_a_kit_gives_names(run: Run, folder: Path, tmp_path: Path) -> None:
     assert 'did you mean "the wide"?' in said
 
 
+def test_tiles_that_are_kept_are_ground(
+    run: Run, folder: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    from backbearing.fetching import cache
+
+    kept = tmp_path / "tiles"
+    (kept / "copernicus-30").mkdir(parents=True)
+    # The product's own name for the degree that holds 31.5 S 148.2 E.
+    tile = kept / "copernicus-30" / "Copernicus_DSM_COG_10_S32_00_E148_00_DEM.tif"
+    (folder / "hills.tif").rename(tile)
+    monkeypatch.setattr("backbearing.workflows.first_outing.ground_folder", lambda: kept)
+    code, _, _ = run("new", *without("--ground"), "--ground", "kept")
+    assert code == 0
+    ground = load_outing(folder / "outing.toml").ground
+    assert ground.elevation == (tile,)
+    assert ground.product == "copernicus 30"
+    assert "Copernicus" in ground.credit
+    assert cache.ground_folder() != kept
+    # Elsewhere none are kept.
+    words = ("--at", "12 N 20 E", "--ground", "kept", "other.toml")
+    code, _, said = run("new", *without("--at")[:-2], *words)
+    assert code == 1
+    assert "kept" in said
+
+
 @pytest.mark.slow
 def test_the_best_night_is_the_longest_of_those_that_nights_lists(run: Run, folder: Path) -> None:
     rest = without("--night")
@@ -266,7 +292,9 @@ def test_five_answers_on_a_terminal(folder: Path) -> None:
     assert len(re.findall(r"\d of \d", one.said)) == 5
     assert "hills.tif]" in one.said
     assert "walk out, by compass" in one.said
-    assert len(load_outing(folder / "outing.toml").lenses) == 4
+    outing = load_outing(folder / "outing.toml")
+    assert len(outing.lenses) == 4
+    assert (outing.subject.name, outing.subject.kind) == ("old mill", "old mill")
     assert typed < 60
 
 

@@ -10,6 +10,7 @@ import click
 
 from backbearing.base.errors import BackbearingError
 from backbearing.base.lazy import Later
+from backbearing.base.numbers import counted
 from backbearing.base.place_notation import read_place_fully, spell_place
 from backbearing.base.text import terminal_safe
 from backbearing.outing.kit_place import kit_file
@@ -34,6 +35,9 @@ _T = TypeVar("_T")
 
 NEEDED: Final = ("at", "height", "night", "lenses", "ground")
 """Options without which there is no outing."""
+
+KEPT: Final = "kept"
+"""What --ground takes for the tiles that `backbearing ground` keeps."""
 
 USUAL_SIGMA_M: Final = 5.0
 
@@ -64,6 +68,11 @@ class Asker:
         Where the outing will lie.
     terminal : bool
         Whether there is somebody to ask.
+
+    Attributes
+    ----------
+    kind : str
+        What the subject is, as an option or the answer says.
     """
 
     def __init__(self, asked: NewAsked, folder: Path, *, terminal: bool) -> None:
@@ -76,6 +85,7 @@ class Asker:
         self.asked, self.folder, self.terminal = asked, folder, terminal
         self.questions = len(missing)
         self.number = 0
+        self.kind = asked.kind or ""
         self.kit: Kit | None = kits.load_kit() if kit_file().is_file() else None
 
     def answers(self) -> FirstAnswers:
@@ -105,7 +115,7 @@ class Asker:
             click.echo("Camera: 36 x 24 mm, 6000 pixels wide; change it under [camera].")
         doubtful = read.sigma_m > USUAL_SIGMA_M
         return first_outing.FirstAnswers(
-            read.place, typed, subject, asked.kind or "", night, lenses, camera, ground,
+            read.place, typed, subject, self.kind, night, lenses, camera, ground,
             read.sigma_m if doubtful else None,
         )  # fmt: skip
 
@@ -131,6 +141,8 @@ class Asker:
         if asked.height is None:
             question = "What is it, and how high in metres? (old mill, 9)"
             found = self._until(self._counted(question), first_answers.read_subject, None)
+            # What it is chooses the shape that pictures draw.
+            self.kind = self.kind or found.name
         else:
             height_m = first_answers.read_length_m(asked.height)
             found = first_answers.checked_subject(asked.name or "", height_m, None)
@@ -140,15 +152,26 @@ class Asker:
         return first_answers.checked_subject(asked.name or found.name, found.height_m, width_m)
 
     def _ground(self, read: PlaceRead) -> Ground:
+        kept = first_outing.kept_tiles(read.place)
+
         def opened(text: str) -> Ground:
+            if kept is not None and text.strip().lower() == KEPT:
+                return first_outing.opened_tiles(kept, read.place)
             path = Path(text.strip().strip("'\"")).expanduser()
             return first_outing.opened_ground(path, self.folder, read.place)
 
-        default = None
-        if self.asked.ground is None:
-            near = first_outing.found_ground((self.folder, Path.cwd()), read.place)
-            default = None if near is None else str(near)
-        question = "Which elevation raster? (a GeoTIFF that reaches the ridges round it)"
+        question, default = "Which elevation raster? (a GeoTIFF that reaches the ridges)", None
+        if self.asked.ground is None and kept is not None:
+            tiles = counted(len(kept.files), "tiles")
+            question = f"Which elevation raster? ({KEPT}: {tiles} of {kept.source.title})"
+            default = KEPT
+        elif self.asked.ground is None:
+            near = first_outing.found_ground((Path.cwd(), self.folder), read.place)
+            if near is not None:
+                default = near.name if near.parent == Path.cwd() else str(near)
+            if near is None:
+                spelt = spell_place(read.place)
+                self._say(f'   None is here; backbearing ground --at "{spelt}" says how to get it.')
         return self._asked("ground", question, opened, default)
 
     def _own_lenses(self) -> str | None:
