@@ -13,13 +13,14 @@ from backbearing.cli.common import print_json
 from backbearing.cli.measure_answer import print_visit
 from backbearing.cli.measure_asking import ask, asking
 from backbearing.outing.load import load_outing
+from backbearing.outing.toml_edit import Noted
 from backbearing.workflows.visit import PERCENT, also, measured, read_notebook, write_visit
 from backbearing.workflows.visit_ways import WAYS, Asked
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
 
-    from backbearing.workflows.visit import Visit
+    from backbearing.workflows.visit import Keys, Visit
     from backbearing.workflows.visit_ways import Way, What
 
     Reading = tuple[str, dict[str, Any]]
@@ -85,6 +86,14 @@ def way_command(what: What, way_name: str, way: Way, command_name: str) -> click
 
     params: list[click.Parameter] = [one for asked in way.asked for one in _options(asked)]
     return click.Command(command_name, callback=run, help=way.line, params=params + _common(what))
+
+
+def _told_keys(keys: Keys) -> dict[str, dict[str, Any]]:
+    """Keys and values as JSON has them, without notes."""
+    return {
+        section: {k: v.value if isinstance(v, Noted) else v for k, v in values.items()}
+        for section, values in keys.items()
+    }
 
 
 def _options(asked: Asked) -> list[click.Parameter]:
@@ -201,7 +210,7 @@ def _finish(
             "measured": visit,
         }
         if written is not None:
-            document |= {"written": str(written[0]), "keys": written[1]}
+            document |= {"written": str(written[0]), "keys": _told_keys(written[1])}
         print_json(document)
     else:
         print_visit(visit, written, METRIC if known is None else known.units)
