@@ -20,7 +20,7 @@ ROOT = Path(sys.argv[1]) if len(sys.argv) > 1 else Path()
 SEEN: dict[str, int] = {}
 LOCK = threading.Lock()
 OPEN = [0, 0]
-DROPS_ONCE = ("drop once", "changed", "changed unseen")
+DROPS_ONCE = ("drop once", "changed", "changed unseen", "no piece", "other piece")
 
 
 class Handler(BaseHTTPRequestHandler):
@@ -107,7 +107,7 @@ class Handler(BaseHTTPRequestHandler):
         if partial and asked is not None:
             first = int(asked.group(1))
             last = min(int(asked.group(2) or last), last)
-            if first >= len(content):
+            if first >= len(content) or (fault == "no piece" and first):
                 self.plain(416)
                 return
         part = content[first : last + 1]
@@ -118,7 +118,8 @@ class Handler(BaseHTTPRequestHandler):
         self.send_header("ETag", tag)
         self.send_header("Accept-Ranges", "bytes")
         if partial:
-            self.send_header("Content-Range", f"bytes {first}-{last}/{len(content)}")
+            said = first + 7 if fault == "other piece" and first else first
+            self.send_header("Content-Range", f"bytes {said}-{last}/{len(content)}")
         if fault == "gzip":
             self.send_header("Content-Encoding", "gzip")
         if fault in ("cut short", "endless"):

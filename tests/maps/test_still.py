@@ -308,3 +308,18 @@ def test_the_turns_are_seen_on_a_phone_where_a_lens_has_none(
     # No raster of this ground names whose it is: no empty credit.
     assert "Ground: <" not in page.content()
     assert opened.complaints == []
+
+
+@pytest.mark.browser
+def test_the_still_page_has_a_red_version_without_scripts(still: Any) -> None:
+    def pixels() -> Any:
+        return np.asarray(Image.open(io.BytesIO(still.screenshot())).convert("RGB")).astype(int)
+
+    assert pixels()[..., 2].mean() > 180
+    still.check("#still-red")
+    for part in ("#still-red", "#still .maps svg", "#still .late", "#still .cautions"):
+        still.locator(part).first.scroll_into_view_if_needed()
+        seen = pixels()
+        assert seen[..., 1:].max() <= 3
+        assert seen[..., 0].mean() < 60
+        assert seen[..., 0].max() > 200

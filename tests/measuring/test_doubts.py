@@ -20,8 +20,8 @@ from backbearing.measuring.heights import (
     height_by_step_back,
 )
 from backbearing.measuring.pictures import PictureScale, Spot, height_by_picture, height_by_staff
-from backbearing.measuring.readings import Measured, Reading, combined, propagated
-from backbearing.measuring.shadows import height_by_shadow
+from backbearing.measuring.readings import Measured, Reading, combined, odd_chi2, propagated
+from backbearing.measuring.shadows import BLUR_SIGMA_DEG, height_by_shadow, height_by_two_shadows
 from backbearing.measuring.widths import width_by_bearings, width_by_picture, width_by_staff
 
 if TYPE_CHECKING:
@@ -116,6 +116,11 @@ FAR, NEAR = Reading(40.0, 0.4), Reading(30.0, 0.3)
             {},
         ),
         (width_by_bearings, (FAR, Reading(352.0, 0.5), Reading(12.0, 0.5)), {}),
+        (
+            height_by_two_shadows,
+            (Reading(15.0, 0.3), Reading(2.0, 0.02), Reading(2.4, 0.04)),
+            {"apart_s": 0.0},
+        ),
         (drop_by_angle, (FAR, Reading(-3.0, 0.5), Reading(1.6, 0.02)), {}),
     ],
 )
@@ -128,8 +133,15 @@ def test_every_way_spreads_as_said(
     for _ in range(DRAWS):
         drawn = {key: jittered(draw, one) for key, one in named.items()}
         values.append(way(*jittered(draw, given), **drawn).value_m)
+    spread = float(np.std(values))
+    if way is height_by_two_shadows:
+        # Each exact reading keeps the two half-shades, which no draw takes away.
+        still = way(*(Reading(one.value) for one in given), **named).sigma_m
+        blur = math.radians(math.sqrt(2.0) * BLUR_SIGMA_DEG)
+        assert still == pytest.approx(15.0 * blur * (1.0 + (2.0 / 2.4) ** 2), rel=1e-3)
+        spread = math.hypot(spread, still)
     # So many draws tell it to 1.8 per cent.
-    assert found.sigma_m == pytest.approx(np.std(values), rel=0.08)
+    assert found.sigma_m == pytest.approx(spread, rel=0.08)
     assert found.value_m == pytest.approx(
         np.mean(values), abs=4.0 * found.sigma_m / math.sqrt(DRAWS)
     )
@@ -169,6 +181,11 @@ def test_where_a_formula_bends_the_points_feel_it_and_it_is_said() -> None:
 def test_a_reading_that_leaves_the_formula_within_its_doubt_is_refused() -> None:
     with pytest.raises(MeasureError, match=r"top_deg is 88 give or take 2.*too unsure"):
         height_by_angles(Reading(2.0, 0.1), Reading(88.0, 2.0), Reading(0.0, 0.5))
+
+
+def test_the_limit_of_chance_is_chi_squares() -> None:
+    for count in (1, 2, 3, 4, 8, 20, 100):
+        assert odd_chi2(count) == pytest.approx(chi2.ppf(0.997, count), rel=0.02)
 
 
 def test_results_are_weighed_as_numpy_weighs_them() -> None:

@@ -28,6 +28,7 @@ from backbearing.measuring import (
     Sighting,
     Spot,
     Track,
+    combined_places,
     degrees_of_percent,
     drop_by_angle,
     height_by_angles,
@@ -37,6 +38,7 @@ from backbearing.measuring import (
     height_by_sights,
     height_by_staff,
     height_by_step_back,
+    height_by_two_shadows,
     place_by_bearings,
     place_from_stand,
     place_of_track,
@@ -45,6 +47,7 @@ from backbearing.measuring import (
     width_by_picture,
 )
 from backbearing.measuring.bearings import true_bearing
+from backbearing.measuring.places import place_of
 
 FOOT_M = 0.3048
 
@@ -82,6 +85,16 @@ def test_a_tree_by_tangent_and_eye_height() -> None:
     base = -math.degrees(math.atan2(5.5, 50.0))
     found = height_by_angles(exact(50.0), exact(17.0), exact(base))
     assert found.value_m == pytest.approx(50.0 * 0.31 + 5.5, abs=0.3)
+
+
+def test_a_step_back_with_the_base_at_eye_level() -> None:
+    # R. Leverett, New measurement method (Native Tree Society, 2007), for a crown point over eye
+    # level: H = D tan A tan B / (tan A - tan B), A from the nearer of two places D apart.
+    for near, far, step in ((50.0, 35.0, 20.0), (12.0, 9.0, 7.5)):
+        a, b = math.tan(math.radians(near)), math.tan(math.radians(far))
+        level = exact(0.0)
+        found = height_by_step_back(exact(step), (exact(near), level), (exact(far), level))
+        assert found.value_m == pytest.approx(step * a * b / (a - b))
 
 
 def test_percent_in_degrees_and_minutes() -> None:
@@ -219,6 +232,15 @@ def test_a_shadow_cast_by_astropys_sun(
         assert found.value_m == pytest.approx(height, rel=0.001)
 
 
+def test_two_shadows_are_similar_triangles() -> None:
+    # A staff of 1.73 m with a shadow of 10 beside a shadow of 40 (a scouting handbook's example,
+    # scoutlibrary.in, height estimation): 6.92.
+    found = height_by_two_shadows(exact(40.0), exact(1.73), exact(10.0), apart_s=0.0)
+    assert found.value_m == pytest.approx(6.92)
+    with pytest.raises(MeasureError, match="12 times as long as the staff"):
+        height_by_two_shadows(exact(40.0), exact(1.0), exact(12.0))
+
+
 def test_bearings_and_stands_by_geographiclib() -> None:
     rng = np.random.default_rng(8)
     for _ in range(40):
@@ -261,6 +283,43 @@ def test_an_ellipse_is_the_spread_of_drawn_bearings() -> None:
     assert (found.minor_m, found.major_m) == pytest.approx(np.sqrt(sizes), rel=0.1)
     azimuth = math.degrees(math.atan2(axes[0, 1], axes[1, 1])) % 180.0
     assert abs((found.major_azimuth_deg - azimuth + 90.0) % 180.0 - 90.0) < 6.0
+
+
+def test_places_are_joined_as_their_ellipses_say() -> None:
+    # Two strips across one another: each place tells what the other does not. By hand: with
+    # variances 1 and 100 along either axis the joint one is 100/101 along both.
+    north = place_of(36.37, -84.36, np.diag([1.0, 100.0]), "one")
+    east = place_of(36.37, -84.36, np.diag([100.0, 1.0]), "other")
+    found = combined_places([north, east])
+    assert (found.major_m, found.minor_m) == pytest.approx((math.sqrt(100.0 / 101.0),) * 2)
+    assert "they agree" in found.notes[-1]
+    # Drawn 1,000 times with their own ellipses, turned: the joint ellipse is the spread.
+    rng = np.random.default_rng(15)
+    turn = np.array([[0.8, -0.6], [0.6, 0.8]])
+    laws = [turn @ np.diag([4.0, 25.0]) @ turn.T, np.diag([9.0, 1.0])]
+    middles = []
+    for _ in range(1000):
+        drawn = []
+        for law in laws:
+            off = rng.multivariate_normal([0.0, 0.0], law)
+            drawn.append(place_of(off[1] / 110_574.0, off[0] / 111_319.5, law, "drawn"))
+        joint = combined_places(drawn)
+        middles.append((joint.lon * 111_319.5, joint.lat * 110_574.0))
+    said = np.linalg.inv(sum(np.linalg.inv(law) for law in laws))
+    assert np.cov(np.array(middles).T) == pytest.approx(said, rel=0.15, abs=0.15)
+
+
+def test_places_that_lie_apart_are_sent_back() -> None:
+    here = place_of(36.37, -84.36, np.diag([4.0, 4.0]), "one")
+    there = Geodesic.WGS84.Direct(36.37, -84.36, 90.0, 20.0)
+    far = place_of(there["lat2"], there["lon2"], np.diag([4.0, 4.0]), "other")
+    found = combined_places([here, far])
+    assert "up to 20.0 m apart: measure again" in found.notes[-1]
+    # Chi-square is 20^2 / 8 = 50 for two: widened five times.
+    assert found.sigma_m == pytest.approx(5.0 * math.sqrt(2.0))
+    assert combined_places([here]) is here
+    with pytest.raises(MeasureError, match="without doubt"):
+        combined_places([here, place_of(36.37, -84.36, np.zeros((2, 2)), "an oath")])
 
 
 def test_a_compass_bearing_has_the_models_declination() -> None:

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import ctypes
 import math
 import mmap
+import sys
 from contextlib import suppress
 from typing import TYPE_CHECKING, Any
 
@@ -27,3 +29,16 @@ def paged_zeros(shape: tuple[int, ...], dtype: DTypeLike) -> NDArray[Any]:
         with suppress(OSError):
             room.madvise(mmap.MADV_NOHUGEPAGE)
     return np.frombuffer(room, dtype=kind, count=count).reshape(shape)
+
+
+def give_back() -> None:
+    """Have the C library return the memory that it keeps of what was freed, where it can.
+
+    After many large arrays have come and gone, as when a raster is read piece by piece, it keeps
+    hundreds of megabytes for more of them.
+    """
+    if sys.platform != "linux":
+        return
+    trim = getattr(ctypes.CDLL(None), "malloc_trim", None)
+    if trim is not None:
+        trim(0)

@@ -349,6 +349,15 @@ REFERENCES: Final[dict[str, str]] = {
         "method: an alternative height measurement technique, USDA Forest Service Research Note "
         "SRS-22 (2011); the abstract was seen"
     ),
+    "Curtis1968": (
+        "R. O. Curtis and D. Bruce, Tree heights without a tape, J. Forestry 66, 60 (1968); at "
+        "second hand, by C. J. Cieszewski, Speedier tree height measuring without taking "
+        "horizontal distances"
+    ),
+    "Leverett2007": (
+        "R. Leverett, New measurement method, Native Tree Society (2007), "
+        "nativetreesociety.org/measure/notes/new_measurement_method.htm"
+    ),
     "Brack1998": (
         "C. Brack and G. Wood, Forest Mensuration, Australian National University (1998), "
         "fennerschool-associated.anu.edu.au/mensuration, measuring tree height and leaning trees"

@@ -10,7 +10,7 @@ from functools import partial
 from typing import TYPE_CHECKING, Final, NamedTuple
 
 from backbearing.base.errors import BackbearingError, FetchError
-from backbearing.fetching.answer import ServerError
+from backbearing.fetching.answer import ServerError, Trouble
 from backbearing.fetching.cache import is_sea
 from backbearing.fetching.download import Manner, download, held_alone, keep_held
 from backbearing.fetching.sea_tile import write_sea_tile
@@ -161,7 +161,7 @@ def fetch(
             f"{len(wanted)} tiles are wanted, and at most {MOST_TILES} are fetched at once",
             hint="ask for ground within fewer kilometres",
         )
-    cache.made_home(source)
+    cache.tidy(source)
     tally = _Tally(len(wanted), told)
     no_server: list[str] = []
 
@@ -216,9 +216,10 @@ def _brought(
                 checksum_url=source.checksum_url(corner),
             )
     except ServerError as problem:
-        if problem.absent:
+        if problem.kind is Trouble.ABSENT:
             return TileFound(corner, TileState.MISSING)
-        if problem.unreachable:
+        silent = problem.kind is Trouble.SILENT and not tally.got
+        if problem.kind is Trouble.UNREACHABLE or silent:
             return TileFound(corner, TileState.NO_SERVER, None, problem.said)
         return TileFound(corner, TileState.FAILED, None, f"{corner.name}: {problem.said}")
     except BackbearingError as problem:
@@ -258,9 +259,9 @@ def _sea_layout(corner: Corner, source: TileSource, cache: TileCache) -> Layout 
     known = source.scheme.layout(corner)
     if known is not None or source.scheme.shared_edge:
         return known
-    for path in sorted(cache.home(source).iterdir()):
+    for path in cache.land(source):
         other = corner_in(path.name)
-        if other is not None and path.suffix == ".tif" and not is_sea(path):
+        if other is not None:
             grid = open_file(path, ReadingOptions()).grid
             rows, cols = grid.shape
             west = corner.lon + (grid.transform.c - other.lon + 180.0) % 360.0 - 180.0

@@ -20,7 +20,7 @@ from backbearing.base.files import check_free
 from backbearing.base.geodesy import metres_per_degree
 from backbearing.fetching.download import Manner
 from backbearing.fetching.fetch import TileState
-from backbearing.fetching.sea_tile import SEA, created
+from backbearing.fetching.sea_tile import SEA, write_raster
 from backbearing.fetching.tile_reader import Nothing, Sea, TileReader, of_file, of_server
 from backbearing.fetching.tile_scheme import Corner
 
@@ -231,13 +231,5 @@ def _write(heights: Heights, frame: _Frame, report: GroundReport, path: Path) ->
     north = 90.0 - (frame.rows.start - 0.5) * step_lat
     transform = Affine(step_lon, 0.0, west, 0.0, -step_lat, north)
     sea = (heights == 0.0) & np.signbit(heights)
-    draft = path.with_name(f".{path.name}.new.tif")
-    try:
-        with created(
-            draft, heights.shape, transform, report.source.licence, sea=bool(sea.any())
-        ) as out:
-            heights[sea] = SEA
-            out.write(heights, 1)
-        draft.replace(path)
-    finally:
-        draft.unlink(missing_ok=True)
+    heights[sea] = SEA
+    write_raster(path, heights, transform, report.source.licence, sea=bool(sea.any()))

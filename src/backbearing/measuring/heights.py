@@ -173,8 +173,8 @@ def height_by_pole(
 ) -> Measured:
     """Height from a pole of known length held upright at the base; no distance is needed.
 
-    ``H = P (tan top - tan base) / (tan pole - tan base)``: both stand at one distance, which
-    falls out.
+    ``H = P (tan top - tan base) / (tan pole - tan base)`` [Curtis1968]_: both stand at one
+    distance, which falls out.
 
     Parameters
     ----------
@@ -223,7 +223,8 @@ def height_by_step_back(
     """Height from two places in line, so far apart on the level; the base need not be reached.
 
     With ``q = tan top - tan base`` at each, ``H = s q_near q_far / (q_near - q_far)``: both views
-    are of one height, at distances that differ by s. The eye may stand at any height at each.
+    are of one height, at distances that differ by s. [Leverett2007]_ has it for an eye level with
+    the base; with the base sighted too the eye may stand at any height at each place.
 
     Parameters
     ----------

@@ -50,8 +50,9 @@ class Reading:
     Examples
     --------
     >>> from backbearing.measuring import Reading
-    >>> Reading(20.0, 0.2).within
-    '20.0 ± 0.20'
+    >>> distance_m = Reading(20.0, 0.2)
+    >>> f"{distance_m.value} m, give or take {distance_m.sigma} m"
+    '20.0 m, give or take 0.2 m'
     """
 
     value: float
@@ -64,14 +65,6 @@ class Reading:
                 raise MeasureError(f"{key} is {number}", hint="pass a finite number", key=key)
         if self.sigma < 0.0:
             raise MeasureError(f"sigma is {self.sigma}", hint="pass 0 or more", key="sigma")
-
-    @property
-    def within(self) -> str:
-        """The number and its doubt, the doubt to two digits."""
-        if not self.sigma:
-            return num(self.value)
-        places = max(0, 1 - math.floor(math.log10(self.sigma)))
-        return f"{num(self.value, max(1, places - 1))} ± {num(self.sigma, places)}"
 
 
 @dataclass(frozen=True, slots=True)
@@ -283,6 +276,14 @@ def combined(results: Sequence[Measured]) -> Measured:
                     tuple(notes))  # fmt: skip
 
 
+def odd_chi2(count: int) -> float:
+    """Chi-square that only 0.3 per cent of ``count`` chance differences exceed.
+
+    By the cube-root rule [Wilson1931]_, within 2 per cent.
+    """
+    return count * (1.0 - 2.0 / (9.0 * count) + 2.75 * math.sqrt(2.0 / (9.0 * count))) ** 3
+
+
 def _agreement(results: Sequence[Measured], chi2: float, birge: float) -> str:
     """Say whether results agree, by their largest difference and by chi-square."""
     low, high = (pick(results, key=lambda one: one.value_m) for pick in (min, max))
@@ -290,9 +291,7 @@ def _agreement(results: Sequence[Measured], chi2: float, birge: float) -> str:
     who = "the two" if len(results) == 2 else f"the lowest and the highest of the {len(results)}"
     said = f"{who} differ by {num(high.value_m - low.value_m, 2)} m, {num(apart, 1)} sigma"
     count = len(results) - 1
-    # The 99.7 per cent point of chi-square by the cube-root rule [Wilson1931].
-    limit = count * (1.0 - 2.0 / (9.0 * count) + 2.75 * math.sqrt(2.0 / (9.0 * count))) ** 3
-    if apart >= ODD_SIGMAS or chi2 > limit:
+    if apart >= ODD_SIGMAS or chi2 > odd_chi2(count):
         return f"{said}: measure again (the doubt is widened {num(birge, 1)} times)"
     widened = f"; the doubt is widened {num(birge, 1)} times" if birge > 1.0 else ""
     return f"{said}: they agree (chi-square {num(chi2, 1)} for {count}){widened}"

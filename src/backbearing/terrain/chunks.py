@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from backbearing.base.paged import paged_zeros
+from backbearing.base.paged import give_back, paged_zeros
 from backbearing.terrain.reading.sources import extremes
 
 if TYPE_CHECKING:
@@ -237,6 +237,7 @@ class Chunks:
             return self.at(0, 0).heights_m[rows, cols]
         # What was kept goes before more is read.
         self._kept.clear()
+        give_back()
         shape = (rows.stop - rows.start, cols.stop - cols.start)
         heights: Heights = paged_zeros(shape, np.float32)
         for down, first in enumerate(range(0, shape[0], STRIP)):

@@ -14,7 +14,7 @@ from backbearing.base.limits import float_or_inf, shown
 from backbearing.base.numbers import num, rounded
 from backbearing.base.place_notation import read_place
 from backbearing.measuring.heights import degrees_of_percent
-from backbearing.measuring.places import MeasuredPlace
+from backbearing.measuring.places import MeasuredPlace, combined_places
 from backbearing.measuring.readings import Measured, Reading, combined
 from backbearing.outing.toml_text import LARGEST_BYTES, parse_outing_text
 from backbearing.outing.write_keys import set_keys
@@ -83,11 +83,7 @@ def measured(
             raise
     places = [one for one in results if isinstance(one, MeasuredPlace)]
     if places:
-        if len(places) > 1:
-            raise MeasureError(
-                "several places are not averaged", hint="give one reading, of all bearings at once"
-            )
-        return Visit(what, places[0], (places[0],))
+        return Visit(what, combined_places(places), tuple(places))
     lengths = cast("list[Measured]", results)
     return Visit(what, combined(lengths), tuple(lengths))
 
