@@ -10,6 +10,7 @@ import click
 
 from backbearing.base.errors import BackbearingError
 from backbearing.base.lazy import Later
+from backbearing.base.limits import LONGEST_NAME
 from backbearing.base.numbers import counted
 from backbearing.base.place_notation import read_place_fully, spell_place
 from backbearing.base.text import terminal_safe
@@ -85,7 +86,7 @@ class Asker:
         self.asked, self.folder, self.terminal = asked, folder, terminal
         self.questions = len(missing)
         self.number = 0
-        self.kind = asked.kind or ""
+        self.kind = first_answers.plain_words(asked.kind or "")[:LONGEST_NAME]
         self.kit: Kit | None = kits.load_kit() if kit_file().is_file() else None
 
     def answers(self) -> FirstAnswers:
