@@ -37,8 +37,18 @@ if TYPE_CHECKING:
     from backbearing.terrain.elevation import Elevation
 
 PACKAGES: Final = (
-    *("astropy-iers-data", "folium", "geopandas", "matplotlib", "numba", "numpy", "pygeomag"),
-    *("pyproj", "rasterio", "shapely", "skyfield", "skyfield-data", "tzdata", "XStatic-Leaflet"),
+    *("astropy-iers-data", "folium", "geopandas", "matplotlib", "mgrs", "numba", "numpy"),
+    *(
+        "platformdirs",
+        "pygeomag",
+        "pyproj",
+        "rasterio",
+        "shapely",
+        "skyfield",
+        "skyfield-data",
+        "tzdata",
+        "XStatic-Leaflet",
+    ),
 )
 
 
