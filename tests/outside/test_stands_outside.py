@@ -16,6 +16,7 @@ if TYPE_CHECKING:
     from backbearing.alignment import Stand
     from backbearing.terrain import Elevation
 
+# The sensor of the trade figures below: common practice, no source.
 CAMERA = Camera(36.0, 24.0, 6016, 4016)
 LENSES = [Lens(14.0), Lens(20.0), Lens(35.0), Lens(50.0)]
 FRAMING = Framing(share=0.36, base_margin=0.08, eye_height_m=1.4)
