@@ -29,6 +29,7 @@ from backbearing.outing.write_keys import set_keys
 from backbearing.pictures.season_picture import draw_season
 
 if TYPE_CHECKING:
+    from backbearing.base.units import Units
     from backbearing.plan.season import Season
 
 
@@ -139,7 +140,7 @@ def command(  # noqa: D103
         stand_lon=lon,
         within_deg=asked.within_deg,
     )
-    written = _write(found, files)
+    written = _write(found, files, of.units)
     chosen = None if files.write is None else _put_night(outing, found, files.write)
     if as_json:
         put = {} if chosen is None else {"written_evening": chosen.evening}
@@ -186,11 +187,14 @@ def _date(word: str) -> dt.date:
         ) from problem
 
 
-def _write(found: Season, files: NightsFiles) -> list[Path]:
+def _write(found: Season, files: NightsFiles, units: Units) -> list[Path]:
     """Write what was asked for beside the table."""
     written, overwrite = [], files.overwrite
     if files.picture is not None:
-        written.append(draw_season(files.picture, found, night=files.red, overwrite=overwrite))
+        picture = draw_season(
+            files.picture, found, night=files.red, overwrite=overwrite, units=units
+        )
+        written.append(picture)
     if files.calendar is not None:
         text = season_calendar(found).encode("utf-8")
         written.append(write_file(files.calendar, text, overwrite=overwrite))
