@@ -25,13 +25,14 @@ GROUND: Final = {"numpy", "pydantic", "pyproj", "rasterio", "rich", "skyfield"}
 MAY_LOAD: Final[dict[str, set[str]]] = {
     "--help": set(),
     "explain {outing} 50mm.distanze_m": set(),
-    "explain {outing} 50mm.distance_m": GROUND | {"shapely"},
+    "explain {outing} 50mm.distance_m": GROUND | {"shapely", "contourpy"},
     "stand {outing}": GROUND | {"shapely", "contourpy"},
     "stand {outing} --json": GROUND | {"shapely", "contourpy"},
     "ridge {outing} --spot 36.34895 -84.32955": GROUND | {"shapely"},
 }
 """Each command with what it may load. Places are geometry (shapely); hidden light is looked for
-along outlines of the ground seen (contourpy)."""
+along outlines of the ground seen (contourpy), and so for `explain`, which answers with a lens's turn
+where there is a session."""
 
 PROGRAM: Final = """
 import sys
