@@ -24,6 +24,7 @@ if TYPE_CHECKING:
 
 ROOT = Path(__file__).resolve().parent.parent
 SAMPLE = ROOT / "sample_terrain"
+DEEP_VALLEY = ROOT / "tests" / "deep_valley" / "outing.toml"
 CHROMIUM = "/usr/bin/chromium"
 
 # Modules of this folder that tests share: `invented`, `random_outings`.
@@ -55,6 +56,21 @@ def plan(outing: Outing, elevation: Elevation) -> Plan:
     return plan_night(outing, elevation)
 
 
+@pytest.fixture(scope="session")
+def deep_valley() -> Outing:
+    """An outing that the sample's is not: a high ridge stands behind a low subject."""
+    from backbearing.outing.load import load_outing
+
+    return load_outing(DEEP_VALLEY)
+
+
+@pytest.fixture(scope="session")
+def deep_valley_plan(deep_valley: Outing, elevation: Elevation) -> Plan:
+    from backbearing.alignment import plan_night
+
+    return plan_night(deep_valley, elevation)
+
+
 @pytest.fixture
 def sample_text() -> str:
     """Return the sample outing's text with its files named by full path."""
@@ -62,7 +78,7 @@ def sample_text() -> str:
     for name in (
         "sample_srtm_3arcsec.tif",
         "places.geojson",
-        "lantern_oak.svg",
+        "chapel_gable.svg",
         "lone_things.csv",
         "ways.geojson",
         "towns.csv",

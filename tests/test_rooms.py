@@ -48,7 +48,8 @@ SEES: Final[dict[str, set[str]]] = {
     "exports": {"base", "outing", "plan", "drawing"},
     "explain": {"base", "outing", "plan"},
     "workflows": {*GROUND, *COMPUTING, *WRITERS},
-    "cli": {*GROUND, *COMPUTING, *WRITERS, "workflows"},
+    "desk": {*GROUND, *COMPUTING, *WRITERS, "workflows"},
+    "cli": {*GROUND, *COMPUTING, *WRITERS, "workflows", "desk"},
 }
 """What each room may import from besides itself."""
 

@@ -108,6 +108,11 @@ def test_a_kit_named_for_one_command(run: Run, tmp_path: Path) -> None:
     assert '"eye_height_m": 1.23' in said
     assert plan["format"]
     assert os.environ.get(KIT_VARIABLE) == before
+    # And where a number comes from is told.
+    _, why, _ = run("explain", outing, "28mm.distance_m", "--kit", kit)
+    assert f"From your kit {kit}:" in " ".join(why.split())
+    assert 'focal_length_mm of lens "my 28"' in " ".join(why.split())
+    assert "eye_height_m of me" in " ".join(why.split())
     code, _, wrong = run("stand", outing, "--kit", tmp_path / "none.toml")
     assert code == 1
     assert "there is no kit at" in wrong

@@ -27,7 +27,7 @@ def run(monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]):
 
 
 def test_table_names_nights_by_both_dates_and_says_why(run) -> None:
-    code, out, _ = run("nights", OUTING, "--from", "2027-05-24", "--nights", "10")
+    code, out, _ = run("nights", OUTING, "--from", "2027-05-17", "--nights", "16", "--all")
     assert code == 0
     assert "25–26 May" in out
     assert "31 May–1 Jun" in out
@@ -76,25 +76,25 @@ def test_calendar_and_picture_are_written_and_not_overwritten(run, tmp_path: Pat
 
 def test_from_a_stand(run) -> None:
     code, out, _ = run(
-        "nights", OUTING, "--nights", "3", "--all", "--from-stand", "36.37274", "-84.36025"
+        "nights", OUTING, "--nights", "3", "--all", "--from-stand", "36.30272", "-84.18010"
     )
     assert code == 0
     assert "Exactly behind the subject" in out
-    assert "14 20 35" in out
+    assert "16 24 40" in out
 
 
 def test_twilight_is_shown_where_it_matters(run, tmp_path: Path, sample_text: str) -> None:
-    _, out, _ = run("nights", OUTING, "--nights", "2")
+    _, out, _ = run("nights", OUTING, "--from", "2027-06-05", "--nights", "2")
     assert "glow adds" not in out
-    assert "Twilight brightens the target's sky by 0.05 mag at most" in " ".join(out.split())
+    assert "Twilight brightens the target's sky by 0.09 mag at most" in " ".join(out.split())
     path = tmp_path / "outing.toml"
     shallow = sample_text.replace("sun_below_deg = -18.0", "sun_below_deg = -12.0")
     path.write_text(shallow, encoding="utf-8")
-    _, out, _ = run("nights", path, "--nights", "2", "--all")
+    _, out, _ = run("nights", path, "--from", "2027-06-05", "--nights", "2", "--all")
     assert "glow adds" in out
     assert "Twilight brightens" not in out
     # From a stand the light that spoils a crossing is told in magnitudes.
-    stand = ("--from-stand", "36.3728", "-84.3603")
+    stand = ("--from-stand", "36.30272", "-84.18010")
     _, out, _ = run("nights", OUTING, "--from", "2027-06-12", "--nights", "2", *stand)
     assert "moon +1." in out
 

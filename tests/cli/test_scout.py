@@ -51,7 +51,7 @@ def job(tmp_path: Path, sample_text: str):
 
 PARTS = ("dark", "altitude", "skyline_break", "isolation", "ground", "walk", "town_glow", "sky")
 ALL_ZERO = "\n".join(["[scouting]", *(f"{part} = 0" for part in PARTS), ""])
-GOOD = "Oak \x1b[31m,36.37262,-84.36021,6,5,tree\nFar,50.0,-84.3,6,5,tree\n"
+GOOD = "Oak \x1b[31m,36.3726,-84.3602,6,5,tree\nFar,50.0,-84.3,6,5,tree\n"
 
 
 def test_the_table_shows_reasons_parts_failures_and_cautions(run, job) -> None:
@@ -83,7 +83,7 @@ def test_json_is_versioned_and_nothing_else(run, job) -> None:
     assert last["failure"]
     assert [len(night) for night in first["minutes"]] == [4, 4]
     assert sum(max(night) for night in first["minutes"]) == first["total_minutes"]
-    assert first["lat"] == pytest.approx(36.37262)
+    assert first["lat"] == pytest.approx(36.3726)
 
 
 def test_nothing_found_is_three_and_says_why(run, job) -> None:

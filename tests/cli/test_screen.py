@@ -80,7 +80,7 @@ def test_a_moment_in_utc_says_so_once(
     with pytest.raises(SystemExit):
         main()
     first = capsys.readouterr().out.splitlines()[0]
-    assert re.search(r"= 2027-06-\d\dT\d\d:\d\d:\d\dZ$", first), first
+    assert re.search(r"= 2027-05-\d\dT\d\d:\d\d:\d\dZ$", first), first
 
 
 def test_make_asks_for_no_bash() -> None:

@@ -25,8 +25,8 @@ WORDS = {"moon_light_from", "moon_welcome"}
 @pytest.fixture(scope="module")
 def season(outing: Outing, elevation: Elevation) -> Season:
     return plan_season(
-        outing, first_night=dt.date(2027, 5, 28), nights=1, stand_lat=36.37274,
-        stand_lon=-84.36025, elevation=elevation,
+        outing, first_night=dt.date(2027, 5, 28), nights=1, stand_lat=36.30272,
+        stand_lon=-84.18010, elevation=elevation,
     )  # fmt: skip
 
 

@@ -47,7 +47,7 @@ def test_sources_exist_and_inputs_have_values(plan: Plan) -> None:
     for one in found.values():
         assert one.formula
         for key, value in one.inputs.items():
-            if key != "stand_drop_m":
+            if key not in {"stand_drop_m", "raised_by_marks_deg"}:
                 assert value is not None, (one.name, key)
 
 
@@ -58,12 +58,12 @@ def test_values_are_the_sessions_own(plan: Plan) -> None:
     assert session.approach is not None
     found = session_explanations(plan)
     assert found["session.walked_m"].value == session.walked_m
-    assert found["shot.50mm.drift_deg"].value == session.shots[0].drift_deg
-    (wide,) = [shot for shot in session.shots if shot.lens.focal_length_mm == 14.0]
-    assert found["placing.14mm.tape_m"].value == wide.placing.tape_m
+    assert found["shot.85mm.drift_deg"].value == session.shots[0].drift_deg
+    (wide,) = [shot for shot in session.shots if shot.lens.focal_length_mm == 16.0]
+    assert found["placing.16mm.tape_m"].value == wide.placing.tape_m
     assert found["walk.approach.minutes"].value == session.approach.minutes
     assert found["light.area_m2"].value == session.lighting.blind.area_m2
-    assert len(matching(found, "shot.50mm", SESSION_FACTS)) == len(numbers(Shot))
+    assert len(matching(found, "shot.85mm", SESSION_FACTS)) == len(numbers(Shot))
 
 
 def test_placing_is_explained_without_a_session(plan: Plan) -> None:
@@ -71,9 +71,9 @@ def test_placing_is_explained_without_a_session(plan: Plan) -> None:
     found = session_explanations(bare)
     assert {name.split(".")[0] for name in found} == {"placing"}
     assert plan.lenses[0].placing is not None
-    assert found["placing.14mm.along_m"].value == plan.lenses[0].placing.along_m
+    assert found["placing.16mm.along_m"].value == plan.lenses[0].placing.along_m
 
 
 def test_unknown_names_are_answered_with_near_ones(plan: Plan) -> None:
     with pytest.raises(NothingFoundError, match="drift_deg"):
-        matching(session_explanations(plan), "shot.50mm.drift_degs", SESSION_FACTS)
+        matching(session_explanations(plan), "shot.85mm.drift_degs", SESSION_FACTS)

@@ -53,7 +53,7 @@ def test_direction_stays_within_the_name(text: str) -> None:
 
 
 def test_plain_names_get_nothing_invisible() -> None:
-    assert inline("Lantern Oak 🐄") == "Lantern Oak 🐄"
+    assert inline("Averil Chapel 🐄") == "Averil Chapel 🐄"
 
 
 def test_times_are_utc_and_local_with_offset() -> None:

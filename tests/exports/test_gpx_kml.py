@@ -138,8 +138,8 @@ def test_gpx_says_what_it_leaves_out_and_avoids_closed_parking(plan: Plan) -> No
     places = tuple(replace(p, access="closed") if p.kind == "parking" else p for p in plan.places)
     root = ElementTree.fromstring(plan_gpx(changed(plan, places=places)))
     said = text_of(root, f"{GPX}metadata/{GPX}desc")
-    assert "land: Reedy quarry land, access closed" in said
-    assert "hazard: Quarry edge" in said
+    assert "land: Sallow delph, access closed" in said
+    assert "hazard: Delph edge" in said
     types = [text_of(p, f"{GPX}type") for p in root.iter(f"{GPX}rtept")]
     assert types == ["stand"] * 4
 
@@ -160,7 +160,7 @@ def test_kml_is_ordered_and_complete(plan: Plan) -> None:
     assert roles.count("parking") == 1
     folders = [text_of(folder, f"{KML}name") for folder in root.iter(f"{KML}Folder")]
     assert folders[:2] == ["Stands", "Sight lines"]
-    assert "Arc 50 mm" in folders
+    assert "Arc 85 mm" in folders
 
 
 def test_kml_asks_no_host_and_gives_no_height(plan: Plan) -> None:
@@ -178,7 +178,7 @@ def test_kml_asks_no_host_and_gives_no_height(plan: Plan) -> None:
 
 def test_kml_arcs_join_and_keep_their_limits(plan: Plan) -> None:
     root = ElementTree.fromstring(plan_kml(plan))
-    arc = next(f for f in root.iter(f"{KML}Folder") if text_of(f, f"{KML}name") == "Arc 50 mm")
+    arc = next(f for f in root.iter(f"{KML}Folder") if text_of(f, f"{KML}name") == "Arc 85 mm")
     spans = []
     for mark in arc.findall(f"{KML}Placemark"):
         facts = {d.get("name"): text_of(d, f"{KML}value") for d in mark.iter(f"{KML}Data")}

@@ -46,7 +46,7 @@ def test_the_figures_are_the_turns(plan: Plan) -> None:
         assert lens.focus is shot.figures.focus
         assert lens.light is shot.figures.light
         changed += lens.focus != before.focus
-    # A turn may fall on the lens's own best minute: the 20 mm's does.
+    # A turn may fall on the lens's own best minute: the 24 mm's does.
     assert changed >= 3
     gpx = export_content(other, ".gpx")
     assert isinstance(gpx, str)

@@ -2,21 +2,33 @@
 
 from __future__ import annotations
 
+import datetime as dt
 import math
+import re
+from typing import TYPE_CHECKING
 
 import numpy as np
 import pytest
+from click.testing import CliRunner
 from pyproj import Geod
 
 from backbearing.base.geodesy import altitude_of
+from backbearing.cli import group
 from backbearing.fetching.reach import (
     LOW_DEG,
     Highest,
     SkylineReach,
     farthest_m,
     highest_land,
+    nearest_edge_m,
 )
+from backbearing.terrain.elevation import Elevation
 from backbearing.terrain.reading.sources import HIGHEST_LAND_M
+from backbearing.workflows.health import examine
+from invented import flat, write_ground, write_outing
+
+if TYPE_CHECKING:
+    from pathlib import Path
 
 RADIUS_M = 6_371_008.8
 
@@ -97,3 +109,30 @@ def test_no_known_summit_stands_higher_within_its_own_reach_than_is_said() -> No
         shows = away < farthest_m(float(height), 0.0)
         wrong = shows & (said[named] < height)
         assert not wrong.any(), (lat, lon, height, lats[named][wrong], lons[named][wrong])
+
+
+def test_the_nearest_edge_against_the_ellipsoid(tmp_path: Path) -> None:
+    write_ground(tmp_path / "g.tif", flat, lat=-31.0, lon=138.0, half_m=2000.0)
+    ground = Elevation.open(tmp_path / "g.tif")
+    geod = Geod(ellps="WGS84")
+    south, west, north, east = ground.bounds
+    lat, lon = -31.004, 138.011
+    ends = ((lon, south), (lon, north), (west, lat), (east, lat))
+    edge = min(geod.inv(lon, lat, *end)[2] for end in ends)
+    assert nearest_edge_m(ground, lat=lat, lon=lon) == pytest.approx(edge, abs=31.0)
+    assert nearest_edge_m(ground, lat=-31.2, lon=138.0) == 0.0
+
+
+def test_doctor_says_where_the_ground_ends(tmp_path: Path) -> None:
+    write_outing(tmp_path, lat=-31.0, lon=138.0, evening=dt.date(2027, 6, 5))
+    found = {one.what: one for one in examine(tmp_path / "outing.toml")}
+    reach = found["ground's reach"]
+    assert (reach.good, reach.care) == (True, True)
+    said = re.search(r"ends 3\.0 km from the subject; beyond it land ([\d.]+) m above", reach.found)
+    assert said is not None
+    # 3 km: s tan 1 degree is 52.4 m, the curve 0.6 m; the raster's edge is within 20 m of there.
+    assert float(said.group(1)) == pytest.approx(53.0, abs=0.4)
+    assert "tiles" in found["ground tiles"].found
+    assert " MB in " in found["ground tiles"].found
+    shown = CliRunner().invoke(group, ["doctor", str(tmp_path / "outing.toml")])
+    assert "CARE  ground's reach: the raster ends" in shown.output

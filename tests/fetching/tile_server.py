@@ -20,7 +20,7 @@ ROOT = Path(sys.argv[1]) if len(sys.argv) > 1 else Path()
 SEEN: dict[str, int] = {}
 LOCK = threading.Lock()
 OPEN = [0, 0]
-DROPS_ONCE = ("drop once", "changed", "changed unseen")
+DROPS_ONCE = ("drop once", "changed", "changed unseen", "no piece", "other piece")
 
 
 class Handler(BaseHTTPRequestHandler):
@@ -62,7 +62,8 @@ class Handler(BaseHTTPRequestHandler):
         try:
             if fault == "slow":
                 time.sleep(0.3)
-            if fault == "hang":
+            looks_only = self.headers.get("Range", "") == "bytes=0-15"
+            if fault == "hang" or (fault == "hang later" and not looks_only):
                 time.sleep(20.0)
             elif fault.startswith("status "):
                 self.plain(int(fault.split()[1]))
@@ -106,7 +107,7 @@ class Handler(BaseHTTPRequestHandler):
         if partial and asked is not None:
             first = int(asked.group(1))
             last = min(int(asked.group(2) or last), last)
-            if first >= len(content):
+            if first >= len(content) or (fault == "no piece" and first):
                 self.plain(416)
                 return
         part = content[first : last + 1]
@@ -117,7 +118,8 @@ class Handler(BaseHTTPRequestHandler):
         self.send_header("ETag", tag)
         self.send_header("Accept-Ranges", "bytes")
         if partial:
-            self.send_header("Content-Range", f"bytes {first}-{last}/{len(content)}")
+            said = first + 7 if fault == "other piece" and first else first
+            self.send_header("Content-Range", f"bytes {said}-{last}/{len(content)}")
         if fault == "gzip":
             self.send_header("Content-Encoding", "gzip")
         if fault in ("cut short", "endless"):
@@ -134,7 +136,8 @@ class Handler(BaseHTTPRequestHandler):
 
     def send_body(self, part: bytes, fault: str, time_asked: int) -> None:
         first = time_asked == 1
-        drops = fault == "drop always" or (fault in DROPS_ONCE and first)
+        drops = fault == "drop always" or (fault == "drop later" and len(part) > 16)
+        drops = drops or (fault in DROPS_ONCE and first)
         if fault == "endless":
             for _ in range(20_000):
                 self.write(bytes(1_000_000))

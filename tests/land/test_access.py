@@ -24,9 +24,9 @@ def land(access: str, geometry: object = AROUND) -> Place:
 
 
 def test_closed_land_is_said_first() -> None:
-    brook = Place("water", "Fold brook", "", "unknown", Point(-84.3602, 36.37295))
+    brook = Place("water", "Averil beck", "", "unknown", Point(-84.3602, 36.37295))
     said = place_cautions(**HERE, places=[land("ask first"), brook, land("closed")])
-    assert "Fold brook" in said[0]
+    assert "Averil beck" in said[0]
     assert any("closed" in s for s in said[:2])
     assert "ask first" in said[-1]
 
@@ -58,7 +58,7 @@ def test_distance_to_water_is_measured_east_and_north() -> None:
 def test_the_sample_stands_lie_on_land_to_ask_for(plan: Plan) -> None:
     for lens in plan.lenses:
         assert lens.stand is not None
-        assert "Calloway meadow is marked ask first" in lens.stand.cautions[0]
+        assert "Averil glebe is marked ask first" in lens.stand.cautions[0]
 
 
 @pytest.mark.parametrize(("metres", "said"), [(59.0, True), (61.0, False)])

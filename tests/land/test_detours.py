@@ -30,7 +30,7 @@ def routed(places, tracks=(), start=START, end=END) -> Routed:  # type: ignore[n
 
 @pytest.mark.parametrize(("kind", "access"), [("land", "closed"), ("water", "unknown")])
 def test_the_way_bends_round_a_field_at_its_nearer_side(kind: str, access: str) -> None:
-    found = routed([place(kind, access, FIELD, "Ferris paddock")])
+    found = routed([place(kind, access, FIELD, "Ferris field")])
     # By hand: two legs to the corners and one along the side between; the corners themselves
     # are the least that can be, corners a little off both sides the most.
     off = 1.1  # a metre, and a tenth for the rounding of corners
@@ -38,7 +38,7 @@ def test_the_way_bends_round_a_field_at_its_nearer_side(kind: str, access: str) 
     most = 2.0 * float(np.hypot(40.0 - off, 20.0 + off)) + 20.0 + 2.0 * off
     assert least < found.way.line.length < most
     assert found.longer_m == pytest.approx(found.way.line.length - 100.0)
-    assert found.round_of == ("Ferris paddock",)
+    assert found.round_of == ("Ferris field",)
     assert 0.8 <= FIELD.distance(found.way.line) <= 1.2
     assert found.way.line.coords[0] == pytest.approx(START)
     assert found.way.line.coords[-1] == pytest.approx(END)
@@ -54,14 +54,14 @@ def test_other_land_is_walked_straight_over(access: str) -> None:
 
 def test_where_there_is_no_way_round_that_is_said() -> None:
     ring = shapely.Point(END).buffer(30.0).difference(shapely.Point(END).buffer(10.0))
-    found = routed([place("land", "closed", ring, "Reedy ring")])
+    found = routed([place("land", "closed", ring, "Sallow ring")])
     assert np.isnan(found.longer_m)
     assert found.way.line.length == pytest.approx(100.0)
-    assert "No way round Reedy ring" in found.said[0]
+    assert "No way round Sallow ring" in found.said[0]
 
 
 def test_ground_on_which_the_way_ends_is_no_wall_but_is_said() -> None:
-    field = place("land", "closed", shapely.Point(END).buffer(20.0), "Ferris paddock")
+    field = place("land", "closed", shapely.Point(END).buffer(20.0), "Ferris field")
     found = routed([field])
     assert found.longer_m == 0.0
     walk = walk_along(
@@ -69,7 +69,7 @@ def test_ground_on_which_the_way_ends_is_no_wall_but_is_said() -> None:
         night_factor=1.5,
     )  # fmt: skip
     assert walk.closed
-    assert any("Ferris paddock" in said for said in walk.cautions)
+    assert any("Ferris field" in said for said in walk.cautions)
 
 
 def test_a_track_through_closed_land_is_still_a_track() -> None:
@@ -81,10 +81,12 @@ def test_a_track_through_closed_land_is_still_a_track() -> None:
 
 
 def test_a_brook_is_crossed_on_a_track_and_not_past_its_end() -> None:
-    brook = place("water", "unknown", shapely.LineString([(0.0, -60.0), (0.0, 60.0)]), "Fold brook")
+    brook = place(
+        "water", "unknown", shapely.LineString([(0.0, -60.0), (0.0, 60.0)]), "Averil beck"
+    )
     track = shapely.LineString([(-20.0, 40.0), (20.0, 40.0)])
     found = routed([brook], [track])
-    assert found.round_of == ("Fold brook",)
+    assert found.round_of == ("Averil beck",)
     crossing = found.way.line.intersection(shapely.LineString([(0.0, -60.0), (0.0, 60.0)]))
     assert crossing.y == pytest.approx(40.0)
     # The drawing ends, the brook does not: without a track it is crossed, as the walk says.
@@ -95,8 +97,8 @@ def test_a_brook_is_crossed_on_a_track_and_not_past_its_end() -> None:
 
 def test_hazards_are_kept_off() -> None:
     edge = shapely.LineString([(0.0, -8.0), (0.0, 30.0)])
-    found = routed([place("hazard", "unknown", edge, "Quarry edge")])
-    assert found.round_of == ("Quarry edge",)
+    found = routed([place("hazard", "unknown", edge, "Delph edge")])
+    assert found.round_of == ("Delph edge",)
     # Five metres off at least, and the metre and a bit that every corner is passed at.
     assert 5.0 <= edge.distance(found.way.line) <= 6.3
     shaft = shapely.Point(0.0, 0.0)
@@ -106,8 +108,8 @@ def test_hazards_are_kept_off() -> None:
 
 def test_a_hazard_nearer_than_that_to_a_stand_is_still_gone_round() -> None:
     edge = shapely.LineString([(48.0, -8.0), (48.0, 30.0)])
-    found = routed([place("hazard", "unknown", edge, "Quarry edge")])
-    assert found.round_of == ("Quarry edge",)
+    found = routed([place("hazard", "unknown", edge, "Delph edge")])
+    assert found.round_of == ("Delph edge",)
     assert not edge.intersects(found.way.line)
 
 
@@ -179,6 +181,6 @@ def test_no_way_over_the_corners_is_shorter(seed: int) -> None:
 def test_a_brook_drawn_as_a_line_is_a_metre_wide() -> None:
     # Its bend lies in the way: half a metre of water, and a corner passed 0.8 to 1 m off that.
     brook = shapely.LineString([(-40.0, 60.0), (0.0, -10.0), (40.0, 60.0)])
-    found = routed([place("water", "unknown", brook, "Fold brook")])
-    assert found.round_of == ("Fold brook",)
+    found = routed([place("water", "unknown", brook, "Averil beck")])
+    assert found.round_of == ("Averil beck",)
     assert 1.25 <= brook.distance(found.way.line) <= 1.55

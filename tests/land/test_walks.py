@@ -87,9 +87,9 @@ def test_a_wall_on_the_way_takes_the_time_of_the_steepest_ground_walked() -> Non
 def test_closed_land_water_and_hazards_are_said() -> None:
     way = straight_way((-100.0, 0.0), (100.0, 0.0))
     field = shapely.box(-20.0, -20.0, 20.0, 20.0)
-    found = walk(way, places=[place("land", "closed", field, "Reedy pits")])
+    found = walk(way, places=[place("land", "closed", field, "Sallow pits")])
     assert found.closed
-    assert any("Reedy pits" in s and "closed" in s for s in found.cautions)
+    assert any("Sallow pits" in s and "closed" in s for s in found.cautions)
     assert any("does not name all the land" in s for s in found.cautions)
     asked = walk(way, places=[place("land", "ask first", field)])
     assert not asked.closed

@@ -63,6 +63,26 @@ def open_page(chromium: Any) -> Iterator[Any]:
 
 
 @pytest.fixture(scope="session")
+def south(tmp_path_factory: pytest.TempPathFactory) -> tuple[Plan, Elevation]:
+    """A plan on an invented hill at 31 S, where the core passes near the zenith."""
+    import datetime as dt
+
+    from backbearing.alignment import plan_night
+    from backbearing.alignment.night.from_outing import open_elevation
+    from invented import hill, write_outing
+
+    asked = write_outing(
+        tmp_path_factory.mktemp("south"), lat=-31.0, lon=149.0, evening=dt.date(2027, 5, 10),
+        ground=hill(60.0, 700.0), lenses=(16.0, 24.0, 85.0),
+        subject={"name": "Chapel gable", "height_m": 7.0, "width_m": 3.0},
+        night={"time_zone": "Australia/Sydney", "moon": "any"},
+        session={"not_before": "22:00", "not_after": "03:30", "frames_minutes": 6},
+    )  # fmt: skip
+    ground = open_elevation(asked)
+    return plan_night(asked, ground), ground
+
+
+@pytest.fixture(scope="session")
 def written(plan: Plan, elevation: Elevation, tmp_path_factory: pytest.TempPathFactory) -> Path:
     """The page of the made-up plan, on disk."""
     from backbearing.maps import write_page

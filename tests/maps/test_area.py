@@ -147,12 +147,20 @@ def test_the_layer_is_off_until_asked_and_follows_the_lens(
     open_page: Any, plan: Plan, elevation: Elevation, clear: tuple[ClearGround, ...],
     night: RidgeArea, tmp_path: Path,
 ) -> None:  # fmt: skip
+    path = write_page(plan, elevation, tmp_path / "stands.html", clear=clear)
+    recorded = open_page(path)
+    assert _drawn(recorded.page) == []
     path = write_page(plan, elevation, tmp_path / "area.html", clear=clear, area=night)
     recorded = open_page(path)
     page = recorded.page
-    assert _drawn(page) == []
+    # An area that was asked for is what its page opens with.
+    assert page.is_checked("[data-layer=clear]")
+    assert page.input_value("#clear-choice") == str(len(clear))
     page.click("#key-button")
+    page.uncheck("[data-layer=clear]")
+    assert _drawn(page) == []
     page.check("[data-layer=clear]")
+    page.select_option("#clear-choice", index=0)
     (close,) = _drawn(page)
     page.click("[data-view=line]")
     (whole,) = _drawn(page)

@@ -5,6 +5,7 @@ import math
 from dataclasses import replace
 from itertools import pairwise
 
+import numpy as np
 import pytest
 
 from backbearing.base.geodesy import line_between
@@ -15,7 +16,14 @@ from backbearing.drawing.texts import Texts
 from backbearing.drawing.wall_clock import WallClock
 from backbearing.maps.dial_and_rings import dial_and_rings
 from backbearing.maps.layers import layers
+from backbearing.plan.turns import as_planned, order_of, turn_of_each
 from backbearing.workflows.map_ground import map_ground
+
+
+@pytest.fixture(scope="session")
+def plan(deep_valley_plan):
+    """Its skyline stands far behind the subject; the sample's begins at its foot."""
+    return deep_valley_plan
 
 
 @pytest.fixture(scope="module")
@@ -156,3 +164,58 @@ def test_positions_across_the_antimeridian_stay_by_the_subject():
     assert max(lon for _, lon in ring) - min(lon for _, lon in ring) < 0.001
     assert ring[1][1] > 180.0
     assert MapOrigin(-16.8, -179.9999).spot(-16.8, 179.9999)[1] == pytest.approx(-180.0001)
+
+
+def test_the_dial_follows_the_core_round_the_zenith(south):
+    plan, ground = south
+    assert plan.session.shots
+    drawn = dial_and_rings(as_planned(plan), map_ground(plan, ground), WallClock(plan.zone))
+    rings = drawn["dial"]["rings"]
+    assert rings
+    swept = 0.0
+    for ring in rings:
+        lat, lon = np.array(ring).T
+        line = line_between(lat1=plan.subject.lat, lon1=plan.subject.lon, lat2=lat, lon2=lon)
+        # A chord between points 3 degrees apart keeps to the circle within 0.04 percent.
+        half = [(lat[1:] + lat[:-1]) / 2.0, (lon[1:] + lon[:-1]) / 2.0]
+        middle = line_between(
+            lat1=plan.subject.lat, lon1=plan.subject.lon, lat2=half[0], lon2=half[1]
+        )
+        assert np.min(middle.distance_m) > 0.999 * np.max(line.distance_m)
+        turns = np.degrees(np.unwrap(np.radians(line.azimuth_deg)))
+        swept += float(np.ptp(turns))
+    # The core culminates 2 degrees from the zenith there (declination -29.0): the direction
+    # turns through more than half a circle in the night, most of it in an hour.
+    assert swept > 180.0
+    for mark in drawn["dial"]["marks"]:
+        spots = np.array(mark["ticks"])
+        far = line_between(
+            lat1=plan.subject.lat, lon1=plan.subject.lon, lat2=spots[:, 0], lon2=spots[:, 1]
+        ).distance_m
+        assert (np.diff(far) >= -0.01).all()
+
+
+def test_a_lens_without_a_turn_neither_stands_nor_widens_the_view(south):
+    plan, ground = south
+    planned = as_planned(plan)
+    left = [lens for lens in planned.lenses if lens.stand is None]
+    assert {one.lens.label for one in plan.session.left_out} == {x.lens.label for x in left}
+    assert left
+    drawn = dial_and_rings(planned, map_ground(plan, ground), WallClock(plan.zone))
+    farthest = max(lens.stand.distance_m for lens in planned.lenses if lens.stand)
+    (low, west), (high, east) = drawn["views"]["stands"]
+    across = line_between(lat1=low, lon1=west, lat2=high, lon2=east)
+    assert float(across.distance_m) < 6.0 * farthest
+
+
+def test_with_a_session_the_turn_is_the_plan(plan):
+    planned = as_planned(plan)
+    assert order_of(plan) == tuple(
+        i for shot in plan.session.shots for i, one in enumerate(turn_of_each(plan)) if one is shot
+    )
+    for lens, shot in zip(planned.lenses, turn_of_each(plan), strict=True):
+        assert lens.stand is shot.stand
+        assert lens.shutter_s == shot.figures.shutter_s
+    alone = replace(plan, session=None)
+    assert as_planned(alone) is alone
+    assert order_of(alone) == tuple(range(len(plan.lenses)))

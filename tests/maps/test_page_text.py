@@ -13,7 +13,8 @@ from backbearing.sky import Target
 
 
 def _rows(plan, number=0):
-    return dict(page_text(plan, WallClock(plan.zone), Texts())["lenses"][number]["stand_rows"])
+    turns = page_text(plan, WallClock(plan.zone), Texts())["turns"]
+    return dict(next(turn["rows"] for turn in turns if turn["index"] == number))
 
 
 def test_a_card_says_what_the_stand_says(plan):

@@ -14,28 +14,37 @@ from backbearing.base.geodesy import line_between
 from backbearing.drawing.texts import Texts
 from backbearing.drawing.wall_clock import WallClock
 from backbearing.maps import page_html
+from backbearing.maps.layers import layers
 from backbearing.maps.session_layers import session_layers
 from backbearing.maps.session_text import session_text
-from backbearing.plan.turns import lens_of, turn_of_each
+from backbearing.plan.turns import as_planned, lens_of, turn_of_each
 
 if TYPE_CHECKING:
     from backbearing.plan.plan import Plan
 
 
+@pytest.fixture(scope="session")
+def plan(deep_valley_plan: Plan) -> Plan:
+    """No one spot hides its light from all four turns."""
+    return deep_valley_plan
+
+
 @pytest.fixture
 def drawn(plan: Plan):
-    return session_layers(plan, WallClock(plan.zone), Texts())
+    return session_layers(plan, Texts())
 
 
 def test_turns_and_walks_are_drawn_where_they_are(plan, drawn):
     assert plan.session is not None
-    for turn, shot in zip(drawn["turns"], plan.session.shots, strict=True):
+    shown = layers(as_planned(plan), WallClock(plan.zone), Texts())
+    turns = [shown["lenses"][i]["stand"] for i in shown["order"]]
+    assert [turn["number"] for turn in turns] == [shot.number for shot in plan.session.shots]
+    for turn, shot in zip(turns, plan.session.shots, strict=True):
         lat, lon = turn["at"]
         off = line_between(lat1=lat, lon1=lon, lat2=shot.stand.lat, lon2=shot.stand.lon)
         assert float(off.distance_m) < 0.002
-        assert turn["number"] == shot.number
     first = drawn["walks"][0]["line"]
-    assert first[-1] == pytest.approx(drawn["turns"][0]["at"], abs=2e-5)
+    assert first[-1] == pytest.approx(turns[0]["at"], abs=2e-5)
     assert len(drawn["walks"]) == len(plan.session.shots) + 1
 
 
@@ -55,7 +64,7 @@ def test_an_empty_patch_and_an_unknown_spot_are_left_out(plan):
     lighting = plan.session.lighting
     none = replace(lighting.blind, area=Polygon(), spots=())
     dim = replace(plan, session=replace(plan.session, lighting=replace(lighting, blind=none)))
-    light = session_layers(dim, WallClock(plan.zone), Texts())["light"]
+    light = session_layers(dim, Texts())["light"]
     assert light["patch"] is None
     assert light["spots"] == []
     json.dumps(light, allow_nan=False)
@@ -65,7 +74,7 @@ def test_an_empty_patch_and_an_unknown_spot_are_left_out(plan):
 def test_without_a_session_the_page_has_no_part_for_one(plan, elevation):
     html = page_html(replace(plan, session=None), elevation)
     assert 'id="session"' not in html
-    assert 'data-layer="turns"' not in html
+    assert 'data-layer="walks"' not in html
     assert session_text(replace(plan, session=None), WallClock(plan.zone), Texts()) is None
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 import tomllib
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -54,15 +55,15 @@ def test_a_camera_by_its_formats_name(tmp_path: Path, sample_text: str) -> None:
 
 def test_crop_share_rise_and_projection(change) -> None:
     outing = change(
-        ("[camera]", "crop_px = [3008, 2008]"),
+        ("[camera]", "crop_px = [3000, 2000]"),
         ("[[lens]]", "rise_mm = 5.0"),
         ("[[lens]]", "share = 0.2"),
     )
     assert outing.camera.sensor_width_mm == pytest.approx(18.0)
-    assert outing.camera.width_px == 3008
+    assert outing.camera.width_px == 3000
     assert outing.lenses[0].lens.rise_mm == 5.0
     assert outing.lenses[0].share == 0.2
-    assert outing.lenses[1].share is None
+    assert [lens.share for lens in outing.lenses[1:]] == [0.28, None, None]
 
 
 def test_framing_and_exposure_keys_arrive(change) -> None:
@@ -84,11 +85,11 @@ def test_framing_and_exposure_keys_arrive(change) -> None:
     assert outing.exposure.sensor.quantum_efficiency == 0.6
 
 
-def test_the_sample_has_an_outline_as_high_as_its_tree(outing: Outing) -> None:
+def test_the_sample_has_an_outline_as_high_as_its_gable(outing: Outing) -> None:
     shape = outing.subject.outline
     assert shape is not None
-    assert shape.height_m == pytest.approx(6.0)
-    assert shape.width_m == pytest.approx(5.0)
+    assert shape.height_m == pytest.approx(7.0)
+    assert shape.width_m == pytest.approx(6.0)
 
 
 @pytest.mark.parametrize(
@@ -132,6 +133,8 @@ def test_a_fisheye_of_two_hundred_degrees_is_refused(change) -> None:
     from backbearing.alignment import plan_night
 
     outing = change(("[[lens]]", 'projection = "equisolid"'))
+    short = dataclasses.replace(outing.lenses[0].lens, focal_length_mm=14.0)
+    outing = outing.with_lenses((dataclasses.replace(outing.lenses[0], lens=short),))
     with pytest.raises(BackbearingError, match="190 is the limit"):
         # 14 mm equisolid on 36 x 24 mm would need 201 degrees corner to corner.
         plan_night(outing)
@@ -205,3 +208,20 @@ def test_a_place_in_no_way_or_in_two(
     assert said.startswith("outing.toml: [subject]")
     assert saying in said
     assert "\n" not in said
+
+
+def test_a_moved_subject_stays_told_in_its_own_way(tmp_path: Path, sample_text: str) -> None:
+    from backbearing.outing.write_keys import set_keys
+
+    path = tmp_path / "outing.toml"
+    path.write_text(with_place(sample_text, f"{PLACE}  # by the creek"), encoding="utf-8")
+    before = path.read_text(encoding="utf-8")
+    set_keys(path, {"subject": {"lat": -31.5125, "lon": 148.25, "height_m": 5.0}})
+    subject = load_outing(path).subject
+    assert (subject.lat, subject.lon, subject.height_m) == (-31.5125, 148.25, 5.0)
+    # One of the two alone leaves the other where it was.
+    set_keys(path, {"subject": {"lat": -31.4}})
+    assert (load_outing(path).subject.lat, load_outing(path).subject.lon) == (-31.4, 148.25)
+    after = path.read_text(encoding="utf-8")
+    assert "# by the creek" in after
+    assert len(after.splitlines()) == len(before.splitlines())

@@ -15,7 +15,7 @@ PLAIN: dict[str, Any] = {
     "ground": {"elevation": "dem.tif"},
     "subject": {"lat": 36.0, "lon": -84.0, "height_m": 6.0},
     "night": {"evening": dt.date(2027, 6, 5)},
-    "camera": {"sensor_format": "135", "width_px": 6016},
+    "camera": {"sensor_format": "135", "width_px": 6000},
     "lens": [{"focal_length_mm": 35.0}],
 }
 TURN = ("walk_minutes", "setup_minutes", "focus_minutes")

@@ -31,7 +31,7 @@ def test_the_samples_session(outing: Outing) -> None:
     session = outing.session
     assert session is not None
     assert session.minutes == ((2.0, 4.0, 3.0, 6.0),) * 4
-    assert session.not_before == "23:30"
+    assert session.not_before == "23:00"
     assert [(b.at, b.minutes) for b in session.breaks] == [("01:00", 15.0)]
     assert session.late_minutes == (10.0, 20.0, 30.0)
     assert session.pace_m == 0.74
@@ -62,8 +62,8 @@ def test_without_the_section_there_is_none(tmp_path: Path, sample_text: str) -> 
 
 def test_a_lens_has_its_own_minutes(tmp_path: Path, sample_text: str) -> None:
     found = changed(
-        tmp_path, sample_text, "focal_length_mm = 20.0",
-        "focal_length_mm = 20.0\nframes_minutes = 9\nwalk_minutes = 0",
+        tmp_path, sample_text, "focal_length_mm = 24.0",
+        "focal_length_mm = 24.0\nframes_minutes = 9\nwalk_minutes = 0",
     )  # fmt: skip
     assert found.session is not None
     assert found.session.minutes[1] == (0.0, 4.0, 3.0, 9.0)
@@ -88,7 +88,7 @@ def test_fewer_lenses_keep_their_minutes(outing: Outing) -> None:
         ("pace_m = 0.74", "pace = 0.74", r"\[session\] pace is not a key.*did you mean pace_m"),
         ("pace_m = 0.74", "pace_m = 74", r"\[session\] pace_m is 74"),
         ("pace_m = 0.74", 'pace_m = "0.74"', "write a number without quotes"),
-        ('not_before = "23:30"', "not_before = 23.5", r"not_before is 23.5.*local wall time"),
+        ('not_before = "23:00"', "not_before = 23.5", r"not_before is 23.5.*local wall time"),
         ("minutes = 15 }", "minutes = 0 }", r"\[session\] breaks.*minutes is 0"),
         ("minutes = 15 }", "minute = 15 }", r"breaks.*minutes is missing"),
         ('at = "01:00"', 'at = "1 am"', "local wall time"),
@@ -115,7 +115,7 @@ def test_minutes_without_a_session_are_refused(tmp_path: Path, sample_text: str)
     bare = head + "[safety]" + rest.split("[safety]")[1]
     with pytest.raises(OutingError, match="number 2, frames_minutes means something only in a"):
         changed(
-            tmp_path, bare, "focal_length_mm = 20.0", "focal_length_mm = 20.0\nframes_minutes = 9"
+            tmp_path, bare, "focal_length_mm = 24.0", "focal_length_mm = 24.0\nframes_minutes = 9"
         )
 
 
@@ -132,5 +132,5 @@ def test_an_unknown_parking_is_answered_with_the_known(
     from backbearing.alignment import plan_night
 
     asked = changed(tmp_path, sample_text, "pace_m = 0.74", 'parking = "Mill yard"')
-    with pytest.raises(OutingError, match=r"\[session\] parking.*Meadow gate lay-by"):
+    with pytest.raises(OutingError, match=r"\[session\] parking.*Lych pull-in"):
         plan_night(asked, elevation)

@@ -134,7 +134,7 @@ def test_the_planes_angle_is_that_of_the_target_itself(lat: float) -> None:
 
 def test_the_air_at_a_stand_is_that_of_its_own_ground() -> None:
     """A stand lower than its subject has the denser air, and a target a little higher."""
-    subject = Subject(lat=36.37262, lon=-84.36021, height_m=6.0, ground_m=900.0)
+    subject = Subject(lat=36.3726, lon=-84.3602, height_m=6.0, ground_m=900.0)
     time = dt.datetime(2027, 6, 6, 2, 30, tzinfo=dt.UTC)
     drop = 6.0
     scene = Scene(subject, 900.0, CORE, Camera(), Framing(share=0.2, stand_drop_m=drop), None)

@@ -19,10 +19,10 @@ if TYPE_CHECKING:
 CAMERA = Camera(36.0, 24.0, 6016, 4016)
 LENSES = [Lens(14.0), Lens(20.0), Lens(35.0), Lens(50.0)]
 FRAMING = Framing(share=0.36, base_margin=0.08, eye_height_m=1.4)
-SUBJECT = Subject(lat=36.37262, lon=-84.36021, height_m=6.0, width_m=5.0)
+SUBJECT = Subject(lat=36.3726, lon=-84.3602, height_m=6.0, width_m=5.0)
 NIGHT = dt.datetime(2027, 6, 6, 4, 20, tzinfo=dt.UTC)
 MOMENTS = [
-    (36.37262, -84.36021, NIGHT),
+    (36.3726, -84.3602, NIGHT),
     (-31.2, 149.3, dt.datetime(2026, 4, 18, 14, 0, tzinfo=dt.UTC)),
     (-24.6, -70.4, dt.datetime(2026, 8, 21, 2, 30, tzinfo=dt.UTC)),
     (47.9, 7.8, dt.datetime(2026, 6, 15, 23, 10, tzinfo=dt.UTC)),
@@ -111,7 +111,7 @@ def test_four_lenses_in_the_proportions_of_practice() -> None:
     # 35 mm from 20 to 23 m, 50 mm from 33 m. One scale is free; the 20 mm is the loosest.
     practice = {14.0: 8.0, 20.0: 15.0, 35.0: 21.5, 50.0: 33.0}
     framing = Framing(share=0.36, base_margin=0.32, eye_height_m=1.6)
-    tree = Subject(lat=36.37262, lon=-84.36021, height_m=5.5)
+    tree = Subject(lat=36.3726, lon=-84.3602, height_m=5.5)
     stands = find_stands(tree, CORE, NIGHT, CAMERA, LENSES, framing)
     ratio = {
         s.lens.focal_length_mm: s.distance_m / practice[s.lens.focal_length_mm] for s in stands

@@ -107,8 +107,10 @@ def test_guides_only_when_asked(seen: tuple[View, ...]) -> None:
     assert view.target_name in guided.split("</desc>")[1]
 
 
-def test_the_hidden_light_is_drawn_with_its_key(plan: Plan, elevation: Elevation) -> None:
-    view = views(as_walked(plan), elevation)[0]
+def test_the_hidden_light_is_drawn_with_its_key(
+    deep_valley_plan: Plan, elevation: Elevation
+) -> None:
+    view = views(as_walked(deep_valley_plan), elevation)[0]
     bare = dataclasses.replace(view, hidden=None)
     # No ground hides the light from all four turns, so that the picture shows its own.
     key = "ground where a light hides from this stand alone"
@@ -131,8 +133,8 @@ def test_pictures_show_each_lens_at_its_turn(
     plan: Plan, elevation: Elevation, tmp_path: Path
 ) -> None:
     write_previews(plan, elevation, tmp_path)
-    title = (tmp_path / "view-14mm.svg").read_text(encoding="utf-8").split("</title>")[0]
-    (shot,) = (s for s in plan.session.shots if s.lens.label == "14 mm")
+    title = (tmp_path / "view-16mm.svg").read_text(encoding="utf-8").split("</title>")[0]
+    (shot,) = (s for s in plan.session.shots if s.lens.label == "16 mm")
     assert f"turn {shot.number}, " in title
 
 
@@ -190,7 +192,7 @@ def test_stars_are_blue_to_orange_by_their_index() -> None:
 def test_files_are_named_once_each(plan: Plan, seen: tuple[View, ...]) -> None:
     names = list(preview_files(plan, [*seen, seen[0]]))
     assert names[:3] == ["views.svg", "views.png", "views-red.png"]
-    assert {"view-14mm-1.svg", "view-14mm-2.svg", "view-35mm.png"} <= set(names)
+    assert {"view-16mm-1.svg", "view-16mm-2.svg", "view-40mm.png"} <= set(names)
     assert len(names) == len(set(names)) == 13
     assert preview_files(plan, []) == {}
     with pytest.raises(NothingFoundError):
@@ -201,10 +203,10 @@ def test_files_are_named_once_each(plan: Plan, seen: tuple[View, ...]) -> None:
 def test_writing_refuses_before_it_writes(
     plan: Plan, elevation: Elevation, tmp_path: Path, seen: tuple[View, ...]
 ) -> None:
-    (tmp_path / "view-50mm.png").write_text("mine")
+    (tmp_path / "view-85mm.png").write_text("mine")
     with pytest.raises(WriteRefusedError):
         write_previews(plan, elevation, tmp_path)
-    assert [path.name for path in tmp_path.iterdir()] == ["view-50mm.png"]
+    assert [path.name for path in tmp_path.iterdir()] == ["view-85mm.png"]
     written = write_previews(plan, elevation, tmp_path, overwrite=True)
     assert len(written) == 11
     with pytest.raises(WriteRefusedError, match=r"\.svg or \.png"):

@@ -143,21 +143,21 @@ def test_a_turn_is_found_by_time_when_there_is_no_focal_length(
     assert second.planned.turn == found[1].shot.number
     assert first.planned is None
     assert any("--focal-mm" in s for s in first.sentences)
-    (told,) = review(outside, focal_mm=20.0).frames
-    assert told.planned.lens == "20 mm"
+    (told,) = review(outside, focal_mm=24.0).frames
+    assert told.planned.lens == "24 mm"
 
 
 def test_the_135_equivalent_stands_in(review, found, zone, tmp_path: Path) -> None:
-    fields = taken(found[2], zone, focal=None, focal_135=35)
+    fields = taken(found[2], zone, focal=None, focal_135=40)
     (frame,) = review(save(tmp_path / "a.jpg", **fields)).frames
-    assert frame.planned.lens == "35 mm"
+    assert frame.planned.lens == "40 mm"
 
 
 def test_a_lens_that_is_not_in_the_plan(review, found, zone, tmp_path: Path) -> None:
-    (frame,) = review(save(tmp_path / "a.jpg", **taken(found[0], zone, focal=ratio(85.0)))).frames
+    (frame,) = review(save(tmp_path / "a.jpg", **taken(found[0], zone, focal=ratio(70.0)))).frames
     assert frame.planned is None
     assert frame.beside == ()
-    assert any("No planned lens has 85 mm" in s for s in frame.sentences)
+    assert any("No planned lens has 70 mm" in s for s in frame.sentences)
 
 
 @pytest.mark.parametrize("away_m", [3.0, 40.0])
@@ -192,8 +192,8 @@ def test_a_camera_in_another_zone_and_ahead(review, found, zone, tmp_path: Path)
 
 
 def test_a_portrait_frame_is_held_so(plan) -> None:
-    camera, said = frame_camera(plan.camera, 4016, 6016)
-    assert (camera.frame_width_px, camera.frame_height_px) == (4016, 6016)
+    camera, said = frame_camera(plan.camera, 4000, 6000)
+    assert (camera.frame_width_px, camera.frame_height_px) == (4000, 6000)
     assert said == ""
     camera, said = frame_camera(plan.camera, 4000, 4000)
     assert camera is None
@@ -202,10 +202,10 @@ def test_a_portrait_frame_is_held_so(plan) -> None:
 
 @pytest.fixture(scope="session")
 def photograph(tmp_path_factory: pytest.TempPathFactory, plan, found, zone) -> Path:
-    """Render what the 14 mm lens records in its turn, at three eighths of its pixels."""
+    """Render what the 16 mm lens records in its turn, at three eighths of its pixels."""
     one = found[0]
     stand, shutter_s = one.lens_plan.stand, one.lens_plan.shutter_s
-    camera = replace(plan.camera, width_px=2256, height_px=1506)
+    camera = replace(plan.camera, width_px=2250, height_px=1500)
     aim = Pointing(
         camera, one.lens_plan.lens, stand.pitch_deg, stand.bearing_deg, stand.lat, shutter_s
     )
@@ -221,7 +221,7 @@ def photograph(tmp_path_factory: pytest.TempPathFactory, plan, found, zone) -> P
             y + steps * length * np.sin(turn) / camera.frame_height_px,
         )
 
-    pixels = stored(sky_field(aim, path, stars=900, ground_below_deg=8.0))
+    pixels = stored(sky_field(aim, path, stars=900, ground_below_deg=20.0))
     return save(tmp_path_factory.mktemp("frames") / "turn.jpg", pixels, **taken(one, zone))
 
 
@@ -240,7 +240,7 @@ def test_a_truncated_photograph_keeps_its_exif(review, photograph: Path, tmp_pat
     path.write_bytes(photograph.read_bytes()[:60_000])
     (frame,) = review(path, measure=True).frames
     assert frame.verdict == "not measured"
-    assert frame.planned.lens == "14 mm"
+    assert frame.planned.lens == "16 mm"
     assert any("breaks off" in s for s in frame.sentences)
 
 
@@ -272,7 +272,7 @@ def test_table_fits_and_says_what_was_found(run, found, photograph: Path) -> Non
     code, out, _ = run(OUTING, photograph, "--all")
     assert code == 0
     words = " ".join(out.split())
-    assert f"14 mm, in turn {found[0].shot.number}." in words
+    assert f"16 mm, in turn {found[0].shot.number}." in words
     assert "its clock is taken to show America/New_York" in words
     assert "As planned: focal length, shutter, f-number, ISO." in words
     assert "Trails as predicted" in words

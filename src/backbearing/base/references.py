@@ -9,6 +9,10 @@ REFERENCES: Final[dict[str, str]] = {
         "C. F. F. Karney, Algorithms for geodesics, J. Geodesy 87, 43-55 (2013), "
         "doi:10.1007/s00190-012-0578-z"
     ),
+    "Barth2008": (
+        "A. Barth, C. Jackson and J. C. Mitchell, Robust defenses for cross-site request forgery, "
+        "ACM CCS (2008), doi:10.1145/1455770.1455782; from memory"
+    ),
     "NGA2014": (
         "National Geospatial-Intelligence Agency, Department of Defense World Geodetic System "
         "1984, NGA.STND.0036 version 1.0.0 (2014)"
@@ -73,9 +77,14 @@ REFERENCES: Final[dict[str, str]] = {
         "E. Grushka, Characterization of exponentially modified Gaussian peaks in chromatography, "
         "Anal. Chem. 44, 1733-1738 (1972), doi:10.1021/ac60319a011"
     ),
+    "Markley1988": (
+        "F. L. Markley, Attitude determination using vector observations and the singular value "
+        "decomposition, J. Astronaut. Sci. 36, 245-258 (1988)"
+    ),
     "JCGM100": (
         "JCGM, Evaluation of measurement data: guide to the expression of uncertainty in "
-        "measurement, JCGM 100:2008, rectangular distribution in section 4.3.7"
+        "measurement, JCGM 100:2008, rectangular distribution in section 4.3.7; propagation in "
+        "section 5.1.2, which was not seen"
     ),
     "Reid2004": (
         "M. J. Reid and A. Brunthaler, The proper motion of Sagittarius A*. II, "
@@ -323,10 +332,6 @@ REFERENCES: Final[dict[str, str]] = {
         "L. A. Santalo, Integral Geometry and Geometric Probability, 2nd ed., Cambridge University "
         "Press (2004), ISBN 0-521-52344-3, mean breadth of a convex set (Cauchy); at second hand"
     ),
-    "GUM2008": (
-        "BIPM et al., Evaluation of measurement data: guide to the expression of uncertainty in "
-        "measurement, JCGM 100:2008, section 5.1.2; bipm.org; from memory"
-    ),
     "Julier2004": (
         "S. J. Julier and J. K. Uhlmann, Unscented filtering and nonlinear estimation, Proc. IEEE "
         "92, 401 (2004), doi:10.1109/JPROC.2003.823141, sigma points; from memory"
@@ -343,6 +348,15 @@ REFERENCES: Final[dict[str, str]] = {
         "D. C. Bragg, L. E. Frelich, R. T. Leverett, W. Blozan and D. J. Luthringer, The sine "
         "method: an alternative height measurement technique, USDA Forest Service Research Note "
         "SRS-22 (2011); the abstract was seen"
+    ),
+    "Curtis1968": (
+        "R. O. Curtis and D. Bruce, Tree heights without a tape, J. Forestry 66, 60 (1968); at "
+        "second hand, by C. J. Cieszewski, Speedier tree height measuring without taking "
+        "horizontal distances"
+    ),
+    "Leverett2007": (
+        "R. Leverett, New measurement method, Native Tree Society (2007), "
+        "nativetreesociety.org/measure/notes/new_measurement_method.htm"
     ),
     "Brack1998": (
         "C. Brack and G. Wood, Forest Mensuration, Australian National University (1998), "

@@ -95,6 +95,18 @@ class Units:
             return FOOT_M, "ft"
         return (_YARD_M, "yd") if metres < _MILE_M else (_MILE_M, "mi")
 
+    def retold(self, sentence: str) -> str:
+        """Give a sentence of ours with its lengths in these units: :meth:`sentence`, of no names.
+
+        Examples
+        --------
+        >>> Units("imperial").retold("Step 1.3 m left and 0.2 m back; the car is 420 m off.")
+        'Step 4.3 ft left and 0.7 ft back; the car is 459 yd off.'
+        >>> Units().retold("within 0.8 × 1.3 m")
+        'within 0.8 × 1.3 m'
+        """
+        return self.sentence(sentence)
+
     def sentence(
         self, text: str, keep: Collection[str] = (), exact_m: Collection[float] = ()
     ) -> str:
@@ -126,8 +138,9 @@ class Units:
 
 
 _LENGTH: Final = re.compile(
-    r"(?<![\w.])(?P<more>(?:[+-]?\d+(?:\.\d+)? (?:\u00d7|to|or) )*)"
-    r"(?P<number>[+-]?\d+(?:\.\d+)?) (?P<unit>km|cm|m)\b(?![/\u00b2\u00b3])"
+    r"(?<![\w.,])(?P<more>(?:[+-]?\d+(?:\.\d+)?(?: ?[\u00d7\u2013] ?| to | or ))*)"
+    r"(?P<number>[+-]?\d+(?:\.\d+)?)[ \u00a0](?P<unit>km|cm|m)\b(?![/\u00b2\u00b3])"
+    r"(?P<tall> (?:up|down|high|tall|deep)\b)?"
 )
 _NUMBER: Final = re.compile(r"\d+(?:\.\d+)?")
 _WORDS: Final = {
@@ -153,9 +166,10 @@ def _imperial(found: re.Match[str], exact_m: Collection[float]) -> str:
     shown = found["number"]
     size = abs(float(shown)) * metres
     places = len(shown.partition(".")[2]) + (found["unit"] == "cm")
-    # A height above the sea stands in brackets, or behind its word.
+    # A height stands in brackets, or beside its word.
     before = found.string[max(0, found.start() - 8) : found.start()]
-    high = found["unit"] == "m" and (before.endswith(("(", "Ground ", " above ", " says ")))
+    beside = bool(found["tall"]) or before.endswith(("(", "Ground ", " above ", " says "))
+    high = found["unit"] == "m" and beside
     if found["unit"] == "km" or (size >= _MILE_M and not high):
         unit, name, places = _MILE_M, "mi", max(places, 1)
     elif size < MOST_FEET * FOOT_M or high:
@@ -169,7 +183,7 @@ def _imperial(found: re.Match[str], exact_m: Collection[float]) -> str:
         known = (abs(one) for one in exact_m if num(abs(one) / metres, decimals) == written)
         return num(next(known, float(written) * metres) / unit, places)
 
-    return f"{_NUMBER.sub(turn, found['more'] + shown)} {name}"
+    return f"{_NUMBER.sub(turn, found['more'] + shown)} {name}{found['tall'] or ''}"
 
 
 @lru_cache(maxsize=64)

@@ -36,9 +36,9 @@ class SubjectAngle(NamedTuple):
     Examples
     --------
     >>> from backbearing.camera import Camera, Lens, subject_angle_deg
-    >>> angle = subject_angle_deg(Camera(), Lens(focal_length_mm=50.0), 0.36, 0.08)
+    >>> angle = subject_angle_deg(Camera(), Lens(focal_length_mm=85.0), 0.36, 0.08)
     >>> f"{angle.subtended_deg:.1f} degrees tall, its base {angle.base_deg:.1f} from the axis"
-    '9.7 degrees tall, its base -11.4 from the axis'
+    '5.8 degrees tall, its base -6.8 from the axis'
     """
 
     subtended_deg: float
@@ -190,8 +190,8 @@ def height_on_sensor_mm(lens: Lens, angle_deg: ArrayLike) -> float | Floats:
     Examples
     --------
     >>> from backbearing.camera import Lens, height_on_sensor_mm
-    >>> f"{height_on_sensor_mm(Lens(focal_length_mm=35.0), 10.0):.2f} mm above the axis"
-    '6.17 mm above the axis'
+    >>> f"{height_on_sensor_mm(Lens(focal_length_mm=40.0), 10.0):.2f} mm above the axis"
+    '7.05 mm above the axis'
     """
     return plain(
         radius_of_angle_mm(
@@ -233,9 +233,9 @@ def subject_angle_deg(camera: Camera, lens: Lens, share: float, base_margin: flo
     --------
     >>> from math import radians, tan
     >>> from backbearing.camera import Camera, Lens, subject_angle_deg
-    >>> angle = subject_angle_deg(Camera(), Lens(focal_length_mm=50.0), 0.36, 0.08)
+    >>> angle = subject_angle_deg(Camera(), Lens(focal_length_mm=85.0), 0.36, 0.08)
     >>> f"about {6.0 / tan(radians(angle.subtended_deg)):.0f} m from a tree of 6 m"
-    'about 35 m from a tree of 6 m'
+    'about 59 m from a tree of 6 m'
     """
     check_pair(camera, lens)
     require_number(share, "share", "a fraction of the frame's height")

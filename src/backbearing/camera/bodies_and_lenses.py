@@ -71,15 +71,15 @@ class Camera:
     Examples
     --------
     >>> from backbearing.camera import Camera
-    >>> camera = Camera(width_px=6016, height_px=4016, orientation="portrait")
+    >>> camera = Camera(width_px=6000, height_px=4000, orientation="portrait")
     >>> f"{camera.frame_width_mm:g} mm wide, {camera.pixel_pitch_um:.2f} um a pixel"
-    '24 mm wide, 5.98 um a pixel'
+    '24 mm wide, 6.00 um a pixel'
     """
 
     sensor_width_mm: float = 36.0
     sensor_height_mm: float = 24.0
-    width_px: int = 6016
-    height_px: int = 4011
+    width_px: int = 6000
+    height_px: int = 4000
     orientation: Orientation = "landscape"
     name: str = ""
 
@@ -266,9 +266,9 @@ class Lens:
     Examples
     --------
     >>> from backbearing.camera import Lens
-    >>> lens = Lens(focal_length_mm=35.0, f_number=2.0)
+    >>> lens = Lens(focal_length_mm=40.0, f_number=2.0)
     >>> lens.label
-    '35 mm'
+    '40 mm'
     """
 
     focal_length_mm: float
@@ -295,7 +295,7 @@ class Lens:
 
     @property
     def label(self) -> str:
-        """Short text for tables: ``14 mm``, ``15 mm fisheye``."""
+        """Short text for tables: ``16 mm``, ``15 mm fisheye``."""
         return lens_label(self.focal_length_mm, self.projection)
 
 

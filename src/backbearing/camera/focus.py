@@ -269,8 +269,8 @@ def subject_blur_px(camera: Camera, lens: Lens, distance_m: ArrayLike) -> float 
     Examples
     --------
     >>> from backbearing.camera import Camera, Lens, subject_blur_px
-    >>> f"{subject_blur_px(Camera(), Lens(focal_length_mm=35.0, f_number=2.0), 25.0):.1f} pixels"
-    '4.1 pixels'
+    >>> f"{subject_blur_px(Camera(), Lens(focal_length_mm=40.0, f_number=2.0), 25.0):.1f} pixels"
+    '5.3 pixels'
     """
     blur_mm = blur_diameter_mm(
         lens.focal_length_mm, lens.f_number, focus_m=np.inf, object_m=distance_m
@@ -305,8 +305,8 @@ def star_blur_px(camera: Camera, lens: Lens, focus_m: ArrayLike) -> float | Floa
     Examples
     --------
     >>> from backbearing.camera import Camera, Lens, star_blur_px
-    >>> f"{star_blur_px(Camera(), Lens(focal_length_mm=35.0, f_number=2.0), 25.0):.1f} pixels"
-    '4.1 pixels'
+    >>> f"{star_blur_px(Camera(), Lens(focal_length_mm=40.0, f_number=2.0), 25.0):.1f} pixels"
+    '5.3 pixels'
     """
     blur_mm = blur_diameter_mm(
         lens.focal_length_mm, lens.f_number, focus_m=focus_m, object_m=np.inf

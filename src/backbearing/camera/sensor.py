@@ -50,7 +50,7 @@ class Sensor:
     >>> quiet = Sensor(read_noise_e=1.4)
     >>> lens = Lens(focal_length_mm=35.0, f_number=2.0)
     >>> f"{expose(Camera(), lens, shutter_s=10.0, iso=3200, sensor=quiet).snr:.2f}"
-    '7.40'
+    '7.42'
     """
 
     quantum_efficiency: float = 0.5

@@ -20,6 +20,7 @@ if TYPE_CHECKING:
     from typing import TextIO
 
 COMMANDS = {
+    "desk": "The whole job on a page of this computer, by hand and eye.",
     "new": "A first outing from five answers, and its plan at once.",
     "ground": "The elevation for a place: which tiles, how large, and bring them.",
     "kit": "Your bodies, lenses and lights by name, listed and checked.",

@@ -39,8 +39,11 @@ def _print(findings: list[Finding], *, everything: bool, outing: Path | None) ->
     good = [one for one in findings if one.good]
     for one in wrong:
         out.say(f"WRONG {one.what}: {one.found}", hang=6)
+    for one in good:
+        if one.care:
+            out.say(f"CARE  {one.what}: {one.found}", hang=6)
     if everything:
-        for one in good:
+        for one in (one for one in good if not one.care):
             out.say(f"ok    {one.what}: {one.found}", hang=6)
     else:
         version = next(one.found for one in findings if one.what == "backbearing")

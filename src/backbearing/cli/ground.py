@@ -89,7 +89,7 @@ def command(  # noqa: D103
         print_json(document(done))
     else:
         print_done(asked, work, done, everything=everything)
-    return 1 if done.report.of(TileState.FAILED) else 0
+    return 1 if done.report.of(TileState.FAILED, TileState.NO_SERVER) else 0
 
 
 class _Bar:
@@ -116,7 +116,9 @@ class _Bar:
 def progress_words(now: Progress, passed_s: float) -> str:
     """Say how far it is, and how long it still takes."""
     got, whole = now.got_bytes / 1e6, max(now.expected_bytes, now.got_bytes) / 1e6
-    said = f"{now.done} of {now.of} tiles, {got:.0f} of about {whole:.0f} MB"
+    said = f"{now.done} of {now.of} tiles"
+    if now.got_bytes:
+        said += f", {got:.0f} of about {whole:.0f} MB"
     if now.got_bytes and passed_s > 1.0:
         left = (whole - got) / (got / passed_s)
         said += f", about {left / 60.0:.0f} min left" if left > 90 else f", about {left:.0f} s left"

@@ -67,15 +67,15 @@ def _reach_words(report: GroundReport) -> str:
     """Say how far land can show here, and what may show from beyond what is asked."""
     reach, high = report.reach, report.reach.highest
     within = METRIC.length(report.within_m)
-    drop = float(curvature_drop_m(report.within_m, reach.refraction_k))
+    drop_m = float(curvature_drop_m(report.within_m, reach.refraction_k))
+    rise_m = reach.least_rise_m(report.within_m, LOW_DEG)
     eye = f"an eye at {METRIC.length(reach.eye_m)}" if reach.eye_m else "an eye at the sea's level"
     return (
         f"land here stands at most {num(high.height_m, 0)} m high ({high.why}); over {eye} it can "
         f"rise above the horizontal from {METRIC.length(reach.distance_m(0.0))} away and above "
         f"{num(LOW_DEG)}° from {METRIC.length(reach.distance_m(LOW_DEG))}. Beyond {within} the "
-        f"Earth has curved away {METRIC.length(drop)}, so only land "
-        f"{METRIC.length(reach.least_rise_m(report.within_m, LOW_DEG))} above you still rises "
-        f"above {num(LOW_DEG)}°."
+        f"Earth has curved away {num(drop_m, 0)} m, so only land {num(rise_m, 0)} m above you "
+        f"still rises above {num(LOW_DEG)}°."
     )
 
 
@@ -88,6 +88,7 @@ def _tile_words(report: GroundReport) -> str:
             (TileState.TO_FETCH, "to fetch"),
             (TileState.MISSING, "missing"),
             (TileState.FAILED, "failed"),
+            (TileState.NO_SERVER, "not fetched"),
         )
         if report.of(state)
     ]
@@ -119,20 +120,24 @@ def _say_tiles(out: Screen, done: GroundDone, *, everything: bool) -> None:
         out.say(f"Took {counted(len(taken.corners), 'tiles')} that you brought.", indent=2)
         if taken.refused:
             out.some([f"{one}." for one in taken.refused], most)
-    trouble = [f"{one.said}." for one in report.of(TileState.FAILED, TileState.MISSING) if one.said]
+    wrong = report.of(TileState.NO_SERVER, TileState.FAILED, TileState.MISSING)
+    trouble = dict.fromkeys(f"{one.said[:1].upper()}{one.said[1:]}." for one in wrong if one.said)
     if trouble:
-        out.some(list(dict.fromkeys(trouble)), most)
+        out.some(list(trouble), most)
     if report.of(TileState.MISSING) or (done.piece is not None and done.piece.missing):
         out.say("Missing ground is unknown, not sea: no skyline is seen over it.", indent=2)
-    if report.of(TileState.FAILED) or everything:
-        by_hand = [f"{url}" for _, url in report.by_hand]
-        if by_hand and report.of(TileState.FAILED):
-            out.say("Another machine can bring these, then --from FOLDER:", indent=2)
+    failed = report.of(TileState.NO_SERVER, TileState.FAILED)
+    by_hand = [url for _, url in report.by_hand]
+    if failed and by_hand:
+        out.say("Another machine can bring these, then --from FOLDER:", indent=2)
+    if failed or everything:
         out.some(by_hand, most)
 
 
 def _next(asked: GroundAsked, work: GroundWork, done: GroundDone) -> str:
     """The next command."""
+    if done.report.source.role == "canopy" and not done.report.of(TileState.TO_FETCH):
+        return "canopy_m under [ground] takes one height; no key reads a model of trees"
     named = [] if asked.outing is None else [str(asked.outing)]
     if done.written is not None:
         return shlex.join(["backbearing", "stand", *named])
@@ -140,10 +145,10 @@ def _next(asked: GroundAsked, work: GroundWork, done: GroundDone) -> str:
     words += [] if asked.at is None else ["--at", asked.at]
     words += [] if asked.within_m is None else ["--within", f"{asked.within_m / 1000.0:g}km"]
     words += ["--source", done.report.source.name] if asked.source or done.taken else []
-    if done.report.of(TileState.TO_FETCH, TileState.FAILED) and done.piece is None:
+    if done.report.to_come and done.piece is None:
         words += ["--fetch"]
     if named and done.report.source.role != "canopy":
         words += [*(["--window"] if work.window else []), "--write"]
-    elif not done.report.of(TileState.TO_FETCH, TileState.FAILED):
+    elif not done.report.to_come:
         return "backbearing new outing.toml, then backbearing ground outing.toml --write"
     return shlex.join(words)

@@ -23,17 +23,18 @@ MOST_ROWS: Final = 60
 HEADS: Final = ("azimuth", "mark", "raster", "over it", "thing is", "")
 
 
-def print_marks(out: Screen, marks: PlanMarks, units: Units) -> None:
+def print_marks(out: Screen, marks: PlanMarks, units: Units, *, most: int = MOST_ROWS) -> None:
     """Print every set of marks with the raster's skyline behind it, and what they do."""
     for number, one in enumerate(marks.sets):
         if number:
             out.blank()
         out.title(f"Skyline marks read from {terminal_safe(one.read_from)}")
-        rows = _thinned(one.marks)
+        rows = _thinned(one.marks, most)
         out.listing(HEADS, [_row(mark, units) for mark in rows], words={""})
         if len(rows) < len(one.marks):
             out.say(f"{len(rows)} of {len(one.marks)} are shown.")
-    out.blank()
+    if marks.at_stands:
+        out.blank()
     for at in marks.at_stands:
         if at.raises_deg > 0.0:
             said = f"a mark raises the skyline below the target by {num(at.raises_deg, 1)}°"
@@ -98,7 +99,7 @@ def _over(over_deg: float) -> str:
     return f"{num(over_deg, 1, sign=True)}°" if isfinite(over_deg) else "unknown"
 
 
-def _thinned(marks: Sequence[_Mark]) -> Sequence[_Mark]:
+def _thinned(marks: Sequence[_Mark], most: int = MOST_ROWS) -> Sequence[_Mark]:
     """All marks, or every so many."""
-    step = -(-len(marks) // MOST_ROWS) or 1
+    step = -(-len(marks) // most) or 1
     return marks[::step]

@@ -13,6 +13,7 @@ MEASURES: Final[dict[str, str]] = {
     "width": "The subject's width across the line of sight.",
     "place": "Where the subject stands: a receiver's track, bearings, or from a stand.",
     "drop": "The ground at the stand against the subject's.",
+    "skyline": "Marks of the true skyline: by clinometer, phone or a daytime frame.",
 }
 """What can be measured: each is a module ``cli/measure_NAME.py`` with a ``command``."""
 

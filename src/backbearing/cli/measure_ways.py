@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
+from backbearing.base.units import METRIC
 from backbearing.cli.common import print_json
 from backbearing.cli.measure_answer import print_visit
 from backbearing.outing.load import load_outing
@@ -74,8 +75,8 @@ def way_command(what: What, way_name: str, way: Way, command_name: str) -> click
     """Make the command of one way."""
 
     def run(**options: Any) -> int:
-        common = {key: options.pop(key) for key in ("also_m", "outing", "write", "as_json")
-                  if key in options}  # fmt: skip
+        shared = ("also_m", "lens", "outing", "write", "as_json")
+        common = {key: options.pop(key) for key in shared if key in options}
         return _finish(what, _gathered(way_name, way, options), **common)
 
     params: list[click.Parameter] = [one for asked in way.asked for one in _options(asked)]
@@ -98,7 +99,8 @@ def _options(asked: Asked) -> list[click.Parameter]:
     elif asked.kind == "date":
         told |= {"type": click.DateTime(["%Y-%m-%d"]), "metavar": "DATE"}
     else:
-        told |= {"type": str, "metavar": "FILE" if asked.kind == "path" else "TEXT"}
+        metavar = {"path": "FILE", "place": "PLACE"}.get(asked.kind, "TEXT")
+        told |= {"type": str, "metavar": metavar}
     made: list[click.Parameter] = [click.Option([flag, asked.key], multiple=True, **told)]
     if asked.kind == "angle":
         key = f"{asked.key.removesuffix('_deg')}{PERCENT}"
@@ -124,6 +126,9 @@ def _common(what: What) -> list[click.Parameter]:
         said = "A result from elsewhere to join in: metres, one sigma. Repeat for more."
         made.insert(0, click.Option(["--also-m"], type=float, nargs=2, multiple=True,
                                     metavar="N SIGMA", help=said))  # fmt: skip
+    if what == "drop":
+        said = "With --write: of the outing's lens with this number, from 1; of all when left out."
+        made.append(click.Option(["--lens"], type=click.IntRange(1, 999), metavar="N", help=said))
     return made
 
 
@@ -230,13 +235,16 @@ def _finish(
     also_m: Sequence[tuple[float, float]] = (),
     outing: Path | None = None,
     write: Path | None = None,
+    lens: int | None = None,
     as_json: bool = False,
 ) -> int:
     """Measure, write where asked to, and answer."""
+    if lens is not None and write is None:
+        raise click.UsageError("--lens says which lens to write to: add --write OUTING.")
     asked = outing or write
     known = None if asked is None else load_outing(asked)
     visit: Visit = also(measured(what, readings, known), also_m)
-    written = None if write is None else write_visit(write, visit)
+    written = None if write is None else write_visit(write, visit, lens=lens)
     if as_json:
         document: dict[str, Any] = {
             "format": "backbearing-measure",
@@ -247,5 +255,5 @@ def _finish(
             document |= {"written": str(written[0]), "keys": written[1]}
         print_json(document)
     else:
-        print_visit(visit, None if written is None else (written[0], written[1]))
+        print_visit(visit, written, METRIC if known is None else known.units)
     return 0

@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 import click
 
+from backbearing.alignment.night.best_night import best_night
 from backbearing.alignment.night.plan_season import plan_season
 from backbearing.base.files import check_free, write_file
+from backbearing.base.text import night_label
 from backbearing.cli.common import (
     all_switch,
     gathered,
@@ -22,11 +25,10 @@ from backbearing.cli.nights_table import print_season
 from backbearing.cli.screen import Screen
 from backbearing.exports.ics import season_calendar
 from backbearing.outing.load import load_outing
+from backbearing.outing.write_keys import set_keys
 from backbearing.pictures.season_picture import draw_season
 
 if TYPE_CHECKING:
-    import datetime as dt
-
     from backbearing.base.units import Units
     from backbearing.plan.season import Season
 
@@ -48,6 +50,7 @@ class NightsFiles:
 
     calendar: Path | None
     picture: Path | None
+    write: str | None
     red: bool
     overwrite: bool
 
@@ -102,6 +105,14 @@ class NightsFiles:
     metavar="FILE",
     help="Draw the nights too, to a .svg or .png file.",
 )
+@click.option(
+    "--write",
+    metavar="DATE",
+    is_flag=False,
+    flag_value="best",
+    help="Put this night into the outing file, and change nothing else in it; of these nights "
+    "the one with the longest good stretch when no date is given.",
+)
 @click.option("--red", is_flag=True, help="Draw red on black, for eyes used to the dark.")
 @overwrite_switch
 @all_switch
@@ -110,6 +121,10 @@ class NightsFiles:
 def command(  # noqa: D103
     outing: Path, asked: NightsAsked, files: NightsFiles, everything: bool, as_json: bool
 ) -> int:
+    if files.write == "best" and asked.stand is not None:
+        raise click.UsageError("--write with --from-stand needs the DATE of the crossing meant.")
+    if files.write not in (None, "best"):
+        _date(str(files.write))
     if files.red and files.picture is None:
         raise click.UsageError("--red changes the picture; add --picture FILE.")
     for path in (files.calendar, files.picture):
@@ -126,8 +141,10 @@ def command(  # noqa: D103
         within_deg=asked.within_deg,
     )
     written = _write(found, files, of.units)
+    chosen = None if files.write is None else _put_night(outing, found, files.write)
     if as_json:
-        print_json({"format": "backbearing-nights", "version": 1, "season": found})
+        put = {} if chosen is None else {"written_evening": chosen.evening}
+        print_json({"format": "backbearing-nights", "version": 1, "season": found, **put})
     else:
         out = Screen()
         then = f"backbearing stand {outing}"
@@ -135,7 +152,40 @@ def command(  # noqa: D103
         out.show()
         for path in written:
             click.echo(f"Wrote {path}.")
+        if chosen is not None:
+            out.say(chosen.said, hang=2)
+            out.show()
     return 0 if found.found else 3
+
+
+class _Chosen(NamedTuple):
+    """The night that was put into the outing file, if any, and the line that says so."""
+
+    evening: dt.date | None
+    said: str
+
+
+def _put_night(outing: Path, found: Season, write: str) -> _Chosen:
+    """Set the evening in the outing file to a date, or to the best of the nights found."""
+    if write == "best":
+        best = best_night(found)
+        if best is None:
+            return _Chosen(None, f"No night is good, and {outing} stays as it is.")
+        evening, why = best.night.evening, f", {best.why}"
+    else:
+        evening, why = _date(write), ""
+    set_keys(outing, {"night": {"evening": evening}})
+    return _Chosen(evening, f"Wrote {night_label(evening)} into {outing}{why}.")
+
+
+def _date(word: str) -> dt.date:
+    try:
+        return dt.date.fromisoformat(word)
+    except ValueError as problem:
+        raise click.UsageError(
+            f"--write takes a date such as 2027-06-05, or nothing, and not {word!r}; the outing "
+            "file stands before it."
+        ) from problem
 
 
 def _write(found: Season, files: NightsFiles, units: Units) -> list[Path]:

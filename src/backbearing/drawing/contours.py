@@ -57,8 +57,10 @@ def choose_interval_m(relief_m: float, *, lines: int) -> float:
     return INTERVALS_M[-1] * 5.0
 
 
-def contour(grid: MercatorGrid, *, lines: int, stride: int = 1) -> Contours:
-    """Draw contours on a grid, at most about so many from its lowest to its highest point.
+def contour(
+    grid: MercatorGrid, *, lines: int = 0, interval_m: float | None = None, stride: int = 1
+) -> Contours:
+    """Draw contours on a grid: at asked steps, or at most about so many lines in all.
 
     Lines end where the ground is unknown. With a ``stride`` only every so many rows
     and columns are read.
@@ -68,7 +70,7 @@ def contour(grid: MercatorGrid, *, lines: int, stride: int = 1) -> Contours:
     if not known.any():
         return Contours(INTERVALS_M[0], {})
     low, high = float(np.nanmin(sparse)), float(np.nanmax(sparse))
-    interval = choose_interval_m(high - low, lines=lines)
+    interval = interval_m or choose_interval_m(high - low, lines=lines)
     from contourpy import LineType, contour_generator
 
     heights = np.ma.masked_array(sparse, mask=~known)

@@ -124,7 +124,7 @@ def crs_name(crs: str) -> str:
 
 
 def listed(labels: Sequence[str]) -> str:
-    """Labels in a row, their common unit once: ``14, 20, 35 mm``."""
+    """Labels in a row, their common unit once: ``16, 24, 40 mm``."""
     if all(label.endswith(" mm") for label in labels):
         return ", ".join(label.removesuffix(" mm") for label in labels) + " mm"
     return ", ".join(labels)

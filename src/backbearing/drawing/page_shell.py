@@ -31,8 +31,9 @@ def asset(room: str, name: str) -> str:
 
 
 def filled_page(
-    room: str, template: str, *, styles: Sequence[str], scripts: Sequence[str] = (), **parts: Any
-) -> str:
+    room: str, template: str, *, styles: Sequence[str], scripts: Sequence[str] = (),
+    asleep: Sequence[str] = (), first: Sequence[str] = (), **parts: Any,
+) -> str:  # fmt: skip
     """Fill one of a room's templates; whatever it is filled with is escaped.
 
     Parameters
@@ -44,6 +45,11 @@ def filled_page(
     styles, scripts : sequence of str
         Written into the page as they are, and allowed there: our own files, Leaflet's, and
         what folium makes of numbers and pictures. Nothing of the user's may be in them.
+    asleep : sequence of str
+        Styles for no medium until a script of the page names one: what a page without
+        scripts must do without.
+    first : sequence of str
+        Scripts that run before anything is shown.
     parts
         What the template asks for.
     """
@@ -55,10 +61,26 @@ def filled_page(
         .render(
             styles=[Markup(style) for style in styles],  # noqa: S704 -- see above
             scripts=[Markup(script) for script in scripts],  # noqa: S704 -- see above
-            policy=content_policy(scripts, styles),
+            asleep=[Markup(style) for style in asleep],  # noqa: S704 -- see above
+            first=[Markup(script) for script in first],  # noqa: S704 -- see above
+            policy=content_policy([*first, *scripts], [*styles, *asleep]),
             **parts,
         )
     )
+
+
+def filled_block(room: str, template: str, block: str, **parts: Any) -> str:
+    """Fill one block of a room's template, to be set into another page; escaped alike.
+
+    Parameters
+    ----------
+    room, template, block : str
+        Whose template it is, its name, and the name of the block in it.
+    parts
+        What the block asks for.
+    """
+    found = _templates(room).get_template(template)
+    return "".join(found.blocks[block](found.new_context(parts))).strip()
 
 
 def content_policy(scripts: Sequence[str], styles: Sequence[str]) -> str:

@@ -65,7 +65,7 @@ def relief_picture(
     from PIL import Image
 
     known = np.isfinite(grid.heights_m)
-    rgb = _tones(grid, known, soften_px, like or grid)
+    rgb = relief_tones(grid, height_span_m(like or grid), soften_px=soften_px)
     if known.all():
         image = Image.fromarray(rgb, "RGB")
     else:
@@ -93,13 +93,33 @@ def shade(heights_m: Reals, step_m: Reals) -> Reals:
     return lit
 
 
-def _tones(
-    grid: MercatorGrid, known: NDArray[np.bool_], soften_px: float, like: MercatorGrid
+def height_span_m(grid: MercatorGrid) -> tuple[float, float]:
+    """Low and high ground of a grid, metres, its extremes left aside."""
+    some = grid.heights_m[::4, ::4]
+    if not np.isfinite(some).any():
+        return 0.0, 0.0
+    low, high = (float(v) for v in np.nanpercentile(some, [2.0, 98.0]))
+    return low, high
+
+
+def relief_tones(
+    grid: MercatorGrid, span_m: tuple[float, float], *, soften_px: float = 1.0
 ) -> NDArray[np.uint8]:
+    """Colours of a grid's pixels, shape ``(rows, cols, 3)``; black where nothing is known.
+
+    Parameters
+    ----------
+    grid : MercatorGrid
+    span_m : tuple of float
+        Low and high ground, which set the tones.
+    soften_px : float
+        As in `relief_picture`.
+    """
+    known = np.isfinite(grid.heights_m)
     if not known.any():
         return np.zeros((*known.shape, 3), dtype=np.uint8)
     heights = grid.heights_m.astype(np.float32)
-    low, high = (float(v) for v in np.nanpercentile(like.heights_m[::4, ::4], [2.0, 98.0]))
+    low, high = span_m
     fine, broad = (
         np.nan_to_num(blurred(heights, by), nan=low) for by in (soften_px, 5.0 * soften_px)
     )

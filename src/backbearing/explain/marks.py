@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING, Any, Final
 
+from backbearing.base.numbers import num
 from backbearing.base.plain import plain
 from backbearing.base.references import REFERENCES
 from backbearing.explain.plan import Explanation, Fact
@@ -98,7 +99,9 @@ def marks_explanations(plan: Plan) -> dict[str, Explanation]:
     values["marks.highest_azimuth_deg"] = None if highest is None else highest.azimuth_deg
     values["marks.holds_within_m"] = marks.holds_within_m
     values["marks.raises_deg"] = ", ".join(
-        f"{at.lens}: {at.raises_deg:.2f}" for at in marks.at_stands if math.isfinite(at.raises_deg)
+        f"{at.lens}: {num(at.raises_deg, 2)}"
+        for at in marks.at_stands
+        if math.isfinite(at.raises_deg)
     )
     return {
         name: Explanation(

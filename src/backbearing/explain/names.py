@@ -40,7 +40,7 @@ def names_of(part: Part, labels: Sequence[str]) -> list[str]:
     ----------
     part : str
     labels : sequence of str
-        The outing's lenses, such as ``50 mm``.
+        The outing's lenses, such as ``85 mm``.
     """
     lenses = [label.replace(" ", "") for label in labels]
     if part == "nights":

@@ -221,7 +221,7 @@ LENS_FACTS |= {key: Fact(*row) for key, row in OPTICS_ROWS.items()}
 
 
 def explanations(plan: Plan) -> dict[str, Explanation]:
-    """Explain every number of every lens, keyed ``50mm.distance_m``."""
+    """Explain every number of every lens, keyed ``85mm.distance_m``."""
     return {
         one.name: one for lens in plan.lenses for one in lens_explanations(plan, lens, LENS_FACTS)
     }
@@ -339,11 +339,11 @@ def _values(plan: Plan, lens_plan: LensPlan) -> dict[str, Any]:
     return values | _optics_values(lens_plan)
 
 
-def _raised_by_marks(plan: Plan, lens_plan: LensPlan) -> float | None:
-    """What a skyline mark adds to the skyline at a lens's stand; None in a plan without marks."""
+def _raised_by_marks(plan: Plan, lens_plan: LensPlan) -> float:
+    """What a skyline mark adds to the skyline at a lens's stand; 0 in a plan without marks."""
     at_stands = () if plan.land.marks is None else plan.land.marks.at_stands
     label = lens_plan.lens.label
-    return next((at.raises_deg for at in at_stands if at.lens == label), None)
+    return next((at.raises_deg for at in at_stands if at.lens == label), 0.0)
 
 
 def _optics_values(lens_plan: LensPlan) -> dict[str, Any]:

@@ -211,10 +211,10 @@ SESSION_FACTS: Final[dict[str, Fact]] = {
 def session_explanations(plan: Plan) -> dict[str, Explanation]:
     """Explain placing for every stand, and every number of the session when there is one.
 
-    Keys are ``session.walked_m``, ``shot.50mm.drift_deg``, ``turn.50mm.shutter_s``,
-    ``placing.50mm.tape_m``, ``walk.50mm.minutes`` (to that stand), ``walk.approach.minutes``,
-    ``light.area_m2``, ``picture.50mm.above_top_off_deg``, ``other.50mm.skyline_break.costs_m``,
-    ``price.picture_m``, ``line.bearing_deg``, ``on_line.50mm.aside_m``.
+    Keys are ``session.walked_m``, ``shot.85mm.drift_deg``, ``turn.85mm.shutter_s``,
+    ``placing.85mm.tape_m``, ``walk.85mm.minutes`` (to that stand), ``walk.approach.minutes``,
+    ``light.area_m2``, ``picture.85mm.above_top_off_deg``, ``other.85mm.skyline_break.costs_m``,
+    ``price.picture_m``, ``line.bearing_deg``, ``on_line.85mm.aside_m``.
     """
     return {one.name: one for one in _all(plan)}
 

@@ -178,18 +178,17 @@ def _recognised(
     except TerrainError as problem:
         text = str(problem).replace(str(draft), named).rstrip(".")
         raise FetchError(f"{text}; it was not kept") from problem
-    corner = None
+    held = None
     for source in sources:
         if source.scheme.shared_edge != (suffix == ".hgt"):
             continue
         corner = corner_of(grid, source)
         if corner is not None and said in (None, corner):
             return source, corner
+        held = held or corner
+    if held is not None and said is not None:
+        raise FetchError(f"{named} says {said.name} and holds {held.name}", hint="it was not kept")
     names = ", ".join(source.name for source in sources)
-    if corner is not None and said is not None:
-        raise FetchError(
-            f"{named} says {said.name} and holds {corner.name}", hint="it was not kept"
-        )
     rows, cols = grid.shape
     raise FetchError(
         f"{named} holds {rows} x {cols} cells that are no tile of {names}",
@@ -227,7 +226,13 @@ def _of_folder(folder: Path) -> Iterator[Offered]:
         for name in sorted(files):
             seen += 1
             _bounded(seen, folder)
-            yield _of_file(Path(home, name), folder)
+            path = Path(home, name)
+            if path.suffix.lower() == ".zip" and not path.is_symlink() and zipfile.is_zipfile(path):
+                # Some makers pack each tile by itself.
+                with zipfile.ZipFile(path) as archive:
+                    yield from _of_zip(archive, path)
+            else:
+                yield _of_file(path, folder)
 
 
 def _of_file(path: Path, named: Path) -> Offered:

@@ -10,12 +10,13 @@ from functools import partial
 from typing import TYPE_CHECKING, Final, NamedTuple
 
 from backbearing.base.errors import BackbearingError, FetchError
-from backbearing.fetching.answer import ServerError
+from backbearing.fetching.answer import ServerError, Trouble
 from backbearing.fetching.cache import is_sea
 from backbearing.fetching.download import Manner, download, held_alone, keep_held
 from backbearing.fetching.sea_tile import write_sea_tile
 from backbearing.fetching.tile_check import check_tile
-from backbearing.fetching.tile_scheme import Corner, Layout
+from backbearing.fetching.tile_scheme import Corner, Layout, corner_in
+from backbearing.terrain.reading.files import ReadingOptions, open_file
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator, Sequence
@@ -39,6 +40,7 @@ class TileState(StrEnum):
     TO_FETCH = "to fetch"
     MISSING = "missing"
     FAILED = "failed"
+    NO_SERVER = "no server"
 
 
 class TileFound(NamedTuple):
@@ -79,8 +81,11 @@ class _Tally:
     got: dict[Corner, int] = field(default_factory=dict)
     whole: dict[Corner, int] = field(default_factory=dict)
     lock: threading.Lock = field(default_factory=threading.Lock)
+    stopped: threading.Event = field(default_factory=threading.Event)
 
     def came(self, corner: Corner, got: int, whole: int | None) -> None:
+        if self.stopped.is_set():
+            raise ServerError("it was stopped")
         with self.lock:
             self.got[corner] = got
             self.whole[corner] = max(got, whole or 0)
@@ -136,7 +141,7 @@ def fetch(
     Returns
     -------
     tuple of TileFound
-        In the order asked. Where no server can be reached the others are not tried.
+        In the order asked. Where the server cannot be reached the others are not tried.
 
     Raises
     ------
@@ -156,19 +161,29 @@ def fetch(
             f"{len(wanted)} tiles are wanted, and at most {MOST_TILES} are fetched at once",
             hint="ask for ground within fewer kilometres",
         )
-    cache.made_home(source)
+    cache.tidy(source)
     tally = _Tally(len(wanted), told)
-    no_server = threading.Event()
+    no_server: list[str] = []
 
     def bring(corner: Corner) -> TileFound:
-        if no_server.is_set():
-            return TileFound(corner, TileState.FAILED, None, "was not tried")
-        one = _brought(corner, source, cache, tally, manner, no_server)
+        if no_server:
+            return TileFound(corner, TileState.NO_SERVER, None, no_server[0])
+        one = _brought(corner, source, cache, tally, manner)
+        if one.state is TileState.NO_SERVER:
+            no_server.append(one.said)
         tally.ended()
         return one
 
     with ThreadPoolExecutor(MOST_CONNECTIONS) as pool:
-        found.update((one.corner, one) for one in pool.map(bring, wanted))
+        try:
+            found.update((one.corner, one) for one in pool.map(bring, wanted))
+        except BaseException:
+            # Stopped by hand: what runs ends with its next piece, and its part stays.
+            tally.stopped.set()
+            pool.shutdown(cancel_futures=True)
+            raise
+    absent = [one.corner for one in found.values() if one.state is TileState.MISSING]
+    found.update((corner, _absent(corner, source, cache)) for corner in absent)
     return tuple(found[corner] for corner in corners)
 
 
@@ -178,7 +193,6 @@ def _brought(
     cache: TileCache,
     tally: _Tally,
     manner: Manner,
-    no_server: threading.Event,
 ) -> TileFound:
     """Bring one tile, and word what went wrong."""
     place = cache.place(source, corner)
@@ -202,10 +216,11 @@ def _brought(
                 checksum_url=source.checksum_url(corner),
             )
     except ServerError as problem:
-        if problem.absent:
-            return _absent(corner, source, cache)
-        if problem.unreachable:
-            no_server.set()
+        if problem.kind is Trouble.ABSENT:
+            return TileFound(corner, TileState.MISSING)
+        silent = problem.kind is Trouble.SILENT and not tally.got
+        if problem.kind is Trouble.UNREACHABLE or silent:
+            return TileFound(corner, TileState.NO_SERVER, None, problem.said)
         return TileFound(corner, TileState.FAILED, None, f"{corner.name}: {problem.said}")
     except BackbearingError as problem:
         return TileFound(corner, TileState.FAILED, None, f"{corner.name}: {problem}".rstrip("."))
@@ -213,9 +228,21 @@ def _brought(
 
 
 def _absent(corner: Corner, source: TileSource, cache: TileCache) -> TileFound:
-    """What a tile is that the server does not have: sea by the source's word, else missing."""
-    layout = source.scheme.layout(corner)
-    if source.is_sea(corner) and layout is not None:
+    """What a tile is that the server does not have: sea by the source's word, else missing.
+
+    Only when the source has given some tile: an address with a slip in it has none either, and
+    its land must not turn to sea.
+    """
+    if cache.mean_bytes(source) is None:
+        return TileFound(
+            corner,
+            TileState.MISSING,
+            None,
+            f"{corner.name}: the server has no such tile, nor has it given any other yet, so that "
+            "this is not taken for sea: look at the place and at the source's template",
+        )
+    layout = _sea_layout(corner, source, cache) if source.is_sea(corner) else None
+    if layout is not None:
         place = cache.sea_place(source, corner)
         write_sea_tile(place, layout, f"open sea: {source.title} has no tile here")
         return TileFound(corner, TileState.SEA, place)
@@ -225,6 +252,21 @@ def _absent(corner: Corner, source: TileSource, cache: TileCache) -> TileFound:
         None,
         f"{corner.name}: the server has no such tile, and the source does not say that it is sea",
     )
+
+
+def _sea_layout(corner: Corner, source: TileSource, cache: TileCache) -> Layout | None:
+    """How a tile would lie: by the scheme, else as the source's other tiles do."""
+    known = source.scheme.layout(corner)
+    if known is not None or source.scheme.shared_edge:
+        return known
+    for path in cache.land(source):
+        other = corner_in(path.name)
+        if other is not None:
+            grid = open_file(path, ReadingOptions()).grid
+            rows, cols = grid.shape
+            west = corner.lon + (grid.transform.c - other.lon + 180.0) % 360.0 - 180.0
+            return Layout(rows, cols, west, corner.lat + grid.transform.f - other.lat)
+    return None
 
 
 def by_another_machine(found: Sequence[TileFound], source: TileSource) -> Iterator[tuple[str, str]]:

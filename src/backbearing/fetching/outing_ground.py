@@ -41,7 +41,7 @@ def files_to_write(report: GroundReport) -> list[Path]:
         When tiles are still to come, or differ in width.
     """
     check_writable(report.source)
-    to_come = report.of(TileState.TO_FETCH, TileState.FAILED)
+    to_come = report.to_come
     if to_come:
         raise FetchError(
             f"{len(to_come)} of the {len(report.tiles)} tiles are not here, "

@@ -11,11 +11,14 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from typing import Final, NamedTuple
+from typing import TYPE_CHECKING, Final, NamedTuple
 
 from backbearing.base.constants import DEFAULT_REFRACTION_K
 from backbearing.base.geodesy import curvature_drop_m, drop_per_m2
 from backbearing.terrain.reading.sources import HIGHEST_LAND_M
+
+if TYPE_CHECKING:
+    from backbearing.terrain.elevation import Elevation
 
 LOW_DEG: Final = 1.0
 """Altitude under which a ridge seldom matters to a picture, degrees (own choice): a target so low
@@ -114,3 +117,17 @@ def farthest_m(
     bend, steep = drop_per_m2(refraction_k), math.tan(math.radians(altitude_deg))
     # The root by the sum in the denominator: for a steep sight the difference would lose digits.
     return 2.0 * rise_m / (steep + math.sqrt(steep * steep + 4.0 * bend * rise_m))
+
+
+def nearest_edge_m(elevation: Elevation, *, lat: float, lon: float) -> float:
+    """How far the raster reaches from a place in every direction, metres; 0 off it.
+
+    To the nearest of its edges, on its own grid: tiles that are missing between others and voids
+    are not looked for.
+    """
+    at = elevation.grid.pixels(lat=lat, lon=lon)
+    rows, cols = elevation.shape
+    row_m, col_m = elevation.local_steps_m(lat=lat, lon=lon)
+    row, col = float(at.row), float(at.col)
+    edges = (row * row_m, (rows - 1 - row) * row_m, col * col_m, (cols - 1 - col) * col_m)
+    return max(min(edges), 0.0)

@@ -53,6 +53,11 @@ class GroundReport:
         return [one for one in self.tiles if one.state in states]
 
     @property
+    def to_come(self) -> list[TileFound]:
+        """Tiles that are not here and may yet be."""
+        return self.of(TileState.TO_FETCH, TileState.FAILED, TileState.NO_SERVER)
+
+    @property
     def files(self) -> list[Path]:
         """Files of the tiles that are here, those of open sea among them."""
         return [one.path for one in self.tiles if one.path is not None]
@@ -69,7 +74,7 @@ class GroundReport:
         After the mean of the source's tiles that are here, else what they are unpacked, which
         is more than they are packed.
         """
-        wanted = [one.corner for one in self.of(TileState.TO_FETCH, TileState.FAILED)]
+        wanted = [one.corner for one in self.to_come]
         mean = self.cache.mean_bytes(self.source)
         return sum(self._bytes_of(corner, mean) for corner in wanted)
 

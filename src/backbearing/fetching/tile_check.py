@@ -53,6 +53,14 @@ def check_tile(path: Path, source: TileSource, corner: Corner, *, said: str = ""
     """
     named = said or path.name
     file = _opened(path, named)
+    rows, cols = file.grid.shape
+    most = source.scheme.most_cells(corner)
+    # A scheme of posts has an edge more on two sides.
+    if (rows - 1) * (cols - 1) > most:
+        raise FetchError(
+            f"{named} claims {rows:,} x {cols:,} cells, more than the {most:,} of such a tile",
+            hint="it was not kept",
+        )
     found = corner_of(file.grid, source)
     if found != corner:
         where = "no tile of this product" if found is None else f"the tile {found.name}"

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any, Final, Protocol
 import numpy as np
 
 from backbearing.base.errors import FetchError, TerrainError
-from backbearing.fetching.answer import Part, ServerError, asked
+from backbearing.fetching.answer import Part, ServerError, Trouble, asked
 from backbearing.fetching.download import Manner, tried
 from backbearing.fetching.tile_check import corner_of
 from backbearing.terrain.grid import Grid
@@ -57,17 +57,11 @@ class _Remote:
         self._named = named
 
     def read(self, rows: slice, cols: slice) -> Heights:
-        from rasterio.errors import RasterioError
         from rasterio.windows import Window
 
         window = Window(cols.start, rows.start, cols.stop - cols.start, rows.stop - rows.start)
-        try:
+        with _worded(f"{self._named}: the server broke off, or the tile is damaged"):
             raw = self._data.read(1, window=window)
-        except RasterioError as problem:
-            raise FetchError(
-                f"{self._named}: the server broke off, or the tile is damaged",
-                hint="try again, or fetch whole tiles without --window",
-            ) from problem
         nodata = self._data.nodata
         void = find_voids(raw, () if nodata is None else (nodata,), None, self._named)
         heights: Heights = raw.astype(np.float32)
@@ -99,10 +93,15 @@ def of_server(source: TileSource, corner: Corner, manner: Manner) -> Iterator[Ti
     try:
         tried(lambda: _looked_at(url, source.most_bytes(corner), manner), manner)
     except ServerError as problem:
-        if problem.absent:
+        if problem.kind is Trouble.ABSENT:
             yield Sea() if source.is_sea(corner) else Nothing()
             return
-        raise FetchError(f"{corner.name}: {problem.said}") from problem
+        hint = (
+            "leave --window out to see the files to bring"
+            if problem.kind is Trouble.UNREACHABLE
+            else ()
+        )
+        raise FetchError(f"{corner.name}: {problem.said}", hint=hint) from problem
     with _opened(url, manner) as data:
         check_size(data, corner.name)
         if data.count != 1:
@@ -138,7 +137,6 @@ def _grid_of(data: Any, corner: Corner) -> Grid:
 def _opened(url: str, manner: Manner) -> Iterator[Any]:
     """Open a raster on a server with the one driver for it and few requests."""
     import rasterio
-    from rasterio.errors import RasterioError
 
     settings = {
         "GDAL_DISABLE_READDIR_ON_OPEN": "EMPTY_DIR",
@@ -149,11 +147,18 @@ def _opened(url: str, manner: Manner) -> Iterator[Any]:
         "GDAL_HTTP_RETRY_DELAY": 1,
     }
     with rasterio.Env(**settings):
-        try:
+        with _worded(f"{url} cannot be opened as a GeoTIFF"):
             data = rasterio.open(f"/vsicurl/{url}", driver="GTiff")
-        except RasterioError as problem:
-            raise FetchError(
-                f"{url} cannot be opened as a GeoTIFF", hint="fetch whole tiles without --window"
-            ) from problem
         with data:
             yield data
+
+
+@contextmanager
+def _worded(said: str) -> Iterator[None]:
+    """Turn the raster library's failures, which share no base, into a sentence."""
+    try:
+        yield
+    except Exception as problem:
+        if not type(problem).__module__.startswith("rasterio"):
+            raise
+        raise FetchError(said, hint="try again, or fetch whole tiles without --window") from problem

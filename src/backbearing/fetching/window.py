@@ -20,8 +20,8 @@ from backbearing.base.files import check_free
 from backbearing.base.geodesy import metres_per_degree
 from backbearing.fetching.download import Manner
 from backbearing.fetching.fetch import TileState
-from backbearing.fetching.sea_tile import SEA, created
-from backbearing.fetching.tile_reader import Nothing, TileReader, of_file, of_server
+from backbearing.fetching.sea_tile import SEA, write_raster
+from backbearing.fetching.tile_reader import Nothing, Sea, TileReader, of_file, of_server
 from backbearing.fetching.tile_scheme import Corner
 
 if TYPE_CHECKING:
@@ -104,7 +104,7 @@ def write_window(
         )
     frame = _frame(report)
     heights = np.full((len(frame.rows), len(frame.cols)), np.nan, np.float32)
-    missing = []
+    missing, on_land = [], False
     rows_of_tiles = sorted({one.corner.lat for one in report.tiles}, reverse=True)
     done = 0
     for lat in rows_of_tiles:
@@ -117,11 +117,15 @@ def write_window(
                 )
                 if isinstance(readers[one.corner.lon], Nothing):
                     missing.append(one.corner)
+                on_land |= not isinstance(readers[one.corner.lon], Nothing | Sea)
             _fill(heights, lat, readers, report, frame)
         done += len(tiles)
         told(done, len(report.tiles))
-    if np.isnan(heights).all():
-        raise FetchError("No ground was found within reach", hint="look at the place again")
+    if not on_land:
+        raise FetchError(
+            "No tile of land was found within reach",
+            hint="look at the place, and at the source's template",
+        )
     _write(heights, frame, report, path)
     rows, cols = heights.shape
     return Piece(path, rows, cols, tuple(missing))
@@ -209,6 +213,8 @@ def _at_columns(strip: Heights, at: np.ndarray) -> Heights:
     left = np.clip(np.floor(at + 1e-9).astype(np.intp), 0, strip.shape[1] - 2)
     share = (at - left).astype(np.float32)
     share[np.abs(share) < 1e-6] = 0.0
+    if not share.any():
+        return strip[:, left]
     one, two = strip[:, left], strip[:, left + 1]
     between = np.where(share == 0.0, one, one + (two - one) * share)
     nearer = np.where(share < 0.5, one, two)
@@ -225,12 +231,5 @@ def _write(heights: Heights, frame: _Frame, report: GroundReport, path: Path) ->
     north = 90.0 - (frame.rows.start - 0.5) * step_lat
     transform = Affine(step_lon, 0.0, west, 0.0, -step_lat, north)
     sea = (heights == 0.0) & np.signbit(heights)
-    draft = path.with_name(f".{path.name}.new.tif")
-    try:
-        with created(
-            draft, heights.shape, transform, report.source.licence, sea=bool(sea.any())
-        ) as out:
-            out.write(np.where(sea, np.float32(SEA), heights), 1)
-        draft.replace(path)
-    finally:
-        draft.unlink(missing_ok=True)
+    heights[sea] = SEA
+    write_raster(path, heights, transform, report.source.licence, sea=bool(sea.any()))

@@ -124,6 +124,8 @@ def area_layer(
     if not choices:
         return None
     return {
+        # A larger area that was asked for is what the page opens with.
+        "first": len(clear) if area is not None else 0,
         "sheets": [
             {
                 "name": texts.add(choice.name),
@@ -139,7 +141,7 @@ def area_layer(
                 ],
             }
             for choice in choices
-        ]
+        ],
     }
 
 

@@ -16,6 +16,7 @@ from backbearing.base.text import compass_point
 from backbearing.drawing.arcs import role_of
 from backbearing.drawing.number_words import listed
 from backbearing.pictures.skyline_layout import SkylineLayout, lay_out_skyline, step_deg
+from backbearing.plan.turns import order_of, turn_of_each
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -23,6 +24,7 @@ if TYPE_CHECKING:
     from backbearing.drawing.mercator import Floats
     from backbearing.drawing.wall_clock import WallClock
     from backbearing.plan.plan import Plan
+    from backbearing.plan.session import Shot
     from backbearing.plan.stand import LensPlan
 
 WIDTH = 420.0
@@ -207,7 +209,7 @@ def night_chart(plan: Plan, clock: WallClock) -> dict[str, Any] | None:
         part = (time - first).total_seconds() / span
         return NIGHT_LEFT + min(max(part, 0.0), 1.0) * (RIGHT - 8.0 - NIGHT_LEFT)
 
-    bottom = NIGHT_TOP + ROW * len(plan.lenses)
+    bottom, turned = NIGHT_TOP + ROW * len(plan.lenses), turn_of_each(plan)
     return {
         "width": WIDTH,
         "height": bottom + 8.0,
@@ -218,7 +220,10 @@ def night_chart(plan: Plan, clock: WallClock) -> dict[str, Any] | None:
             {"x": x(t), "text": clock.hm(t) if clock.local(t).hour % _every(span) == 0 else ""}
             for t in clock.marks(first, last, 60)
         ],
-        "rows": [_night_row(lens, i, x, clock) for i, lens in enumerate(plan.lenses)],
+        "rows": [
+            _night_row(plan.lenses[i], turned[i], row, x, clock)
+            for row, i in enumerate(order_of(plan))
+        ],
     }
 
 
@@ -227,7 +232,11 @@ def _every(span_s: float) -> int:
 
 
 def _night_row(
-    lens: LensPlan, number: int, x: Callable[[dt.datetime], float], clock: WallClock
+    lens: LensPlan,
+    shot: Shot | None,
+    row: int,
+    x: Callable[[dt.datetime], float],
+    clock: WallClock,
 ) -> dict[str, Any]:
     runs: list[tuple[str, float, float]] = []
     for one, other in zip(lens.arc, lens.arc[1:], strict=False):
@@ -240,9 +249,9 @@ def _night_row(
             runs.append((role, x(one.time), x(other.time)))
     stand = lens.stand
     return {
-        "number": number,
         "label": lens.lens.label,
-        "y": NIGHT_TOP + ROW * (number + 0.5),
+        "y": NIGHT_TOP + ROW * (row + 0.5),
+        "turn": shot.number if shot else None,
         "runs": runs,
         "stand": {"x": x(stand.time), "text": clock.hm(stand.time)} if stand else None,
     }

@@ -14,27 +14,36 @@ import numpy as np
 
 from backbearing.base.geodesy import point_along
 from backbearing.base.numbers import rounded
+from backbearing.base.units import METRIC
 from backbearing.drawing.arcs import arc_runs
 from backbearing.drawing.map_origin import MapOrigin
+from backbearing.plan.turns import order_of, turn_of_each
 
 if TYPE_CHECKING:
     from shapely.geometry.base import BaseGeometry
 
+    from backbearing.base.units import Units
     from backbearing.drawing.map_origin import Spot
     from backbearing.drawing.mercator import Floats
     from backbearing.drawing.texts import Texts
     from backbearing.drawing.wall_clock import WallClock
     from backbearing.plan.place import Place
     from backbearing.plan.plan import Plan
+    from backbearing.plan.session import Shot
     from backbearing.plan.stand import LensPlan, Stand
 
 FAR_WEDGE_M = 4000.0
 """Length of a field of view on the map where no skyline point is known."""
 
 
-def layers(plan: Plan, clock: WallClock, texts: Texts) -> dict[str, Any]:
-    """Subject, lenses and the user's own places, to draw."""
+def layers(plan: Plan, clock: WallClock, texts: Texts, units: Units = METRIC) -> dict[str, Any]:
+    """Subject, lenses and the user's own places, to draw.
+
+    Each lens is shown at the stand that ``plan`` gives it: of a session, pass the plan
+    :func:`backbearing.plan.turns.as_planned`.
+    """
     origin = MapOrigin.of(plan)
+    turns = turn_of_each(plan)
     return {
         "subject": {
             "at": origin.spot(origin.lat, origin.lon),
@@ -43,21 +52,36 @@ def layers(plan: Plan, clock: WallClock, texts: Texts) -> dict[str, Any]:
                 np.arange(0.0, 360.0, 5.0), plan.subject.shown_width_m / 2.0
             ),
         },
-        "lenses": [_lens(origin, plan, lens, clock) for lens in plan.lenses],
+        "lenses": [
+            _lens(origin, plan, lens, shot, clock, units)
+            for lens, shot in zip(plan.lenses, turns, strict=True)
+        ],
+        "order": list(order_of(plan)),
         "places": [_place(origin, place, texts) for place in plan.places],
     }
 
 
-def _lens(origin: MapOrigin, plan: Plan, lens: LensPlan, clock: WallClock) -> dict[str, Any]:
+def _lens(
+    origin: MapOrigin, plan: Plan, lens: LensPlan, shot: Shot | None, clock: WallClock, units: Units
+) -> dict[str, Any]:
+    stand = lens.stand
     return {
         "label": lens.lens.label,
         "arc": arc_runs(origin, lens),
-        "stand": _stand(origin, plan, lens.stand, clock) if lens.stand else None,
+        "stand": _mark(stand, shot, clock, units) | _stand(origin, plan, stand) if stand else None,
     }
 
 
-def _stand(origin: MapOrigin, plan: Plan, stand: Stand, clock: WallClock) -> dict[str, Any]:
+def _mark(stand: Stand, shot: Shot | None, clock: WallClock, units: Units) -> dict[str, Any]:
+    """What stands at the mark: the turn and its frames, or the minute of a lens by itself."""
+    far, at = units.length(stand.distance_m), clock.hm(stand.time)
+    if shot is None:
+        return {"number": None, "time": at, "from": at, "distance": far}
+    start, end = clock.hm(shot.frames_start), clock.hm(shot.frames_end)
+    return {"number": shot.number, "time": f"{start}–{end}", "from": start, "distance": far}
 
+
+def _stand(origin: MapOrigin, plan: Plan, stand: Stand) -> dict[str, Any]:
     width_deg = plan.field_width_deg(stand.lens)
     known = math.isfinite(stand.skyline_lat) and math.isfinite(stand.skyline_lon)
     far = max(stand.skyline_distance_m if known else FAR_WEDGE_M, 4.0 * stand.distance_m)
@@ -69,7 +93,6 @@ def _stand(origin: MapOrigin, plan: Plan, stand: Stand, clock: WallClock) -> dic
     )
     return {
         "at": origin.spot(stand.lat, stand.lon),
-        "time": clock.hm(stand.time),
         "back_deg": rounded(float(origin.to(stand.lat, stand.lon).azimuth_deg), 2),
         "bearing_deg": rounded(stand.bearing_deg, 3),
         "distance_m": rounded(stand.distance_m, 2),

@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 import base64
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Final
 
+from backbearing.base.units import METRIC
 from backbearing.drawing.png import drawing_webp
 from backbearing.pictures.preview import preview_sheet
 from backbearing.plan.comparison import (
@@ -21,6 +22,7 @@ from backbearing.plan.turns import at_turns
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
+    from backbearing.base.units import Units
     from backbearing.plan.plan import Plan
     from backbearing.plan.view import View
 
@@ -51,25 +53,30 @@ class PageComparison:
     said: tuple[tuple[str, tuple[str, ...]], ...]
 
 
-def page_pictures(seen: Sequence[View]) -> tuple[PagePicture, ...]:
-    """Paint what every lens with a stand will see."""
-    found = []
-    for view in seen:
-        sheet = preview_sheet(view, width_px=PAGE_WIDTH_PX)
+def page_pictures(
+    plan: Plan, seen: Sequence[View], units: Units = METRIC
+) -> dict[int, PagePicture]:
+    """Paint what every lens with a stand will see, under its number in the plan.
+
+    ``seen`` is in the plan's order, each lens at its turn where it has one.
+    """
+    found = {}
+    stood = [i for i, lens in enumerate(at_turns(plan).lenses) if lens.stand is not None]
+    for i, view in zip(stood, seen, strict=True):
+        told = replace(view, caption=units.retold(view.caption))
+        sheet = preview_sheet(told, width_px=PAGE_WIDTH_PX)
         data = base64.b64encode(drawing_webp(sheet)).decode("ascii")
-        found.append(
-            PagePicture(
-                label=view.label,
-                words=f"{view.label}: {view.caption}. {sheet.description}",
-                data_uri=f"data:image/webp;base64,{data}",
-                width=sheet.width,
-                height=sheet.height,
-            )
+        found[i] = PagePicture(
+            label=view.label,
+            words=f"{view.label}: {told.caption}. {units.retold(sheet.description)}",
+            data_uri=f"data:image/webp;base64,{data}",
+            width=sheet.width,
+            height=sheet.height,
         )
-    return tuple(found)
+    return found
 
 
-def page_comparison(plan: Plan) -> PageComparison:
+def page_comparison(plan: Plan, units: Units = METRIC) -> PageComparison:
     """Set the lenses beside one another in words, each at its turn where it has one."""
     plan = at_turns(plan)
     compared = compare_lenses(plan)
@@ -78,10 +85,21 @@ def page_comparison(plan: Plan) -> PageComparison:
     return PageComparison(
         lenses=tuple(row.lens for row in compared),
         rows=tuple(
-            (name, tuple(column[i] for column in columns)) for i, name in enumerate(COMPARED)
+            _told(name, [column[i] for column in columns], units) for i, name in enumerate(COMPARED)
         ),
         note=comparison_note(plan),
         rule_lenses=labels,
         rules=rules,
-        said=tuple((one.lens.label, sentences_of(one)) for one in plan.lenses),
+        said=tuple(
+            (one.lens.label, tuple(units.retold(said) for said in sentences_of(one)))
+            for one in plan.lenses
+        ),
     )
+
+
+def _told(name: str, cells: list[str], units: Units) -> tuple[str, tuple[str, ...]]:
+    """A row in the reader's units; of a row whose head names metres the cells name them."""
+    head = name.removesuffix(", m")
+    if head == name:
+        return name, tuple(units.retold(cell) for cell in cells)
+    return head, tuple(units.retold(f"{cell} m") if cell[-1:].isdigit() else cell for cell in cells)

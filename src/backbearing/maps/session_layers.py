@@ -1,44 +1,28 @@
-"""The session on the map, as plain data: turns, walks, and where lights may be."""
+"""The session on the map besides its stands, as plain data: walks, and where lights may be."""
 
 from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from backbearing.base.numbers import rounded
 from backbearing.drawing.map_origin import MapOrigin
 from backbearing.maps.layers import shaped
 
 if TYPE_CHECKING:
     from backbearing.drawing.texts import Texts
-    from backbearing.drawing.wall_clock import WallClock
     from backbearing.plan.lighting import BlindPatch, HiddenSpot, Lighting
     from backbearing.plan.plan import Plan
-    from backbearing.plan.session import Shot, Walk
+    from backbearing.plan.session import Walk
 
 
-def session_layers(plan: Plan, clock: WallClock, texts: Texts) -> dict[str, Any] | None:
-    """Turns, walks and lights to draw; None where the plan has no session."""
+def session_layers(plan: Plan, texts: Texts) -> dict[str, Any] | None:
+    """Walks and lights to draw; None where the plan has no session."""
     session = plan.session
     if session is None:
         return None
     origin = MapOrigin.of(plan)
     return {
-        "turns": [_turn(origin, shot, clock) for shot in session.shots],
         "walks": [_line(origin, walk) for walk in session.walks_in_order],
         "light": _light(origin, session.lighting, texts) if session.lighting else None,
-    }
-
-
-def _turn(origin: MapOrigin, shot: Shot, clock: WallClock) -> dict[str, Any]:
-    stand = shot.stand
-    return {
-        "number": shot.number,
-        "label": stand.lens.label,
-        "time": f"{clock.hm(shot.frames_start)}–{clock.hm(shot.frames_end)}",
-        "at": origin.spot(stand.lat, stand.lon),
-        "back_deg": rounded(float(origin.to(stand.lat, stand.lon).azimuth_deg), 2),
-        "bearing_deg": rounded(stand.bearing_deg, 3),
-        "distance_m": rounded(stand.distance_m, 2),
     }
 
 

@@ -19,7 +19,7 @@ def lens_labels(path: str | Path) -> tuple[str, ...]:
     Returns
     -------
     tuple of str
-        Such as ``50 mm``. Empty where the file cannot be read, or a lens is not written as it
+        Such as ``85 mm``. Empty where the file cannot be read, or a lens is not written as it
         should be: :func:`~backbearing.outing.load.load_outing` says why.
     """
     try:

@@ -68,7 +68,7 @@ def load_outing(path: str | Path, *, trusted: bool = True) -> Outing:
     >>> from backbearing.outing import load_outing
     >>> outing = load_outing(sample / "outing.toml")
     >>> outing.subject.name, [lens.lens.label for lens in outing.lenses]
-    ('Lantern Oak (invented)', ['14 mm', '20 mm', '35 mm', '50 mm'])
+    ('Averil Chapel (invented)', ['16 mm', '24 mm', '40 mm', '85 mm'])
     """
     file = checked_path(path)
     return outing_of(_read_toml(file), file, trusted=trusted)

@@ -8,12 +8,9 @@ cell is one that was not written. Lines that begin with # are left out.
 
 from __future__ import annotations
 
-import csv
 from typing import TYPE_CHECKING, Any, Final
 
 from backbearing.base.errors import OutingError, Where
-from backbearing.base.input_files import MB, read_text
-from backbearing.base.limits import shown
 from backbearing.outing.marks_request import (
     MARK_LIMITS,
     MOST_MARKS,
@@ -21,9 +18,10 @@ from backbearing.outing.marks_request import (
     MarksRequest,
     ReadFrom,
 )
+from backbearing.outing.number_table import NumberTable
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterator
+    from collections.abc import Callable
     from pathlib import Path
 
 MARK_KEYS: Final = ("skyline_marks", "marks_correct", "marks_tilt_deg", "marks_turn_deg")
@@ -40,6 +38,14 @@ COLUMNS: Final = (
     "eye_height_m",
     "from_lat",
     "from_lon",
+)
+
+MARKS_TABLE: Final = NumberTable(
+    "skyline marks",
+    {name: MARK_LIMITS[name] for name in COLUMNS},
+    "azimuth_deg,altitude_deg,distance_m",
+    MOST_MARKS,
+    "ground.skyline_marks",
 )
 
 
@@ -105,88 +111,30 @@ def read_marks(path: Path) -> tuple[MarkRequest, ...]:
     >>> [(one.azimuth_deg, one.altitude_deg, one.distance_m) for one in read_marks(table)]
     [(150.0, 9.5, 80.0), (152.0, 11.0, None)]
     """
-    text = read_text(path, "skyline marks", largest_bytes=MB)
-    lines = [
-        (number, line)
-        for number, line in enumerate(text.splitlines(), start=1)
-        if line.strip() and not line.lstrip().startswith("#")
-    ]
-    if not lines:
-        raise _wrong(path, "has no line of column names", _HEADER_HINT)
-    names = _header(path, lines[0][1])
-    if len(lines) - 1 > MOST_MARKS:
-        raise _wrong(path, f"has {len(lines) - 1:,} rows", f"keep at most {MOST_MARKS:,} of them")
-    return tuple(_rows(path, names, lines[1:]))
-
-
-_HEADER_HINT: Final = "begin with a line such as azimuth_deg,altitude_deg,distance_m"
-
-
-def _header(path: Path, line: str) -> list[str]:
-    names = [name.strip() for name in next(csv.reader([line]), [])]
-    if ";" in line or "\t" in line:
-        raise _wrong(
-            path, "is not separated by commas", "save it with commas between the columns and a "
-            "point in the numbers",
-        )  # fmt: skip
-    strange = [name for name in names if name not in COLUMNS]
-    if strange:
-        raise _wrong(
-            path, f"has the column {shown(strange[0])}", f"the columns are {', '.join(COLUMNS)}"
-        )
-    if len(set(names)) < len(names):
-        raise _wrong(path, "has a column twice", "keep one of them")
+    names = MARKS_TABLE.names(path)
     if "altitude_deg" not in names or not {"azimuth_deg", "compass_deg"} & set(names):
-        raise _wrong(path, "lacks altitude_deg, or azimuth_deg and compass_deg", _HEADER_HINT)
-    return names
-
-
-def _rows(path: Path, names: list[str], lines: list[tuple[int, str]]) -> Iterator[MarkRequest]:
-    for number, line in lines:
-        try:
-            cells = next(csv.reader([line], strict=True), [])
-        except csv.Error:
-            raise _wrong(
-                path, f"cannot be read in line {number}", "write plain numbers and commas"
-            ) from None
-        if len(cells) != len(names):
-            raise _wrong(
-                path, f"has {len(cells)} cells in line {number}", f"write {len(names)} of them"
-            )
-        row = {
-            name: _number(path, number, name, cell.strip())
-            for name, cell in zip(names, cells, strict=True)
-            if cell.strip()
-        }
-        yield _mark(path, number, row)
-
-
-def _number(path: Path, line: int, name: str, cell: str) -> float:
-    limit = MARK_LIMITS[name]
-    try:
-        value = float(cell) if cell.isascii() and "_" not in cell else float("nan")
-    except ValueError:
-        value = float("nan")
-    if not limit.holds(value):
-        raise _wrong(path, f"has {shown(cell)} as {name} in line {line}", limit.hint)
-    return value
+        raise MARKS_TABLE.wrong(
+            path, "lacks altitude_deg, or azimuth_deg and compass_deg",
+            f"begin with a line such as {MARKS_TABLE.header}",
+        )  # fmt: skip
+    return tuple(_mark(path, line, row) for line, row in MARKS_TABLE.read(path))
 
 
 def _mark(path: Path, line: int, row: dict[str, Any]) -> MarkRequest:
     if "altitude_deg" not in row:
-        raise _wrong(path, f"has no altitude_deg in line {line}", "write one or take the line out")
+        raise MARKS_TABLE.wrong(
+            path, f"has no altitude_deg in line {line}", "write one or take the line out"
+        )
     if ("azimuth_deg" in row) == ("compass_deg" in row):
-        raise _wrong(
+        raise MARKS_TABLE.wrong(
             path, f"has not one azimuth in line {line}",
             "write either azimuth_deg (true) or compass_deg (by the needle)",
         )  # fmt: skip
     if ("from_lat" in row) != ("from_lon" in row):
-        raise _wrong(path, f"has half a place in line {line}", "write from_lat and from_lon")
+        raise MARKS_TABLE.wrong(
+            path, f"has half a place in line {line}", "write from_lat and from_lon"
+        )
     if "from_lat" in row:
         place = ReadFrom("", row.pop("from_lat"), row.pop("from_lon"))
         return MarkRequest(**row, read_from=place)
     return MarkRequest(**row)
-
-
-def _wrong(path: Path, what: str, hint: str) -> OutingError:
-    return OutingError(f"{path.name} {what}", hint=hint, file=str(path), key="ground.skyline_marks")

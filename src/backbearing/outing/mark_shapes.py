@@ -15,12 +15,11 @@ from pydantic import (
 )
 
 from backbearing.base.limits import float_or_inf
+from backbearing.base.reading_errors import CLINOMETER_SIGMA_DEG
 from backbearing.outing.field_types import Latitude, Longitude, Name, Number
 from backbearing.outing.marks_request import (
-    AZIMUTH_SIGMA_DEG,
     EYE_HEIGHT_M,
     MARK_LIMITS,
-    SIGMA_DEG,
 )
 
 
@@ -73,8 +72,8 @@ class SkylineMarkShape(_MarkSection):
     azimuth_deg: Number | None = None
     compass_deg: Number | None = None
     declination_deg: Number | None = None
-    sigma_deg: Number = SIGMA_DEG
-    azimuth_sigma_deg: Number = AZIMUTH_SIGMA_DEG
+    sigma_deg: Number = CLINOMETER_SIGMA_DEG
+    azimuth_sigma_deg: Number | None = None
     distance_m: Number | None = None
     eye_height_m: Number = EYE_HEIGHT_M
     read_from: Annotated[ReadFromShape, BeforeValidator(_place), Field(alias="from")] = (

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Final
 from backbearing.base.geodesy import point_along
 from backbearing.base.limits import Limit
 from backbearing.base.numbers import num
+from backbearing.base.reading_errors import CLINOMETER_SIGMA_DEG, COMPASS_SIGMA_DEG
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -28,12 +29,9 @@ MARK_LIMITS: Final[Mapping[str, Limit]] = {
 """What a reading may be; beyond lies a slip of the pencil. Nobody reads a skyline steeper than
 85 degrees: he stands under the thing."""
 
-SIGMA_DEG: Final = 0.5
-"""One standard deviation of an altitude read by hand, with a clinometer or a phone held against
-the eye (common practice, no source)."""
-
 AZIMUTH_SIGMA_DEG: Final = 1.0
-"""The same of an azimuth by hand compass (common practice, no source)."""
+"""One standard deviation of a true azimuth, off a map or by things whose places are known (common
+practice, no source)."""
 
 EYE_HEIGHT_M: Final = 1.6
 """Of a standing reader (common practice, no source)."""
@@ -80,18 +78,25 @@ class MarkRequest:
     """One reading; either ``azimuth_deg`` or ``compass_deg`` is a number, the other None.
 
     ``declination_deg`` None stands for the magnetic model's own, ``distance_m`` None for a thing
-    whose distance nobody measured.
+    whose distance nobody measured, ``azimuth_sigma_deg`` None for what is usual.
     """
 
     altitude_deg: float
     azimuth_deg: float | None = None
     compass_deg: float | None = None
     declination_deg: float | None = None
-    sigma_deg: float = SIGMA_DEG
-    azimuth_sigma_deg: float = AZIMUTH_SIGMA_DEG
+    sigma_deg: float = CLINOMETER_SIGMA_DEG
+    azimuth_sigma_deg: float | None = None
     distance_m: float | None = None
     eye_height_m: float = EYE_HEIGHT_M
     read_from: ReadFrom = SUBJECT
+
+    @property
+    def azimuth_doubt_deg(self) -> float:
+        """One standard deviation of the azimuth: as told, or as usual for the way it was read."""
+        if self.azimuth_sigma_deg is not None:
+            return self.azimuth_sigma_deg
+        return AZIMUTH_SIGMA_DEG if self.compass_deg is None else COMPASS_SIGMA_DEG
 
 
 @dataclass(frozen=True, slots=True)

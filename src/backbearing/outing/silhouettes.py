@@ -82,7 +82,7 @@ def drawn_outline(subject: Subject) -> Outline:
     --------
     >>> from backbearing.outing import Subject
     >>> from backbearing.outing.silhouettes import drawn_outline
-    >>> tower = Subject(lat=36.37262, lon=-84.36021, height_m=12.0, width_m=4.0, kind="old tower")
+    >>> tower = Subject(lat=36.30250, lon=-84.18000, height_m=12.0, width_m=4.0, kind="old tower")
     >>> shape = drawn_outline(tower)
     >>> f"{shape.width_m:.1f} m wide and {shape.height_m:.1f} m high: {shape.source}"
     '4.0 m wide and 12.0 m high: a plausible tower'

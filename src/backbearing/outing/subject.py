@@ -52,7 +52,7 @@ class Subject:
     Examples
     --------
     >>> from backbearing.outing import Subject
-    >>> mill = Subject(lat=36.37262, lon=-84.36021, height_m=11.0, base_height_m=3.0, name="mill")
+    >>> mill = Subject(lat=36.30250, lon=-84.18000, height_m=11.0, base_height_m=3.0, name="mill")
     >>> f"shown {mill.shown_width_m:.1f} m wide, as no width was given"
     'shown 5.5 m wide, as no width was given'
     """

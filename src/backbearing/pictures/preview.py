@@ -119,7 +119,7 @@ def side_by_side_sheet(
 
     >>> from backbearing.alignment.view import views
     >>> from backbearing.pictures import side_by_side_sheet
-    >>> sheet = side_by_side_sheet(views(plan, elevation), title="Lantern Oak", night=True)
+    >>> sheet = side_by_side_sheet(views(plan, elevation), title="Averil Chapel", night=True)
     >>> f"{len(sheet.panels)} frames, {sheet.width} pixels wide"
     '4 frames, 1600 pixels wide'
     """

@@ -41,7 +41,7 @@ def preview_files(
     Returns
     -------
     dict of str to Drawing
-        By file name, such as ``views.png`` and ``view-35mm.svg``.
+        By file name, such as ``views.png`` and ``view-40mm.svg``.
     """
     if not seen:
         return {}

@@ -110,10 +110,10 @@ def compare_lenses(plan: Plan) -> tuple[ComparedLens, ...]:
     >>> from backbearing.plan import compare_lenses
     >>> for lens in compare_lenses(plan):
     ...     print(f"{lens.lens}: the core {lens.core_growth:.1f} times as large")
-    14 mm: the core 1.0 times as large
-    20 mm: the core 1.4 times as large
-    35 mm: the core 2.6 times as large
-    50 mm: the core 3.6 times as large
+    16 mm: the core 1.0 times as large
+    24 mm: the core 1.5 times as large
+    40 mm: the core 2.5 times as large
+    85 mm: the core 5.2 times as large
     """
     plan = at_turns(plan)
     placed = [lens for lens in plan.lenses if lens.stand is not None]

@@ -122,12 +122,12 @@ class Crossing:
     --------
     >>> from datetime import date
     >>> from backbearing import Subject, crossing_times
-    >>> oak = Subject(lat=36.37262, lon=-84.36021, height_m=6.0)
+    >>> chapel = Subject(lat=36.30250, lon=-84.18000, height_m=7.0)
     >>> found = crossing_times(
-    ...     stand_lat=36.37289, stand_lon=-84.36041, subject=oak, first_night=date(2027, 6, 5)
+    ...     stand_lat=36.30278, stand_lon=-84.18012, subject=chapel, first_night=date(2027, 5, 28)
     ... )
     >>> f"{found[0].altitude_deg:.1f} degrees high, for {found[0].minutes_within:.1f} minutes"
-    '17.2 degrees high, for 9.9 minutes'
+    '22.0 degrees high, for 8.9 minutes'
     """
 
     time: dt.datetime
@@ -186,9 +186,9 @@ class Crossings(list[Crossing]):
     --------
     >>> from datetime import date
     >>> from backbearing import Subject, crossing_times
-    >>> oak = Subject(lat=36.37262, lon=-84.36021, height_m=6.0)
+    >>> chapel = Subject(lat=36.30250, lon=-84.18000, height_m=7.0)
     >>> found = crossing_times(
-    ...     stand_lat=36.3720, stand_lon=-84.3602, subject=oak, first_night=date(2027, 6, 5)
+    ...     stand_lat=36.3019, stand_lon=-84.1800, subject=chapel, first_night=date(2027, 5, 28)
     ... )
     >>> len(found)
     0

@@ -145,7 +145,7 @@ class Lighting:
         For each lens, the ground on which a person would stand in its frame.
     shadows : tuple of (str, shapely geometry)
         For each lens's stand and side light, the shadow of a person there: its name is
-        ``"20 mm, light on the left"``.
+        ``"24 mm, light on the left"``.
     in_later_frames : tuple of InLaterFrame
     later_sentence : str
         The same in words; that nothing shows, where nothing does.

@@ -201,9 +201,9 @@ class Plan:
     >>> plan.zone, plan.target.name
     ('America/New_York', 'Milky Way core (Sgr A*)')
     >>> [lens.lens.label for lens in plan.lenses if lens.stand is not None]
-    ['14 mm', '20 mm', '35 mm', '50 mm']
+    ['16 mm', '24 mm', '40 mm', '85 mm']
     >>> f"dark from {plan.dark[0].start:%H:%M} to {plan.dark[0].end:%H:%M %Z}"
-    'dark from 23:55 to 04:30 EDT'
+    'dark from 23:08 to 02:22 EDT'
     """
 
     name: str

@@ -96,7 +96,7 @@ class Walk:
     Attributes
     ----------
     start, end : str
-        Names: ``"Meadow gate lay-by"``, ``"20 mm stand"``.
+        Names: ``"Lych pull-in"``, ``"24 mm stand"``.
     line : shapely LineString
         The way, as far as it is known.
     lie : WalkLie

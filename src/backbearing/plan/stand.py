@@ -213,11 +213,11 @@ class Stand:
     --------
     >>> from datetime import datetime, timezone
     >>> from backbearing import CORE, Camera, Framing, Lens, Subject, find_stands
-    >>> oak = Subject(lat=36.37262, lon=-84.36021, height_m=6.0)
-    >>> when = datetime(2027, 6, 6, 4, 9, tzinfo=timezone.utc)
-    >>> [stand] = find_stands(oak, CORE, when, Camera(), [Lens(focal_length_mm=35.0)], Framing())
+    >>> chapel = Subject(lat=36.30250, lon=-84.18000, height_m=7.0)
+    >>> when = datetime(2027, 5, 29, 4, 13, tzinfo=timezone.utc)
+    >>> [stand] = find_stands(chapel, CORE, when, Camera(), [Lens(focal_length_mm=40.0)], Framing())
     >>> stand.in_frame, f"good for {stand.play_minutes:.1f} minutes or {stand.play_m:.2f} m"
-    (True, 'good for 4.6 minutes or 0.39 m')
+    (True, 'good for 4.6 minutes or 0.51 m')
     """
 
     lens: Lens

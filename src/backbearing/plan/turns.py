@@ -64,6 +64,33 @@ def at_turns(plan: Plan) -> Plan:
     return dataclasses.replace(plan, lenses=lenses)
 
 
+def as_planned(plan: Plan) -> Plan:
+    """Give the plan with one stand a lens: that of its turn, where there is a session.
+
+    With a session the turn is the plan: a lens that has no turn has no stand then. A plan
+    without a session comes back as it is.
+    """
+    if plan.session is None:
+        return plan
+    lenses = tuple(
+        dataclasses.replace(lens, stand=None) if shot is None else at_turn(lens, shot)
+        for lens, shot in zip(plan.lenses, turn_of_each(plan), strict=True)
+    )
+    return dataclasses.replace(plan, lenses=lenses)
+
+
+def order_of(plan: Plan) -> tuple[int, ...]:
+    """Give the numbers of the plan's lenses in the order of their turns, those without one last.
+
+    Without a session that is the order of the outing file.
+    """
+    turned = turn_of_each(plan)
+    last = len(turned)
+    return tuple(
+        sorted(range(last), key=lambda i: shot.number if (shot := turned[i]) else last + i + 1)
+    )
+
+
 def as_walked(plan: Plan) -> Plan:
     """Put the session's stands, and the figures there, in place of each lens's own minute.
 

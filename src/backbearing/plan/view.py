@@ -197,7 +197,7 @@ class View:
     >>> from backbearing.alignment.view import views
     >>> view = views(plan, elevation)[0]
     >>> view.label, view.target_name, f"{view.aspect:.2f} times as wide as high"
-    ('14 mm', 'Milky Way core (Sgr A*)', '1.50 times as wide as high')
+    ('16 mm', 'Milky Way core (Sgr A*)', '1.50 times as wide as high')
     """
 
     label: str

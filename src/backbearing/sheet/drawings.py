@@ -45,7 +45,12 @@ class Drawings:
 
 
 def drawings(
-    plan: Plan, seen: Sequence[View], palette: SheetPalette, units: Units = METRIC
+    plan: Plan,
+    seen: Sequence[View],
+    palette: SheetPalette,
+    units: Units = METRIC,
+    *,
+    picture_width: float = PICTURE_WIDTH,
 ) -> Drawings:
     """Draw everything once.
 
@@ -63,7 +68,7 @@ def drawings(
         view = view_of[turn.lens_index]
         words = f"{turn.number}  {turn.label}, {clock.hm(turn.stand.time)}"
         pictures.append(
-            (paper_picture(view_in_units(view, units), width=PICTURE_WIDTH, red=palette.red), words)
+            (paper_picture(view_in_units(view, units), width=picture_width, red=palette.red), words)
         )
     return Drawings(
         night_timeline(plan, shots, clock, palette, width=TIMELINE_WIDTH),

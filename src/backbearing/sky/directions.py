@@ -67,10 +67,10 @@ def direction(
     --------
     >>> from datetime import datetime, timezone
     >>> from backbearing.sky import CORE, direction
-    >>> when = datetime(2027, 6, 6, 4, 9, tzinfo=timezone.utc)
-    >>> azimuth, altitude = direction(CORE, lat=36.373, lon=-84.360, height_m=400.0, times=when)
+    >>> when = datetime(2027, 5, 29, 4, 13, tzinfo=timezone.utc)
+    >>> azimuth, altitude = direction(CORE, lat=36.302, lon=-84.180, height_m=400.0, times=when)
     >>> f"azimuth {float(azimuth):.1f}, altitude {float(altitude):.1f} degrees"
-    'azimuth 148.7, altitude 17.0 degrees'
+    'azimuth 143.5, altitude 14.1 degrees'
     """
     return FixedOnEarth.of(target, times).seen_from(
         lat=lat,

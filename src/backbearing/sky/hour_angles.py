@@ -92,10 +92,10 @@ def azimuth_passages(
     >>> start = datetime(2027, 6, 5, 17, tzinfo=timezone.utc)
     >>> end = datetime(2027, 6, 6, 17, tzinfo=timezone.utc)
     >>> found = azimuth_passages(
-    ...     CORE, lat=36.373, lon=-84.360, azimuth_deg=150.0, start=start, end=end
+    ...     CORE, lat=36.302, lon=-84.180, azimuth_deg=150.0, start=start, end=end
     ... )
     >>> [f"{str(t)[11:19]} UTC" for t in found]
-    ['04:15:21 UTC']
+    ['04:14:42 UTC']
     """
     first, last = _bounds(start, end)
     lat_a, lon_a, height, azimuth = _broadcast(lat, lon, height_m, azimuth_deg)
@@ -138,10 +138,10 @@ def altitude_passages(
     >>> start = datetime(2027, 6, 5, 17, tzinfo=timezone.utc)
     >>> end = datetime(2027, 6, 6, 17, tzinfo=timezone.utc)
     >>> found = altitude_passages(
-    ...     CORE, lat=36.373, lon=-84.360, altitude_deg=10.0, start=start, end=end
+    ...     CORE, lat=36.302, lon=-84.180, altitude_deg=10.0, start=start, end=end
     ... )
     >>> f"{str(found.rising[0])[11:19]} to {str(found.setting[0])[11:19]} UTC"
-    '03:10:42 to 09:43:28 UTC'
+    '03:09:36 to 09:43:08 UTC'
     """
     first, last = _bounds(start, end)
     lat_a, lon_a, height, altitude = _broadcast(lat, lon, height_m, altitude_deg)
@@ -175,7 +175,7 @@ def transits(
     >>> from backbearing.sky import CORE, transits
     >>> start = datetime(2027, 6, 5, 17, tzinfo=timezone.utc)
     >>> end = datetime(2027, 6, 7, 17, tzinfo=timezone.utc)
-    >>> found = transits(CORE, lat=36.373, lon=-84.360, start=start, end=end)
+    >>> found = transits(CORE, lat=36.302, lon=-84.180, start=start, end=end)
     >>> f"{(found[1] - found[0]).astype('timedelta64[s]').astype(int)} s from one to the next"
     '86164 s from one to the next'
     """

@@ -93,9 +93,9 @@ def lean_deg(
     --------
     >>> from datetime import datetime, timezone
     >>> from backbearing.sky import CORE, lean_deg
-    >>> when = datetime(2027, 6, 6, 4, 9, tzinfo=timezone.utc)
-    >>> f"{float(lean_deg(CORE, lat=36.373, lon=-84.360, times=when)):.0f} degrees from upright"
-    '-60 degrees from upright'
+    >>> when = datetime(2027, 5, 29, 4, 13, tzinfo=timezone.utc)
+    >>> f"{float(lean_deg(CORE, lat=36.302, lon=-84.180, times=when)):.0f} degrees from upright"
+    '-65 degrees from upright'
     """
     angle = plane_angle_deg(
         target, lat=lat, lon=lon, height_m=height_m, times=times, refraction=refraction

@@ -45,9 +45,9 @@ class MagneticDeclination:
     --------
     >>> from datetime import date
     >>> from backbearing.sky import magnetic_declination
-    >>> found = magnetic_declination(lat=36.373, lon=-84.360, when=date(2027, 6, 6))
+    >>> found = magnetic_declination(lat=36.302, lon=-84.180, when=date(2027, 6, 6))
     >>> f"{151.8 - found.declination_deg:.1f} degrees by the compass for 151.8 true"
-    '157.7 degrees by the compass for 151.8 true'
+    '157.8 degrees by the compass for 151.8 true'
     """
 
     known: bool
@@ -71,10 +71,10 @@ def magnetic_declination(
     --------
     >>> from datetime import date
     >>> from backbearing.sky import magnetic_declination
-    >>> found = magnetic_declination(lat=36.373, lon=-84.360, when=date(2027, 6, 6))
+    >>> found = magnetic_declination(lat=36.302, lon=-84.180, when=date(2027, 6, 6))
     >>> f"{found.declination_deg:.1f} degrees, {found.compass}"
-    '-5.9 degrees, good'
-    >>> magnetic_declination(lat=36.373, lon=-84.360, when=date(2040, 1, 1)).known
+    '-6.0 degrees, good'
+    >>> magnetic_declination(lat=36.302, lon=-84.180, when=date(2040, 1, 1)).known
     False
     """
     day = when.date() if isinstance(when, datetime) else when

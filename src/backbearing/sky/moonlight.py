@@ -108,7 +108,7 @@ class Moonlight:
     >>> import numpy as np
     >>> from backbearing.sky import CORE, moonlight_at
     >>> hours = np.datetime64("2027-06-15T03:00", "us") + np.arange(3) * np.timedelta64(1, "h")
-    >>> moon = moonlight_at(CORE, lat=36.373, lon=-84.360, times=hours)
+    >>> moon = moonlight_at(CORE, lat=36.302, lon=-84.180, times=hours)
     >>> [f"{added:.1f}" for added in moon.brightening_mag]
     ['2.3', '2.2', '2.2']
     """
@@ -243,7 +243,7 @@ def moonlight_at(
     >>> from datetime import datetime, timezone
     >>> from backbearing.sky import CORE, moonlight_at
     >>> when = datetime(2027, 6, 15, 4, tzinfo=timezone.utc)
-    >>> moon = moonlight_at(CORE, lat=36.373, lon=-84.360, times=when)
+    >>> moon = moonlight_at(CORE, lat=36.302, lon=-84.180, times=when)
     >>> f"{float(moon.lit):.2f} lit, {float(moon.brightening_mag):.1f} magnitudes at the core"
     '0.86 lit, 2.2 magnitudes at the core'
     """

@@ -103,9 +103,9 @@ class NightEvents:
     --------
     >>> from datetime import date
     >>> from backbearing.sky import night_events
-    >>> night = night_events(lat=36.373, lon=-84.360, evening=date(2027, 6, 5))
+    >>> night = night_events(lat=36.302, lon=-84.180, evening=date(2027, 5, 28))
     >>> f"{night.label}: dark from {night.dusk.at:%H:%M} to {night.dawn.at:%H:%M}"
-    '5–6 June 2027: dark from 22:41 to 04:30'
+    '28–29 May 2027: dark from 22:32 to 04:35'
     """
 
     evening: date

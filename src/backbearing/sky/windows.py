@@ -40,9 +40,9 @@ class DarkWindow:
     --------
     >>> from datetime import date
     >>> from backbearing.sky import dark_windows
-    >>> window = dark_windows(lat=36.373, lon=-84.360, first_night=date(2027, 6, 5))[0]
+    >>> window = dark_windows(lat=36.302, lon=-84.180, first_night=date(2027, 5, 28))[0]
     >>> f"{window.evening}: {(window.end - window.start).total_seconds() / 60.0:.0f} minutes"
-    '2027-06-05: 350 minutes'
+    '2027-05-28: 230 minutes'
     """
 
     evening: date

@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from backbearing.base.paged import give_back, paged_zeros
 from backbearing.terrain.reading.sources import extremes
 
 if TYPE_CHECKING:
@@ -30,9 +31,10 @@ PIECE = 2048
 """Cells along the side of a piece of a larger raster."""
 
 STRIP = 512
-"""Rows read at a time when the whole raster is wanted."""
+"""Rows read at a time when the whole raster is wanted, and the side of the squares of a large
+window that are read or left out."""
 
-KEEP_BYTES = 192 * 2**20
+KEEP_BYTES = 128 * 2**20
 """Heights kept in memory for the next question, bytes."""
 
 BLOCK = 8
@@ -116,6 +118,13 @@ def block_maximum(values: Heights, block: int, *, shared_edge: bool) -> NDArray[
     if high.dtype != np.float32:
         up = np.nextafter(up, np.float32(np.inf))
     return np.where(np.isnan(up), np.float32(np.inf), up)
+
+
+def _runs(wanted: NDArray[np.bool_], cells: int) -> list[tuple[int, int]]:
+    """First and past the last of the cells of each stretch of wanted squares on end."""
+    change = np.flatnonzero(np.diff(np.concatenate([[False], wanted, [False]]).astype(np.int8)))
+    ends = np.minimum(change * STRIP, cells).tolist()
+    return list(zip(ends[::2], ends[1::2], strict=True))
 
 
 class Chunks:
@@ -209,6 +218,34 @@ class Chunks:
                     chunk.heights_m[
                         r0 - chunk.row0 : r1 - chunk.row0, c0 - chunk.col0 : c1 - chunk.col0
                     ]
+                )
+        return heights
+
+    def read(self, rows: slice, cols: slice, wanted: NDArray[np.bool_] | None = None) -> Heights:
+        """Give the heights of a window that may be large, keeping no pieces; not to be written.
+
+        Parameters
+        ----------
+        rows, cols : slice
+            Of a raster of several pieces: beginning at multiples of `STRIP`.
+        wanted : ndarray of bool, optional
+            Which squares of `STRIP` by `STRIP` cells are read, counted from the window's first
+            row and column; all when None. The others hold zeros, which mean nothing, and take
+            no memory.
+        """
+        if self.count == (1, 1):
+            return self.at(0, 0).heights_m[rows, cols]
+        # What was kept goes before more is read.
+        self._kept.clear()
+        give_back()
+        shape = (rows.stop - rows.start, cols.stop - cols.start)
+        heights: Heights = paged_zeros(shape, np.float32)
+        for down, first in enumerate(range(0, shape[0], STRIP)):
+            own = slice(first, min(first + STRIP, shape[0]))
+            for begin, end in [(0, shape[1])] if wanted is None else _runs(wanted[down], shape[1]):
+                heights[own, begin:end] = self._source.read(
+                    slice(rows.start + own.start, rows.start + own.stop),
+                    slice(cols.start + begin, cols.start + end),
                 )
         return heights
 

@@ -11,10 +11,11 @@ from backbearing.base.constants import DEFAULT_REACH_M, DEFAULT_REFRACTION_K
 from backbearing.base.errors import TerrainError
 from backbearing.base.numbers import num
 from backbearing.terrain.chunks import Chunks
+from backbearing.terrain.grid import Grid
 from backbearing.terrain.local_ground import LocalGround
 from backbearing.terrain.reading.files import ReadingOptions
 from backbearing.terrain.reading.opening import source_at, source_of
-from backbearing.terrain.reading.sources import Ground
+from backbearing.terrain.reading.sources import ArraySource, Ground
 from backbearing.terrain.skyline.doubt import doubt_of
 from backbearing.terrain.skyline.many_eyes import Asking, find_skylines
 from backbearing.terrain.skyline.one_eye import Question, find_skyline
@@ -31,7 +32,7 @@ if TYPE_CHECKING:
     from numpy.typing import ArrayLike, NDArray
     from pyproj import CRS
 
-    from backbearing.terrain.grid import Bounds, Grid
+    from backbearing.terrain.grid import Bounds
     from backbearing.terrain.height_errors import SightErrors
     from backbearing.terrain.horizon import Horizon
     from backbearing.terrain.reading.sources import Heights, Source
@@ -57,11 +58,11 @@ class Elevation:
 
     >>> from backbearing.terrain import Elevation
     >>> ground = Elevation.open(sample / "sample_srtm_3arcsec.tif")
-    >>> f"{ground.height_at(lat=36.37262, lon=-84.36021):.1f} m"
-    '435.9 m'
-    >>> skyline = ground.horizon(lat=36.37262, lon=-84.36021, eye_height_m=1.6)
+    >>> f"{ground.height_at(lat=36.30250, lon=-84.18000):.1f} m"
+    '378.0 m'
+    >>> skyline = ground.horizon(lat=36.30250, lon=-84.18000, eye_height_m=1.6)
     >>> f"{skyline.altitude_at(150.0):.1f} degrees"
-    '13.9 degrees'
+    '2.6 degrees'
     """
 
     def __init__(self, source: Source) -> None:
@@ -252,6 +253,24 @@ class Elevation:
         """
         single = as_held and self._chunks.single
         return self._chunks.window(rows, cols, np.float32 if single else np.float64)
+
+    def part(self, rows: slice, cols: slice, wanted: NDArray[np.bool_] | None = None) -> Elevation:
+        """Give a rectangle of cells as a raster of its own, held in memory and no more.
+
+        See :meth:`.chunks.Chunks.read` for what is ``wanted`` of it.
+        """
+        from affine import Affine
+
+        heights = np.ascontiguousarray(self._chunks.read(rows, cols, wanted))
+        heights.setflags(write=False)
+        corner = self.transform @ Affine.translation(cols.start, rows.start)
+        grid = Grid(heights.shape, corner, self.crs)
+        return Elevation(ArraySource(grid, heights, name=self.source))
+
+    @property
+    def in_pieces(self) -> bool:
+        """Whether the raster is so large that it is read in pieces."""
+        return self._chunks.count != (1, 1)
 
     def local_steps_m(self, *, lat: float, lon: float) -> tuple[float, float]:
         """Metres from row to row and from column to column at a place."""

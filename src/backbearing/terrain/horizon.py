@@ -56,13 +56,13 @@ class Horizon(FoundSkyline):
     --------
     >>> from backbearing.terrain import Elevation
     >>> ground = Elevation.open(sample / "sample_srtm_3arcsec.tif")
-    >>> skyline = ground.horizon(lat=36.373, lon=-84.360, azimuths_deg=[90.0, 180.0])
+    >>> skyline = ground.horizon(lat=36.302, lon=-84.180, azimuths_deg=[90.0, 180.0])
     >>> for azimuth, altitude, distance in zip(
     ...     skyline.azimuths_deg, skyline.altitudes_deg, skyline.distances_m
     ... ):
     ...     print(f"{azimuth:.0f}: {altitude:.1f} degrees, {distance / 1000.0:.1f} km away")
-    90: 9.3 degrees, 1.4 km away
-    180: 7.8 degrees, 2.0 km away
+    90: 1.0 degrees, 0.6 km away
+    180: 1.7 degrees, 1.1 km away
     """
 
     lat: float

@@ -9,10 +9,12 @@ from typing import TYPE_CHECKING, Final
 
 from backbearing.base.constants import DEFAULT_REACH_M, DEFAULT_REFRACTION_K
 from backbearing.base.errors import BackbearingError, FetchError
+from backbearing.base.geodesy import line_between
 from backbearing.base.place_notation import read_place
+from backbearing.base.units import METRIC
 from backbearing.fetching.by_hand import Taken, take
 from backbearing.fetching.cache import TileCache, ground_folder
-from backbearing.fetching.fetch import TileState, fetch, looked_up
+from backbearing.fetching.fetch import Progress, TileState, fetch, looked_up
 from backbearing.fetching.outing_ground import check_writable, files_to_write, write_ground
 from backbearing.fetching.reach import LOW_DEG, Highest, SkylineReach, highest_land
 from backbearing.fetching.report import GroundReport
@@ -27,7 +29,6 @@ if TYPE_CHECKING:
     from collections.abc import Callable
 
     from backbearing.fetching.download import Manner
-    from backbearing.fetching.fetch import Progress
     from backbearing.outing.request import Outing
 
 LEAST_WITHIN_M: Final = 1_000.0
@@ -160,12 +161,26 @@ def do(
         corners = tuple(one.corner for one in report.tiles)
         found = fetch(corners, report.source, report.cache, told=told, manner=manner)
         report = replace(report, tiles=found)
-    piece = _piece(asked, work, report, manner) if work.window else None
+    if work.write and asked.outing is not None:
+        _check_subject(asked.outing, report)
+    piece = _piece(asked, work, report, told, manner) if work.window else None
     written = None
     if work.write and asked.outing is not None:
         files = [piece.path] if piece else files_to_write(report)
         written = write_ground(asked.outing, files, report.source)
     return GroundDone(report, taken, piece, written)
+
+
+def _check_subject(outing: Path, report: GroundReport) -> None:
+    """Refuse to write ground about another place than the outing's."""
+    subject = load_outing(outing).subject
+    away = line_between(lat1=report.lat, lon1=report.lon, lat2=subject.lat, lon2=subject.lon)
+    if float(away.distance_m) > report.within_m:
+        raise FetchError(
+            f"The subject of {outing.name} lies {METRIC.length(float(away.distance_m))} from the "
+            "place of --at",
+            hint="leave --at out to bring the ground about the subject",
+        )
 
 
 def _take(asked: GroundAsked, named: Path, folders: GroundFolders) -> tuple[GroundAsked, Taken]:
@@ -183,7 +198,11 @@ def _take(asked: GroundAsked, named: Path, folders: GroundFolders) -> tuple[Grou
 
 
 def _piece(
-    asked: GroundAsked, work: GroundWork, report: GroundReport, manner: Manner | None
+    asked: GroundAsked,
+    work: GroundWork,
+    report: GroundReport,
+    told: Callable[[Progress], None],
+    manner: Manner | None,
 ) -> Piece:
     """Cut the piece out, beside the outing or here."""
     folder = Path() if asked.outing is None else asked.outing.parent
@@ -192,6 +211,7 @@ def _piece(
         folder / window_name(report),
         from_server=work.fetch,
         overwrite=work.overwrite,
+        told=lambda done, of: told(Progress(done, of, 0, 0)),
         manner=manner,
     )
 

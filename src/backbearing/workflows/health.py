@@ -14,7 +14,10 @@ from backbearing.alignment.night.from_outing import open_elevation, scene_of
 from backbearing.base.errors import BackbearingError
 from backbearing.base.numbers import counted, num
 from backbearing.base.text import crs_name
+from backbearing.base.units import METRIC
 from backbearing.drawing.leaflet import leaflet_script, leaflet_style
+from backbearing.fetching.cache import TileCache, ground_folder
+from backbearing.fetching.reach import LOW_DEG, SkylineReach, highest_land, nearest_edge_m
 from backbearing.outing.load import load_outing
 from backbearing.plan.marks import marks_line
 from backbearing.sky.instants import utc_from_mjd
@@ -27,6 +30,7 @@ if TYPE_CHECKING:
     from pathlib import Path
 
     from backbearing.alignment.stand.scene import Scene
+    from backbearing.outing.request import Outing
     from backbearing.terrain.elevation import Elevation
 
 PACKAGES: Final = (
@@ -42,6 +46,8 @@ class Finding:
     what: str
     found: str
     good: bool
+    care: bool = False
+    """Whether it is worth a look all the same."""
 
 
 def examine(outing: Path | None = None) -> list[Finding]:
@@ -54,6 +60,7 @@ def examine(outing: Path | None = None) -> list[Finding]:
         _tried("magnetic model", _magnetic),
         _tried("zone of a known place", _zone),
         _tried("map code", _leaflet),
+        _tried("ground tiles", _tiles),
     ]
     if outing is not None:
         findings.extend(_outing(outing))
@@ -129,7 +136,36 @@ def _outing(path: Path) -> list[Finding]:
         Finding("ground at subject", f"{num(scene.subject_ground_m, 1)} m", good=True),
         _tried("zone at subject", lambda: _zone_of(outing.subject.lat, outing.subject.lon)),
         *marks,
+        _ground_reach(outing, elevation, path),
     ]
+
+
+def _tiles() -> str:
+    """Where tiles are kept, how many, how large."""
+    folder = ground_folder()
+    held = TileCache(folder).held()
+    seas = f" and {counted(held.seas, 'of open sea', 'of open sea')}" if held.seas else ""
+    return f"{counted(held.tiles, 'tiles')}{seas}, {num(held.size_bytes / 1e6, 0)} MB in {folder}"
+
+
+def _ground_reach(outing: Outing, elevation: Elevation, path: Path) -> Finding:
+    """Whether the raster ends sooner than land about the subject can matter."""
+    subject = outing.subject
+    edge_m = nearest_edge_m(elevation, lat=subject.lat, lon=subject.lon)
+    highest = highest_land(lat=subject.lat, lon=subject.lon)
+    reach = SkylineReach(0.0, highest, outing.ground.refraction_k)
+    wanted_m = min(reach.distance_m(LOW_DEG), outing.ground.reach_m)
+    ends = f"ends {METRIC.length(edge_m)} from the subject"
+    if edge_m >= wanted_m:
+        return Finding("ground's reach", ends, good=True)
+    rise = METRIC.length(reach.least_rise_m(edge_m, LOW_DEG))
+    return Finding(
+        "ground's reach",
+        f"the raster {ends}; beyond it land {rise} above you would rise over {num(LOW_DEG)}° "
+        f"unseen. More of it: backbearing ground {path}",
+        good=True,
+        care=True,
+    )
 
 
 def _marks(scene: Scene) -> list[Finding]:

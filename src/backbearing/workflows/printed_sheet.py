@@ -12,8 +12,8 @@ from backbearing.drawing.palette import SHEET, SHEET_RED
 from backbearing.plan.in_units import in_units
 from backbearing.plan.turns import at_turns
 from backbearing.sheet.content import sheet_content
-from backbearing.sheet.drawings import drawings
-from backbearing.sheet.page import set_html
+from backbearing.sheet.drawings import PICTURE_WIDTH, drawings
+from backbearing.sheet.page import set_html, set_inside
 from backbearing.sheet.pdf import set_pdf
 
 if TYPE_CHECKING:
@@ -159,3 +159,14 @@ def sheet_contents(
     content = sheet_content(read, units)
     drawn = drawings(read, seen, palette, units)
     return set_pdf(content, drawn, palette, paper), set_html(content, drawn, palette, paper)
+
+
+def sheet_inside(
+    plan: Plan, seen: Sequence[View], *, paper: Paper = "a4", units: Units = METRIC
+) -> tuple[str, str]:
+    """Make the sheet to stand inside another page: HTML and its style, from the same words.
+
+    ``seen`` is as in :func:`sheet_contents`.
+    """
+    drawn = drawings(plan, seen, SHEET, picture_width=3.0 * PICTURE_WIDTH)
+    return set_inside(sheet_content(plan), drawn, SHEET, paper)

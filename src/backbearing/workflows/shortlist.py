@@ -96,7 +96,9 @@ def write_shortlist(
         write_file(file, outing_text(outing.path, row, folder), overwrite=overwrite)
         plan = plan_night(load_outing(file), elevation)
         page = file.with_suffix(".html")
-        written[str(row["id"])] = write_page(plan, elevation, page, overwrite=overwrite)
+        written[str(row["id"])] = write_page(
+            plan, elevation, page, units=outing.units, overwrite=overwrite
+        )
         if progress is not None:
             progress(number + 1, len(rows))
     return written

@@ -11,9 +11,10 @@ from typing import TYPE_CHECKING, Any, Final, cast
 from backbearing.base.errors import BackbearingError, MeasureError, Where
 from backbearing.base.input_files import checked_path, read_text
 from backbearing.base.limits import float_or_inf, shown
-from backbearing.base.numbers import rounded
+from backbearing.base.numbers import num, rounded
+from backbearing.base.place_notation import read_place
 from backbearing.measuring.heights import degrees_of_percent
-from backbearing.measuring.places import MeasuredPlace
+from backbearing.measuring.places import MeasuredPlace, combined_places
 from backbearing.measuring.readings import Measured, Reading, combined
 from backbearing.outing.toml_text import LARGEST_BYTES, parse_outing_text
 from backbearing.outing.write_keys import set_keys
@@ -25,6 +26,8 @@ if TYPE_CHECKING:
 
     from backbearing.outing.request import Outing
     from backbearing.workflows.visit_ways import Result
+
+    Keys = dict[str, dict[str, float | str]]
 
 MOST_READINGS: Final = 100
 PERCENT: Final = "_percent"
@@ -80,11 +83,7 @@ def measured(
             raise
     places = [one for one in results if isinstance(one, MeasuredPlace)]
     if places:
-        if len(places) > 1:
-            raise MeasureError(
-                "several places are not averaged", hint="give one reading, of all bearings at once"
-            )
-        return Visit(what, places[0], (places[0],))
+        return Visit(what, combined_places(places), tuple(places))
     lengths = cast("list[Measured]", results)
     return Visit(what, combined(lengths), tuple(lengths))
 
@@ -150,27 +149,36 @@ def checked(asked: Sequence[Asked], answers: Mapping[str, Any]) -> dict[str, Any
 
 
 def _value(asked: Asked, key: str, value: Any) -> Any:
+    """One answer as its kind has it."""
+    if asked.kind in _ROWS:
+        return _rows(asked, key, value)
     if asked.kind in ("number", "angle"):
         number = _number(key, value)
         if "sigma" in key and number < 0.0:
             raise MeasureError(f"{key} is {shown(value)}", hint="write 0 or more", key=key)
         return number
-    if asked.kind == "spot":
-        return _row(key, value, ("column", "row"))
-    if asked.kind == "sightings":
-        if not isinstance(value, list | tuple):
-            raise MeasureError(f"{key} is {shown(value)}", hint="write rows of three", key=key)
-        return [_row(key, row, ("latitude", "longitude", "bearing")) for row in value]
+    moment = isinstance(value, dt.datetime)
     if asked.kind == "date":
-        if isinstance(value, dt.date) and not isinstance(value, dt.datetime):
-            return value
-        raise MeasureError(f"{key} is {shown(value)}", hint="write a date, such as 2027-03-04",
-                           key=key)  # fmt: skip
-    if asked.key == "time" and isinstance(value, dt.datetime):
-        return value
-    if not isinstance(value, str) or not value.strip():
-        raise MeasureError(f"{key} is {shown(value)}", hint=f"write {asked.words}", key=key)
-    return value
+        good, hint = isinstance(value, dt.date) and not moment, "write a date, such as 2027-03-04"
+    else:
+        text = isinstance(value, str) and bool(value.strip())
+        good, hint = text or (asked.key == "time" and moment), f"write {asked.words}"
+    if not good:
+        raise MeasureError(f"{key} is {shown(value)}", hint=hint, key=key)
+    return read_place(value) if asked.kind == "place" else value
+
+
+_ROWS: Final = {"spot": ("column", "row"), "sightings": ("latitude", "longitude", "bearing")}
+
+
+def _rows(asked: Asked, key: str, value: Any) -> Any:
+    """The numbers of a spot, or of each sighting."""
+    names = _ROWS[asked.kind]
+    if asked.kind == "spot":
+        return _row(key, value, names)
+    if not isinstance(value, list | tuple):
+        raise MeasureError(f"{key} is {shown(value)}", hint="write rows of three", key=key)
+    return [_row(key, row, names) for row in value]
 
 
 def _row(key: str, value: Any, names: tuple[str, ...]) -> tuple[float, ...]:
@@ -232,24 +240,25 @@ def read_notebook(path: str | Path, what: What) -> list[tuple[str, dict[str, Any
     return rows
 
 
-def keys_of(visit: Visit) -> dict[str, dict[str, float]]:
-    """What of a result goes into an outing: section, key, value, rounded as far as it is known."""
+def keys_of(visit: Visit, *, in_one: bool = False, lens: int | None = None) -> Keys:
+    """What of a result goes into an outing: section, key, value, rounded as far as it is known.
+
+    ``in_one`` says that the file holds its place under one key, ``lens`` to which of its lenses
+    a drop belongs, from 1; to all of them when left out.
+    """
     result = visit.result
     if isinstance(result, MeasuredPlace):
-        return {
-            "subject": {
-                "lat": rounded(result.lat, 6),
-                "lon": rounded(result.lon, 6),
-                "position_sigma_m": rounded(result.sigma_m, 1),
-            }
-        }
-    value, sigma = rounded(result.value, 2), max(rounded(result.sigma, 2), 0.01)
+        lat, lon = rounded(result.lat, 6), rounded(result.lon, 6)
+        told: dict[str, float | str] = {"place": f"{num(lat, 6)}, {num(lon, 6)}"}
+        place = told if in_one else {"lat": lat, "lon": lon}
+        return {"subject": {**place, "position_sigma_m": max(rounded(result.sigma_m, 1), 0.1)}}
+    value, sigma = rounded(result.value_m, 2), max(rounded(result.sigma_m, 2), 0.01)
     if visit.what == "drop":
-        return {"framing": {"stand_drop_m": value}}
+        return {"framing" if lens is None else f"lens[{lens}]": {"stand_drop_m": value}}
     return {"subject": {f"{visit.what}_m": value, f"{visit.what}_sigma_m": sigma}}
 
 
-def write_visit(path: str | Path, visit: Visit) -> tuple[Path, dict[str, dict[str, float]]]:
+def write_visit(path: str | Path, visit: Visit, *, lens: int | None = None) -> tuple[Path, Keys]:
     """Put a result into an outing file, and change nothing else in it.
 
     Returns
@@ -262,5 +271,8 @@ def write_visit(path: str | Path, visit: Visit) -> tuple[Path, dict[str, dict[st
     OutingError, WriteRefusedError
         As `backbearing.outing.write_keys.set_keys`.
     """
-    keys = keys_of(visit)
-    return set_keys(path, keys), keys
+    file = checked_path(path)
+    held = parse_outing_text(read_text(file, "an outing", largest_bytes=LARGEST_BYTES), file)
+    subject = held.get("subject")
+    keys = keys_of(visit, in_one=isinstance(subject, dict) and "place" in subject, lens=lens)
+    return set_keys(file, keys), keys

@@ -24,7 +24,7 @@ from backbearing.measuring.heights import (
 from backbearing.measuring.pictures import Spot, height_by_picture, height_by_staff
 from backbearing.measuring.places import place_from_stand
 from backbearing.measuring.readings import Reading
-from backbearing.measuring.shadows import CLOCK_SIGMA_S, height_by_shadow
+from backbearing.measuring.shadows import CLOCK_SIGMA_S, height_by_shadow, height_by_two_shadows
 from backbearing.measuring.tracks import FLOOR_SIGMA_M, place_of_track, read_track
 from backbearing.measuring.widths import width_by_bearings, width_by_picture, width_by_staff
 from backbearing.workflows.visit_picture import scale_of_picture
@@ -49,6 +49,9 @@ LASER_SIGMA_M: Final = 0.3
 
 POLE_SIGMA_M: Final = 0.02
 """Of the length of a pole, or of a person's height in boots (common practice, no source)."""
+
+STAFF_SHADOW_SIGMA_M: Final = 0.03
+"""Of a staff's shadow by a short tape (common practice, no source)."""
 
 
 def tape_of(answers: Answers, key: str = "distance_m") -> Reading:
@@ -162,6 +165,16 @@ def by_shadow(answers: Answers, outing: Outing | None) -> Measured:
     )
 
 
+def by_two_shadows(answers: Answers, _: Outing | None) -> Measured:
+    """Height by its shadow and a staff's."""
+    return height_by_two_shadows(
+        tape_of(answers, "shadow_m"),
+        plain_of(answers, "staff_m", "staff_sigma_m", POLE_SIGMA_M),
+        plain_of(answers, "staff_shadow_m", "staff_shadow_sigma_m", STAFF_SHADOW_SIGMA_M),
+        apart_s=answers.get("apart_s", 60.0),
+    )
+
+
 def wide_by_bearings(answers: Answers, _: Outing | None) -> Measured:
     """Width by the bearings of both edges."""
     left, right = (
@@ -216,7 +229,7 @@ def _true(answers: Answers, lat: float, lon: float, bearing: float) -> tuple[Rea
 
 def by_stand(answers: Answers, _: Outing | None) -> MeasuredPlace:
     """Place from a stand."""
-    lat, lon = answers["stand_lat_deg"], answers["stand_lon_deg"]
+    lat, lon = answers["stand"]
     bearing, common = _true(answers, lat, lon, answers["bearing_deg"])
     return place_from_stand(
         lat=lat,

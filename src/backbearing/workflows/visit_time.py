@@ -7,7 +7,6 @@ from typing import TYPE_CHECKING, Any
 
 from backbearing.base.errors import MeasureError
 from backbearing.base.limits import shown
-from backbearing.measuring.places import check_place
 from backbearing.sky.zones import resolve_zone
 
 if TYPE_CHECKING:
@@ -24,13 +23,11 @@ def place_asked(answers: Mapping[str, Any], outing: Outing | None) -> tuple[floa
     MeasureError
         Where neither tells.
     """
-    if "lat_deg" in answers and "lon_deg" in answers:
-        check_place(answers["lat_deg"], answers["lon_deg"])
-        return answers["lat_deg"], answers["lon_deg"]
+    if "at" in answers:
+        lat, lon = answers["at"]
+        return float(lat), float(lon)
     if outing is None:
-        raise MeasureError(
-            "the Sun's altitude needs a place", hint="give lat_deg and lon_deg, or an outing"
-        )
+        raise MeasureError("the Sun's altitude needs a place", hint="give it with at, or an outing")
     return outing.subject.lat, outing.subject.lon
 
 

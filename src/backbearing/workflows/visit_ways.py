@@ -20,6 +20,7 @@ from backbearing.workflows.visit_makers import (
     by_stand,
     by_step_back,
     by_track,
+    by_two_shadows,
     drop_by_one_angle,
     wide_by_bearings,
     wide_by_picture,
@@ -37,7 +38,7 @@ if TYPE_CHECKING:
     Answers = Mapping[str, Any]
     Make = Callable[[Answers, Outing | None], Result]
 
-Kind = Literal["number", "angle", "spot", "path", "text", "date", "sightings"]
+Kind = Literal["number", "angle", "spot", "path", "text", "date", "place", "sightings"]
 What = Literal["height", "width", "place", "drop"]
 
 
@@ -163,12 +164,21 @@ WAYS: Final[dict[What, dict[str, Way]]] = {
             "The shadow's length, with the Sun's altitude at that minute.",
             (Asked("shadow_m", "length of the shadow along the ground, metres"),
              Asked("time", "date and time, such as 2027-03-04 16:30", "text"), _SLOPE,
-             more("lat_deg", "latitude; the outing's when left out"),
-             more("lon_deg", "longitude; the outing's when left out"),
+             more("at", "the place in any notation; the outing's when left out", "place"),
              more("ground_m", "height of the ground over the sea"),
              more("time_sigma_s", "one sigma of the time; 30 when left out"), DISTANCE_SIGMA,
              ANGLE_SIGMA),
             by_shadow,
+        ),
+        "shadows": Way(
+            "Its shadow and that of a staff on the same slope; no clock is needed.",
+            (Asked("shadow_m", "length of the subject's shadow along the ground, metres"),
+             Asked("staff_m", "length of the upright staff, metres"),
+             Asked("staff_shadow_m", "length of the staff's shadow, metres"), DISTANCE_SIGMA,
+             STAFF_SIGMA,
+             more("staff_shadow_sigma_m", "one sigma of that shadow; 0.03 when left out"),
+             more("apart_s", "seconds between the two marks; 60 when left out")),
+            by_two_shadows,
         ),
     },
     "width": {
@@ -207,8 +217,7 @@ WAYS: Final[dict[What, dict[str, Way]]] = {
         ),
         "stand": Way(
             "A known stand, and the bearing and distance from it to the subject.",
-            (Asked("stand_lat_deg", "latitude of the stand"),
-             Asked("stand_lon_deg", "longitude of the stand"),
+            (Asked("stand", "place of the stand, in any notation", "place"),
              Asked("bearing_deg", "bearing from the stand to the subject, degrees"), DISTANCE,
              _COMPASS, _BEARING_SIGMA, _POINT_SIGMA, DISTANCE_SIGMA),
             by_stand,

@@ -15,7 +15,7 @@ from backbearing.maps.night_page import night_page
 from backbearing.pictures.preview import write_sheet
 from backbearing.pictures.preview_files import preview_files
 from backbearing.pictures.skyline_picture import ridge_picture
-from backbearing.plan.turns import at_turns
+from backbearing.plan.turns import as_planned, at_turns
 from backbearing.workflows.plan_page import page_values
 from backbearing.workflows.printed_sheet import sheet_contents
 
@@ -29,10 +29,12 @@ if TYPE_CHECKING:
 
 
 def write_all(
-    plan: Plan, elevation: Elevation, folder: Path, *, overwrite: bool = False,
-    processes: int = 1, units: Units = METRIC,
+    plan: Plan, elevation: Elevation, folder: Path, *,
+    units: Units = METRIC, overwrite: bool = False, processes: int = 1,
 ) -> tuple[Path, ...]:  # fmt: skip
     """Write the page, the skyline picture, the sheet, every export, and all lenses side by side.
+
+    ``units`` are those in which a person reads the page's lengths.
 
     Returns
     -------
@@ -64,8 +66,10 @@ def write_all(
         return exported | dict(zip(sheets, sheet_contents(plan, seen, units=units), strict=True))
 
     def pages() -> dict[Path, str | bytes]:
-        clear = clear_ground(plan, elevation)
-        return {page: night_page(plan, page_values(plan, elevation, seen, clear=clear))}
+        clear = clear_ground(as_planned(plan), elevation)
+        return {
+            page: night_page(plan, page_values(plan, elevation, seen, clear=clear, units=units))
+        }
 
     contents = {
         path: content

@@ -9,6 +9,7 @@ from backbearing.alignment.ridge.foreground import clear_ground
 from backbearing.base.errors import WriteRefusedError
 from backbearing.base.files import check_all_free
 from backbearing.exports.ridge_geotiff import write_ridge_geotiff
+from backbearing.plan.turns import as_planned
 from backbearing.workflows.plan_page import write_page
 
 if TYPE_CHECKING:
@@ -80,6 +81,14 @@ def write_area(
             write_ridge_geotiff(area, path, overwrite=overwrite)
     if pages:
         plan = plan_night(outing, elevation, at=at)
-        clear = clear_ground(plan, elevation)
+        clear = clear_ground(as_planned(plan), elevation)
         for path in pages:
-            write_page(plan, elevation, path, clear=clear, area=area, overwrite=overwrite)
+            write_page(
+                plan,
+                elevation,
+                path,
+                clear=clear,
+                area=area,
+                units=outing.units,
+                overwrite=overwrite,
+            )

@@ -16,10 +16,16 @@ if TYPE_CHECKING:
     from backbearing.outing.request import Outing
     from backbearing.terrain import Elevation
 
-TREE = Subject(lat=36.37262, lon=-84.36021, height_m=6.0)
-CAMERA = Camera(36.0, 24.0, 6016, 4016)
+TREE = Subject(lat=36.3726, lon=-84.3602, height_m=6.0)
+CAMERA = Camera(36.0, 24.0, 6000, 4000)
 LENSES = [Lens(14.0), Lens(50.0)]
 JUNE = dt.date(2027, 6, 1)
+
+
+@pytest.fixture(scope="session")
+def outing(deep_valley: Outing) -> Outing:
+    """A high ridge behind a low subject, which the sample has not."""
+    return deep_valley
 
 
 def stand(back_deg: float = 345.0, distance_m: float = 14.0) -> dict[str, float]:
@@ -115,7 +121,7 @@ def test_frames_agree_with_the_camera() -> None:
     assert not long.in_frame
     assert wide.target_x == pytest.approx(0.5, abs=1e-5)
     tall = found.subject_top_deg - found.subject_base_deg
-    assert long.share == pytest.approx(tall / 27.0, rel=0.1)  # a 50 mm sees 27 degrees upright
+    assert long.share == pytest.approx(tall / 27.0, rel=0.1)  # a 48 mm sees 27 degrees upright
 
 
 def test_on_real_ground_the_ridge_counts(outing: Outing, elevation: Elevation) -> None:

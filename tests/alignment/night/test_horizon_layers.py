@@ -19,7 +19,8 @@ def test_nearer_ground_never_rises_above_farther(plan: Plan) -> None:
         assert np.all(nearer <= farther + 5e-4)
 
 
-def test_the_young_moon_sets_early(plan: Plan) -> None:
+def test_the_young_moon_sets_early(deep_valley_plan: Plan) -> None:
+    plan = deep_valley_plan
     # New Moon on 2027-06-04 at 19:40 UTC (ephem 4.2.1): down before the core is up that night.
     assert all(p.altitude_deg > 0.0 for p in plan.moon_path)
     moonset = next(e.time for e in plan.events if e.name == "moonset")

@@ -20,8 +20,19 @@ if TYPE_CHECKING:
     from backbearing.terrain import Elevation
 
 
+@pytest.fixture(scope="session")
+def outing(deep_valley: Outing) -> Outing:
+    """A high ridge behind a low subject, which the sample has not."""
+    return deep_valley
+
+
+@pytest.fixture(scope="session")
+def plan(deep_valley_plan: Plan) -> Plan:
+    return deep_valley_plan
+
+
 def test_four_lenses_have_stands_in_a_dark_window(plan: Plan) -> None:
-    assert [lens.lens.focal_length_mm for lens in plan.lenses] == [14.0, 20.0, 35.0, 50.0]
+    assert [lens.lens.focal_length_mm for lens in plan.lenses] == [15.0, 21.0, 35.0, 48.0]
     for lens in plan.lenses:
         assert lens.stand is not None
         assert lens.stand.in_frame

@@ -34,6 +34,17 @@ if TYPE_CHECKING:
     from backbearing.terrain import Elevation
 
 
+@pytest.fixture(scope="session")
+def outing(deep_valley: Outing) -> Outing:
+    """A high ridge behind a low subject, which the sample has not."""
+    return deep_valley
+
+
+@pytest.fixture(scope="session")
+def plan(deep_valley_plan: Plan) -> Plan:
+    return deep_valley_plan
+
+
 @pytest.fixture(scope="module")
 def night(outing: Outing, elevation: Elevation) -> RidgeArea:
     return ridge_area(outing, elevation)

@@ -32,6 +32,17 @@ if TYPE_CHECKING:
     from backbearing.terrain import Elevation
 
 
+@pytest.fixture(scope="session")
+def outing(deep_valley: Outing) -> Outing:
+    """A high ridge behind a low subject, which the sample has not."""
+    return deep_valley
+
+
+@pytest.fixture(scope="session")
+def plan(deep_valley_plan: Plan) -> Plan:
+    return deep_valley_plan
+
+
 class Best(NamedTuple):
     """The best line there is: how many lenses, which way, span, cost, minute, and which lenses."""
 
@@ -193,7 +204,7 @@ def test_no_other_line_or_minute_is_better(setup: SessionSetup, seed: int) -> No
 
 @pytest.mark.slow
 def test_stepping_in_where_more_lenses_work_so(setup: SessionSetup) -> None:
-    # The 50 mm lens holds both only early in the night: who may begin no sooner takes it first.
+    # The 48 mm lens holds both only early in the night: who may begin no sooner takes it first.
     first = setup.limits.not_before
     assert first is not None
     limits = dataclasses.replace(
@@ -243,7 +254,7 @@ def test_lenses_follow_one_another_along_the_line(plan: Plan) -> None:
     assert line.start == line.lenses[0].frames_start
     assert line.end == line.lenses[-1].frames_end
     assert (line.end - line.start).total_seconds() == pytest.approx(60.0 * line.span_minutes)
-    # The sample's 50 mm lens holds both only early, so that all four work stepping in.
+    # The sample's 48 mm lens holds both only early, so that all four work stepping in.
     assert line.inward
     assert len(line.lenses) == 4
     for far, near in zip(line.lenses, line.lenses[1:], strict=False):

@@ -35,6 +35,17 @@ if TYPE_CHECKING:
     from backbearing.terrain import Elevation
 
 
+@pytest.fixture(scope="session")
+def outing(deep_valley: Outing) -> Outing:
+    """A high ridge behind a low subject, which the sample has not."""
+    return deep_valley
+
+
+@pytest.fixture(scope="session")
+def plan(deep_valley_plan: Plan) -> Plan:
+    return deep_valley_plan
+
+
 @pytest.fixture(scope="module")
 def session(plan: Plan) -> Session:
     assert plan.session is not None
@@ -208,7 +219,7 @@ def test_late_stands_are_the_later_stands(
 
 
 def test_a_late_stand_that_no_longer_works_says_why(session: Session) -> None:
-    long = next(s for s in session.shots if s.lens.focal_length_mm == 50.0)
+    long = next(s for s in session.shots if s.lens.focal_length_mm == 48.0)
     assert "frame" in long.late[-1].limits
     assert long.late[-1].sentence.startswith("Too late: the target leaves its place")
 
@@ -216,7 +227,7 @@ def test_a_late_stand_that_no_longer_works_says_why(session: Session) -> None:
 def test_room_to_be_late_is_true(session: Session, outing: Outing, elevation: Elevation) -> None:
     scene, zone = scene_of(outing, elevation), zone_of(outing)
     sky = night_sky(outing.night, scene, zone)
-    long = next(s for s in session.shots if s.lens.focal_length_mm == 50.0)
+    long = next(s for s in session.shots if s.lens.focal_length_mm == 48.0)
     assert long.room_minutes >= 15.0
     offsets = [long.room_minutes, long.room_minutes + 1.0]
     times = [long.frames_start + dt.timedelta(minutes=m) for m in offsets]
@@ -232,7 +243,7 @@ def test_frames_longer_than_the_play_are_left_out_with_a_tried_remedy(
     minutes = ((2.0, 4.0, 3.0, 6.0),) * 3 + ((2.0, 4.0, 3.0, 16.0),)
     found = again(plan, outing, elevation, minutes=minutes)
     (left,) = found.left_out
-    assert left.lens.focal_length_mm == 50.0
+    assert left.lens.focal_length_mm == 48.0
     assert "play" in left.why
     (said,) = [r for r in left.remedies if "instead of 16" in r]
     frames = float(said.split("frames ")[1].split(" min")[0])
@@ -246,8 +257,8 @@ def test_too_late_a_start_leaves_the_long_lens_out_and_an_earlier_one_saves_it(
 ) -> None:
     found = again(plan, outing, elevation, not_before="00:20")
     (left,) = found.left_out
-    assert left.lens.focal_length_mm == 50.0
-    assert "50 mm" in found.sentence
+    assert left.lens.focal_length_mm == 48.0
+    assert "48 mm" in found.sentence
     (said,) = [r for r in left.remedies if "earlier" in r]
     clock = said.split("at ")[1][:5]
     assert again(plan, outing, elevation, not_before=clock).left_out == ()
@@ -378,7 +389,7 @@ def test_closed_land_moves_a_stand_and_says_what_it_costs(
     long = session.shots[0]
     local = LocalPlane(long.stand.lat, long.stand.lon)
     closed = Place(
-        kind="land", name="Ferris paddock (invented)", note="", access="closed",
+        kind="land", name="Ferris field (invented)", note="", access="closed",
         geometry=local.to_earth(shapely.Point(0.0, 0.0).buffer(0.6)),
     )  # fmt: skip
     found = again(plan, outing, elevation, (closed,))
@@ -386,7 +397,7 @@ def test_closed_land_moves_a_stand_and_says_what_it_costs(
     for shot in found.shots:
         assert not closed.geometry.covers(shapely.Point(shot.stand.lon, shot.stand.lat))
     assert moved.moved is not None
-    assert moved.moved.by == "Ferris paddock (invented)"
+    assert moved.moved.by == "Ferris field (invented)"
     assert moved.moved.minutes != 0.0
     apart = line_between(
         lat1=long.stand.lat, lon1=long.stand.lon, lat2=moved.stand.lat, lon2=moved.stand.lon
@@ -404,7 +415,7 @@ def test_without_a_session_the_stand_too_leaves_closed_land(
     stand = plan.lenses[2].stand
     assert stand is not None
     local = LocalPlane(stand.lat, stand.lon)
-    closed = Place("land", "Ferris paddock (invented)", "", "closed",
+    closed = Place("land", "Ferris field (invented)", "", "closed",
                    local.to_earth(shapely.Point(0.0, 0.0).buffer(1.0)))  # fmt: skip
     monkeypatch.setattr(
         "backbearing.alignment.night.prepared_night.read_places", lambda path: (closed,)

@@ -38,14 +38,14 @@ def turns(focal_lengths_mm: Sequence[float]) -> Any:
 @pytest.mark.parametrize(
     ("taken", "left", "begins"),
     [
-        ([20.0], [], "The one lens has its turn: 20 mm at 04:00; done at 04:30."),
+        ([24.0], [], "The one lens has its turn: 24 mm at 04:00; done at 04:30."),
         (
-            [20.0],
-            [35.0],
-            "1 of 2 lenses has a turn: 20 mm at 04:00; done at 04:30. Left",
+            [24.0],
+            [40.0],
+            "1 of 2 lenses has a turn: 24 mm at 04:00; done at 04:30. Left",
         ),
-        ([20.0, 35.0], [], "2 of 2 lenses have a turn: 20 mm at 04:00, 35 mm at 05:00; done"),
-        ([], [20.0], "No lens has a turn this night: 20 mm."),
+        ([24.0, 40.0], [], "2 of 2 lenses have a turn: 24 mm at 04:00, 40 mm at 05:00; done"),
+        ([], [24.0], "No lens has a turn this night: 24 mm."),
     ],
 )
 def test_one_lens_is_not_said_in_the_plural(

@@ -31,7 +31,7 @@ if TYPE_CHECKING:
 
     Floats = NDArray[np.float64]
 
-PLACE = {"lat": 36.37262, "lon": -84.36021}
+PLACE = {"lat": 36.3726, "lon": -84.3602}
 FIRST = dt.datetime(2027, 6, 6, 3, 0, tzinfo=dt.UTC)
 CAMERA = Camera()
 SAMPLE = Path(__file__).parents[3] / "sample_terrain"

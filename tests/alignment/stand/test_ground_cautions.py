@@ -19,6 +19,17 @@ if TYPE_CHECKING:
 CELL = 1 / 3600  # about 31 m north to south
 
 
+@pytest.fixture(scope="session")
+def outing(deep_valley: Outing) -> Outing:
+    """A high ridge behind a low subject, which the sample has not."""
+    return deep_valley
+
+
+@pytest.fixture(scope="session")
+def plan(deep_valley_plan: Plan) -> Plan:
+    return deep_valley_plan
+
+
 def ground(heights: np.ndarray) -> Elevation:
     return Elevation.from_array(heights, Affine(CELL, 0, 10.0, 0, -CELL, 45.0), "EPSG:4326")
 

@@ -36,23 +36,23 @@ if TYPE_CHECKING:
 EVENING = dt.datetime(2027, 6, 6, 4, 0, tzinfo=dt.UTC)
 MINUTE = dt.timedelta(minutes=1)
 
-# 36 mm over 6016 px, the check list's sensor.
+# 36 mm over 6000 px: 6 um a pixel.
 CAMERA = Camera()
 
 
-def test_fifty_millimetres_at_33_metres_pass_by_circle_and_fail_by_pixel() -> None:
-    # F6.05: hyperfocal 29.81 m, near limit 29.76 m, blur 4.52 px; 50 mm f/2.8 at 33 m.
-    facts = focus_facts(CAMERA, Lens(50.0, 2.8), 33.0, 2.0)
+def test_a_long_lens_at_90_metres_passes_by_circle_and_fails_by_pixel() -> None:
+    # By hand, f^2 / (N c): 85 mm at f/2.8 with a circle of 0.030 mm, and with two pixels of 6 um.
+    facts = focus_facts(CAMERA, Lens(85.0, 2.8), 90.0, 2.0)
     assert facts.sharp_by_circle
     assert not facts.sharp_by_pixel
-    assert facts.near_limit_circle_m == pytest.approx(29.762, abs=0.005)
-    assert facts.near_limit_pixel_m == pytest.approx(50.0**2 / (2.8 * 2 * 36e3 / 6016), abs=0.05)
+    assert facts.near_limit_circle_m == pytest.approx(86.012, abs=0.005)
+    assert facts.near_limit_pixel_m == pytest.approx(85.0**2 / (2.8 * 2 * 6.0), abs=0.05)
     assert (
-        "passes by the classic circle of 0.030 mm (sharp from 29.8 m) but fails" in facts.sentence
+        "passes by the classic circle of 0.030 mm (sharp from 86.0 m) but fails" in facts.sentence
     )
-    assert "blurs over 4.5 px" in facts.sentence
-    assert "Two frames, focused at infinity and at 49.5 m" in facts.sentence
-    assert facts.stack_blur_px == pytest.approx(4.52 / 3.0, abs=0.02)
+    assert "blurs over 4.8 px" in facts.sentence
+    assert "Two frames, focused at infinity and at 135 m" in facts.sentence
+    assert facts.stack_blur_px == pytest.approx(4.778 / 3.0, abs=0.02)
     assert facts.handover_m == pytest.approx(2.0 * facts.second_focus_m, rel=1e-3)
 
 
@@ -112,7 +112,7 @@ def test_the_moon_brightens_the_background(plan: Plan) -> None:
 
 def test_the_comparison_holds_every_lens(plan: Plan) -> None:
     rows = compare_lenses(plan)
-    assert [row.lens for row in rows] == ["14 mm", "20 mm", "35 mm", "50 mm"]
+    assert [row.lens for row in rows] == ["16 mm", "24 mm", "40 mm", "85 mm"]
     assert rows[0].core_growth == 1.0
     growth = [row.core_growth for row in rows]
     assert growth == sorted(growth)
@@ -156,10 +156,10 @@ def test_core_width_is_ten_degrees_on_the_sensor(plan: Plan) -> None:
 
 
 def test_a_panorama_of_level_rows_ends_at_eighty_degrees() -> None:
-    # A 14 mm lens sees 81 degrees upright (24 mm on 14); a 50 mm lens that begins 20 degrees up
+    # A 16 mm lens sees 74 degrees upright (24 mm on 16); a 50 mm lens that begins 20 degrees up
     # would have to reach 101 degrees. Rows 27 degrees high with 30 percent overlap get to 80.
     stand: Any = SimpleNamespace(pitch_deg=33.5, bearing_deg=180.0)
-    found = panorama_facts(CAMERA, Lens(50.0), stand, 10.0, PanoramaAsked(Lens(14.0), 0.3))
+    found = panorama_facts(CAMERA, Lens(50.0), stand, 10.0, PanoramaAsked(Lens(16.0), 0.3))
     assert found is not None
     assert found.frames > 0
     top = found.row_pitches_deg[-1] + math.degrees(math.atan(12.0 / 50.0))

@@ -31,8 +31,8 @@ if TYPE_CHECKING:
     from backbearing.terrain import Elevation
 
 NIGHT = dt.datetime(2027, 6, 6, 4, 20, tzinfo=dt.UTC)
-CAMERA = Camera(36.0, 24.0, 6016, 4016)
-TREE = Subject(lat=36.37262, lon=-84.36021, height_m=6.0, width_m=5.0)
+CAMERA = Camera(36.0, 24.0, 6000, 4000)
+TREE = Subject(lat=36.3726, lon=-84.3602, height_m=6.0, width_m=5.0)
 
 
 def stand(lens: Lens, framing: Framing, subject: Subject = TREE, camera: Camera = CAMERA):

@@ -20,7 +20,7 @@ if TYPE_CHECKING:
     from backbearing.terrain import Elevation
 
 WHEN = dt.datetime(2027, 6, 6, 5, 30, tzinfo=dt.UTC)
-OAK = {"lat": 36.37262, "lon": -84.36021}
+PLACE = {"lat": 36.3726, "lon": -84.3602}
 CAMERA = Camera()
 UPRIGHT = Camera(orientation="portrait")
 WAIST = Outline.of_widths([[0.0, 3.0], [2.0, 1.0], [4.5, 5.0], [7.0, 0.5]], height_m=7.0)
@@ -31,44 +31,44 @@ def fisheye(focal_mm: float) -> Lens:
 
 
 ASKED = {
-    "14 mm": (
-        Subject(**OAK, height_m=6.0), Lens(14.0),
+    "wide": (
+        Subject(**PLACE, height_m=6.0), Lens(14.0),
         Framing(share=0.36, base_margin=0.08, eye_height_m=1.4), CAMERA,
     ),
-    "portrait 35 mm": (
-        Subject(**OAK, height_m=6.0), Lens(35.0), Framing(share=0.45), UPRIGHT,
+    "portrait": (
+        Subject(**PLACE, height_m=6.0), Lens(35.0), Framing(share=0.45), UPRIGHT,
     ),
     "200 mm, aside": (
-        Subject(**OAK, height_m=12.0), Lens(200.0), Framing(share=0.3, offset_deg=-4.0), CAMERA,
+        Subject(**PLACE, height_m=12.0), Lens(200.0), Framing(share=0.3, offset_deg=-4.0), CAMERA,
     ),
-    "fisheye": (Subject(**OAK, height_m=9.0), fisheye(16.0), Framing(share=0.3), CAMERA),
+    "fisheye": (Subject(**PLACE, height_m=9.0), fisheye(16.0), Framing(share=0.3), CAMERA),
     "level fisheye": (
-        Subject(**OAK, height_m=9.0), fisheye(16.0), Framing(share=0.3, level=True), CAMERA,
+        Subject(**PLACE, height_m=9.0), fisheye(16.0), Framing(share=0.3, level=True), CAMERA,
     ),
     "raised, level": (
-        Subject(**OAK, height_m=20.0), Lens(24.0, rise_mm=6.0),
+        Subject(**PLACE, height_m=20.0), Lens(24.0, rise_mm=6.0),
         Framing(share=0.5, level=True), CAMERA,
     ),
     "width of an outline": (
-        Subject(**OAK, height_m=7.0, outline=WAIST), Lens(50.0),
+        Subject(**PLACE, height_m=7.0, outline=WAIST), Lens(50.0),
         Framing(share=0.4, share_of="width"), CAMERA,
     ),
     "width, level": (
-        Subject(**OAK, height_m=7.0, width_m=11.0), Lens(28.0),
+        Subject(**PLACE, height_m=7.0, width_m=11.0), Lens(28.0),
         Framing(share=0.6, share_of="width", level=True), CAMERA,
     ),
     "measured drop": (
-        Subject(**OAK, height_m=6.0), Lens(50.0), Framing(share=0.36, stand_drop_m=2.25), CAMERA,
+        Subject(**PLACE, height_m=6.0), Lens(50.0), Framing(share=0.36, stand_drop_m=2.25), CAMERA,
     ),
     "on a mound": (
-        Subject(**OAK, height_m=8.0, base_height_m=6.0), Lens(24.0), Framing(share=0.4), CAMERA,
+        Subject(**PLACE, height_m=8.0, base_height_m=6.0), Lens(24.0), Framing(share=0.4), CAMERA,
     ),
     "lower than the eye": (
-        Subject(**OAK, height_m=0.5), Lens(60.0),
+        Subject(**PLACE, height_m=0.5), Lens(60.0),
         Framing(share=0.25, base_margin=0.0, eye_height_m=1.8), CAMERA,
     ),
     "level ground": (
-        Subject(**OAK, height_m=30.0), Lens(85.0), Framing(share=0.7, base_margin=0.05), UPRIGHT,
+        Subject(**PLACE, height_m=30.0), Lens(85.0), Framing(share=0.7, base_margin=0.05), UPRIGHT,
     ),
     "far off": (
         Subject(lat=36.35, lon=-84.30, height_m=40.0), Lens(120.0), Framing(share=0.2), CAMERA,
@@ -79,57 +79,57 @@ ASKED = {
 # longitude, distance, ground, pitch, and how high the core falls in the frame: 4e-6 lower and 9e-6
 # higher for "200 mm, aside" and "far off" since the air is that of the stand's own ground.
 STOOD = {
-    "14 mm": (
-        36.3727173810593, -84.3602391470939,
-        11.118025638, 436.245387388, 26.653884006, 0.465560133,
+    "wide": (
+        36.3726973728691, -84.3602291446188,
+        11.117090187, 436.153895532, 26.675824299, 0.465336194,
     ),
-    "portrait 35 mm": (
-        36.3727364806502, -84.3602448637952,
-        13.298631956, 436.321994652, 13.56916231, 0.666287933,
+    "portrait": (
+        36.3727164742387, -84.3602348618478,
+        13.297899497, 436.229630242, 13.591360789, 0.665900642,
     ),
     "200 mm, aside": (
-        36.3755843715784, -84.3608304553546,
-        333.622994008, 442.105801221, 1.400394503, 3.853785207,
+        36.3755643693854, -84.3608204542562,
+        333.622738917, 442.041706129, 1.396466128, 3.854452770,
     ),
     "fisheye": (
-        36.3727864331457, -84.3602598150975,
-        19.00172429, 436.525324392, 28.130206786, 0.443524069,
+        36.3727664178221, -84.3602498104704,
+        18.999974140, 436.430623311, 28.152559049, 0.443264475,
     ),
     "level fisheye": (
-        36.3727894378454, -84.3602607144361,
-        19.344771826, 436.537692075, 0.0, 0.768958706,
+        36.3727694206441, -84.3602507092462,
+        19.342807289, 436.442844927, 0.000000000, 0.768958952,
     ),
     "raised, level": (
-        36.3729703537451, -84.3603148646190,
-        40.0, 437.311045602, 0.0, 0.680147084,
+        36.3729503537570, -84.3603048645372,
+        40.000000000, 437.207938949, 0.000000000, 0.680147531,
     ),
     "width of an outline": (
-        36.3727710939034, -84.3602552239004,
-        17.250438076, 436.462428902, 3.607607737, 1.244604821,
+        36.3727510858660, -84.3602452214579,
+        17.249519862, 436.368463907, 3.630070210, 1.243684743,
     ),
     "width, level": (
-        36.3727448946350, -84.3602473821871,
-        14.259259259, 436.355942176, 0.0, 1.001843851,
+        36.3727248946392, -84.3602373821580,
+        14.259259259, 436.263215921, 0.000000000, 1.001844373,
     ),
     "measured drop": (
-        36.3729241575451, -84.3603010375472,
-        34.725764228, 433.614576, 11.940731903, 0.917581868,
+        36.3729041575555, -84.3602910374762,
+        34.725764228, 433.527600000, 11.940731903, 0.917582685,
     ),
     "on a mound": (
-        36.3727726802652, -84.3602556987151,
-        17.431553515, 436.468914654, 34.085554464, 0.309049233,
+        36.3727526131224, -84.3602456785814,
+        17.423887201, 436.374637594, 34.113713908, 0.308540182,
     ),
     "lower than the eye": (
-        36.3726591181692, -84.3602217084378,
-        4.466133352, 436.015584038, -12.287952976, 2.287389307,
+        36.3726391317555, -84.3602117124948,
+        4.467684349, 435.926859282, -12.261818118, 2.285668040,
     ),
     "level ground": (
-        36.3734924230481, -84.3604711273419,
-        99.604844352, 0.0, 9.869812904, 1.062758084,
+        36.3734724230778, -84.3604611271382,
+        99.604844352, 0.000000000, 9.869812904, 1.062759011,
     ),
     "far off": (
-        36.3587732594189, -84.3026146996218,
-        1001.419269236, 840.606180493, 6.102637844, 2.047323749,
+        36.3587732594188, -84.3026146996218,
+        1001.419269236, 840.606180494, 6.102637844, 2.047323749,
     ),
 }  # fmt: skip
 
@@ -152,8 +152,8 @@ def test_lenses_with_framings_and_moments_of_their_own_go_into_one_array(
     elevation: Elevation,
 ) -> None:
     # Of one subject, each with its lens, camera, share, eye, drop and minutes.
-    oak = Subject(**OAK, height_m=6.0, width_m=4.0)
-    cases = ("14 mm", "portrait 35 mm", "level fisheye", "width, level", "measured drop")
+    oak = Subject(**PLACE, height_m=6.0, width_m=4.0)
+    cases = ("wide", "portrait", "level fisheye", "width, level", "measured drop")
     asked = []
     for i, case in enumerate(cases):
         _, lens, framing, camera = ASKED[case]

@@ -18,8 +18,8 @@ from backbearing.sky import CORE, Target, direction
 from backbearing.terrain import Elevation
 
 NIGHT = dt.datetime(2027, 6, 6, 4, 20, tzinfo=dt.UTC)
-CAMERA = Camera(36.0, 24.0, 6016, 4016)
-TREE = Subject(lat=36.37262, lon=-84.36021, height_m=6.0)
+CAMERA = Camera(36.0, 24.0, 6000, 4000)
+TREE = Subject(lat=36.3726, lon=-84.3602, height_m=6.0)
 
 
 def slope(degrees: float, *, north: float = 36.45, west: float = -84.45) -> Elevation:
@@ -57,7 +57,7 @@ def test_asked_share_and_margin_come_back(
     share: float, margin: float, height: float, focal_length_mm: float, projection: str
 ) -> None:
     lens = Lens(max(focal_length_mm, 15.0), projection=projection)  # type: ignore[arg-type]
-    tree = Subject(lat=36.37262, lon=-84.36021, height_m=height)
+    tree = Subject(lat=36.3726, lon=-84.3602, height_m=height)
     framing = Framing(share=share, base_margin=margin)
     (stand,) = find_stands(tree, CORE, NIGHT, CAMERA, [lens], framing)
     if math.isnan(stand.distance_m):
@@ -71,7 +71,7 @@ def test_asked_share_and_margin_come_back(
 
 def test_a_small_subject_seen_from_above_its_top_is_not_missed() -> None:
     # Found by the property above: it fills the angle on 0.15 m of ground only.
-    low = Subject(lat=36.37262, lon=-84.36021, height_m=0.5)
+    low = Subject(lat=36.3726, lon=-84.3602, height_m=0.5)
     framing = Framing(share=0.24478642620688115, base_margin=0.0)
     (stand,) = find_stands(low, CORE, NIGHT, CAMERA, [Lens(28.607421875)], framing)
     assert stand.share == pytest.approx(framing.share, abs=1e-7)
@@ -308,7 +308,7 @@ def test_a_subject_straight_overhead_has_no_stand_tipped_over_backwards() -> Non
 
 def test_a_stand_on_measured_ground_beyond_the_raster_says_that_nothing_is_known_there() -> None:
     # The core stands in the south: a hundred metres from the raster's north edge the stand is out.
-    tree = Subject(lat=36.4495, lon=-84.36021, height_m=6.0)
+    tree = Subject(lat=36.4495, lon=-84.3602, height_m=6.0)
     framing = Framing(share=0.02, stand_drop_m=0.5)
     (stand,) = find_stands(tree, CORE, NIGHT, CAMERA, [Lens(24.0)], framing, slope(1.0))
     assert stand.lat > 36.45

@@ -30,6 +30,17 @@ if TYPE_CHECKING:
 MOMENT = dt.datetime(2027, 6, 6, 5, 0, tzinfo=dt.UTC)
 
 
+@pytest.fixture(scope="session")
+def outing(deep_valley: Outing) -> Outing:
+    """A high ridge behind a low subject, which the sample has not."""
+    return deep_valley
+
+
+@pytest.fixture(scope="session")
+def plan(deep_valley_plan: Plan) -> Plan:
+    return deep_valley_plan
+
+
 @pytest.mark.parametrize(
     ("clearance", "sigma", "bias", "graded"),
     [

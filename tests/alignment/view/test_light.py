@@ -24,6 +24,17 @@ if TYPE_CHECKING:
     from backbearing.terrain import Elevation
 
 
+@pytest.fixture(scope="session")
+def outing(deep_valley: Outing) -> Outing:
+    """A high ridge behind a low subject, which the sample has not."""
+    return deep_valley
+
+
+@pytest.fixture(scope="session")
+def plan(deep_valley_plan: Plan) -> Plan:
+    return deep_valley_plan
+
+
 @pytest.fixture(scope="module")
 def every(plan: Plan) -> Plan:
     """The plan as it is walked: no spot hides the light from all turns."""

@@ -126,7 +126,7 @@ def test_dark_times_are_good_to_seconds(plain_outing, moon) -> None:
 @pytest.mark.slow
 def test_minutes_are_those_of_the_plan(plain_outing, elevation, make_candidates) -> None:
     """A ridge, a frame too small and dawn all end stretches here."""
-    lat, lon = [36.37262, 36.31757], [-84.36021, -84.33123]
+    lat, lon = [36.3726, 36.31757], [-84.3602, -84.33123]
     candidates = make_candidates(lat, lon)
     task = task_of(plain_outing, lat=lat[0], lon=lon[0], nights=1)
     context = Context.of(task, candidates, elevation)

@@ -33,16 +33,16 @@ def csv(tmp_path):
 
 def test_a_table_becomes_points_with_its_sizes(csv):
     found = read_candidates(
-        csv(HEADER + "Lantern Oak,36.37262,-84.36021,6,5,tree\nOld barn,36.4,-84.4,,,Barns\n")
+        csv(HEADER + "Averil Chapel,36.3726,-84.3602,6,5,tree\nOld barn,36.4,-84.4,,,Barns\n")
     )
     frame = found.frame
     assert list(frame.columns) == [*COLUMNS, "geometry"]
     assert frame.crs.to_epsg() == 4326
     assert list(frame.index) == [0, 1]
     assert frame["id"].tolist() == ["row 2", "row 3"]
-    assert frame["name"].tolist() == ["Lantern Oak", "Old barn"]
+    assert frame["name"].tolist() == ["Averil Chapel", "Old barn"]
     assert frame["kind"].tolist() == ["tree", "barn"]
-    assert (frame.geometry.y[0], frame.geometry.x[0]) == (36.37262, -84.36021)
+    assert (frame.geometry.y[0], frame.geometry.x[0]) == (36.3726, -84.3602)
     assert frame["height_m"].tolist() == [6.0, KINDS["barn"].height_m]
     assert frame["height_is_guess"].tolist() == [False, True]
     assert frame["width_is_guess"].tolist() == [False, True]

@@ -163,7 +163,7 @@ def test_our_own_gpx_and_kml_can_be_read_back(tmp_path, plan):
         path = tmp_path / name
         path.write_text(write(plan), encoding="utf-8")
         frame = read_candidates(path).frame
-        here = frame[frame["name"].str.contains("Lantern Oak")]
+        here = frame[frame["name"].str.contains("Averil Chapel")]
         assert here.geometry.y.to_numpy() == pytest.approx(plan.subject.lat, abs=1e-6)
         assert here.geometry.x.to_numpy() == pytest.approx(plan.subject.lon, abs=1e-6)
         assert len(here) >= 1

@@ -236,9 +236,9 @@ def test_walk_glow_sky_and_land_of_files(
     outing, elevation, make_candidates, tmp_path: Path
 ) -> None:
     towns = tmp_path / "towns.csv"
-    towns.write_text("name,lat,lon,population\nUnder the Core,36.1,-84.36,50000\n", "utf-8")
+    towns.write_text("name,lat,lon,population\nUnder the Core,36.1,-84.18,50000\n", "utf-8")
     asked = replace(outing, scouting=ScoutRequest(towns=towns, nights=1))
-    there = make_candidates([36.37262], [-84.36021])
+    there = make_candidates([36.3025], [-84.18])
     ranking = scout(asked, there, processes=1, elevation=elevation)
     row = ranking.frame.iloc[0]
     assert 0.0 <= row["walk_m"] < 1000.0
@@ -280,7 +280,7 @@ def test_two_lenses_of_one_length_have_columns_of_their_own(plain_outing, few, e
         lenses=(plain_outing.lenses[2], replace(plain_outing.lenses[2], share=0.2)),
     )
     frame = scout(twice, few, nights=1, processes=1, elevation=elevation).frame
-    assert (frame["lens_35_distance_m"] < frame["lens_35_x2_distance_m"]).any()
+    assert (frame["lens_40_distance_m"] < frame["lens_40_x2_distance_m"]).any()
 
 
 @pytest.mark.slow
@@ -310,8 +310,8 @@ def test_every_column_is_told_in_the_docs(ranking) -> None:
     text = (ROOT / "docs" / "scouting.md").read_text(encoding="utf-8")
     for name in ranking.frame.columns:
         if name.startswith("lens_"):
-            known = name.replace("lens_14_", "lens_35_").replace("lens_20_", "lens_35_")
-            assert known.replace("lens_50_", "lens_35_") in text
+            known = name.replace("lens_16_", "lens_40_").replace("lens_24_", "lens_40_")
+            assert known.replace("lens_85_", "lens_40_") in text
         elif name.startswith("part_"):
             assert f"| `{name.removeprefix('part_')}` |" in text
         elif name != "geometry":

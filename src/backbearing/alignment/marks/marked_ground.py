@@ -160,7 +160,7 @@ def _used(  # what one set of marks is made of
         _azimuths_deg(eye, rows, outing),
         [one.altitude_deg for one in rows],
         sigmas_deg=[one.sigma_deg for one in rows],
-        azimuth_sigmas_deg=[one.azimuth_sigma_deg for one in rows],
+        azimuth_sigmas_deg=[one.azimuth_doubt_deg for one in rows],
         distances_m=[np.nan if one.distance_m is None else one.distance_m for one in rows],
     )
     compared = ComparedMarks.of(bare, eye, read, errors)

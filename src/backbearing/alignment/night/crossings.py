@@ -115,13 +115,13 @@ def crossing_times(
     --------
     >>> from datetime import date
     >>> from backbearing import Subject, crossing_times
-    >>> oak = Subject(lat=36.37262, lon=-84.36021, height_m=6.0)
+    >>> chapel = Subject(lat=36.30250, lon=-84.18000, height_m=7.0)
     >>> found = crossing_times(
-    ...     stand_lat=36.37289, stand_lon=-84.36041,
-    ...     subject=oak, first_night=date(2027, 6, 5), nights=3,
+    ...     stand_lat=36.30278, stand_lon=-84.18012,
+    ...     subject=chapel, first_night=date(2027, 5, 28), nights=3,
     ... )
     >>> [f"{crossing.time:%d %B %H:%M:%S}" for crossing in found]
-    ['06 June 00:10:49', '07 June 00:06:53', '08 June 00:02:57']
+    ['29 May 01:36:40', '30 May 01:32:44', '31 May 01:28:48']
     """
     if not 0.0 < within_deg <= 45.0:
         raise OutingError(f"The angle {within_deg} degrees is not above 0 and up to 45.")

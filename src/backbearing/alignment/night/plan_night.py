@@ -57,10 +57,10 @@ def plan_night(
     >>> plan = plan_night(load_outing(sample / "outing.toml"))
     >>> for lens in plan.lenses:
     ...     print(f"{lens.lens.label}: {lens.stand.distance_m:.1f} m from the subject")
-    14 mm: 11.1 m from the subject
-    20 mm: 14.9 m from the subject
-    35 mm: 24.9 m from the subject
-    50 mm: 35.2 m from the subject
+    16 mm: 22.4 m from the subject
+    24 mm: 26.0 m from the subject
+    40 mm: 32.1 m from the subject
+    85 mm: 67.9 m from the subject
     """
     del processes
     return prepare_night(outing, elevation).plan(at=at, whole_skyline=whole_skyline)

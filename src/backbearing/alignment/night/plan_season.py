@@ -100,7 +100,7 @@ def plan_season(
     >>> for night in season.nights[::3]:
     ...     minutes = sum((w.end - w.start).total_seconds() / 60.0 for w in night.windows)
     ...     print(f"{night.label}: {minutes:.0f} minutes")
-    10–11 June 2027: 174 minutes
+    10–11 June 2027: 175 minutes
     13–14 June 2027: 91 minutes
     16–17 June 2027: 0 minutes
     19–20 June 2027: 0 minutes

@@ -103,10 +103,10 @@ def prepare_night(outing: Outing, elevation: Elevation | None = None) -> Prepare
     >>> from backbearing import load_outing, prepare_night
     >>> night = prepare_night(load_outing(sample / "outing.toml"))
     >>> [f"{stand.distance_m:.1f} m" for stand in night.stands_at("01:00")]
-    ['11.1 m', '14.9 m', '24.9 m', '35.2 m']
+    ['22.4 m', '26.0 m', '32.1 m', '67.9 m']
     >>> taller = night.with_subject_height(8.0)
     >>> [f"{stand.distance_m:.1f} m" for stand in taller.stands_at("01:00")]
-    ['14.7 m', '19.8 m', '33.2 m', '46.9 m']
+    ['25.5 m', '29.7 m', '36.6 m', '77.5 m']
     """
     outing = asked.instance(
         outing, Outing, "outing", OutingError, "pass what load_outing gives for a file"
@@ -146,7 +146,7 @@ class PreparedNight:
     >>> from backbearing import load_outing, prepare_night
     >>> night = prepare_night(load_outing(sample / "outing.toml")).with_eye_height(1.2)
     >>> [f"{point.distance_m:.1f} m" for point in night.points_at("01:00")]
-    ['11.1 m', '14.9 m', '24.9 m', '35.2 m']
+    ['22.3 m', '26.0 m', '32.1 m', '67.8 m']
     """
 
     outing: Outing

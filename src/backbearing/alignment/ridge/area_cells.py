@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any, Final
+from typing import TYPE_CHECKING, Any, Final, NamedTuple
 
 import numpy as np
 
@@ -14,9 +14,14 @@ from backbearing.plan.clearance import AreaCells
 from backbearing.sky.directions import direction
 from backbearing.sky.hour_angles import azimuth_passages
 from backbearing.sky.instants import aware
-from backbearing.terrain.skyline.sweep import horizon_map
+from backbearing.terrain.chunks import STRIP
+from backbearing.terrain.grid import Grid
+from backbearing.terrain.reading.sources import extremes
+from backbearing.terrain.skyline.sweep import ground_crossed, horizon_map
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from affine import Affine
     from numpy.typing import NDArray
 
@@ -28,6 +33,8 @@ if TYPE_CHECKING:
     Floats = NDArray[np.float64]
     Singles = NDArray[np.float32]
     Instants = NDArray[np.datetime64]
+    Rectangle = tuple[slice, slice]
+    Squares = NDArray[np.bool_]
 
 NODE_SPACING_M: Final = 20_000.0
 """The target's direction is solved this often and carried between, bilinear: 0.0001 degree."""
@@ -37,6 +44,12 @@ MOST_CELLS: Final = 25_000_000
 
 BESIDE_CELLS: Final = 16
 """Cells to either side of an area that its near ground may reach into."""
+
+MOST_HELD: Final = 60_000_000
+"""Cells of a large raster read for several bearings together: 240 MB in single precision."""
+
+LARGEST_BOX: Final = 130_000_000
+"""Cells of the rectangle round them: more ground on it is swept than the bearings need."""
 
 LONGEST_SHIFT: Final = np.timedelta64(15 * 60, "s")
 """Beyond this a node never stands on the bearing, or lingers on it: its own moment serves."""
@@ -113,33 +126,120 @@ def _corner(elevation: Elevation, rows: slice, cols: slice) -> Affine:
     return elevation.transform @ Affine.translation(cols.start, rows.start)
 
 
-def area_skyline(cells: AreaCells, look: Look, azimuth_deg: float) -> Singles:
-    """Sweep one bearing; shape as the area, float32 degrees, NaN where unknown.
+class GroundAhead:
+    """What an area's sweeps look over: read once for as many bearings in turn as it serves.
 
-    Only the ground that the area can see on this bearing is looked at.
+    Parameters
+    ----------
+    cells : AreaCells
+    look : Look
+    bearings_deg : sequence of float
+        Those that will be asked for, in order.
     """
-    whole = look.elevation
-    rows, cols = _with_ground_ahead(cells, whole, azimuth_deg, look.reach_m)
-    everything = (rows.stop - rows.start, cols.stop - cols.start) == whole.shape
-    part = whole if everything else cut_out(whole, rows, cols)
-    return horizon_map(
-        part,
-        azimuth_deg,
-        eye_height_m=look.eye_height_m,
-        refraction_k=look.refraction_k,
-        max_distance_m=look.reach_m,
-        window=(
-            slice(cells.row0 - rows.start, cells.row1 - rows.start),
-            slice(cells.col0 - cols.start, cells.col1 - cols.start),
-        ),
+
+    def __init__(self, cells: AreaCells, look: Look, bearings_deg: Sequence[float]) -> None:
+        self._cells, self._look = cells, look
+        self._bearings, self._next = tuple(bearings_deg), 0
+        self._needed = [
+            _with_ground_ahead(cells, look.elevation, bearing, look.reach_m)
+            for bearing in self._bearings
+        ]
+        self._held: _Held | None = None
+
+    def skyline(self) -> Singles:
+        """Sweep the next bearing; shape as the area, float32 degrees, NaN where unknown.
+
+        Only the ground that the area can see on it, and on those after it, is looked at.
+        """
+        number, self._next = self._next, self._next + 1
+        if self._held is None or number >= self._held.past:
+            # What is held goes before more is read.
+            self._held = None
+            self._held = self._read(number)
+        held, look = self._held, self._look
+        return horizon_map(
+            held.ground,
+            self._bearings[number],
+            eye_height_m=look.eye_height_m,
+            refraction_k=look.refraction_k,
+            max_distance_m=look.reach_m,
+            window=_place_in(self._cells, held.rows, held.cols),
+            highest_m=held.highest_m,
+        )
+
+    def _read(self, number: int) -> _Held:
+        """Read the ground of a bearing, and of as many of the next as it may be held for."""
+        whole = self._look.elevation
+        box, past = self._needed[number], number + 1
+        while past < len(self._needed):
+            joint = _joint(box, self._needed[past])
+            if _count(joint) > LARGEST_BOX:
+                break
+            box, past = joint, past + 1
+        rows, cols = box
+        if (rows.stop - rows.start, cols.stop - cols.start) == whole.shape:
+            return _Held(whole, rows, cols, None, past)
+        if not whole.in_pieces:
+            return _Held(whole.part(rows, cols), rows, cols, None, past)
+        rows, cols = (slice(one.start // STRIP * STRIP, one.stop) for one in box)
+        wanted, past = self._wanted(rows, cols, number, past)
+        ground = whole.part(rows, cols, wanted)
+        return _Held(ground, rows, cols, _highest_m(ground, wanted), past)
+
+    def _wanted(self, rows: slice, cols: slice, first: int, past: int) -> tuple[Squares, int]:
+        """The squares of a box that some bearings cross, and past the last of those that fit in."""
+        corner = _corner(self._look.elevation, rows, cols)
+        shape = rows.stop - rows.start, cols.stop - cols.start
+        grid = Grid(shape, corner, self._look.elevation.crs)
+        window = _place_in(self._cells, rows, cols)
+        found: Squares | None = None
+        for number in range(first, past):
+            crossed = ground_crossed(grid, self._bearings[number], window, STRIP)
+            joint = crossed if found is None else found | crossed
+            if found is not None and joint.sum() * STRIP**2 > MOST_HELD:
+                return found, number
+            found = joint
+        assert found is not None  # noqa: S101  # one bearing at least is asked for
+        return found, past
+
+
+class _Held(NamedTuple):
+    """Ground that is held, where it lies in the raster, and past the last bearing it serves."""
+
+    ground: Elevation
+    rows: slice
+    cols: slice
+    highest_m: float | None
+    past: int
+
+
+def _place_in(cells: AreaCells, rows: slice, cols: slice) -> Rectangle:
+    """Rows and columns of an area in a rectangle that holds it."""
+    return (
+        slice(cells.row0 - rows.start, cells.row1 - rows.start),
+        slice(cells.col0 - cols.start, cells.col1 - cols.start),
     )
 
 
-def cut_out(elevation: Elevation, rows: slice, cols: slice) -> Elevation:
-    """A rectangle of cells as a raster of its own."""
-    heights = elevation.window_m(rows, cols, as_held=True)
-    corner = _corner(elevation, rows, cols)
-    return type(elevation).from_array(heights, corner, elevation.crs)
+def _highest_m(ground: Elevation, wanted: Squares) -> float:
+    """Highest ground of the squares that were read; NaN where nothing is known."""
+    heights, highest = ground.heights_m, -math.inf
+    for down, across in np.argwhere(wanted).tolist():
+        square = heights[down * STRIP : (down + 1) * STRIP, across * STRIP : (across + 1) * STRIP]
+        highest = max(highest, extremes(square)[1])
+    return highest if math.isfinite(highest) else math.nan
+
+
+def _joint(one: Rectangle, two: Rectangle) -> Rectangle:
+    rows, cols = (
+        slice(min(a.start, b.start), max(a.stop, b.stop)) for a, b in zip(one, two, strict=True)
+    )
+    return rows, cols
+
+
+def _count(one: Rectangle) -> int:
+    rows, cols = one
+    return int((rows.stop - rows.start) * (cols.stop - cols.start))
 
 
 def _with_ground_ahead(

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Final
 import numpy as np
 
 from backbearing.alignment.ridge.accuracy import judged, night_off, sigma_median_deg, trial_cells
-from backbearing.alignment.ridge.area_cells import Look, area_skyline
+from backbearing.alignment.ridge.area_cells import GroundAhead, Look
 from backbearing.alignment.ridge.moments import chosen_moments, finer
 from backbearing.base.angles import wrap_180_deg, wrap_360_deg
 from backbearing.sky.directions import direction
@@ -74,11 +74,12 @@ def sweep_night(
     minutes = (passages - instants[0]) / np.timedelta64(MINUTE_US, "us")
     arrays = Swept.empty(cells.shape)
     was = np.empty(cells.shape, dtype=np.float32)
+    ground = GroundAhead(cells, look, azimuth[kept].tolist())
     for i, at in enumerate(kept):
         _, altitude = nodes.direction(scene.target, passages[i])
         fresh = i == 0 or stretches.stretch[at] != stretches.stretch[kept[i - 1]]
         take_sample(
-            area_skyline(cells, look, float(azimuth[at])),
+            ground.skyline(),
             altitude, minutes[i], minutes[max(i - 1, 0)], fresh, clear_by_deg,
             nodes.rows, nodes.cols, was, *arrays,
         )  # fmt: skip
@@ -137,8 +138,9 @@ def margin_at(
     step = float(bearings[1] - bearings[0]) if len(bearings) > 1 else math.inf
     below = np.zeros(cells.shape, dtype=np.float32)
     true = tuple(wrap_360_deg(float(middle_deg + bearing)) for bearing in bearings)
-    for bearing, azimuth_deg in zip(bearings.tolist(), true, strict=True):
-        skyline = area_skyline(cells, look, azimuth_deg)
+    ground = GroundAhead(cells, look, true)
+    for bearing in bearings.tolist():
+        skyline = ground.skyline()
         add_bearing(skyline, aside, bearing, step, nodes.rows, nodes.cols, below)
     margin = np.empty(cells.shape, dtype=np.float32)
     spread(altitude, nodes.rows, nodes.cols, margin)

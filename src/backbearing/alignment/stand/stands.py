@@ -96,11 +96,11 @@ def find_stands(
     --------
     >>> from datetime import datetime, timezone
     >>> from backbearing import CORE, Camera, Framing, Lens, Subject, find_stands
-    >>> oak = Subject(lat=36.37262, lon=-84.36021, height_m=6.0)
-    >>> when = datetime(2027, 6, 6, 4, 9, tzinfo=timezone.utc)
-    >>> [stand] = find_stands(oak, CORE, when, Camera(), [Lens(focal_length_mm=50.0)], Framing())
+    >>> chapel = Subject(lat=36.30250, lon=-84.18000, height_m=7.0)
+    >>> when = datetime(2027, 5, 29, 4, 13, tzinfo=timezone.utc)
+    >>> [stand] = find_stands(chapel, CORE, when, Camera(), [Lens(focal_length_mm=85.0)], Framing())
     >>> f"{stand.distance_m:.1f} m away, looking towards {stand.bearing_deg:.1f} degrees"
-    '31.5 m away, looking towards 148.7 degrees'
+    '62.1 m away, looking towards 143.5 degrees'
     """
     time = checked.moment(time, "time", SkyError)
     scene = Scene(

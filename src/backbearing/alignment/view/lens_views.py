@@ -64,7 +64,7 @@ def views(plan: Plan, elevation: Elevation | None) -> tuple[View, ...]:
 
     >>> from backbearing.alignment.view import views
     >>> [view.label for view in views(plan, elevation)]
-    ['14 mm', '20 mm', '35 mm', '50 mm']
+    ['16 mm', '24 mm', '40 mm', '85 mm']
     """
     return tuple(view_of(plan, lens, elevation) for lens in plan.lenses if lens.stand is not None)
 

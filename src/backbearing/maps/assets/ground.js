@@ -10,7 +10,7 @@ const unrounded = {
 };
 const FineLine = L.Polyline.extend(unrounded), FineArea = L.Polygon.extend(unrounded);
 
-function drawGround(map, pictures, data, texts, choose, openTurn) {
+function drawGround(map, pictures, data, texts, choose) {
   const quiet = { interactive: false, weight: 1, fill: false };
   for (const [name, z] of [["clear", 205], ["land", 210], ["contours", 220], ["rings", 230], ["fields", 240], ["sights", 250], ["arcs", 260], ["subject", 270], ["labels", 640]]) map.createPane(name).style.zIndex = z;
   const inks = {};
@@ -18,8 +18,13 @@ function drawGround(map, pictures, data, texts, choose, openTurn) {
   const line = (points, cls, pane) => new FineLine(points, { ...quiet, className: cls, pane, renderer: ink(pane), smoothFactor: pane === "contours" ? 1 : 0 });
   const area = (points, cls, pane) => new FineArea(points, { ...quiet, fill: true, className: cls, pane, renderer: ink(pane), smoothFactor: 0 });
   const groups = {};
-  for (const name of ["relief", "contours", "posts", "rings", "land", "ways", "fields", "sights", "arcs", "dial", "light", "walks", "turns", "stands", "subject"]) groups[name] = L.layerGroup().addTo(map);
+  /* How a person reads lengths; what is computed stays in metres. */
+  const imperial = data.units === "imperial", FOOT = 0.3048;
+  const small = (m) => imperial ? Math.round(m / FOOT) + " ft" : Math.round(m) + " m";
+  const far = (m) => imperial ? m < 5280 * FOOT ? Math.round(m / 3 / FOOT) + " yd" : (m / 5280 / FOOT).toFixed(1) + " mi" : m < 1000 ? Math.round(m) + " m" : (m / 1000).toFixed(1) + " km";
+  for (const name of ["relief", "contours", "posts", "rings", "land", "ways", "fields", "sights", "arcs", "dial", "light", "walks", "stands", "subject"]) groups[name] = L.layerGroup().addTo(map);
   groups.clear = L.layerGroup();
+  if (document.querySelector('[data-layer="clear"]')?.checked) groups.clear.addTo(map);
   map.getPane("labels").setAttribute("aria-hidden", "true");
   const labels = new LabelLayer().addTo(map);
   const reach = Math.max(20, ...data.lenses.filter((l) => l.stand).map((l) => l.stand.distance_m));
@@ -63,7 +68,7 @@ function drawGround(map, pictures, data, texts, choose, openTurn) {
   }
   /* Ground from which the ridge is clear: of a choice's pictures, the one for this scale. */
   const washes = (data.clear?.sheets ?? []).map((sheet) => sheet.pictures.map((picture) => L.imageOverlay(picture.image, picture.box, { pane: "clear", opacity: .6, interactive: false, alt: "" })));
-  let wash = 0;
+  let wash = data.clear?.first ?? 0;
   function showWash() {
     if (!washes.length) return;
     const [whole, close] = washes[wash], wanted = close && map.getZoom() >= most(whole) ? close : whole;
@@ -85,7 +90,7 @@ function drawGround(map, pictures, data, texts, choose, openTurn) {
   const heightZooms = { far: [0, NEAR], near: [NEAR, CLOSE], close: [CLOSE, 99] };
   labels.set("contours", Object.entries(data.heights).flatMap(([name, spots]) => spots.map(([lat, lon, turn, h], i) => ({ at: [lat, lon], text: String(h), cls: "contour-height", rank: 900 + i / 1e4, turn, apart: 110, from: heightZooms[name][0], to: heightZooms[name][1] }))));
 
-  labels.set("posts", data.posts.map(([lat, lon, h]) => ({ at: [lat, lon], text: Math.round(h) + " m", cls: "post-height", rank: 700, from: zoomFor(80, data.cell_m), offsets: [[6, 6], [-6, 6], [6, -6]] })));
+  labels.set("posts", data.posts.map(([lat, lon, h]) => ({ at: [lat, lon], text: small(h), cls: "post-height", rank: 700, from: zoomFor(80, data.cell_m), apart: 60, offsets: [[6, 6], [-6, 6], [6, -6]] })));
 
   function sign(viewBox, size, parts, wrap) {
     const svg = document.createElementNS("http://www.w3.org/2000/svg", "svg");
@@ -103,7 +108,7 @@ function drawGround(map, pictures, data, texts, choose, openTurn) {
   }
 
   for (const ring of data.rings) line(ring.line, "ring", "rings").addTo(groups.rings);
-  labels.set("rings", data.rings.flatMap((ring) => [54, 27].map((i, k) => ({ at: ring.line[i], text: ring.m < 1000 ? ring.m + " m" : ring.m / 1000 + " km", cls: "ring-distance", rank: 600 + k, from: zoomFor(34, ring.m), apart: 6 }))));
+  labels.set("rings", data.rings.flatMap((ring) => [54, 27].map((i, k) => ({ at: ring.line[i], text: ring.text, cls: "ring-distance", rank: 600 + k, from: zoomFor(34, ring.m), apart: 6 }))));
 
   for (const place of data.places) {
     const cls = place.kind === "water" ? (/Line/.test(place.shape.type) ? "land water-line" : "land water") : place.kind === "land" ? "land " + place.access : place.kind === "hazard" ? "way hazard" : "way track";
@@ -120,7 +125,7 @@ function drawGround(map, pictures, data, texts, choose, openTurn) {
   area(subject.footprint, "subject-shape", "subject").addTo(groups.subject);
   const cross = L.marker(subject.at, { icon: sign("0 0 28 28", 28, [["circle", { class: "subject-dot", cx: 14, cy: 14, r: 9 }], ["circle", { class: "subject-shape", cx: 14, cy: 14, r: 4.5 }]]), interactive: false, keyboard: false });
   const dial = data.dial;
-  if (dial.ring.length > 1) line(dial.ring, "dial-ring", "arcs").addTo(groups.dial);
+  for (const ring of dial.rings) line(ring, "dial-ring", "arcs").addTo(groups.dial);
   for (const mark of dial.marks) {
     line(mark.rim, "dial-mark", "arcs").addTo(groups.dial);
     if (mark.minute % 30 === 0) line([...mark.ticks, mark.rim[0]], "dial-tick", "rings").addTo(groups.dial);
@@ -142,28 +147,21 @@ function drawGround(map, pictures, data, texts, choose, openTurn) {
     if (stand.skyline) parts.peak = L.marker(stand.skyline, { icon: sign("0 0 20 20", 20, [["path", { class: "skyline-mark", d: "M2 17 L10 4 L18 17" }]]), interactive: false, keyboard: false }).addTo(groups.sights);
     const button = document.createElement("button");
     button.type = "button";
-    button.setAttribute("aria-label", `Stand for ${lens.label}: ${stand.time}, ${stand.distance_m.toFixed(1)} m from the subject, bearing ${stand.bearing_deg.toFixed(1)} degrees. Open its facts.`);
+    const turn = stand.number !== null;
+    button.setAttribute("aria-label", `${turn ? `Turn ${stand.number}, ${lens.label}: frames` : `Stand for ${lens.label}:`} ${stand.time}, ${stand.distance} from the subject, bearing ${stand.bearing_deg.toFixed(1)} degrees. Open its facts.`);
     button.addEventListener("click", (event) => { event.stopPropagation(); choose(i, true); });
     button.addEventListener("keydown", (event) => event.stopPropagation());
     L.DomEvent.disableClickPropagation(button);
     button.classList.add("mark");
-    const icon = sign("0 0 32 32", 32, [["line", { class: "pointer", x1: 16, y1: 8, x2: 16, y2: 1, transform: `rotate(${stand.bearing_deg} 16 16)` }], ["circle", { class: "stand-ring", cx: 16, cy: 16, r: 8 }], ["circle", { class: "stand-dot", cx: 16, cy: 16, r: 2.6 }]], button);
+    button.classList.toggle("turn", turn);
+    const pointer = ["line", { class: "pointer", x1: 16, y1: 8, x2: 16, y2: 1, transform: `rotate(${stand.bearing_deg} 16 16)` }];
+    const icon = turn ? sign("0 0 32 32", 32, [pointer, ["rect", { class: "turn-box", x: 7, y: 7, width: 18, height: 18 }], ["text", { class: "turn-number", x: 16, y: 21, text: String(stand.number) }]], button) : sign("0 0 32 32", 32, [pointer, ["circle", { class: "stand-ring", cx: 16, cy: 16, r: 8 }], ["circle", { class: "stand-dot", cx: 16, cy: 16, r: 2.6 }]], button);
     parts.button = button;
-    parts.mark = L.marker(stand.at, { icon, keyboard: false, interactive: false });
+    parts.mark = L.marker(stand.at, { icon, keyboard: false, interactive: false, zIndexOffset: turn ? 500 : 0 });
     return parts;
   });
 
-  const session = data.session, turns = (session?.turns ?? []).map((turn) => {
-    const button = document.createElement("button");
-    button.type = "button";
-    button.setAttribute("aria-label", `Turn ${turn.number}, ${turn.label}: frames ${turn.time}, ${turn.distance_m.toFixed(1)} m from the subject, bearing ${turn.bearing_deg.toFixed(1)} degrees. Open its facts.`);
-    button.addEventListener("click", (event) => { event.stopPropagation(); openTurn(turn.number); });
-    button.addEventListener("keydown", (event) => event.stopPropagation());
-    L.DomEvent.disableClickPropagation(button);
-    const icon = sign("0 0 24 24", 24, [["rect", { class: "turn-box", x: 3, y: 3, width: 18, height: 18 }], ["text", { class: "turn-number", x: 12, y: 17, text: String(turn.number) }]], button);
-    button.className = "turn";
-    return L.marker(turn.at, { icon, keyboard: false, interactive: false, zIndexOffset: 500 });
-  });
+  const session = data.session;
   for (const walk of session?.walks ?? []) line(walk.line, walk.closed ? "walk closed" : "walk", "sights").addTo(groups.walks);
   const light = session?.light;
   if (light) {
@@ -177,41 +175,26 @@ function drawGround(map, pictures, data, texts, choose, openTurn) {
 
   const on = (name) => map.hasLayer(groups[name]);
   let chosen = -1;
-  /* Where room is short and a turn's mark lies on a lens's own stand, the turn's words stand alone. */
-  function underTurn(i) {
-    const stand = data.lenses[i].stand;
-    if (map.getSize().x >= 560 || i === chosen || !on("turns")) return false;
-    const p = map.project(stand.at);
-    return (session?.turns ?? []).some((turn) => map.project(turn.at).distanceTo(p) < 24);
-  }
   function standLabels() {
     const shown = data.lenses.map((lens, i) => [lens, i]).filter(([lens]) => lens.stand);
-    const words = ([lens, i]) => [map.getSize().x < 560 ? lens.label : `${lens.label} · ${lens.stand.time}`, i];
+    const words = ([lens, i]) => [map.getSize().x >= 560 ? `${lens.label} · ${lens.stand.time}` : lens.stand.number === null ? lens.label : lens.stand.from, i];
     labels.set("stands", !on("stands") ? [] : shown.flatMap((pair) => {
       const [text, i] = words(pair), stand = pair[0].stand;
       const lean = (v) => Math.max(-1, Math.min(1, 1.5 * v));
       const sides = [16, 30, 52].flatMap((far) => [-35, 35, 0, -70, 70, 180, -120, 120].map((turn) => {
         const a = (stand.back_deg + turn) * Math.PI / 180, x = Math.sin(a), y = -Math.cos(a);
         return [x * far, y * far, lean(x), lean(y)];
-      })).slice(0, i === chosen ? 24 : 8);
+      })).slice(0, i === chosen ? 24 : 16);
       return [
-        { at: stand.at, box: [22, 22], cls: "blank", rank: 0, always: true, from: apart },
-        ...underTurn(i) ? [] : [{ at: stand.at, text, cls: "stand-name" + (i === chosen ? " chosen" : ""), rank: i === chosen ? 1 : 2 + i / 10, from: apart, offsets: sides, act: () => choose(i, true) }],
-      ];
-    }));
-    labels.set("turns", !on("turns") ? [] : (session?.turns ?? []).flatMap((turn) => {
-      const a = (turn.back_deg - 90) * Math.PI / 180, x = Math.sin(a), y = -Math.cos(a);
-      return [
-        { at: turn.at, box: [20, 20], cls: "blank", rank: 0, always: true, from: apart },
-        { at: turn.at, text: map.getSize().x < 560 ? turn.time.slice(0, 5) : `${turn.label} · ${turn.time}`, cls: "turn-name", rank: 1.5, from: apart, offsets: [[x * 14, y * 14, x, y], [-x * 14, -y * 14, -x, -y], [0, 14], [0, -14]], act: () => openTurn(turn.number) },
+        { at: stand.at, box: [28, 28], cls: "blank", rank: 0, always: true, from: apart },
+        { at: stand.at, text, cls: "stand-name" + (i === chosen ? " chosen" : ""), rank: i === chosen ? 1 : 2 + i / 10, from: apart, offsets: sides, act: () => choose(i, true) },
       ];
     }));
     labels.set("lights", !light || !on("light") ? [] : light.sides.map((side) => ({ at: side.at, box: [20, 20], cls: "blank", rank: 0, always: true, from: apart })));
     labels.set("light", !light || !on("light") ? [] : [...light.spots, ...light.sides].map((one) => ({ at: one.at, text: texts[one.name] })).map((spot) => ({ ...spot, cls: "light-name", rank: 30, from: apart, apart: 2, offsets: [[12, 0], [-12, 0], [0, 12], [0, -12], [14, 14], [-14, 14]] })));
     labels.set("sights", !on("sights") ? [] : clusters(shown.filter(([lens]) => lens.stand.skyline)).map((group) => {
-      const far = group.map(([lens]) => lens.stand.skyline_m), least = Math.min(...far), most = Math.max(...far);
-      const km = (m) => m < 1000 ? Math.round(m) + " m" : (m / 1000).toFixed(1) + " km";
-      const span = km(least) === km(most) ? km(most) : most < 1000 ? `${Math.round(least)}–${km(most)}` : `${km(least)} to ${km(most)}`;
+      const away = group.map(([lens]) => lens.stand.skyline_m), least = Math.min(...away), most = Math.max(...away);
+      const span = far(least) === far(most) ? far(most) : `${far(least)} to ${far(most)}`;
       return [{ at: group[0][0].stand.skyline, box: [20, 20], cls: "blank", rank: 0, always: true, to: apart }, { at: group[0][0].stand.skyline, text: `${listed(group.map(([lens]) => lens.label))}: skyline ${span}`, cls: "skyline-name", rank: 3 + group[0][1] / 10, offsets: [[0, 12], [14, 0], [-14, 0], [0, -18], [14, 22], [-14, 22]], to: apart }];
     }).flat());
   }
@@ -244,7 +227,9 @@ function drawGround(map, pictures, data, texts, choose, openTurn) {
 
   function refresh() {
     const zoom = map.getZoom(), close = zoom >= apart;
-    lenses.forEach((parts, i) => {
+    // In the order of the turns, which the tab key follows.
+    data.order.forEach((i) => {
+      const parts = lenses[i];
       const put = (group, layer, wanted) => layer && (wanted ? groups[group].addLayer(layer) : groups[group].removeLayer(layer));
       put("stands", parts.mark, close);
       put("stands", parts.sigma, close && i === chosen);
@@ -255,7 +240,6 @@ function drawGround(map, pictures, data, texts, choose, openTurn) {
       parts.button?.classList.toggle("chosen", i === chosen);
       if (parts.button) parts.button.setAttribute("aria-pressed", String(i === chosen));
     });
-    for (const mark of turns) close ? groups.turns.addLayer(mark) : groups.turns.removeLayer(mark);
     for (const mark of light?.stars ?? []) close ? groups.light.addLayer(mark) : groups.light.removeLayer(mark);
     close ? groups.subject.removeLayer(cross) : groups.subject.addLayer(cross);
     for (const name of ["arcs", "dial"]) for (const layer of groups[name].getLayers()) layer.getElement()?.classList.toggle("away", !close);

@@ -3,7 +3,7 @@
   const read = (id) => JSON.parse(document.getElementById(id).textContent);
   const data = read("ground-data"), texts = read("text-data");
   for (const spot of document.querySelectorAll("[data-text]")) spot.textContent = texts[Number(spot.dataset.text)];
-  document.title = `${texts[data.title]}, ${document.querySelector("h1").textContent}`;
+  document.title = `${texts[data.title]}, ${document.querySelector(".page h1").textContent}`;
 
   const root = document.documentElement, page = document.querySelector(".page");
   const said = document.getElementById("said");
@@ -12,9 +12,9 @@
   if (matchMedia("(prefers-reduced-motion: reduce)").matches) map.options.zoomAnimation = map.options.fadeAnimation = false;
   map.getContainer().setAttribute("role", "region");
   map.getContainer().setAttribute("aria-label", "Map of the stands. Arrow keys move it, plus and minus zoom. Everything on it stands as text in the facts.");
-  L.control.scale({ imperial: false, maxWidth: 130, position: "bottomleft" }).addTo(map);
+  L.control.scale({ imperial: data.units === "imperial", metric: data.units !== "imperial", maxWidth: 130, position: "bottomleft" }).addTo(map);
   map.setView(data.subject.at, 15, { animate: false });
-  const ground = drawGround(map, { far: image_overlay_far, near: image_overlay_near, close: image_overlay_close }, data, texts, choose, openTurn);
+  const ground = drawGround(map, { far: image_overlay_far, near: image_overlay_near, close: image_overlay_close }, data, texts, choose);
 
   const sheet = document.getElementById("sheet-button");
   const wide = matchMedia("(min-width: 900px)");
@@ -35,7 +35,7 @@
     if (!wide.matches) raise(true);
     card.querySelector("summary").focus({ preventScroll: true });
     card.scrollIntoView({ block: "start" });
-    said.textContent = `${data.lenses[i].label}: facts open.`;
+    said.textContent = `${card.querySelector(".focal").textContent}: facts open.`;
   }
   const clearChoice = document.getElementById("clear-choice");
   /* A lens brings its own minute, unless the reader looks at a whole night. */
@@ -47,22 +47,13 @@
     for (const said of document.querySelectorAll("[data-sheet]")) said.hidden = Number(said.dataset.sheet) !== i;
   }
   clearChoice?.addEventListener("change", () => { drawClear(Number(clearChoice.value), false); said.textContent = document.querySelector("[data-sheet]:not([hidden])").textContent; });
-  function openTurn(number) {
-    const card = document.getElementById("turn-" + number);
-    if (!card) return;
-    card.open = true;
-    if (!wide.matches) raise(true);
-    card.querySelector("summary").focus({ preventScroll: true });
-    card.scrollIntoView({ block: "start" });
-    said.textContent = `Turn ${number}: facts open.`;
-  }
-  for (const button of document.querySelectorAll("[data-turn]")) button.addEventListener("click", () => openTurn(Number(button.dataset.turn)));
   for (const button of document.querySelectorAll("[data-open]")) button.addEventListener("click", () => choose(Number(button.dataset.open), true));
-  for (const card of document.querySelectorAll("[data-card]")) card.addEventListener("toggle", () => { if (card.open && !printing) choose(Number(card.dataset.card), false); });
-  for (const link of document.querySelectorAll('a[href="#cautions"]')) link.addEventListener("click", (event) => {
+  for (const card of document.querySelectorAll("[data-card]")) card.addEventListener("toggle", () => { if (card.open) choose(Number(card.dataset.card), false); });
+  for (const link of document.querySelectorAll('a[href="#all-cautions"]')) link.addEventListener("click", (event) => {
     event.preventDefault();
     if (!wide.matches) raise(true);
-    const cautions = document.getElementById("cautions");
+    const cautions = document.getElementById("all-cautions");
+    for (const fold of cautions.querySelectorAll("details")) fold.open = true;
     cautions.focus({ preventScroll: true });
     cautions.scrollIntoView({ block: "start" });
   });
@@ -94,25 +85,26 @@
   }
   theme.addEventListener("click", () => paint(root.dataset.theme !== "night"));
 
-  let printing = null;
-  addEventListener("beforeprint", () => {
-    printing = { night: root.dataset.theme === "night", open: [...document.querySelectorAll("details")].map((d) => d.open), bounds: map.getBounds() };
-    paint(false);
-    document.querySelectorAll("details").forEach((d) => { d.open = true; });
-    map.invalidateSize({ animate: false });
-    map.fitBounds(printing.bounds, { animate: false });
-  });
-  addEventListener("afterprint", () => {
-    document.querySelectorAll("details").forEach((d, i) => { d.open = printing.open[i]; });
-    paint(printing.night);
-    map.invalidateSize({ animate: false });
-    map.fitBounds(printing.bounds, { animate: false });
-    printing = null;
-  });
+  /* On paper stands the still version; the map keeps its size. */
+  addEventListener("afterprint", () => map.invalidateSize({ animate: false }));
+
+  /* Which turn is next: the first, and from its frames' end on the one after it, by the clock of
+     this device and only in the plan's night. */
+  const answers = [...document.querySelectorAll("#next .next-turn")], half = 12 * 3600;
+  function showNext(now) {
+    const ends = answers.map((one) => Number(one.dataset.until));
+    const tonight = ends.length && now > ends[0] - half && now < ends.at(-1);
+    const next = tonight ? ends.findIndex((end) => now < end) : 0;
+    answers.forEach((one, i) => { one.hidden = i !== next; });
+  }
+  const byClock = () => showNext(Date.now() / 1000);
+  byClock();
+  setInterval(byClock, 20000);
 
   look("stands");
   ground.start();
-  const first = data.lenses.findIndex((lens) => lens.stand);
-  if (first >= 0 && !(data.session && data.session.turns.length)) choose(first, false);
+  const first = data.order.find((i) => data.lenses[i].stand);
+  if (first !== undefined) choose(first, false);
+  if (data.clear) drawClear(data.clear.first, false);
   root.dataset.ready = "yes";
 })();

@@ -64,7 +64,7 @@ def rank_chunk(task: ScoutTask, frame: geopandas.GeoDataFrame, context: Context)
 
     >>> from backbearing import load_outing, read_candidates
     >>> from backbearing.scouting import Context, rank_chunk, task_of
-    >>> task = task_of(load_outing(sample / "outing.toml"), lat=36.37, lon=-84.36, nights=3)
+    >>> task = task_of(load_outing(sample / "outing.toml"), lat=36.35, lon=-84.13, nights=3)
     >>> candidates = read_candidates(sample / "lone_things.csv")
     >>> context = Context.of(task, candidates)
     >>> rank_chunk(task, candidates.frame.iloc[:2], context).minutes.shape

@@ -35,7 +35,7 @@ class ChunkResult:
 
     >>> from backbearing import load_outing, read_candidates
     >>> from backbearing.scouting import Context, rank_chunk, task_of
-    >>> task = task_of(load_outing(sample / "outing.toml"), lat=36.37, lon=-84.36, nights=3)
+    >>> task = task_of(load_outing(sample / "outing.toml"), lat=36.35, lon=-84.13, nights=3)
     >>> candidates = read_candidates(sample / "lone_things.csv")
     >>> found = rank_chunk(task, candidates.frame.iloc[:2], Context.of(task, candidates))
     >>> sorted(found.columns)[:4]

@@ -115,7 +115,7 @@ class Context:
 
     >>> from backbearing import load_outing, read_candidates
     >>> from backbearing.scouting import Context, task_of
-    >>> task = task_of(load_outing(sample / "outing.toml"), lat=36.37, lon=-84.36, nights=3)
+    >>> task = task_of(load_outing(sample / "outing.toml"), lat=36.35, lon=-84.13, nights=3)
     >>> context = Context.of(task, read_candidates(sample / "lone_things.csv"))
     >>> f"{context.elevation.cell_size_m:.0f} m a cell"
     '84 m a cell'

@@ -53,7 +53,7 @@ class ScoutTask:
 
     >>> from backbearing import load_outing
     >>> from backbearing.scouting import task_of
-    >>> task = task_of(load_outing(sample / "outing.toml"), lat=36.37, lon=-84.36)
+    >>> task = task_of(load_outing(sample / "outing.toml"), lat=36.35, lon=-84.13)
     >>> str(task.first_night), task.nights, f"{task.height_errors.sigma_m:.1f} m"
     ('2027-04-10', 150, '5.5 m')
     """
@@ -78,7 +78,7 @@ class ScoutTask:
 
     @property
     def lens_names(self) -> tuple[str, ...]:
-        """A name for each lens's columns: ``lens_35``, and ``lens_35_2`` for a second one."""
+        """A name for each lens's columns: ``lens_40``, and ``lens_40_2`` for a second one."""
         names: list[str] = []
         for focal in self.lenses_mm:
             name = f"lens_{num(focal)}".replace(".", "_")
@@ -144,7 +144,7 @@ def task_of(
     >>> from backbearing import load_outing
     >>> from backbearing.scouting import task_of
     >>> outing = load_outing(sample / "outing.toml")
-    >>> task_of(outing, lat=36.37, lon=-84.36, nights=10).zone
+    >>> task_of(outing, lat=36.35, lon=-84.13, nights=10).zone
     'America/New_York'
     """
     if not outing.target.is_fixed:

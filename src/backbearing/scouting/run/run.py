@@ -107,7 +107,7 @@ def scout(
     >>> outing = load_outing(sample / "outing.toml")
     >>> ranking = scout(outing, candidates, first_night=date(2027, 6, 4), nights=3, processes=1)
     >>> ranking.frame["name"].iloc[0]
-    'Larkham gate tree'
+    'Sorrel oak'
     """
     ready = prepared(outing, candidates, first_night, nights, elevation)
     order = visiting_order(lat=ready.lat, lon=ready.lon)

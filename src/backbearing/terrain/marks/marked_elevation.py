@@ -66,7 +66,8 @@ class MarkedElevation(Elevation):
         found = self.bare.skyline_doubt(rest, errors)
         sigma = np.hypot(rays.sigma_deg, _from_the_eye_deg(seen.altitudes_deg, rays, errors))
         return Doubt(
-            np.where(marked, 0.0, found.rise_deg), np.where(marked, sigma, found.sigma_deg)
+            np.where(marked, rays.rise_deg, found.rise_deg),
+            np.where(marked, sigma, found.sigma_deg),
         )
 
     def with_marks_over(self, found: Skylines, *, raised_m: ArrayLike) -> Skylines:

@@ -25,6 +25,9 @@ class MarkedRays:
     sigma_deg : ndarray
         One standard deviation of the skyline where a mark makes it, by its reading and by how
         far away the thing may be; NaN where the raster's own stands.
+    rise_deg : ndarray
+        How much higher than found the true skyline stands there on average: nought, or less where
+        the higher of two views of a thing of untold distance was taken; NaN likewise.
     thing_m : ndarray
         How far away the thing is or may be, in the mean of its parallax; NaN likewise.
     slope : ndarray
@@ -33,6 +36,7 @@ class MarkedRays:
 
     raster_deg: Floats
     sigma_deg: Floats
+    rise_deg: Floats
     thing_m: Floats
     slope: Floats
 

@@ -38,6 +38,7 @@ class _Told(NamedTuple):
     altitude_deg: Floats
     distance_m: Floats
     sigma_deg: Floats
+    rise_deg: Floats
     thing_m: Floats
     slope: Floats
 
@@ -49,8 +50,9 @@ class SkylineMarks:
     They stand over the raster and never below it. A mark whose distance is known is an obstacle
     at a place, which any eye sees at an altitude of its own. One whose distance is not known
     holds for eyes within `FARTHEST_EYE_M` of where it was read; the thing may be anywhere from
-    `NEAREST_UNTOLD_M` to the raster's own skyline, the higher of the two altitudes counts, and
-    their difference over the square root of 12 is its doubt.
+    `NEAREST_UNTOLD_M` to the raster's own skyline. The higher of the two altitudes counts; on
+    average the true one lies half their difference lower, and their difference over the square
+    root of 12 is one standard deviation of it.
     """
 
     sets: tuple[MarkSet, ...]
@@ -160,7 +162,8 @@ def _told(marks: MarkSet, walls: Walls, found: Any, raster: Floats, raised_m: Ar
     with np.errstate(divide="ignore", invalid="ignore"):
         thing = 2.0 / (1.0 / np.fmin(near.distance_m, far.distance_m)
                        + 1.0 / np.fmax(near.distance_m, far.distance_m))  # fmt: skip
-    columns = (altitude, distance, sigma, np.where(told, distance, thing), walls.slope[wall])
+    rise = np.where(told, 0.0, np.fmin(0.5 * (low + high) - altitude, 0.0))
+    columns = (altitude, distance, sigma, rise, np.where(told, distance, thing), walls.slope[wall])
     return _Told(*(np.where(hit, column, np.nan) for column in columns))
 
 

@@ -191,6 +191,9 @@ def _log_likelihood(rest: Floats, sigma: Floats) -> Floats:
     """Log likelihood of remainders, (turns, tilts, n), with trees summed out; (turns, tilts)."""
     from scipy.special import log_ndtr, logsumexp
 
+    # Unknown ground says nothing of the errors.
+    known = np.isfinite(rest)
+    rest = np.where(known, rest, 0.0)
     u = rest / sigma
     ground = -0.5 * u * u - np.log(sigma) - 0.5 * math.log(2.0 * math.pi)
     each = []
@@ -199,8 +202,7 @@ def _log_likelihood(rest: Floats, sigma: Floats) -> Floats:
         over = -math.log(mean) + 0.5 * ratio * ratio - rest / mean + log_ndtr(u - ratio)
         for share in OVER_SHARES:
             mixed = np.logaddexp(math.log1p(-share) + ground, math.log(share) + over)
-            # Unknown ground says nothing of the errors.
-            each.append(np.where(np.isfinite(mixed), mixed, UNKNOWN).sum(axis=-1))
+            each.append(np.where(known, mixed, UNKNOWN).sum(axis=-1))
     return np.asarray(logsumexp(np.stack(each), axis=0))
 
 

@@ -13,11 +13,13 @@ from backbearing.base.angles import wrap_360_deg
 from backbearing.base.constants import DEFAULT_REFRACTION_K
 from backbearing.base.errors import TerrainError
 from backbearing.base.geodesy import drop_per_m2
+from backbearing.base.paged import paged_zeros
 from backbearing.terrain.skyline.sweep_paths import lay_paths, turn
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
+    from backbearing.terrain.grid import Grid
     from backbearing.terrain.height_field import HeightField
     from backbearing.terrain.skyline.sweep_paths import Frame, Paths
 
@@ -28,6 +30,10 @@ Window: TypeAlias = tuple[slice, slice]
 """Rows and columns."""
 
 MOST_THREADS: Final = 8
+
+LOOSELY: Final = 128
+"""Cells beside a strip that are counted to it: the straight lines between its path's knots
+stray from the path by far less, for its slope changes by hundredths from one to the next."""
 
 _TOP_BIT = np.array([max(bits, 1).bit_length() - 1 for bits in range(256)], dtype=np.int64)
 
@@ -41,6 +47,7 @@ def horizon_map(
     max_distance_m: float | None = None,
     detail: Detail = "fine",
     window: Window | None = None,
+    highest_m: float | None = None,
 ) -> NDArray[np.float32]:
     """Find the skyline's altitude on one true bearing from every cell, degrees.
 
@@ -75,6 +82,9 @@ def horizon_map(
     window : tuple of slice, optional
         Answer only these rows and columns (whole numbers, no steps); ground outside of them
         still hides what it hides.
+    highest_m : float, optional
+        The raster's highest ground, where it is known already: of a raster of which only what
+        :func:`ground_crossed` names was read it must be.
 
     Returns
     -------
@@ -92,7 +102,7 @@ def horizon_map(
         unknown detail, or a grid that turns too far under the bearing.
     """
     _check(azimuth_deg, eye_height_m, refraction_k, max_distance_m, detail)
-    heights, base_m, highest_m = _heights(np.asarray(elevation.heights_m))
+    heights, base_m, highest_m = _heights(np.asarray(elevation.heights_m), highest_m)
     if min(heights.shape) < 2 or np.isnan(highest_m):
         nothing = np.full(heights.shape, np.nan, dtype=np.float32)
         return nothing if window is None else nothing[window]
@@ -122,12 +132,14 @@ def _check(azimuth: float, eye: float, k: float, reach: float | None, detail: st
         raise TerrainError(f"detail is {detail!r}", hint='write "fine" or "quick"', key="detail")
 
 
-def _heights(heights: NDArray[Any]) -> tuple[NDArray[np.float32], float, float]:
+def _heights(
+    heights: NDArray[Any], highest_m: float | None
+) -> tuple[NDArray[np.float32], float, float]:
     """Heights in single precision, the level they are less to be taken by, and the highest.
 
     Those given in double lose the level here, so that none is rounded by its own size.
     """
-    highest = float(heights.max(initial=-np.inf))
+    highest = float(heights.max(initial=-np.inf)) if highest_m is None else highest_m
     if np.isnan(highest):
         known = heights[~np.isnan(heights)]
         highest = float(known.max()) if known.size else np.nan
@@ -149,7 +161,9 @@ def _sweep(
     from backbearing.terrain.skyline._sweep_strips import MARGIN, WIDTH
 
     paths = lay_paths(elevation.grid, frame, azimuth_deg, WIDTH - 2)
-    out = np.empty(heights.shape, dtype=np.float32)
+    # Of a window's raster little is answered, and what it took goes back to the system.
+    room: Any = np.empty if window is None else paged_zeros
+    out: NDArray[np.float32] = room(heights.shape, np.float32)
     flat, answer = heights.reshape(-1), out.reshape(-1)
     flat.setflags(write=False)
     field = (frame.first, frame.ahead, frame.aside, frame.lanes)
@@ -157,7 +171,7 @@ def _sweep(
     workers = _workers()
     rooms: SimpleQueue[Any] = SimpleQueue()
     for _ in range(workers):
-        rooms.put((np.empty(floats, dtype=np.float32), np.empty(wholes, dtype=np.int32)))
+        rooms.put((room((floats,), np.float32), room((wholes,), np.int32)))
 
     sweep_strip: Any = _scan_kernels.sweep_strip
 
@@ -168,17 +182,55 @@ def _sweep(
         answered = min(asked[1] - x0, n)
         if answered <= 0 or not paths.passes(number, *asked):
             return
-        room = rooms.get()
+        mine = rooms.get()
         sweep_strip(
             flat, answer, field, *_knots(paths, number), paths.spacing, x0, n, answered, *sight,
-            float(paths.bends[number]), _TOP_BIT, *room,
+            float(paths.bends[number]), _TOP_BIT, *mine,
         )  # fmt: skip
-        rooms.put(room)
+        rooms.put(mine)
 
     with ThreadPoolExecutor(workers) as pool:
         for _ in pool.map(sweep, range(len(paths.knots) - 1)):
             pass
     return out if window is None else out[window].copy()
+
+
+def ground_crossed(grid: Grid, azimuth_deg: float, window: Window, side: int) -> NDArray[np.bool_]:
+    """Tell which ground a sweep of a window looks at, in squares of cells.
+
+    Parameters
+    ----------
+    grid : Grid
+        The raster's.
+    azimuth_deg, window
+        As for :func:`horizon_map`.
+    side : int
+        Cells along the side of a square, at least twice `LOOSELY`.
+
+    Returns
+    -------
+    ndarray of bool
+        Squares down and across. All that is looked at, and up to a square more about it.
+    """
+    from backbearing.terrain.skyline._sweep_strips import MARGIN, SPAN, WIDTH
+
+    frame = turn(grid, wrap_360_deg(azimuth_deg))
+    paths = lay_paths(grid, frame, wrap_360_deg(azimuth_deg), WIDTH - 2)
+    asked = _turned(frame, window)
+    crossed = np.zeros((-(-frame.rows // side), -(-frame.lanes // side)), dtype=np.bool_)
+    knots = paths.spacing * np.arange(paths.knots.shape[2])
+    for number in range(len(paths.knots) - 1):
+        x0, n = paths.rows_between(number, frame, MARGIN)
+        if min(asked[1] - x0, n) <= 0 or not paths.passes(number, *asked):
+            continue
+        x = np.minimum(np.arange(x0, x0 + n + LOOSELY // 8, LOOSELY // 8), x0 + n - 1)
+        lane = np.interp(x, knots, paths.knots[number, 0])
+        own = frame.rows - 1 - x if frame.flip else x
+        for beside in (-MARGIN - LOOSELY, SPAN // 2, SPAN + LOOSELY):
+            across = np.clip(lane + beside, 0, frame.lanes - 1).astype(np.int64) // side
+            for off in (-LOOSELY // 8, LOOSELY // 8):
+                crossed[np.clip(own + off, 0, frame.rows - 1) // side, across] = True
+    return np.ascontiguousarray(crossed.T) if frame.swap else crossed
 
 
 def _turned(frame: Frame, window: Window | None) -> tuple[int, int, int, int]:

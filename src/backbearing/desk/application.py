@@ -1,0 +1,306 @@
+"""What the desk answers at which address; see docs/desk.md for the whole list.
+
+Answers are JSON but for tiles and pictures. What only asks is a GET, what writes is a POST; a
+request names its draft as ``changes``, so that nothing hangs on which window asked last.
+"""
+
+from __future__ import annotations
+
+import json
+from functools import cached_property
+from typing import TYPE_CHECKING, Any
+
+from starlette.applications import Starlette
+from starlette.concurrency import run_in_threadpool
+from starlette.responses import JSONResponse, Response
+from starlette.routing import Route
+
+from backbearing.base.errors import BackbearingError, OutingError
+from backbearing.base.plain import plain
+from backbearing.desk.assets import page, script, style
+from backbearing.desk.guard import TooLargeError
+from backbearing.desk.night_answers import NightAnswers
+from backbearing.desk.outing_on_disk import ConflictError, OutingOnDisk
+from backbearing.desk.raster_tiles import RasterTiles
+from backbearing.desk.take_along import KINDS, taken
+from backbearing.drawing.leaflet import leaflet_licence, leaflet_script, leaflet_style
+from backbearing.drawing.marks import Drawing
+from backbearing.drawing.palette import VIEW, VIEW_RED
+from backbearing.drawing.png import drawing_webp
+from backbearing.outing.load import load_outing
+from backbearing.pictures.preview_frame import frame_panel
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+    from pathlib import Path
+
+    from starlette.requests import Request
+
+    from backbearing.terrain.elevation import Elevation
+
+FRAME_PX = 480
+"""Width of a lens's picture on the desk."""
+
+
+class Desk:
+    """One run of the desk: its outing, its ground, and the nights it has been asked for.
+
+    Parameters
+    ----------
+    file : Path
+        The outing.
+    stop : callable
+        Ends the server.
+    """
+
+    def __init__(self, file: Path, stop: Callable[[], None]) -> None:
+        self.outing = OutingOnDisk(file)
+        self.answers = NightAnswers(self.outing)
+        self.stop = stop
+
+    @cached_property
+    def elevation(self) -> Elevation:
+        """The raster of the outing as it was opened."""
+        return load_outing(self.outing.file).ground.open()
+
+    @cached_property
+    def tiles(self) -> RasterTiles:
+        """Its ground as tiles."""
+        return RasterTiles(self.elevation)
+
+    def routes(self) -> list[Route]:
+        """Every address of the desk."""
+        return [
+            Route("/", self._page),
+            Route("/style.css", _text(style, "text/css")),
+            Route("/map.css", _text(leaflet_style, "text/css")),
+            Route("/map.js", _text(leaflet_script, "text/javascript")),
+            Route("/licence.txt", _text(leaflet_licence, "text/plain")),
+            Route("/script/{name}.js", self._script),
+            Route("/tiles/{zoom:int}/{column:int}/{row:int}.webp", self._tile),
+            Route("/api/ground", self._ground),
+            Route("/api/under", self._under),
+            Route("/api/night", self._night),
+            Route("/api/minute", self._minute),
+            Route("/api/frame", self._frame),
+            Route("/api/from-stand", self._from_stand),
+            Route("/api/evening", self._evening),
+            Route("/api/places", self._places),
+            Route("/api/season", self._season),
+            Route("/take/{name}", self._take),
+            Route("/api/keep", self._keep, methods=["POST"]),
+            Route("/api/undo", self._undo, methods=["POST"]),
+            Route("/api/stop", self._stop, methods=["POST"]),
+        ]
+
+    async def _page(self, request: Request) -> Response:
+        return Response(page(), media_type="text/html")
+
+    async def _script(self, request: Request) -> Response:
+        text = script(request.path_params["name"])
+        if text is None:
+            return _sentence(404, "There is no such part of the page.")
+        return Response(text, media_type="text/javascript")
+
+    async def _tile(self, request: Request) -> Response:
+        path = request.path_params
+        try:
+            tile = await run_in_threadpool(
+                self.tiles.tile, path["zoom"], path["column"], path["row"]
+            )
+        except ValueError:
+            return _sentence(404, "There is no such tile.")
+        kept = {"cache-control": "private, max-age=3600"}
+        if tile is None:
+            return Response(status_code=204, headers=kept)
+        return Response(tile, media_type="image/webp", headers=kept)
+
+    async def _ground(self, request: Request) -> Response:
+        """The raster's edges and what may be said of it."""
+
+        def found() -> dict[str, Any]:
+            south, west, north, east = (float(v) for v in self.elevation.bounds)
+            ground = load_outing(self.outing.file).ground
+            return {
+                "bounds": [[south, west], [north, east]],
+                "cell_m": self.elevation.cell_size_m,
+                "least_zoom": self.tiles.least_zoom,
+                "credit": ground.credit,
+                "product": ground.product,
+            }
+
+        return await _answered(found)
+
+    async def _under(self, request: Request) -> Response:
+        lat, lon = _number(request, "lat"), _number(request, "lon")
+
+        def found() -> dict[str, Any]:
+            return {
+                "height_m": float(self.elevation.height_at(lat=lat, lon=lon)),
+                "slope_deg": float(self.elevation.slope_at(lat=lat, lon=lon)),
+                "state": self.elevation.state_at(lat=lat, lon=lon).name.lower().replace("_", " "),
+            }
+
+        return await _answered(found)
+
+    async def _night(self, request: Request) -> Response:
+        changes = _changes(request)
+
+        def found() -> dict[str, Any]:
+            outing = self.outing
+            state = {"revision": outing.revision, "can_undo": outing.can_undo}
+            return {**state, **self.answers.night(changes)}
+
+        return await _answered(found)
+
+    async def _minute(self, request: Request) -> Response:
+        changes, time_s = _changes(request), _number(request, "time")
+        return await _answered(lambda: self.answers.minute(changes, time_s))
+
+    async def _frame(self, request: Request) -> Response:
+        changes, time_s = _changes(request), _number(request, "time")
+        lens, red = int(_number(request, "lens")), request.query_params.get("red") == "1"
+
+        def painted() -> bytes | None:
+            view = self.answers.view(changes, time_s, lens)
+            if view is None:
+                return None
+            palette = VIEW_RED if red else VIEW
+            panel = frame_panel(view, x=0, y=0, width=FRAME_PX, palette=palette, guides=False)
+            size = round(FRAME_PX / view.aspect)
+            sheet = Drawing(FRAME_PX, size, palette.paper, (panel,), (), view.label, view.caption)
+            return drawing_webp(sheet)
+
+        if await request.is_disconnected():
+            return Response(status_code=499)
+        picture = await run_in_threadpool(painted)
+        if picture is None:
+            return Response(status_code=204)
+        return Response(picture, media_type="image/webp")
+
+    async def _from_stand(self, request: Request) -> Response:
+        changes = _changes(request)
+        lat, lon = _number(request, "lat"), _number(request, "lon")
+        return await _answered(lambda: self.answers.from_stand(changes, lat=lat, lon=lon))
+
+    async def _evening(self, request: Request) -> Response:
+        changes = _changes(request)
+        return await _answered(lambda: self.answers.evening(changes))
+
+    async def _places(self, request: Request) -> Response:
+        return await _answered(self.answers.places)
+
+    async def _season(self, request: Request) -> Response:
+        changes = _changes(request)
+        return await _answered(lambda: self.answers.season(changes))
+
+    async def _take(self, request: Request) -> Response:
+        """A file of the outing as it is kept on disk."""
+        name = request.path_params["name"]
+        if name not in KINDS:
+            return _sentence(404, "There is no such file to take along.")
+        content = await run_in_threadpool(taken, self.outing.file, name)
+        said = {"content-disposition": f'attachment; filename="{name}"'}
+        return Response(content, media_type=KINDS[name], headers=said)
+
+    async def _keep(self, request: Request) -> Response:
+        asked = await _body(request)
+        changes, revision = _checked_changes(asked.get("changes")), str(asked.get("revision", ""))
+        return await self._written(lambda: self.outing.keep(changes, revision))
+
+    async def _undo(self, request: Request) -> Response:
+        revision = str((await _body(request)).get("revision", ""))
+        return await self._written(lambda: self.outing.undo(revision))
+
+    async def _written(self, write: Callable[[], str]) -> Response:
+        try:
+            revision = await run_in_threadpool(write)
+        except ConflictError:
+            return _sentence(
+                409, "The file was changed elsewhere; load it again, then change it once more."
+            )
+        return JSONResponse({"revision": revision, "can_undo": self.outing.can_undo})
+
+    async def _stop(self, request: Request) -> Response:
+        self.stop()
+        return JSONResponse({"stopped": True})
+
+
+def application(desk: Desk) -> Starlette:
+    """Make the desk's web application, without the guard before it."""
+    told: dict[type[Exception], int] = {BackbearingError: 422, TooLargeError: 413}
+
+    def teller(status: int) -> Callable[[Request, Exception], Response]:
+        return lambda request, problem: _sentence(status, str(problem))
+
+    return Starlette(
+        routes=desk.routes(),
+        exception_handlers={
+            **{kind: teller(status) for kind, status in told.items()},
+            404: lambda request, problem: _sentence(404, "There is nothing here."),
+            405: lambda request, problem: _sentence(405, "That cannot be asked so."),
+            Exception: lambda request, problem: _sentence(
+                500, "Something went wrong; the terminal says more."
+            ),
+        },
+    )
+
+
+async def _answered(find: Callable[[], Any]) -> Response:
+    """Work something out beside the server's own loop, and answer it as JSON."""
+    answer = plain(await run_in_threadpool(find))
+    return JSONResponse(answer, headers={"cache-control": "no-store"})
+
+
+def _text(read: Callable[[], str], kind: str) -> Callable[[Request], Any]:
+    async def endpoint(request: Request) -> Response:
+        return Response(read(), media_type=kind)
+
+    return endpoint
+
+
+def _sentence(status: int, sentence: str) -> Response:
+    return JSONResponse({"error": sentence}, status_code=status)
+
+
+def _number(request: Request, name: str) -> float:
+    """Read a number of the request.
+
+    Raises
+    ------
+    OutingError
+        Where there is none, or no finite one.
+    """
+    try:
+        value = float(request.query_params[name])
+    except (KeyError, ValueError):
+        value = float("nan")
+    if not abs(value) < 1e12:
+        raise OutingError(f"The request's {name} is no number", hint="load the page again")
+    return value
+
+
+def _changes(request: Request) -> dict[str, dict[str, Any]]:
+    try:
+        asked = json.loads(request.query_params.get("changes", "{}"))
+    except (ValueError, RecursionError):
+        asked = None
+    return _checked_changes(asked)
+
+
+def _checked_changes(asked: Any) -> dict[str, dict[str, Any]]:
+    if not isinstance(asked, dict) or not all(isinstance(keys, dict) for keys in asked.values()):
+        raise OutingError("The request's changes are not sections of keys", hint="load the page")
+    return asked
+
+
+async def _body(request: Request) -> dict[str, Any]:
+    if not request.headers.get("content-type", "").startswith("application/json"):
+        raise BackbearingError("The request is not JSON", hint="load the page again")
+    try:
+        asked = json.loads(await request.body())
+    except (ValueError, RecursionError):
+        asked = None
+    if not isinstance(asked, dict):
+        raise BackbearingError("The request is not JSON", hint="load the page again")
+    return asked

@@ -1,0 +1,31 @@
+"""The desk's own page, style and modules, as they lie in the package."""
+
+from __future__ import annotations
+
+from functools import cache
+from importlib.resources import files
+from typing import Final
+
+SCRIPTS: Final = ("desk", "ask", "night", "profile", "ground", "frames", "season")
+
+
+@cache
+def page() -> str:
+    """Give the one page."""
+    return _read("desk.html")
+
+
+@cache
+def style() -> str:
+    """Give its style sheet."""
+    return _read("desk.css")
+
+
+def script(name: str) -> str | None:
+    """Give one of the page's modules; None where there is no such one."""
+    return _read(f"{name}.js") if name in SCRIPTS else None
+
+
+@cache
+def _read(name: str) -> str:
+    return (files("backbearing.desk") / "assets" / name).read_text(encoding="utf-8")

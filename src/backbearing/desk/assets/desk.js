@@ -1,0 +1,228 @@
+// The desk: one subject, one night and one minute, shared by all its drawings.
+import { Trouble, ask, tell } from "/script/ask.js";
+import { Frames, reason } from "/script/frames.js";
+import { Ground } from "/script/ground.js";
+import { Night } from "/script/night.js";
+import { Profile } from "/script/profile.js";
+import { Season } from "/script/season.js";
+
+const $ = (id) => document.getElementById(id);
+const state = { changes: {}, lens: 0, time: null, night: null, revision: "" };
+const changed = () => Object.keys(state.changes).length > 0;
+
+function trouble(problem) {
+  if (!(problem instanceof Trouble)) console.error(problem);
+  $("trouble").textContent = problem instanceof Trouble ? problem.message : "Something on this page went wrong; load it again.";
+  $("trouble").hidden = false;
+}
+
+const guarded = (work) => (...given) => Promise.resolve(work(...given)).catch(trouble);
+
+const profile = new Profile($("profile"), $("lens-rows"), (time) => turn(time));
+const frames = new Frames($("frames"), (lens) => { state.lens = lens; drawNight(false); });
+const season = new Season($("season"), $("season-says"), (evening) => set("night", "evening", evening));
+const ground = new Ground($("ground"), $("under"), moveSubject, guarded(standAt));
+
+function set(section, key, value) {
+  state.changes = { ...state.changes, [section]: { ...state.changes[section], [key]: value } };
+  load();
+}
+
+function moveSubject({ lat, lng }) {
+  const lon = ((lng + 540) % 360) - 180;
+  state.changes = { ...state.changes, subject: { ...state.changes.subject, lat: Number(lat.toFixed(7)), lon: Number(lon.toFixed(7)) } };
+  load();
+}
+
+const load = guarded(async (first = false) => {
+  const before = state.night?.evening;
+  const found = await ask("night", "/api/night", { changes: state.changes });
+  if (!found) return;
+  $("trouble").hidden = true;
+  state.night = new Night(found);
+  state.revision = found.revision;
+  state.lens = Math.min(state.lens, found.lenses.length - 1);
+  if (state.time === null || before !== found.evening) state.time = firstGood(state.night, state.lens);
+  state.time = Math.min(state.night.end, Math.max(state.night.start, state.time));
+  drawNight(first === true);
+  $("undo").disabled = !found.can_undo || changed();
+  $("keep").disabled = !changed();
+  if (first === true || before !== found.evening) askSeason();
+});
+
+const askSeason = guarded(async () => {
+  const nights = await ask("season", "/api/season", { changes: state.changes });
+  if (nights) season.draw(nights, state.night.evening);
+});
+
+function firstGood(night, lens) {
+  const longest = [...night.lenses[lens].usable].sort((a, b) => b[1] - b[0] - (a[1] - a[0]))[0];
+  const middle = longest ? (longest[0] + longest[1]) / 2 : (night.start + night.end) / 2;
+  return Math.round(middle / 60) * 60;
+}
+
+function drawNight(fit) {
+  const { night, lens } = state;
+  document.title = `${night.name}: the desk`;
+  $("name").textContent = night.name;
+  $("night-label").textContent = `${night.night_label}, times of ${night.zone}`;
+  $("evening").value = night.evening;
+  for (const field of $("knobs").elements) {
+    if (!field.name || field === document.activeElement) continue;
+    const [section, key] = field.name.split(".");
+    field.value = night[section][key] ?? "";
+  }
+  $("minute").min = Math.ceil(night.start / 60) * 60;
+  $("minute").max = night.end;
+  profile.draw(night, lens);
+  frames.draw(night, lens);
+  ground.draw(night, lens, fit);
+  turn(state.time);
+}
+
+let settling;
+function turn(time) {
+  const { night, lens } = state;
+  state.time = time;
+  $("minute").value = time;
+  $("minute").setAttribute("aria-valuetext", night.clock(time));
+  profile.turn(time);
+  ground.turn(night, lens, time);
+  frames.turn(night, time);
+  answer(night, lens, time);
+  clearTimeout(settling);
+  settling = setTimeout(settle, 60);
+}
+
+function answer(night, lens, time) {
+  const now = night.at(lens, time);
+  const parts = [night.clock(time), night.lenses[lens].label];
+  const box = $("answer");
+  if (now.distance === null) {
+    box.textContent = `${parts.join(", ")}: no stand at this minute`;
+    return;
+  }
+  parts.push(`${now.distance.toFixed(1)} m, aim ${night.compass(now.bearing)} by compass`);
+  const over = now.altitude !== null && now.skyline !== null ? now.altitude - now.skyline : null;
+  const tail = now.usable ? `clears by ${over.toFixed(1)}°; ${Math.floor(now.left)} minutes left` : reason(now.limits);
+  box.textContent = `${parts.join(", ")}; `;
+  const last = document.createElement("span");
+  last.textContent = tail;
+  if (!now.usable) last.className = "cannot";
+  box.append(last);
+}
+
+const settle = guarded(async () => {
+  const { changes, time, lens } = state;
+  const red = document.documentElement.dataset.theme === "red";
+  const [stands] = await Promise.all([ask("minute", "/api/minute", { changes, time }), frames.settle(changes, time, red)]);
+  if (!stands) return;
+  const said = stands[lens]?.cautions ?? [];
+  $("cautions").querySelector("ul").replaceChildren(...said.map((text) => Object.assign(document.createElement("li"), { textContent: text })));
+});
+
+$("evening-plan").addEventListener("click", guarded(async () => {
+  const said = document.createElement("p");
+  said.textContent = "Working out the order of the lenses …";
+  $("turns").replaceChildren(said);
+  const found = await ask("evening", "/api/evening", { changes: state.changes });
+  if (!found) return;
+  const { night } = state;
+  const presses = found.turns.map((one) => {
+    const press = document.createElement("button");
+    press.type = "button";
+    press.textContent = `${one.number}. ${one.lens} at ${night.clock(one.from)}, ${one.distance_m.toFixed(1)} m`;
+    press.addEventListener("click", () => {
+      const lens = night.lenses.findIndex((other) => other.label === one.lens);
+      if (lens >= 0) state.lens = lens;
+      state.time = Math.round((one.from + one.to) / 120) * 60;
+      drawNight(false);
+    });
+    return press;
+  });
+  const price = found.turns.length
+    ? `${found.sentence} Walked between stands ${Math.round(found.walked_m)} m, waited ${Math.round(found.waiting_minutes)} minutes.`
+    : found.sentence;
+  said.textContent = [price, ...(found.left_out ?? []), found.line].filter(Boolean).join(" ");
+  $("turns").replaceChildren(...presses, said);
+}));
+
+$("find").addEventListener("change", () => {
+  const wanted = $("find").value.trim().toLowerCase();
+  const one = ground.places?.find((place) => place.properties.name.toLowerCase() === wanted);
+  if (one) ground.goTo(one);
+});
+
+async function standAt(lens, { lat, lng }) {
+  const found = await ask("stand", "/api/from-stand", { changes: state.changes, lat, lon: ((lng + 540) % 360) - 180 });
+  if (!found) return;
+  const label = state.night.lenses[lens].label;
+  const crossing = found.crossings.find((one) => one.spoilt_by.length === 0) ?? found.crossings[0];
+  if (!crossing) {
+    $("answer").textContent = `From there, ${found.distance_m.toFixed(1)} m away: ${found.reason}`;
+    turnStands();
+    return;
+  }
+  state.lens = lens;
+  const frame = crossing.frames.find((one) => one.lens === label);
+  drawNight(false);
+  turn(Math.round(crossing.time / 60) * 60);
+  const spoilt = crossing.spoilt_by.length ? `, but ${crossing.spoilt_by.join(", ")}` : "";
+  $("answer").textContent = `From there the core is behind it at ${state.night.clock(crossing.time)}${spoilt}; ${found.distance_m.toFixed(1)} m away the ${label} gives it ${Math.round(frame.share * 100)} % of the frame`;
+}
+
+function turnStands() { ground.turn(state.night, state.lens, state.time); }
+
+$("minute").addEventListener("input", () => turn(Number($("minute").value)));
+$("minute").addEventListener("keydown", (event) => {
+  if (!event.shiftKey || !event.key.startsWith("Arrow")) return;
+  event.preventDefault();
+  const step = event.key === "ArrowLeft" || event.key === "ArrowDown" ? -900 : 900;
+  turn(Math.min(state.night.end, Math.max(state.night.start, state.time + step)));
+});
+$("evening").addEventListener("change", () => $("evening").value && set("night", "evening", $("evening").value));
+$("knobs").addEventListener("submit", (event) => event.preventDefault());
+$("knobs").addEventListener("change", (event) => {
+  const [section, key] = event.target.name.split(".");
+  if (event.target.value !== "") set(section, key, Number(event.target.value));
+});
+$("keep").addEventListener("click", guarded(async () => {
+  await tell("/api/keep", { changes: state.changes, revision: state.revision });
+  state.changes = {};
+  await load();
+}));
+$("undo").addEventListener("click", guarded(async () => {
+  await tell("/api/undo", { revision: state.revision });
+  await load();
+}));
+$("theme").addEventListener("click", () => {
+  const red = document.documentElement.dataset.theme !== "red";
+  document.documentElement.dataset.theme = red ? "red" : "day";
+  $("theme").setAttribute("aria-pressed", String(red));
+  settle();
+});
+$("stop").addEventListener("click", guarded(async () => {
+  await tell("/api/stop", {});
+  document.body.replaceChildren(Object.assign(document.createElement("p"), { textContent: "The desk is closed. What was kept is in the outing file." }));
+}));
+
+let width = window.innerWidth;
+window.addEventListener("resize", () => {
+  if (!state.night || window.innerWidth === width) return;
+  width = window.innerWidth;
+  drawNight(false);
+  if (season.nights) season.draw(season.nights, state.night.evening);
+});
+
+guarded(async () => {
+  const credit = await ground.open();
+  $("credit").textContent = [credit.product, credit.credit].filter(Boolean).join(", ");
+  await load(true);
+  const places = await ask("places", "/api/places");
+  if (places) {
+    ground.drawPlaces(places);
+    const names = [...new Set(places.features.map((one) => one.properties.name).filter(Boolean))];
+    $("found").replaceChildren(...names.map((name) => Object.assign(document.createElement("option"), { value: name })));
+  }
+  document.documentElement.dataset.ready = "yes";
+})();

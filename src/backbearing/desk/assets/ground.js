@@ -1,0 +1,115 @@
+// The map: the ground in tiles, the subject, the stands of this minute and the line of sight.
+/* global L */
+import { ask } from "/script/ask.js";
+
+const FOOT = '<svg width="18" height="18" viewBox="-9 -9 18 18"><path d="M0 -3L-6 7M0 -3L6 7M0 -3L0 7" stroke="currentColor" stroke-width="2.5" fill="none"/><circle r="3.5" cy="-4" fill="currentColor"/></svg>';
+const POST = '<svg width="18" height="18" viewBox="-9 -9 18 18"><rect x="-4" y="-8" width="8" height="12" fill="currentColor"/><path d="M-8 5H8" stroke="currentColor" stroke-width="3"/></svg>';
+
+function mark(picture, text, kind) {
+  const box = document.createElement("div");
+  box.className = `spot ${kind}`;
+  box.innerHTML = picture;
+  const label = document.createElement("span");
+  label.textContent = text;
+  box.append(label);
+  return L.divIcon({ html: box, className: "", iconSize: [0, 0] });
+}
+
+export class Ground {
+  constructor(box, under, onSubject, onStand) {
+    this.under = under;
+    this.onSubject = onSubject;
+    this.onStand = onStand;
+    this.map = L.map(box, { zoomControl: true, attributionControl: false, zoomSnap: 0.5, maxZoom: 19 });
+    L.control.scale({ imperial: false, maxWidth: 160 }).addTo(this.map);
+    this.arcs = L.layerGroup().addTo(this.map);
+    this.feet = [];
+    this.sight = L.polyline([], { className: "sight", weight: 4, interactive: false }).addTo(this.map);
+    this.map.on("mousemove", (event) => this.tellUnder(event.latlng));
+    this.map.on("contextmenu", (event) => this.onSubject(event.latlng));
+  }
+
+  async open() {
+    const ground = await ask("ground", "/api/ground");
+    L.tileLayer("/tiles/{z}/{x}/{y}.webp", { minZoom: ground.least_zoom, maxZoom: 19, bounds: ground.bounds, noWrap: false }).addTo(this.map);
+    this.map.setMinZoom(ground.least_zoom);
+    this.map.setMaxBounds(L.latLngBounds(ground.bounds).pad(0.2));
+    return ground;
+  }
+
+  // The user's own places; their names are text and stay text.
+  drawPlaces(places) {
+    this.places = places.features;
+    L.geoJSON(places, {
+      interactive: false,
+      style: (one) => ({ className: `place ${one.properties.kind} ${one.properties.access.replace(" ", "-")}`, weight: 2 }),
+      pointToLayer: (one, at) => L.circleMarker(at, { radius: 5, className: `place ${one.properties.kind}`, interactive: false }),
+      onEachFeature: (one, layer) => {
+        const label = document.createElement("span");
+        label.textContent = one.properties.name;
+        layer.bindTooltip(label, { permanent: true, direction: "center", className: "place-name" });
+      },
+    }).addTo(this.map).bringToBack();
+  }
+
+  goTo(one) {
+    const box = L.geoJSON(one).getBounds();
+    this.map.fitBounds(box.pad(0.3), { animate: false, maxZoom: 17 });
+  }
+
+  tellUnder({ lat, lng }) {
+    clearTimeout(this.waiting);
+    this.waiting = setTimeout(async () => {
+      const lon = ((lng + 540) % 360) - 180;
+      const found = await ask("under", "/api/under", { lat, lon }).catch(() => null);
+      if (!found) return;
+      const place = `${lat.toFixed(5)}, ${lon.toFixed(5)}`;
+      this.under.textContent = found.height_m === null
+        ? `${place}: height ${found.state}`
+        : `${place}: ${Math.round(found.height_m)} m up, slope ${found.slope_deg === null ? "unknown" : `${Math.round(found.slope_deg)}°`}`;
+    }, 80);
+  }
+
+  draw(night, lens, fit) {
+    if (fit) this.fit(night);
+    const { lat, lon, name } = night.subject;
+    if (!this.subject) {
+      this.subject = L.marker([lat, lon], { draggable: true, icon: mark(POST, name, "subject"), title: "The subject; drag it", alt: "Subject", zIndexOffset: 500 }).addTo(this.map);
+      this.subject.on("dragend", () => this.onSubject(this.subject.getLatLng()));
+    }
+    this.subject.setLatLng([lat, lon]);
+    this.arcs.clearLayers();
+    night.lenses.forEach((one, i) => {
+      const places = (from, to) => one.points.filter((p, k) => p[0] !== null && night.times[k] >= from && night.times[k] <= to).map((p) => [p[0], p[1]]);
+      const good = i === lens ? 4 : 2;
+      for (const [from, to] of one.framed) L.polyline(places(from, to), { className: "framed", weight: 1, dashArray: "3 4", interactive: false }).addTo(this.arcs);
+      for (const [from, to] of one.usable) L.polyline(places(from, to), { className: "usable", weight: good, interactive: false }).addTo(this.arcs);
+    });
+  }
+
+  fit(night) {
+    const all = [[night.subject.lat, night.subject.lon]];
+    for (const one of night.lenses) for (const p of one.points) if (p[0] !== null && p[2] < 2000) all.push([p[0], p[1]]);
+    this.map.fitBounds(L.latLngBounds(all).pad(0.15), { animate: false, maxZoom: 19 });
+  }
+
+  turn(night, lens, time) {
+    while (this.feet.length > night.lenses.length) this.feet.pop().remove();
+    night.lenses.forEach((one, i) => {
+      const now = night.at(i, time);
+      if (now.lat === null) { this.feet[i]?.remove(); this.feet[i] = undefined; return; }
+      const kind = i === lens ? "inhand" : now.usable ? "" : "cannot";
+      if (!this.feet[i]) {
+        this.feet[i] = L.marker([now.lat, now.lon], { draggable: true, icon: mark(FOOT, one.label, kind), title: `${one.label}; drag it to where you can stand`, alt: one.label, keyboard: false }).addTo(this.map);
+        this.feet[i].on("dragend", () => this.onStand(i, this.feet[i].getLatLng()));
+      }
+      if (this.feet[i].kind !== kind + one.label) {
+        this.feet[i].setIcon(mark(FOOT, one.label, kind));
+        this.feet[i].kind = kind + one.label;
+      }
+      this.feet[i].setLatLng([now.lat, now.lon]);
+      if (i === lens) this.sight.setLatLngs([[now.lat, now.lon], [night.subject.lat, night.subject.lon]]);
+    });
+    if (night.at(lens, time).lat === null) this.sight.setLatLngs([]);
+  }
+}

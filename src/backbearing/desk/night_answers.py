@@ -1,0 +1,332 @@
+"""What the desk answers of a night: its profile, its stands, what each lens sees.
+
+Every number comes from the same prepared night that a plan stands on; here it is only put into the
+short rows that a page can draw from.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import datetime as dt
+import json
+import math
+import threading
+from collections import OrderedDict
+from dataclasses import replace
+from typing import TYPE_CHECKING, Any, Final
+
+from backbearing.alignment.night.crossings import crossing_times
+from backbearing.alignment.night.plan_season import plan_season
+from backbearing.alignment.night.prepared_night import PreparedNight, prepare_night
+from backbearing.alignment.view.lens_views import view_of
+from backbearing.base.errors import BackbearingError
+from backbearing.base.text import night_label
+from backbearing.outing.session_request import SessionRequest
+from backbearing.sky.magnetic import magnetic_declination
+
+if TYPE_CHECKING:
+    from backbearing.desk.outing_on_disk import Changes, OutingOnDisk
+    from backbearing.plan.plan import Plan
+    from backbearing.plan.stand import ArcPoint, LensArc, Span, Stand
+    from backbearing.plan.view import View
+
+NIGHTS_KEPT: Final = 6
+SEASON_NIGHTS: Final = 120
+
+DEFAULT_MINUTES: Final = (3.0, 3.0, 3.0, None)
+"""Walk, set up, focus and frames of each lens, where the outing has no [session] of its own."""
+
+
+class NightAnswers:
+    """The nights that were asked last, ready to be asked again.
+
+    Parameters
+    ----------
+    outing : OutingOnDisk
+    """
+
+    def __init__(self, outing: OutingOnDisk) -> None:
+        self._outing = outing
+        self._nights: OrderedDict[str, PreparedNight] = OrderedDict()
+        self._plans: dict[str, Plan] = {}
+        self._lock = threading.Lock()
+
+    def make_ready(self) -> None:
+        """Do beforehand what the first picture would have to wait for."""
+        with self._lock, contextlib.suppress(BackbearingError):
+            self._plan(self._prepared({}))
+
+    def night(self, changes: Changes) -> dict[str, Any]:
+        """The profile of a night: what changes with the clock, for every lens.
+
+        Times are seconds since 1970, UTC; angles degrees; lengths metres; unknown is None.
+        """
+        with self._lock:
+            night = self._prepared(changes)
+            arcs = night.arcs()
+        outing = night.outing
+        subject = outing.subject
+        declination = magnetic_declination(
+            lat=subject.lat, lon=subject.lon, when=outing.night.evening
+        )
+        return {
+            "name": outing.name,
+            "subject": {
+                "name": subject.name,
+                "kind": subject.kind,
+                "lat": subject.lat,
+                "lon": subject.lon,
+                "height_m": subject.height_m,
+                "width_m": subject.width_m,
+                "ground_m": night.scene.subject_ground_m,
+            },
+            "framing": {
+                "share": outing.framing.share,
+                "base_margin": outing.framing.base_margin,
+                "edge_margin": outing.framing.edge_margin,
+                "eye_height_m": outing.framing.eye_height_m,
+            },
+            "evening": outing.night.evening.isoformat(),
+            "night_label": night_label(outing.night.evening),
+            "clear_by_deg": outing.night.clear_by_deg,
+            "zone": night.sky.zone,
+            "offsets": _offsets(night),
+            "declination_deg": declination.declination_deg,
+            "aspect": outing.camera.frame_width_mm / outing.camera.frame_height_mm,
+            "target": outing.target.name,
+            "times": [round(time.timestamp()) for time in night.sky.times],
+            "dark": [[w.start.timestamp(), w.end.timestamp()] for w in night.sky.dark],
+            "sunless": [[w.start.timestamp(), w.end.timestamp()] for w in night.sky.sunless],
+            "events": [[e.time.timestamp(), e.name] for e in night.events],
+            "lenses": [_arc(one) for one in arcs],
+        }
+
+    def minute(self, changes: Changes, time_s: float) -> list[dict[str, Any] | None]:
+        """Each lens's stand at one moment with its cautions; None where it has none."""
+        with self._lock:
+            night = self._prepared(changes)
+            return [
+                None if stand is None else _stand(stand)
+                for stand in night.stands_at(_moment(time_s))
+            ]
+
+    def view(self, changes: Changes, time_s: float, lens: int) -> View | None:
+        """What one lens sees from its stand at one moment; None where it has no stand."""
+        with self._lock:
+            night = self._prepared(changes)
+            if not 0 <= lens < len(night.outing.lenses):
+                raise BackbearingError(f"There is no lens number {lens}", hint="count from 0")
+            stand = night.stands_at(_moment(time_s))[lens]
+            if stand is None:
+                return None
+            plan = self._plan(night)
+            settled = replace(plan.lenses[0], lens=stand.lens, stand=stand)
+            return view_of(plan, settled, night.scene.elevation)
+
+    def from_stand(self, changes: Changes, *, lat: float, lon: float) -> dict[str, Any]:
+        """The other way round: when the target stands behind the subject, seen from a place.
+
+        With how each lens would frame the subject from there.
+        """
+        with self._lock:
+            night = self._prepared(changes)
+        outing = night.outing
+        lenses = [one.lens for one in outing.lenses]
+        asked = outing.night
+        found = crossing_times(
+            stand_lat=lat,
+            stand_lon=lon,
+            subject=outing.subject,
+            target=outing.target,
+            first_night=asked.evening,
+            tz=night.sky.zone,
+            elevation=night.scene.elevation,
+            camera=outing.camera,
+            lenses=lenses,
+            framing=outing.framing,
+            sun_below_deg=asked.sun_below_deg,
+            clear_by_deg=asked.clear_by_deg,
+        )
+        return {
+            "distance_m": found.distance_m,
+            "bearing_deg": found.bearing_deg,
+            "reason": found.reason,
+            "lenses": [lens.label for lens in lenses],
+            "crossings": [
+                {
+                    "time": one.time.timestamp(),
+                    "spoilt_by": one.spoilt_by,
+                    "clearance_deg": one.target.clearance_deg,
+                    "frames": one.frames,
+                }
+                for one in found
+            ],
+        }
+
+    def evening(self, changes: Changes) -> dict[str, Any]:
+        """All lenses one after another: the turns, and the one line through the subject."""
+        with self._lock:
+            night = self._prepared(changes)
+            if night.outing.session is None:
+                each = (DEFAULT_MINUTES,) * len(night.outing.lenses)
+                asked = replace(night.outing, session=SessionRequest(minutes=each))
+                night = night.with_outing(asked)
+            session = night.plan(whole_skyline=False).session
+        if session is None:
+            return {"turns": [], "sentence": "", "line": ""}
+        return {
+            "turns": [
+                {
+                    "number": shot.number,
+                    "lens": shot.lens.label,
+                    "from": shot.times.frames_start.timestamp(),
+                    "to": shot.times.frames_end.timestamp(),
+                    "set_up": shot.times.setup_start.timestamp(),
+                    "distance_m": shot.stand.distance_m,
+                    "bearing_deg": shot.stand.bearing_deg,
+                }
+                for shot in session.shots
+            ],
+            "left_out": [f"{one.lens.label}: {one.why}" for one in session.left_out],
+            "walked_m": session.count.walked_m,
+            "waiting_minutes": session.count.waiting_minutes,
+            "sentence": session.sentence,
+            "line": session.one_line.sentence if session.one_line is not None else "",
+        }
+
+    def places(self) -> dict[str, Any]:
+        """The user's own places as GeoJSON, in longitude and latitude."""
+        with self._lock:
+            night = self._prepared({})
+        return {
+            "type": "FeatureCollection",
+            "features": [
+                {
+                    "type": "Feature",
+                    "geometry": place.geometry,
+                    "properties": {
+                        "kind": place.kind,
+                        "name": place.name,
+                        "note": place.note,
+                        "access": place.access,
+                    },
+                }
+                for place in night.places
+            ],
+        }
+
+    def season(self, changes: Changes, *, nights: int = SEASON_NIGHTS) -> list[dict[str, Any]]:
+        """Many nights from the outing's own on: minutes as asked, or why there are none."""
+        outing = self._outing.draft(changes)
+        with self._lock:
+            night = self._prepared(changes)
+        first = outing.night.evening - dt.timedelta(days=nights // 3)
+        season = plan_season(
+            outing, first_night=first, nights=nights, elevation=night.scene.elevation
+        )
+        return [
+            {
+                "evening": one.evening.isoformat(),
+                "label": one.label,
+                "minutes": one.window_minutes,
+                "clear_minutes": one.clear_minutes,
+                "dark_minutes": one.dark_minutes,
+                "why_not": one.why_not,
+            }
+            for one in season.nights
+        ]
+
+    def _prepared(self, changes: Changes) -> PreparedNight:
+        """The prepared night of a draft, from one that is at hand where that serves."""
+        key = json.dumps([self._outing.revision, changes], sort_keys=True)
+        if key in self._nights:
+            self._nights.move_to_end(key)
+            return self._nights[key]
+        outing = self._outing.draft(changes)
+        last = next(reversed(self._nights.values()), None)
+        made = prepare_night(outing) if last is None else last.with_outing(outing)
+        self._nights[key] = made
+        if len(self._nights) > NIGHTS_KEPT:
+            self._nights.popitem(last=False)
+        return made
+
+    def _plan(self, night: PreparedNight) -> Plan:
+        """A plan whose common facts are the draft's, to look through a lens by."""
+        outing = night.outing
+        kept = self._plans.get("one")
+        if kept is None:
+            kept = replace(night, outing=replace(outing, session=None)).plan(whole_skyline=False)
+            self._plans["one"] = kept
+        return replace(
+            kept,
+            subject=outing.subject,
+            camera=outing.camera,
+            framing=outing.framing,
+            target=outing.target,
+            zone=night.sky.zone,
+        )
+
+
+def _arc(one: LensArc) -> dict[str, Any]:
+    return {
+        "label": one.lens.label,
+        "points": [_point(point) for point in one.arc],
+        "usable": [_span(span) for span in one.usable],
+        "framed": [_span(span) for span in one.framed],
+    }
+
+
+def _point(point: ArcPoint) -> list[Any]:
+    """One moment of an arc: place, distance, bearing, pitch, target, skyline, limits."""
+    return [
+        round(point.lat, 7),
+        round(point.lon, 7),
+        round(point.distance_m, 3),
+        round(point.bearing_deg, 3),
+        round(point.pitch_deg, 3),
+        round(point.target_altitude_deg, 4),
+        round(point.skyline_deg, 4),
+        list(point.limits),
+    ]
+
+
+def _stand(stand: Stand) -> dict[str, Any]:
+    return {
+        "lens": stand.lens.label,
+        "lat": stand.lat,
+        "lon": stand.lon,
+        "distance_m": stand.distance_m,
+        "bearing_deg": stand.bearing_deg,
+        "pitch_deg": stand.pitch_deg,
+        "altitude_deg": stand.target_altitude_deg,
+        "clearance_deg": stand.clearance_deg,
+        "clearance_sigma_deg": stand.clearance_sigma_deg,
+        "verdict": stand.verdict,
+        "play_minutes": stand.play_minutes,
+        "in_frame": stand.in_frame,
+        "cautions": list(stand.cautions),
+    }
+
+
+def _span(span: Span) -> list[float]:
+    return [span.start.timestamp(), span.end.timestamp()]
+
+
+def _offsets(night: PreparedNight) -> list[list[float]]:
+    """Moments from which on the zone's clock is so many minutes ahead of UTC."""
+    from zoneinfo import ZoneInfo
+
+    zone = ZoneInfo(night.sky.zone)
+    found: list[list[float]] = []
+    for time in night.sky.times:
+        ahead = time.astimezone(zone).utcoffset()
+        minutes = ahead.total_seconds() / 60.0 if ahead is not None else 0.0
+        if not found or found[-1][1] != minutes:
+            found.append([time.timestamp(), minutes])
+    return found
+
+
+def _moment(time_s: float) -> dt.datetime:
+    if not math.isfinite(time_s) or abs(time_s) > 1e11:
+        raise BackbearingError("The moment is no time", hint="give seconds since 1970")
+    return dt.datetime.fromtimestamp(time_s, dt.UTC)

@@ -1,0 +1,150 @@
+"""The outing that the desk works on: a file on disk, its revision, and the way back.
+
+What the page turns stays a draft until it is kept. Keeping goes through the one writer of keys, so
+that comments and order stay and a broken outing is never written. A revision is a digest of the
+file's bytes: whoever changed the file, another window or an editor, it is noticed.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+import hashlib
+import threading
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING, Any, Final
+
+from backbearing.base.errors import OutingError
+from backbearing.base.files import write_file
+from backbearing.base.input_files import read_text
+from backbearing.outing.load import outing_of
+from backbearing.outing.toml_edit import changed_toml
+from backbearing.outing.toml_text import LARGEST_BYTES, parse_outing_text
+from backbearing.outing.write_keys import in_its_own_way, set_keys
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+    from backbearing.outing.request import Outing
+
+    Changes = dict[str, dict[str, Any]]
+
+MOVABLE: Final[dict[str, tuple[str, ...]]] = {
+    "subject": ("lat", "lon", "height_m", "width_m", "name", "kind"),
+    "framing": ("share", "base_margin", "edge_margin", "eye_height_m"),
+    "night": ("evening", "clear_by_deg"),
+}
+"""The sections and keys that the page may change."""
+
+STEPS_KEPT: Final = 50
+
+
+class ConflictError(Exception):
+    """The file is not what the page last saw."""
+
+
+@dataclass
+class OutingOnDisk:
+    """One outing file, as several windows may change it.
+
+    Parameters
+    ----------
+    file : Path
+    """
+
+    file: Path
+    _before: list[tuple[str, bytes]] = field(default_factory=list)
+    _lock: threading.RLock = field(default_factory=threading.RLock)
+
+    @property
+    def revision(self) -> str:
+        """A digest of the file as it lies on disk."""
+        return _digest(self.file.read_bytes())
+
+    @property
+    def can_undo(self) -> bool:
+        """Whether the file is still what the desk last wrote, so that a step back is safe."""
+        return bool(self._before) and self._before[-1][0] == self.revision
+
+    def draft(self, changes: Changes) -> Outing:
+        """Build the outing with changes, none of them written.
+
+        Raises
+        ------
+        OutingError
+            For a key that the page may not change, or an outing that does not hold together.
+        """
+        text = read_text(self.file, "an outing", largest_bytes=LARGEST_BYTES)
+        made = text
+        if changes:
+            held = parse_outing_text(text, self.file)
+            made = changed_toml(text, in_its_own_way(held, checked(changes)))
+        return outing_of(parse_outing_text(made, self.file), self.file)
+
+    def keep(self, changes: Changes, revision: str) -> str:
+        """Write changes into the file and return its new revision.
+
+        Raises
+        ------
+        ConflictError
+            When the file has changed since `revision`; nothing is written.
+        OutingError
+            As `draft`.
+        """
+        wanted = checked(changes)
+        with self._lock:
+            before = self.file.read_bytes()
+            if _digest(before) != revision:
+                raise ConflictError
+            set_keys(self.file, wanted)
+            after = self.revision
+            self._before = [*self._before, (after, before)][-STEPS_KEPT:]
+            return after
+
+    def undo(self, revision: str) -> str:
+        """Put back what the last kept change replaced, and return the revision.
+
+        Raises
+        ------
+        ConflictError
+            When the file has changed since, so that a step back would lose that.
+        """
+        with self._lock:
+            if not self.can_undo or self.revision != revision:
+                raise ConflictError
+            _, before = self._before.pop()
+            write_file(self.file, before, overwrite=True)
+            return self.revision
+
+
+def checked(changes: Changes) -> Changes:
+    """Let through only what the page may change, with dates as TOML has them.
+
+    Raises
+    ------
+    OutingError
+        For anything else.
+    """
+    found: Changes = {}
+    for section, keys in changes.items():
+        allowed = MOVABLE.get(section, ())
+        for key, value in keys.items():
+            if key not in allowed:
+                raise OutingError(
+                    f"The desk does not change {section[:40]}.{key[:40]}",
+                    hint=f"change it in the outing file; the desk changes {', '.join(MOVABLE)}",
+                )
+            found.setdefault(section, {})[key] = _date(value) if key == "evening" else value
+    return found
+
+
+def _date(value: Any) -> dt.date:
+    try:
+        return dt.date.fromisoformat(value)
+    except (TypeError, ValueError) as problem:
+        raise OutingError(
+            "The evening is no date", hint="write it as year-month-day, such as 2027-06-05"
+        ) from problem
+
+
+def _digest(content: bytes) -> str:
+    return hashlib.sha256(content).hexdigest()[:20]

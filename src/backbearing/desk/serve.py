@@ -1,0 +1,77 @@
+"""Run the desk until it is stopped: on this computer only, and leaving nothing behind."""
+
+from __future__ import annotations
+
+import contextlib
+import socket
+import threading
+from typing import TYPE_CHECKING
+
+import uvicorn
+
+from backbearing.base.errors import BackbearingError
+from backbearing.desk.application import Desk, application
+from backbearing.desk.guard import Door, Guard
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+    from pathlib import Path
+
+
+def serve(file: Path, *, port: int = 0, opened: Callable[[str], None]) -> None:
+    """Serve one outing's desk until Ctrl-C or the page's own stop.
+
+    Parameters
+    ----------
+    file : Path
+        The outing; it must load.
+    port : int
+        0 lets the system choose a free one.
+    opened : callable
+        Called with the address once the desk listens.
+
+    Raises
+    ------
+    BackbearingError
+        When the port is taken.
+    """
+    listening = _socket(port)
+    door = Door.at(listening.getsockname()[1])
+
+    def stop() -> None:
+        server.should_exit = True
+
+    desk = Desk(file, stop)
+    config = uvicorn.Config(
+        Guard(application(desk), door),
+        log_level="warning",
+        access_log=False,
+        server_header=False,
+        lifespan="off",
+        timeout_keep_alive=30,
+        timeout_graceful_shutdown=2,
+        h11_max_incomplete_event_size=32_768,
+        limit_concurrency=64,
+    )
+    server = uvicorn.Server(config)
+    threading.Thread(target=desk.answers.make_ready, daemon=True).start()
+    opened(door.address)
+    try:
+        with contextlib.suppress(KeyboardInterrupt):  # uvicorn raises it again once it has stopped
+            server.run(sockets=[listening])
+    finally:
+        listening.close()
+
+
+def _socket(port: int) -> socket.socket:
+    """Listen on the loopback address alone."""
+    made = socket.socket(socket.AF_INET, socket.SOCK_STREAM)
+    try:
+        made.bind(("127.0.0.1", port))
+    except (OSError, OverflowError) as problem:
+        made.close()
+        raise BackbearingError(
+            f"The port {port} cannot be used here", hint="leave --port out: a free one is taken"
+        ) from problem
+    made.listen(64)
+    return made
