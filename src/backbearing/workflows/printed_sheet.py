@@ -168,5 +168,6 @@ def sheet_inside(
 
     ``seen`` is as in :func:`sheet_contents`.
     """
-    drawn = drawings(plan, seen, SHEET, picture_width=3.0 * PICTURE_WIDTH)
-    return set_inside(sheet_content(plan), drawn, SHEET, paper)
+    read = in_units(plan, units)
+    drawn = drawings(read, seen, SHEET, units, picture_width=3.0 * PICTURE_WIDTH)
+    return set_inside(sheet_content(read, units), drawn, SHEET, paper)
