@@ -147,14 +147,13 @@ def command(  # noqa: D103
         print_json({"format": "backbearing-nights", "version": 1, "season": found, **put})
     else:
         out = Screen()
+        if chosen is not None:
+            out.say(chosen.said, hang=2)
         then = f"backbearing stand {outing}"
         print_season(out, found, of.units, everything=everything, then=then)
         out.show()
         for path in written:
             click.echo(f"Wrote {path}.")
-        if chosen is not None:
-            out.say(chosen.said, hang=2)
-            out.show()
     return 0 if found.found else 3
 
 
@@ -170,12 +169,12 @@ def _put_night(outing: Path, found: Season, write: str) -> _Chosen:
     if write == "best":
         best = best_night(found)
         if best is None:
-            return _Chosen(None, f"No night is good, and {outing} stays as it is.")
-        evening, why = best.night.evening, f", {best.why}"
+            return _Chosen(None, f"No night is good, and {outing.name} stays as it is.")
+        evening, why = best.night.evening, f", {best.among}"
     else:
         evening, why = _date(write), ""
     set_keys(outing, {"night": {"evening": evening}})
-    return _Chosen(evening, f"Wrote {night_label(evening)} into {outing}{why}.")
+    return _Chosen(evening, f"Wrote {night_label(evening)} into {outing.name}{why}.")
 
 
 def _date(word: str) -> dt.date:

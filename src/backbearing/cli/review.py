@@ -7,7 +7,7 @@ from pathlib import Path
 
 import click
 
-from backbearing.cli.common import all_switch, json_switch, print_json
+from backbearing.cli.common import all_switch, json_switch, kit_option, print_json
 from backbearing.cli.review_table import print_review
 from backbearing.cli.screen import Screen
 from backbearing.outing.load import load_outing
@@ -25,6 +25,7 @@ from backbearing.sky.zones import named_zone
 @click.argument(
     "paths", metavar="[OUTING] FRAMES...", nargs=-1, type=click.Path(path_type=Path), required=True
 )
+@kit_option
 @click.option(
     "--camera-zone",
     metavar="ZONE",

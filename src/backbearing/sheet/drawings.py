@@ -67,9 +67,8 @@ def drawings(
     for turn in shots:
         view = view_of[turn.lens_index]
         words = f"{turn.number}  {turn.label}, {clock.hm(turn.stand.time)}"
-        pictures.append(
-            (paper_picture(view_in_units(view, units), width=picture_width, red=palette.red), words)
-        )
+        paper = view_in_units(view, units)
+        pictures.append((paper_picture(paper, width=picture_width, red=palette.red), words))
     return Drawings(
         night_timeline(plan, shots, clock, palette, width=TIMELINE_WIDTH),
         ((close, ""),) if way is None else ((close, ""), (way, "")),

@@ -29,8 +29,8 @@ if TYPE_CHECKING:
 
 
 def write_all(
-    plan: Plan, elevation: Elevation, folder: Path, *,
-    units: Units = METRIC, overwrite: bool = False, processes: int = 1,
+    plan: Plan, elevation: Elevation, folder: Path, *, overwrite: bool = False,
+    processes: int = 1, units: Units = METRIC,
 ) -> tuple[Path, ...]:  # fmt: skip
     """Write the page, the skyline picture, the sheet, every export, and all lenses side by side.
 
