@@ -16,7 +16,7 @@ from backbearing.base.text import compass_point, degrees
 from backbearing.camera.frame_attitude import KnownPoint
 from backbearing.cli.common import gathered, json_switch, overwrite_switch, print_json
 from backbearing.cli.marks_table import print_marks
-from backbearing.cli.measure_ways import asking
+from backbearing.cli.measure_asking import asking
 from backbearing.cli.screen import Screen
 from backbearing.outing.append_marks import append_marks, marks_csv
 from backbearing.outing.load import load_outing
