@@ -95,18 +95,6 @@ class Units:
             return FOOT_M, "ft"
         return (_YARD_M, "yd") if metres < _MILE_M else (_MILE_M, "mi")
 
-    def retold(self, sentence: str) -> str:
-        """Give a sentence of ours with its lengths in these units: :meth:`sentence`, of no names.
-
-        Examples
-        --------
-        >>> Units("imperial").retold("Step 1.3 m left and 0.2 m back; the car is 420 m off.")
-        'Step 4.3 ft left and 0.7 ft back; the car is 459 yd off.'
-        >>> Units().retold("within 0.8 × 1.3 m")
-        'within 0.8 × 1.3 m'
-        """
-        return self.sentence(sentence)
-
     def sentence(
         self, text: str, keep: Collection[str] = (), exact_m: Collection[float] = ()
     ) -> str:
