@@ -204,6 +204,7 @@ def test_a_drop_goes_to_one_lens_by_its_number(run: Any, outing_file: Path) -> N
     assert "[[lens]] number 2 stand_drop_m = 0.9" in " ".join(out.split())
     outing = load_outing(outing_file)
     assert [one.stand_drop_m for one in outing.lenses] == [None, 0.9]
+    assert "stand_drop_m = 0.9  # measured: give or take 0.35 m\n" in outing_file.read_text("utf-8")
     code, _, err = run(*words, "--lens", "3", "--write", outing_file)
     assert code == 1
     assert "no [[lens]] number 3" in err
@@ -374,7 +375,7 @@ def answered(monkeypatch: pytest.MonkeyPatch, lines: list[str], *words: str) -> 
 
 
 def test_a_terminal_asks_for_what_is_missing(monkeypatch: pytest.MonkeyPatch) -> None:
-    lines = ["angles", "twenty", "20", "30", "-4", "y", "26", "45.2%", "-2.5", "n"]
+    lines = ["angles", "twenty", "20", "30", "-4", "", "y", "26", "45.2%", "-2.5", "0", "n"]
     out = answered(monkeypatch, lines, "height")
     assert "by 2 readings" in out
     assert "12.95 m" in out
@@ -383,8 +384,23 @@ def test_a_terminal_asks_for_what_is_missing(monkeypatch: pytest.MonkeyPatch) ->
 def test_a_terminal_asks_for_bearings_until_nothing_is_said(
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
-    lines = ["bearings", "36.37 -84.36 45", "36.37, -84.35, 315", ""]
-    assert answered(monkeypatch, lines, "place").startswith("36.374")
+    rows = ["bearings", "36.37 -84.36 45", "36.37, -84.35, 315", ""]
+    out = answered(monkeypatch, [*rows, ""], "place")
+    assert out.startswith("36.374")
+    assert "taken as true" in out
+    # By a compass they are turned 6 degrees to the west there, and the place moves.
+    out = answered(monkeypatch, [*rows, "tomorrow", "2027-06-06"], "place")
+    assert not out.startswith("36.374")
+    assert "declination of 2027-06-06" in " ".join(out.split())
+
+
+def test_a_terminal_asks_for_the_place_only_without_an_outing(
+    monkeypatch: pytest.MonkeyPatch, outing_file: Path
+) -> None:
+    lines = ["9", "2027-06-21 17:00", "", "n"]
+    told = answered(monkeypatch, lines, "height", "shadow", "--outing", str(outing_file))
+    asked = answered(monkeypatch, [*lines[:2], "46.3417 N 9.32 E", *lines[2:]], "height", "shadow")
+    assert told == asked
 
 
 SPOTS = "--top-px 1 1 --base-px 1 9"

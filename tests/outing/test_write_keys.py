@@ -15,7 +15,7 @@ from hypothesis import strategies as st
 import backbearing
 from backbearing.base.errors import BackbearingError, OutingError
 from backbearing.outing.load import load_outing
-from backbearing.outing.toml_edit import changed_toml, toml_value
+from backbearing.outing.toml_edit import Noted, changed_toml, toml_value
 from backbearing.outing.write_keys import set_keys
 
 STARTER = Path(backbearing.__file__).parent / "data" / "starter_outing.toml"
@@ -98,6 +98,20 @@ def test_one_of_several_is_set_by_its_number() -> None:
         changed_toml(text, {"lens[3]": {"share": 0.3}})
     with pytest.raises(OutingError, match="add one"):
         changed_toml("", {"lens[1]": {"share": 0.3}})
+
+
+def test_a_note_stands_where_no_comment_of_the_authors_does() -> None:
+    text = "[framing]\nlevel = true\n"
+    once = changed_toml(text, {"framing": {"stand_drop_m": Noted(0.9, "within 0.4 m")}})
+    assert once == text + "stand_drop_m = 0.9  # measured: within 0.4 m\n"
+    again = changed_toml(once, {"framing": {"stand_drop_m": Noted(1.25, "within 0.2 m\n[x]")}})
+    assert again == text + "stand_drop_m = 1.25  # measured: within 0.2 m [x]\n"
+    bare = changed_toml(f"{text}stand_drop_m = 1\r\n", {"framing": {"stand_drop_m": Noted(2, "a")}})
+    assert bare == f"{text}stand_drop_m = 2  # measured: a\r\n"
+    own = f"{text}stand_drop_m = 1 # by eye\n"
+    assert changed_toml(own, {"framing": {"stand_drop_m": Noted(2, "a")}}) == own.replace(
+        "1 #", "2 #"
+    )
 
 
 @pytest.mark.parametrize("text", ["subject = {height_m = 1}\n", "[[subject]]\nheight_m = 1\n"])

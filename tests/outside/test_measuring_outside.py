@@ -328,8 +328,11 @@ def test_a_compass_bearing_has_the_models_declination() -> None:
     bearing, common = true_bearing(359.5, lat=0.0, lon=120.0, when=dt.date(2025, 1, 1))
     assert bearing.value == pytest.approx(359.5 - 0.16, abs=0.02)
     assert common == pytest.approx(math.hypot(0.26, 5417.0 / 39_650.0), abs=0.01)
-    with pytest.raises(MeasureError, match="give true bearings"):
+    with pytest.raises(MeasureError, match="use true bearings"):
         true_bearing(10.0, lat=0.0, lon=120.0, when=dt.date(2040, 1, 1))
+    # The south magnetic pole of 2025 lies near 64 S 136 E (NOAA, wandering of the poles).
+    with pytest.raises(MeasureError, match=r"useless.*give true bearings"):
+        true_bearing(10.0, lat=-63.9, lon=135.9, when=dt.date(2025, 1, 1))
 
 
 def wandering(rng: np.random.Generator, n: int, hold_s: float, sigma_m: float) -> np.ndarray:

@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from backbearing.base.cautions import VISIT
 from backbearing.base.numbers import num, per_cent
 from backbearing.cli.screen import Screen
 from backbearing.measuring.places import MeasuredPlace
 from backbearing.measuring.readings import Measured
-from backbearing.outing.toml_edit import toml_value
+from backbearing.outing.toml_edit import Noted, toml_value
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -39,13 +39,17 @@ def print_visit(visit: Visit, written: tuple[Path, Keys] | None, units: Units) -
         )
     else:
         said = ", ".join(
-            f"{_section(section)} {key} = {toml_value(value)}"
+            f"{_section(section)} {key} = {toml_value(_bare(value))}"
             for section, values in written[1].items()
             for key, value in values.items()
         )
         out.say(f"Wrote {written[0]}: {said}.", hang=2)
         out.say(f"Next: backbearing stand {written[0]}", hang=2)
     out.show()
+
+
+def _bare(value: Any) -> Any:
+    return value.value if isinstance(value, Noted) else value
 
 
 def _section(name: str) -> str:

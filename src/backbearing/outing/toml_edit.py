@@ -13,7 +13,7 @@ import math
 import re
 import tomllib
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any, Final
+from typing import TYPE_CHECKING, Any, Final, NamedTuple
 
 from backbearing.base.errors import OutingError
 
@@ -31,7 +31,16 @@ _TEXT: Final = re.compile(
 )
 _BARE: Final = re.compile(r"[^#\n\r,\[\]{}]*[^#\n\r,\[\]{} \t]")
 _NUMBERED: Final = re.compile(r"([A-Za-z0-9_-]+)\[(\d{1,4})\]")
+_MARK: Final = "measured: "
+_COMMENT: Final = re.compile(rf"[ \t]*#[ \t]*({_MARK})?[^\r\n]*")
 _PART: Final = re.compile(rf"(?:{_TEXT.pattern})|#[^\n]*|[\[\]{{}}]", re.S)
+
+
+class Noted(NamedTuple):
+    """A value with a note for its line, where no comment of the author's stands there."""
+
+    value: Any
+    note: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,7 +78,8 @@ def changed_toml(text: str, changes: Changes) -> str:
         For each section its keys and their new values: numbers, texts, truth values, dates,
         times and lists of them. Keys before the first section stand under ``""``, those of the
         second ``[[lens]]`` under ``"lens[2]"``. A new key goes below the one before it in its
-        mapping, or else last in its section.
+        mapping, or else last in its section. A `Noted` value brings a comment, which the
+        next one replaces and which takes no other comment's place.
 
     Raises
     ------
@@ -191,11 +201,11 @@ def _edits(
     for key, value in wanted.items():
         here = known.get((*prefix, key))
         if here is not None:
-            edits.append((here.value_start, here.value_end, toml_value(value)))
+            edits.append(_replaced(text, here, value))
             anchor = here
             continue
         line = f"{section}.{key}" if dotted and own else key
-        line += f" = {toml_value(value)}"
+        line += f" = {_written(value)}"
         after = headers[place].end if place >= 0 else 0
         indent = ""
         if anchor is not None:
@@ -206,6 +216,27 @@ def _edits(
     for after, lines in new.items():
         edits.append(_inserted(text, after, lines, section if dotted and not own else "", line_end))
     return edits
+
+
+def _replaced(text: str, here: _Key, value: Any) -> Edit:
+    """Put a value in another's place, and its note where no comment of the author's stands."""
+    end = here.value_end
+    found = _COMMENT.match(text, end)
+    if isinstance(value, Noted) and (found is None or found[1] == _MARK):
+        return here.value_start, end if found is None else found.end(), _written(value)
+    return here.value_start, end, toml_value(_bare(value))
+
+
+def _written(value: Any) -> str:
+    """A value, and its note behind it."""
+    if not isinstance(value, Noted):
+        return toml_value(value)
+    note = "".join(sign if sign.isprintable() else " " for sign in value.note)
+    return f"{toml_value(value.value)}  # {_MARK}{note}"
+
+
+def _bare(value: Any) -> Any:
+    return value.value if isinstance(value, Noted) else value
 
 
 def _place(
@@ -252,7 +283,8 @@ def _inserted(text: str, after: int, lines: Sequence[str], section: str, line_en
 
 def _merged(before: dict[str, Any], changes: Changes) -> dict[str, Any]:
     after = dict(before)
-    for section, wanted in changes.items():
+    for section, told in changes.items():
+        wanted = {key: _bare(value) for key, value in told.items()}
         numbered = _NUMBERED.fullmatch(section)
         if numbered:
             several = list(after[numbered[1]])
@@ -273,7 +305,7 @@ def _check(made: str, wanted: dict[str, Any], changes: Changes) -> None:
         read = None
     if read is None or _plain(read) != _plain(wanted):
         lines = "; ".join(
-            f"{key} = {toml_value(value)} under [{section}]"
+            f"{key} = {toml_value(_bare(value))} under [{section}]"
             for section, keys in changes.items()
             for key, value in keys.items()
         )

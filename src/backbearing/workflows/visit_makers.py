@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 from typing import TYPE_CHECKING, Any, Final
 
 from backbearing.base.errors import MeasureError
@@ -215,7 +216,17 @@ def by_bearings(answers: Answers, _: Outing | None) -> MeasuredPlace:
         Sighting(lat, lon, bearing, point)
         for (lat, lon, _), (bearing, _) in zip(answers["from"], turned, strict=True)
     ]
-    return place_by_bearings(sightings, common_sigma_deg=max((c for _, c in turned), default=0.0))
+    found = place_by_bearings(sightings, common_sigma_deg=max((c for _, c in turned), default=0.0))
+    return _said_true(found, answers)
+
+
+def _said_true(place: MeasuredPlace, answers: Answers) -> MeasuredPlace:
+    """Say as what the bearings were taken, since the two lie degrees apart."""
+    when = answers.get("compass_date")
+    said = "the bearings were taken as true; a compass's need compass_date"
+    if when is not None:
+        said = f"the bearings are a compass's, turned by the declination of {when}"
+    return replace(place, notes=(*place.notes, said))
 
 
 def _true(answers: Answers, lat: float, lon: float, bearing: float) -> tuple[Reading, float]:
@@ -231,13 +242,14 @@ def by_stand(answers: Answers, _: Outing | None) -> MeasuredPlace:
     """Place from a stand."""
     lat, lon = answers["stand"]
     bearing, common = _true(answers, lat, lon, answers["bearing_deg"])
-    return place_from_stand(
+    found = place_from_stand(
         lat=lat,
         lon=lon,
         stand_sigma_m=answers.get("point_sigma_m", POINT_SIGMA_M),
         bearing_deg=Reading(bearing.value, math.hypot(bearing.sigma, common)),
         distance_m=tape_of(answers),
     )
+    return _said_true(found, answers)
 
 
 def drop_by_one_angle(answers: Answers, _: Outing | None) -> Measured:
