@@ -122,6 +122,8 @@ def test_without_a_terminal_a_missing_option_is_named(run: Run, folder: Path, fl
         ("--lenses", "24, 24", "named twice"),
         ("--lenses", " ", "No lens is named"),
         ("--ground", "gone.tif", "gone.tif"),
+        ("--ground", "a\x1b[2Jb.tif", "fits into no outing file"),
+        ("--ground", "\udcff.tif", "fits into no outing file"),
         ("--at", "31 30 N 148 12 E", "hills.tif has no ground at the place"),
         ("--camera", "APSC", 'did you mean "APS-C"'),
         ("--width", "-3", "The width is '-3'"),
@@ -152,6 +154,14 @@ def test_the_starter_is_still_there(run: Run, folder: Path) -> None:
         assert load_outing(folder / f"{flag[2:]}.toml").lenses
     _, said, _ = run("new", "--starter", "other.toml", "--json")
     assert json.loads(said)["written"] == "other.toml"
+
+
+def test_words_that_steer_a_terminal_or_fit_no_file_are_made_plain(run: Run, folder: Path) -> None:
+    odd = "\x1b[2Jmill\udcff\n[lens]"
+    code, _, _ = run("new", *without("--name"), "--name", odd, "--kind", odd, "--json")
+    assert code == 0
+    subject = load_outing(folder / "outing.toml").subject
+    assert subject.name == subject.kind == "[2Jmill [lens]"
 
 
 def test_a_place_that_tells_its_doubt_keeps_it(run: Run, folder: Path) -> None:

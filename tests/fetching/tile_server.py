@@ -33,6 +33,7 @@ class Handler(BaseHTTPRequestHandler):
         self.answer(body=False)
 
     def do_GET(self) -> None:
+        self.counted = True
         with LOCK:
             OPEN[0] += 1
             OPEN[1] = max(OPEN)
@@ -41,8 +42,13 @@ class Handler(BaseHTTPRequestHandler):
         except (BrokenPipeError, ConnectionResetError):
             self.close_connection = True
         finally:
-            with LOCK:
-                OPEN[0] -= 1
+            self.ends()
+
+    def ends(self) -> None:
+        """Count the connection no longer: its last bytes may be read before we are done here."""
+        with LOCK:
+            OPEN[0] -= self.counted
+            self.counted = False
 
     def fault(self) -> str:
         faults = json.loads((ROOT / "faults.json").read_text("utf-8"))
@@ -53,6 +59,8 @@ class Handler(BaseHTTPRequestHandler):
         with LOCK:
             SEEN[self.path] = SEEN.get(self.path, 0) + 1
             time_asked = SEEN[self.path]
+            with (ROOT / "begun").open("a") as begun:
+                begun.write(".")
         file = ROOT / self.path.lstrip("/")
         self.told = {
             "path": self.path, "range": self.headers.get("Range", ""),
@@ -146,8 +154,10 @@ class Handler(BaseHTTPRequestHandler):
             self.close_connection = True
         elif fault == "slow":
             for i in range(0, len(part), 20_000):
-                self.write(part[i : i + 20_000])
                 time.sleep(0.05)
+                if i + 20_000 >= len(part):
+                    self.ends()
+                self.write(part[i : i + 20_000])
         else:
             self.write(part)
 

@@ -225,3 +225,11 @@ def test_a_moved_subject_stays_told_in_its_own_way(tmp_path: Path, sample_text: 
     after = path.read_text(encoding="utf-8")
     assert "# by the creek" in after
     assert len(after.splitlines()) == len(before.splitlines())
+
+
+def test_what_is_left_aside_of_a_place_is_said(tmp_path: Path, sample_text: str) -> None:
+    text = with_place(sample_text, 'place = "geo:-31.5,148.2,640"')
+    with pytest.warns(UserWarning, match="altitude of 640 m is not used"):
+        assert loaded(tmp_path, text).subject.lat == -31.5
+    with pytest.warns(UserWarning, match="S behind the zone was read as south"):
+        loaded(tmp_path, with_place(sample_text, 'place = "55S 633000 6512000"'))

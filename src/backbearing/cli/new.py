@@ -79,6 +79,8 @@ def command(outing: Path, asked: NewAsked, said: NewSaid) -> int:  # noqa: D103
     answers = asker.answers()
     first = dt.datetime.now().astimezone().date() if asked.first is None else asked.first.date()
     while True:
+        if terminal:
+            click.echo("Looking ...", err=True)
         try:
             text, made, why = first_outing.settled(answers, outing, first)
         except NothingFoundError as problem:

@@ -10,7 +10,8 @@ import click
 
 from backbearing.base.errors import BackbearingError
 from backbearing.base.lazy import Later
-from backbearing.base.numbers import counted
+from backbearing.base.limits import LONGEST_NAME
+from backbearing.base.numbers import counted, num
 from backbearing.base.place_notation import read_place_fully, spell_place
 from backbearing.base.text import terminal_safe
 from backbearing.outing.kit_place import kit_file
@@ -85,7 +86,7 @@ class Asker:
         self.asked, self.folder, self.terminal = asked, folder, terminal
         self.questions = len(missing)
         self.number = 0
-        self.kind = asked.kind or ""
+        self.kind = first_answers.plain_words(asked.kind or "")[:LONGEST_NAME]
         self.kit: Kit | None = kits.load_kit() if kit_file().is_file() else None
 
     def answers(self) -> FirstAnswers:
@@ -132,6 +133,8 @@ class Asker:
         example = "31 30 00 S 148 12 00 E, decimal degrees, UTM, MGRS"
         typed, found = self._asked("at", f"Where does it stand? ({example})", read)
         notes = "".join(f"; {note}" for note in found.notes)
+        if found.sigma_m > 0.0:
+            notes += f"; by its own word good to {num(found.sigma_m, 0)} m"
         if self.terminal:
             self._say(f"   {spell_place(found.place)}{notes}")
         return typed, found

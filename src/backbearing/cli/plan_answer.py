@@ -150,14 +150,14 @@ def _column(plan: Plan, lens: LensPlan, shot: Shot | None, units: Units) -> tupl
     outward_magnetic = (stand.bearing_magnetic_deg + 180.0) % 360.0
     over = stand.clearance_deg if shot is None else shot.least_clearance_deg
     return (
-        _by_compass(outward_magnetic, outward),
+        by_compass(outward_magnetic, outward),
         units.length(stand.distance_m),
         hm(stand.time if shot is None else shot.setup_start, zone),
         _works(lens, zone)
         if shot is None
         else f"{hm(shot.frames_start, zone)}–{hm(shot.frames_end, zone)}",
         f"{num(lens.shutter_s)} s" if isfinite(lens.shutter_s) else "none",
-        _by_compass(stand.bearing_magnetic_deg, stand.bearing_deg),
+        by_compass(stand.bearing_magnetic_deg, stand.bearing_deg),
         f"{num(stand.pitch_deg, 1, sign=True)}°",
         f"{degrees(over)} ± {degrees(stand.clearance_sigma_deg)}",
     )
@@ -173,7 +173,7 @@ def _works(lens: LensPlan, zone: str) -> str:
     return about[0] if about else "not then"
 
 
-def _by_compass(magnetic_deg: float, true_deg: float) -> str:
+def by_compass(magnetic_deg: float, true_deg: float) -> str:
     """A bearing as the compass shows it; where that is unknown the true one, and that it is."""
     if not isfinite(magnetic_deg):
         return f"{num(rounded(true_deg, 1) % 360.0, 1)}° true"

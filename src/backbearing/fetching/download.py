@@ -31,7 +31,7 @@ LEAST_RATE_BYTES_S: Final = 500.0
 
 TRIES: Final = 4
 PAUSES_S: Final = (0.0, 1.0, 4.0, 10.0)
-STALE_LOCK_S: Final = 600.0
+STALE_LOCK_S: Final = 300.0
 _ALGORITHMS: Final = {32: "md5", 40: "sha1", 64: "sha256", 128: "sha512"}
 
 
@@ -242,7 +242,7 @@ def _check_sum(file: Path, url: str, timeout_s: float) -> None:
 def held_alone(place: Path, pause: Callable[[float], None] = time.sleep) -> Iterator[None]:
     """Be the only run that fetches a file; another waits until this one has it.
 
-    A lock whose process ended, or that is older than ten minutes, no longer holds.
+    A lock whose process ended, or that nobody has touched for five minutes, no longer holds.
     """
     lock = place.with_name(f"{place.name}.lock")
     while not _locked(lock):

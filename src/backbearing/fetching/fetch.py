@@ -19,7 +19,7 @@ from backbearing.fetching.tile_scheme import Corner, Layout, corner_in
 from backbearing.terrain.reading.files import ReadingOptions, open_file
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterator, Sequence
+    from collections.abc import Callable, Iterable, Iterator, Sequence
     from pathlib import Path
 
     from backbearing.fetching.cache import TileCache
@@ -149,18 +149,8 @@ def fetch(
         For a source without an address, and for too many tiles.
     """
     manner = manner or Manner()
-    if not source.template:
-        raise FetchError(
-            f"Tiles of {source.name} are only taken by hand",
-            hint="download them, then add --from FOLDER_OR_ZIP",
-        )
     found = {one.corner: one for one in looked_up(corners, source, cache)}
-    wanted = [one.corner for one in found.values() if one.state is TileState.TO_FETCH]
-    if len(wanted) > MOST_TILES:
-        raise FetchError(
-            f"{len(wanted)} tiles are wanted, and at most {MOST_TILES} are fetched at once",
-            hint="ask for ground within fewer kilometres",
-        )
+    wanted = _wanted(found.values(), source)
     cache.tidy(source)
     tally = _Tally(len(wanted), told)
     no_server: list[str] = []
@@ -185,6 +175,22 @@ def fetch(
     absent = [one.corner for one in found.values() if one.state is TileState.MISSING]
     found.update((corner, _absent(corner, source, cache)) for corner in absent)
     return tuple(found[corner] for corner in corners)
+
+
+def _wanted(found: Iterable[TileFound], source: TileSource) -> list[Corner]:
+    """Which tiles are to be asked for."""
+    if not source.template:
+        raise FetchError(
+            f"Tiles of {source.name} are only taken by hand",
+            hint="download them, then add --from FOLDER_OR_ZIP",
+        )
+    wanted = [one.corner for one in found if one.state is TileState.TO_FETCH]
+    if len(wanted) > MOST_TILES:
+        raise FetchError(
+            f"{len(wanted)} tiles are wanted, and at most {MOST_TILES} are fetched at once",
+            hint="ask for ground within fewer kilometres",
+        )
+    return wanted
 
 
 def _brought(
@@ -257,7 +263,7 @@ def _absent(corner: Corner, source: TileSource, cache: TileCache) -> TileFound:
 def _sea_layout(corner: Corner, source: TileSource, cache: TileCache) -> Layout | None:
     """How a tile would lie: by the scheme, else as the source's other tiles do."""
     known = source.scheme.layout(corner)
-    if known is not None or source.scheme.shared_edge:
+    if known is not None or source.scheme.shared_edge or source.scheme.degrees > 1:
         return known
     for path in cache.land(source):
         other = corner_in(path.name)

@@ -25,6 +25,7 @@ from backbearing.maps.page_text import page_text
 from backbearing.maps.session_layers import session_layers
 from backbearing.maps.session_text import session_text
 from backbearing.maps.turn_text import by_itself
+from backbearing.plan.in_units import in_units
 from backbearing.plan.turns import as_planned
 
 if TYPE_CHECKING:
@@ -98,13 +99,14 @@ def night_page(plan: Plan, values: PageValues) -> str:
     """
     clock, texts, units = WallClock(plan.zone), Texts(), values.units
     pictures = page_pictures(plan, values.seen, units)
+    plan = in_units(plan, units)
     remark, plan = by_itself(plan, clock, units), as_planned(plan)
     drawn = {
         **layers(plan, clock, texts, units),
         **dial_and_rings(plan, values.ground, clock, units),
     }
     base = base_map(values.ground, units)
-    washed = area_layer(plan, texts, values.clear, values.area, values.pixels)
+    washed = area_layer(plan, texts, values.clear, values.area, values.pixels, units)
     facts = page_text(plan, clock, texts, units)
     for turn in facts["turns"]:
         turn["picture"] = pictures.get(turn["index"])

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import base64
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import TYPE_CHECKING, Final
 
 from backbearing.base.units import METRIC
@@ -17,6 +17,7 @@ from backbearing.plan.comparison import (
     sentences_of,
     words_of,
 )
+from backbearing.plan.in_units import view_in_units
 from backbearing.plan.turns import at_turns
 
 if TYPE_CHECKING:
@@ -63,12 +64,11 @@ def page_pictures(
     found = {}
     stood = [i for i, lens in enumerate(at_turns(plan).lenses) if lens.stand is not None]
     for i, view in zip(stood, seen, strict=True):
-        told = replace(view, caption=units.retold(view.caption))
-        sheet = preview_sheet(told, width_px=PAGE_WIDTH_PX)
+        sheet = preview_sheet(view, width_px=PAGE_WIDTH_PX, units=units)
         data = base64.b64encode(drawing_webp(sheet)).decode("ascii")
         found[i] = PagePicture(
             label=view.label,
-            words=f"{view.label}: {told.caption}. {units.retold(sheet.description)}",
+            words=f"{view.label}: {view_in_units(view, units).caption}. {sheet.description}",
             data_uri=f"data:image/webp;base64,{data}",
             width=sheet.width,
             height=sheet.height,
@@ -81,25 +81,14 @@ def page_comparison(plan: Plan, units: Units = METRIC) -> PageComparison:
     plan = at_turns(plan)
     compared = compare_lenses(plan)
     labels, rules = rules_of(plan)
-    columns = [words_of(row) for row in compared]
+    columns = [words_of(row, units) for row in compared]
     return PageComparison(
         lenses=tuple(row.lens for row in compared),
         rows=tuple(
-            _told(name, [column[i] for column in columns], units) for i, name in enumerate(COMPARED)
+            (name, tuple(column[i] for column in columns)) for i, name in enumerate(COMPARED)
         ),
         note=comparison_note(plan),
         rule_lenses=labels,
         rules=rules,
-        said=tuple(
-            (one.lens.label, tuple(units.retold(said) for said in sentences_of(one)))
-            for one in plan.lenses
-        ),
+        said=tuple((one.lens.label, sentences_of(one)) for one in plan.lenses),
     )
-
-
-def _told(name: str, cells: list[str], units: Units) -> tuple[str, tuple[str, ...]]:
-    """A row in the reader's units; of a row whose head names metres the cells name them."""
-    head = name.removesuffix(", m")
-    if head == name:
-        return name, tuple(units.retold(cell) for cell in cells)
-    return head, tuple(units.retold(f"{cell} m") if cell[-1:].isdigit() else cell for cell in cells)

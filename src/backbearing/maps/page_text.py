@@ -69,12 +69,10 @@ def page_text(plan: Plan, clock: WallClock, texts: Texts, units: Units = METRIC)
         "turns": turn_texts(plan, clock, texts, units),
         "events": [(clock.hm(e.time), texts.element(e.name)) for e in plan.events],
         "path_rows": _path_rows(plan, clock),
-        "viewpoint": texts.element(units.retold(plan.viewpoint_note)),
+        "viewpoint": texts.element(plan.viewpoint_note),
         "places": [_place(p, texts) for p in plan.places],
-        "cautions": [texts.element(units.retold(c)) for c in plan.cautions],
-        "notes": [
-            texts.element(units.retold(n)) for n in dict.fromkeys((*plan.notes, *CANNOT_SEE))
-        ],
+        "cautions": [texts.element(c) for c in plan.cautions],
+        "notes": [texts.element(n) for n in dict.fromkeys((*plan.notes, *CANNOT_SEE))],
         "emergency": texts.element(plan.emergency_number) if plan.emergency_number.strip() else "",
         "ground_rows": _ground_rows(plan, texts, units),
         "credit": texts.element(plan.ground.credit) if plan.ground.credit.strip() else "",

@@ -33,7 +33,7 @@ def session_text(
         return None
     late = sorted({stand.late_minutes for shot in session.shots for stand in shot.late})
     return {
-        "sentence": texts.element(units.retold(session.sentence)),
+        "sentence": texts.element(session.sentence),
         "turned": bool(session.shots),
         "leave": clock.hm(session.leave_by) if session.leave_by else "",
         "pauses": [f"{clock.hm(p.start)}–{clock.hm(p.end)}" for p in session.pauses],
@@ -42,17 +42,17 @@ def session_text(
         "left_out": [
             (
                 left.lens.label,
-                texts.element(units.retold(left.why)),
-                [texts.element(units.retold(r)) for r in left.remedies],
+                texts.element(left.why),
+                [texts.element(r) for r in left.remedies],
             )
             for left in session.left_out
         ],
-        "price": texts.element(units.retold(session.price.sentence)) if session.price else "",
+        "price": texts.element(session.price.sentence) if session.price else "",
         "line": _line(session.one_line, clock, texts, units) if session.one_line else None,
         "light": _light(session, texts, units),
         "walks": _walks(session, clock, texts, units),
-        "cautions": [texts.element(units.retold(c)) for c in _cautions(session)],
-        "notes": [texts.element(units.retold(n)) for n in _notes(session)],
+        "cautions": [texts.element(c) for c in _cautions(session)],
+        "notes": [texts.element(n) for n in _notes(session)],
     }
 
 
@@ -63,7 +63,7 @@ def _name(shot: Shot) -> str:
 def _line(line: OneLine, clock: WallClock, texts: Texts, units: Units) -> dict[str, Any]:
     """The kit from one line, as a sentence and a row for each lens."""
     return {
-        "sentence": texts.element(units.retold(line.sentence)),
+        "sentence": texts.element(line.sentence),
         "rows": [
             (
                 one.lens.label,
@@ -88,7 +88,7 @@ def _late(shot: Shot, minutes_late: list[float], texts: Texts, units: Units) -> 
 
 def _late_stand(late: LateStand, texts: Texts, units: Units) -> str | Markup:
     if late.limits:
-        return texts.element(units.retold(late.sentence))
+        return texts.element(late.sentence)
     words = step_words(late.left_m, late.back_m, units).removesuffix(", facing the subject")
     return words.removeprefix("step ").replace(" and ", ", ")
 
@@ -101,7 +101,7 @@ def _light(session: Session, texts: Texts, units: Units) -> list[Markup]:
     said += [side.sentence for side in lighting.side_lights]
     said.append(lighting.later_sentence)
     said += lighting.notes
-    return [texts.element(units.retold(line)) for line in said if line]
+    return [texts.element(line) for line in said if line]
 
 
 def _walks(session: Session, clock: WallClock, texts: Texts, units: Units) -> list[dict[str, Any]]:

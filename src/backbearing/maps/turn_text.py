@@ -77,7 +77,7 @@ def _lens(plan: Plan, i: int, shot: Shot | None, texts: Texts, units: Units) -> 
         "head": f"{shot.number}. {label}" if shot else label,
         "aperture": f"f/{num(lens.lens.f_number)}",
         "name": texts.element(lens.lens.name) if lens.lens.name else "",
-        "sentence": texts.element(units.retold(lens.sentence)),
+        "sentence": texts.element(lens.sentence),
         "stands": lens.stand is not None,
         "picture": None,
     }
@@ -106,14 +106,11 @@ def _at_stand(
             *lens_rows(lens, clock, plan.target_word, units),
         ],
         "instructions": [
-            texts.element(units.retold(step))
-            for step in (lens.placing.instructions if lens.placing else ())
+            texts.element(step) for step in (lens.placing.instructions if lens.placing else ())
         ],
-        "moved": texts.element(units.retold(lens.moved.sentence)) if lens.moved else "",
-        "others": [
-            texts.element(units.retold(one.sentence)) for one in (shot.other_starts if shot else ())
-        ],
-        "cautions": [texts.element(units.retold(c)) for c in dict.fromkeys((*said, *walk))],
+        "moved": texts.element(lens.moved.sentence) if lens.moved else "",
+        "others": [texts.element(one.sentence) for one in (shot.other_starts if shot else ())],
+        "cautions": [texts.element(c) for c in dict.fromkeys((*said, *walk))],
     }
 
 

@@ -255,10 +255,35 @@ class Chunks:
     def of_cells(
         self, row: NDArray[np.int64], col: NDArray[np.int64]
     ) -> Iterator[tuple[Chunk, NDArray[np.bool_]]]:
-        """Give each piece that holds some of the cells, with a mask of which ones."""
+        """Give each piece that holds some of the cells, with a mask of which ones.
+
+        Those at hand come first: were they read in the same order every time, each would be
+        dropped just before it is wanted again.
+        """
+        pieces = sorted(self._pieces(row, col), key=lambda piece: piece[0] not in self._kept)
+        for place, here in pieces:
+            yield self.at(*place), here
+
+    def tops_of_cells(self, row: NDArray[np.int64], col: NDArray[np.int64]) -> NDArray[np.float32]:
+        """Highest pixel of the block that holds each cell, as in `Chunk.blocks`, shape (n,).
+
+        Pieces that were read before are not read again.
+        """
+        tops = np.empty(row.shape, dtype=np.float32)
+        for (down, across), here in self._pieces(row, col):
+            known = self._summaries.get((down, across))
+            blocks = None if known is None else known.blocks
+            fine = (self.at(down, across).blocks if blocks is None else blocks)[0]
+            first = down * self.step[0], across * self.step[1]
+            tops[here] = fine[(row[here] - first[0]) // BLOCK, (col[here] - first[1]) // BLOCK]
+        return tops
+
+    def _pieces(
+        self, row: NDArray[np.int64], col: NDArray[np.int64]
+    ) -> list[tuple[tuple[int, int], NDArray[np.bool_]]]:
+        """Places of the pieces that hold some of the cells, and masks of which ones."""
         if row.size == 0:
-            return
+            return []
         across = self.count[1]
         number = (row // self.step[0]) * across + col // self.step[1]
-        for one in np.unique(number):
-            yield self.at(int(one) // across, int(one) % across), number == one
+        return [(divmod(one, across), number == one) for one in np.unique(number).tolist()]

@@ -12,6 +12,7 @@ from backbearing.alignment.night.best_night import best_night
 from backbearing.alignment.night.plan_season import plan_season
 from backbearing.base.constants import DEFAULT_REACH_M
 from backbearing.base.errors import BackbearingError, NothingFoundError, TerrainError
+from backbearing.base.limits import shown
 from backbearing.base.numbers import num
 from backbearing.fetching.cache import TileCache, ground_folder
 from backbearing.fetching.fetch import TileState, common_layout, looked_up
@@ -21,7 +22,7 @@ from backbearing.outing.load import outing_of
 from backbearing.outing.request import GroundRequest
 from backbearing.outing.toml_edit import toml_value
 from backbearing.outing.toml_text import parse_outing_text
-from backbearing.workflows.first_answers import BestOf
+from backbearing.workflows.first_answers import BestOf, plain_words
 
 if TYPE_CHECKING:
     import datetime as dt
@@ -87,6 +88,10 @@ def opened_ground(path: Path, folder: Path, place: Place) -> Ground:
     TerrainError
         When it cannot be read, or its height at the place is not known.
     """
+    if not str(path.absolute()).isprintable():
+        raise TerrainError(
+            f"The path {shown(str(path))} fits into no outing file", hint="give it a plain name"
+        )
     elevation = GroundRequest((path.absolute(),)).open()
     _check_holds(elevation, path.name, place)
     inside = path.absolute().is_relative_to(folder.absolute())
@@ -264,5 +269,5 @@ def outing_text(answers: FirstAnswers, evening: dt.date, why: str = "") -> str:
 
 def _comment(typed: str) -> str:
     """Give the place as typed behind its latitude, without what ends a line or steers one."""
-    said = " ".join("".join(sign for sign in typed if sign.isprintable()).split())[:60]
+    said = plain_words(typed)[:60]
     return f"  # {said}" if said else ""

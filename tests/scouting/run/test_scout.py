@@ -10,6 +10,7 @@ import numpy as np
 import pytest
 
 from backbearing.base.errors import NothingFoundError, OutingError, SkyError, WriteRefusedError
+from backbearing.outing.marks_request import MarkRequest, MarksRequest
 from backbearing.outing.scouting_request import PARTS
 from backbearing.scouting import Candidates, ScoutRequest, Weights, scout
 from backbearing.scouting.run import run as run_module
@@ -341,3 +342,12 @@ def test_the_starters_section_can_be_used_as_it_stands(tmp_path: Path) -> None:
     assert request.weights == Weights()
     assert request.candidates == tmp_path.resolve() / "candidates.csv"
     assert (request.nights, request.sky_unit) == (30, "mag/arcsec2")
+
+
+def test_skyline_marks_of_one_place_are_not_used(plain_outing, few, elevation, ranking) -> None:
+    marks = MarksRequest(tuple(MarkRequest(40.0, azimuth_deg=float(a)) for a in range(0, 360, 3)))
+    marked = replace(plain_outing, ground=replace(plain_outing.ground, marks=marks))
+    again = scout(marked, few, nights=3, processes=1, elevation=elevation)
+    assert same(again, ranking)
+    assert any("skyline marks are not used" in note for note in again.notes)
+    assert not any("skyline marks" in note for note in ranking.notes)

@@ -244,7 +244,9 @@ def test_a_mark_over_the_known_skyline_never_lowers_it_anywhere(
         more = (more[0], known)
     azimuths = np.arange(0.0, 360.0, 0.37)
     before, after = altitudes(marks, azimuths), altitudes([*marks, more], azimuths)
-    assert (after - before).min() > -1e-6
+    # A mark's own quarter degree is a chord: where a neighbour cuts it short it runs lower by up
+    # to (0.25 deg)^2 / 2 sin h cos h, an arc second at 45 degrees.
+    assert (after - before).min() > -3e-4
 
 
 @given(st.lists(READING, min_size=1, max_size=8))

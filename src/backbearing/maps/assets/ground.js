@@ -21,7 +21,7 @@ function drawGround(map, pictures, data, texts, choose) {
   /* How a person reads lengths; what is computed stays in metres. */
   const imperial = data.units === "imperial", FOOT = 0.3048;
   const small = (m) => imperial ? Math.round(m / FOOT) + " ft" : Math.round(m) + " m";
-  const far = (m) => imperial ? m < 5280 * FOOT ? Math.round(m / 3 / FOOT) + " yd" : (m / 5280 / FOOT).toFixed(1) + " mi" : m < 1000 ? Math.round(m) + " m" : (m / 1000).toFixed(1) + " km";
+  const far = (m) => imperial ? m < 1000 * FOOT ? small(m) : m < 5280 * FOOT ? Math.round(m / 3 / FOOT) + " yd" : (m / 5280 / FOOT).toFixed(1) + " mi" : m < 1000 ? Math.round(m) + " m" : (m / 1000).toFixed(1) + " km";
   for (const name of ["relief", "contours", "posts", "rings", "land", "ways", "fields", "sights", "arcs", "dial", "light", "walks", "stands", "subject"]) groups[name] = L.layerGroup().addTo(map);
   groups.clear = L.layerGroup();
   if (document.querySelector('[data-layer="clear"]')?.checked) groups.clear.addTo(map);

@@ -218,11 +218,7 @@ def block_tops(chunks: Chunks, shape: tuple[int, int], row: Floats, col: Floats)
     """Highest pixel of the block of 8 x 8 cells that holds each place; inf with voids."""
     i = np.minimum(row.astype(np.int64), shape[0] - 2)
     j = np.minimum(col.astype(np.int64), shape[1] - 2)
-    tops = np.empty(len(row))
-    for chunk, here in chunks.of_cells(i, j):
-        fine = chunk.blocks[0]
-        tops[here] = fine[(i[here] - chunk.row0) >> 3, (j[here] - chunk.col0) >> 3]
-    return tops
+    return chunks.tops_of_cells(i, j).astype(np.float64)
 
 
 def surface_m(chunks: Chunks, shape: tuple[int, int], row: Floats, col: Floats) -> Floats:
