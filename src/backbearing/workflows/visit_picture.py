@@ -25,7 +25,7 @@ OTHER_SHAPE: Final = 0.03
 
 
 ANY_FOCAL: Final = (1.2, 0.5)
-"""Focal length by the picture's long side where nobody tells it, and one sigma: from 24 to 61 mm on
+"""Focal length by the picture's long side where nobody tells it, and one sigma: from 25 to 61 mm on
 135 film (our own choice)."""
 
 
