@@ -36,7 +36,8 @@ MAY_LOAD: Final[dict[str, set[str]]] = {
     "ridge {outing} --spot 36.34895 -84.32955": GROUND | {"shapely"},
 }
 """Each command with what it may load. Places are geometry (shapely); hidden light is looked for
-along outlines of the ground seen (contourpy)."""
+along outlines of the ground seen (contourpy), and so for `explain`, which answers with a turn
+where there is a session."""
 
 PROGRAM: Final = """
 import sys

@@ -298,6 +298,22 @@ def test_a_picture_brings_its_focal_length_and_size(
     assert "give sensor_width_mm" in err
 
 
+def test_a_person_in_a_bare_picture_is_enough(run: Any, tmp_path: Path) -> None:
+    # Twice as many rows at the same distance, near the middle: twice as high, whatever the lens.
+    frame = picture(tmp_path / "bare.jpg")
+    rows = ("--top-px", "300", "120", "--base-px", "300", "220", "--staff-top-px", "330", "170",
+            "--staff-base-px", "330", "220")  # fmt: skip
+    words = ("measure", "height", "staff", "--picture", frame, "--staff-m", "1.8", *rows)
+    code, told, _ = run(*words, "--focal-length-mm", "35", "--sensor-width-mm", "36", "--json")
+    assert code == 0
+    code, bare, _ = run(*words, "--json")
+    assert code == 0
+    known, rough = (json.loads(text)["measured"]["result"] for text in (told, bare))
+    assert known["value_m"] == pytest.approx(3.6, rel=0.02)
+    assert rough["value_m"] == pytest.approx(3.6, rel=0.02)
+    assert rough["sigma_m"] > known["sigma_m"]
+
+
 NOTEBOOK = """
 [[height]]
 by = "angles"

@@ -328,6 +328,27 @@ def test_a_wrong_answer_is_asked_again_and_an_option_is_not_asked(folder: Path) 
 
 @needs_pty
 @pytest.mark.slow
+def test_ground_that_is_missing_is_told_after_the_first_answer(folder: Path) -> None:
+    (folder / "hills.tif").rename(folder.parent / "hills.tif")
+    one = Terminal("new", cwd=folder)
+    one.until(r"1 of 5 [^\n]*: ?$")
+    one.type("31 30 S 148 12 E\n")
+    told = one.until(r"2 of 5 [^\n]*: ?$")
+    assert 'backbearing ground --at "31.50000 S 148.20000 E"' in told
+    for number, answer in ((2, "mill, 9\n"), (3, "2027-06-05\n"), (4, "24\n"), (5, "\n")):
+        if number > 2:
+            one.until(rf"{number} of 5 [^\n]*: ?$")
+        one.type(answer)
+    # Nothing is no raster; it is asked again.
+    one.until(r"5 of 5 [^\n]*: ?$")
+    one.type("../hills.tif\n")
+    assert one.end() == 0, one.said
+    raster = load_outing(folder / "outing.toml").ground.elevation[0]
+    assert raster == folder.parent / "hills.tif"
+
+
+@needs_pty
+@pytest.mark.slow
 @pytest.mark.parametrize("answers", [(), ("31 30 S 148 12 E\n", "old mill, 9\n")])
 def test_control_c_leaves_nothing(folder: Path, answers: tuple[str, ...]) -> None:
     one = Terminal("new", cwd=folder)

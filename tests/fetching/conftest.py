@@ -57,6 +57,8 @@ def write_tile(
             1.0 / cols, 0, corner.lon - 0.5 / cols, 0, -1.0 / rows, corner.lat + 1.0 + 0.5 / rows
         ),
     ) as out:  # fmt: skip
+        # As the open model's own files say of themselves.
+        out.update_tags(AREA_OR_POINT="Point")
         out.write(values, 1)
     return path
 

@@ -214,7 +214,9 @@ def test_tiles_that_are_missing_are_said_to_be_unknown(
     configured(tmp_path, served)
     found = run("--at", "-31.5 138.5", "--within", "5km", "--fetch")
     text = " ".join(found.output.split())
+    assert found.return_value == 3
     assert "1 missing" in text
+    assert "Next: another source (--source NAME) may have it" in text
     assert "Missing ground is unknown, not sea" in text
 
 

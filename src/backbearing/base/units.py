@@ -126,8 +126,9 @@ class Units:
 
 
 _LENGTH: Final = re.compile(
-    r"(?<![\w.])(?P<more>(?:[+-]?\d+(?:\.\d+)? (?:\u00d7|to|or) )*)"
-    r"(?P<number>[+-]?\d+(?:\.\d+)?) (?P<unit>km|cm|m)\b(?![/\u00b2\u00b3])"
+    r"(?<![\w.,])(?P<more>(?:[+-]?\d+(?:\.\d+)?(?: ?[\u00d7\u2013] ?| to | or ))*)"
+    r"(?P<number>[+-]?\d+(?:\.\d+)?)[ \u00a0](?P<unit>km|cm|m)\b(?![/\u00b2\u00b3])"
+    r"(?P<tall> (?:up|down|high|tall|deep)\b)?"
 )
 _NUMBER: Final = re.compile(r"\d+(?:\.\d+)?")
 _WORDS: Final = {
@@ -153,9 +154,10 @@ def _imperial(found: re.Match[str], exact_m: Collection[float]) -> str:
     shown = found["number"]
     size = abs(float(shown)) * metres
     places = len(shown.partition(".")[2]) + (found["unit"] == "cm")
-    # A height above the sea stands in brackets, or behind its word.
+    # A height stands in brackets, or beside its word.
     before = found.string[max(0, found.start() - 8) : found.start()]
-    high = found["unit"] == "m" and (before.endswith(("(", "Ground ", " above ", " says ")))
+    beside = bool(found["tall"]) or before.endswith(("(", "Ground ", " above ", " says "))
+    high = found["unit"] == "m" and beside
     if found["unit"] == "km" or (size >= _MILE_M and not high):
         unit, name, places = _MILE_M, "mi", max(places, 1)
     elif size < MOST_FEET * FOOT_M or high:
@@ -169,7 +171,7 @@ def _imperial(found: re.Match[str], exact_m: Collection[float]) -> str:
         known = (abs(one) for one in exact_m if num(abs(one) / metres, decimals) == written)
         return num(next(known, float(written) * metres) / unit, places)
 
-    return f"{_NUMBER.sub(turn, found['more'] + shown)} {name}"
+    return f"{_NUMBER.sub(turn, found['more'] + shown)} {name}{found['tall'] or ''}"
 
 
 @lru_cache(maxsize=64)

@@ -9,9 +9,10 @@ from typing import TYPE_CHECKING, Final
 
 import click
 
+from backbearing.base.errors import NothingFoundError
 from backbearing.base.units import read_length_m
 from backbearing.cli.common import all_switch, gathered, json_switch, overwrite_switch, print_json
-from backbearing.cli.ground_words import document, print_done
+from backbearing.cli.ground_words import document, nothing_found, print_done
 from backbearing.fetching.download import Manner
 from backbearing.fetching.fetch import TileState
 from backbearing.workflows.ground import GroundAsked, GroundFolders, GroundWork, do
@@ -92,7 +93,9 @@ def command(  # noqa: D103
         print_json(document(done))
     else:
         print_done(asked, work, done, everything=everything)
-    return 1 if done.report.of(TileState.FAILED, TileState.NO_SERVER) else 0
+    if done.report.of(TileState.FAILED, TileState.NO_SERVER):
+        return 1
+    return NothingFoundError.exit_code if nothing_found(done) else 0
 
 
 def _waited(seconds: float) -> None:

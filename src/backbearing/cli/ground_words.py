@@ -69,6 +69,12 @@ def print_done(asked: GroundAsked, work: GroundWork, done: GroundDone, *, everyt
     out.show()
 
 
+def nothing_found(done: GroundDone) -> bool:
+    """Whether the servers were asked, and have no tile about the place."""
+    report = done.report
+    return bool(report.of(TileState.MISSING)) and not (report.files or report.to_come)
+
+
 def _reach_words(report: GroundReport) -> str:
     """Say how far land can show here, and what may show from beyond what is asked."""
     reach, high = report.reach, report.reach.highest
@@ -145,6 +151,8 @@ def _next(asked: GroundAsked, work: GroundWork, done: GroundDone) -> str:
     """The next command."""
     if done.report.source.role == "canopy" and not done.report.of(TileState.TO_FETCH):
         return "canopy_m under [ground] takes one height; no key reads a model of trees"
+    if nothing_found(done):
+        return "another source (--source NAME) may have it; docs/ground.md says which there are"
     named = [] if asked.outing is None else [str(asked.outing)]
     if done.written is not None:
         return shlex.join(["backbearing", "stand", *named])

@@ -25,7 +25,7 @@ if TYPE_CHECKING:
     from backbearing.outing.kit import Kit
     from backbearing.workflows import first_answers, first_outing
     from backbearing.workflows.first_answers import NamedThing
-    from backbearing.workflows.first_outing import FirstAnswers, Ground
+    from backbearing.workflows.first_outing import FirstAnswers, Ground, KeptTiles
 else:
     # The starter file is written without them.
     kits = Later("backbearing.outing.kit")
@@ -102,6 +102,7 @@ class Asker:
             click.echo("Enter takes what stands in brackets. Ctrl-C leaves nothing behind.")
         camera = first_answers.read_camera(asked.camera, self.kit)
         typed, read = self._place()
+        kept, near = self._near(read)
         subject = self._subject()
         night = self._asked(
             "night", "Which night? A date such as 2027-06-05, or", first_answers.read_night,
@@ -111,7 +112,7 @@ class Asker:
             "lenses", "Which lenses? " + ("" if self.kit else "Such as 16, 24, 85"),
             lambda text: first_answers.read_lenses(text, self.kit), self._own_lenses(),
         )  # fmt: skip
-        ground = self._ground(read)
+        ground = self._ground(read, kept, near)
         if asked.camera is None and "use" not in camera and self.terminal:
             click.echo("Camera: 36 x 24 mm, 6000 pixels wide; change it under [camera].")
         doubtful = read.sigma_m > USUAL_SIGMA_M
@@ -154,28 +155,34 @@ class Asker:
             width_m = first_answers.read_length_m(asked.width, "The width")
         return first_answers.checked_subject(asked.name or found.name, found.height_m, width_m)
 
-    def _ground(self, read: PlaceRead) -> Ground:
-        kept = first_outing.kept_tiles(read.place)
+    def _near(self, read: PlaceRead) -> tuple[KeptTiles | None, str | None]:
+        """Look for ground on this computer: tiles that are kept, or a raster's path.
 
+        Without any that is said at once, while one answer and not four is given.
+        """
+        kept = first_outing.kept_tiles(read.place)
+        if self.asked.ground is not None or kept is not None:
+            return kept, None
+        near = first_outing.found_ground((Path.cwd(), self.folder), read.place)
+        if near is not None:
+            return None, near.name if near.parent == Path.cwd() else str(near)
+        spelt = spell_place(read.place)
+        self._say("   No elevation raster of it is here. How to get one:")
+        self._say(f'   backbearing ground --at "{spelt}"')
+        return None, None
+
+    def _ground(self, read: PlaceRead, kept: KeptTiles | None, near: str | None) -> Ground:
         def opened(text: str) -> Ground:
             if kept is not None and text.strip().lower() == KEPT:
                 return first_outing.opened_tiles(kept, read.place)
             path = Path(text.strip().strip("'\"")).expanduser()
             return first_outing.opened_ground(path, self.folder, read.place)
 
-        question, default = "Which elevation raster? (a GeoTIFF that reaches the ridges)", None
-        if self.asked.ground is None and kept is not None:
+        question = "Which elevation raster? (a GeoTIFF that reaches the ridges)"
+        if kept is not None:
             tiles = counted(len(kept.files), "tiles")
             question = f"Which elevation raster? ({KEPT}: {tiles} of {kept.source.title})"
-            default = KEPT
-        elif self.asked.ground is None:
-            near = first_outing.found_ground((Path.cwd(), self.folder), read.place)
-            if near is not None:
-                default = near.name if near.parent == Path.cwd() else str(near)
-            if near is None:
-                spelt = spell_place(read.place)
-                self._say(f'   None is here; backbearing ground --at "{spelt}" says how to get it.')
-        return self._asked("ground", question, opened, default)
+        return self._asked("ground", question, opened, near if kept is None else KEPT)
 
     def _own_lenses(self) -> str | None:
         names = [] if self.kit is None else list(self.kit.lens)

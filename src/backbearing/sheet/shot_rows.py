@@ -203,9 +203,9 @@ def placing_table(plan: Plan, shots: tuple[LensTurn, ...]) -> SheetTable:
 def _placing_row(turn: LensTurn) -> tuple[str, ...]:
     stand, placing, units = turn.stand, turn.placing, turn.units
     if placing is not None:
-        out = f"{num(placing.outward_deg, 1)}° true"
+        out = f"{bearing_words(placing.outward_deg)} true"
         if math.isfinite(placing.outward_magnetic_deg):
-            out += f", {num(placing.outward_magnetic_deg, 0)}° mag."
+            out += f", {num(round(placing.outward_magnetic_deg) % 360, 0)}° mag."
         within, tape = _within(placing, units), units.length(placing.tape_m)
     else:
         out = f"{bearing_words(stand.bearing_deg + 180.0)} true"

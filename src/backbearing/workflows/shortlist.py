@@ -35,9 +35,6 @@ if TYPE_CHECKING:
 
 LONGEST_NAME: Final = 40
 
-SUBJECTS_OWN: Final = ("lat", "lon", "height_m", "width_m", "name", "kind")
-"""Keys of [subject] that a candidate brings; any other belongs to the outing's own subject."""
-
 
 def write_shortlist(
     outing: Outing,

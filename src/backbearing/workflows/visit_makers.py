@@ -131,7 +131,7 @@ def by_picture(answers: Answers, outing: Outing | None) -> Measured:
 def by_staff(answers: Answers, outing: Outing | None) -> Measured:
     """Height by a staff in the picture."""
     return height_by_staff(
-        scale_of_picture(answers, outing),
+        scale_of_picture(answers, outing, roughly=True),
         plain_of(answers, "staff_m", "staff_sigma_m", POLE_SIGMA_M),
         (Spot(*answers["top_px"]), Spot(*answers["base_px"])),
         (Spot(*answers["staff_top_px"]), Spot(*answers["staff_base_px"])),
@@ -194,7 +194,7 @@ def wide_by_picture(answers: Answers, outing: Outing | None) -> Measured:
 def wide_by_staff(answers: Answers, outing: Outing | None) -> Measured:
     """Width by a staff in the picture."""
     return width_by_staff(
-        scale_of_picture(answers, outing),
+        scale_of_picture(answers, outing, roughly=True),
         plain_of(answers, "staff_m", "staff_sigma_m", POLE_SIGMA_M),
         (Spot(*answers["left_px"]), Spot(*answers["right_px"])),
         (Spot(*answers["staff_top_px"]), Spot(*answers["staff_base_px"])),

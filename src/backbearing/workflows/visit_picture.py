@@ -24,11 +24,19 @@ OTHER_SHAPE: Final = 0.03
 """A picture whose sides' ratio differs by more from the sensor's was cut (our own choice)."""
 
 
-def scale_of_picture(answers: Mapping[str, Any], outing: Outing | None) -> PictureScale:
+ANY_FOCAL: Final = (1.2, 0.5)
+"""Focal length by the picture's long side where nobody tells it, and one sigma: from 25 to 61 mm on
+135 film (our own choice)."""
+
+
+def scale_of_picture(
+    answers: Mapping[str, Any], outing: Outing | None, *, roughly: bool = False
+) -> PictureScale:
     """Find how a picture turns pixels into angles.
 
     The focal length is the one told, else the picture's own; the sensor's size is the one told,
-    else the outing's camera's. Without a sensor's size the equivalent on 135 film serves.
+    else the outing's camera's. Without a sensor's size the equivalent on 135 film serves, and
+    where a rough one will do, any.
 
     Raises
     ------
@@ -49,12 +57,15 @@ def scale_of_picture(answers: Mapping[str, Any], outing: Outing | None) -> Pictu
         scale = PictureScale.of_lens(focal, sensor_width_mm=across, width_px=wide, height_px=high)
     elif math.isfinite(frame.focal_length_135_mm) and "focal_length_mm" not in answers:
         scale = PictureScale.of_equivalent(frame.focal_length_135_mm, width_px=wide, height_px=high)
+    elif roughly:
+        middle, sigma = (share * max(wide, high) for share in ANY_FOCAL)
+        scale = PictureScale(wide, high, Reading(middle, sigma))
     else:
         raise _unknown(frame, focal)
     if outing is not None and "sensor_width_mm" not in answers:
         _check_whole(frame, outing.camera)
-    sigma = answers.get("px_sigma")
-    return _tilted(scale if sigma is None else replace(scale, spot_sigma_px=sigma), answers)
+    px = answers.get("px_sigma")
+    return _tilted(scale if px is None else replace(scale, spot_sigma_px=px), answers)
 
 
 def _tilted(scale: PictureScale, answers: Mapping[str, Any]) -> PictureScale:
