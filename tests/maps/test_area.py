@@ -144,9 +144,13 @@ def _drawn(page: Any) -> list[str]:
 
 @pytest.mark.slow
 def test_the_layer_is_off_until_asked_and_follows_the_lens(
-    open_page: Any, plan: Plan, elevation: Elevation, clear: tuple[ClearGround, ...],
-    night: RidgeArea, tmp_path: Path,
+    open_page: Any, deep_valley_plan: Plan, deep_valley: Outing, elevation: Elevation,
+    tmp_path: Path,
 ) -> None:  # fmt: skip
+    # The sample's skyline begins at the subject's foot, so that its whole line is no longer one.
+    plan = deep_valley_plan
+    clear = clear_ground(plan, elevation)
+    night = ridge_area(deep_valley, elevation, within_m=3000.0)
     path = write_page(plan, elevation, tmp_path / "stands.html", clear=clear)
     recorded = open_page(path)
     assert _drawn(recorded.page) == []
