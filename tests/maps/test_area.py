@@ -165,6 +165,9 @@ def test_the_layer_is_off_until_asked_and_follows_the_lens(
     assert _drawn(page) == []
     page.check("[data-layer=clear]")
     page.select_option("#clear-choice", index=0)
+    # Close by, where the whole area's picture would be stretched too far.
+    home = [plan.subject.lat, plan.subject.lon]
+    page.evaluate("home => void map_ground.setView(home, 21, {animate: false})", home)
     (close,) = _drawn(page)
     page.click("[data-view=line]")
     (whole,) = _drawn(page)
