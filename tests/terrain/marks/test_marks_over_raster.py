@@ -329,3 +329,31 @@ def test_how_far_a_thing_of_untold_distance_may_be() -> None:
     assert below.far_m == pytest.approx([150.0])
     told = MarkSet.of(eye, 10.0, 5.0, sigmas_deg=0.5, distances_m=60.0, **raster)
     assert (told.near_m[0], told.far_m[0]) == pytest.approx((54.0, 66.0))
+
+
+def test_the_doubt_of_an_untold_distance_holds_over_drawn_distances() -> None:
+    """Things put anywhere (as likely in parallax), eyes anywhere within 45 m, a fixed seed."""
+    rng = np.random.default_rng(1)
+    azimuths = np.arange(60.0, 121.0, 0.5)
+    asked = np.arange(80.0, 100.0, 4.0)
+    pulls: list[float] = []
+    for _ in range(60):
+        tops = 7.0 + 1.5 * np.sin(np.radians(4.0 * azimuths + rng.uniform(0.0, 360.0)))
+        tops += 0.5 * np.sin(np.radians(17.0 * azimuths + rng.uniform(0.0, 360.0)))
+        untold = MarkSet.of(
+            (0.0, 20.0, 51.6), azimuths, tops, sigmas_deg=0.001, raster_altitudes_deg=0.0,
+            raster_distances_m=150.0,
+        )  # fmt: skip
+        nearness = rng.uniform(1.0 / untold.far_m.min(), 1.0 / 100.0)
+        told = MarkSet.of(
+            (0.0, 20.0, 51.6), azimuths, tops, sigmas_deg=0.001, distances_m=1.0 / nearness
+        )
+        lon, lat, _ = EARTH.fwd(20.0, 0.0, rng.uniform(0.0, 360.0), rng.uniform(5.0, 45.0))
+        true = marked(FLAT, told).horizon(lat=lat, lon=lon, azimuths_deg=asked)
+        found = marked(FLAT, untold).horizon(lat=lat, lon=lon, azimuths_deg=asked)
+        assert found.marked is not None
+        off = true.altitudes_deg - found.altitudes_deg - found.marked.rise_deg
+        pulls.extend((off / found.marked.sigma_deg)[found.marked.are_marked].tolist())
+    assert len(pulls) > 250
+    assert 0.6 < np.sqrt(np.mean(np.square(pulls))) < 1.2
+    assert np.abs(pulls).max() < 3.0
