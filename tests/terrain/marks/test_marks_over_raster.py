@@ -15,6 +15,7 @@ from pyproj import Geod
 from backbearing.base.errors import TerrainError
 from backbearing.terrain.elevation import Elevation
 from backbearing.terrain.height_errors import SightErrors, StatedErrors
+from backbearing.terrain.marks import walls
 from backbearing.terrain.marks.mark_set import MarkSet
 from backbearing.terrain.marks.marked_elevation import MarkedElevation, bare_of
 from backbearing.terrain.marks.over_raster import SkylineMarks
@@ -329,3 +330,56 @@ def test_how_far_a_thing_of_untold_distance_may_be() -> None:
     assert below.far_m == pytest.approx([150.0])
     told = MarkSet.of(eye, 10.0, 5.0, sigmas_deg=0.5, distances_m=60.0, **raster)
     assert (told.near_m[0], told.far_m[0]) == pytest.approx((54.0, 66.0))
+
+
+def test_the_doubt_of_an_untold_distance_holds_over_drawn_distances() -> None:
+    """Things put anywhere (as likely in parallax), eyes anywhere within 45 m, a fixed seed."""
+    rng = np.random.default_rng(1)
+    azimuths = np.arange(60.0, 121.0, 0.5)
+    asked = np.arange(80.0, 100.0, 4.0)
+    pulls: list[float] = []
+    for _ in range(60):
+        tops = 7.0 + 1.5 * np.sin(np.radians(4.0 * azimuths + rng.uniform(0.0, 360.0)))
+        tops += 0.5 * np.sin(np.radians(17.0 * azimuths + rng.uniform(0.0, 360.0)))
+        untold = MarkSet.of(
+            (0.0, 20.0, 51.6), azimuths, tops, sigmas_deg=0.001, raster_altitudes_deg=0.0,
+            raster_distances_m=150.0,
+        )  # fmt: skip
+        nearness = rng.uniform(1.0 / untold.far_m.min(), 1.0 / 100.0)
+        told = MarkSet.of(
+            (0.0, 20.0, 51.6), azimuths, tops, sigmas_deg=0.001, distances_m=1.0 / nearness
+        )
+        lon, lat, _ = EARTH.fwd(20.0, 0.0, rng.uniform(0.0, 360.0), rng.uniform(5.0, 45.0))
+        true = marked(FLAT, told).horizon(lat=lat, lon=lon, azimuths_deg=asked)
+        found = marked(FLAT, untold).horizon(lat=lat, lon=lon, azimuths_deg=asked)
+        assert found.marked is not None
+        off = true.altitudes_deg - found.altitudes_deg - found.marked.rise_deg
+        pulls.extend((off / found.marked.sigma_deg)[found.marked.are_marked].tolist())
+    assert len(pulls) > 250
+    assert 0.6 < np.sqrt(np.mean(np.square(pulls))) < 1.2
+    assert np.abs(pulls).max() < 3.0
+
+
+def test_looking_only_where_a_wall_may_be_misses_none(monkeypatch: pytest.MonkeyPatch) -> None:
+    """The same to the last bit as when every wall is tried, and in whatever pieces."""
+    rng = np.random.default_rng(9)
+    azimuths = np.sort(rng.uniform(0.0, 360.0, 120))
+    marks = MarkSet.of(
+        (0.0, 20.0, 51.6), azimuths, rng.uniform(3.0, 30.0, 120), sigmas_deg=0.5,
+        distances_m=np.where(rng.random(120) < 0.5, rng.uniform(20.0, 300.0, 120), np.nan),
+    )  # fmt: skip
+    lon, lat, _ = EARTH.fwd(
+        np.full(400, 20.0), np.zeros(400), rng.uniform(0, 360, 400), rng.uniform(0, 200, 400)
+    )
+    lat[7] = np.nan
+    asked = {"lat": lat, "lon": lon, "azimuths_deg": rng.uniform(0.0, 360.0, 400)}
+    few = marked(FLAT, marks).skylines(**asked)
+    assert few.marked is not None
+    assert few.marked.are_marked.sum() > 100
+    assert np.isnan(few.altitudes_deg[7])
+    monkeypatch.setattr(walls, "SPARE_DEG", 400.0)
+    monkeypatch.setattr(walls, "AT_ONCE", 700)
+    every = marked(FLAT, marks).skylines(**asked)
+    assert every.marked is not None
+    assert np.array_equal(few.altitudes_deg, every.altitudes_deg, equal_nan=True)
+    assert np.array_equal(few.marked.sigma_deg, every.marked.sigma_deg, equal_nan=True)

@@ -20,7 +20,6 @@ if TYPE_CHECKING:
 
     from backbearing.terrain.horizon import Horizon
     from backbearing.terrain.marks.mark_set import MarkSet
-    from backbearing.terrain.marks.walls import Seen
     from backbearing.terrain.skylines import Skylines
 
     Floats = NDArray[np.float64]
@@ -143,34 +142,45 @@ def _told(marks: MarkSet, walls: Walls, found: Any, raster: Floats, raised_m: Ar
     eyes = _eyes(marks, found, raised_m)
     near_by = np.hypot(eyes.east_m, eyes.north_m) <= FARTHEST_EYE_M
     k = found.refraction_k
-    near, mid, far = (walls.seen(eyes, at, k, wanted=near_by) for at in ("near", "mid", "far"))
-    either = np.where(mid.wall >= 0, mid.wall, near.wall)
-    hit = either >= 0
-    told = walls.is_told[either] & hit
-    # Of a thing that may be near or far the higher view counts.
-    by_near = hit & ~told & ((mid.wall < 0) | (near.altitude_deg > mid.altitude_deg))
-    altitude = np.where(by_near, near.altitude_deg, mid.altitude_deg)
-    distance = np.where(by_near, near.distance_m, mid.distance_m)
-    wall = np.where(by_near, near.wall, either)
-    share = np.where(by_near, near.share, mid.share)
-    low, high = _range(near, far, raster)
-    moved = (high - low) * np.where(told, 0.5, RECTANGLE)
+    each = [walls.seen(eyes, at, k, wanted=near_by) for at in ("near", "mid", "far")]
+    altitudes, distances, wall_of, shares = (np.stack(column) for column in zip(*each, strict=True))
+    # A told distance counts as it was told; of a thing that may be anywhere the highest view does.
+    counts = (wall_of >= 0) & ~(walls.is_told[wall_of] & _NOT_AS_TOLD)
+    best = np.argmax(np.where(counts, altitudes, -np.inf), axis=0)[None]
+    altitude, distance, wall, share = (
+        np.take_along_axis(column, best, axis=0)[0]
+        for column in (altitudes, distances, wall_of, shares)
+    )
+    hit = counts.any(axis=0)
+    told = walls.is_told[wall] & hit
+    # Where a ray misses the thing the raster is what is seen.
+    seen = np.fmax(np.where(wall_of >= 0, altitudes, raster), raster)
+    ends = np.where(told, seen[[0, 2]], np.stack([np.fmin.reduce(seen), np.fmax.reduce(seen)]))
+    moved = np.abs(ends[1] - ends[0])
+    with np.errstate(divide="ignore", invalid="ignore"):
+        nearest, farthest = np.fmin.reduce(distances), np.fmax.reduce(distances)
+        thing = np.where(told, distance, 2.0 / (1.0 / nearest + 1.0 / farthest))
+    turned = walls.slope[wall] * _turn_deg(eyes, walls, wall)
+    moved = np.where(told, 0.5 * moved, RECTANGLE * np.fmax(moved, turned))
     sigmas = walls.ends.sigma_deg[wall]
     sigma = sigmas[:, 0] + share * (sigmas[:, 1] - sigmas[:, 0])
-    turned = walls.slope[wall] * walls.azimuth_sigma_deg[wall]
-    sigma = np.sqrt(sigma**2 + turned**2 + np.nan_to_num(moved) ** 2)
-    with np.errstate(divide="ignore", invalid="ignore"):
-        thing = 2.0 / (1.0 / np.fmin(near.distance_m, far.distance_m)
-                       + 1.0 / np.fmax(near.distance_m, far.distance_m))  # fmt: skip
-    rise = np.where(told, 0.0, np.fmin(0.5 * (low + high) - altitude, 0.0))
-    columns = (altitude, distance, sigma, rise, np.where(told, distance, thing), walls.slope[wall])
+    read = walls.slope[wall] * walls.azimuth_sigma_deg[wall]
+    sigma = np.sqrt(sigma**2 + read**2 + np.nan_to_num(moved) ** 2)
+    rise = np.where(told, 0.0, np.fmin(ends.mean(axis=0) - altitude, 0.0))
+    columns = (altitude, distance, sigma, rise, thing, walls.slope[wall])
     return _Told(*(np.where(hit, column, np.nan) for column in columns))
 
 
-def _range(near: Seen, far: Seen, raster: Floats) -> tuple[Floats, Floats]:
-    """Lowest and highest altitude over where the thing may be; the raster's where a ray misses."""
-    seen = np.stack([np.where(one.wall >= 0, one.altitude_deg, raster) for one in (near, far)])
-    return np.fmin(*seen), np.fmax(*seen)
+_NOT_AS_TOLD: Final = np.array([[True], [False], [True]])
+"""Which of the three possibilities a told distance is not."""
+
+
+def _turn_deg(eyes: Eyes, walls: Walls, wall: NDArray[np.int64]) -> Floats:
+    """How far things turn about an eye between the nearest and the farthest they may be, (n,)."""
+    ahead = np.radians(eyes.azimuth_deg)
+    aside = np.abs(eyes.east_m * np.cos(ahead) - eyes.north_m * np.sin(ahead))
+    near, far = walls.ends.near_m[wall].min(axis=1), walls.ends.far_m[wall].max(axis=1)
+    return np.asarray(np.degrees(np.arctan(aside / near) - np.arctan(aside / far)))
 
 
 def _eyes(marks: MarkSet, found: Any, raised_m: ArrayLike) -> Eyes:

@@ -107,7 +107,9 @@ class Walls:
             gap = np.array([360.0])
         joined = np.flatnonzero(gap <= WIDEST_GAP_DEG)
         after = (joined + 1) % n
-        mid = np.where(marks.is_told, marks.distances_m, marks.far_m)
+        # In the mean of its parallax, where nobody told it.
+        mean = 2.0 / (1.0 / marks.near_m + 1.0 / marks.far_m)
+        mid = np.where(marks.is_told, marks.distances_m, mean)
         told = marks.is_told
         steep = (marks.altitudes_deg[after] - marks.altitudes_deg[joined]) / gap[joined]
         own = _steepest(n, joined, after, np.abs(steep))
