@@ -21,6 +21,7 @@ PACKAGES = {
     "backbearing.terrain": "Elevation rasters, skylines and how sure they are.",
     "backbearing.sky": "Where things stand in the sky, and when it is dark.",
     "backbearing.camera": "Fields of view, shutter, focus, exposure.",
+    "backbearing.measuring": "The subject by day: heights, widths, places, with their doubt.",
     "backbearing.alignment": "The main job: stands, minutes, nights.",
     "backbearing.plan": "What is answered: the values of a plan.",
     "backbearing.scouting": "Which of many places are worth the drive.",

@@ -25,7 +25,9 @@ def _texts() -> list[Reader]:
     from backbearing.land.places import read_places
     from backbearing.outing.load import load_outing
     from backbearing.outing.outline_svg import read_outline
+    from backbearing.workflows.visit import measured, read_notebook
 
+    notebook = b'[[height]]\nby = "angles"\ndistance_m = 20.0\ntop_deg = 30\nbase_percent = -7\n'
     starter = (ROOT / "src" / "backbearing" / "data" / "starter_outing.toml").read_bytes()
     return [
         Reader("outing", "it.toml", (starter, (SAMPLE / "outing.toml").read_bytes()), load_outing),
@@ -39,11 +41,16 @@ def _texts() -> list[Reader]:
              b'<svg><polygon points="0,0 4,0 4,9"/><path d="M0 0C1 1 2 2 3 0Z"/></svg>'),
             lambda path: read_outline(path, height_m=6.0, width_m=None),
         ),
+        Reader(
+            "notebook", "it.toml", (notebook,),
+            lambda path: measured("height", read_notebook(path, "height")),
+        ),
         Reader("places", "it.geojson", ((SAMPLE / "places.geojson").read_bytes(),), read_places),
     ]  # fmt: skip
 
 
 def _lists() -> list[Reader]:
+    from backbearing.measuring.tracks import read_track
     from backbearing.scouting.reading.candidates import read_candidates
     from backbearing.scouting.reading.osm_ways import read_ways
     from backbearing.scouting.site.town_glow import read_towns
@@ -70,11 +77,16 @@ def _lists() -> list[Reader]:
         b'<Data name="height_m"><value>5</value></Data></ExtendedData><Point><coordinates>149,-31'
         b"</coordinates></Point></Placemark></Folder></Document></kml>"
     )
+    track = (
+        b'<gpx version="1.1"><trk><trkseg><trkpt lat="-31" lon="149"><ele>5</ele>'
+        b"<time>2027-03-04T10:00:00Z</time></trkpt></trkseg></trk></gpx>"
+    )
     csv = (SAMPLE / "lone_things.csv").read_bytes()[:1_500]
     return [
         Reader("csv", "it.csv", (csv,), read_candidates),
         Reader("geojson", "it.geojson", (geojson,), read_candidates),
         Reader("gpx", "it.gpx", (gpx,), read_candidates),
+        Reader("track", "it.gpx", (track,), read_track),
         Reader("kml", "it.kml", (kml,), read_candidates),
         Reader("geopackage", "it.gpkg", (_geopackage(geojson),), read_candidates, text=False),
         Reader("pbf", "it.osm.pbf", (_pbf(),), read_candidates, text=False),

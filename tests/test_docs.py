@@ -24,7 +24,7 @@ def test_readmes_python_runs(
     (code,) = re.findall(r"```python\n(.*?)```", text, flags=re.DOTALL)
     monkeypatch.chdir(ROOT)
     exec(compile(code, "README.md", "exec"), {})  # noqa: S102  # our own text
-    assert "16 mm 36.37" in capsys.readouterr().out
+    assert "40 mm 36.30" in capsys.readouterr().out
 
 
 def test_readme_names_every_command() -> None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+import runpy
 import shlex
 import shutil
 from pathlib import Path
@@ -38,19 +39,50 @@ def test_the_guide_prints_what_it_quotes(
             assert "m from a way; ask first" in capsys.readouterr().out
         else:
             for line in block.splitlines():
-                program, *arguments = shlex.split(line)
-                assert program == "backbearing"
-                monkeypatch.setattr("sys.argv", [program, *arguments])
-                with pytest.raises(SystemExit) as ended:
-                    main()
-                assert not ended.value.code
-                said = plain(capsys.readouterr().out)
+                said = plain(command_said(line, monkeypatch, capsys))
                 commands += 1
     assert commands == 4
     assert (folder / "scouting.html").stat().st_size < 3_000_000
     assert (folder / "sheet.pdf").read_bytes().startswith(b"%PDF")
     page = (folder / "plans" / "02_averil_chapel.html").read_text(encoding="utf-8")
     assert "Averil Chapel" in page
+
+
+@pytest.mark.slow
+def test_the_first_night_prints_what_it_quotes(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    make = runpy.run_path(str(ROOT / "docs" / "make_first_night_ground.py"))
+    make["write"](tmp_path / "southern_hills.tif")
+    monkeypatch.chdir(tmp_path)
+    monkeypatch.setenv("COLUMNS", "80")
+    guide = (ROOT / "docs" / "first-night.md").read_text(encoding="utf-8")
+    said, commands = "", 0
+    for language, block in re.findall(r"```(\w+)\n(.*?)```", guide, flags=re.DOTALL):
+        if language == "text":
+            for line in block.splitlines():
+                assert plain(line) in said, line
+        elif language == "sh":
+            for line in block.splitlines():
+                said = plain(command_said(line, monkeypatch, capsys))
+                commands += 1
+    assert commands == 8
+    assert (tmp_path / "night.pdf").read_bytes().startswith(b"%PDF")
+    assert "Corrin hut" in (tmp_path / "night.html").read_text(encoding="utf-8")
+    assert len((tmp_path / "outing.toml").read_text(encoding="utf-8").splitlines()) < 40
+
+
+def command_said(
+    line: str, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> str:
+    """Run a line of a guide and give what it printed."""
+    program, *arguments = shlex.split(line)
+    assert program == "backbearing"
+    monkeypatch.setattr("sys.argv", [program, *arguments])
+    with pytest.raises(SystemExit) as ended:
+        main()
+    assert not ended.value.code, line
+    return capsys.readouterr().out
 
 
 def test_a_shortlist_leaves_what_belongs_to_the_old_subject(tmp_path: Path) -> None:

@@ -150,7 +150,6 @@ def test_what_a_geo_address_says_besides_is_told() -> None:
     read = read_place_fully("geo:48.2010,16.3695,183;u=40")
     assert read.sigma_m == 40.0
     assert any("altitude of 183 m" in note for note in read.notes)
-    assert any("40 m" in note for note in read.notes)
     assert read_place_fully("geo:66,30;u=6.500").sigma_m == 6.5
     assert math.isnan(read_place_fully("geo:66,30").sigma_m)
     assert read_place_fully("geo:66,30?z=3").notes

@@ -108,6 +108,22 @@ def test_a_kit_named_for_one_command(run: Run, tmp_path: Path) -> None:
     assert '"eye_height_m": 1.23' in said
     assert plan["format"]
     assert os.environ.get(KIT_VARIABLE) == before
+    # And where a number comes from is told.
+    _, why, _ = run("explain", outing, "28mm.distance_m", "--kit", kit)
+    assert f"From your kit {kit}:" in " ".join(why.split())
+    assert 'focal_length_mm of lens "my 28"' in " ".join(why.split())
+    assert "eye_height_m of me" in " ".join(why.split())
     code, _, wrong = run("stand", outing, "--kit", tmp_path / "none.toml")
     assert code == 1
     assert "there is no kit at" in wrong
+
+
+def test_doctor_looks_at_the_kit(run: Run, tmp_path: Path) -> None:
+    kit = tmp_path / "kit.toml"
+    kit.write_text("format = 1\n[lens.one]\nfocal_length_mm = 20\n", encoding="utf-8")
+    _, said, _ = run("doctor", "--kit", kit, "--all")
+    assert "0 bodies, 1 lens, 0 lights" in " ".join(said.split())
+    kit.write_text("format = 1\n[lens.one]\nfocal_length_mm = 0\n", encoding="utf-8")
+    code, said, _ = run("doctor", "--kit", kit)
+    assert code == 1
+    assert "WRONG kit:" in said

@@ -24,15 +24,20 @@ GROUND: Final = {"numpy", "pydantic", "pyproj", "rasterio", "rich", "skyfield"}
 
 MAY_LOAD: Final[dict[str, set[str]]] = {
     "--help": set(),
+    "kit --example": set(),
+    "new --starter {outing}": set(),
     "explain {outing} 85mm.distanze_m": set(),
-    "explain {outing} 85mm.distance_m": GROUND | {"shapely"},
+    "explain {outing} 85mm.distance_m": GROUND | {"shapely", "contourpy"},
+    "measure --help": set(),
+    "measure height angles --distance-m 20 --top-deg 30 --base-deg -4": {"numpy", "pydantic"},
     "stand {outing}": GROUND | {"shapely", "contourpy"},
     "stand {outing} --json": GROUND | {"shapely", "contourpy"},
     "ground --at 36.3,-84.3 --within 40km --cache {outing}.none": GROUND - {"rasterio", "skyfield"},
     "ridge {outing} --spot 36.34895 -84.32955": GROUND | {"shapely"},
 }
 """Each command with what it may load. Places are geometry (shapely); hidden light is looked for
-along outlines of the ground seen (contourpy)."""
+along outlines of the ground seen (contourpy), and so for `explain`, which answers with a turn
+where there is a session."""
 
 PROGRAM: Final = """
 import sys

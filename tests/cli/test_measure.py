@@ -6,7 +6,6 @@ import json
 import math
 import sys
 from importlib import import_module
-from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import click
@@ -15,7 +14,6 @@ from click.testing import CliRunner
 from PIL import Image
 from PIL.TiffImagePlugin import IFDRational
 
-import backbearing
 from backbearing.cli import group, main
 from backbearing.cli.measure import MEASURES
 from backbearing.outing.load import load_outing
@@ -23,8 +21,33 @@ from backbearing.workflows.visit_ways import WAYS
 
 if TYPE_CHECKING:
     from collections.abc import Callable
+    from pathlib import Path
 
-STARTER = Path(backbearing.__file__).parent / "data" / "starter_outing.toml"
+OUTING = """# An outing of this test alone.
+format = 1
+units = "metric"
+[ground]
+elevation = "none.tif"
+[subject]
+name = "Larch"
+lat = 46.3417            # by map
+lon = 9.32
+height_m = 6.0           # a guess
+# widths_m = [[0.0, 0.6], [6.0, 0.0]]
+[night]
+evening = 2027-06-05
+[camera]
+sensor_width_mm = 36.0
+sensor_height_mm = 24.0
+width_px = 6000
+height_px = 4000
+[framing]
+share = 0.3
+[[lens]]
+focal_length_mm = 24.0
+[[lens]]
+focal_length_mm = 85.0
+"""
 ANGLES = (
     "measure",
     "height",
@@ -54,9 +77,9 @@ def run(
 
 
 @pytest.fixture
-def starter(tmp_path: Path) -> Path:
+def outing_file(tmp_path: Path) -> Path:
     path = tmp_path / "outing.toml"
-    path.write_text(STARTER.read_text("utf-8"), encoding="utf-8")
+    path.write_text(OUTING, encoding="utf-8")
     return path
 
 
@@ -111,8 +134,8 @@ def test_percent_and_degrees_are_one_clinometer(run: Any) -> None:
     _, by_percent, _ = run("measure", "height", "angles", "--distance-m", "20", *percent, "--json")
     _, by_degrees, _ = run(*ANGLES, "--json")
     one, other = (json.loads(text)["measured"]["result"] for text in (by_percent, by_degrees))
-    assert one["value"] == pytest.approx(other["value"], abs=1e-6)
-    assert one["sigma"] == pytest.approx(other["sigma"], rel=1e-6)
+    assert one["value_m"] == pytest.approx(other["value_m"], abs=1e-6)
+    assert one["sigma_m"] == pytest.approx(other["sigma_m"], rel=1e-6)
 
 
 def test_repeated_flags_are_several_readings(run: Any) -> None:
@@ -144,97 +167,151 @@ def test_readings_that_differ_are_sent_back(run: Any) -> None:
     assert "measure again" in out
 
 
-def test_the_result_goes_into_the_outing_and_nothing_else(run: Any, starter: Path) -> None:
-    before = starter.read_text("utf-8")
-    code, out, _ = run(*ANGLES, "--write", starter)
+def test_the_result_goes_into_the_outing_and_nothing_else(run: Any, outing_file: Path) -> None:
+    before = outing_file.read_text("utf-8")
+    code, out, _ = run(*ANGLES, "--write", outing_file)
     assert code == 0
     assert "height_m = 12.95" in out
-    after = starter.read_text("utf-8")
+    after = outing_file.read_text("utf-8")
     old, new = ([line for line in text.splitlines() if not line.startswith("height_sigma_m")]
                 for text in (before, after))  # fmt: skip
     assert [o for o, n in zip(old, new, strict=True) if o != n] == [
-        "height_m = 6.0           # from its visible base to its top"
+        "height_m = 6.0           # a guess"
     ]
-    subject = load_outing(starter).subject
+    subject = load_outing(outing_file).subject
     assert (subject.height_m, subject.height_sigma_m) == (12.95, 0.33)
 
 
-def test_each_result_has_its_keys(run: Any, starter: Path) -> None:
+def test_each_result_has_its_keys(run: Any, outing_file: Path) -> None:
     run("measure", "width", "bearings", "--distance-m", "15", "--left-deg", "350", "--right-deg",
-        "20", "--write", starter)  # fmt: skip
+        "20", "--write", outing_file)  # fmt: skip
     run("measure", "drop", "--distance-m", "40", "--angle-deg", "-1", "--eye-m", "1.6", "--write",
-        starter)  # fmt: skip
-    run("measure", "place", "stand", "--stand", "36.34, -84.32",
-        "--bearing-deg", "90", "--distance-m", "50", "--write", starter)  # fmt: skip
-    outing = load_outing(starter)
+        outing_file)  # fmt: skip
+    run("measure", "place", "stand", "--stand", "46.34, 9.32",
+        "--bearing-deg", "90", "--distance-m", "50", "--write", outing_file)  # fmt: skip
+    outing = load_outing(outing_file)
     assert outing.subject.width_m == pytest.approx(30.0 * math.tan(math.radians(15.0)), abs=0.005)
     assert outing.subject.width_sigma_m > 0.0
     assert outing.framing.stand_drop_m == pytest.approx(0.9, abs=0.01)
-    assert outing.subject.lon == pytest.approx(-84.31944, abs=1e-4)
+    assert outing.subject.lon == pytest.approx(9.32065, abs=1e-5)
     assert outing.subject.position_sigma_m == pytest.approx(3.3, abs=0.2)
 
 
-def test_a_place_under_one_key_stays_so(run: Any, starter: Path) -> None:
-    text = starter.read_text("utf-8")
-    lines = [line for line in text.splitlines() if not line.startswith("lon = ")]
-    one = "\n".join(lines).replace("lat = 36.3417 ", 'place = "36.3417 N 84.32 W" ', 1)
-    starter.write_text(one, encoding="utf-8")
-    words = ("--stand", "36.34, -84.32", "--bearing-deg", "90",
-             "--distance-m", "50")  # fmt: skip
-    code, out, _ = run("measure", "place", "stand", *words, "--write", starter)
+def test_a_drop_goes_to_one_lens_by_its_number(run: Any, outing_file: Path) -> None:
+    words = ("measure", "drop", "--distance-m", "40", "--angle-deg", "-1", "--eye-m", "1.6")
+    code, out, _ = run(*words, "--lens", "2", "--write", outing_file)
     assert code == 0
-    assert '[subject] place = "36.340000, -84.319443"' in " ".join(out.split())
-    subject = load_outing(starter).subject
-    assert (subject.lat, subject.lon) == (36.34, -84.319443)
+    assert "[[lens]] number 2 stand_drop_m = 0.9" in " ".join(out.split())
+    outing = load_outing(outing_file)
+    assert [one.stand_drop_m for one in outing.lenses] == [None, 0.9]
+    assert "stand_drop_m = 0.9  # measured: give or take 0.35 m\n" in outing_file.read_text("utf-8")
+    code, _, err = run(*words, "--lens", "3", "--write", outing_file)
+    assert code == 1
+    assert "no [[lens]] number 3" in err
+    code, _, err = run(*words, "--lens", "2")
+    assert code == 2
+    assert "add --write OUTING" in err
 
 
-def test_a_shadow_takes_place_and_zone_from_the_outing(run: Any, starter: Path) -> None:
+def test_an_outing_in_feet_is_answered_in_feet(run: Any, outing_file: Path) -> None:
+    text = outing_file.read_text("utf-8").replace('units = "metric"', 'units = "imperial"')
+    outing_file.write_text(text, encoding="utf-8")
+    _, out, _ = run(*ANGLES, "--outing", outing_file)
+    assert out.startswith("Height 42.47 ft, give or take 1.07 ft")
+
+
+def test_an_outline_of_another_height_keeps_the_file_as_it_is(run: Any, outing_file: Path) -> None:
+    text = outing_file.read_text("utf-8").replace("# widths_m = ", "widths_m = ", 1)
+    outing_file.write_text(text, encoding="utf-8")
+    code, _, err = run(*ANGLES, "--write", outing_file)
+    assert code == 1
+    assert "widths" in err or "outline" in err
+    assert outing_file.read_text("utf-8") == text
+
+
+def test_a_place_under_one_key_stays_so(run: Any, outing_file: Path) -> None:
+    text = outing_file.read_text("utf-8")
+    lines = [line for line in text.splitlines() if not line.startswith("lon = ")]
+    one = "\n".join(lines).replace("lat = 46.3417 ", 'place = "46.3417 N 9.32 E" ', 1)
+    outing_file.write_text(one, encoding="utf-8")
+    words = ("--stand", "46.34, 9.32", "--bearing-deg", "90",
+             "--distance-m", "50")  # fmt: skip
+    code, out, _ = run("measure", "place", "stand", *words, "--write", outing_file)
+    assert code == 0
+    assert '[subject] place = "46.340000, 9.320649"' in " ".join(out.split())
+    subject = load_outing(outing_file).subject
+    assert (subject.lat, subject.lon) == (46.34, 9.320649)
+
+
+def test_a_shadow_takes_place_and_zone_from_the_outing(run: Any, outing_file: Path) -> None:
     words = ("measure", "height", "shadow", "--shadow-m", "9", "--slope-deg", "0", "--time")
-    _, local, _ = run(*words, "2027-06-21 17:00", "--outing", starter, "--json")
-    _, zoned, _ = run(*words, "2027-06-21T21:00Z", "--at", "36.3417 N 84.32 W", "--json")
+    _, local, _ = run(*words, "2027-06-21 17:00", "--outing", outing_file, "--json")
+    _, zoned, _ = run(*words, "2027-06-21T15:00Z", "--at", "46.3417 N 9.32 E", "--json")
     assert json.loads(local) == json.loads(zoned)
-    code, _, err = run(*words, "2027-06-21 23:00", "--outing", starter)
+    code, _, err = run(*words, "2027-06-21 23:00", "--outing", outing_file)
     assert code == 1
     assert "the Sun stood below the horizon" in err
-    code, _, err = run(*words, "2027-11-07 01:30", "--outing", starter)
+    code, _, err = run(*words, "2027-10-31 02:30", "--outing", outing_file)
     assert code == 1
     assert "offset from UTC" in err
 
 
-def picture(path: Path, *, focal_mm: float | None = None, focal_135_mm: int | None = None) -> Path:
+def picture(
+    path: Path, *, focal_mm: float | None = None, focal_135_mm: int | None = None, high: int = 400
+) -> Path:
     tags = Image.Exif()
     own = tags.get_ifd(0x8769)
     if focal_mm is not None:
         own[0x920A] = IFDRational(round(focal_mm * 10), 10)
     if focal_135_mm is not None:
         own[0xA405] = focal_135_mm
-    Image.new("L", (600, 400)).save(path, exif=tags)
+    Image.new("L", (600, high)).save(path, exif=tags)
     return path
 
 
 def test_a_picture_brings_its_focal_length_and_size(
-    run: Any, tmp_path: Path, starter: Path
+    run: Any, tmp_path: Path, outing_file: Path
 ) -> None:
     spots = ("--distance-m", "40", "--top-px", "300", "70", "--base-px", "300", "310",
              "--pitch-deg", "5", "--json")  # fmt: skip
     frame = picture(tmp_path / "a.jpg", focal_mm=50.0)
     words = ("measure", "height", "picture", "--picture")
-    _, by_outing, _ = run(*words, frame, *spots, "--outing", starter)
+    _, by_outing, _ = run(*words, frame, *spots, "--outing", outing_file)
     _, by_flag, _ = run(*words, frame, *spots, "--sensor-width-mm", "36")
     assert json.loads(by_outing) == json.loads(by_flag)
     # A camera of 600 pixels on 36 mm: 833 pixels of focal length.
     up, down = (math.atan(rows / (50.0 * 600.0 / 36.0)) for rows in (130.0, -110.0))
     tilt = math.radians(5.0)
     height = 40.0 * (math.tan(up + tilt) - math.tan(down + tilt))
-    assert json.loads(by_flag)["measured"]["result"]["value"] == pytest.approx(height, rel=1e-9)
+    assert json.loads(by_flag)["measured"]["result"]["value_m"] == pytest.approx(height, rel=1e-9)
     _, by_135, _ = run(*words, picture(tmp_path / "b.jpg", focal_135_mm=50), *spots)
-    assert json.loads(by_135)["measured"]["result"]["value"] == pytest.approx(height, rel=0.002)
+    assert json.loads(by_135)["measured"]["result"]["value_m"] == pytest.approx(height, rel=0.002)
+    cut = picture(tmp_path / "cut.jpg", focal_mm=50.0, high=600)
+    code, _, err = run(*words, cut, *spots, "--outing", outing_file)
+    assert code == 1
+    assert "cut.jpg is 1.00 times as long as wide and the outing's sensor 1.50 times" in err
     code, _, err = run(*words, picture(tmp_path / "c.jpg"), *spots)
     assert code == 1
     assert "give focal_length_mm and sensor_width_mm" in err
     code, _, err = run(*words, picture(tmp_path / "d.jpg", focal_mm=50.0), *spots)
     assert code == 1
     assert "give sensor_width_mm" in err
+
+
+def test_a_person_in_a_bare_picture_is_enough(run: Any, tmp_path: Path) -> None:
+    # Twice as many rows at the same distance, near the middle: twice as high, whatever the lens.
+    frame = picture(tmp_path / "bare.jpg")
+    rows = ("--top-px", "300", "120", "--base-px", "300", "220", "--staff-top-px", "330", "170",
+            "--staff-base-px", "330", "220")  # fmt: skip
+    words = ("measure", "height", "staff", "--picture", frame, "--staff-m", "1.8", *rows)
+    code, told, _ = run(*words, "--focal-length-mm", "35", "--sensor-width-mm", "36", "--json")
+    assert code == 0
+    code, bare, _ = run(*words, "--json")
+    assert code == 0
+    known, rough = (json.loads(text)["measured"]["result"] for text in (told, bare))
+    assert known["value_m"] == pytest.approx(3.6, rel=0.02)
+    assert rough["value_m"] == pytest.approx(3.6, rel=0.02)
+    assert rough["sigma_m"] > known["sigma_m"]
 
 
 NOTEBOOK = """
@@ -314,7 +391,7 @@ def answered(monkeypatch: pytest.MonkeyPatch, lines: list[str], *words: str) -> 
 
 
 def test_a_terminal_asks_for_what_is_missing(monkeypatch: pytest.MonkeyPatch) -> None:
-    lines = ["angles", "twenty", "20", "30", "-4", "y", "26", "45.2%", "-2.5", "n"]
+    lines = ["angles", "twenty", "20", "30", "-4", "", "y", "26", "45.2%", "-2.5", "0", "n"]
     out = answered(monkeypatch, lines, "height")
     assert "by 2 readings" in out
     assert "12.95 m" in out
@@ -323,8 +400,23 @@ def test_a_terminal_asks_for_what_is_missing(monkeypatch: pytest.MonkeyPatch) ->
 def test_a_terminal_asks_for_bearings_until_nothing_is_said(
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
-    lines = ["bearings", "36.37 -84.36 45", "36.37, -84.35, 315", ""]
-    assert answered(monkeypatch, lines, "place").startswith("36.374")
+    rows = ["bearings", "36.37 -84.36 45", "36.37, -84.35, 315", ""]
+    out = answered(monkeypatch, [*rows, ""], "place")
+    assert out.startswith("36.374")
+    assert "taken as true" in out
+    # By a compass they are turned 6 degrees to the west there, and the place moves.
+    out = answered(monkeypatch, [*rows, "tomorrow", "2027-06-06"], "place")
+    assert not out.startswith("36.374")
+    assert "declination of 2027-06-06" in " ".join(out.split())
+
+
+def test_a_terminal_asks_for_the_place_only_without_an_outing(
+    monkeypatch: pytest.MonkeyPatch, outing_file: Path
+) -> None:
+    lines = ["9", "2027-06-21 17:00", "", "n"]
+    told = answered(monkeypatch, lines, "height", "shadow", "--outing", str(outing_file))
+    asked = answered(monkeypatch, [*lines[:2], "46.3417 N 9.32 E", *lines[2:]], "height", "shadow")
+    assert told == asked
 
 
 SPOTS = "--top-px 1 1 --base-px 1 9"

@@ -48,6 +48,7 @@ def folder(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     home.mkdir()
     write_ground(home / "hills.tif", hills, lat=LAT, lon=LON, half_m=4000.0)
     monkeypatch.chdir(home)
+    monkeypatch.setenv("XDG_DATA_HOME", str(tmp_path / "data"))
     monkeypatch.setenv(KIT_VARIABLE, str(tmp_path / "no_kit.toml"))
     return home
 
@@ -121,6 +122,8 @@ def test_without_a_terminal_a_missing_option_is_named(run: Run, folder: Path, fl
         ("--lenses", "24, 24", "named twice"),
         ("--lenses", " ", "No lens is named"),
         ("--ground", "gone.tif", "gone.tif"),
+        ("--ground", "a\x1b[2Jb.tif", "fits into no outing file"),
+        ("--ground", "\udcff.tif", "fits into no outing file"),
         ("--at", "31 30 N 148 12 E", "hills.tif has no ground at the place"),
         ("--camera", "APSC", 'did you mean "APS-C"'),
         ("--width", "-3", "The width is '-3'"),
@@ -153,6 +156,14 @@ def test_the_starter_is_still_there(run: Run, folder: Path) -> None:
     assert json.loads(said)["written"] == "other.toml"
 
 
+def test_words_that_steer_a_terminal_or_fit_no_file_are_made_plain(run: Run, folder: Path) -> None:
+    odd = "\x1b[2Jmill\udcff\n[lens]"
+    code, _, _ = run("new", *without("--name"), "--name", odd, "--kind", odd, "--json")
+    assert code == 0
+    subject = load_outing(folder / "outing.toml").subject
+    assert subject.name == subject.kind == "[2Jmill [lens]"
+
+
 def test_a_place_that_tells_its_doubt_keeps_it(run: Run, folder: Path) -> None:
     run("new", *without("--at"), "--at", "geo:-31.5,148.2;u=40", "--json")
     assert load_outing(folder / "outing.toml").subject.position_sigma_m == 40.0
@@ -178,6 +189,31 @@ def test_a_kit_gives_names(run: Run, folder: Path, tmp_path: Path) -> None:
     code, _, said = run("new", *words, "--lenses", "the wid", "--kit", kit, "--overwrite")
     assert code == 1
     assert 'did you mean "the wide"?' in said
+
+
+def test_tiles_that_are_kept_are_ground(
+    run: Run, folder: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    from backbearing.fetching import cache
+
+    kept = tmp_path / "tiles"
+    (kept / "copernicus-30").mkdir(parents=True)
+    # The product's own name for the degree that holds 31.5 S 148.2 E.
+    tile = kept / "copernicus-30" / "Copernicus_DSM_COG_10_S32_00_E148_00_DEM.tif"
+    (folder / "hills.tif").rename(tile)
+    monkeypatch.setattr("backbearing.workflows.first_outing.ground_folder", lambda: kept)
+    code, _, _ = run("new", *without("--ground"), "--ground", "kept")
+    assert code == 0
+    ground = load_outing(folder / "outing.toml").ground
+    assert ground.elevation == (tile,)
+    assert ground.product == "copernicus 30"
+    assert "Copernicus" in ground.credit
+    assert cache.ground_folder() != kept
+    # Elsewhere none are kept.
+    words = ("--at", "12 N 20 E", "--ground", "kept", "other.toml")
+    code, _, said = run("new", *without("--at")[:-2], *words)
+    assert code == 1
+    assert "kept" in said
 
 
 @pytest.mark.slow
@@ -266,7 +302,9 @@ def test_five_answers_on_a_terminal(folder: Path) -> None:
     assert len(re.findall(r"\d of \d", one.said)) == 5
     assert "hills.tif]" in one.said
     assert "walk out, by compass" in one.said
-    assert len(load_outing(folder / "outing.toml").lenses) == 4
+    outing = load_outing(folder / "outing.toml")
+    assert len(outing.lenses) == 4
+    assert (outing.subject.name, outing.subject.kind) == ("old mill", "old mill")
     assert typed < 60
 
 
@@ -286,6 +324,27 @@ def test_a_wrong_answer_is_asked_again_and_an_option_is_not_asked(folder: Path) 
     one.type("mill, 30 ft\n")
     assert one.end() == 0
     assert load_outing(folder / "outing.toml").subject.height_m == pytest.approx(9.144)
+
+
+@needs_pty
+@pytest.mark.slow
+def test_ground_that_is_missing_is_told_after_the_first_answer(folder: Path) -> None:
+    (folder / "hills.tif").rename(folder.parent / "hills.tif")
+    one = Terminal("new", cwd=folder)
+    one.until(r"1 of 5 [^\n]*: ?$")
+    one.type("31 30 S 148 12 E\n")
+    told = one.until(r"2 of 5 [^\n]*: ?$")
+    assert 'backbearing ground --at "31.50000 S 148.20000 E"' in told
+    for number, answer in ((2, "mill, 9\n"), (3, "2027-06-05\n"), (4, "24\n"), (5, "\n")):
+        if number > 2:
+            one.until(rf"{number} of 5 [^\n]*: ?$")
+        one.type(answer)
+    # Nothing is no raster; it is asked again.
+    one.until(r"5 of 5 [^\n]*: ?$")
+    one.type("../hills.tif\n")
+    assert one.end() == 0, one.said
+    raster = load_outing(folder / "outing.toml").ground.elevation[0]
+    assert raster == folder.parent / "hills.tif"
 
 
 @needs_pty

@@ -12,7 +12,7 @@ import pytest
 from PIL import Image
 from PIL.TiffImagePlugin import IFDRational
 
-from backbearing.cli import main
+from backbearing.cli import main, measure_skyline
 from backbearing.outing.load import load_outing
 from invented import write_outing
 
@@ -253,3 +253,15 @@ def test_what_cannot_be_a_reading_gets_one_sentence(
     assert code in (1, 2)
     assert says in " ".join((said + wrong).split())
     assert "Traceback" not in wrong
+
+
+def test_whoever_sits_at_a_terminal_is_asked(
+    path: Path, run: Callable[..., tuple[int, str, str]], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(measure_skyline, "asking", lambda: True)
+    lines = iter(["120 9.5", "north of it", "122, 11", ""])
+    monkeypatch.setattr("click.termui.visible_prompt_func", lambda _: next(lines))
+    code, said, asked = run("measure", "skyline", "--distance", 80)
+    assert code == 0
+    assert "2 skyline marks read from the subject" in said
+    assert "Write two numbers" in asked

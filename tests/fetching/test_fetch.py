@@ -5,12 +5,15 @@ from __future__ import annotations
 import hashlib
 import socket
 import threading
+import time
 from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 import pytest
+import rasterio
+from affine import Affine
 
 from backbearing.base.errors import FetchError
 from backbearing.fetching.download import Manner
@@ -88,7 +91,7 @@ def test_a_later_run_goes_on_too(served: Any, cache: TileCache, manner: Manner) 
     assert left(cache) == [original.name]
 
 
-@pytest.mark.parametrize("fault", ["changed", "changed unseen"])
+@pytest.mark.parametrize("fault", ["changed", "changed unseen", "no piece", "other piece"])
 def test_a_file_that_changed_meanwhile_is_fetched_from_the_beginning(
     served: Any, cache: TileCache, manner: Manner, fault: str
 ) -> None:
@@ -148,8 +151,50 @@ def test_a_hang_ends_in_a_sentence(served: Any, cache: TileCache, manner: Manner
     served.tile(HERE)
     served.faults(Invented="hang")
     found = one(served, cache, replace(manner, timeout_s=0.3, tries=2))
-    assert "S32E138: the server" in found.said
-    assert "in time" in found.said or "stopped sending" in found.said
+    assert found.said == "the server 127.0.0.1 did not answer in time"
+
+
+def test_a_server_that_never_says_a_word_is_not_asked_for_the_rest(
+    served: Any, cache: TileCache, manner: Manner
+) -> None:
+    corners = [Corner(-32, lon) for lon in range(130, 138)]
+    served.faults(Invented="hang")
+    began = time.monotonic()
+    found = fetch(corners, served.source(), cache, manner=replace(manner, timeout_s=0.3, tries=2))
+    assert {tile.state for tile in found} == {TileState.NO_SERVER}
+    assert time.monotonic() - began < 4.0
+
+
+def test_a_part_that_was_whole_when_its_run_was_killed_is_fetched_anew(
+    served: Any, cache: TileCache, manner: Manner
+) -> None:
+    original = served.tile(HERE)
+    served.faults(Invented="drop always")
+    one(served, cache, replace(manner, tries=1))
+    (part,) = cache.folder.rglob("*.part")
+    part.write_bytes(original.read_bytes())
+    draft = part.with_name(f".999999999-{original.name}")
+    draft.write_bytes(b"half")
+    served.faults()
+    assert one(served, cache, manner).state is TileState.HERE
+    assert [request["status"] for request in served.requests] == [200, 416, 200]
+    assert left(cache) == [original.name]
+
+
+def test_a_raster_of_endless_cells_in_a_small_file_is_not_unpacked(
+    served: Any, cache: TileCache, manner: Manner
+) -> None:
+    path = served.tile(HERE)
+    with rasterio.open(
+        path, "w", driver="GTiff", width=200_000, height=200_000, count=1, dtype="float32",
+        crs="EPSG:4326", tiled=True, blockxsize=4096, blockysize=4096, SPARSE_OK=True,
+        transform=Affine(1 / 200_000, 0, 138.0, 0, -1 / 200_000, -31.0), compress="deflate",
+    ):  # fmt: skip
+        pass
+    assert path.stat().st_size < 2_000_000
+    found = one(served, cache, manner)
+    assert "claims 200,000 x 200,000 cells, more than the 144,000,000 of such a tile" in found.said
+    assert left(cache) == []
 
 
 def test_busy_servers_are_waited_for_as_they_ask(
@@ -181,6 +226,7 @@ def test_a_tile_that_is_absent_is_sea_only_where_the_source_says_so(
     assert len(left(cache)) == 1
 
 
+@pytest.mark.slow
 def test_the_four_states_stay_apart(
     served: Any, cache: TileCache, manner: Manner, tile_writer: Any
 ) -> None:
@@ -212,6 +258,22 @@ def test_the_four_states_stay_apart(
     assert [tile.state for tile in again] == [
         TileState.HERE, TileState.SEA, TileState.TO_FETCH, TileState.HERE,
     ]  # fmt: skip
+
+
+def test_sea_of_a_source_whose_tiles_have_any_size_lies_as_its_land_does(
+    served: Any, cache: TileCache, manner: Manner
+) -> None:
+    served.tile(Corner(-32, 179))
+    corners = [Corner(-32, 179), Corner(-32, -180)]
+    found = fetch(corners, served.source(absent="sea"), cache, manner=manner)
+    assert [tile.state for tile in found] == [TileState.HERE, TileState.SEA]
+    ground = Elevation.open([tile.path for tile in found])
+    assert ground.state_at(lat=-31.5, lon=179.5) == Ground.KNOWN
+    assert ground.state_at(lat=-31.5, lon=-179.5) == Ground.SEA
+    # The sea's first column is the land's next: between them the ground falls to the sea.
+    last, half = 179.0 + 119.0 / 120.0, 0.5 / 120.0
+    shore = float(ground.height_at(lat=-31.5, lon=last + half))
+    assert shore == pytest.approx(0.5 * float(ground.height_at(lat=-31.5, lon=last)), rel=1e-3)
 
 
 def a_page(path: Path) -> None:

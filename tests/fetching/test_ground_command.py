@@ -5,13 +5,17 @@ from __future__ import annotations
 import datetime as dt
 import json
 import math
+import re
 import socket
 import tomllib
+import zipfile
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 import pytest
+import rasterio
+from affine import Affine
 from click.testing import CliRunner
 
 from backbearing.alignment.night.plan_night import plan_night
@@ -131,6 +135,7 @@ def truth(lat: float, lon: float, land: Any) -> float:
     return float(land(np.float64(lat), np.float64(lon)))
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("lat", "lon", "tiles"),
     [
@@ -169,6 +174,7 @@ def test_from_nothing_to_a_stand(
     found = run(outing, "--within", "5km", "--write", "--fetch")
     assert found.return_value == 0
     assert " ".join(found.output.split()).endswith(f"Next: backbearing stand {outing}")
+    assert "Care: vertical_sigma_m under [ground] stayed" in " ".join(found.output.split())
     after = tomllib.loads(outing.read_text())
     assert after["ground"]["product"] == "copernicus 90"
     assert after["ground"]["credit"] == "invented by us"
@@ -208,7 +214,9 @@ def test_tiles_that_are_missing_are_said_to_be_unknown(
     configured(tmp_path, served)
     found = run("--at", "-31.5 138.5", "--within", "5km", "--fetch")
     text = " ".join(found.output.split())
+    assert found.return_value == 3
     assert "1 missing" in text
+    assert "Next: another source (--source NAME) may have it" in text
     assert "Missing ground is unknown, not sea" in text
 
 
@@ -230,6 +238,23 @@ def test_a_canopy_is_fetched_and_kept_but_written_nowhere(
     assert outing.read_bytes() == before
 
 
+def test_a_canopy_of_three_degrees_comes_by_the_same_door(
+    run: Callable[..., Any], served: Any, tmp_path: Path
+) -> None:
+    configured(tmp_path, served, role="canopy", scheme="three degrees", product="")
+    name = Path(served.source().url(Corner(-33, 138))).name
+    with rasterio.open(
+        served.folder / name, "w", driver="GTiff", width=360, height=360, count=1, dtype="uint8",
+        crs="EPSG:4326", nodata=255, transform=Affine(1 / 120, 0, 138.0, 0, -1 / 120, -30.0),
+    ) as out:  # fmt: skip
+        out.write(np.full((360, 360), 17, np.uint8), 1)
+    found = run("--at", "-31.5 139.5", "--within", "5km", "--fetch")
+    assert "1 here" in " ".join(found.output.split())
+    assert [one["status"] for one in served.requests] == [200]
+    (tile,) = (tmp_path / "cache").rglob("*.tif")
+    assert float(Elevation.open(tile).height_at(lat=-31.5, lon=139.5)) == 17.0
+
+
 def test_writing_needs_all_tiles_and_changes_nothing_before(
     run: Callable[..., Any], served: Any, tmp_path: Path
 ) -> None:
@@ -243,6 +268,29 @@ def test_writing_needs_all_tiles_and_changes_nothing_before(
     assert (tmp_path / "outing.toml").read_bytes() == before
 
 
+def test_tiles_brought_by_hand_are_written_into_the_outing(
+    run: Callable[..., Any], no_network: None, tmp_path: Path, tile_writer: Any, land: Any
+) -> None:
+    lat, lon = 53.5, -114.5
+    write_outing(tmp_path, lat=lat, lon=lon, evening=EVENING)
+    outing = tmp_path / "outing.toml"
+    tile_writer(tmp_path / "x.tif", Corner(53, -115), rows=1200, cols=800)
+    with zipfile.ZipFile(tmp_path / "brought.zip", "w") as archive:
+        archive.write(tmp_path / "x.tif", "some folder/x.tif")
+    found = run(outing, "--within", "5km", "--from", tmp_path / "brought.zip", "--write")
+    text = " ".join(found.output.split())
+    assert "Took 1 tile that you brought." in text
+    eye_m = float(re.search(r"over an eye at ([\d.]+) m", text)[1])
+    assert eye_m == pytest.approx(truth(lat, lon, land), abs=1.0)
+    after = tomllib.loads(outing.read_text())["ground"]
+    assert after["product"] == "copernicus 90"
+    assert after["credit"].startswith("produced using Copernicus WorldDEM-90")
+    assert Path(after["elevation"]).name == "Copernicus_DSM_COG_30_N53_00_W115_00_DEM.tif"
+    with pytest.raises(BackbearingError, match="No place is given"):
+        run("--from", tmp_path / "brought.zip")
+    assert float(load_outing(outing).ground.open().height_at(lat=lat, lon=lon)) > 100.0
+
+
 def test_ground_about_another_place_is_not_written(
     run: Callable[..., Any], served: Any, tmp_path: Path
 ) -> None:
@@ -252,6 +300,7 @@ def test_ground_about_another_place_is_not_written(
         run(tmp_path / "outing.toml", "--at", "-32.4 138.5", "--within", "5km", "--write")
 
 
+@pytest.mark.slow
 def test_a_window_is_the_same_ground_in_fewer_bytes(
     run: Callable[..., Any], served: Any, tmp_path: Path, tile_writer: Any, land: Any
 ) -> None:
@@ -293,3 +342,15 @@ def test_progress_says_the_time_left() -> None:
     said = progress_words(Progress(0, 4, 2_000_000, 80_000_000), 10.0)
     assert said.endswith(("about 6 min left", "about 7 min left"))
     assert progress_words(Progress(0, 4, 0, 0), 0.1) == "0 of 4 tiles"
+
+
+def test_a_size_that_is_not_known_is_said_to_be_so(
+    run: Callable[..., Any], no_network: None, served: Any, tmp_path: Path
+) -> None:
+    configured(tmp_path, served, scheme="one degree")
+    words = ("--at", "-31.5 138.5", "--within", "250km")
+    assert json.loads(run(*words, "--json").output)["expected_bytes"] is None
+    text = " ".join(run(*words).output.split())
+    assert "to fetch, of a size that is not known before." in text
+    # 2228 m high at most: 250 km away that lies under the horizontal by far.
+    assert "so none of it rises above 1°." in text

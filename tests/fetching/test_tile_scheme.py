@@ -110,6 +110,13 @@ def test_corners_edges_and_the_antimeridian(
     assert len(found) == len(wanted)
 
 
+def test_tiles_of_three_degrees_begin_at_multiples_of_three() -> None:
+    found = tiles_about(lat=-31.0, lon=138.0, within_m=5e3, degrees=3)
+    assert set(found) == {(-33, 138), (-33, 135)}
+    found = tiles_about(lat=0.01, lon=-179.99, within_m=5e3, degrees=3)
+    assert set(found) == {(0, -180), (0, 177), (-3, -180), (-3, 177)}
+
+
 def test_a_pole_has_all_meridians() -> None:
     found = tiles_about(lat=90.0, lon=0.0, within_m=20e3)
     assert set(found) == {(89, lon) for lon in range(-180, 180)}

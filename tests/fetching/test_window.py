@@ -83,6 +83,7 @@ def test_heights_are_those_of_the_land_everywhere(
             )
 
 
+@pytest.mark.slow
 def test_a_piece_of_fetched_tiles_is_the_tiles_to_the_last_bit(
     about: Any, cache: TileCache, tmp_path: Path, manner: Manner
 ) -> None:
@@ -146,7 +147,7 @@ def test_a_server_that_fails_between_pieces_ends_in_a_sentence(
 ) -> None:
     report = about(-35.5, 143.5, 3e3)
     served.faults(Invented=fault)
-    manner = replace(manner, tries=1)
+    manner = replace(manner, tries=1, timeout_s=1.0)
     began = time.monotonic()
     with pytest.raises(FetchError, match="try again, or fetch whole tiles without --window"):
         write_window(report, tmp_path / "piece.tif", from_server=True, manner=manner)

@@ -20,7 +20,7 @@ ROOT = Path(sys.argv[1]) if len(sys.argv) > 1 else Path()
 SEEN: dict[str, int] = {}
 LOCK = threading.Lock()
 OPEN = [0, 0]
-DROPS_ONCE = ("drop once", "changed", "changed unseen")
+DROPS_ONCE = ("drop once", "changed", "changed unseen", "no piece", "other piece")
 
 
 class Handler(BaseHTTPRequestHandler):
@@ -33,6 +33,7 @@ class Handler(BaseHTTPRequestHandler):
         self.answer(body=False)
 
     def do_GET(self) -> None:
+        self.counted = True
         with LOCK:
             OPEN[0] += 1
             OPEN[1] = max(OPEN)
@@ -41,8 +42,13 @@ class Handler(BaseHTTPRequestHandler):
         except (BrokenPipeError, ConnectionResetError):
             self.close_connection = True
         finally:
-            with LOCK:
-                OPEN[0] -= 1
+            self.ends()
+
+    def ends(self) -> None:
+        """Count the connection no longer: its last bytes may be read before we are done here."""
+        with LOCK:
+            OPEN[0] -= self.counted
+            self.counted = False
 
     def fault(self) -> str:
         faults = json.loads((ROOT / "faults.json").read_text("utf-8"))
@@ -53,6 +59,8 @@ class Handler(BaseHTTPRequestHandler):
         with LOCK:
             SEEN[self.path] = SEEN.get(self.path, 0) + 1
             time_asked = SEEN[self.path]
+            with (ROOT / "begun").open("a") as begun:
+                begun.write(".")
         file = ROOT / self.path.lstrip("/")
         self.told = {
             "path": self.path, "range": self.headers.get("Range", ""),
@@ -107,7 +115,7 @@ class Handler(BaseHTTPRequestHandler):
         if partial and asked is not None:
             first = int(asked.group(1))
             last = min(int(asked.group(2) or last), last)
-            if first >= len(content):
+            if first >= len(content) or (fault == "no piece" and first):
                 self.plain(416)
                 return
         part = content[first : last + 1]
@@ -118,7 +126,8 @@ class Handler(BaseHTTPRequestHandler):
         self.send_header("ETag", tag)
         self.send_header("Accept-Ranges", "bytes")
         if partial:
-            self.send_header("Content-Range", f"bytes {first}-{last}/{len(content)}")
+            said = first + 7 if fault == "other piece" and first else first
+            self.send_header("Content-Range", f"bytes {said}-{last}/{len(content)}")
         if fault == "gzip":
             self.send_header("Content-Encoding", "gzip")
         if fault in ("cut short", "endless"):
@@ -145,8 +154,10 @@ class Handler(BaseHTTPRequestHandler):
             self.close_connection = True
         elif fault == "slow":
             for i in range(0, len(part), 20_000):
-                self.write(part[i : i + 20_000])
                 time.sleep(0.05)
+                if i + 20_000 >= len(part):
+                    self.ends()
+                self.write(part[i : i + 20_000])
         else:
             self.write(part)
 

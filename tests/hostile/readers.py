@@ -52,6 +52,20 @@ def outline(path: Path) -> Any:
     return read_outline(path, height_m=6.0, width_m=None)
 
 
+def track(path: Path) -> Any:
+    """Read a receiver's track."""
+    from backbearing.measuring.tracks import read_track
+
+    return read_track(path)
+
+
+def notebook(path: Path) -> Any:
+    """Read a visit's notebook."""
+    from backbearing.workflows.visit import read_notebook
+
+    return read_notebook(path, "height")
+
+
 def frame(path: Path) -> Any:
     """Read a frame's EXIF."""
     from backbearing.review.exif import read_exif

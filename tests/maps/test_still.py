@@ -308,3 +308,31 @@ def test_the_turns_are_seen_on_a_phone_where_a_lens_has_none(
     # No raster of this ground names whose it is: no empty credit.
     assert "Ground: <" not in page.content()
     assert opened.complaints == []
+
+
+@pytest.mark.browser
+def test_the_still_page_has_a_red_version_without_scripts(still: Any) -> None:
+    def pixels() -> Any:
+        return np.asarray(Image.open(io.BytesIO(still.screenshot())).convert("RGB")).astype(int)
+
+    assert pixels()[..., 2].mean() > 180
+    still.check("#still-red")
+    for part in ("#still-red", "#still .maps svg", "#still .late", "#still .cautions"):
+        still.locator(part).first.scroll_into_view_if_needed()
+        seen = pixels()
+        assert seen[..., 1:].max() <= 3
+        assert seen[..., 0].mean() < 60
+        assert seen[..., 0].max() > 200
+
+
+@pytest.mark.browser
+def test_no_number_on_the_page_is_negative_where_a_word_says_the_side(
+    open_page: Any, written: Path
+) -> None:
+    page = open_page(written, **PHONE).page
+    page.evaluate("document.querySelectorAll('details').forEach(d => { d.open = true; })")
+    for part in (".facts", "#still"):
+        text = page.locator(part).text_content()
+        # "step back -8.5 m", "-0 m down", a bearing from a full turn on, two words for UTC.
+        assert not re.search(r"-\d[\d.]*[ \u00a0](?:m|km|ft|yd|min)\b", text)
+        assert not re.search(r"Z UTC|\b360\.0° (?:true|N)", text)

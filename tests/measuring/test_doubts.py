@@ -20,8 +20,8 @@ from backbearing.measuring.heights import (
     height_by_step_back,
 )
 from backbearing.measuring.pictures import PictureScale, Spot, height_by_picture, height_by_staff
-from backbearing.measuring.readings import Measured, Reading, combined, propagated
-from backbearing.measuring.shadows import height_by_shadow
+from backbearing.measuring.readings import Measured, Reading, combined, odd_chi2, propagated
+from backbearing.measuring.shadows import BLUR_SIGMA_DEG, height_by_shadow, height_by_two_shadows
 from backbearing.measuring.widths import width_by_bearings, width_by_picture, width_by_staff
 
 if TYPE_CHECKING:
@@ -77,9 +77,9 @@ def test_clinometer_heights_spread_as_said(
     # The formulas are written anew here, from the tangents.
     draw = np.random.default_rng(7)
     values = [formula(*(draw.normal(r.value, r.sigma) for r in readings)) for _ in range(40_000)]
-    assert found.value == pytest.approx(formula(*(r.value for r in readings)), rel=1e-12)
+    assert found.value_m == pytest.approx(formula(*(r.value for r in readings)), rel=1e-12)
     # 40,000 draws tell a standard deviation to 0.4 per cent.
-    assert found.sigma == pytest.approx(np.std(values), rel=0.03)
+    assert found.sigma_m == pytest.approx(np.std(values), rel=0.03)
     assert sum(found.shares.values()) == pytest.approx(1.0)
 
 
@@ -116,6 +116,11 @@ FAR, NEAR = Reading(40.0, 0.4), Reading(30.0, 0.3)
             {},
         ),
         (width_by_bearings, (FAR, Reading(352.0, 0.5), Reading(12.0, 0.5)), {}),
+        (
+            height_by_two_shadows,
+            (Reading(15.0, 0.3), Reading(2.0, 0.02), Reading(2.4, 0.04)),
+            {"apart_s": 0.0},
+        ),
         (drop_by_angle, (FAR, Reading(-3.0, 0.5), Reading(1.6, 0.02)), {}),
     ],
 )
@@ -124,11 +129,22 @@ def test_every_way_spreads_as_said(
 ) -> None:
     draw = np.random.default_rng(11)
     found = way(*given, **named)
-    values = [way(*jittered(draw, given), **{k: jittered(draw, v) for k, v in named.items()}).value
-              for _ in range(DRAWS)]  # fmt: skip
+    values = []
+    for _ in range(DRAWS):
+        drawn = {key: jittered(draw, one) for key, one in named.items()}
+        values.append(way(*jittered(draw, given), **drawn).value_m)
+    spread = float(np.std(values))
+    if way is height_by_two_shadows:
+        # Each exact reading keeps the two half-shades, which no draw takes away.
+        still = way(*(Reading(one.value) for one in given), **named).sigma_m
+        blur = math.radians(math.sqrt(2.0) * BLUR_SIGMA_DEG)
+        assert still == pytest.approx(15.0 * blur * (1.0 + (2.0 / 2.4) ** 2), rel=1e-3)
+        spread = math.hypot(spread, still)
     # So many draws tell it to 1.8 per cent.
-    assert found.sigma == pytest.approx(np.std(values), rel=0.08)
-    assert found.value == pytest.approx(np.mean(values), abs=4.0 * found.sigma / math.sqrt(DRAWS))
+    assert found.sigma_m == pytest.approx(spread, rel=0.08)
+    assert found.value_m == pytest.approx(
+        np.mean(values), abs=4.0 * found.sigma_m / math.sqrt(DRAWS)
+    )
 
 
 def test_a_shadows_doubt_has_tape_slope_clock_and_blur() -> None:
@@ -146,20 +162,20 @@ def test_a_shadows_doubt_has_tape_slope_clock_and_blur() -> None:
             when_sigma_s=0.0, lat=at["lat"], lon=at["lon"], when=when,
         )  # fmt: skip
         blur = 12.0 * math.radians(draw.uniform(-0.265, 0.265)) / math.cos(math.radians(31.0)) ** 2
-        values.append(exact.value + blur)
-    assert found.sigma == pytest.approx(np.std(values), rel=0.12)
+        values.append(exact.value_m + blur)
+    assert found.sigma_m == pytest.approx(np.std(values), rel=0.12)
 
 
 def test_where_a_formula_bends_the_points_feel_it_and_it_is_said() -> None:
     # x^2 at 1 +- 0.5: the variance of a Gaussian's square is 4 m^2 s^2 + 2 s^4.
     found = propagated(lambda x: x * x, {"x": Reading(1.0, 0.5)}, "a square")
     variance = 4.0 * 0.25 + 2.0 * 0.5**4
-    assert found.sigma**2 == pytest.approx(variance + 0.25**2)
+    assert found.sigma_m**2 == pytest.approx(variance + 0.25**2)
     assert not found.notes
     found = propagated(lambda x: x * x, {"x": Reading(0.2, 0.5)}, "a square")
     assert any("on average" in note for note in found.notes)
     # First order alone would say 2 m s, a third of the truth here.
-    assert found.sigma > 2.0 * 0.2 * 0.5 * 2.0
+    assert found.sigma_m > 2.0 * 0.2 * 0.5 * 2.0
 
 
 def test_a_reading_that_leaves_the_formula_within_its_doubt_is_refused() -> None:
@@ -167,11 +183,16 @@ def test_a_reading_that_leaves_the_formula_within_its_doubt_is_refused() -> None
         height_by_angles(Reading(2.0, 0.1), Reading(88.0, 2.0), Reading(0.0, 0.5))
 
 
+def test_the_limit_of_chance_is_chi_squares() -> None:
+    for count in (1, 2, 3, 4, 8, 20, 100):
+        assert odd_chi2(count) == pytest.approx(chi2.ppf(0.997, count), rel=0.02)
+
+
 def test_results_are_weighed_as_numpy_weighs_them() -> None:
     values, sigmas = np.array([12.1, 12.6, 11.9]), np.array([0.3, 0.6, 0.4])
     found = combined([Measured(v, s, "tape", {}) for v, s in zip(values, sigmas, strict=True)])
-    assert found.value == pytest.approx(np.average(values, weights=sigmas**-2))
-    assert found.sigma == pytest.approx(1.0 / math.sqrt(np.sum(sigmas**-2.0)))
+    assert found.value_m == pytest.approx(np.average(values, weights=sigmas**-2))
+    assert found.sigma_m == pytest.approx(1.0 / math.sqrt(np.sum(sigmas**-2.0)))
     assert "they agree" in found.notes[-1]
 
 
@@ -194,7 +215,7 @@ def test_two_that_differ_by_three_sigma_are_sent_back() -> None:
     found = combined([Measured(12.0, 0.3, "tape", {}), Measured(13.5, 0.4, "shadow", {})])
     assert found.notes[-1].startswith("the two differ by 1.50 m, 3.0 sigma: measure again")
     # Widened until the differences are what the doubt allows.
-    assert found.sigma == pytest.approx(0.24 * 3.0, rel=0.01)
+    assert found.sigma_m == pytest.approx(0.24 * 3.0, rel=0.01)
     assert combined([found]) is found
     with pytest.raises(MeasureError, match="without doubt"):
         combined([found, Measured(12.0, 0.0, "oath", {})])

@@ -208,3 +208,28 @@ def test_a_place_in_no_way_or_in_two(
     assert said.startswith("outing.toml: [subject]")
     assert saying in said
     assert "\n" not in said
+
+
+def test_a_moved_subject_stays_told_in_its_own_way(tmp_path: Path, sample_text: str) -> None:
+    from backbearing.outing.write_keys import set_keys
+
+    path = tmp_path / "outing.toml"
+    path.write_text(with_place(sample_text, f"{PLACE}  # by the creek"), encoding="utf-8")
+    before = path.read_text(encoding="utf-8")
+    set_keys(path, {"subject": {"lat": -31.5125, "lon": 148.25, "height_m": 5.0}})
+    subject = load_outing(path).subject
+    assert (subject.lat, subject.lon, subject.height_m) == (-31.5125, 148.25, 5.0)
+    # One of the two alone leaves the other where it was.
+    set_keys(path, {"subject": {"lat": -31.4}})
+    assert (load_outing(path).subject.lat, load_outing(path).subject.lon) == (-31.4, 148.25)
+    after = path.read_text(encoding="utf-8")
+    assert "# by the creek" in after
+    assert len(after.splitlines()) == len(before.splitlines())
+
+
+def test_what_is_left_aside_of_a_place_is_said(tmp_path: Path, sample_text: str) -> None:
+    text = with_place(sample_text, 'place = "geo:-31.5,148.2,640"')
+    with pytest.warns(UserWarning, match="altitude of 640 m is not used"):
+        assert loaded(tmp_path, text).subject.lat == -31.5
+    with pytest.warns(UserWarning, match="S behind the zone was read as south"):
+        loaded(tmp_path, with_place(sample_text, 'place = "55S 633000 6512000"'))

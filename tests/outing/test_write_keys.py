@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import re
 import tomllib
 from pathlib import Path
 from typing import Any
@@ -14,7 +15,7 @@ from hypothesis import strategies as st
 import backbearing
 from backbearing.base.errors import BackbearingError, OutingError
 from backbearing.outing.load import load_outing
-from backbearing.outing.toml_edit import changed_toml, toml_value
+from backbearing.outing.toml_edit import Noted, changed_toml, toml_value
 from backbearing.outing.write_keys import set_keys
 
 STARTER = Path(backbearing.__file__).parent / "data" / "starter_outing.toml"
@@ -86,6 +87,33 @@ def test_layouts_of_all_kinds(text: str, made: str) -> None:
     assert changed_toml(text, {"subject": {"height_m": 2, "lat": 3}}) == made
 
 
+def test_one_of_several_is_set_by_its_number() -> None:
+    text = f"{TEXT}\n[[lens]]\nfocal_length_mm = 50 # long\n\n[safety]\n"
+    made = changed_toml(text, {"lens[2]": {"stand_drop_m": -1.5}, "lens[1]": {"share": 0.3}})
+    assert made == text.replace("= 24\n", "= 24\nshare = 0.3\n").replace(
+        "# long\n", "# long\nstand_drop_m = -1.5\n"
+    )
+    assert changed_toml(text, {"lens[2]": {"focal_length_mm": 85}}).count("85 # long") == 1
+    with pytest.raises(OutingError, match=r"no \[\[lens\]\] number 3; write a number from 1 to 2"):
+        changed_toml(text, {"lens[3]": {"share": 0.3}})
+    with pytest.raises(OutingError, match="add one"):
+        changed_toml("", {"lens[1]": {"share": 0.3}})
+
+
+def test_a_note_stands_where_no_comment_of_the_authors_does() -> None:
+    text = "[framing]\nlevel = true\n"
+    once = changed_toml(text, {"framing": {"stand_drop_m": Noted(0.9, "within 0.4 m")}})
+    assert once == text + "stand_drop_m = 0.9  # measured: within 0.4 m\n"
+    again = changed_toml(once, {"framing": {"stand_drop_m": Noted(1.25, "within 0.2 m\n[x]")}})
+    assert again == text + "stand_drop_m = 1.25  # measured: within 0.2 m [x]\n"
+    bare = changed_toml(f"{text}stand_drop_m = 1\r\n", {"framing": {"stand_drop_m": Noted(2, "a")}})
+    assert bare == f"{text}stand_drop_m = 2  # measured: a\r\n"
+    own = f"{text}stand_drop_m = 1 # by eye\n"
+    assert changed_toml(own, {"framing": {"stand_drop_m": Noted(2, "a")}}) == own.replace(
+        "1 #", "2 #"
+    )
+
+
 @pytest.mark.parametrize("text", ["subject = {height_m = 1}\n", "[[subject]]\nheight_m = 1\n"])
 def test_a_section_in_braces_is_left_to_its_author(text: str) -> None:
     with pytest.raises(OutingError, match="not written as one section"):
@@ -140,7 +168,8 @@ def test_a_file_keeps_everything_but_the_key(tmp_path: Path) -> None:
     before = path.read_text("utf-8")
     assert set_keys(path, {"subject": {"height_m": 6.4}}) == path.resolve()
     after = path.read_text("utf-8")
-    assert after == before.replace("height_m = 7.0 ", "height_m = 6.4 ", 1)
+    (was,) = re.findall(r"(?m)^height_m = \S+ ", before)
+    assert after == before.replace(was, "height_m = 6.4 ", 1)
     assert load_outing(path).subject.height_m == 6.4
     assert [one.name for one in tmp_path.iterdir()] == ["outing.toml"]
 

@@ -28,6 +28,7 @@ from backbearing.measuring import (
     Sighting,
     Spot,
     Track,
+    combined_places,
     degrees_of_percent,
     drop_by_angle,
     height_by_angles,
@@ -37,6 +38,7 @@ from backbearing.measuring import (
     height_by_sights,
     height_by_staff,
     height_by_step_back,
+    height_by_two_shadows,
     place_by_bearings,
     place_from_stand,
     place_of_track,
@@ -45,6 +47,7 @@ from backbearing.measuring import (
     width_by_picture,
 )
 from backbearing.measuring.bearings import true_bearing
+from backbearing.measuring.places import place_of
 
 FOOT_M = 0.3048
 
@@ -62,18 +65,18 @@ def test_a_clinometers_manual_on_a_slope() -> None:
     # 25 m or 82 ft along ground that rises 9 degrees, 29 per cent to the top and 23 down to the
     # base: 12.8 m, or 42 ft; with a slope of 35 degrees 18 per cent less than on the level.
     found = height_by_angles(exact(25.0), percent(29.0), percent(-23.0), slope_deg=exact(9.0))
-    assert found.value == pytest.approx(12.8, abs=0.05)
+    assert found.value_m == pytest.approx(12.8, abs=0.05)
     found = height_by_angles(exact(82.0), percent(29.0), percent(-23.0), slope_deg=exact(9.0))
-    assert found.value == pytest.approx(42.0, abs=0.15)
+    assert found.value_m == pytest.approx(42.0, abs=0.15)
     steep = height_by_angles(exact(25.0), percent(29.0), percent(-23.0), slope_deg=exact(35.0))
-    assert steep.value / 13.0 == pytest.approx(0.82, abs=0.002)
+    assert steep.value_m / 13.0 == pytest.approx(0.82, abs=0.002)
 
 
 def test_a_twig_by_the_sine_method() -> None:
     # R. Leverett, Height measurement basics (Native Tree Society, 2006): 105 ft along the sight at
     # 47 degrees is 76.8 ft above the eye. The base is put at eye level here.
     found = height_by_sights(exact(105.0), exact(47.0), exact(60.0), exact(0.0))
-    assert found.value == pytest.approx(76.8, abs=0.05)
+    assert found.value_m == pytest.approx(76.8, abs=0.05)
 
 
 def test_a_tree_by_tangent_and_eye_height() -> None:
@@ -81,7 +84,17 @@ def test_a_tree_by_tangent_and_eye_height() -> None:
     # is taken as 0.31, and the eye 5.5 ft up: 15.5 and 5.5 ft are 21.0 (20.8 there, by a slip).
     base = -math.degrees(math.atan2(5.5, 50.0))
     found = height_by_angles(exact(50.0), exact(17.0), exact(base))
-    assert found.value == pytest.approx(50.0 * 0.31 + 5.5, abs=0.3)
+    assert found.value_m == pytest.approx(50.0 * 0.31 + 5.5, abs=0.3)
+
+
+def test_a_step_back_with_the_base_at_eye_level() -> None:
+    # R. Leverett, New measurement method (Native Tree Society, 2007), for a crown point over eye
+    # level: H = D tan A tan B / (tan A - tan B), A from the nearer of two places D apart.
+    for near, far, step in ((50.0, 35.0, 20.0), (12.0, 9.0, 7.5)):
+        a, b = math.tan(math.radians(near)), math.tan(math.radians(far))
+        level = exact(0.0)
+        found = height_by_step_back(exact(step), (exact(near), level), (exact(far), level))
+        assert found.value_m == pytest.approx(step * a * b / (a - b))
 
 
 def test_percent_in_degrees_and_minutes() -> None:
@@ -97,8 +110,8 @@ def test_a_tape_and_half_a_degree_are_worth_what_foresters_say() -> None:
     # Brack and Wood, Forest Mensuration (ANU, 1998), leaning trees: instruments agree within some
     # 2.5 per cent; on a 40 m tree differences of 1 m from two places are acceptable.
     found = height_by_angles(taped(40.0), Reading(44.0, 0.5), Reading(-2.3, 0.5))
-    assert 0.015 < found.sigma / found.value < 0.03
-    assert found.sigma == pytest.approx(1.0, abs=0.3)
+    assert 0.015 < found.sigma_m / found.value_m < 0.03
+    assert found.sigma_m == pytest.approx(1.0, abs=0.3)
 
 
 def scene(points: np.ndarray, focal: float, pitch_deg: float) -> list[Spot]:
@@ -132,14 +145,14 @@ def test_a_pinhole_of_ones_own_gives_back_what_stood_before_it() -> None:
         if not all(0 <= s.column_px <= 6000 and 0 <= s.row_px <= 4000 for s in spots):
             continue
         found = height_by_picture(scale, exact(away), spots[0], spots[1])
-        assert found.value == pytest.approx(height, rel=1e-9)
+        assert found.value_m == pytest.approx(height, rel=1e-9)
         across = width_by_picture(scale, exact(away), spots[2], spots[3])
-        assert across.value == pytest.approx(wide, rel=1e-9)
+        assert across.value_m == pytest.approx(wide, rel=1e-9)
         by_staff = height_by_staff(
             scale, exact(1.8), (spots[0], spots[1]), (spots[4], spots[5]),
             distances_m=(exact(away), exact(math.hypot(1.5, 18.0))),
         )  # fmt: skip
-        assert by_staff.value == pytest.approx(height, rel=1e-9)
+        assert by_staff.value_m == pytest.approx(height, rel=1e-9)
 
 
 def test_clinometer_ways_give_back_what_stands_in_a_field() -> None:
@@ -156,14 +169,14 @@ def test_clinometer_ways_give_back_what_stands_in_a_field() -> None:
         near = angle(top, away), angle(base, away)
         lift = rng.uniform(-3, 3)  # The eye may stand higher or lower at the far place.
         far = angle(top - lift, away + step), angle(base - lift, away + step)
-        assert height_by_angles(exact(away), *near).value == pytest.approx(height)
+        assert height_by_angles(exact(away), *near).value_m == pytest.approx(height)
         along = math.hypot(away, base)
-        assert height_by_angles(exact(along), *near, tape="sight").value == pytest.approx(height)
+        assert height_by_angles(exact(along), *near, tape="sight").value_m == pytest.approx(height)
         held = height_by_pole(exact(pole), near[0], angle(base + pole, away), near[1])
-        assert held.value == pytest.approx(height)
+        assert held.value_m == pytest.approx(height)
         if step > 0.1 * away:
-            assert height_by_step_back(exact(step), near, far).value == pytest.approx(height)
-        drop = drop_by_angle(exact(away), near[1], exact(1.6)).value
+            assert height_by_step_back(exact(step), near, far).value_m == pytest.approx(height)
+        drop = drop_by_angle(exact(away), near[1], exact(1.6)).value_m
         # Curvature less refraction, (1 - k) D^2 / 2R with k = 0.13 and R = 6371 km, is below a mm.
         curve = 0.87 * away**2 / (2.0 * 6_371_000.0)
         assert drop == pytest.approx(1.6 + base + curve, abs=1e-5)
@@ -216,7 +229,16 @@ def test_a_shadow_cast_by_astropys_sun(
         level = height / (math.tan(sun) + math.tan(ground))
         shadow = level / math.cos(ground)
         found = height_by_shadow(exact(shadow), lat=lat, lon=lon, when=when, slope_deg=exact(slope))
-        assert found.value == pytest.approx(height, rel=0.001)
+        assert found.value_m == pytest.approx(height, rel=0.001)
+
+
+def test_two_shadows_are_similar_triangles() -> None:
+    # A staff of 1.73 m with a shadow of 10 beside a shadow of 40 (a scouting handbook's example,
+    # scoutlibrary.in, height estimation): 6.92.
+    found = height_by_two_shadows(exact(40.0), exact(1.73), exact(10.0), apart_s=0.0)
+    assert found.value_m == pytest.approx(6.92)
+    with pytest.raises(MeasureError, match="12 times as long as the staff"):
+        height_by_two_shadows(exact(40.0), exact(1.0), exact(12.0))
 
 
 def test_bearings_and_stands_by_geographiclib() -> None:
@@ -263,14 +285,54 @@ def test_an_ellipse_is_the_spread_of_drawn_bearings() -> None:
     assert abs((found.major_azimuth_deg - azimuth + 90.0) % 180.0 - 90.0) < 6.0
 
 
+def test_places_are_joined_as_their_ellipses_say() -> None:
+    # Two strips across one another: each place tells what the other does not. By hand: with
+    # variances 1 and 100 along either axis the joint one is 100/101 along both.
+    north = place_of(36.37, -84.36, np.diag([1.0, 100.0]), "one")
+    east = place_of(36.37, -84.36, np.diag([100.0, 1.0]), "other")
+    found = combined_places([north, east])
+    assert (found.major_m, found.minor_m) == pytest.approx((math.sqrt(100.0 / 101.0),) * 2)
+    assert "they agree" in found.notes[-1]
+    # Drawn 1,000 times with their own ellipses, turned: the joint ellipse is the spread.
+    rng = np.random.default_rng(15)
+    turn = np.array([[0.8, -0.6], [0.6, 0.8]])
+    laws = [turn @ np.diag([4.0, 25.0]) @ turn.T, np.diag([9.0, 1.0])]
+    middles = []
+    for _ in range(1000):
+        drawn = []
+        for law in laws:
+            off = rng.multivariate_normal([0.0, 0.0], law)
+            drawn.append(place_of(off[1] / 110_574.0, off[0] / 111_319.5, law, "drawn"))
+        joint = combined_places(drawn)
+        middles.append((joint.lon * 111_319.5, joint.lat * 110_574.0))
+    said = np.linalg.inv(sum(np.linalg.inv(law) for law in laws))
+    assert np.cov(np.array(middles).T) == pytest.approx(said, rel=0.15, abs=0.15)
+
+
+def test_places_that_lie_apart_are_sent_back() -> None:
+    here = place_of(36.37, -84.36, np.diag([4.0, 4.0]), "one")
+    there = Geodesic.WGS84.Direct(36.37, -84.36, 90.0, 20.0)
+    far = place_of(there["lat2"], there["lon2"], np.diag([4.0, 4.0]), "other")
+    found = combined_places([here, far])
+    assert "up to 20.0 m apart: measure again" in found.notes[-1]
+    # Chi-square is 20^2 / 8 = 50 for two: widened five times.
+    assert found.sigma_m == pytest.approx(5.0 * math.sqrt(2.0))
+    assert combined_places([here]) is here
+    with pytest.raises(MeasureError, match="without doubt"):
+        combined_places([here, place_of(36.37, -84.36, np.zeros((2, 2)), "an oath")])
+
+
 def test_a_compass_bearing_has_the_models_declination() -> None:
     # WMM2025's own test values (2025.0, 0 m, 80 N 0 E: 1.28 degrees; 0 N 120 E: -0.16) are in the
     # tests of the declination; here only that it is added, and that its doubt is handed on.
     bearing, common = true_bearing(359.5, lat=0.0, lon=120.0, when=dt.date(2025, 1, 1))
     assert bearing.value == pytest.approx(359.5 - 0.16, abs=0.02)
     assert common == pytest.approx(math.hypot(0.26, 5417.0 / 39_650.0), abs=0.01)
-    with pytest.raises(MeasureError, match="give true bearings"):
+    with pytest.raises(MeasureError, match="use true bearings"):
         true_bearing(10.0, lat=0.0, lon=120.0, when=dt.date(2040, 1, 1))
+    # The south magnetic pole of 2025 lies near 64 S 136 E (NOAA, wandering of the poles).
+    with pytest.raises(MeasureError, match=r"useless.*give true bearings"):
+        true_bearing(10.0, lat=-63.9, lon=135.9, when=dt.date(2025, 1, 1))
 
 
 def wandering(rng: np.random.Generator, n: int, hold_s: float, sigma_m: float) -> np.ndarray:
@@ -381,9 +443,9 @@ def test_any_readings_give_a_length_or_a_sentence(readings: list[Reading]) -> No
             assert "nan" not in said.replace("nanometre", "")
             continue
         assert isinstance(found, Measured)
-        assert math.isfinite(found.value)
-        assert math.isfinite(found.sigma)
-        assert found.sigma >= 0.0
+        assert math.isfinite(found.value_m)
+        assert math.isfinite(found.sigma_m)
+        assert found.sigma_m >= 0.0
 
 
 @given(st.lists(st.tuples(st.floats(-89, 89), st.floats(-180, 180), st.floats(-720, 720)),

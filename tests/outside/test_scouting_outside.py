@@ -72,7 +72,8 @@ def level_frame(focal_mm: float, height_m: float, eye_m: float, share: float, ma
     return pitch, math.degrees(math.atan2(height_m - eye_m, near))
 
 
-def test_minutes_agree_with_a_minute_scan(outing: Outing, sky: dict[str, np.ndarray]) -> None:
+def test_minutes_agree_with_a_minute_scan(deep_valley: Outing, sky: dict[str, np.ndarray]) -> None:
+    outing = deep_valley
     cell = 1.0 / 1200.0
     transform = Affine(cell, 0, LON - 60.5 * cell, 0, -cell, LAT + 60.5 * cell)
     level = Elevation.from_array(np.full((121, 121), GROUND_M), transform, "EPSG:4326")
@@ -102,7 +103,7 @@ def test_minutes_agree_with_a_minute_scan(outing: Outing, sky: dict[str, np.ndar
     for j, one in enumerate(outing.lenses):
         focal = one.lens.focal_length_mm
         eye_m = framing.eye_height_m
-        pitch, top = level_frame(focal, 6.0, eye_m, framing.share, framing.base_margin)
+        pitch, top = level_frame(focal, 6.0, eye_m, one.share or framing.share, framing.base_margin)
         y = 0.5 + focal * np.tan(np.radians(sky["altitude"] - pitch)) / 24.0
         ahead = np.abs(sky["altitude"] - pitch) < 90.0
         good = sky["dark"] & ahead & (y >= 0.05) & (y <= 0.95)

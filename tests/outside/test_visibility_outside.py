@@ -130,9 +130,10 @@ def viewshed(posted: Elevation, folder: Path) -> NDArray[np.bool_]:
 
 
 def test_swept_area_shares_its_clear_and_hidden_cells_with_rays(
-    outing: Outing, elevation: Elevation
+    deep_valley: Outing, elevation: Elevation
 ) -> None:
     # The figure of 0.95 is asked of area visibility against a march.
+    outing = deep_valley
     area = ridge_area(outing, elevation, at="22:45")
     moment = dt.datetime(2027, 6, 5, 22, 45, tzinfo=ZoneInfo(area.zone))
     rng = np.random.default_rng(11)

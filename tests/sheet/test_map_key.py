@@ -16,10 +16,12 @@ from backbearing.drawing.marks import Dot, Stroke
 from backbearing.drawing.palette import SHEET
 from backbearing.drawing.wall_clock import WallClock
 from backbearing.plan.place import Place
+from backbearing.plan.plan import SkyEvent
 from backbearing.sheet import sheet_html
 from backbearing.sheet.ground_map import stands_map
 from backbearing.sheet.map_key import map_key
 from backbearing.sheet.shot_rows import turns
+from backbearing.sheet.timeline import moon_up
 from invented import hill, write_outing
 
 if TYPE_CHECKING:
@@ -109,3 +111,22 @@ def test_ground_is_named_where_there_is_a_name(plan, credit):
     assert ("Ground:" in page) == bool(credit.strip())
     assert "no credit" not in page
     assert not re.search(r"\.\.</bdi>", page)
+
+
+def test_a_moon_that_set_before_sunset_is_not_up(plan):
+    start = dt.datetime(2027, 5, 5, 8, tzinfo=dt.UTC)
+    end = start + dt.timedelta(hours=12)
+
+    def with_moon(**hours: float):
+        events = [SkyEvent(start + dt.timedelta(hours=h), name) for name, h in hours.items()]
+        return changed(plan, events=tuple(events), moon_path=())
+
+    def spans(**hours: float) -> list[tuple[float, float]]:
+        found = moon_up(with_moon(**hours), start, end)
+        return [tuple((t - start).total_seconds() / 3600.0 for t in span) for span in found]
+
+    assert spans(moonset=-7.0, moonrise=5.0) == [(5.0, 12.0)]
+    assert spans(moonset=3.0) == [(0.0, 3.0)]
+    assert spans(moonrise=-2.0, moonset=4.0) == [(0.0, 4.0)]
+    assert spans(moonrise=-6.0, moonset=-1.0) == []
+    assert spans(moonrise=13.0) == []

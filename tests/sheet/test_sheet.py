@@ -156,7 +156,7 @@ def test_every_shot_with_its_numbers_and_every_caution_is_on_the_pdf(plan, a4):
     names = ", ".join(one.lens.label for one in line.lenses)
     begin, end = (f"{time.astimezone(zone):%H:%M}" for time in (line.start, line.end))
     assert f"Another way: {names} from one line, bearing {line.bearing_deg:.1f}°" in first
-    assert f"stepping in, {begin}–{end}." in first
+    assert f"stepping {'in' if line.inward else 'back'}, {begin}–{end}." in first
     # The first page still holds what the turns and their placing need.
     assert "Placing the tripod, from the subject outward" in first
     assert "Emergency number, filled in by you:" in text
@@ -304,7 +304,8 @@ def test_a_night_with_no_stand_still_makes_a_sheet_with_cautions(plan, elevation
 
 @pytest.mark.slow
 @pytest.mark.parametrize("paper", ["a4", "letter"])
-def test_eight_lenses_fit_on_two_pages(plan, elevation, paper):
+def test_eight_lenses_fit_on_two_pages(deep_valley_plan, elevation, paper):
+    plan = deep_valley_plan
     session = plan.session
     shots = [replace(shot, number=i) for i, shot in enumerate(session.shots * 2, start=1)]
     many = replace(plan, lenses=plan.lenses * 2, session=replace(session, shots=tuple(shots)))

@@ -161,8 +161,6 @@ def _read_geo(text: str) -> PlaceRead:
     notes = []
     if height:
         notes.append(f"its altitude of {num(height[0])} m is not used")
-    if off_m > 0.0:
-        notes.append(f"it says of itself that it may be {num(off_m)} m off")
     if found["query"]:
         notes.append("what stands behind the question mark is not used")
     return PlaceRead(Place(lat, lon), off_m, tuple(notes))

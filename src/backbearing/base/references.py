@@ -9,6 +9,10 @@ REFERENCES: Final[dict[str, str]] = {
         "C. F. F. Karney, Algorithms for geodesics, J. Geodesy 87, 43-55 (2013), "
         "doi:10.1007/s00190-012-0578-z"
     ),
+    "Barth2008": (
+        "A. Barth, C. Jackson and J. C. Mitchell, Robust defenses for cross-site request forgery, "
+        "ACM CCS (2008), doi:10.1145/1455770.1455782; from memory"
+    ),
     "NGA2014": (
         "National Geospatial-Intelligence Agency, Department of Defense World Geodetic System "
         "1984, NGA.STND.0036 version 1.0.0 (2014)"
@@ -344,6 +348,15 @@ REFERENCES: Final[dict[str, str]] = {
         "D. C. Bragg, L. E. Frelich, R. T. Leverett, W. Blozan and D. J. Luthringer, The sine "
         "method: an alternative height measurement technique, USDA Forest Service Research Note "
         "SRS-22 (2011); the abstract was seen"
+    ),
+    "Curtis1968": (
+        "R. O. Curtis and D. Bruce, Tree heights without a tape, J. Forestry 66, 60 (1968); at "
+        "second hand, by C. J. Cieszewski, Speedier tree height measuring without taking "
+        "horizontal distances"
+    ),
+    "Leverett2007": (
+        "R. Leverett, New measurement method, Native Tree Society (2007), "
+        "nativetreesociety.org/measure/notes/new_measurement_method.htm"
     ),
     "Brack1998": (
         "C. Brack and G. Wood, Forest Mensuration, Australian National University (1998), "

@@ -11,6 +11,7 @@ from backbearing.alignment.night.from_outing import open_elevation
 from backbearing.alignment.night.plan_night import plan_night
 from backbearing.base.numbers import counted, num
 from backbearing.cli.common import all_switch, json_switch, print_json
+from backbearing.cli.demo_story import print_story
 from backbearing.cli.plan_answer import print_answer
 from backbearing.cli.plan_table import print_plan
 from backbearing.cli.screen import Screen
@@ -41,7 +42,7 @@ def command(outing: Path, into: Path, everything: bool, as_json: bool) -> int:  
     asked = load_outing(outing)
     elevation = open_elevation(asked)
     plan = plan_night(asked, elevation, processes=2)
-    written = write_all(plan, elevation, into, overwrite=True, processes=2)
+    written = write_all(plan, elevation, into, units=asked.units, overwrite=True, processes=2)
     if as_json:
         print_json(
             {"format": "backbearing-demo", "version": 1, "written": [str(path) for path in written]}
@@ -49,9 +50,11 @@ def command(outing: Path, into: Path, everything: bool, as_json: bool) -> int:  
         return 0
 
     out = Screen()
-    lenses = counted(len(plan.lenses), "lenses", "lens")
-    out.say(f"Asked by {outing.name}: where the tripod goes for {lenses}, and when.")
-    print_answer(out, plan, then=f"open {written[0]} in a browser", units=asked.units, lines=21)
+    then = f"open {written[0]} in a browser"
+    if plan.session is not None and plan.session.shots:
+        print_story(out, plan, plan.session, units=asked.units, then=then)
+    else:
+        print_answer(out, plan, then=then, units=asked.units, lines=21)
     took = num(time.perf_counter() - started, 1)
     files = counted(len(written), "files")
     out.say(f"Wrote {files} into {into} (page, sheet, pictures, exports) in {took} s.", hang=2)

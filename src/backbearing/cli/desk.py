@@ -6,12 +6,17 @@ from typing import TYPE_CHECKING
 
 import click
 
-from backbearing.base.errors import BackbearingError
+from backbearing.base.lazy import Later
 from backbearing.cli.common import outing_argument
 from backbearing.outing.load import load_outing
 
 if TYPE_CHECKING:
     from pathlib import Path
+
+    from backbearing.desk import serve
+else:
+    # The web server, for this command alone.
+    serve = Later("backbearing.desk.serve")
 
 
 @click.command("desk", help="The whole job on a page of this computer, by hand and eye.")
@@ -21,13 +26,6 @@ if TYPE_CHECKING:
 def command(outing: Path, port: int, no_browser: bool) -> None:
     """Open the desk for an outing."""
     load_outing(outing)  # what is wrong with it is said here, not on a page
-    try:
-        from backbearing.desk.serve import serve
-    except ImportError as problem:
-        raise BackbearingError(
-            "The desk needs starlette and uvicorn",
-            hint='install them with `python -m pip install "backbearing[desk]"`',
-        ) from problem
 
     def opened(address: str) -> None:
         click.echo(f"The desk is open at {address}")
@@ -35,5 +33,5 @@ def command(outing: Path, port: int, no_browser: bool) -> None:
         if not no_browser:
             click.launch(address)
 
-    serve(outing.resolve(), port=port, opened=opened)
+    serve.serve(outing.resolve(), port=port, opened=opened)
     click.echo("The desk is closed.")

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import click
 
 from backbearing.base.numbers import counted
-from backbearing.cli.common import all_switch, json_switch, print_json
+from backbearing.cli.common import all_switch, json_switch, kit_option, print_json
 from backbearing.cli.screen import Screen
 from backbearing.workflows.health import examine
 
@@ -18,6 +18,7 @@ if TYPE_CHECKING:
 
 @click.command("doctor", help="Versions, data, spans and zone: is everything in place?")
 @click.argument("outing", type=click.Path(path_type=Path), required=False)
+@kit_option
 @all_switch
 @json_switch
 def command(outing: Path | None, everything: bool, as_json: bool) -> int:  # noqa: D103

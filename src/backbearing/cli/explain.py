@@ -28,11 +28,12 @@ if TYPE_CHECKING:
     from backbearing.alignment.night import plan_night, plan_season
     from backbearing.base.units import Units
     from backbearing.explain.plan import Explanation
-    from backbearing.outing import load
+    from backbearing.outing import kit_given, load
     from backbearing.outing.request import Outing
     from backbearing.plan.plan import Plan
 else:
     # A name that is misspelt is answered without them.
+    kit_given = Later("backbearing.outing.kit_given")
     load = Later("backbearing.outing.load")
     plan_night = Later("backbearing.alignment.night.plan_night")
     plan_season = Later("backbearing.alignment.night.plan_season")
@@ -82,7 +83,27 @@ def command(  # noqa: D103
         out.listing(heads, rows, left={"unit"}, words={"what"})
     else:
         _print_parts(out, chosen, outing)
+    if name:
+        _print_kit(out, outing, asked, chosen)
     out.show()
+
+
+def _print_kit(out: Screen, outing: Path, asked: Outing, chosen: list[Explanation]) -> None:
+    """Say which of the inputs shown stand in the kit and not in the outing."""
+    given = kit_given.given_by_kit(outing)
+    if given is None:
+        return
+    labels = [lens.lens.label.replace(" ", "") for lens in asked.lenses]
+    whose: dict[str, list[str]] = {}
+    for one in chosen:
+        of_lens = dict(zip(labels, given.lenses, strict=True)).get(one.name.split(".")[0], {})
+        known = {**given.common, **of_lens}
+        for key in one.inputs:
+            if key in known and key not in whose.setdefault(known[key], []):
+                whose[known[key]].append(key)
+    said = "; ".join(f"{', '.join(keys)} of {thing}" for thing, keys in whose.items() if keys)
+    if said:
+        out.say(f"From your kit {given.file}: {said}.", hang=2)
 
 
 def _print_turned(

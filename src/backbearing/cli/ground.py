@@ -5,18 +5,22 @@ from __future__ import annotations
 import sys
 import time
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Final
 
 import click
 
+from backbearing.base.errors import NothingFoundError
 from backbearing.base.units import read_length_m
 from backbearing.cli.common import all_switch, gathered, json_switch, overwrite_switch, print_json
-from backbearing.cli.ground_words import document, print_done
+from backbearing.cli.ground_words import document, nothing_found, print_done
+from backbearing.fetching.download import Manner
 from backbearing.fetching.fetch import TileState
 from backbearing.workflows.ground import GroundAsked, GroundFolders, GroundWork, do
 
 if TYPE_CHECKING:
     from backbearing.fetching.fetch import Progress
+
+LONG_WAIT_S: Final = 15.0
 
 
 def _length(ctx: click.Context, param: click.Parameter, value: str | None) -> float | None:
@@ -83,13 +87,22 @@ def command(  # noqa: D103
             Path("outing.toml"), None, asked.within_m, asked.highest_m, asked.source
         )
     bar = _Bar()
-    done = do(asked, work, folders, told=bar)
+    done = do(asked, work, folders, told=bar, manner=Manner(pause=_waited))
     bar.close()
     if as_json:
         print_json(document(done))
     else:
         print_done(asked, work, done, everything=everything)
-    return 1 if done.report.of(TileState.FAILED, TileState.NO_SERVER) else 0
+    if done.report.of(TileState.FAILED, TileState.NO_SERVER):
+        return 1
+    return NothingFoundError.exit_code if nothing_found(done) else 0
+
+
+def _waited(seconds: float) -> None:
+    """Wait as a server asks, and say so where it takes a while."""
+    if seconds >= LONG_WAIT_S:
+        click.echo(f"The server asks to wait {seconds:.0f} s.", err=True)
+    time.sleep(seconds)
 
 
 class _Bar:

@@ -34,6 +34,7 @@ def document(done: GroundDone) -> dict[str, Any]:
             "cols": piece.cols,
             "missing": [corner._asdict() for corner in piece.missing],
         },
+        "stays": list(done.stays),
         "written": None if done.written is None else str(done.written),
     }
 
@@ -59,8 +60,19 @@ def print_done(asked: GroundAsked, work: GroundWork, done: GroundDone, *, everyt
         out.say(f"Wrote {done.piece.path}: {done.piece.rows} x {done.piece.cols} cells, {size}.")
     if done.written is not None:
         out.say(f"Wrote [ground] elevation, product and credit into {done.written}.")
+        if done.stays:
+            out.say(
+                f"Care: {', '.join(done.stays)} under [ground] stayed, and was written for another "
+                "raster; take it out unless it holds for this one."
+            )
     out.say(f"Next: {_next(asked, work, done)}", hang=2)
     out.show()
+
+
+def nothing_found(done: GroundDone) -> bool:
+    """Whether the servers were asked, and have no tile about the place."""
+    report = done.report
+    return bool(report.of(TileState.MISSING)) and not (report.files or report.to_come)
 
 
 def _reach_words(report: GroundReport) -> str:
@@ -70,12 +82,14 @@ def _reach_words(report: GroundReport) -> str:
     drop_m = float(curvature_drop_m(report.within_m, reach.refraction_k))
     rise_m = reach.least_rise_m(report.within_m, LOW_DEG)
     eye = f"an eye at {METRIC.length(reach.eye_m)}" if reach.eye_m else "an eye at the sea's level"
+    beyond = f"only land {num(rise_m, 0)} m above you still rises above {num(LOW_DEG)}°"
+    if rise_m >= high.height_m - reach.eye_m:
+        beyond = f"none of it rises above {num(LOW_DEG)}°"
     return (
         f"land here stands at most {num(high.height_m, 0)} m high ({high.why}); over {eye} it can "
         f"rise above the horizontal from {METRIC.length(reach.distance_m(0.0))} away and above "
         f"{num(LOW_DEG)}° from {METRIC.length(reach.distance_m(LOW_DEG))}. Beyond {within} the "
-        f"Earth has curved away {num(drop_m, 0)} m, so only land {num(rise_m, 0)} m above you "
-        f"still rises above {num(LOW_DEG)}°."
+        f"Earth has curved away {num(drop_m, 0)} m, so {beyond}."
     )
 
 
@@ -128,9 +142,8 @@ def _say_tiles(out: Screen, done: GroundDone, *, everything: bool) -> None:
         out.say("Missing ground is unknown, not sea: no skyline is seen over it.", indent=2)
     failed = report.of(TileState.NO_SERVER, TileState.FAILED)
     by_hand = [url for _, url in report.by_hand]
-    if failed and by_hand:
+    if by_hand and (failed or everything):
         out.say("Another machine can bring these, then --from FOLDER:", indent=2)
-    if failed or everything:
         out.some(by_hand, most)
 
 
@@ -138,6 +151,8 @@ def _next(asked: GroundAsked, work: GroundWork, done: GroundDone) -> str:
     """The next command."""
     if done.report.source.role == "canopy" and not done.report.of(TileState.TO_FETCH):
         return "canopy_m under [ground] takes one height; no key reads a model of trees"
+    if nothing_found(done):
+        return "another source (--source NAME) may have it; docs/ground.md says which there are"
     named = [] if asked.outing is None else [str(asked.outing)]
     if done.written is not None:
         return shlex.join(["backbearing", "stand", *named])

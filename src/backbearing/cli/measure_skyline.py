@@ -16,6 +16,7 @@ from backbearing.base.text import compass_point, degrees
 from backbearing.camera.frame_attitude import KnownPoint
 from backbearing.cli.common import gathered, json_switch, overwrite_switch, print_json
 from backbearing.cli.marks_table import print_marks
+from backbearing.cli.measure_asking import asking
 from backbearing.cli.screen import Screen
 from backbearing.outing.append_marks import append_marks, marks_csv
 from backbearing.outing.load import load_outing
@@ -140,6 +141,9 @@ def command(  # noqa: D103
     outing = None if named is None else load_outing(named)
     frame = _frame(framed, held, outing)
     marks = placed(_marks(read, framed, frame), _place(read), _distance(read))
+    if not marks and asking():
+        read = replace(read, reading=_asked())
+        marks = placed(_marks(read, framed, frame), _place(read), _distance(read))
     if not marks:
         raise click.UsageError("Give readings: --reading AZ ALT, --table CSV or --points CSV.")
     beside = None if outing is None else beside_raster(outing, marks)
@@ -200,6 +204,24 @@ def _marks(read: Read, framed: Framed, frame: HeldFrame | None) -> list[MarkRequ
         return marks
     _check("--sigma", "sigma_deg", read.sigma_deg)
     return [replace(one, sigma_deg=read.sigma_deg) for one in marks]
+
+
+def _asked() -> tuple[tuple[float, float], ...]:
+    """Ask whoever sits there for readings, until an empty line."""
+    found: list[tuple[float, float]] = []
+    while True:
+        line = click.prompt(
+            "Azimuth and altitude, degrees (nothing to end)", default="", show_default=False,
+            err=True,
+        )  # fmt: skip
+        if not line.strip():
+            return tuple(found)
+        try:
+            azimuth, altitude = (float(part) for part in line.replace(",", " ").split())
+        except ValueError:
+            click.echo("Write two numbers, such as 152 9.5.", err=True)
+            continue
+        found.append((azimuth, altitude))
 
 
 def _distance(read: Read) -> float | None:

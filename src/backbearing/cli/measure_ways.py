@@ -2,23 +2,25 @@
 
 from __future__ import annotations
 
-import sys
-from functools import partial
+import datetime as dt
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import click
 
+from backbearing.base.units import METRIC
 from backbearing.cli.common import print_json
 from backbearing.cli.measure_answer import print_visit
+from backbearing.cli.measure_asking import ask, asking
 from backbearing.outing.load import load_outing
+from backbearing.outing.toml_edit import Noted
 from backbearing.workflows.visit import PERCENT, also, measured, read_notebook, write_visit
 from backbearing.workflows.visit_ways import WAYS, Asked
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Mapping, Sequence
+    from collections.abc import Mapping, Sequence
 
-    from backbearing.workflows.visit import Visit
+    from backbearing.workflows.visit import Keys, Visit
     from backbearing.workflows.visit_ways import Way, What
 
     Reading = tuple[str, dict[str, Any]]
@@ -48,7 +50,9 @@ def ways_group(what: What, line: str) -> click.Group:
             show_choices=False,
             err=True,
         )
-        return _finish(what, _gathered(name, WAYS[what][name], {}), **common)
+        with_outing = common["outing"] is not None or common["write"] is not None
+        readings = _gathered(name, WAYS[what][name], {}, with_outing=with_outing)
+        return _finish(what, readings, **common)
 
     group = click.Group(
         what,
@@ -74,17 +78,22 @@ def way_command(what: What, way_name: str, way: Way, command_name: str) -> click
     """Make the command of one way."""
 
     def run(**options: Any) -> int:
-        common = {key: options.pop(key) for key in ("also_m", "outing", "write", "as_json")
-                  if key in options}  # fmt: skip
-        return _finish(what, _gathered(way_name, way, options), **common)
+        shared = ("also_m", "lens", "outing", "write", "as_json")
+        common = {key: options.pop(key) for key in shared if key in options}
+        with_outing = common["outing"] is not None or common["write"] is not None
+        readings = _gathered(way_name, way, options, with_outing=with_outing)
+        return _finish(what, readings, **common)
 
     params: list[click.Parameter] = [one for asked in way.asked for one in _options(asked)]
     return click.Command(command_name, callback=run, help=way.line, params=params + _common(what))
 
 
-def asking() -> bool:
-    """Whether somebody sits there who can be asked."""
-    return sys.stdin.isatty() and sys.stderr.isatty()
+def _told_keys(keys: Keys) -> dict[str, dict[str, Any]]:
+    """Keys and values as JSON has them, without notes."""
+    return {
+        section: {k: v.value if isinstance(v, Noted) else v for k, v in values.items()}
+        for section, values in keys.items()
+    }
 
 
 def _options(asked: Asked) -> list[click.Parameter]:
@@ -125,10 +134,15 @@ def _common(what: What) -> list[click.Parameter]:
         said = "A result from elsewhere to join in: metres, one sigma. Repeat for more."
         made.insert(0, click.Option(["--also-m"], type=float, nargs=2, multiple=True,
                                     metavar="N SIGMA", help=said))  # fmt: skip
+    if what == "drop":
+        said = "With --write: of the outing's lens with this number, from 1; of all when left out."
+        made.append(click.Option(["--lens"], type=click.IntRange(1, 999), metavar="N", help=said))
     return made
 
 
-def _gathered(name: str, way: Way, options: Mapping[str, tuple[Any, ...]]) -> list[Reading]:
+def _gathered(
+    name: str, way: Way, options: Mapping[str, tuple[Any, ...]], *, with_outing: bool
+) -> list[Reading]:
     """The readings that flags tell, or the one that a person is asked for."""
     given = {key: values for key, values in options.items() if values}
     whole = {one.key for one in way.asked if one.kind == "sightings"}
@@ -147,15 +161,19 @@ def _gathered(name: str, way: Way, options: Mapping[str, tuple[Any, ...]]) -> li
         }
         for i in range(count)
     ]
-    missing = [one for one in way.asked if one.needed and not _told(one, given)]
+    missing = [one for one in way.asked if one.is_needed(with_outing=with_outing)]
+    missing = [one for one in missing if not _told(one, given)]
     if missing and not asking():
         flags = ", ".join(f"--{one.key.replace('_', '-')}" for one in missing)
         raise click.UsageError(f"{way.line} It needs {flags}.")
-    for answers in readings if missing else []:
-        _ask(missing, answers)
-    made = [{key: _date(value) for key, value in answers.items()} for answers in readings]
-    while missing and not whole and click.confirm("Another reading", default=False, err=True):
-        made.append(_ask([one for one in way.asked if one.needed], {}))
+    made = [{key: _day(value) for key, value in answers.items()} for answers in readings]
+    if missing:
+        offered = [one for one in way.asked if one.offered and not _told(one, given)]
+        for answers in made:
+            ask([*missing, *offered], answers)
+        every = [one for one in way.asked if one in missing or one.needed or one.offered]
+        while not whole and click.confirm("Another reading", default=False, err=True):
+            made.append(ask(every, {}))
     return [(name, answers) for answers in made]
 
 
@@ -163,65 +181,9 @@ def _told(asked: Asked, given: Mapping[str, Any]) -> bool:
     return asked.key in given or f"{asked.key.removesuffix('_deg')}{PERCENT}" in given
 
 
-def _date(value: Any) -> Any:
-    """A day for what click makes a moment of."""
-    return value.date() if hasattr(value, "date") else value
-
-
-def _ask(missing: Sequence[Asked], answers: dict[str, Any]) -> dict[str, Any]:
-    """Ask for answers, each until it is one; an angle may be a percentage."""
-    for asked in missing:
-        words = f"{asked.words[0].upper()}{asked.words[1:]}"
-        if asked.kind == "sightings":
-            answers[asked.key] = _ask_rows(words)
-            continue
-        taken = click.prompt(words, value_proc=_reader(asked), err=True)
-        key = asked.key
-        if isinstance(taken, tuple) and asked.kind == "angle":
-            key, taken = f"{key.removesuffix('_deg')}{PERCENT}", taken[0]
-        answers[key] = taken
-    return answers
-
-
-def _ask_rows(words: str) -> list[tuple[float, ...]]:
-    """Ask for rows of three numbers until nothing is said."""
-    rows: list[tuple[float, ...]] = []
-    while True:
-        said = click.prompt(
-            f"{words} (nothing to end)", default="", show_default=False, err=True,
-            value_proc=lambda text: _numbers(text, 3) if text.strip() else (),
-        )  # fmt: skip
-        if not said:
-            return rows
-        rows.append(said)
-
-
-def _reader(asked: Asked) -> Callable[[str], Any]:
-    if asked.kind == "spot":
-        return partial(_numbers, count=2)
-    if asked.kind == "angle":
-        return _angle
-    if asked.kind == "number":
-        return lambda text: _numbers(text, 1)[0]
-    return str.strip
-
-
-def _angle(text: str) -> Any:
-    """Degrees, or a percentage as a tuple of one."""
-    if text.strip().endswith("%"):
-        return _numbers(text.strip().removesuffix("%"), 1)
-    return _numbers(text, 1)[0]
-
-
-def _numbers(text: str, count: int) -> tuple[float, ...]:
-    try:
-        found = tuple(float(part) for part in text.replace(",", " ").split())
-    except ValueError:
-        found = ()
-    if len(found) != count:
-        wanted = "a number, with a point for decimals" if count == 1 else f"{count} numbers"
-        raise click.UsageError(f"Write {wanted}.")
-    return found
+def _day(value: Any) -> Any:
+    """A day for the moment that click makes of one."""
+    return value.date() if isinstance(value, dt.datetime) else value
 
 
 def _finish(
@@ -231,13 +193,16 @@ def _finish(
     also_m: Sequence[tuple[float, float]] = (),
     outing: Path | None = None,
     write: Path | None = None,
+    lens: int | None = None,
     as_json: bool = False,
 ) -> int:
     """Measure, write where asked to, and answer."""
+    if lens is not None and write is None:
+        raise click.UsageError("--lens says which lens to write to: add --write OUTING.")
     asked = outing or write
     known = None if asked is None else load_outing(asked)
     visit: Visit = also(measured(what, readings, known), also_m)
-    written = None if write is None else write_visit(write, visit)
+    written = None if write is None else write_visit(write, visit, lens=lens)
     if as_json:
         document: dict[str, Any] = {
             "format": "backbearing-measure",
@@ -245,8 +210,8 @@ def _finish(
             "measured": visit,
         }
         if written is not None:
-            document |= {"written": str(written[0]), "keys": written[1]}
+            document |= {"written": str(written[0]), "keys": _told_keys(written[1])}
         print_json(document)
     else:
-        print_visit(visit, None if written is None else (written[0], written[1]))
+        print_visit(visit, written, METRIC if known is None else known.units)
     return 0

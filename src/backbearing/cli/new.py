@@ -54,7 +54,9 @@ class NewSaid:
 @click.option("--width", metavar="METRES", help="How wide it is; half the height when left out.")
 @click.option("--night", metavar="DATE", help='The evening\'s date, or "best of 90".')
 @click.option("--lenses", metavar="LIST", help='Such as "16, 24, 85", or names of your kit.')
-@click.option("--ground", metavar="FILE", help="An elevation raster (GeoTIFF) that holds it.")
+@click.option(
+    "--ground", metavar="FILE", help="An elevation raster that holds it; kept: your tiles."
+)
 @click.option("--camera", metavar="BODY", help='Of your kit, "APS-C", "36 x 24 mm, 6000 x 4000".')
 @click.option(
     "--from",
@@ -77,6 +79,8 @@ def command(outing: Path, asked: NewAsked, said: NewSaid) -> int:  # noqa: D103
     answers = asker.answers()
     first = dt.datetime.now().astimezone().date() if asked.first is None else asked.first.date()
     while True:
+        if terminal:
+            click.echo("Looking ...", err=True)
         try:
             text, made, why = first_outing.settled(answers, outing, first)
         except NothingFoundError as problem:

@@ -29,6 +29,7 @@ from backbearing.outing.write_keys import set_keys
 from backbearing.pictures.season_picture import draw_season
 
 if TYPE_CHECKING:
+    from backbearing.base.units import Units
     from backbearing.plan.season import Season
 
 
@@ -139,21 +140,20 @@ def command(  # noqa: D103
         stand_lon=lon,
         within_deg=asked.within_deg,
     )
-    written = _write(found, files)
+    written = _write(found, files, of.units)
     chosen = None if files.write is None else _put_night(outing, found, files.write)
     if as_json:
         put = {} if chosen is None else {"written_evening": chosen.evening}
         print_json({"format": "backbearing-nights", "version": 1, "season": found, **put})
     else:
         out = Screen()
+        if chosen is not None:
+            out.say(chosen.said, hang=2)
         then = f"backbearing stand {outing}"
         print_season(out, found, of.units, everything=everything, then=then)
         out.show()
         for path in written:
             click.echo(f"Wrote {path}.")
-        if chosen is not None:
-            out.say(chosen.said, hang=2)
-            out.show()
     return 0 if found.found else 3
 
 
@@ -169,12 +169,12 @@ def _put_night(outing: Path, found: Season, write: str) -> _Chosen:
     if write == "best":
         best = best_night(found)
         if best is None:
-            return _Chosen(None, f"No night is good, and {outing} stays as it is.")
-        evening, why = best.night.evening, f", {best.why}"
+            return _Chosen(None, f"No night is good, and {outing.name} stays as it is.")
+        evening, why = best.night.evening, f", {best.among}"
     else:
         evening, why = _date(write), ""
     set_keys(outing, {"night": {"evening": evening}})
-    return _Chosen(evening, f"Wrote {night_label(evening)} into {outing}{why}.")
+    return _Chosen(evening, f"Wrote {night_label(evening)} into {outing.name}{why}.")
 
 
 def _date(word: str) -> dt.date:
@@ -187,11 +187,14 @@ def _date(word: str) -> dt.date:
         ) from problem
 
 
-def _write(found: Season, files: NightsFiles) -> list[Path]:
+def _write(found: Season, files: NightsFiles, units: Units) -> list[Path]:
     """Write what was asked for beside the table."""
     written, overwrite = [], files.overwrite
     if files.picture is not None:
-        written.append(draw_season(files.picture, found, night=files.red, overwrite=overwrite))
+        picture = draw_season(
+            files.picture, found, night=files.red, overwrite=overwrite, units=units
+        )
+        written.append(picture)
     if files.calendar is not None:
         text = season_calendar(found).encode("utf-8")
         written.append(write_file(files.calendar, text, overwrite=overwrite))

@@ -69,7 +69,7 @@ def print_season(
     out.blank()
     out.title("What this rests on and cannot see")
     for note in season.notes:
-        out.say(note, indent=2, hang=2)
+        out.say(units.sentence(note, [season.subject_name]), indent=2, hang=2)
 
 
 def _short(out: Screen, season: Season, *, at_stand: bool, then: str) -> None:

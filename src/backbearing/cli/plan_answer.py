@@ -27,8 +27,8 @@ CARE = (
 ROWS = (
     "walk out, by compass",
     "distance",
-    "set up at",
-    "frames",
+    "{first}",
+    "{then}",
     "shutter",
     "aim, by compass",
     "tilt",
@@ -66,7 +66,9 @@ def print_answer(
               for lens, turn in turns if lens.stand is not None),
         ]  # fmt: skip
         columns = [_column(plan, *one, units) for one in turns if one[0].stand is not None]
-        out.facts(names, list(zip(ROWS, *columns, strict=True)))
+        when = ("stand at", "works") if plan.session is None else ("set up at", "frames")
+        rows = [row.format(first=when[0], then=when[1]) for row in ROWS]
+        out.facts(names, list(zip(rows, *columns, strict=True)))
         out.blank()
     # Left free: the heading, two lines of care, the next command. Below 80 columns what
     # spoils a plan goes before the count of lines.
@@ -148,20 +150,30 @@ def _column(plan: Plan, lens: LensPlan, shot: Shot | None, units: Units) -> tupl
     outward_magnetic = (stand.bearing_magnetic_deg + 180.0) % 360.0
     over = stand.clearance_deg if shot is None else shot.least_clearance_deg
     return (
-        _by_compass(outward_magnetic, outward),
+        by_compass(outward_magnetic, outward),
         units.length(stand.distance_m),
         hm(stand.time if shot is None else shot.setup_start, zone),
-        hm(stand.time, zone)
+        _works(lens, zone)
         if shot is None
         else f"{hm(shot.frames_start, zone)}–{hm(shot.frames_end, zone)}",
         f"{num(lens.shutter_s)} s" if isfinite(lens.shutter_s) else "none",
-        _by_compass(stand.bearing_magnetic_deg, stand.bearing_deg),
+        by_compass(stand.bearing_magnetic_deg, stand.bearing_deg),
         f"{num(stand.pitch_deg, 1, sign=True)}°",
         f"{degrees(over)} ± {degrees(stand.clearance_sigma_deg)}",
     )
 
 
-def _by_compass(magnetic_deg: float, true_deg: float) -> str:
+def _works(lens: LensPlan, zone: str) -> str:
+    """The stretch about the stand's minute in which nothing spoils the lens."""
+    assert lens.stand is not None  # noqa: S101  # asked only of lenses that have one
+    time = lens.stand.time
+    about = [
+        f"{hm(s.start, zone)}–{hm(s.end, zone)}" for s in lens.usable if s.start <= time <= s.end
+    ]
+    return about[0] if about else "not then"
+
+
+def by_compass(magnetic_deg: float, true_deg: float) -> str:
     """A bearing as the compass shows it; where that is unknown the true one, and that it is."""
     if not isfinite(magnetic_deg):
         return f"{num(rounded(true_deg, 1) % 360.0, 1)}° true"

@@ -7,10 +7,11 @@ from pathlib import Path
 
 import click
 
-from backbearing.cli.common import all_switch, json_switch, print_json
+from backbearing.cli.common import all_switch, json_switch, kit_option, print_json
 from backbearing.cli.review_table import print_review
 from backbearing.cli.screen import Screen
 from backbearing.outing.load import load_outing
+from backbearing.plan.in_units import read_in
 from backbearing.review.document import review_document
 from backbearing.review.night import review_frames
 from backbearing.sky.zones import named_zone
@@ -24,6 +25,7 @@ from backbearing.sky.zones import named_zone
 @click.argument(
     "paths", metavar="[OUTING] FRAMES...", nargs=-1, type=click.Path(path_type=Path), required=True
 )
+@kit_option
 @click.option(
     "--camera-zone",
     metavar="ZONE",
@@ -63,8 +65,9 @@ def command(  # noqa: D103
         raise click.UsageError("Name the frames to review after the outing file.")
     if camera_zone is not None:
         named_zone(camera_zone)
+    asked = load_outing(outing)
     found = review_frames(
-        load_outing(outing),
+        asked,
         frames,
         camera_zone=camera_zone,
         clock_ahead_s=clock_ahead_s,
@@ -76,7 +79,9 @@ def command(  # noqa: D103
     else:
         out = Screen()
         then = f"backbearing stand {outing} --compare"
-        print_review(out, found, everything=everything, then=then)
+        names = {asked.name, asked.subject.name, *(frame.name for frame in found.frames)}
+        read = read_in(found, asked.units, frozenset(names))
+        print_review(out, read, everything=everything, then=then)
         out.show()
     if not found.frames:
         return 1

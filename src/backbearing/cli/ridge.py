@@ -258,6 +258,7 @@ def _draw(
         readings=[(m.azimuth_deg, m.altitude_deg) for m in view.marks],
         night=red,
         overwrite=overwrite,
+        units=units,
     )
 
 

@@ -57,7 +57,14 @@ def command(  # noqa: D103
     elevation = open_elevation(asked)
     plan = plan_night(asked, elevation, at=at)
     written = write_sheet(
-        plan, elevation, pdf=pdf, html=html, paper=paper, red=red, overwrite=overwrite
+        plan,
+        elevation,
+        pdf=pdf,
+        html=html,
+        paper=paper,
+        red=red,
+        overwrite=overwrite,
+        units=asked.units,
     )
     if as_json:
         print_json(

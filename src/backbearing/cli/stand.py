@@ -25,8 +25,10 @@ from backbearing.cli.plan_answer import print_answer
 from backbearing.cli.screen import Screen
 from backbearing.exports.suffixes import check_exports
 from backbearing.outing.load import load_outing
+from backbearing.plan.in_units import in_units
 
 if TYPE_CHECKING:
+    from backbearing.base.units import Units
     from backbearing.cli import compare_table, plan_table
     from backbearing.exports import plan_json
     from backbearing.outing.request import Outing
@@ -115,12 +117,14 @@ def command(  # noqa: D103
     whole = said.as_json or bool(files.exports) or files.page is not None
     plan = plan_night(asked, elevation, at=at, whole_skyline=whole)
     _say(asked, outing, plan, said)
-    _draw(plan, elevation, drawn, overwrite=overwrite)
+    _draw(plan, elevation, drawn, asked.units, overwrite=overwrite)
     if files.exports:
-        for path in write_all.write_exports(plan, elevation, files.exports, overwrite=overwrite):
+        for path in write_all.write_exports(
+            plan, elevation, files.exports, overwrite=overwrite, units=asked.units
+        ):
             click.echo(f"wrote {path}", err=True)
     if files.page is not None:
-        plan_page.write_page(plan, elevation, files.page, overwrite=overwrite)
+        plan_page.write_page(plan, elevation, files.page, units=asked.units, overwrite=overwrite)
         click.echo(f"wrote {files.page}", err=True)
     return 0 if any(lens.stand is not None for lens in plan.lenses) else 3
 
@@ -133,19 +137,30 @@ def _say(asked: Outing, outing: Path, plan: Plan, said: Said) -> None:
     out = Screen()
     if said.compare:
         then = f"backbearing stand {outing} --pictures pictures"
-        compare_table.print_comparison(out, plan, everything=said.everything, then=then)
+        compare_table.print_comparison(
+            out, plan, asked.units, everything=said.everything, then=then
+        )
     else:
-        print_answer(out, plan, then=f"backbearing sheet {outing}", units=asked.units)
+        read = in_units(plan, asked.units)
+        print_answer(out, read, then=f"backbearing sheet {outing}", units=asked.units)
         if said.everything:
-            plan_table.print_plan(out, plan, asked.units)
+            plan_table.print_plan(out, read, asked.units)
     out.show()
 
 
-def _draw(plan: Plan, elevation: Elevation, drawn: PicturesAsked, *, overwrite: bool) -> None:
+def _draw(
+    plan: Plan, elevation: Elevation, drawn: PicturesAsked, units: Units, *, overwrite: bool
+) -> None:
     """Write the pictures and name them on standard error, which leaves JSON alone."""
     if drawn.pictures is None:
         return
     for path in write_all.write_previews(
-        plan, elevation, drawn.pictures, night=drawn.red, guides=drawn.guides, overwrite=overwrite
+        plan,
+        elevation,
+        drawn.pictures,
+        night=drawn.red,
+        guides=drawn.guides,
+        units=units,
+        overwrite=overwrite,
     ):
         click.echo(f"wrote {path}", err=True)

@@ -6,6 +6,7 @@ request names its draft as ``changes``, so that nothing hangs on which window as
 
 from __future__ import annotations
 
+import asyncio
 import json
 from functools import cached_property
 from typing import TYPE_CHECKING, Any
@@ -38,6 +39,9 @@ if TYPE_CHECKING:
 
     from backbearing.terrain.elevation import Elevation
 
+GONE = object()
+"""The answer to a question that was taken back."""
+
 FRAME_PX = 480
 """Width of a lens's picture on the desk."""
 
@@ -57,6 +61,7 @@ class Desk:
         self.outing = OutingOnDisk(file)
         self.answers = NightAnswers(self.outing)
         self.stop = stop
+        self._turn = asyncio.Lock()
 
     @cached_property
     def elevation(self) -> Elevation:
@@ -129,7 +134,7 @@ class Desk:
                 "product": ground.product,
             }
 
-        return await _answered(found)
+        return await self._answered(request, found)
 
     async def _under(self, request: Request) -> Response:
         lat, lon = _number(request, "lat"), _number(request, "lon")
@@ -141,7 +146,7 @@ class Desk:
                 "state": self.elevation.state_at(lat=lat, lon=lon).name.lower().replace("_", " "),
             }
 
-        return await _answered(found)
+        return await self._answered(request, found)
 
     async def _night(self, request: Request) -> Response:
         changes = _changes(request)
@@ -151,11 +156,11 @@ class Desk:
             state = {"revision": outing.revision, "can_undo": outing.can_undo}
             return {**state, **self.answers.night(changes)}
 
-        return await _answered(found)
+        return await self._answered(request, found)
 
     async def _minute(self, request: Request) -> Response:
         changes, time_s = _changes(request), _number(request, "time")
-        return await _answered(lambda: self.answers.minute(changes, time_s))
+        return await self._answered(request, lambda: self.answers.minute(changes, time_s))
 
     async def _frame(self, request: Request) -> Response:
         changes, time_s = _changes(request), _number(request, "time")
@@ -171,28 +176,28 @@ class Desk:
             sheet = Drawing(FRAME_PX, size, palette.paper, (panel,), (), view.label, view.caption)
             return drawing_webp(sheet)
 
-        if await request.is_disconnected():
-            return Response(status_code=499)
-        picture = await run_in_threadpool(painted)
-        if picture is None:
+        picture = await self._worked_out(request, painted)
+        if picture is None or picture is GONE:
             return Response(status_code=204)
         return Response(picture, media_type="image/webp")
 
     async def _from_stand(self, request: Request) -> Response:
         changes = _changes(request)
         lat, lon = _number(request, "lat"), _number(request, "lon")
-        return await _answered(lambda: self.answers.from_stand(changes, lat=lat, lon=lon))
+        return await self._answered(
+            request, lambda: self.answers.from_stand(changes, lat=lat, lon=lon)
+        )
 
     async def _evening(self, request: Request) -> Response:
         changes = _changes(request)
-        return await _answered(lambda: self.answers.evening(changes))
+        return await self._answered(request, lambda: self.answers.evening(changes))
 
     async def _places(self, request: Request) -> Response:
-        return await _answered(self.answers.places)
+        return await self._answered(request, self.answers.places)
 
     async def _season(self, request: Request) -> Response:
         changes = _changes(request)
-        return await _answered(lambda: self.answers.season(changes))
+        return await self._answered(request, lambda: self.answers.season(changes))
 
     async def _take(self, request: Request) -> Response:
         """A file of the outing as it is kept on disk."""
@@ -211,6 +216,23 @@ class Desk:
     async def _undo(self, request: Request) -> Response:
         revision = str((await _body(request)).get("revision", ""))
         return await self._written(lambda: self.outing.undo(revision))
+
+    async def _answered(self, request: Request, find: Callable[[], Any]) -> Response:
+        """Work something out and answer it as JSON; nothing for a page that no longer waits."""
+        found = await self._worked_out(request, find)
+        if found is GONE:
+            return Response(status_code=499)
+        return JSONResponse(plain(found), headers={"cache-control": "no-store"})
+
+    async def _worked_out(self, request: Request, find: Callable[[], Any]) -> Any:
+        """Do one thing after another, beside the server's own loop, and drop what is stale.
+
+        A page that turns the minute takes its older question back: its turn is skipped.
+        """
+        async with self._turn:
+            if await request.is_disconnected():
+                return GONE
+            return await run_in_threadpool(find)
 
     async def _written(self, write: Callable[[], str]) -> Response:
         try:
@@ -244,12 +266,6 @@ def application(desk: Desk) -> Starlette:
             ),
         },
     )
-
-
-async def _answered(find: Callable[[], Any]) -> Response:
-    """Work something out beside the server's own loop, and answer it as JSON."""
-    answer = plain(await run_in_threadpool(find))
-    return JSONResponse(answer, headers={"cache-control": "no-store"})
 
 
 def _text(read: Callable[[], str], kind: str) -> Callable[[Request], Any]:

@@ -49,6 +49,7 @@ class NightAnswers:
         self._outing = outing
         self._nights: OrderedDict[str, PreparedNight] = OrderedDict()
         self._plans: dict[str, Plan] = {}
+        self._stands: tuple[PreparedNight, float, tuple[Stand | None, ...]] | None = None
         self._lock = threading.Lock()
 
     def make_ready(self) -> None:
@@ -106,8 +107,7 @@ class NightAnswers:
         with self._lock:
             night = self._prepared(changes)
             return [
-                None if stand is None else _stand(stand)
-                for stand in night.stands_at(_moment(time_s))
+                None if stand is None else _stand(stand) for stand in self._stands_at(night, time_s)
             ]
 
     def view(self, changes: Changes, time_s: float, lens: int) -> View | None:
@@ -116,7 +116,7 @@ class NightAnswers:
             night = self._prepared(changes)
             if not 0 <= lens < len(night.outing.lenses):
                 raise BackbearingError(f"There is no lens number {lens}", hint="count from 0")
-            stand = night.stands_at(_moment(time_s))[lens]
+            stand = self._stands_at(night, time_s)[lens]
             if stand is None:
                 return None
             plan = self._plan(night)
@@ -249,6 +249,14 @@ class NightAnswers:
         if len(self._nights) > NIGHTS_KEPT:
             self._nights.popitem(last=False)
         return made
+
+    def _stands_at(self, night: PreparedNight, time_s: float) -> tuple[Stand | None, ...]:
+        """The stands of a minute; the minute's pictures ask for them again."""
+        kept = self._stands
+        if kept is None or kept[0] is not night or kept[1] != time_s:
+            kept = night, time_s, night.stands_at(_moment(time_s))
+            self._stands = kept
+        return kept[2]
 
     def _plan(self, night: PreparedNight) -> Plan:
         """A plan whose common facts are the draft's, to look through a lens by."""

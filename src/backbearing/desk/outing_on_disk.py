@@ -19,7 +19,7 @@ from backbearing.base.input_files import read_text
 from backbearing.outing.load import outing_of
 from backbearing.outing.toml_edit import changed_toml
 from backbearing.outing.toml_text import LARGEST_BYTES, parse_outing_text
-from backbearing.outing.write_keys import set_keys
+from backbearing.outing.write_keys import in_its_own_way, set_keys
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -74,7 +74,10 @@ class OutingOnDisk:
             For a key that the page may not change, or an outing that does not hold together.
         """
         text = read_text(self.file, "an outing", largest_bytes=LARGEST_BYTES)
-        made = changed_toml(text, checked(changes)) if changes else text
+        made = text
+        if changes:
+            held = parse_outing_text(text, self.file)
+            made = changed_toml(text, in_its_own_way(held, checked(changes)))
         return outing_of(parse_outing_text(made, self.file), self.file)
 
     def keep(self, changes: Changes, revision: str) -> str:

@@ -7,7 +7,10 @@ import socket
 import threading
 from typing import TYPE_CHECKING
 
+import uvicorn
+
 from backbearing.base.errors import BackbearingError
+from backbearing.desk.application import Desk, application
 from backbearing.desk.guard import Door, Guard
 
 if TYPE_CHECKING:
@@ -32,10 +35,6 @@ def serve(file: Path, *, port: int = 0, opened: Callable[[str], None]) -> None:
     BackbearingError
         When the port is taken.
     """
-    import uvicorn
-
-    from backbearing.desk.application import Desk, application
-
     listening = _socket(port)
     door = Door.at(listening.getsockname()[1])
 

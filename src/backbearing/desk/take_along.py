@@ -39,7 +39,7 @@ def taken(file: Path, name: str) -> str | bytes:
     elevation = outing.ground.open()
     plan = plan_night(outing, elevation)
     if name == "page.html":
-        return page_html(plan, elevation)
+        return page_html(plan, elevation, units=outing.units)
     if name == "sheet.pdf":
         return sheet_pdf(plan, elevation)
     suffix = name[name.rindex(".") :]

@@ -2,17 +2,19 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import pairwise
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from backbearing.base.units import FOOT_M, METRIC
 from backbearing.drawing.contours import Contours, contour, height_labels, packed
 from backbearing.drawing.mercator import softened
 from backbearing.drawing.relief import relief_picture
 
 if TYPE_CHECKING:
+    from backbearing.base.units import Units
     from backbearing.drawing.mercator import Box, Floats, MercatorGrid
     from backbearing.drawing.relief import ReliefPicture
 
@@ -46,11 +48,12 @@ class BaseMap:
     contours: dict[str, Any]
 
 
-def base_map(ground: MapGround) -> BaseMap:
+def base_map(ground: MapGround, units: Units = METRIC) -> BaseMap:
     """Draw the ground under a plan.
 
     Relief and the far contours are smoothed for the eye; the near and close contours
-    follow the bilinear surface that the plan's own heights come from.
+    follow the bilinear surface that the plan's own heights come from. Contours stand at round
+    heights of the reader's units, and their labels count in them.
     """
     far, near, close = softened(ground.far, 1.25), ground.near, ground.close
     pictures = {
@@ -58,6 +61,10 @@ def base_map(ground: MapGround) -> BaseMap:
         "near": relief_picture(near, soften_px=0.5 * _cell_px(ground, near), like=far),
         "close": relief_picture(close, soften_px=0.5 * _cell_px(ground, close), like=far),
     }
+    if units.name == "imperial":
+        far, near, close = (
+            replace(grid, heights_m=grid.heights_m / FOOT_M) for grid in (far, near, close)
+        )
     far_lines = _outside(contour(far, lines=45, stride=2), far, near.box)
     near_lines, close_lines = contour(near, lines=40), contour(close, lines=24)
     return BaseMap(

@@ -66,7 +66,7 @@ MARK_FACTS: Final[dict[str, Fact]] = {
     "marks.raises_deg": Fact(
         "degrees", "what a mark adds to the skyline below the target at each lens's stand",
         "top of the wall between neighbouring marks as the stand sees it, less the raster's "
-        "skyline; of an untold distance the higher of 100 m and the raster's own skyline counts",
+        "skyline; of an untold distance the higher of 100 m and the farthest for a thing 50 m tall",
         ("marks.holds_within_m",), ("Ghilani2012", "JCGM100"),
     ),
 }  # fmt: skip

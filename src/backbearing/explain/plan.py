@@ -152,7 +152,8 @@ LENS_FACTS: dict[str, Fact] = {
         "degrees", "one standard deviation of the clearance",
         "spread of the highest of the points near the skyline, whose heights err by "
         "local^2 exp(-4 h^2 / range^2) + wide^2 (1 - 1.5 x + 0.5 x^3), the eye's ground too; with "
-        "0.1 m of eye height, the position and 0.03 of k",
+        "0.1 m of eye height, the position and 0.03 of k; over a measured mark its reading's, its "
+        "distance's and the eye's",
         ("vertical_sigma_m", "local_sigma_m", "error_range_m", "position_sigma_m",
          "skyline_distance_m", "skyline_deg", "elevation"),
         ("Rolstad2009", "Hugonnet2022", "Farr2007", "CopernicusDEM", "Brunner1984"),

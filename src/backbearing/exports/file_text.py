@@ -11,13 +11,15 @@ import datetime as dt
 import math
 import re
 import unicodedata
-from typing import TYPE_CHECKING, Final
+from typing import TYPE_CHECKING, Final, NamedTuple
 from zoneinfo import ZoneInfo
 
 from backbearing.base.numbers import num
-from backbearing.base.text import degrees, length, rise_words
+from backbearing.base.text import degrees, rise_words
+from backbearing.base.units import METRIC
 
 if TYPE_CHECKING:
+    from backbearing.base.units import Units
     from backbearing.plan.place import Place
     from backbearing.plan.plan import Plan
     from backbearing.plan.stand import LensPlan, Stand
@@ -104,7 +106,16 @@ def height_reference_words(height_reference: str) -> str:
     return "the elevation raster's own zero, which it does not name"
 
 
-def stand_lines(plan: Plan, lens_plan: LensPlan, height_reference: str) -> list[str]:
+class Said(NamedTuple):
+    """What heights count from, and in which units lengths are read."""
+
+    height_reference: str = ""
+    units: Units = METRIC
+
+
+def stand_lines(
+    plan: Plan, lens_plan: LensPlan, height_reference: str, units: Units = METRIC
+) -> list[str]:
     """Say a stand in sentences, its cautions last; without a stand say why."""
     stand = lens_plan.stand
     if stand is None:
@@ -116,16 +127,16 @@ def stand_lines(plan: Plan, lens_plan: LensPlan, height_reference: str) -> list[
     return [
         f"Moment: {utc(stand.time)}, local {local:%H:%M %Z} ({plan.zone}).",
         (
-            f"{inline(plan.subject.name)} stands {length(stand.distance_m)} away at "
+            f"{inline(plan.subject.name)} stands {units.length(stand.distance_m)} away at "
             f"{degrees(stand.bearing_deg)} true{magnetic}; lens axis {degrees(stand.pitch_deg)} up."
         ),
-        _swing(stand),
+        _swing(stand, units),
         _clearance(stand),
         f"Shutter {num(lens_plan.shutter_s)} s. {inline(lens_plan.sentence)}",
-        f"Ground {stand_height(stand, height_reference)}.",
+        f"Ground {stand_height(stand, height_reference, units)}.",
         (
-            f"Position within about {length(stand.position_sigma_m)} (one standard deviation); "
-            "place the tripod by tape or paces and by the bearing, not by GPS."
+            f"Position within about {units.length(stand.position_sigma_m)} (one standard "
+            "deviation); place the tripod by tape or paces and by the bearing, not by GPS."
         ),
         *(f"Caution: {inline(caution)}" for caution in stand.cautions),
     ]
@@ -139,33 +150,34 @@ def _clearance(stand: Stand) -> str:
     )
 
 
-def _swing(stand: Stand) -> str:
+def _swing(stand: Stand, units: Units) -> str:
     step_m = 5.0 * stand.swing_m_per_minute
     if not math.isfinite(step_m):
         return "How far the stand moves in a minute is unknown."
     side = "left" if step_m >= 0.0 else "right"
-    return f"Every 5 minutes it moves {num(abs(step_m), 2)} m to the {side}, facing the subject."
+    step = units.small(abs(step_m), 2)
+    return f"Every 5 minutes it moves {step} to the {side}, facing the subject."
 
 
-def stand_height(stand: Stand, height_reference: str) -> str:
+def stand_height(stand: Stand, height_reference: str, units: Units = METRIC) -> str:
     """Say how high the ground at a stand lies, over what, and how that is known."""
     if not math.isfinite(stand.ground_m):
         return "height unknown"
     return (
-        f"{num(stand.ground_m, 1)} m above {height_reference_words(height_reference)} "
+        f"{units.small(stand.ground_m)} above {height_reference_words(height_reference)} "
         f"(from: {stand.ground_source})"
     )
 
 
-def subject_lines(plan: Plan, height_reference: str) -> list[str]:
+def subject_lines(plan: Plan, height_reference: str, units: Units = METRIC) -> list[str]:
     """Say the subject in sentences."""
     subject = plan.subject
     kind = f", {inline(subject.kind)}" if subject.kind else ""
-    lines = [f"{inline(subject.name)}{kind}, {length(subject.height_m)} high."]
+    lines = [f"{inline(subject.name)}{kind}, {units.length(subject.height_m)} high."]
     if math.isfinite(plan.subject_ground_m):
         known = "set by hand" if subject.ground_m is not None else "from: raster"
         lines.append(
-            f"Ground {num(plan.subject_ground_m, 1)} m above "
+            f"Ground {units.small(plan.subject_ground_m)} above "
             f"{height_reference_words(height_reference)} ({known})."
         )
     return lines

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 from backbearing.base.files import write_files
 from backbearing.base.lazy import Later
+from backbearing.base.units import METRIC
 from backbearing.exports.plan_json import plan_json
 from backbearing.exports.suffixes import check_exports
 from backbearing.plan.turns import as_walked
@@ -14,6 +15,7 @@ from backbearing.plan.turns import as_walked
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
 
+    from backbearing.base.units import Units
     from backbearing.exports import csv, geojson, geopackage, gpx, kml, stands_ics
     from backbearing.plan.plan import Plan
 else:
@@ -26,7 +28,9 @@ else:
     stands_ics = Later("backbearing.exports.stands_ics")
 
 
-def export_content(plan: Plan, suffix: str, *, height_reference: str = "") -> str | bytes:
+def export_content(
+    plan: Plan, suffix: str, *, height_reference: str = "", units: Units = METRIC
+) -> str | bytes:
     """Give the plan in the format that a suffix names, as it is walked where it has a session.
 
     JSON holds everything: each lens's own best stand, and the session.
@@ -39,6 +43,8 @@ def export_content(plan: Plan, suffix: str, *, height_reference: str = "") -> st
     height_reference : str
         What the raster's heights count from, such as ``EGM96 geoid``; the plan's own when
         empty.
+    units : Units
+        In which people read lengths in .gpx, .kml and .ics; tables, layers and JSON are metric.
     """
     if suffix == ".json":
         return plan_json(plan)
@@ -50,7 +56,8 @@ def export_content(plan: Plan, suffix: str, *, height_reference: str = "") -> st
         ".geojson": lambda: geojson.plan_geojson,
         ".ics": lambda: stands_ics.plan_calendar,
     }
-    return writers[suffix]()(as_walked(plan), height_reference=height_reference)
+    read = {"units": units} if suffix in (".gpx", ".kml", ".ics") else {}
+    return writers[suffix]()(as_walked(plan), height_reference=height_reference, **read)
 
 
 def export_plan(
@@ -58,6 +65,7 @@ def export_plan(
     paths: Sequence[str | Path],
     *,
     height_reference: str = "",
+    units: Units = METRIC,
     overwrite: bool = False,
 ) -> tuple[Path, ...]:
     """Write the plan to each path, in the format that its suffix names.
@@ -82,7 +90,9 @@ def export_plan(
     check_exports(targets, overwrite=overwrite)
     return write_files(
         {
-            path: export_content(plan, path.suffix.lower(), height_reference=height_reference)
+            path: export_content(
+                plan, path.suffix.lower(), height_reference=height_reference, units=units
+            )
             for path in targets
         },
         overwrite=overwrite,

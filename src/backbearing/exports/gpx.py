@@ -13,8 +13,10 @@ from xml.etree import ElementTree as ET
 from shapely.geometry import Point
 
 from backbearing.base.numbers import num
+from backbearing.base.units import METRIC
 from backbearing.exports.file_text import (
     NOT_XML,
+    Said,
     caution_lines,
     inline,
     place_lines,
@@ -26,11 +28,13 @@ from backbearing.exports.file_text import (
 )
 from backbearing.exports.geometry import wrapped_lon
 from backbearing.exports.session_walks import steps_of, walk_lines, walks_of
+from backbearing.plan.in_units import in_units
 from backbearing.plan.place import Place
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
+    from backbearing.base.units import Units
     from backbearing.exports.session_walks import Step
     from backbearing.plan.plan import Plan
     from backbearing.plan.stand import LensPlan
@@ -46,7 +50,7 @@ _WALKED = (
 _ROUTE = "Straight lines between places in order of time. They are not a path that anyone walked."
 
 
-def plan_gpx(plan: Plan, *, height_reference: str = "") -> str:
+def plan_gpx(plan: Plan, *, height_reference: str = "", units: Units = METRIC) -> str:
     """Write the plan as GPX 1.1 text.
 
     Parameters
@@ -55,8 +59,11 @@ def plan_gpx(plan: Plan, *, height_reference: str = "") -> str:
     height_reference : str
         What the raster's heights count from, such as ``EGM96 geoid``; the plan's own when
         empty.
+    units : Units
+        In which people read lengths; numbers for machines stay in metres.
     """
-    height_reference = height_reference or plan.ground.vertical_datum
+    said = Said(height_reference or plan.ground.vertical_datum, units)
+    plan = in_units(plan, units)
     root = ET.Element(
         "gpx",
         {
@@ -69,14 +76,14 @@ def plan_gpx(plan: Plan, *, height_reference: str = "") -> str:
     _add(about, "name", plan.name)
     _add(about, "desc", "\n".join([*plan_lines(plan), *_left_out(plan)]))
     _add(about, "time", utc(plan.made))
-    _subject(root, plan, height_reference)
+    _subject(root, plan, said)
     stands = [lens_plan for lens_plan in plan.lenses if lens_plan.stand is not None]
     for lens_plan in stands:
-        _stand(root, "wpt", plan, lens_plan, height_reference)
+        _stand(root, "wpt", plan, lens_plan, said)
     spots = [place for place in plan.places if _is_spot(place)]
     for place in spots:
         _place(root, "wpt", place)
-    _route(root, plan, stands, spots, height_reference)
+    _route(root, plan, stands, spots, said)
     ET.indent(root, " ")
     text: bytes = ET.tostring(root, encoding="utf-8", xml_declaration=True)
     return text.decode("utf-8") + "\n"
@@ -101,12 +108,12 @@ def _route(
     plan: Plan,
     stands: Sequence[LensPlan],
     spots: Sequence[Place],
-    height_reference: str,
+    said: Said,
 ) -> None:
     """Go the session's ways, or from the first open parking to the stands in order of time."""
     steps = steps_of(plan)
     if steps:
-        _walked(root, plan, steps, height_reference)
+        _walked(root, plan, steps, said)
         return
     parked = (place for place in spots if place.kind == "parking" and place.access != "closed")
     parking = list(parked)[:1]
@@ -119,14 +126,14 @@ def _route(
         _place(route, "rtept", place)
     in_order = sorted(stands, key=lambda lens: (lens.stand.time, lens.stand.distance_m))  # type: ignore[union-attr]  # only lenses with a stand
     for lens_plan in in_order:
-        _stand(route, "rtept", plan, lens_plan, height_reference)
+        _stand(route, "rtept", plan, lens_plan, said)
 
 
-def _walked(root: ET.Element, plan: Plan, steps: Sequence[Step], height_reference: str) -> None:
+def _walked(root: ET.Element, plan: Plan, steps: Sequence[Step], said: Said) -> None:
     route = ET.SubElement(root, "rte")
     _add(route, "name", f"{inline(plan.subject.name)}: the session's walks")
-    said = dict.fromkeys(line for walk in walks_of(plan) for line in walk_lines(walk)[1:])
-    _add(route, "desc", "\n".join([_WALKED, *said, *caution_lines(plan)]))
+    warned = dict.fromkeys(line for walk in walks_of(plan) for line in walk_lines(walk)[1:])
+    _add(route, "desc", "\n".join([_WALKED, *warned, *caution_lines(plan)]))
     for step in steps:
         if isinstance(step, tuple):
             lon = wrapped_lon(step[1], DECIMALS)
@@ -135,11 +142,11 @@ def _walked(root: ET.Element, plan: Plan, steps: Sequence[Step], height_referenc
         elif isinstance(step, Place):
             _place(route, "rtept", step)
         else:
-            _stand(route, "rtept", plan, step, height_reference)
+            _stand(route, "rtept", plan, step, said)
 
 
-def _subject(root: ET.Element, plan: Plan, height_reference: str) -> None:
-    lines = [*subject_lines(plan, height_reference), *caution_lines(plan)]
+def _subject(root: ET.Element, plan: Plan, said: Said) -> None:
+    lines = [*subject_lines(plan, *said), *caution_lines(plan)]
     _waypoint(
         root,
         "wpt",
@@ -152,9 +159,7 @@ def _subject(root: ET.Element, plan: Plan, height_reference: str) -> None:
     )
 
 
-def _stand(
-    parent: ET.Element, tag: str, plan: Plan, lens_plan: LensPlan, height_reference: str
-) -> None:
+def _stand(parent: ET.Element, tag: str, plan: Plan, lens_plan: LensPlan, said: Said) -> None:
     stand = lens_plan.stand
     assert stand is not None  # noqa: S101  # only lenses with a stand come here
     _waypoint(
@@ -164,7 +169,7 @@ def _stand(
         lon=stand.lon,
         ele_m=stand.ground_m,
         name=f"Stand {lens_plan.lens.label}",
-        lines=[*stand_lines(plan, lens_plan, height_reference), *caution_lines(plan)],
+        lines=[*stand_lines(plan, lens_plan, *said), *caution_lines(plan)],
         kind="stand",
     )
 

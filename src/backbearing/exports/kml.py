@@ -14,9 +14,11 @@ from xml.etree import ElementTree as ET
 from shapely.geometry import LineString, Point, Polygon
 
 from backbearing.base.numbers import num
+from backbearing.base.units import METRIC
 from backbearing.drawing.palette import MAP
 from backbearing.exports.file_text import (
     NOT_XML,
+    Said,
     caution_lines,
     place_lines,
     plan_lines,
@@ -29,12 +31,14 @@ from backbearing.exports.file_text import (
 from backbearing.exports.geometry import sight_line, stretches, tidy
 from backbearing.exports.rows import stand_row, written
 from backbearing.exports.session_walks import walk_lines, walk_row, walks_of
+from backbearing.plan.in_units import in_units
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping, Sequence
 
     from shapely.geometry.base import BaseGeometry
 
+    from backbearing.base.units import Units
     from backbearing.drawing.palette import Colour
     from backbearing.plan.plan import Plan
     from backbearing.plan.stand import LensPlan
@@ -57,7 +61,7 @@ STYLES: Final[dict[str, Colour]] = {
 """Style id to colour, as on the plan's page."""
 
 
-def plan_kml(plan: Plan, *, height_reference: str = "") -> str:
+def plan_kml(plan: Plan, *, height_reference: str = "", units: Units = METRIC) -> str:
     """Write the plan as KML 2.2 text.
 
     Parameters
@@ -66,46 +70,49 @@ def plan_kml(plan: Plan, *, height_reference: str = "") -> str:
     height_reference : str
         What the raster's heights count from, such as ``EGM96 geoid``; the plan's own when
         empty.
+    units : Units
+        In which people read lengths; numbers for machines stay in metres.
     """
-    height_reference = height_reference or plan.ground.vertical_datum
+    said = Said(height_reference or plan.ground.vertical_datum, units)
+    plan = in_units(plan, units)
     root = ET.Element("kml", {"xmlns": NAMESPACE})
     document = ET.SubElement(root, "Document")
     _add(document, "name", plan.name)
     _add(document, "description", _described(plan_lines(plan)))
     for name, colour in STYLES.items():
         _style(document, name, colour)
-    _subject(document, plan, height_reference)
-    _stands(document, plan, height_reference)
+    _subject(document, plan, said)
+    _stands(document, plan, said)
     _sight_lines(document, plan)
     for lens_plan in plan.lenses:
         _arc(document, plan, lens_plan)
-    _walks(document, plan)
+    _walks(document, plan, said)
     _places(document, plan)
     ET.indent(root, " ")
     text: bytes = ET.tostring(root, encoding="utf-8", xml_declaration=True)
     return text.decode("utf-8") + "\n"
 
 
-def _subject(document: ET.Element, plan: Plan, height_reference: str) -> None:
+def _subject(document: ET.Element, plan: Plan, said: Said) -> None:
     _placemark(
         document,
         name=plan.subject.name,
-        lines=[*subject_lines(plan, height_reference), *caution_lines(plan)],
+        lines=[*subject_lines(plan, *said), *caution_lines(plan)],
         style="subject",
         shape=Point(plan.subject.lon, plan.subject.lat),
     )
 
 
-def _stands(document: ET.Element, plan: Plan, height_reference: str) -> None:
+def _stands(document: ET.Element, plan: Plan, said: Said) -> None:
     folder = _folder(document, "Stands")
     for lens_plan in plan.lenses:
         if lens_plan.stand is None:
             continue
-        row = stand_row(plan, lens_plan, height_reference)
+        row = stand_row(plan, lens_plan, said.height_reference)
         _placemark(
             folder,
             name=f"Stand {lens_plan.lens.label}",
-            lines=[*stand_lines(plan, lens_plan, height_reference), *caution_lines(plan)],
+            lines=[*stand_lines(plan, lens_plan, *said), *caution_lines(plan)],
             style="stand",
             shape=Point(lens_plan.stand.lon, lens_plan.stand.lat),
             data={"role": "stand"} | {name: written(name, fact) for name, fact in row.items()},
@@ -143,7 +150,7 @@ def _arc(document: ET.Element, plan: Plan, lens_plan: LensPlan) -> None:
         )
 
 
-def _walks(document: ET.Element, plan: Plan) -> None:
+def _walks(document: ET.Element, plan: Plan, said: Said) -> None:
     walks = walks_of(plan)
     if not walks:
         return
@@ -152,7 +159,7 @@ def _walks(document: ET.Element, plan: Plan) -> None:
         _placemark(
             folder,
             name=f"{walk.start} to {walk.end}",
-            lines=walk_lines(walk),
+            lines=walk_lines(walk, said.units),
             style="closed" if walk.closed else "walk",
             shape=tidy(walk.line),
             data={"role": "walk"} | {k: written(k, v) for k, v in walk_row(walk).items()},

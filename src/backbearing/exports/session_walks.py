@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from backbearing.base.numbers import num
-from backbearing.base.text import length
+from backbearing.base.units import METRIC
 from backbearing.exports.file_text import inline
 from backbearing.exports.rows import CellValue, known
 from backbearing.plan.turns import turn_of_each
@@ -13,6 +13,7 @@ from backbearing.plan.turns import turn_of_each
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
+    from backbearing.base.units import Units
     from backbearing.plan.place import Place
     from backbearing.plan.plan import Plan
     from backbearing.plan.session import Walk
@@ -46,11 +47,11 @@ def walk_row(walk: Walk) -> dict[str, CellValue]:
     }
 
 
-def walk_lines(walk: Walk) -> list[str]:
+def walk_lines(walk: Walk, units: Units = METRIC) -> list[str]:
     """Say a walk in sentences, its cautions last."""
     return [
         (
-            f"{inline(walk.start)} to {inline(walk.end)}: {length(walk.distance_m)}, "
+            f"{inline(walk.start)} to {inline(walk.end)}: {units.length(walk.distance_m)}, "
             f"{num(walk.minutes, 0)} min by day, {num(walk.night_minutes, 0)} min by night "
             f"({walk.rule}). A line on the map, not a path that anyone walked."
         ),

@@ -7,19 +7,29 @@ import math
 from typing import TYPE_CHECKING
 
 from backbearing.base.numbers import num
-from backbearing.exports.file_text import NOT_PLAIN, caution_lines, inline, stand_lines, visible
+from backbearing.base.units import METRIC
+from backbearing.exports.file_text import (
+    NOT_PLAIN,
+    Said,
+    caution_lines,
+    inline,
+    stand_lines,
+    visible,
+)
 from backbearing.exports.ics import Event, calendar_text
+from backbearing.plan.in_units import in_units
 from backbearing.plan.turns import turn_of_each
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
+    from backbearing.base.units import Units
     from backbearing.plan.plan import Plan
     from backbearing.plan.session import Shot
     from backbearing.plan.stand import Stand
 
 
-def plan_calendar(plan: Plan, *, height_reference: str = "") -> str:
+def plan_calendar(plan: Plan, *, height_reference: str = "", units: Units = METRIC) -> str:
     """Write the stands as calendar text, lines ended by CRLF.
 
     The event of a turn of the session reaches from setting up to the last frame. Another
@@ -27,12 +37,13 @@ def plan_calendar(plan: Plan, *, height_reference: str = "") -> str:
     (``play_minutes``); where that is unknown it is the moment alone. It keeps its UID when
     the file is made again.
     """
-    height_reference = height_reference or plan.ground.vertical_datum
+    said = Said(height_reference or plan.ground.vertical_datum, units)
+    plan = in_units(plan, units)
     name = visible(plan.name, NOT_PLAIN)
-    return calendar_text(_events(plan, height_reference), name=name, made=plan.made)
+    return calendar_text(_events(plan, said), name=name, made=plan.made)
 
 
-def _events(plan: Plan, height_reference: str) -> Iterator[Event]:
+def _events(plan: Plan, said: Said) -> Iterator[Event]:
     subject = plan.subject
     lenses = zip(plan.lenses, turn_of_each(plan), strict=True)
     for number, (lens_plan, turn) in enumerate(lenses, start=1):
@@ -42,7 +53,7 @@ def _events(plan: Plan, height_reference: str) -> Iterator[Event]:
         start, end = _span(stand, turn)
         label = lens_plan.lens.label
         summary = f"{label}: {inline(plan.target.name)} behind {inline(subject.name)}"
-        lines = [*stand_lines(plan, lens_plan, height_reference), *caution_lines(plan)]
+        lines = [*stand_lines(plan, lens_plan, *said), *caution_lines(plan)]
         yield Event(
             key=(
                 f"stand {num(subject.lat, 5)} {num(subject.lon, 5)} {inline(plan.target.name)} "

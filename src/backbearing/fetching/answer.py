@@ -2,12 +2,16 @@
 
 from __future__ import annotations
 
+import errno
 import http.client
 import re
+import socket
+import ssl
 import urllib.error
 import urllib.request
 from contextlib import contextmanager
 from dataclasses import dataclass
+from enum import Enum
 from typing import TYPE_CHECKING, Any, Final
 from urllib.parse import urljoin, urlsplit
 
@@ -19,6 +23,8 @@ if TYPE_CHECKING:
 MOST_WAIT_S: Final = 120.0
 """Longest that a server's ``Retry-After`` is waited for, seconds."""
 
+_NO_WAY: Final = (errno.ENETUNREACH, errno.EHOSTUNREACH, errno.ENETDOWN, errno.EHOSTDOWN)
+
 MOST_REDIRECTS: Final = 3
 
 GOOD_TYPES: Final = (
@@ -28,6 +34,20 @@ GOOD_TYPES: Final = (
 """Content types under which servers give rasters; where none is said the file itself tells."""
 
 
+class Trouble(Enum):
+    """What kind of answer it was, where somebody acts upon it."""
+
+    OTHER = 0
+    UNREACHABLE = 1
+    """No server was reached at all."""
+    SILENT = 2
+    """A server was reached and said nothing in time."""
+    ABSENT = 3
+    """The server says that it has no such file."""
+    SPOILT = 4
+    """What came so far is of no use: it is to be forgotten."""
+
+
 class ServerError(Exception):
     """A server's answer that is of no use; ``again`` says whether another try may help.
 
@@ -35,31 +55,27 @@ class ServerError(Exception):
     ----------
     said : str
         What happened, for a sentence.
+    kind : Trouble
+        What somebody acts upon.
     again : bool
         Whether to try once more.
     wait_s : float
         After so many seconds.
-    unreachable : bool
-        Whether no server was reached at all.
-    absent : bool
-        Whether the server says that it has no such file.
     """
 
     def __init__(
         self,
         said: str,
+        kind: Trouble = Trouble.OTHER,
         *,
         again: bool = False,
         wait_s: float = 0.0,
-        unreachable: bool = False,
-        absent: bool = False,
     ) -> None:
         super().__init__(said)
         self.said = said
+        self.kind = kind
         self.again = again
         self.wait_s = wait_s
-        self.unreachable = unreachable
-        self.absent = absent
 
 
 @dataclass(frozen=True, slots=True)
@@ -112,7 +128,11 @@ class Answer:
         if self.partial:
             self.start, self.total = _span(headers.get("Content-Range", ""))
             if self.start != part.start:
-                raise ServerError("the server gave another piece of the file than was asked for")
+                raise ServerError(
+                    "the server gave another piece of the file than was asked for",
+                    Trouble.SPOILT,
+                    again=True,
+                )
         coded = headers.get("Content-Encoding", "identity").strip().lower()
         if coded not in ("", "identity"):
             raise ServerError(f"the server packs the file anew ({coded}), which was not asked for")
@@ -204,25 +224,37 @@ def _worded(url: str = "") -> Iterator[None]:
         with problem:
             raise _refused(problem) from problem
     except urllib.error.URLError as problem:
-        if isinstance(problem.reason, TimeoutError):
-            raise ServerError("the server did not answer in time", again=True) from problem
-        why = getattr(problem.reason, "strerror", None) or problem.reason
-        raise ServerError(
-            f"the server {urlsplit(url).hostname} cannot be reached ({why})", unreachable=True
-        ) from problem
+        raise _unconnected(problem.reason, url) from problem
     except TimeoutError as problem:
-        raise ServerError("the server stopped sending", again=True) from problem
+        host = urlsplit(url).hostname
+        said = f"the server {host} did not answer in time" if host else "the server stopped sending"
+        raise ServerError(said, Trouble.SILENT, again=True) from problem
     except (OSError, http.client.HTTPException) as problem:
         raise ServerError("the connection broke", again=True) from problem
     except ValueError as problem:
         raise ServerError(f"the server's answer makes no sense ({problem})") from problem
 
 
+def _unconnected(reason: object, url: str) -> ServerError:
+    """Word why no connection came about."""
+    host = urlsplit(url).hostname
+    if isinstance(reason, TimeoutError):
+        said = f"the server {host} did not answer in time"
+        return ServerError(said, Trouble.SILENT, again=True)
+    if isinstance(reason, ssl.SSLError):
+        return ServerError(f"the server {host} cannot prove that it is {host} ({reason.reason})")
+    nowhere = isinstance(reason, socket.gaierror | ConnectionRefusedError)
+    if nowhere or getattr(reason, "errno", None) in _NO_WAY:
+        why = getattr(reason, "strerror", None) or reason
+        return ServerError(f"the server {host} cannot be reached ({why})", Trouble.UNREACHABLE)
+    return ServerError("the connection broke", again=True)
+
+
 def _refused(problem: urllib.error.HTTPError) -> ServerError:
     """Word a status that is no success."""
     code = problem.code
     if code in (http.HTTPStatus.NOT_FOUND, http.HTTPStatus.GONE):
-        return ServerError("the server has no such tile", absent=True)
+        return ServerError("the server has no such tile", Trouble.ABSENT)
     busy = code in (http.HTTPStatus.TOO_MANY_REQUESTS, http.HTTPStatus.SERVICE_UNAVAILABLE)
     if busy:
         wait_s = _seconds(problem.headers.get("Retry-After", ""))
@@ -230,7 +262,7 @@ def _refused(problem: urllib.error.HTTPError) -> ServerError:
             return ServerError(f"the server asks to be left alone for {wait_s:,.0f} seconds")
         return ServerError(f"the server is busy ({code})", again=True, wait_s=wait_s)
     if code == http.HTTPStatus.REQUESTED_RANGE_NOT_SATISFIABLE:
-        return ServerError("the server has no such piece of the file", again=True)
+        return ServerError("the server has no such piece", Trouble.SPOILT, again=True)
     if code >= http.HTTPStatus.INTERNAL_SERVER_ERROR:
         return ServerError(f"the server has trouble ({code})", again=True)
     return ServerError(f"the server refuses ({code})")

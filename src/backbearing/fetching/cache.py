@@ -12,7 +12,7 @@ import re
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Final, NamedTuple
 
-from backbearing.base.files import made_folder
+from backbearing.base.files import made_folder, process_is_alive
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -31,7 +31,7 @@ def ground_folder() -> Path:
 
 
 class Held(NamedTuple):
-    """What a cache holds: tiles of land, tiles of open sea, bytes of all files."""
+    """What a cache holds: tiles of land, tiles of open sea, bytes of both."""
 
     tiles: int
     seas: int
@@ -76,26 +76,39 @@ class TileCache:
     def held(self) -> Held:
         """Count what is here."""
         tiles = seas = size = 0
-        for path in self.folder.glob("*/*") if self.folder.is_dir() else ():
-            if not path.is_file():
-                continue
-            size += path.stat().st_size
-            if path.name.endswith(SEA_SUFFIX):
-                seas += 1
-            elif path.suffix.lower() in (".tif", ".tiff", ".hgt"):
-                tiles += 1
+        for home in self.folder.iterdir() if self.folder.is_dir() else ():
+            for path in _rasters(home):
+                size += path.stat().st_size
+                seas += is_sea(path)
+                tiles += not is_sea(path)
         return Held(tiles, seas, size)
+
+    def land(self, source: TileSource) -> list[Path]:
+        """Files of the source's tiles of land that are here."""
+        return [path for path in _rasters(self.home(source)) if not is_sea(path)]
 
     def mean_bytes(self, source: TileSource) -> float | None:
         """Mean size of the source's tiles of land that are here; None without any."""
-        home = self.home(source)
-        sizes = [
-            path.stat().st_size
-            for path in (home.iterdir() if home.is_dir() else ())
-            if path.suffix.lower() in (".tif", ".tiff", ".hgt")
-            and not path.name.endswith(SEA_SUFFIX)
-        ]
+        sizes = [path.stat().st_size for path in self.land(source)]
         return sum(sizes) / len(sizes) if sizes else None
+
+    def tidy(self, source: TileSource) -> None:
+        """Take away what runs that were killed left half written."""
+        for path in self.made_home(source).glob(".*-*"):
+            owner = path.name[1:].partition("-")[0]
+            if owner.isascii() and owner.isdigit() and not process_is_alive(int(owner)):
+                path.unlink(missing_ok=True)
+
+
+def _rasters(home: Path) -> list[Path]:
+    """Files of a folder that are tiles, none that is half written."""
+    if not home.is_dir() or home.name.startswith("."):
+        return []
+    return [
+        path
+        for path in sorted(home.iterdir())
+        if path.suffix.lower() in (".tif", ".tiff", ".hgt") and not path.name.startswith(".")
+    ]
 
 
 def is_sea(path: Path) -> bool:

@@ -17,7 +17,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Final, TypeVar
 
 from backbearing.base.files import process_is_alive
-from backbearing.fetching.answer import Part, ServerError, asked, small_text
+from backbearing.fetching.answer import Part, ServerError, Trouble, asked, small_text
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
@@ -31,7 +31,7 @@ LEAST_RATE_BYTES_S: Final = 500.0
 
 TRIES: Final = 4
 PAUSES_S: Final = (0.0, 1.0, 4.0, 10.0)
-STALE_LOCK_S: Final = 600.0
+STALE_LOCK_S: Final = 300.0
 _ALGORITHMS: Final = {32: "md5", 40: "sha1", 64: "sha256", 128: "sha512"}
 
 
@@ -136,53 +136,55 @@ def _bring(
     told: Callable[[int, int | None], None],
     timeout_s: float,
 ) -> None:
-    """Fetch what is missing of a file into its ``.part``."""
+    """Fetch what is missing of a file into its ``.part``; forget it where that is spoilt."""
+    try:
+        _continued(url, part, most_bytes, told, timeout_s)
+    except ServerError as problem:
+        if problem.kind is Trouble.SPOILT:
+            _forget(part)
+        raise
+    except OSError as problem:
+        if problem.errno != errno.ENOSPC:
+            raise
+        _forget(part)
+        raise ServerError("the disk is full; what was fetched of it was taken away") from problem
+
+
+def _continued(
+    url: str,
+    part: Path,
+    most_bytes: int,
+    told: Callable[[int, int | None], None],
+    timeout_s: float,
+) -> None:
     known = _known(part, url)
     have = part.stat().st_size if known else 0
-    try:
-        with asked(url, Part(have, known), timeout_s) as answer:
-            if have and (not answer.partial or answer.validator not in ("", known)):
-                # Another version, or a server that gives no pieces: from the beginning.
-                have = 0
-                if answer.partial:
-                    _forget(part)
-                    raise ServerError("the file changed on the server meanwhile", again=True)
-            if answer.total is not None and answer.total > most_bytes:
-                _forget(part)
-                raise ServerError(
-                    f"the server gives {answer.total:,} bytes, more than such a tile has"
-                )
+    with asked(url, Part(have, known), timeout_s) as answer:
+        if have and answer.partial and answer.validator not in ("", known):
+            said = "the file changed on the server meanwhile"
+            raise ServerError(said, Trouble.SPOILT, again=True)
+        if answer.total is not None and answer.total > most_bytes:
+            said = f"the server gives {answer.total:,} bytes, more than such a tile has"
+            raise ServerError(said, Trouble.SPOILT)
+        # A whole file although a piece was asked for: another version, or a server without pieces.
+        got = have if answer.partial else 0
+        with part.open("ab" if got else "wb") as out:
             _mark_of(part).write_text(json.dumps({"url": url, "version": answer.validator}))
-            got = have
-            with part.open("ab" if have else "wb") as out:
-                for piece in _pieces(answer.read, timeout_s):
-                    got += len(piece)
-                    if got > most_bytes:
-                        _forget(part)
-                        raise ServerError(
-                            f"the server gives more than {most_bytes:,} bytes, more than such a "
-                            "tile has"
-                        )
-                    out.write(piece)
-                    told(got, answer.total)
-                out.flush()
-                os.fsync(out.fileno())
-    except OSError as problem:
-        if problem.errno == errno.ENOSPC:
-            _forget(part)
-            raise ServerError(
-                "the disk is full; what was fetched of it was taken away"
-            ) from problem
-        raise
-    if answer.total is not None and got != answer.total:
-        if got > answer.total:
-            _forget(part)
-        raise ServerError(
-            f"the connection broke after {got:,} of {answer.total:,} bytes", again=True
-        )
+            for piece in _pieces(answer.read, timeout_s):
+                got += len(piece)
+                if got > most_bytes:
+                    said = f"the server gives more than {most_bytes:,} bytes, more than such a tile"
+                    raise ServerError(f"{said} has", Trouble.SPOILT)
+                out.write(piece)
+                told(got, answer.total)
+            out.flush()
+            os.fsync(out.fileno())
     if got == 0:
-        _forget(part)
-        raise ServerError("the server gave an empty file")
+        raise ServerError("the server gave an empty file", Trouble.SPOILT)
+    if answer.total is not None and got != answer.total:
+        said = f"the connection broke after {got:,} of {answer.total:,} bytes"
+        kind = Trouble.SPOILT if got > answer.total else Trouble.OTHER
+        raise ServerError(said, kind, again=True)
 
 
 def _pieces(read: Callable[[int], bytes], timeout_s: float) -> Iterator[bytes]:
@@ -194,7 +196,7 @@ def _pieces(read: Callable[[int], bytes], timeout_s: float) -> Iterator[bytes]:
         waited = time.monotonic() - since
         if waited > timeout_s:
             if sum_bytes < LEAST_RATE_BYTES_S * waited:
-                raise ServerError("the server gives next to nothing", again=True)
+                raise ServerError("the server gives next to nothing", Trouble.SILENT, again=True)
             since, sum_bytes = time.monotonic(), 0
 
 
@@ -240,7 +242,7 @@ def _check_sum(file: Path, url: str, timeout_s: float) -> None:
 def held_alone(place: Path, pause: Callable[[float], None] = time.sleep) -> Iterator[None]:
     """Be the only run that fetches a file; another waits until this one has it.
 
-    A lock whose process ended, or that is older than ten minutes, no longer holds.
+    A lock whose process ended, or that nobody has touched for five minutes, no longer holds.
     """
     lock = place.with_name(f"{place.name}.lock")
     while not _locked(lock):

@@ -10,15 +10,16 @@ from functools import partial
 from typing import TYPE_CHECKING, Final, NamedTuple
 
 from backbearing.base.errors import BackbearingError, FetchError
-from backbearing.fetching.answer import ServerError
+from backbearing.fetching.answer import ServerError, Trouble
 from backbearing.fetching.cache import is_sea
 from backbearing.fetching.download import Manner, download, held_alone, keep_held
 from backbearing.fetching.sea_tile import write_sea_tile
 from backbearing.fetching.tile_check import check_tile
-from backbearing.fetching.tile_scheme import Corner, Layout
+from backbearing.fetching.tile_scheme import Corner, Layout, corner_in
+from backbearing.terrain.reading.files import ReadingOptions, open_file
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterator, Sequence
+    from collections.abc import Callable, Iterable, Iterator, Sequence
     from pathlib import Path
 
     from backbearing.fetching.cache import TileCache
@@ -148,19 +149,9 @@ def fetch(
         For a source without an address, and for too many tiles.
     """
     manner = manner or Manner()
-    if not source.template:
-        raise FetchError(
-            f"Tiles of {source.name} are only taken by hand",
-            hint="download them, then add --from FOLDER_OR_ZIP",
-        )
     found = {one.corner: one for one in looked_up(corners, source, cache)}
-    wanted = [one.corner for one in found.values() if one.state is TileState.TO_FETCH]
-    if len(wanted) > MOST_TILES:
-        raise FetchError(
-            f"{len(wanted)} tiles are wanted, and at most {MOST_TILES} are fetched at once",
-            hint="ask for ground within fewer kilometres",
-        )
-    cache.made_home(source)
+    wanted = _wanted(found.values(), source)
+    cache.tidy(source)
     tally = _Tally(len(wanted), told)
     no_server: list[str] = []
 
@@ -184,6 +175,22 @@ def fetch(
     absent = [one.corner for one in found.values() if one.state is TileState.MISSING]
     found.update((corner, _absent(corner, source, cache)) for corner in absent)
     return tuple(found[corner] for corner in corners)
+
+
+def _wanted(found: Iterable[TileFound], source: TileSource) -> list[Corner]:
+    """Which tiles are to be asked for."""
+    if not source.template:
+        raise FetchError(
+            f"Tiles of {source.name} are only taken by hand",
+            hint="download them, then add --from FOLDER_OR_ZIP",
+        )
+    wanted = [one.corner for one in found if one.state is TileState.TO_FETCH]
+    if len(wanted) > MOST_TILES:
+        raise FetchError(
+            f"{len(wanted)} tiles are wanted, and at most {MOST_TILES} are fetched at once",
+            hint="ask for ground within fewer kilometres",
+        )
+    return wanted
 
 
 def _brought(
@@ -215,9 +222,10 @@ def _brought(
                 checksum_url=source.checksum_url(corner),
             )
     except ServerError as problem:
-        if problem.absent:
+        if problem.kind is Trouble.ABSENT:
             return TileFound(corner, TileState.MISSING)
-        if problem.unreachable:
+        silent = problem.kind is Trouble.SILENT and not tally.got
+        if problem.kind is Trouble.UNREACHABLE or silent:
             return TileFound(corner, TileState.NO_SERVER, None, problem.said)
         return TileFound(corner, TileState.FAILED, None, f"{corner.name}: {problem.said}")
     except BackbearingError as problem:
@@ -231,7 +239,6 @@ def _absent(corner: Corner, source: TileSource, cache: TileCache) -> TileFound:
     Only when the source has given some tile: an address with a slip in it has none either, and
     its land must not turn to sea.
     """
-    layout = source.scheme.layout(corner)
     if cache.mean_bytes(source) is None:
         return TileFound(
             corner,
@@ -240,7 +247,8 @@ def _absent(corner: Corner, source: TileSource, cache: TileCache) -> TileFound:
             f"{corner.name}: the server has no such tile, nor has it given any other yet, so that "
             "this is not taken for sea: look at the place and at the source's template",
         )
-    if source.is_sea(corner) and layout is not None:
+    layout = _sea_layout(corner, source, cache) if source.is_sea(corner) else None
+    if layout is not None:
         place = cache.sea_place(source, corner)
         write_sea_tile(place, layout, f"open sea: {source.title} has no tile here")
         return TileFound(corner, TileState.SEA, place)
@@ -250,6 +258,21 @@ def _absent(corner: Corner, source: TileSource, cache: TileCache) -> TileFound:
         None,
         f"{corner.name}: the server has no such tile, and the source does not say that it is sea",
     )
+
+
+def _sea_layout(corner: Corner, source: TileSource, cache: TileCache) -> Layout | None:
+    """How a tile would lie: by the scheme, else as the source's other tiles do."""
+    known = source.scheme.layout(corner)
+    if known is not None or source.scheme.shared_edge or source.scheme.degrees > 1:
+        return known
+    for path in cache.land(source):
+        other = corner_in(path.name)
+        if other is not None:
+            grid = open_file(path, ReadingOptions()).grid
+            rows, cols = grid.shape
+            west = corner.lon + (grid.transform.c - other.lon + 180.0) % 360.0 - 180.0
+            return Layout(rows, cols, west, corner.lat + grid.transform.f - other.lat)
+    return None
 
 
 def by_another_machine(found: Sequence[TileFound], source: TileSource) -> Iterator[tuple[str, str]]:

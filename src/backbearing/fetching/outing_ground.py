@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Final
 
 from backbearing.base.errors import FetchError
 from backbearing.fetching.fetch import TileState, common_layout
@@ -81,6 +81,18 @@ def write_ground(outing: Path, files: Sequence[Path], source: TileSource) -> Pat
     if source.licence:
         keys["credit"] = source.licence
     return set_keys(outing, {"ground": keys})
+
+
+SAID_OF_A_RASTER: Final = (
+    *("vertical_unit", "band", "voids", "vertical_sigma_m", "relative_sigma_m", "error_range_m"),
+)
+"""Keys of ``[ground]`` that speak of the raster they were written for."""
+
+
+def said_of_another(outing: Path) -> tuple[str, ...]:
+    """Which keys the file still has that were written for another raster."""
+    ground = load_outing(outing).ground
+    return tuple(key for key in SAID_OF_A_RASTER if getattr(ground, key) not in (None, ()))
 
 
 def _named(path: Path, home: Path) -> str:

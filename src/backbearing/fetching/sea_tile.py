@@ -7,10 +7,12 @@ for open water (:data:`backbearing.terrain.reading.files.SEA_TAG`), so that it c
 
 from __future__ import annotations
 
+import os
 from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
 
+from backbearing.base.errors import WriteRefusedError
 from backbearing.terrain.reading.files import SEA_TAG
 
 if TYPE_CHECKING:
@@ -24,11 +26,9 @@ SEA: Final = -12_345.0
 
 def write_sea_tile(path: Path, layout: Layout, said: str) -> None:
     """Write the stand-in, aside first, then in its place."""
-    draft = path.with_name(f"{path.name}.new")
     shape = (layout.rows, layout.cols)
-    with created(draft, shape, transform_of(layout), said, sea=True) as out:
-        out.write(np.full(shape, SEA, dtype=np.float32), 1)
-    draft.replace(path)
+    heights = np.full(shape, SEA, dtype=np.float32)
+    write_raster(path, heights, transform_of(layout), said, sea=True)
 
 
 def transform_of(layout: Layout) -> Any:
@@ -38,28 +38,48 @@ def transform_of(layout: Layout) -> Any:
     return Affine(layout.lon_step, 0.0, layout.west, 0.0, -layout.lat_step, layout.north)
 
 
-def created(path: Path, shape: tuple[int, int], transform: Any, said: str, *, sea: bool) -> Any:
-    """Open a new GeoTIFF of heights for writing; NaN is unknown in it.
+def write_raster(path: Path, heights: Any, transform: Any, said: str, *, sea: bool) -> None:
+    """Write a GeoTIFF of heights aside, then in its place; NaN is unknown in it.
 
     Parameters
     ----------
     path : Path
         Replaced where it exists.
-    shape, transform
-        Its rows and columns, and its place in EPSG:4326.
+    heights : ndarray of float32, shape (rows, cols)
+    transform
+        From (column, row) at pixel corners to EPSG:4326.
     said : str
         The credit, into the file's own tag for it.
     sea : bool
         Whether :data:`SEA` stands for open water in it.
+
+    Raises
+    ------
+    WriteRefusedError
+        When the disk refuses.
     """
     import rasterio
 
-    out = rasterio.open(
-        path, "w", driver="GTiff", width=shape[1], height=shape[0], count=1, dtype="float32",
-        crs="EPSG:4326", transform=transform, nodata=float("nan"), tiled=True, blockxsize=512,
-        blockysize=512, compress="deflate", predictor=3, bigtiff="if_safer",
-    )  # fmt: skip
+    draft = path.with_name(f".{os.getpid()}-{path.name}")
+    rows, cols = heights.shape
     plain = said.replace("©", "(c)").encode("ascii", "replace").decode("ascii")
-    out.update_tags(TIFFTAG_COPYRIGHT=plain, **({SEA_TAG: repr(SEA)} if sea else {}))
-    out.units = ["metre"]
-    return out
+    try:
+        with rasterio.open(
+            draft, "w", driver="GTiff", width=cols, height=rows, count=1, dtype="float32",
+            crs="EPSG:4326", transform=transform, nodata=float("nan"), tiled=True, blockxsize=512,
+            blockysize=512, compress="deflate", predictor=3, bigtiff="if_safer",
+        ) as out:  # fmt: skip
+            out.update_tags(TIFFTAG_COPYRIGHT=plain, **({SEA_TAG: repr(SEA)} if sea else {}))
+            out.units = ["metre"]
+            out.write(heights, 1)
+        draft.replace(path)
+    except Exception as problem:
+        # The raster library's own errors share no base.
+        of_rasterio = type(problem).__module__.startswith("rasterio")
+        if not of_rasterio and not isinstance(problem, OSError):
+            raise
+        raise WriteRefusedError(
+            f"{path} could not be written", hint="is the disk full?", path=str(path)
+        ) from problem
+    finally:
+        draft.unlink(missing_ok=True)

@@ -53,6 +53,14 @@ def check_tile(path: Path, source: TileSource, corner: Corner, *, said: str = ""
     """
     named = said or path.name
     file = _opened(path, named)
+    rows, cols = file.grid.shape
+    most = source.scheme.most_cells(corner)
+    # A scheme of posts has an edge more on two sides.
+    if (rows - 1) * (cols - 1) > most:
+        raise FetchError(
+            f"{named} claims {rows:,} x {cols:,} cells, more than the {most:,} of such a tile",
+            hint="it was not kept",
+        )
     found = corner_of(file.grid, source)
     if found != corner:
         where = "no tile of this product" if found is None else f"the tile {found.name}"
@@ -95,12 +103,13 @@ def corner_of(grid: Grid, source: TileSource) -> Corner | None:
             abs(step_lat / layout.lat_step - 1.0) * rows,
         )
         return corner if fits and off <= OFF_PLACE else None
-    spare = 1 if source.scheme.shared_edge else 0
+    spare, degrees = int(source.scheme.shared_edge), source.scheme.degrees
     square = (
-        math.isclose((cols - spare) * step_lon, 1.0, rel_tol=1e-6)
-        and math.isclose((rows - spare) * step_lat, 1.0, rel_tol=1e-6)
+        corner == tuple(one // degrees * degrees for one in corner)
+        and math.isclose((cols - spare) * step_lon, degrees, rel_tol=1e-6)
+        and math.isclose((rows - spare) * step_lat, degrees, rel_tol=1e-6)
         and abs(_turned(west - corner.lon)) <= step_lon * (0.5 + OFF_PLACE)
-        and abs(north - corner.lat - 1.0) <= step_lat * (0.5 + OFF_PLACE)
+        and abs(north - corner.lat - degrees) <= step_lat * (0.5 + OFF_PLACE)
     )
     return corner if square else None
 

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any, Final, Protocol
 import numpy as np
 
 from backbearing.base.errors import FetchError, TerrainError
-from backbearing.fetching.answer import Part, ServerError, asked
+from backbearing.fetching.answer import Part, ServerError, Trouble, asked
 from backbearing.fetching.download import Manner, tried
 from backbearing.fetching.tile_check import corner_of
 from backbearing.terrain.grid import Grid
@@ -93,10 +93,14 @@ def of_server(source: TileSource, corner: Corner, manner: Manner) -> Iterator[Ti
     try:
         tried(lambda: _looked_at(url, source.most_bytes(corner), manner), manner)
     except ServerError as problem:
-        if problem.absent:
+        if problem.kind is Trouble.ABSENT:
             yield Sea() if source.is_sea(corner) else Nothing()
             return
-        hint = "leave --window out to see the files to bring" if problem.unreachable else ()
+        hint = (
+            "leave --window out to see the files to bring"
+            if problem.kind is Trouble.UNREACHABLE
+            else ()
+        )
         raise FetchError(f"{corner.name}: {problem.said}", hint=hint) from problem
     with _opened(url, manner) as data:
         check_size(data, corner.name)

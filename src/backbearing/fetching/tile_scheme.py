@@ -92,12 +92,15 @@ class TileScheme:
         From which latitude outwards, degrees, a tile has so many columns.
     shared_edge : bool
         Whether tiles repeat the first row and column of the next, as files of posts do.
+    degrees : int
+        How wide and high a tile is; its corner is a multiple of it.
     """
 
     key: str
     rows: int = 0
     cols_by_lat: tuple[tuple[int, int], ...] = ()
     shared_edge: bool = False
+    degrees: int = 1
 
     def cols(self, corner: Corner) -> int:
         """Columns of a tile, by that of its edges which lies nearest the equator."""
@@ -113,7 +116,7 @@ class TileScheme:
 
     def most_cells(self, corner: Corner) -> int:
         """Cells of a tile; of one of 0.3 arc-seconds where the scheme leaves it open."""
-        return self.rows * self.cols(corner) if self.rows else 12_000 * 12_000
+        return self.rows * self.cols(corner) if self.rows else (12_000 * self.degrees) ** 2
 
 
 def _thinned(cols: int) -> tuple[tuple[int, int], ...]:
@@ -131,15 +134,17 @@ SCHEMES: Final = {
         TileScheme("copernicus 90", 1200, _thinned(1200)),
         TileScheme("one degree"),
         TileScheme("one degree, shared edges", shared_edge=True),
+        TileScheme("three degrees", degrees=3),
     )
 }
-"""Key to scheme. The last two leave the number of pixels to the file."""
+"""Key to scheme. The last three leave the number of pixels to the file."""
 
 
-def tiles_about(*, lat: float, lon: float, within_m: float) -> tuple[Corner, ...]:
+def tiles_about(*, lat: float, lon: float, within_m: float, degrees: int = 1) -> tuple[Corner, ...]:
     """Find the tiles that hold any ground within so far of a place.
 
     Distances are along geodesics on the ellipsoid. Across the antimeridian and over a pole too.
+    ``degrees`` is the width of a tile.
 
     Returns
     -------
@@ -162,14 +167,15 @@ def tiles_about(*, lat: float, lon: float, within_m: float) -> tuple[Corner, ...
         )
     reach_m = within_m + SPARE_M
     lon = (lon + 180.0) % 360.0 - 180.0
-    degrees = reach_m / LEAST_M_PER_LAT_DEG
-    south, north = max(math.floor(lat - degrees), -90), min(math.floor(lat + degrees), 89)
+    high = reach_m / LEAST_M_PER_LAT_DEG
+    south, north = max(math.floor(lat - high), -90), min(math.floor(lat + high), 89)
     corners = []
     for row in range(north, south - 1, -1):
         offsets = _columns(lat, lon, reach_m)
         near = [i for i in offsets if _distance_m(lat, lon, row, i) <= reach_m]
         corners += [Corner(row, (i + 180) % 360 - 180) for i in near]
-    return tuple(corners)
+    whole = (Corner(*(one // degrees * degrees for one in corner)) for corner in corners)
+    return tuple(dict.fromkeys(whole))
 
 
 def _columns(lat: float, lon: float, reach_m: float) -> range:

@@ -10,6 +10,7 @@ from __future__ import annotations
 import math
 from contextlib import ExitStack, contextmanager
 from dataclasses import dataclass
+from functools import partial
 from typing import TYPE_CHECKING, Final, NamedTuple
 
 import numpy as np
@@ -20,12 +21,13 @@ from backbearing.base.files import check_free
 from backbearing.base.geodesy import metres_per_degree
 from backbearing.fetching.download import Manner
 from backbearing.fetching.fetch import TileState
-from backbearing.fetching.sea_tile import SEA, created
+from backbearing.fetching.sea_tile import SEA, write_raster
 from backbearing.fetching.tile_reader import Nothing, Sea, TileReader, of_file, of_server
 from backbearing.fetching.tile_scheme import Corner
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
+    from contextlib import AbstractContextManager
     from pathlib import Path
 
     from backbearing.fetching.fetch import TileFound
@@ -103,32 +105,39 @@ def write_window(
             hint="leave --window out",
         )
     frame = _frame(report)
+    opened = partial(_reader, report=report, manner=manner or Manner(), from_server=from_server)
+    heights, missing = _joined(report, frame, opened, told)
+    _write(heights, frame, report, path)
+    rows, cols = heights.shape
+    return Piece(path, rows, cols, missing)
+
+
+def _joined(
+    report: GroundReport,
+    frame: _Frame,
+    opened: Callable[[TileFound], AbstractContextManager[TileReader]],
+    told: Callable[[int, int], None],
+) -> tuple[Heights, tuple[Corner, ...]]:
+    """Join the tiles, those between two parallels at a time; give those that are missing too."""
     heights = np.full((len(frame.rows), len(frame.cols)), np.nan, np.float32)
-    missing, on_land = [], False
-    rows_of_tiles = sorted({one.corner.lat for one in report.tiles}, reverse=True)
-    done = 0
-    for lat in rows_of_tiles:
+    missing: list[Corner] = []
+    done, land = 0, 0
+    for lat in sorted({one.corner.lat for one in report.tiles}, reverse=True):
         tiles = [one for one in report.tiles if one.corner.lat == lat]
         with ExitStack() as held:
-            readers = {}
-            for one in tiles:
-                readers[one.corner.lon] = held.enter_context(
-                    _reader(one, report, manner or Manner(), from_server=from_server)
-                )
-                if isinstance(readers[one.corner.lon], Nothing):
-                    missing.append(one.corner)
-                on_land |= not isinstance(readers[one.corner.lon], Nothing | Sea)
-            _fill(heights, lat, readers, report, frame)
+            readers = {one.corner: held.enter_context(opened(one)) for one in tiles}
+            missing += [corner for corner, reader in readers.items() if isinstance(reader, Nothing)]
+            land += sum(not isinstance(reader, Nothing | Sea) for reader in readers.values())
+            strip = {corner.lon: reader for corner, reader in readers.items()}
+            _fill(heights, lat, strip, report, frame)
         done += len(tiles)
         told(done, len(report.tiles))
-    if not on_land:
+    if not land:
         raise FetchError(
             "No tile of land was found within reach",
             hint="look at the place, and at the source's template",
         )
-    _write(heights, frame, report, path)
-    rows, cols = heights.shape
-    return Piece(path, rows, cols, tuple(missing))
+    return heights, tuple(missing)
 
 
 def _frame(report: GroundReport) -> _Frame:
@@ -164,7 +173,7 @@ def _reader(
     """Open a tile where it is: in its file, on the server, or nowhere."""
     source = report.source
     if one.path is not None:
-        yield of_file(one.path)
+        yield Sea() if one.state is TileState.SEA else of_file(one.path)
     elif one.state is TileState.MISSING:
         yield Nothing()
     elif not from_server:
@@ -231,13 +240,5 @@ def _write(heights: Heights, frame: _Frame, report: GroundReport, path: Path) ->
     north = 90.0 - (frame.rows.start - 0.5) * step_lat
     transform = Affine(step_lon, 0.0, west, 0.0, -step_lat, north)
     sea = (heights == 0.0) & np.signbit(heights)
-    draft = path.with_name(f".{path.name}.new.tif")
-    try:
-        with created(
-            draft, heights.shape, transform, report.source.licence, sea=bool(sea.any())
-        ) as out:
-            heights[sea] = SEA
-            out.write(heights, 1)
-        draft.replace(path)
-    finally:
-        draft.unlink(missing_ok=True)
+    heights[sea] = SEA
+    write_raster(path, heights, transform, report.source.licence, sea=bool(sea.any()))

@@ -16,6 +16,7 @@ from typing import TYPE_CHECKING, Any, Final
 import numpy as np
 
 from backbearing.base.numbers import num
+from backbearing.base.units import METRIC
 from backbearing.drawing.number_words import listed
 from backbearing.drawing.palette import CLEARANCE
 from backbearing.drawing.wall_clock import WallClock
@@ -26,6 +27,7 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
+    from backbearing.base.units import Units
     from backbearing.drawing.mercator import Box
     from backbearing.drawing.texts import Texts
     from backbearing.plan.clearance import AreaCells, ClearGround, RidgeArea
@@ -103,6 +105,7 @@ def area_layer(
     clear: Sequence[ClearGround],
     area: RidgeArea | None,
     pixels: Mapping[AreaCells, Sequence[CellPixels]],
+    units: Units = METRIC,
 ) -> dict[str, Any] | None:
     """The layer's pictures and words, to draw; None where nothing was computed.
 
@@ -118,6 +121,8 @@ def area_layer(
         A whole night, or another minute.
     pixels : mapping of AreaCells to sequence of CellPixels
         Where the cells of all of these lie on the map.
+    units : Units
+        How lengths are said.
     """
     choices = [_at_stands(plan, ground) for ground in clear]
     choices += area_choices(area) if area is not None else []
@@ -129,7 +134,7 @@ def area_layer(
         "sheets": [
             {
                 "name": texts.add(choice.name),
-                "said": choice.said,
+                "said": units.sentence(choice.said),
                 "words": list(choice.scale.words),
                 "lenses": list(choice.lenses),
                 "pictures": [

@@ -12,10 +12,12 @@ import numpy as np
 
 from backbearing.base.angles import wrap_180_deg
 from backbearing.base.numbers import rounded
+from backbearing.base.units import FOOT_M, METRIC
 from backbearing.drawing.arcs import at_time, placed, reach_m
 from backbearing.drawing.map_origin import MapOrigin
 
 if TYPE_CHECKING:
+    from backbearing.base.units import Units
     from backbearing.drawing.base_map import MapGround
     from backbearing.drawing.map_origin import Spot
     from backbearing.drawing.mercator import Floats
@@ -23,7 +25,7 @@ if TYPE_CHECKING:
     from backbearing.plan.plan import Plan
     from backbearing.plan.stand import ArcPoint, LensPlan, Stand
 
-RINGS_M = (1, 2, 5, 10, 20, 50, 100, 200, 500, 1000, 2000, 5000, 10_000)
+RINGS = (1, 2, 5, 10, 20, 50, 100, 200, 500, 1000, 2000, 5000, 10_000)
 
 
 STEP_DEG = 3.0
@@ -36,14 +38,16 @@ GAP = dt.timedelta(minutes=10)
 """An arc with no stand for so long is two arcs."""
 
 
-def dial_and_rings(plan: Plan, ground: MapGround, clock: WallClock) -> dict[str, Any]:
+def dial_and_rings(
+    plan: Plan, ground: MapGround, clock: WallClock, units: Units = METRIC
+) -> dict[str, Any]:
     """Everything round the stands, to draw: of the lenses that stand, or else of all."""
     standing = tuple(lens for lens in plan.lenses if lens.stand is not None)
     plan = dataclasses.replace(plan, lenses=standing or plan.lenses)
     origin, reach = MapOrigin.of(plan), reach_m(plan)
     return {
         "dial": dial(origin, plan, clock, reach),
-        "rings": rings(origin, reach),
+        "rings": rings(origin, reach, units),
         "posts": points(origin, ground),
         "cell_m": rounded(ground.cell_m, 2),
         "views": view_corners(origin, plan, reach),
@@ -112,13 +116,26 @@ def _quarter_hours(lens: LensPlan | None, clock: WallClock) -> list[dt.datetime]
     return list(clock.marks(times[0], times[-1], 15)) if times else []
 
 
-def rings(origin: MapOrigin, reach: float) -> list[dict[str, Any]]:
-    """Distance rings round the subject: four to nine out past the stands, then sparser."""
-    step = next((r for r in RINGS_M if reach / r <= 8.0), RINGS_M[-1])
-    radii = [step * k for k in range(1, math.ceil(reach / step) + 1)]
-    radii += [r for r in (100, 200, 500, 1000) if r > 1.5 * radii[-1]]
+def rings(origin: MapOrigin, reach: float, units: Units = METRIC) -> list[dict[str, Any]]:
+    """Distance rings round the subject: four to nine out past the stands, then sparser.
+
+    In the reader's units the distances are round: metres, or feet, and farther out yards.
+    """
+    near_m, far_m = (1.0, 1.0) if units.name == "metric" else (FOOT_M, 3.0 * FOOT_M)
+    step = next((r for r in RINGS if reach / near_m / r <= 8.0), RINGS[-1])
+    radii = [step * k * near_m for k in range(1, math.ceil(reach / near_m / step) + 1)]
+    radii += [r * far_m for r in (100, 200, 500, 1000) if r * far_m > 1.5 * radii[-1]]
     turns = np.arange(0.0, 361.0, 5.0)
-    return [{"m": r, "line": origin.around(turns, float(r))} for r in radii]
+    return [
+        {"m": rounded(r, 4), "text": ring_words(r, units), "line": origin.around(turns, r)}
+        for r in radii
+    ]
+
+
+def ring_words(metres: float, units: Units) -> str:
+    """A round distance without decimals: ``15 m``, ``1 km``, ``50 ft``, ``200 yd``."""
+    number, unit = units.length(metres).split(" ")
+    return f"{number.removesuffix('.0')} {unit}"
 
 
 def points(origin: MapOrigin, ground: MapGround) -> list[list[float]]:

@@ -76,7 +76,7 @@ def stand_rows(stand: Stand, clock: WallClock, target: str, units: Units = METRI
         ("Subject over skyline", skyline_break(stand.skyline_break_deg)),
         (f"{target} in frame", _in_frame(stand)),
         ("Play", f"{units.length(stand.play_m)} sideways, or {minutes(stand.play_minutes)}"),
-        ("Swing", swing(stand.swing_m_per_minute)),
+        ("Swing", units.sentence(swing(stand.swing_m_per_minute))),
     ]
     if math.isfinite(stand.canopy_clearance_deg):
         rows.insert(9, (f"{target} over trees", over(stand.canopy_clearance_deg)))

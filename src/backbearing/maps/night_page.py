@@ -25,6 +25,7 @@ from backbearing.maps.page_text import page_text
 from backbearing.maps.session_layers import session_layers
 from backbearing.maps.session_text import session_text
 from backbearing.maps.turn_text import by_itself
+from backbearing.plan.in_units import in_units
 from backbearing.plan.turns import as_planned
 
 if TYPE_CHECKING:
@@ -97,11 +98,15 @@ def night_page(plan: Plan, values: PageValues) -> str:
         HTML, complete, with nothing left to fetch.
     """
     clock, texts, units = WallClock(plan.zone), Texts(), values.units
-    pictures = page_pictures(plan, values.seen)
+    pictures = page_pictures(plan, values.seen, units)
+    plan = in_units(plan, units)
     remark, plan = by_itself(plan, clock, units), as_planned(plan)
-    drawn = {**layers(plan, clock, texts, units), **dial_and_rings(plan, values.ground, clock)}
-    base = base_map(values.ground)
-    washed = area_layer(plan, texts, values.clear, values.area, values.pixels)
+    drawn = {
+        **layers(plan, clock, texts, units),
+        **dial_and_rings(plan, values.ground, clock, units),
+    }
+    base = base_map(values.ground, units)
+    washed = area_layer(plan, texts, values.clear, values.area, values.pixels, units)
     facts = page_text(plan, clock, texts, units)
     for turn in facts["turns"]:
         turn["picture"] = pictures.get(turn["index"])
@@ -112,11 +117,13 @@ def night_page(plan: Plan, values: PageValues) -> str:
         "session": session_layers(plan, texts),
         "clear": washed,
         "title": texts.add(plan.name),
+        "units": units.name,
     }
     map_html, map_script = folium_map((plan.subject.lat, plan.subject.lon), base.pictures)
     return _fill(
         facts=facts | {"by_itself": remark},
         care=GENERAL[0],
+        heights="feet" if units.name == "imperial" else "metres",
         session=session,
         clear=washed,
         clear_shown=values.area is not None,
@@ -125,7 +132,7 @@ def night_page(plan: Plan, values: PageValues) -> str:
         used_roles={run["role"] for lens in drawn["lenses"] for run in lens["arc"]},
         sky_chart=skyline_chart(plan, clock),
         night_chart=night_chart(plan, clock),
-        comparison=page_comparison(plan) if pictures else None,
+        comparison=page_comparison(plan, units) if pictures else None,
         declination=drawn["declination_deg"],
         ground_json=json_block(ground),
         text_json=json_block(texts.all),

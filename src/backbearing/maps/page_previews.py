@@ -6,6 +6,7 @@ import base64
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Final
 
+from backbearing.base.units import METRIC
 from backbearing.drawing.png import drawing_webp
 from backbearing.pictures.preview import preview_sheet
 from backbearing.plan.comparison import (
@@ -16,11 +17,13 @@ from backbearing.plan.comparison import (
     sentences_of,
     words_of,
 )
+from backbearing.plan.in_units import view_in_units
 from backbearing.plan.turns import at_turns
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
+    from backbearing.base.units import Units
     from backbearing.plan.plan import Plan
     from backbearing.plan.view import View
 
@@ -51,7 +54,9 @@ class PageComparison:
     said: tuple[tuple[str, tuple[str, ...]], ...]
 
 
-def page_pictures(plan: Plan, seen: Sequence[View]) -> dict[int, PagePicture]:
+def page_pictures(
+    plan: Plan, seen: Sequence[View], units: Units = METRIC
+) -> dict[int, PagePicture]:
     """Paint what every lens with a stand will see, under its number in the plan.
 
     ``seen`` is in the plan's order, each lens at its turn where it has one.
@@ -59,11 +64,11 @@ def page_pictures(plan: Plan, seen: Sequence[View]) -> dict[int, PagePicture]:
     found = {}
     stood = [i for i, lens in enumerate(at_turns(plan).lenses) if lens.stand is not None]
     for i, view in zip(stood, seen, strict=True):
-        sheet = preview_sheet(view, width_px=PAGE_WIDTH_PX)
+        sheet = preview_sheet(view, width_px=PAGE_WIDTH_PX, units=units)
         data = base64.b64encode(drawing_webp(sheet)).decode("ascii")
         found[i] = PagePicture(
             label=view.label,
-            words=f"{view.label}: {view.caption}. {sheet.description}",
+            words=f"{view.label}: {view_in_units(view, units).caption}. {sheet.description}",
             data_uri=f"data:image/webp;base64,{data}",
             width=sheet.width,
             height=sheet.height,
@@ -71,12 +76,12 @@ def page_pictures(plan: Plan, seen: Sequence[View]) -> dict[int, PagePicture]:
     return found
 
 
-def page_comparison(plan: Plan) -> PageComparison:
+def page_comparison(plan: Plan, units: Units = METRIC) -> PageComparison:
     """Set the lenses beside one another in words, each at its turn where it has one."""
     plan = at_turns(plan)
     compared = compare_lenses(plan)
     labels, rules = rules_of(plan)
-    columns = [words_of(row) for row in compared]
+    columns = [words_of(row, units) for row in compared]
     return PageComparison(
         lenses=tuple(row.lens for row in compared),
         rows=tuple(

@@ -40,12 +40,16 @@ def session_text(
         "late_heads": [f"{num(minutes_late)} min late" for minutes_late in late],
         "late": [(_name(shot), _late(shot, late, texts, units)) for shot in session.shots],
         "left_out": [
-            (left.lens.label, texts.element(left.why), [texts.element(r) for r in left.remedies])
+            (
+                left.lens.label,
+                texts.element(left.why),
+                [texts.element(r) for r in left.remedies],
+            )
             for left in session.left_out
         ],
         "price": texts.element(session.price.sentence) if session.price else "",
         "line": _line(session.one_line, clock, texts, units) if session.one_line else None,
-        "light": _light(session, texts),
+        "light": _light(session, texts, units),
         "walks": _walks(session, clock, texts, units),
         "cautions": [texts.element(c) for c in _cautions(session)],
         "notes": [texts.element(n) for n in _notes(session)],
@@ -89,7 +93,7 @@ def _late_stand(late: LateStand, texts: Texts, units: Units) -> str | Markup:
     return words.removeprefix("step ").replace(" and ", ", ")
 
 
-def _light(session: Session, texts: Texts) -> list[Markup]:
+def _light(session: Session, texts: Texts, units: Units) -> list[Markup]:
     lighting = session.lighting
     if lighting is None:
         return []

@@ -47,7 +47,7 @@ def turn_texts(
     """
     turns = turn_of_each(plan)
     return [
-        _lens(plan, i, turns[i], texts) | _at_stand(plan, i, turns[i], clock, texts, units)
+        _lens(plan, i, turns[i], texts, units) | _at_stand(plan, i, turns[i], clock, texts, units)
         for i in order_of(plan)
     ]
 
@@ -66,7 +66,7 @@ def needle_words(magnetic_deg: float) -> str:
     return f"{num(round(magnetic_deg) % 360, 0)}°"
 
 
-def _lens(plan: Plan, i: int, shot: Shot | None, texts: Texts) -> dict[str, Any]:
+def _lens(plan: Plan, i: int, shot: Shot | None, texts: Texts, units: Units) -> dict[str, Any]:
     """What is said of a lens with or without a stand."""
     lens = plan.lenses[i]
     label = lens.lens.label

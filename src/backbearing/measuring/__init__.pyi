@@ -15,11 +15,13 @@ from .pictures import height_by_picture as height_by_picture
 from .pictures import height_by_staff as height_by_staff
 from .pictures import pitch_of_horizon as pitch_of_horizon
 from .places import MeasuredPlace as MeasuredPlace
+from .places import combined_places as combined_places
 from .places import place_from_stand as place_from_stand
 from .readings import Measured as Measured
 from .readings import Reading as Reading
 from .readings import combined as combined
 from .shadows import height_by_shadow as height_by_shadow
+from .shadows import height_by_two_shadows as height_by_two_shadows
 from .shadows import sun_altitude_deg as sun_altitude_deg
 from .tracks import Track as Track
 from .tracks import place_of_track as place_of_track

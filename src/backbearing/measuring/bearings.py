@@ -97,7 +97,9 @@ def true_bearing(
     """
     check_place(lat, lon)
     found = magnetic_declination(lat=lat, lon=lon, when=when)
-    if not found.known or found.compass == "useless":
+    if not found.known:
+        raise MeasureError(found.sentence)
+    if found.compass == "useless":
         raise MeasureError(found.sentence.rstrip("."), hint="give true bearings")
     turned = float(wrap_360_deg(compass_deg + found.declination_deg))
     return Reading(turned, sigma_deg), found.error_deg

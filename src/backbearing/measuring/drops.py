@@ -56,7 +56,7 @@ def drop_by_angle(
     --------
     >>> from backbearing.measuring import Reading, drop_by_angle, sighted, taped
     >>> found = drop_by_angle(taped(40.0), sighted(-1.0), Reading(1.6, 0.02))
-    >>> f"{found.value:.1f} m below, give or take {found.sigma:.1f} m"
+    >>> f"{found.value_m:.1f} m below, give or take {found.sigma_m:.1f} m"
     '0.9 m below, give or take 0.3 m'
     """
     target = Reading(0.0) if target_m is None else target_m

@@ -105,7 +105,7 @@ def height_by_angles(
     --------
     >>> from backbearing.measuring import height_by_angles, sighted, taped
     >>> found = height_by_angles(taped(20.0), sighted(30.0), sighted(-4.0))
-    >>> f"{found.value:.1f} m, give or take {found.sigma:.1f} m"
+    >>> f"{found.value_m:.1f} m, give or take {found.sigma_m:.1f} m"
     '12.9 m, give or take 0.3 m'
     """
     readings = {"distance_m": distance_m, "top_deg": top_deg, "base_deg": base_deg}
@@ -156,7 +156,7 @@ def height_by_sights(
     >>> from backbearing.measuring import Reading, height_by_sights, sighted
     >>> laser = Reading(32.0, 0.3), Reading(28.0, 0.3)
     >>> found = height_by_sights(laser[0], sighted(27.0), laser[1], sighted(-3.0))
-    >>> f"{found.value:.1f} m, give or take {found.sigma:.1f} m"
+    >>> f"{found.value_m:.1f} m, give or take {found.sigma_m:.1f} m"
     '16.0 m, give or take 0.4 m'
     """
     readings = {"top_m": top_m, "top_deg": top_deg, "base_m": base_m, "base_deg": base_deg}
@@ -173,8 +173,8 @@ def height_by_pole(
 ) -> Measured:
     """Height from a pole of known length held upright at the base; no distance is needed.
 
-    ``H = P (tan top - tan base) / (tan pole - tan base)``: both stand at one distance, which
-    falls out.
+    ``H = P (tan top - tan base) / (tan pole - tan base)`` [Curtis1968]_: both stand at one
+    distance, which falls out.
 
     Parameters
     ----------
@@ -198,7 +198,7 @@ def height_by_pole(
     >>> from backbearing.measuring import Reading, height_by_pole
     >>> top, pole, base = (Reading(angle, 0.1) for angle in (24.0, 6.0, -4.0))
     >>> found = height_by_pole(Reading(4.0, 0.01), top, pole, base)
-    >>> f"{found.value:.1f} m, give or take {found.sigma:.1f} m"
+    >>> f"{found.value_m:.1f} m, give or take {found.sigma_m:.1f} m"
     '11.8 m, give or take 0.2 m'
     """
     readings = {
@@ -223,7 +223,8 @@ def height_by_step_back(
     """Height from two places in line, so far apart on the level; the base need not be reached.
 
     With ``q = tan top - tan base`` at each, ``H = s q_near q_far / (q_near - q_far)``: both views
-    are of one height, at distances that differ by s. The eye may stand at any height at each.
+    are of one height, at distances that differ by s. [Leverett2007]_ has it for an eye level with
+    the base; with the base sighted too the eye may stand at any height at each place.
 
     Parameters
     ----------
@@ -247,7 +248,7 @@ def height_by_step_back(
     >>> from backbearing.measuring import Reading, height_by_step_back
     >>> near, far = ((Reading(t, 0.1), Reading(b, 0.1)) for t, b in ((40.0, -5.0), (25.0, -3.0)))
     >>> found = height_by_step_back(Reading(13.0, 0.1), near, far)
-    >>> f"{found.value:.1f} m, give or take {found.sigma:.1f} m"
+    >>> f"{found.value_m:.1f} m, give or take {found.sigma_m:.1f} m"
     '15.3 m, give or take 0.2 m'
     """
     readings = {

@@ -20,7 +20,7 @@ from backbearing.base.numbers import num
 from backbearing.base.reading_errors import FOCAL_SIGMA, ROW_SIGMA_PX
 from backbearing.camera.bodies_and_lenses import Lens
 from backbearing.camera.projection import directions_of_rays, rays_of_sensor
-from backbearing.measuring.readings import Measured, Reading, a_length, propagated
+from backbearing.measuring.readings import Measured, Reading, a_length, propagated, spread
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -202,7 +202,7 @@ def height_by_picture(
     >>> from backbearing.measuring import PictureScale, Reading, Spot, height_by_picture, taped
     >>> scale = PictureScale.of_lens(50.0, sensor_width_mm=36.0, width_px=6000, height_px=4000)
     >>> found = height_by_picture(scale, taped(40.0), Spot(3000, 700), Spot(3000, 3100))
-    >>> f"{found.value:.1f} m, give or take {found.sigma:.1f} m"
+    >>> f"{found.value_m:.1f} m, give or take {found.sigma_m:.1f} m"
     '11.6 m, give or take 0.3 m'
     """
     check_inside(scale, {"top": top, "base": base})
@@ -267,7 +267,7 @@ def height_by_staff(
     >>> scale = PictureScale.of_lens(35.0, sensor_width_mm=36.0, width_px=6000, height_px=4000)
     >>> tree, person = (Spot(2900, 600), Spot(2900, 3000)), (Spot(3300, 2640), Spot(3300, 3000))
     >>> found = height_by_staff(scale, Reading(1.75, 0.02), tree, person)
-    >>> f"{found.value:.1f} m, give or take {found.sigma:.1f} m"
+    >>> f"{found.value_m:.1f} m, give or take {found.sigma_m:.1f} m"
     '12.2 m, give or take 0.3 m'
     """
     check_inside(scale, {"top": subject[0], "base": subject[1], "staff top": staff[0],
@@ -317,7 +317,7 @@ def pitch_of_horizon(scale: PictureScale, row_px: Reading) -> Reading:
     def pitch(row_px: float, focal_px: float) -> float:
         return math.degrees(math.atan((row_px - scale.height_px / 2.0) / focal_px))
 
-    found = propagated(pitch, {"row_px": row_px, "focal_px": scale.focal_px}, "the horizon")
+    found = spread(pitch, {"row_px": row_px, "focal_px": scale.focal_px})
     return Reading(found.value, found.sigma)
 
 

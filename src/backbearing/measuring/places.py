@@ -10,9 +10,13 @@ import numpy as np
 
 from backbearing.base.errors import MeasureError
 from backbearing.base.geodesy import point_along
+from backbearing.base.local_plane import LocalPlane
 from backbearing.base.numbers import num
+from backbearing.measuring.readings import odd_chi2
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from numpy.typing import NDArray
 
     from backbearing.measuring.readings import Reading
@@ -142,6 +146,77 @@ def place_from_stand(
         + aside**2 * np.outer(across, across)
     )
     return place_of(float(end.lat), float(end.lon), covariance, "a stand, a bearing, a distance")
+
+
+def combined_places(places: Sequence[MeasuredPlace]) -> MeasuredPlace:
+    """Join places of one thing, found in ways that err apart, by the inverse of their covariances.
+
+    As `backbearing.measuring.combined` does for lengths: where they lie farther apart than their
+    ellipses allow (chi-square), the result's is widened by the Birge ratio [Birge1932]_.
+
+    Parameters
+    ----------
+    places : sequence of MeasuredPlace
+        At least one, each with an ellipse above nothing.
+
+    Returns
+    -------
+    MeasuredPlace
+        Its notes say whether they agree.
+
+    Raises
+    ------
+    MeasureError
+        For none, or for one that claims to be exact.
+
+    Examples
+    --------
+    >>> from backbearing.measuring import combined_places, place_from_stand, Reading, taped
+    >>> north, west = (
+    ...     place_from_stand(lat=lat, lon=lon, stand_sigma_m=3.0, bearing_deg=Reading(towards, 2.0),
+    ...                      distance_m=taped(50.0))
+    ...     for lat, lon, towards in ((36.37045, -84.36, 180.0), (36.37, -84.36056, 90.0))
+    ... )
+    >>> both = combined_places([north, west])
+    >>> f"{both.lat:.5f}, {both.lon:.5f} within {both.sigma_m:.1f} m"
+    '36.37000, -84.36000 within 2.3 m'
+    """
+    if not places:
+        raise MeasureError("there is no place to join", hint="give a reading")
+    if len(places) == 1:
+        return places[0]
+    if any(not one.minor_m > 0.0 for one in places):
+        raise MeasureError("a place without doubt cannot be weighed", hint="give it a doubt")
+    plane = LocalPlane(places[0].lat, places[0].lon)
+    points = plane.points(lat=[one.lat for one in places], lon=[one.lon for one in places])
+    weights = np.linalg.inv(np.stack([_covariance_m2(one) for one in places]))
+    covariance = np.linalg.inv(weights.sum(axis=0))
+    middle = covariance @ np.einsum("nij,nj->i", weights, points)
+    off = points - middle
+    chi2 = float(np.einsum("ni,nij,nj->", off, weights, off))
+    freedom = 2 * (len(places) - 1)
+    widened = max(1.0, math.sqrt(chi2 / freedom))
+    apart = float(np.hypot(*(points[:, None] - points[None, :]).reshape(-1, 2).T).max())
+    said = f"the places lie up to {num(apart, 1)} m apart: "
+    said += "measure again" if chi2 > odd_chi2(freedom) else "they agree"
+    said += f" (chi-square {num(chi2, 1)} for {freedom})"
+    if widened > 1.0:
+        said += f"; the ellipse is widened {num(widened, 1)} times"
+    lat, lon = plane.places(east_m=middle[0], north_m=middle[1])
+    way = " and ".join(dict.fromkeys(one.way for one in places))
+    notes = (*dict.fromkeys(note for one in places for note in one.notes), said)
+    whole: Floats = (covariance * widened**2).astype(np.float64)
+    return place_of(float(lat), float(lon), whole, f"{len(places)} readings: {way}", notes)
+
+
+def _covariance_m2(place: MeasuredPlace) -> Floats:
+    """Covariance of east and north, from the ellipse's axes: `place_of` undone."""
+    azimuth = math.radians(place.major_azimuth_deg)
+    along = np.array([math.sin(azimuth), math.cos(azimuth)])
+    across = np.array([along[1], -along[0]])
+    return np.asarray(
+        place.major_m**2 * np.outer(along, along) + place.minor_m**2 * np.outer(across, across)
+    )
 
 
 def check_place(lat: float, lon: float) -> None:

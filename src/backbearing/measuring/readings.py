@@ -50,8 +50,9 @@ class Reading:
     Examples
     --------
     >>> from backbearing.measuring import Reading
-    >>> Reading(20.0, 0.2).within
-    '20.0 ± 0.20'
+    >>> distance_m = Reading(20.0, 0.2)
+    >>> f"{distance_m.value} m, give or take {distance_m.sigma} m"
+    '20.0 m, give or take 0.2 m'
     """
 
     value: float
@@ -65,14 +66,6 @@ class Reading:
         if self.sigma < 0.0:
             raise MeasureError(f"sigma is {self.sigma}", hint="pass 0 or more", key="sigma")
 
-    @property
-    def within(self) -> str:
-        """The number and its doubt, the doubt to two digits."""
-        if not self.sigma:
-            return num(self.value)
-        places = max(0, 1 - math.floor(math.log10(self.sigma)))
-        return f"{num(self.value, max(1, places - 1))} ± {num(self.sigma, places)}"
-
 
 @dataclass(frozen=True, slots=True)
 class Measured:
@@ -80,8 +73,8 @@ class Measured:
 
     Attributes
     ----------
-    value, sigma : float
-        The result and one standard deviation, in the unit of its name; metres for lengths.
+    value_m, sigma_m : float
+        The length and one standard deviation, metres.
     way : str
         How it was found, in words.
     shares : dict of str to float
@@ -93,26 +86,40 @@ class Measured:
     --------
     >>> from backbearing.measuring import Reading, height_by_angles
     >>> found = height_by_angles(Reading(20.0, 0.2), Reading(30.0, 0.5), Reading(-4.0, 0.5))
-    >>> f"{found.value:.2f} m, give or take {found.sigma:.2f} m"
+    >>> f"{found.value_m:.2f} m, give or take {found.sigma_m:.2f} m"
     '12.95 m, give or take 0.32 m'
     >>> max(found.shares, key=found.shares.get)
     'top_deg'
     """
 
-    value: float
-    sigma: float
+    value_m: float
+    sigma_m: float
     way: str
     shares: dict[str, float]
     notes: tuple[str, ...] = ()
 
 
-def propagated(
-    formula: Callable[..., float],
-    readings: Mapping[str, Reading],
-    way: str,
-    *,
-    notes: Sequence[str] = (),
-) -> Measured:
+@dataclass(frozen=True, slots=True)
+class Spread:
+    """What a formula makes of readings: its value, how far that errs, and by which of them.
+
+    Attributes
+    ----------
+    value, sigma : float
+        In the formula's unit; the sigma holds the mean's shift too.
+    shift : float
+        How far the readings' doubt moves the mean.
+    shares : dict of str to float
+        For each reading with a doubt its share of the variance.
+    """
+
+    value: float
+    sigma: float
+    shift: float
+    shares: dict[str, float]
+
+
+def spread(formula: Callable[..., float], readings: Mapping[str, Reading]) -> Spread:
     """Send readings through a formula.
 
     Parameters
@@ -120,14 +127,6 @@ def propagated(
     formula : callable
         Takes the values by the readings' names; NaN where it has no answer.
     readings : mapping of str to Reading
-    way : str
-        In words.
-    notes : sequence of str
-        Kept with the result.
-
-    Returns
-    -------
-    Measured
 
     Raises
     ------
@@ -141,13 +140,13 @@ def propagated(
             "these readings meet in no point",
             hint="look whether one of them is swapped or mistyped",
         )
-    spread: dict[str, float] = {}
+    variances: dict[str, float] = {}
     shift = 0.0
     for name, one in readings.items():
         if not one.sigma:
             continue
         step = _STEP * one.sigma
-        low, high = (formula(**{**values, name: one.value + way_}) for way_ in (-step, step))
+        low, high = (formula(**{**values, name: one.value + by}) for by in (-step, step))
         if not (math.isfinite(low) and math.isfinite(high)):
             raise MeasureError(
                 f"{name} is {num(one.value)} give or take {num(one.sigma)}, which is too unsure "
@@ -156,19 +155,47 @@ def propagated(
                 key=name,
             )
         mean = (low + high - 2.0 * middle) / 6.0
-        spread[name] = ((low - middle) ** 2 + (high - middle) ** 2) / 6.0 - mean * mean
+        variances[name] = ((low - middle) ** 2 + (high - middle) ** 2) / 6.0 - mean * mean
         shift += mean
-    within = sum(spread.values())
-    sigma = math.sqrt(within + shift * shift)
+    whole = sum(variances.values())
+    shares = {name: part / whole if whole else 0.0 for name, part in variances.items()}
+    return Spread(middle, math.sqrt(whole + shift * shift), shift, shares)
+
+
+def propagated(
+    formula: Callable[..., float],
+    readings: Mapping[str, Reading],
+    way: str,
+    *,
+    notes: Sequence[str] = (),
+) -> Measured:
+    """Send readings through a formula for a length; raises as `spread` does.
+
+    Parameters
+    ----------
+    formula : callable
+        Gives metres.
+    readings : mapping of str to Reading
+    way : str
+        In words.
+    notes : sequence of str
+        Kept with the result.
+
+    Returns
+    -------
+    Measured
+    """
+    found = spread(formula, readings)
     said = list(notes)
-    if within and abs(shift) > BENT_SHARE * math.sqrt(within):
-        side = "high" if shift > 0.0 else "low"
+    # The shift is in the sigma: by itself it is looked at against the rest.
+    rest = math.sqrt(max(found.sigma**2 - found.shift**2, 0.0))
+    if rest and abs(found.shift) > BENT_SHARE * rest:
+        side = "high" if found.shift > 0.0 else "low"
         said.append(
-            f"the readings' doubt makes it come out {num(abs(shift), 2)} too {side} on average: "
-            "an angle is steep, or a base short"
+            f"the readings' doubt makes it come out {num(abs(found.shift), 2)} m too {side} on "
+            "average: an angle is steep, or a base short"
         )
-    shares = {name: part / within if within else 0.0 for name, part in spread.items()}
-    return Measured(middle, sigma, way, shares, tuple(said))
+    return Measured(found.value, found.sigma, way, found.shares, tuple(said))
 
 
 def a_length(found: Measured, what: str) -> Measured:
@@ -179,19 +206,19 @@ def a_length(found: Measured, what: str) -> Measured:
     MeasureError
         Where it is not above zero, or its doubt is a third of it and more.
     """
-    if not found.value > 0.0:
+    if not found.value_m > 0.0:
         raise MeasureError(
-            f"the {what} comes out as {num(found.value, 2)} m",
+            f"the {what} comes out as {num(found.value_m, 2)} m",
             hint="look whether top and base, or two distances, are swapped",
         )
-    if found.sigma > WIDEST_SHARE * found.value:
+    if found.sigma_m > WIDEST_SHARE * found.value_m:
         worst = max(found.shares, key=lambda name: found.shares[name])
         raise MeasureError(
-            f"the {what} comes out as {num(found.value, 1)} m give or take "
-            f"{num(found.sigma, 1)} m, which says little",
+            f"the {what} comes out as {num(found.value_m, 1)} m give or take "
+            f"{num(found.sigma_m, 1)} m, which says little",
             hint=f"measure again; most of the doubt is in {worst}",
-            value_m=found.value,
-            sigma_m=found.sigma,
+            value_m=found.value_m,
+            sigma_m=found.sigma_m,
         )
     return found
 
@@ -223,20 +250,20 @@ def combined(results: Sequence[Measured]) -> Measured:
     >>> from backbearing.measuring import Measured, combined
     >>> one, two = (Measured(v, 0.3, "tape", {}) for v in (12.0, 12.4))
     >>> both = combined([one, two])
-    >>> f"{both.value:.2f} m, give or take {both.sigma:.2f} m"
+    >>> f"{both.value_m:.2f} m, give or take {both.sigma_m:.2f} m"
     '12.20 m, give or take 0.21 m'
     """
     if not results:
         raise MeasureError("there is nothing to combine", hint="give a reading")
     if len(results) == 1:
         return results[0]
-    if any(not one.sigma > 0.0 for one in results):
+    if any(not one.sigma_m > 0.0 for one in results):
         raise MeasureError("a result without doubt cannot be weighed", hint="give it a doubt")
-    weights = [one.sigma**-2 for one in results]
+    weights = [one.sigma_m**-2 for one in results]
     whole = sum(weights)
-    mean = sum(w * one.value for w, one in zip(weights, results, strict=True)) / whole
+    mean = sum(w * one.value_m for w, one in zip(weights, results, strict=True)) / whole
     sigma = whole**-0.5
-    chi2 = sum(((one.value - mean) / one.sigma) ** 2 for one in results)
+    chi2 = sum(((one.value_m - mean) / one.sigma_m) ** 2 for one in results)
     birge = math.sqrt(chi2 / (len(results) - 1))
     notes = [*dict.fromkeys(note for one in results for note in one.notes)]
     notes.append(_agreement(results, chi2, birge))
@@ -249,16 +276,22 @@ def combined(results: Sequence[Measured]) -> Measured:
                     tuple(notes))  # fmt: skip
 
 
+def odd_chi2(count: int) -> float:
+    """Chi-square that only 0.3 per cent of ``count`` chance differences exceed.
+
+    By the cube-root rule [Wilson1931]_, within 2 per cent.
+    """
+    return count * (1.0 - 2.0 / (9.0 * count) + 2.75 * math.sqrt(2.0 / (9.0 * count))) ** 3
+
+
 def _agreement(results: Sequence[Measured], chi2: float, birge: float) -> str:
     """Say whether results agree, by their largest difference and by chi-square."""
-    low, high = (pick(results, key=lambda one: one.value) for pick in (min, max))
-    apart = (high.value - low.value) / math.hypot(low.sigma, high.sigma)
+    low, high = (pick(results, key=lambda one: one.value_m) for pick in (min, max))
+    apart = (high.value_m - low.value_m) / math.hypot(low.sigma_m, high.sigma_m)
     who = "the two" if len(results) == 2 else f"the lowest and the highest of the {len(results)}"
-    said = f"{who} differ by {num(high.value - low.value, 2)} m, {num(apart, 1)} sigma"
+    said = f"{who} differ by {num(high.value_m - low.value_m, 2)} m, {num(apart, 1)} sigma"
     count = len(results) - 1
-    # The 99.7 per cent point of chi-square by the cube-root rule [Wilson1931].
-    limit = count * (1.0 - 2.0 / (9.0 * count) + 2.75 * math.sqrt(2.0 / (9.0 * count))) ** 3
-    if apart >= ODD_SIGMAS or chi2 > limit:
+    if apart >= ODD_SIGMAS or chi2 > odd_chi2(count):
         return f"{said}: measure again (the doubt is widened {num(birge, 1)} times)"
     widened = f"; the doubt is widened {num(birge, 1)} times" if birge > 1.0 else ""
     return f"{said}: they agree (chi-square {num(chi2, 1)} for {count}){widened}"

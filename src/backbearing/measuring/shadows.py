@@ -29,6 +29,9 @@ standard deviation, 0.53 / sqrt(12)."""
 SLOPE_SIGMA_DEG: Final = 3.0
 """Of the ground's slope along the shadow where it was only looked at (our own choice)."""
 
+_FASTEST_DEG_S: Final = 360.0 / 86_400.0
+"""The Sun's altitude changes by no more: once round in a day, at the equator and due east."""
+
 CLOCK_SIGMA_S: Final = 30.0
 """Of the moment at which a shadow was marked (common practice, no source)."""
 
@@ -120,7 +123,7 @@ def height_by_shadow(
     >>> found = height_by_shadow(
     ...     taped(9.0), lat=36.37, lon=-84.36, when=when, slope_deg=Reading(0.0, 0.5)
     ... )
-    >>> f"{found.value:.1f} m, give or take {found.sigma:.1f} m"
+    >>> f"{found.value_m:.1f} m, give or take {found.sigma_m:.1f} m"
     '9.1 m, give or take 0.2 m'
     """
     altitude, _ = sun_altitude_deg(lat=lat, lon=lon, when=when, height_m=ground_m)
@@ -160,6 +163,67 @@ def height_by_shadow(
     if slope_deg is None:
         notes.append(f"the ground was taken as level within {num(SLOPE_SIGMA_DEG)}°")
     return a_length(propagated(height, readings, "a shadow", notes=notes), "height")
+
+
+def height_by_two_shadows(
+    shadow_m: Reading, staff_m: Reading, staff_shadow_m: Reading, *, apart_s: float = 60.0
+) -> Measured:
+    """Height from its shadow and that of a staff on the same slope, without clock or almanac.
+
+    ``H = S L / l``, by similar triangles: one Sun, and one slope. The half-shade of both tips is in
+    the doubt, and the Sun's way, a quarter of a degree a minute at most, in the time between.
+
+    Parameters
+    ----------
+    shadow_m, staff_shadow_m : Reading
+        Along the ground, metres.
+    staff_m : Reading
+        Length of the upright staff, metres.
+    apart_s : float
+        Between the two marks, seconds.
+
+    Returns
+    -------
+    Measured
+        Metres.
+
+    Raises
+    ------
+    MeasureError
+        For lengths that are none, shadows twelve times as long as the staff, or a doubt of a third
+        and more.
+
+    Examples
+    --------
+    >>> from backbearing.measuring import Reading, height_by_two_shadows, taped
+    >>> found = height_by_two_shadows(taped(15.0), Reading(2.0, 0.01), Reading(2.4, 0.02))
+    >>> f"{found.value_m:.1f} m, give or take {found.sigma_m:.1f} m"
+    '12.5 m, give or take 0.2 m'
+    """
+    named = {"shadow_m": shadow_m, "staff_m": staff_m, "staff_shadow_m": staff_shadow_m}
+    for key, one in named.items():
+        if not one.value > 0.0:
+            raise MeasureError(
+                f"{key} is {num(one.value)}", hint="write a length above 0, in metres", key=key
+            )
+    sun = math.atan(staff_m.value / staff_shadow_m.value)
+    if math.degrees(sun) < LOWEST_SUN_DEG:
+        raise MeasureError(
+            f"the staff's shadow is {num(staff_shadow_m.value / staff_m.value, 0)} times as long "
+            "as the staff",
+            hint=f"wait until the Sun stands above {num(LOWEST_SUN_DEG)}°",
+        )
+    moved = _FASTEST_DEG_S * max(apart_s, 0.0) / math.sqrt(3.0)
+    blur = Reading(0.0, math.hypot(math.sqrt(2.0) * BLUR_SIGMA_DEG, moved))
+
+    def height(shadow_m: float, staff_m: float, staff_shadow_m: float, moved_deg: float) -> float:
+        if not staff_shadow_m > 0.0:
+            return math.nan
+        seen = math.atan2(staff_m, staff_shadow_m) + math.radians(moved_deg)
+        return shadow_m * math.tan(seen) if 0.0 < seen < math.pi / 2.0 else math.nan
+
+    found = propagated(height, {**named, "moved_deg": blur}, "two shadows")
+    return a_length(found, "height")
 
 
 def _rate_deg_s(*, lat: float, lon: float, when: dt.datetime) -> float:

@@ -39,7 +39,7 @@ def width_by_bearings(distance_m: Reading, left_deg: Reading, right_deg: Reading
     --------
     >>> from backbearing.measuring import Reading, taped, width_by_bearings
     >>> found = width_by_bearings(taped(15.0), Reading(352.0, 0.5), Reading(18.0, 0.5))
-    >>> f"{found.value:.1f} m, give or take {found.sigma:.1f} m"
+    >>> f"{found.value_m:.1f} m, give or take {found.sigma_m:.1f} m"
     '6.9 m, give or take 0.2 m'
     """
     _check_distance(distance_m)
@@ -87,7 +87,7 @@ def width_by_picture(scale: PictureScale, distance_m: Reading, left: Spot, right
     >>> from backbearing.measuring import PictureScale, Spot, taped, width_by_picture
     >>> scale = PictureScale.of_lens(50.0, sensor_width_mm=36.0, width_px=6000, height_px=4000)
     >>> found = width_by_picture(scale, taped(40.0), Spot(2000, 2000), Spot(3500, 2000))
-    >>> f"{found.value:.1f} m, give or take {found.sigma:.1f} m"
+    >>> f"{found.value_m:.1f} m, give or take {found.sigma_m:.1f} m"
     '7.2 m, give or take 0.2 m'
     """
     check_inside(scale, {"left": left, "right": right})
@@ -153,7 +153,7 @@ def width_by_staff(
     >>> scale = PictureScale.of_lens(35.0, sensor_width_mm=36.0, width_px=6000, height_px=4000)
     >>> edges, person = (Spot(2000, 1500), Spot(3700, 1500)), (Spot(3900, 2240), Spot(3900, 2600))
     >>> found = width_by_staff(scale, Reading(1.75, 0.02), edges, person)
-    >>> f"{found.value:.1f} m, give or take {found.sigma:.1f} m"
+    >>> f"{found.value_m:.1f} m, give or take {found.sigma_m:.1f} m"
     '8.4 m, give or take 0.2 m'
     """
     left, right = subject

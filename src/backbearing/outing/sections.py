@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import warnings
 from dataclasses import fields
 from typing import TYPE_CHECKING, Any, Final
 
@@ -38,6 +39,8 @@ def subject_of(found: Found, shape: Any) -> Subject:
     asked = shape.model_dump(exclude={"outline", "widths_m", "place"})
     if shape.place is not None:
         asked["lat"], asked["lon"] = shape.place.place
+        for note in shape.place.notes:
+            warnings.warn(f"[subject] place: {note}.", UserWarning, stacklevel=2)
         # A place that tells how doubtful it is, is not known better than the usual.
         if "position_sigma_m" not in shape.model_fields_set and shape.place.sigma_m > 0.0:
             asked["position_sigma_m"] = max(asked["position_sigma_m"], shape.place.sigma_m)

@@ -13,7 +13,7 @@ import math
 import re
 import tomllib
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any, Final
+from typing import TYPE_CHECKING, Any, Final, NamedTuple
 
 from backbearing.base.errors import OutingError
 
@@ -30,15 +30,28 @@ _TEXT: Final = re.compile(
     r'"""(?:\\.|[^\\])*?"{3,5}|' r"'''.*?'{3,5}|" r'"(?:\\.|[^"\\\n])*"|' r"'[^'\n]*'", re.S
 )
 _BARE: Final = re.compile(r"[^#\n\r,\[\]{}]*[^#\n\r,\[\]{} \t]")
+_NUMBERED: Final = re.compile(r"([A-Za-z0-9_-]+)\[(\d{1,4})\]")
+_MARK: Final = "measured: "
+_COMMENT: Final = re.compile(rf"[ \t]*#[ \t]*({_MARK})?[^\r\n]*")
 _PART: Final = re.compile(rf"(?:{_TEXT.pattern})|#[^\n]*|[\[\]{{}}]", re.S)
+
+
+class Noted(NamedTuple):
+    """A value with a note for its line, where no comment of the author's stands there."""
+
+    value: Any
+    note: str
 
 
 @dataclass(frozen=True, slots=True)
 class _Key:
-    """A key with its value: whole name, where its line begins, where the value stands."""
+    """A key with its value: whole name, under which header, where its line and value stand.
+
+    The header is counted from 0, and -1 for a key before the first.
+    """
 
     path: tuple[str, ...]
-    header: tuple[str, ...]
+    header: int
     start: int
     value_start: int
     value_end: int
@@ -63,8 +76,10 @@ def changed_toml(text: str, changes: Changes) -> str:
         Valid TOML; its line ends stay.
     changes : mapping of mappings
         For each section its keys and their new values: numbers, texts, truth values, dates,
-        times and lists of them. Keys before the first section stand under ``""``. A new key goes
-        below the one before it in its mapping, or else last in its section.
+        times and lists of them. Keys before the first section stand under ``""``, those of the
+        second ``[[lens]]`` under ``"lens[2]"``. A new key goes below the one before it in its
+        mapping, or else last in its section. A `Noted` value brings a comment, which the
+        next one replaces and which takes no other comment's place.
 
     Raises
     ------
@@ -131,7 +146,7 @@ def _scan(text: str) -> tuple[list[_Key], list[_Header]]:
             name, at = _name(text, at)
             at = _past(_SPACE, text, at + 1)
             end = _value_end(text, at)
-            keys.append(_Key((*under, *name), under, start, at, end))
+            keys.append(_Key((*under, *name), len(headers) - 1, start, at, end))
             at = end
         at = _past(_BLANK, text, at)
     return keys, headers
@@ -173,31 +188,25 @@ def _edits(
     headers: Sequence[_Header],
 ) -> list[Edit]:
     """Say what to put where for one section: from, to, new text."""
-    prefix = (section,) if section else ()
-    known = {one.path: one for one in keys}
-    found = [one for one in headers if one.path == prefix and prefix]
-    if prefix in known or any(one.several for one in found):
-        raise OutingError(
-            f"[{section}] is not written as one section with its keys below it",
-            hint="write it so, and let it be filled in again",
-            key=section,
-        )
+    prefix, place = _place(section, keys, headers)
     line_end = "\r\n" if "\r\n" in text else "\n"
-    own = [one for one in keys if one.header == prefix]
-    if not (own or found):
-        own = [one for one in keys if not one.header and one.path[:1] == prefix]
+    own = [one for one in keys if one.header == place]
+    if place == -1 and prefix:
+        own = [one for one in own if one.path[:1] == prefix]
+    dotted = place == -1 and bool(prefix)
+    known = {one.path: one for one in own}
     anchor = own[-1] if own else None
     edits: list[Edit] = []
     new: dict[int, list[str]] = {}
     for key, value in wanted.items():
         here = known.get((*prefix, key))
         if here is not None:
-            edits.append((here.value_start, here.value_end, toml_value(value)))
+            edits.append(_replaced(text, here, value))
             anchor = here
             continue
-        name = key if not anchor or anchor.header == prefix else f"{section}.{key}"
-        line = f"{name} = {toml_value(value)}"
-        after = found[0].end if found else 0
+        line = f"{section}.{key}" if dotted and own else key
+        line += f" = {_written(value)}"
+        after = headers[place].end if place >= 0 else 0
         indent = ""
         if anchor is not None:
             after = anchor.value_end
@@ -205,8 +214,56 @@ def _edits(
             indent = text[begins : anchor.start]
         new.setdefault(after, []).append(indent + line)
     for after, lines in new.items():
-        edits.append(_inserted(text, after, lines, section if not (own or found) else "", line_end))
+        edits.append(_inserted(text, after, lines, section if dotted and not own else "", line_end))
     return edits
+
+
+def _replaced(text: str, here: _Key, value: Any) -> Edit:
+    """Put a value in another's place, and its note where no comment of the author's stands."""
+    end = here.value_end
+    found = _COMMENT.match(text, end)
+    if isinstance(value, Noted) and (found is None or found[1] == _MARK):
+        return here.value_start, end if found is None else found.end(), _written(value)
+    return here.value_start, end, toml_value(_bare(value))
+
+
+def _written(value: Any) -> str:
+    """A value, and its note behind it."""
+    if not isinstance(value, Noted):
+        return toml_value(value)
+    note = "".join(sign if sign.isprintable() else " " for sign in value.note)
+    return f"{toml_value(value.value)}  # {_MARK}{note}"
+
+
+def _bare(value: Any) -> Any:
+    return value.value if isinstance(value, Noted) else value
+
+
+def _place(
+    section: str, keys: Sequence[_Key], headers: Sequence[_Header]
+) -> tuple[tuple[str, ...], int]:
+    """Find a section's header: its name, and which it is; -1 where it has none."""
+    numbered = _NUMBERED.fullmatch(section)
+    if numbered:
+        prefix: tuple[str, ...] = (numbered[1],)
+        number = int(numbered[2])
+        found = [i for i, one in enumerate(headers) if one.path == prefix and one.several]
+        if not 1 <= number <= len(found):
+            raise OutingError(
+                f"There is no [[{numbered[1]}]] number {number}",
+                hint=f"write a number from 1 to {len(found)}" if found else "add one",
+                key=section,
+            )
+        return prefix, found[number - 1]
+    prefix = (section,) if section else ()
+    found = [i for i, one in enumerate(headers) if prefix and one.path == prefix]
+    if any(one.path == prefix for one in keys) or any(headers[i].several for i in found):
+        raise OutingError(
+            f"[{section}] is not written as one section with its keys below it",
+            hint="write it so, and let it be filled in again",
+            key=section,
+        )
+    return prefix, found[0] if found else -1
 
 
 def _inserted(text: str, after: int, lines: Sequence[str], section: str, line_end: str) -> Edit:
@@ -226,8 +283,14 @@ def _inserted(text: str, after: int, lines: Sequence[str], section: str, line_en
 
 def _merged(before: dict[str, Any], changes: Changes) -> dict[str, Any]:
     after = dict(before)
-    for section, wanted in changes.items():
-        if section:
+    for section, told in changes.items():
+        wanted = {key: _bare(value) for key, value in told.items()}
+        numbered = _NUMBERED.fullmatch(section)
+        if numbered:
+            several = list(after[numbered[1]])
+            several[int(numbered[2]) - 1] = {**several[int(numbered[2]) - 1], **wanted}
+            after[numbered[1]] = several
+        elif section:
             after[section] = {**after.get(section, {}), **wanted}
         else:
             after |= wanted
@@ -242,7 +305,7 @@ def _check(made: str, wanted: dict[str, Any], changes: Changes) -> None:
         read = None
     if read is None or _plain(read) != _plain(wanted):
         lines = "; ".join(
-            f"{key} = {toml_value(value)} under [{section}]"
+            f"{key} = {toml_value(_bare(value))} under [{section}]"
             for section, keys in changes.items()
             for key, value in keys.items()
         )

@@ -7,6 +7,8 @@ from typing import TYPE_CHECKING, Any
 from backbearing.base.errors import BackbearingError, OutingError, Where
 from backbearing.base.files import write_file
 from backbearing.base.input_files import checked_path, read_text
+from backbearing.base.numbers import num
+from backbearing.base.place_notation import read_place
 from backbearing.outing.load import outing_of
 from backbearing.outing.toml_edit import changed_toml
 from backbearing.outing.toml_text import LARGEST_BYTES, parse_outing_text
@@ -58,7 +60,7 @@ def set_keys(path: str | Path, changes: Mapping[str, Mapping[str, Any]]) -> Path
     text = read_text(file, "an outing", largest_bytes=LARGEST_BYTES)
     before = parse_outing_text(text, file)
     try:
-        made = changed_toml(text, changes)
+        made = changed_toml(text, in_its_own_way(before, changes))
     except OutingError as problem:
         raise problem.at(Where(file.name)) from None
     after = parse_outing_text(made, file)
@@ -69,6 +71,28 @@ def set_keys(path: str | Path, changes: Mapping[str, Mapping[str, Any]]) -> Path
         mark = b"\xef\xbb\xbf" if target.read_bytes().startswith(b"\xef\xbb\xbf") else b""
         write_file(target, mark + made.encode("utf-8"), overwrite=True)
     return target
+
+
+def in_its_own_way(
+    before: Mapping[str, Any], changes: Mapping[str, Mapping[str, Any]]
+) -> Mapping[str, Mapping[str, Any]]:
+    """Let a new ``lat`` or ``lon`` of the subject go where the file holds them in one ``place``.
+
+    Parameters
+    ----------
+    before : mapping
+        The file as parsed.
+    changes : mapping of mappings
+        As for `set_keys`.
+    """
+    held, wanted = before.get("subject"), changes.get("subject", {})
+    moved = {key: wanted[key] for key in ("lat", "lon") if key in wanted}
+    if not moved or not isinstance(held, dict) or not isinstance(held.get("place"), str):
+        return changes
+    there = read_place(held["place"])
+    lat, lon = moved.get("lat", there.lat_deg), moved.get("lon", there.lon_deg)
+    rest = {key: value for key, value in wanted.items() if key not in moved}
+    return {**changes, "subject": {"place": f"{num(lat, 7)}, {num(lon, 7)}", **rest}}
 
 
 def _loads(raw: dict[str, Any], file: Path) -> bool:

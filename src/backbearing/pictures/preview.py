@@ -9,17 +9,20 @@ from backbearing.base.errors import NothingFoundError
 from backbearing.base.files import write_file
 from backbearing.base.numbers import num
 from backbearing.base.text import shortened
+from backbearing.base.units import METRIC
 from backbearing.drawing.marks import Area, Drawing, Mark, Panel, Stroke, Words
 from backbearing.drawing.palette import VIEW, VIEW_RED
 from backbearing.drawing.png import drawing_png
 from backbearing.drawing.svg import drawing_svg
 from backbearing.pictures.figure_files import checked_picture
 from backbearing.pictures.preview_frame import frame_panel, shade
+from backbearing.plan.in_units import view_in_units
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
     from pathlib import Path
 
+    from backbearing.base.units import Units
     from backbearing.drawing.palette import ViewPalette
     from backbearing.plan.view import View
 
@@ -41,8 +44,9 @@ BRIGHT_MAG: Final = 0.1
 
 
 def preview_sheet(
-    view: View, *, night: bool = False, guides: bool = False, width_px: int = WIDTH_PX
-) -> Drawing:
+    view: View, *, night: bool = False, guides: bool = False, width_px: int = WIDTH_PX,
+    units: Units = METRIC,
+) -> Drawing:  # fmt: skip
     """Lay out one view with its caption.
 
     Parameters
@@ -55,6 +59,8 @@ def preview_sheet(
         Draw thirds, margins and the target's place.
     width_px : int
         Width of the picture.
+    units : Units
+        In which lengths are read.
 
     Examples
     --------
@@ -67,6 +73,7 @@ def preview_sheet(
     '600 pixels wide, 1 frame'
     """
     palette = VIEW_RED if night else VIEW
+    view = view_in_units(view, units)
     panel = frame_panel(
         view, x=0.0, y=0.0, width=width_px, palette=palette, guides=guides, light=True, places=True
     )
@@ -75,7 +82,9 @@ def preview_sheet(
     marks = _caption(view, panel, palette, lines)
     if view.hidden is not None:
         size = _size(width_px) * 0.85
-        marks += _light_key([view], size * 0.47, panel.height + caption + size * 0.4, size, palette)
+        marks += _light_key(
+            [view], (size * 0.47, panel.height + caption + size * 0.4), size, palette, units
+        )
         caption += round(size * 1.6)
     if view.shape_note:
         size = _size(width_px) * 0.85
@@ -89,13 +98,13 @@ def preview_sheet(
         panels=(panel,),
         marks=tuple(marks),
         title=f"{view.label}: {view.caption}",
-        description=_note(view) + _light_note([view]),
+        description=_note(view) + _light_note([view], units),
     )
 
 
 def side_by_side_sheet(
     views: Sequence[View], *, title: str, night: bool = False, guides: bool = False,
-    width_px: int = 1600,
+    width_px: int = 1600, units: Units = METRIC,
 ) -> Drawing:  # fmt: skip
     """Lay out all lenses on one sheet, frames of one size, in rows of two or more.
 
@@ -117,6 +126,7 @@ def side_by_side_sheet(
     if not views:
         raise NothingFoundError("No lens has a stand, so there is no picture to draw.")
     palette = VIEW_RED if night else VIEW
+    views = [view_in_units(view, units) for view in views]
     columns = min(len(views), 2 if views[0].aspect >= 1.0 else 4)
     gap = width_px * 0.014
     width = (width_px - gap * (columns + 1)) / columns
@@ -141,7 +151,7 @@ def side_by_side_sheet(
     bottom = top + width / views[0].aspect + caption
     note = width_px / 110.0
     if any(view.hidden is not None for view in views):
-        marks += _light_key(views, gap, bottom + note * 0.6, note, palette)
+        marks += _light_key(views, (gap, bottom + note * 0.6), note, palette, units)
         bottom += note * 1.8
     for line in _notes(*views):
         marks.append(Words(gap, bottom + note * 0.6, line, palette.soft, note))
@@ -154,7 +164,7 @@ def side_by_side_sheet(
         marks=tuple(marks),
         title=title,
         description=" ".join([*(f"{v.label}: {v.caption}." for v in views), _note(*views)])
-        + _light_note(views),
+        + _light_note(views, units),
     )
 
 
@@ -227,12 +237,14 @@ def _caption(view: View, panel: Panel, palette: ViewPalette, lines: int) -> list
 
 
 def _light_key(
-    views: Sequence[View], x: float, y: float, size: float, palette: ViewPalette
-) -> list[Mark]:
+    views: Sequence[View], at: tuple[float, float], size: float, palette: ViewPalette,
+    units: Units,
+) -> list[Mark]:  # fmt: skip
     """Samples of the hidden light's two marks, and what they mean."""
+    x, y = at
     wide, tall, dim = size * 1.1, size * 0.75, shade(palette.light)
     marks: list[Mark] = []
-    for words, filled in zip(_light_words(views), (True, False), strict=False):
+    for words, filled in zip(_light_words(views, units), (True, False), strict=False):
         box = ((x, y), (x + wide, y), (x + wide, y - tall), (x, y - tall))
         mark: Mark = Area((box,), dim, palette.light)
         if not filled:
@@ -242,20 +254,20 @@ def _light_key(
     return marks
 
 
-def _light_words(views: Sequence[View]) -> tuple[str, ...]:
+def _light_words(views: Sequence[View], units: Units) -> tuple[str, ...]:
     """Say what the hidden light's marks are: its ground, and the light where it has a spot."""
     known = [view.hidden for view in views if view.hidden is not None]
     if not known:
         return ()
-    size = f"{num(known[0].width_m)} × {num(known[0].height_m)} m"
+    size = units.sentence(f"{num(known[0].width_m)} × {num(known[0].height_m)} m")
     stands = "every stand" if known[0].from_every_stand else "this stand alone"
     ground = f"ground where a light hides from {stands}"
     spot = any(len(one.light) for one in known)
     return (ground, f"a light of {size} on it") if spot else (ground,)
 
 
-def _light_note(views: Sequence[View]) -> str:
-    words = _light_words(views)
+def _light_note(views: Sequence[View], units: Units) -> str:
+    words = _light_words(views, units)
     return f" Behind the subject are drawn: {', '.join(words)}." if words else ""
 
 

@@ -7,20 +7,23 @@ import re
 from typing import TYPE_CHECKING
 
 from backbearing.base.text import night_label
+from backbearing.base.units import METRIC
 from backbearing.pictures.preview import preview_sheet, side_by_side_sheet
 from backbearing.plan.turns import turn_of_each
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
+    from backbearing.base.units import Units
     from backbearing.drawing.marks import Drawing
     from backbearing.plan.plan import Plan
     from backbearing.plan.view import View
 
 
 def preview_files(
-    plan: Plan, seen: Sequence[View], *, night: bool = False, guides: bool = False
-) -> dict[str, Drawing]:
+    plan: Plan, seen: Sequence[View], *, night: bool = False, guides: bool = False,
+    units: Units = METRIC,
+) -> dict[str, Drawing]:  # fmt: skip
     """Name every preview of a plan and lay it out; empty when no lens has a stand.
 
     Parameters
@@ -32,6 +35,8 @@ def preview_files(
         All in red on black; the side-by-side sheet has a red twin in any case.
     guides : bool
         Thirds, margins and the target's place.
+    units : Units
+        In which lengths are read.
 
     Returns
     -------
@@ -43,14 +48,16 @@ def preview_files(
 
     title = f"{plan.subject.name}, night of {night_label(plan.evening)}"
     seen = _in_order(plan, seen)
-    every = side_by_side_sheet(seen, title=title, night=night, guides=guides)
+    every = side_by_side_sheet(seen, title=title, night=night, guides=guides, units=units)
     files = {
         "views.svg": every,
         "views.png": every,
-        "views-red.png": side_by_side_sheet(seen, title=title, night=True, guides=guides),
+        "views-red.png": side_by_side_sheet(
+            seen, title=title, night=True, guides=guides, units=units
+        ),
     }
     for name, view in zip(_names(seen), seen, strict=True):
-        sheet = preview_sheet(view, night=night, guides=guides)
+        sheet = preview_sheet(view, night=night, guides=guides, units=units)
         files |= {f"view-{name}.svg": sheet, f"view-{name}.png": sheet}
     return files
 

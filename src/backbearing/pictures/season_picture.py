@@ -6,6 +6,7 @@ import math
 from typing import TYPE_CHECKING, Any, Final
 
 from backbearing.base.numbers import num
+from backbearing.base.units import METRIC
 from backbearing.drawing.palette import SEASON, SEASON_RED
 from backbearing.pictures.figure_files import checked_picture, write_figure
 from backbearing.pictures.season_rows import Band, SeasonRows, lay_out
@@ -16,6 +17,7 @@ if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
 
+    from backbearing.base.units import Units
     from backbearing.drawing.palette import SeasonPalette
     from backbearing.plan.season import Season
 
@@ -45,8 +47,9 @@ _LAYERS: Final[tuple[tuple[Band, str], ...]] = (
 
 
 def draw_season(
-    path: str | Path, season: Season, *, night: bool = False, overwrite: bool = False
-) -> Path:
+    path: str | Path, season: Season, *, night: bool = False, overwrite: bool = False,
+    units: Units = METRIC,
+) -> Path:  # fmt: skip
     """Draw a season: each night a row of local time, its window the strongest mark.
 
     Parameters
@@ -59,6 +62,8 @@ def draw_season(
         Red on black.
     overwrite : bool
         Whether a file that is already there may be replaced.
+    units : Units
+        In which lengths are read.
 
     Raises
     ------
@@ -66,7 +71,7 @@ def draw_season(
         For another suffix, or when a file is in the way or cannot be written.
     """
     target = checked_picture(path, "a picture of the nights", overwrite=overwrite)
-    rows = lay_out(season)
+    rows = lay_out(season, units)
     palette = SEASON_RED if night else SEASON
     return write_figure(
         target, lambda: _figure(rows, palette), title=rows.title, overwrite=overwrite

@@ -10,10 +10,12 @@ from zoneinfo import ZoneInfo
 
 from backbearing.base.numbers import counted, num
 from backbearing.base.text import degrees, shortened
+from backbearing.base.units import METRIC
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
 
+    from backbearing.base.units import Units
     from backbearing.plan.season import Night, Season, Stretch
     from backbearing.plan.stand import Span
 
@@ -61,7 +63,7 @@ class SeasonRows:
     key: tuple[tuple[str, str], ...]
 
 
-def lay_out(season: Season) -> SeasonRows:
+def lay_out(season: Season, units: Units = METRIC) -> SeasonRows:
     """Turn a season into boxes and words."""
     zone = ZoneInfo(season.zone)
     bands = {
@@ -85,7 +87,7 @@ def lay_out(season: Season) -> SeasonRows:
         title=shortened(f"{season.subject_name}: {season.target_name}", 62),
         subtitle=_subtitle(season),
         sum_up=_sum_up(season),
-        foot=_foot(season),
+        foot=_foot(season, units),
         first_hour=math.floor(min(hours)),
         last_hour=math.ceil(max(hours)),
         labels=tuple(_label(evening) for evening in evenings),
@@ -192,11 +194,11 @@ def _sum_up(season: Season) -> str:
     return said
 
 
-def _foot(season: Season) -> str:
+def _foot(season: Season, units: Units) -> str:
     return (
         f"Skyline of bare ground seen from {season.seen_from}, {num(season.lat, 5)}, "
-        f"{num(season.lon, 5)}, eye {num(season.eye_height_m)} m. Trees, houses, cloud and haze "
-        "are not in it.\nIt promises neither weather nor access. Visit by daylight first."
+        f"{num(season.lon, 5)}, eye {units.small(season.eye_height_m)}. Trees, houses, cloud and "
+        "haze are not in it.\nIt promises neither weather nor access. Visit by daylight first."
     )
 
 

@@ -9,7 +9,8 @@ from typing import TYPE_CHECKING, Any, Final
 import numpy as np
 
 from backbearing.base.numbers import num
-from backbearing.base.text import compass_point, length, shortened
+from backbearing.base.text import compass_point, shortened
+from backbearing.base.units import METRIC
 from backbearing.pictures.skyline_layout import step_deg
 
 if TYPE_CHECKING:
@@ -18,6 +19,7 @@ if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
 
+    from backbearing.base.units import Units
     from backbearing.drawing.palette import SkylinePalette
     from backbearing.drawing.wall_clock import WallClock
     from backbearing.pictures.skyline_layout import SkylineLayout
@@ -46,6 +48,7 @@ def draw_figure(
     note: str,
     marks: Sequence[tuple[dt.datetime, str]],
     palette: SkylinePalette,
+    units: Units = METRIC,
 ) -> Figure:
     """Draw a whole picture; the parameters are those of ``skyline_picture.draw_skyline``."""
     from matplotlib.backends.backend_agg import FigureCanvasAgg
@@ -77,7 +80,7 @@ def draw_figure(
         va="bottom",
     )
     if used:
-        _legend(axes, used, view, palette)
+        _legend(axes, used, view, palette, units)
     return figure
 
 
@@ -326,15 +329,17 @@ def _beside(axes: Axes, spot: tuple[float, float], words: str, side: float) -> i
     return wanted
 
 
-def _tones(nearer: Sequence[float], palette: SkylinePalette) -> Any:
+def _tones(nearer: Sequence[float], palette: SkylinePalette, units: Units) -> Any:
     """One line of the key for the tones of nearer ground."""
     from matplotlib.patches import Patch
 
-    words = ", ".join(length(distance_m) for distance_m in nearer)
+    words = ", ".join(units.length(distance_m) for distance_m in nearer)
     return Patch(facecolor=palette.edge.css, alpha=0.35, label=f"nearer ground: within {words}")
 
 
-def _legend(axes: Axes, used: list[str], view: SkylineLayout, palette: SkylinePalette) -> None:
+def _legend(
+    axes: Axes, used: list[str], view: SkylineLayout, palette: SkylinePalette, units: Units
+) -> None:
     from matplotlib.lines import Line2D
     from matplotlib.patches import Patch
 
@@ -349,7 +354,7 @@ def _legend(axes: Axes, used: list[str], view: SkylineLayout, palette: SkylinePa
     handles.append(Line2D([], [], color=palette.edge.css, linewidth=1.6, label=ground))
     key: list[Any] = list(handles)
     if view.nearer:
-        key.append(_tones([distance_m for distance_m, *_ in view.nearer], palette))
+        key.append(_tones([distance_m for distance_m, *_ in view.nearer], palette, units))
     if view.subject is not None:
         key.append(Patch(facecolor=palette.ink.css, label="the subject"))
     if view.readings:

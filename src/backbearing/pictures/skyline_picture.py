@@ -6,6 +6,7 @@ from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from backbearing.base.text import night_label
+from backbearing.base.units import METRIC
 from backbearing.drawing.number_words import ground_words
 from backbearing.drawing.palette import SKYLINE, SKYLINE_RED
 from backbearing.drawing.wall_clock import WallClock
@@ -21,13 +22,15 @@ if TYPE_CHECKING:
 
     from numpy.typing import ArrayLike
 
+    from backbearing.base.units import Units
     from backbearing.pictures.skyline_layout import PathPoint, SeenSubject, TimeSpan, Within
     from backbearing.plan.plan import Plan
 
 
 def ridge_picture(
-    plan: Plan, path: str | Path, *, night: bool = False, overwrite: bool = False
-) -> Path:
+    plan: Plan, path: str | Path, *, night: bool = False, overwrite: bool = False,
+    units: Units = METRIC,
+) -> Path:  # fmt: skip
     """Draw a plan's skyline and the target's path; see :func:`draw_skyline`.
 
     Parameters
@@ -40,6 +43,8 @@ def ridge_picture(
         Red on black.
     overwrite : bool
         Whether a file that is already there may be replaced.
+    units : Units
+        In which lengths are read.
 
     Returns
     -------
@@ -67,7 +72,7 @@ def ridge_picture(
         path,
         zone=plan.zone,
         title=f"{plan.subject.name}: {plan.target.name}, {night_label(plan.evening)}",
-        note=f"Seen {plan.viewpoint_note}." + ground_words(plan.ground.credit),
+        note=units.sentence(f"Seen {plan.viewpoint_note}.") + ground_words(plan.ground.credit),
         dark=[(d.start, d.end) for d in plan.dark],
         within=[(g.within_m, g.step_deg, g.altitudes_deg) for g in plan.ground_within],
         moon=[(p.time, p.azimuth_deg, p.altitude_deg) for p in plan.moon_path],
@@ -78,6 +83,7 @@ def ridge_picture(
         ],
         night=night,
         overwrite=overwrite,
+        units=units,
     )
 
 
@@ -98,6 +104,7 @@ def draw_skyline(
     readings: Sequence[tuple[float, float]] = (),
     night: bool = False,
     overwrite: bool = False,
+    units: Units = METRIC,
 ) -> Path:
     """Draw a terrain skyline with a target's path and local clock times over it.
 
@@ -130,6 +137,8 @@ def draw_skyline(
         Red on black.
     overwrite : bool
         Whether a file that is already there may be replaced.
+    units : Units
+        In which lengths are read.
 
     Returns
     -------
@@ -164,7 +173,7 @@ def draw_skyline(
     palette = SKYLINE_RED if night else SKYLINE
     return write_figure(
         target,
-        lambda: draw_figure(layout, WallClock(zone), title, note, marks, palette),
+        lambda: draw_figure(layout, WallClock(zone), title, note, marks, palette, units),
         title=title,
         letters_pt=11.0,
         overwrite=overwrite,

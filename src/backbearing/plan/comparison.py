@@ -8,11 +8,12 @@ from typing import TYPE_CHECKING, ClassVar, Final
 
 from backbearing.base.grouped import FieldOf
 from backbearing.base.numbers import num, per_cent
-from backbearing.base.text import length
+from backbearing.base.units import METRIC
 from backbearing.plan.stand import StandPlay
 from backbearing.plan.turns import at_turns
 
 if TYPE_CHECKING:
+    from backbearing.base.units import Units
     from backbearing.plan.plan import Plan
     from backbearing.plan.stand import LensPlan
 
@@ -30,7 +31,7 @@ COMPARED: Final = (
     "light gathered, cm² s",
     "pixel light, stops",
     "step in 5 minutes",
-    "play sideways, m",
+    "play sideways",
     "play in time, min",
 )
 """What the rows of a comparison are called, in the order of `words_of`."""
@@ -197,13 +198,13 @@ def _stops(one: LensPlan) -> float:
     return math.log2(one.shutter_s / one.lens.f_number**2)
 
 
-def words_of(row: ComparedLens) -> tuple[str, ...]:
+def words_of(row: ComparedLens, units: Units = METRIC) -> tuple[str, ...]:
     """Write one lens's column for people, one entry for each of `COMPARED`."""
     if not math.isfinite(row.distance_m):
         return ("no stand", *[""] * (len(COMPARED) - 1))
     side = "left" if row.swing_m_per_minute > 0 else "right"
     return (
-        length(row.distance_m),
+        units.length(row.distance_m),
         per_cent(row.share),
         num(row.core_width_frame_heights, 2),
         _with(row.core_growth, 1, " ×"),
@@ -212,13 +213,19 @@ def words_of(row: ComparedLens) -> tuple[str, ...]:
         _with(row.trail_centre_px, 1, " px"),
         _with(row.trail_corner_px, 1, " px"),
         _with(row.blur_px, 1, " px"),
-        length(row.hyperfocal_m),
+        units.length(row.hyperfocal_m),
         num(row.gathered_cm2_s, 0),
         num(row.light_stops, 1, sign=True),
-        _with(abs(row.swing_m_per_minute) * 5.0, 2, f" m {side}"),
-        _with(row.play_m, 2, before="± "),
+        _known(abs(row.swing_m_per_minute) * 5.0, units, f" {side}"),
+        _known(row.play_m, units, before="± "),
         _with(row.play_minutes, 1, before="± "),
     )
+
+
+def _known(metres: float, units: Units, after: str = "", *, before: str = "") -> str:
+    """A short length with what stands about it; words alone where it is none."""
+    said = units.small(metres, 2)
+    return f"{before}{said}{after}" if math.isfinite(metres) else said
 
 
 def _with(value: float, places: int, unit: str = "", *, before: str = "") -> str:

@@ -157,10 +157,9 @@ def marks_line(marks: PlanMarks) -> str:
     said = f"Marks: {counted(len(marks.all), 'readings')}; "
     highest, lowest = marks.highest, marks.lowest
     if highest is not None:
-        things = "what stands on it?" if math.isfinite(highest.distance_m) else "trees?"
         said += (
-            f"over the raster by {num(highest.over_deg, 1)}° at {num(highest.azimuth_deg, 0)}° "
-            f"({things})"
+            f"over the raster by {num(highest.over_deg, 1)}° at "
+            f"{num(highest.azimuth_deg, 0)}° (trees?)"
         )
     elif any(math.isfinite(one.over_deg) for one in marks.all):
         said += "none stands over the raster beyond doubt"

@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, ClassVar, Final
 from backbearing.base.grouped import FieldOf
 from backbearing.base.numbers import num
 from backbearing.base.text import night_label
+from backbearing.base.units import METRIC
 from backbearing.drawing.number_words import ground_words as ground_credit
 from backbearing.drawing.wall_clock import WallClock
 from backbearing.sheet import ground_words, late_table, shot_rows
@@ -20,6 +21,7 @@ from backbearing.sheet.table_cells import NAME_CHARACTERS, SheetTable, ShotRow, 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
+    from backbearing.base.units import Units
     from backbearing.plan.plan import Plan
     from backbearing.plan.session import Session
 
@@ -76,10 +78,10 @@ BLANKS: Final = ("Someone who knows where we are", "Back by", "Landowner told, a
 LATE_HEAD: Final = "If you are late, or cloud passes: step, facing the subject"
 
 
-def sheet_content(plan: Plan) -> SheetContent:
-    """Put a plan into the sheet's words."""
+def sheet_content(plan: Plan, units: Units = METRIC) -> SheetContent:
+    """Put a plan into the sheet's words, its sentences as they are."""
     clock = WallClock(plan.zone)
-    shots = shot_rows.turns(plan)
+    shots = shot_rows.turns(plan, units)
     return SheetContent(
         title=tame(plan.subject.name, NAME_CHARACTERS),
         night=night_label(plan.evening),
@@ -92,7 +94,7 @@ def sheet_content(plan: Plan) -> SheetContent:
         placing_steps=shot_rows.placing_steps(plan, shots),
         late=late_table.late_table(plan, shots),
         light=ground_words.light_lines(plan),
-        walk=ground_words.walk_lines(plan, clock),
+        walk=ground_words.walk_lines(plan, clock, units),
         heed=SheetCautions(
             emergency=tame(plan.emergency_number, NAME_CHARACTERS),
             own_cautions=ground_words.own_cautions(plan, shots),

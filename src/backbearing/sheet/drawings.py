@@ -5,10 +5,12 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Final
 
+from backbearing.base.units import METRIC
 from backbearing.drawing.marks import Dot, Drawing, Panel, Words
 from backbearing.drawing.palette import VIEW_PRINT, VIEW_PRINT_RED
 from backbearing.drawing.wall_clock import WallClock
 from backbearing.pictures.preview_frame import frame_panel
+from backbearing.plan.in_units import view_in_units
 from backbearing.plan.turns import at_turns
 from backbearing.sheet.ground_map import stands_map, way_map
 from backbearing.sheet.map_key import map_key
@@ -18,6 +20,7 @@ from backbearing.sheet.timeline import night_timeline
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
+    from backbearing.base.units import Units
     from backbearing.drawing.marks import Mark
     from backbearing.drawing.palette import SheetPalette
     from backbearing.plan.plan import Plan
@@ -42,7 +45,12 @@ class Drawings:
 
 
 def drawings(
-    plan: Plan, seen: Sequence[View], palette: SheetPalette, *, picture_width: float = PICTURE_WIDTH
+    plan: Plan,
+    seen: Sequence[View],
+    palette: SheetPalette,
+    units: Units = METRIC,
+    *,
+    picture_width: float = PICTURE_WIDTH,
 ) -> Drawings:
     """Draw everything once.
 
@@ -52,14 +60,15 @@ def drawings(
     clock, shots = WallClock(plan.zone), turns(plan)
     stood = [i for i, lens in enumerate(at_turns(plan).lenses) if lens.stand is not None]
     view_of = dict(zip(stood, seen, strict=True))
-    way = way_map(plan, shots, palette, width=WAY_WIDTH, height=MAP_HEIGHT)
+    way = way_map(plan, shots, palette, width=WAY_WIDTH, height=MAP_HEIGHT, units=units)
     wide = CLOSE_WIDTH if way is not None else CLOSE_WIDTH + WAY_WIDTH
-    close = stands_map(plan, shots, clock, palette, width=wide, height=MAP_HEIGHT)
+    close = stands_map(plan, shots, clock, palette, width=wide, height=MAP_HEIGHT, units=units)
     pictures = []
     for turn in shots:
         view = view_of[turn.lens_index]
         words = f"{turn.number}  {turn.label}, {clock.hm(turn.stand.time)}"
-        pictures.append((paper_picture(view, width=picture_width, red=palette.red), words))
+        paper = view_in_units(view, units)
+        pictures.append((paper_picture(paper, width=picture_width, red=palette.red), words))
     return Drawings(
         night_timeline(plan, shots, clock, palette, width=TIMELINE_WIDTH),
         ((close, ""),) if way is None else ((close, ""), (way, "")),

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 from backbearing.base.local_plane import LocalPlane
+from backbearing.base.units import METRIC
 from backbearing.drawing.labels import Label
 from backbearing.drawing.map_window import MapWindow, areas_of, hatching, lines_of
 from backbearing.drawing.marks import Area, Dot, Drawing, Words
@@ -17,6 +18,7 @@ if TYPE_CHECKING:
 
     from shapely.geometry.base import BaseGeometry
 
+    from backbearing.base.units import Units
     from backbearing.drawing.map_window import Floats
     from backbearing.drawing.palette import SheetPalette
     from backbearing.drawing.wall_clock import WallClock
@@ -26,14 +28,14 @@ if TYPE_CHECKING:
 
 def stands_map(
     plan: Plan, shots: Sequence[LensTurn], clock: WallClock, palette: SheetPalette, *,
-    width: float, height: float,
+    width: float, height: float, units: Units = METRIC,
 ) -> Drawing:  # fmt: skip
     """Draw the subject, the stands on their arcs with clock ticks, sight lines and light."""
     window = MapWindow.around(
         lat=plan.subject.lat, lon=plan.subject.lon, metres=stands_marks.reach(plan, shots),
         width=width, height=height, rim=25.0,
     )  # fmt: skip
-    drawn = MapDrawing(window, palette)
+    drawn = MapDrawing(window, palette, units)
     drawn.keep_corners_free()
     land(drawn, plan, named=False)
     stands_marks.shadows(drawn, plan)
@@ -48,8 +50,9 @@ def stands_map(
 
 
 def way_map(
-    plan: Plan, shots: Sequence[LensTurn], palette: SheetPalette, *, width: float, height: float
-) -> Drawing | None:
+    plan: Plan, shots: Sequence[LensTurn], palette: SheetPalette, *, width: float, height: float,
+    units: Units = METRIC,
+) -> Drawing | None:  # fmt: skip
     """Draw parking, tracks, land, water and the walks; None when there is no parking nor walk."""
     points = _way_points(plan, shots)
     if points is None:
@@ -58,7 +61,7 @@ def way_map(
         lat=plan.subject.lat, lon=plan.subject.lon, metres=points, width=width, height=height,
         rim=26.0,
     )  # fmt: skip
-    drawn = MapDrawing(window, palette)
+    drawn = MapDrawing(window, palette, units)
     drawn.keep_corners_free()
     land(drawn, plan, named=False)
     _tracks(drawn, plan)

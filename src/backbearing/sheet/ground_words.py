@@ -4,11 +4,12 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Final
 
-from backbearing.base.text import length
+from backbearing.base.units import METRIC
 from backbearing.drawing.number_words import climb_words, minutes
 from backbearing.sheet.table_cells import NAME_CHARACTERS, tame
 
 if TYPE_CHECKING:
+    from backbearing.base.units import Units
     from backbearing.drawing.wall_clock import WallClock
     from backbearing.plan.place import Place
     from backbearing.plan.plan import Plan
@@ -30,14 +31,14 @@ def light_lines(plan: Plan) -> tuple[str, ...]:
     return tuple(tame(line, LIGHT_CHARACTERS) for line in said if line)
 
 
-def walk_lines(plan: Plan, clock: WallClock) -> tuple[str, ...]:
+def walk_lines(plan: Plan, clock: WallClock, units: Units = METRIC) -> tuple[str, ...]:
     """The way there and back, and what stands in the user's file about parking and land."""
     said = []
     session = plan.session
     if session is not None:
         for way, back in ((session.approach, False), (session.home, True)):
             if way is not None:
-                said.append(_way(way, back=back))
+                said.append(_way(way, units, back=back))
         if session.leave_by is not None and session.approach is not None:
             said[0] = f"Leave by {clock.hm(session.leave_by)}. {said[0]}"
             said[-1] += f" Times by {session.approach.rule}; no promise."
@@ -51,14 +52,14 @@ def _place(place: Place) -> str:
     return f"{name}: {place.access}.{note}"
 
 
-def _way(walk: Walk, *, back: bool = False) -> str:
+def _way(walk: Walk, units: Units, *, back: bool = False) -> str:
     by_day, by_night = walk.minutes, walk.night_minutes
     start, end = walk.start, walk.end
-    heights = climb_words(walk.climb_m, walk.descent_m)
-    tracks = f", {length(walk.on_track_m)} of it on tracks" if walk.on_track_m >= 1.0 else ""
+    heights = climb_words(walk.climb_m, walk.descent_m, units)
+    tracks = f", {units.length(walk.on_track_m)} of it on tracks" if walk.on_track_m >= 1.0 else ""
     head = "Home" if back else "There"
     return (
-        f"{head}, {start} to {end}: {length(walk.distance_m)}{tracks}, {heights}; "
+        f"{head}, {start} to {end}: {units.length(walk.distance_m)}{tracks}, {heights}; "
         f"{minutes(by_day)} by day, {minutes(by_night)} by night."
     )
 

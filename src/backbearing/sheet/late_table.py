@@ -11,6 +11,7 @@ from backbearing.plan.steps import step_between, step_words
 from backbearing.sheet.table_cells import SheetTable, tame
 
 if TYPE_CHECKING:
+    from backbearing.base.units import Units
     from backbearing.plan.plan import Plan
     from backbearing.plan.session import LateStand
     from backbearing.sheet.shot_rows import LensTurn
@@ -43,22 +44,25 @@ def late_table(plan: Plan, shots: tuple[LensTurn, ...]) -> SheetTable:
     heads = ("Lens", *(f"{num(late)} min late" for late in asked))
     rows = []
     for turn in shots:
-        said = {late.late_minutes: _late(late) for late in (turn.shot.late if turn.shot else ())}
+        said = {
+            late.late_minutes: _late(late, turn.units)
+            for late in (turn.shot.late if turn.shot else ())
+        }
         cells = (said.get(late, "not worked out") for late in asked)
         rows.append((f"{turn.number}  {turn.label}", *cells))
     return SheetTable(heads, tuple(rows))
 
 
-def _late(late: LateStand) -> str:
+def _late(late: LateStand, units: Units) -> str:
     if late.limits:
         why = ", ".join(dict.fromkeys(SPOILERS.get(name, name) for name in late.limits))
         return tame(f"too late: {why}", 80)
-    return _step(late.left_m, late.back_m)
+    return _step(late.left_m, late.back_m, units)
 
 
-def _step(left_m: float, back_m: float) -> str:
+def _step(left_m: float, back_m: float, units: Units) -> str:
     """The head of the table says which way one faces, and that these are steps."""
-    words = step_words(left_m, back_m).removesuffix(", facing the subject")
+    words = step_words(left_m, back_m, units).removesuffix(", facing the subject")
     return words.removeprefix("step ").replace(" and ", ", ")
 
 
@@ -78,5 +82,5 @@ def _from_arc(turn: LensTurn) -> tuple[str, ...]:
             lat2=spot[0],
             lon2=spot[1],
         )
-        cells.append(_step(left, back))
+        cells.append(_step(left, back, turn.units))
     return tuple(cells)

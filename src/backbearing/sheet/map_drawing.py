@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-import math
 from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
-from backbearing.base.numbers import num
+from backbearing.base.units import METRIC
 from backbearing.drawing.labels import Labels
 from backbearing.drawing.map_window import MapWindow, lines_of
 from backbearing.drawing.marks import Area, Drawing, Mark, Stroke, Words
@@ -15,6 +14,7 @@ from backbearing.drawing.marks import Area, Drawing, Mark, Stroke, Words
 if TYPE_CHECKING:
     from shapely.geometry.base import BaseGeometry
 
+    from backbearing.base.units import Units
     from backbearing.drawing.map_window import Floats
     from backbearing.drawing.marks import Points
     from backbearing.drawing.palette import SheetPalette
@@ -27,8 +27,8 @@ SMALL: Final = 8.0
 class MapDrawing:
     """A map in the making: marks from the ground up, labels last."""
 
-    def __init__(self, window: MapWindow, palette: SheetPalette) -> None:
-        self.window, self.palette = window, palette
+    def __init__(self, window: MapWindow, palette: SheetPalette, units: Units = METRIC) -> None:
+        self.window, self.palette, self.units = window, palette, units
         self.marks: list[Mark] = []
         self.labels = Labels(window.width, window.height, palette.paper)
 
@@ -60,18 +60,15 @@ class MapDrawing:
         self.labels.taken.append((0.0, tall - 20.0, 12.0 + self._bar()[1] + 30.0, tall))
         self.labels.taken.append((wide - 22.0, 0.0, wide, 36.0))
 
-    def _bar(self) -> tuple[float, float]:
-        """A round length for the scale bar, metres, and its length on paper."""
-        most = 0.34 * self.window.width / self.window.scale
-        step = 10.0 ** math.floor(math.log10(most))
-        metres = next(step * k for k in (5.0, 2.0, 1.0) if step * k <= most)
-        return metres, metres * self.window.scale
+    def _bar(self) -> tuple[str, float]:
+        """A round length for the scale bar, and its length on paper."""
+        metres, shown = self.units.round_length(0.34 * self.window.width / self.window.scale)
+        return shown, metres * self.window.scale
 
     def _scale_and_north(self) -> None:
         ink, tall = self.palette.ink, self.window.height
-        metres, long = self._bar()
+        shown, long = self._bar()
         y = tall - 7.0
-        shown = f"{num(metres)} m" if metres < 1000.0 else f"{num(metres / 1000.0)} km"
         self.marks += [
             Area(
                 (_box(0.0, tall - 21.0, 14.0 + long + 5.2 * len(shown), tall),), self.palette.paper

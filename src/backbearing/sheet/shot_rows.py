@@ -7,13 +7,14 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from backbearing.base.numbers import num
-from backbearing.base.text import length
+from backbearing.base.units import METRIC
 from backbearing.drawing.number_words import bearing_words, magnetic_words, minutes, seconds
 from backbearing.plan.steps import step_words
 from backbearing.plan.turns import at_turn, turn_of_each
 from backbearing.sheet.table_cells import Cell, SheetTable, ShotRow, tame
 
 if TYPE_CHECKING:
+    from backbearing.base.units import Units
     from backbearing.drawing.wall_clock import WallClock
     from backbearing.plan.placing import Placing
     from backbearing.plan.plan import Plan
@@ -25,7 +26,7 @@ if TYPE_CHECKING:
 class LensTurn:
     """A lens and its stand, with the session's shot where there is a session.
 
-    ``lens_index`` says which of the plan's lenses it is.
+    ``lens_index`` says which of the plan's lenses it is, ``units`` in which its lengths are read.
     """
 
     number: int
@@ -35,6 +36,7 @@ class LensTurn:
     placing: Placing | None
     moved: Moved | None
     shot: Shot | None
+    units: Units = METRIC
 
     @property
     def label(self) -> str:
@@ -42,7 +44,7 @@ class LensTurn:
         return tame(self.stand.lens.label, 30)
 
 
-def turns(plan: Plan) -> tuple[LensTurn, ...]:
+def turns(plan: Plan, units: Units = METRIC) -> tuple[LensTurn, ...]:
     """Every lens with a stand, in order of time: the session's, or each at its own minute."""
     if plan.session is not None:
         lens_of = {id(shot): i for i, shot in enumerate(turn_of_each(plan)) if shot is not None}
@@ -55,13 +57,14 @@ def turns(plan: Plan) -> tuple[LensTurn, ...]:
                 shot.placing,
                 shot.moved,
                 shot,
+                units,
             )
             for shot in plan.session.shots
         )
     found = [(i, lens, lens.stand) for i, lens in enumerate(plan.lenses) if lens.stand is not None]
     found.sort(key=lambda one: one[2].time)
     return tuple(
-        LensTurn(number, i, lens, stand, lens.placing, lens.moved, None)
+        LensTurn(number, i, lens, stand, lens.placing, lens.moved, None, units)
         for number, (i, lens, stand) in enumerate(found, start=1)
     )
 
@@ -125,8 +128,8 @@ def _bearing(stand: Stand) -> Cell:
 def _distance(turn: LensTurn) -> Cell:
     placing = turn.placing
     if placing is None or not math.isfinite(placing.paces):
-        return Cell(length(turn.stand.distance_m), ("_____ paces",))
-    return Cell(length(turn.stand.distance_m), (f"{num(placing.paces, 1)} paces",))
+        return Cell(turn.units.length(turn.stand.distance_m), ("_____ paces",))
+    return Cell(turn.units.length(turn.stand.distance_m), (f"{num(placing.paces, 1)} paces",))
 
 
 def _tilt(stand: Stand) -> Cell:
@@ -150,7 +153,7 @@ def _focus(turn: LensTurn) -> Cell:
     focus = turn.lens.focus
     if focus is None or not math.isfinite(focus.second_focus_m):
         return Cell("a star", ("one frame",) if focus is not None else ())
-    return Cell("a star", (f"and {length(focus.second_focus_m)}",))
+    return Cell("a star", (f"and {turn.units.length(focus.second_focus_m)}",))
 
 
 def _note(plan: Plan, turn: LensTurn, clock: WallClock) -> str:
@@ -159,7 +162,9 @@ def _note(plan: Plan, turn: LensTurn, clock: WallClock) -> str:
     shot = turn.shot
     if shot is not None:
         if math.isfinite(shot.left_m):
-            step = step_words(shot.left_m, shot.back_m).removesuffix(", facing the subject")
+            step = step_words(shot.left_m, shot.back_m, turn.units).removesuffix(
+                ", facing the subject"
+            )
             wait = f"Wait {num(shot.wait_minutes, 0)} min; " if shot.wait_minutes >= 0.5 else ""
             at = clock.hm(shot.walk_start)
             words = f"{wait}at {at} from stand {shot.number - 1} {step}."
@@ -196,31 +201,32 @@ def placing_table(plan: Plan, shots: tuple[LensTurn, ...]) -> SheetTable:
 
 
 def _placing_row(turn: LensTurn) -> tuple[str, ...]:
-    stand, placing = turn.stand, turn.placing
+    stand, placing, units = turn.stand, turn.placing, turn.units
     if placing is not None:
-        out = f"{num(placing.outward_deg, 1)}° true"
+        out = f"{bearing_words(placing.outward_deg)} true"
         if math.isfinite(placing.outward_magnetic_deg):
-            out += f", {num(placing.outward_magnetic_deg, 0)}° mag."
-        within, tape = _within(placing), length(placing.tape_m)
+            out += f", {num(round(placing.outward_magnetic_deg) % 360, 0)}° mag."
+        within, tape = _within(placing, units), units.length(placing.tape_m)
     else:
         out = f"{bearing_words(stand.bearing_deg + 180.0)} true"
-        within, tape = f"{length(stand.position_sigma_m)} by GPS", length(stand.distance_m)
+        within = f"{units.length(stand.position_sigma_m)} by GPS"
+        tape = units.length(stand.distance_m)
     return (
         f"{turn.number}  {turn.label}",
         out,
         tape,
         _top(stand),
-        _play(stand),
+        _play(stand, units),
         within,
-        _five_minutes(stand),
+        _five_minutes(stand, units),
     )
 
 
-def _within(placing: Placing) -> str:
+def _within(placing: Placing, units: Units) -> str:
     """Along and across; across alone where along is not known."""
-    across = f"{num(placing.across_m, 1)} m"
+    across = units.small(placing.across_m)
     if math.isfinite(placing.along_m):
-        return f"{num(placing.along_m, 1)} × {across}"
+        return f"{units.small(placing.along_m).split(' ')[0]} × {across}"
     return f"{across} across"
 
 
@@ -230,17 +236,17 @@ def _top(stand: Stand) -> str:
     return f"{num(abs(stand.above_top_deg), 1)}°{'' if stand.above_top_deg >= 0.0 else ' below'}"
 
 
-def _play(stand: Stand) -> str:
+def _play(stand: Stand, units: Units) -> str:
     if not math.isfinite(stand.play_m):
         return "unknown"
-    return f"{num(stand.play_m, 2)} m, {minutes(stand.play_minutes)}"
+    return f"{units.small(stand.play_m, 2)}, {minutes(stand.play_minutes)}"
 
 
-def _five_minutes(stand: Stand) -> str:
+def _five_minutes(stand: Stand, units: Units) -> str:
     if not math.isfinite(stand.swing_m_per_minute):
         return "unknown"
     side = "left" if stand.swing_m_per_minute >= 0.0 else "right"
-    return f"{num(5.0 * abs(stand.swing_m_per_minute), 2)} m {side}"
+    return f"{units.small(5.0 * abs(stand.swing_m_per_minute), 2)} {side}"
 
 
 def placing_steps(plan: Plan, shots: tuple[LensTurn, ...]) -> tuple[str, ...]:
@@ -249,7 +255,8 @@ def placing_steps(plan: Plan, shots: tuple[LensTurn, ...]) -> tuple[str, ...]:
     known = [turn.placing for turn in shots if turn.placing is not None]
     models = [p.magnetic_model for p in known if p.magnetic_model]
     paces = [p.pace_m for p in known if math.isfinite(p.pace_m)]
-    counted = f" of {num(paces[0])} m" if paces else ""
+    units = shots[0].units if shots else METRIC
+    counted = units.sentence(f" of {num(paces[0])} m") if paces else ""
     out = "Walk out on the bearing, lay the tape along the ground or count paces"
     said = [
         "Begin at the middle of the subject's base.",
@@ -264,7 +271,7 @@ def placing_steps(plan: Plan, shots: tuple[LensTurn, ...]) -> tuple[str, ...]:
         alone = max(p.by_gps.across_m for p in known)
         said.append(
             f"Within: one standard deviation along and across, by {ways}; a receiver alone "
-            f"{num(alone, 0)} m."
+            f"{units.small(alone, 0)}."
         )
     if models:
         said.append(

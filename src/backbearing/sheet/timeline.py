@@ -85,7 +85,7 @@ def moon_up(
             since = None
     if since is not None:
         spans.append((since, last))
-    return [(a, min(b, last)) for a, b in spans if a < last]
+    return [(max(a, first), min(b, last)) for a, b in spans if max(a, first) < min(b, last)]
 
 
 def _hours(

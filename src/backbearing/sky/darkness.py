@@ -110,9 +110,9 @@ def dark_windows(
     --------
     >>> from datetime import date
     >>> from backbearing.sky import dark_windows
-    >>> windows = dark_windows(lat=36.302, lon=-84.180, first_night=date(2027, 5, 28), nights=14)
+    >>> windows = dark_windows(lat=36.302, lon=-84.180, first_night=date(2027, 6, 5), nights=14)
     >>> f"{windows[0].start:%d %B %H:%M} to {windows[0].end:%H:%M %Z}"
-    '28 May 22:32 to 02:22 EDT'
+    '05 June 22:39 to 04:30 EDT'
     >>> windows.reasons[date(2027, 6, 17)]
     'The Moon is up all the dark time.'
     """

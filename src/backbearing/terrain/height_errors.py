@@ -121,14 +121,6 @@ class HeightErrors:
         """One standard deviation of a height, metres."""
         return math.hypot(self.local_sigma_m, self.wide_sigma_m)
 
-    def local_correlation(self, distance_m: ArrayLike) -> Floats:
-        """Correlation of the local errors of two raster heights so far apart."""
-        return _gaussian(np.asarray(distance_m, dtype=np.float64), self.local_range_m)
-
-    def wide_correlation(self, distance_m: ArrayLike) -> Floats:
-        """Correlation of the wide errors of two raster heights so far apart."""
-        return _spherical(np.asarray(distance_m, dtype=np.float64), self.wide_range_m)
-
     @cached_property
     def between_cells(self) -> tuple[Interpolated, Interpolated]:
         """Local and wide correlation of the surface between heights, for any two points."""

@@ -106,11 +106,16 @@ def checked_subject(name: str, height_m: float, width_m: float | None) -> NamedT
     OutingError
         With what to write instead.
     """
-    plain = " ".join("".join(sign for sign in name if sign.isprintable()).split())
+    plain = plain_words(name)
     if len(plain) > LONGEST_NAME:
         raise OutingError(f"The name has {len(plain)} letters", hint=f"write {LONGEST_NAME}")
     Subject(lat=0.0, lon=0.0, height_m=height_m, width_m=width_m)
     return NamedThing(plain or "The subject", height_m, width_m)
+
+
+def plain_words(text: str) -> str:
+    """Give text on one line, without what steers a terminal or fits into no file."""
+    return " ".join("".join(sign if sign.isprintable() else " " for sign in text).split())
 
 
 def read_night(text: str) -> dt.date | BestOf:

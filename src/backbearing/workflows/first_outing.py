@@ -2,20 +2,27 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any, Final
+from typing import TYPE_CHECKING, Any, Final, NamedTuple
 
 import numpy as np
 
 from backbearing.alignment.night.best_night import best_night
 from backbearing.alignment.night.plan_season import plan_season
+from backbearing.base.constants import DEFAULT_REACH_M
 from backbearing.base.errors import BackbearingError, NothingFoundError, TerrainError
+from backbearing.base.limits import shown
 from backbearing.base.numbers import num
+from backbearing.fetching.cache import TileCache, ground_folder
+from backbearing.fetching.fetch import TileState, common_layout, looked_up
+from backbearing.fetching.source_settings import tile_sources
+from backbearing.fetching.tile_scheme import Corner, tiles_about
 from backbearing.outing.load import outing_of
 from backbearing.outing.request import GroundRequest
 from backbearing.outing.toml_edit import toml_value
 from backbearing.outing.toml_text import parse_outing_text
-from backbearing.workflows.first_answers import BestOf
+from backbearing.workflows.first_answers import BestOf, plain_words
 
 if TYPE_CHECKING:
     import datetime as dt
@@ -23,6 +30,7 @@ if TYPE_CHECKING:
     from pathlib import Path
 
     from backbearing.base.place_notation import Place
+    from backbearing.fetching.source import TileSource
     from backbearing.outing.request import Outing
     from backbearing.terrain.elevation import Elevation
     from backbearing.workflows.first_answers import NamedThing
@@ -34,9 +42,9 @@ MOST_RASTERS: Final = 60
 
 @dataclass(frozen=True, slots=True)
 class Ground:
-    """A raster that holds the place: its file as the outing names it, and opened."""
+    """A raster that holds the place: its keys under [ground], and opened."""
 
-    named: str
+    keys: Mapping[str, Any]
     elevation: Elevation
 
 
@@ -80,19 +88,73 @@ def opened_ground(path: Path, folder: Path, place: Place) -> Ground:
     TerrainError
         When it cannot be read, or its height at the place is not known.
     """
+    if not str(path.absolute()).isprintable():
+        raise TerrainError(
+            f"The path {shown(str(path))} fits into no outing file", hint="give it a plain name"
+        )
     elevation = GroundRequest((path.absolute(),)).open()
+    _check_holds(elevation, path.name, place)
+    inside = path.absolute().is_relative_to(folder.absolute())
+    named = path.absolute().relative_to(folder.absolute()) if inside else path.absolute()
+    return Ground({"elevation": named.as_posix()}, elevation)
+
+
+def opened_tiles(tiles: KeptTiles, place: Place) -> Ground:
+    """Open the tiles that are kept on this computer, with their product and credit.
+
+    Raises
+    ------
+    TerrainError
+        When they cannot be read, or their height at the place is not known.
+    """
+    elevation = GroundRequest(tiles.files).open()
+    _check_holds(elevation, tiles.source.title, place)
+    names = [path.as_posix() for path in tiles.files]
+    keys: dict[str, Any] = {"elevation": names[0] if len(names) == 1 else names}
+    if tiles.source.known:
+        keys["product"] = tiles.source.product
+    if tiles.source.licence:
+        keys["credit"] = tiles.source.licence
+    return Ground(keys, elevation)
+
+
+def _check_holds(elevation: Elevation, name: str, place: Place) -> None:
     height = elevation.height_at(lat=place.lat_deg, lon=place.lon_deg)
     if not np.isfinite(height):
         held = elevation.bounds
         raise TerrainError(
-            f"{path.name} has no ground at the place; it reaches from {num(held.south, 3)} to "
+            f"{name} has no ground at the place; it reaches from {num(held.south, 3)} to "
             f"{num(held.north, 3)} degrees of latitude and {num(held.west, 3)} to "
             f"{num(held.east, 3)} of longitude",
             hint="name a raster that holds the subject and the ridges round it",
         )
-    inside = path.absolute().is_relative_to(folder.absolute())
-    named = path.absolute().relative_to(folder.absolute()) if inside else path.absolute()
-    return Ground(named.as_posix(), elevation)
+
+
+class KeptTiles(NamedTuple):
+    """Tiles of one source that `backbearing ground` brought to this computer."""
+
+    source: TileSource
+    files: tuple[Path, ...]
+
+
+def kept_tiles(place: Place) -> KeptTiles | None:
+    """Find the tiles about a place among those kept here; None where its own is not.
+
+    Of tiles that differ in width those as wide as the place's own.
+    """
+    cache = TileCache(ground_folder())
+    if not cache.folder.is_dir():
+        return None
+    own = Corner(math.floor(place.lat_deg), math.floor(place.lon_deg))
+    corners = tiles_about(lat=place.lat_deg, lon=place.lon_deg, within_m=DEFAULT_REACH_M)
+    for source in tile_sources():
+        found = [one for one in looked_up(corners, source, cache) if one.path is not None]
+        mine = [one for one in found if one.corner == own and one.state is TileState.HERE]
+        if not mine or source.role == "canopy":
+            continue
+        alike = [one for one in found if len(common_layout([one, *mine], source)) == 1]
+        return KeptTiles(source, tuple(one.path for one in alike if one.path is not None))
+    return None
 
 
 def found_ground(folders: Iterable[Path], place: Place) -> Path | None:
@@ -179,7 +241,7 @@ def outing_text(answers: FirstAnswers, evening: dt.date, why: str = "") -> str:
         f"name = {toml_value(subject.name)}",
         "",
         "[ground]",
-        f"elevation = {toml_value(answers.ground.named)}",
+        *(f"{key} = {toml_value(value)}" for key, value in answers.ground.keys.items()),
         "",
         "[subject]",
         f"name = {toml_value(subject.name)}",
@@ -207,5 +269,5 @@ def outing_text(answers: FirstAnswers, evening: dt.date, why: str = "") -> str:
 
 def _comment(typed: str) -> str:
     """Give the place as typed behind its latitude, without what ends a line or steers one."""
-    said = " ".join("".join(sign for sign in typed if sign.isprintable()).split())[:60]
+    said = plain_words(typed)[:60]
     return f"  # {said}" if said else ""

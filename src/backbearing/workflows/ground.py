@@ -15,7 +15,12 @@ from backbearing.base.units import METRIC
 from backbearing.fetching.by_hand import Taken, take
 from backbearing.fetching.cache import TileCache, ground_folder
 from backbearing.fetching.fetch import Progress, TileState, fetch, looked_up
-from backbearing.fetching.outing_ground import check_writable, files_to_write, write_ground
+from backbearing.fetching.outing_ground import (
+    check_writable,
+    files_to_write,
+    said_of_another,
+    write_ground,
+)
 from backbearing.fetching.reach import LOW_DEG, Highest, SkylineReach, highest_land
 from backbearing.fetching.report import GroundReport
 from backbearing.fetching.source import source_named
@@ -74,12 +79,26 @@ class GroundFolders:
 
 @dataclass(frozen=True, slots=True)
 class GroundDone:
-    """What was found, taken and written."""
+    """What was found, taken and written.
+
+    Attributes
+    ----------
+    report : GroundReport
+    taken : Taken or None
+        What came of ``--from``.
+    piece : Piece or None
+        The window.
+    written : Path or None
+        The outing that names the ground now.
+    stays : tuple of str
+        Keys in it that were written for another raster.
+    """
 
     report: GroundReport
     taken: Taken | None = None
     piece: Piece | None = None
     written: Path | None = None
+    stays: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -125,11 +144,12 @@ def survey(asked: GroundAsked, folders: GroundFolders) -> GroundReport:
     if within_m is None:
         usual = DEFAULT_REACH_M if outing is None else outing.ground.reach_m
         within_m = max(LEAST_WITHIN_M, min(reach.distance_m(LOW_DEG), usual))
-    corners = tiles_about(lat=lat, lon=lon, within_m=within_m)
+    degrees = source.scheme.degrees
+    corners = tiles_about(lat=lat, lon=lon, within_m=within_m, degrees=degrees)
     report = GroundReport(
         lat, lon, within_m, reach, source, looked_up(corners, source, cache), cache
     )
-    return replace(report, reach=replace(reach, eye_m=_eye_m(report)))
+    return _with_eye(report)
 
 
 def do(
@@ -155,20 +175,24 @@ def do(
         check_writable(source_named(asked.source, tile_sources(folders.config)))
     taken = None
     if work.from_path is not None:
+        # A place that is none is said before anything is copied.
+        survey(asked, folders)
         asked, taken = _take(asked, work.from_path, folders)
     report = survey(asked, folders)
     if work.fetch and not work.window:
         corners = tuple(one.corner for one in report.tiles)
         found = fetch(corners, report.source, report.cache, told=told, manner=manner)
-        report = replace(report, tiles=found)
+        report = _with_eye(replace(report, tiles=found))
     if work.write and asked.outing is not None:
         _check_subject(asked.outing, report)
     piece = _piece(asked, work, report, told, manner) if work.window else None
-    written = None
+    written: Path | None = None
+    stays: tuple[str, ...] = ()
     if work.write and asked.outing is not None:
+        stays = said_of_another(asked.outing)
         files = [piece.path] if piece else files_to_write(report)
         written = write_ground(asked.outing, files, report.source)
-    return GroundDone(report, taken, piece, written)
+    return GroundDone(report, taken, piece, written, stays)
 
 
 def _check_subject(outing: Path, report: GroundReport) -> None:
@@ -236,8 +260,12 @@ def _refraction_k(outing: Outing | None) -> float:
     return DEFAULT_REFRACTION_K if outing is None else outing.ground.refraction_k
 
 
+def _with_eye(report: GroundReport) -> GroundReport:
+    """Put the eye on the ground where its tile is here; at the sea's level, most cautious, else."""
+    return replace(report, reach=replace(report.reach, eye_m=_eye_m(report)))
+
+
 def _eye_m(report: GroundReport) -> float:
-    """Height of the ground at the place where its tiles are here; 0, the most cautious, else."""
     here = [one.path for one in report.of(TileState.HERE) if one.path is not None]
     for path in here:
         try:

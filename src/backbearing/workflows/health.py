@@ -12,12 +12,15 @@ from backbearing.alignment.marks.marked_ground import OutingMarks
 from backbearing.alignment.marks.marks_told import plan_marks
 from backbearing.alignment.night.from_outing import open_elevation, scene_of
 from backbearing.base.errors import BackbearingError
+from backbearing.base.input_files import is_missing
 from backbearing.base.numbers import counted, num
 from backbearing.base.text import crs_name
 from backbearing.base.units import METRIC
 from backbearing.drawing.leaflet import leaflet_script, leaflet_style
 from backbearing.fetching.cache import TileCache, ground_folder
 from backbearing.fetching.reach import LOW_DEG, SkylineReach, highest_land, nearest_edge_m
+from backbearing.outing.kit import load_kit
+from backbearing.outing.kit_place import kit_file
 from backbearing.outing.load import load_outing
 from backbearing.plan.marks import marks_line
 from backbearing.sky.instants import utc_from_mjd
@@ -34,8 +37,18 @@ if TYPE_CHECKING:
     from backbearing.terrain.elevation import Elevation
 
 PACKAGES: Final = (
-    *("astropy-iers-data", "folium", "geopandas", "matplotlib", "numba", "numpy", "pygeomag"),
-    *("pyproj", "rasterio", "shapely", "skyfield", "skyfield-data", "tzdata", "XStatic-Leaflet"),
+    *("astropy-iers-data", "folium", "geopandas", "matplotlib", "mgrs", "numba", "numpy"),
+    *(
+        "platformdirs",
+        "pygeomag",
+        "pyproj",
+        "rasterio",
+        "shapely",
+        "skyfield",
+        "skyfield-data",
+        "tzdata",
+        "XStatic-Leaflet",
+    ),
 )
 
 
@@ -61,6 +74,7 @@ def examine(outing: Path | None = None) -> list[Finding]:
         _tried("zone of a known place", _zone),
         _tried("map code", _leaflet),
         _tried("ground tiles", _tiles),
+        _tried("kit", _kit),
     ]
     if outing is not None:
         findings.extend(_outing(outing))
@@ -101,6 +115,16 @@ def _zone() -> str:
     if zone != "America/New_York":
         raise ValueError(f"36 N 84 W came out as {zone}, not America/New_York")
     return f"36 N 84 W is in {zone}"
+
+
+def _kit() -> str:
+    file = kit_file()
+    if is_missing(file):
+        return f"none at {file}; none is needed"
+    kit = load_kit(file)
+    lights = counted(len(kit.light), "lights")
+    lenses = counted(len(kit.lens), "lenses", "lens")
+    return f"{file}: {counted(len(kit.body), 'bodies', 'body')}, {lenses}, {lights}"
 
 
 def _leaflet() -> str:

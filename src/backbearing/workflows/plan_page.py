@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 from backbearing.alignment.view.lens_views import views
 from backbearing.base.files import check_free, write_file
+from backbearing.base.units import METRIC
 from backbearing.maps.night_page import PageValues, Still, night_page
 from backbearing.plan.turns import at_turns
 from backbearing.workflows.map_ground import cells_on_map, map_ground
@@ -15,6 +16,7 @@ from backbearing.workflows.printed_sheet import sheet_inside
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
+    from backbearing.base.units import Units
     from backbearing.plan.clearance import ClearGround, RidgeArea
     from backbearing.plan.plan import Plan
     from backbearing.plan.view import View
@@ -28,6 +30,7 @@ def write_page(
     *,
     clear: Sequence[ClearGround] = (),
     area: RidgeArea | None = None,
+    units: Units = METRIC,
     overwrite: bool = False,
 ) -> Path:
     """Write the plan's page.
@@ -40,7 +43,7 @@ def write_page(
         The ground under it, for relief and contours.
     path : str or Path
         Where to write; its folder must exist.
-    clear, area
+    clear, area, units
         As in :func:`page_html`.
     overwrite : bool
         Whether a file that is already there may be replaced.
@@ -64,7 +67,7 @@ def write_page(
     'map.html'
     """
     check_free(Path(path), overwrite=overwrite)
-    page = page_html(plan, elevation, clear=clear, area=area)
+    page = page_html(plan, elevation, clear=clear, area=area, units=units)
     return write_file(path, page, overwrite=overwrite)
 
 
@@ -74,6 +77,7 @@ def page_html(
     *,
     clear: Sequence[ClearGround] = (),
     area: RidgeArea | None = None,
+    units: Units = METRIC,
 ) -> str:
     """Make the page; the same plan and raster give the same bytes.
 
@@ -88,6 +92,8 @@ def page_html(
         that the page's key turns on.
     area : RidgeArea, optional
         The same for a larger area and a whole night.
+    units : Units
+        How a person reads lengths, such as ``outing.units``.
 
     Returns
     -------
@@ -104,7 +110,8 @@ def page_html(
     ('<!DOCTYPE html>', True)
     """
     seen = views(at_turns(plan), elevation)
-    return night_page(plan, page_values(plan, elevation, seen, clear=clear, area=area))
+    values = page_values(plan, elevation, seen, clear=clear, area=area, units=units)
+    return night_page(plan, values)
 
 
 def page_values(
@@ -114,12 +121,13 @@ def page_values(
     *,
     clear: Sequence[ClearGround] = (),
     area: RidgeArea | None = None,
+    units: Units = METRIC,
 ) -> PageValues:
     """Read from the raster what the page needs of it.
 
     Parameters
     ----------
-    plan, elevation, clear, area
+    plan, elevation, clear, area, units
         As in :func:`page_html`.
     seen : tuple of View
         What the lenses see at their turns.
@@ -128,8 +136,9 @@ def page_values(
     return PageValues(
         ground=map_ground(plan, elevation),
         seen=seen,
-        still=Still(*sheet_inside(plan, seen)),
+        still=Still(*sheet_inside(plan, seen, units=units)),
         clear=tuple(clear),
         area=area,
         pixels={one: cells_on_map(plan, elevation, one) for one in cells},
+        units=units,
     )

@@ -7,7 +7,9 @@ from typing import TYPE_CHECKING
 
 from backbearing.alignment.view.lens_views import views
 from backbearing.base.files import check_all_free, write_files
+from backbearing.base.units import METRIC
 from backbearing.drawing.palette import SHEET, SHEET_RED
+from backbearing.plan.in_units import in_units
 from backbearing.plan.turns import at_turns
 from backbearing.sheet.content import sheet_content
 from backbearing.sheet.drawings import PICTURE_WIDTH, drawings
@@ -17,6 +19,7 @@ from backbearing.sheet.pdf import set_pdf
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
+    from backbearing.base.units import Units
     from backbearing.plan.plan import Plan
     from backbearing.plan.view import View
     from backbearing.sheet.pdf import Paper
@@ -26,7 +29,7 @@ if TYPE_CHECKING:
 def write_sheet(
     plan: Plan, elevation: Elevation | None, *, pdf: str | Path | None = None,
     html: str | Path | None = None, paper: Paper = "a4", red: bool = False,
-    overwrite: bool = False,
+    overwrite: bool = False, units: Units = METRIC,
 ) -> tuple[Path, ...]:  # fmt: skip
     """Write the sheet as PDF, as HTML, or as both.
 
@@ -42,6 +45,8 @@ def write_sheet(
         Red on black.
     overwrite : bool
         Whether a file that is already there may be replaced.
+    units : Units
+        In which lengths are read.
 
     Returns
     -------
@@ -64,7 +69,7 @@ def write_sheet(
     wanted = [Path(path) for path in (pdf, html) if path is not None]
     check_all_free(wanted, overwrite=overwrite)
     seen = views(at_turns(plan), elevation)
-    made_pdf, made_html = sheet_contents(plan, seen, paper=paper, red=red)
+    made_pdf, made_html = sheet_contents(plan, seen, paper=paper, red=red, units=units)
     made: list[tuple[str | Path | None, str | bytes]] = [(pdf, made_pdf), (html, made_html)]
     return write_files(
         {Path(path): content for path, content in made if path is not None}, overwrite=overwrite
@@ -72,8 +77,9 @@ def write_sheet(
 
 
 def sheet_pdf(
-    plan: Plan, elevation: Elevation | None, *, paper: Paper = "a4", red: bool = False
-) -> bytes:
+    plan: Plan, elevation: Elevation | None, *, paper: Paper = "a4", red: bool = False,
+    units: Units = METRIC,
+) -> bytes:  # fmt: skip
     """Set a plan on one or two pages; the same plan gives the same bytes.
 
     A plan with very many lenses or cautions gets smaller letters, down to 8 points, and
@@ -87,6 +93,8 @@ def sheet_pdf(
     paper : {"a4", "letter"}
     red : bool
         Red on black.
+    units : Units
+        In which lengths are read.
 
     Returns
     -------
@@ -102,13 +110,15 @@ def sheet_pdf(
     b'%PDF-'
     """
     palette = SHEET_RED if red else SHEET
-    drawn = drawings(plan, views(at_turns(plan), elevation), palette)
-    return set_pdf(sheet_content(plan), drawn, palette, paper)
+    read = in_units(plan, units)
+    drawn = drawings(read, views(at_turns(plan), elevation), palette, units)
+    return set_pdf(sheet_content(read, units), drawn, palette, paper)
 
 
 def sheet_html(
-    plan: Plan, elevation: Elevation | None, *, paper: Paper = "a4", red: bool = False
-) -> str:
+    plan: Plan, elevation: Elevation | None, *, paper: Paper = "a4", red: bool = False,
+    units: Units = METRIC,
+) -> str:  # fmt: skip
     """Set a plan as a page to print; the same plan gives the same text.
 
     Parameters
@@ -120,6 +130,8 @@ def sheet_html(
         What it is to be printed on.
     red : bool
         Red on black.
+    units : Units
+        In which lengths are read.
 
     Examples
     --------
@@ -130,26 +142,32 @@ def sheet_html(
     True
     """
     palette = SHEET_RED if red else SHEET
-    drawn = drawings(plan, views(at_turns(plan), elevation), palette)
-    return set_html(sheet_content(plan), drawn, palette, paper)
+    read = in_units(plan, units)
+    drawn = drawings(read, views(at_turns(plan), elevation), palette, units)
+    return set_html(sheet_content(read, units), drawn, palette, paper)
 
 
 def sheet_contents(
-    plan: Plan, seen: Sequence[View], *, paper: Paper = "a4", red: bool = False
-) -> tuple[bytes, str]:
+    plan: Plan, seen: Sequence[View], *, paper: Paper = "a4", red: bool = False,
+    units: Units = METRIC,
+) -> tuple[bytes, str]:  # fmt: skip
     """Make the PDF and the HTML from one set of words and drawings.
 
     ``seen`` is what the lenses with a stand see, each at its turn where it has one.
     """
-    palette, content = SHEET_RED if red else SHEET, sheet_content(plan)
-    drawn = drawings(plan, seen, palette)
+    palette, read = SHEET_RED if red else SHEET, in_units(plan, units)
+    content = sheet_content(read, units)
+    drawn = drawings(read, seen, palette, units)
     return set_pdf(content, drawn, palette, paper), set_html(content, drawn, palette, paper)
 
 
-def sheet_inside(plan: Plan, seen: Sequence[View], *, paper: Paper = "a4") -> tuple[str, str]:
+def sheet_inside(
+    plan: Plan, seen: Sequence[View], *, paper: Paper = "a4", units: Units = METRIC
+) -> tuple[str, str]:
     """Make the sheet to stand inside another page: HTML and its style, from the same words.
 
     ``seen`` is as in :func:`sheet_contents`.
     """
-    drawn = drawings(plan, seen, SHEET, picture_width=3.0 * PICTURE_WIDTH)
-    return set_inside(sheet_content(plan), drawn, SHEET, paper)
+    read = in_units(plan, units)
+    drawn = drawings(read, seen, SHEET, units, picture_width=3.0 * PICTURE_WIDTH)
+    return set_inside(sheet_content(read, units), drawn, SHEET, paper)

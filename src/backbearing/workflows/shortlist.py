@@ -35,9 +35,6 @@ if TYPE_CHECKING:
 
 LONGEST_NAME: Final = 40
 
-SUBJECTS_OWN: Final = ("lat", "lon", "height_m", "width_m", "name", "kind")
-"""Keys of [subject] that a candidate brings; any other belongs to the outing's own subject."""
-
 
 def write_shortlist(
     outing: Outing,
@@ -96,7 +93,9 @@ def write_shortlist(
         write_file(file, outing_text(outing.path, row, folder), overwrite=overwrite)
         plan = plan_night(load_outing(file), elevation)
         page = file.with_suffix(".html")
-        written[str(row["id"])] = write_page(plan, elevation, page, overwrite=overwrite)
+        written[str(row["id"])] = write_page(
+            plan, elevation, page, units=outing.units, overwrite=overwrite
+        )
         if progress is not None:
             progress(number + 1, len(rows))
     return written

@@ -14,8 +14,9 @@ from backbearing.base.limits import float_or_inf, shown
 from backbearing.base.numbers import num, rounded
 from backbearing.base.place_notation import read_place
 from backbearing.measuring.heights import degrees_of_percent
-from backbearing.measuring.places import MeasuredPlace
+from backbearing.measuring.places import MeasuredPlace, combined_places
 from backbearing.measuring.readings import Measured, Reading, combined
+from backbearing.outing.toml_edit import Noted
 from backbearing.outing.toml_text import LARGEST_BYTES, parse_outing_text
 from backbearing.outing.write_keys import set_keys
 from backbearing.workflows.visit_ways import WAYS, Asked, What
@@ -27,7 +28,7 @@ if TYPE_CHECKING:
     from backbearing.outing.request import Outing
     from backbearing.workflows.visit_ways import Result
 
-    Keys = dict[str, dict[str, float | str]]
+    Keys = dict[str, dict[str, float | str | Noted]]
 
 MOST_READINGS: Final = 100
 PERCENT: Final = "_percent"
@@ -83,11 +84,7 @@ def measured(
             raise
     places = [one for one in results if isinstance(one, MeasuredPlace)]
     if places:
-        if len(places) > 1:
-            raise MeasureError(
-                "several places are not averaged", hint="give one reading, of all bearings at once"
-            )
-        return Visit(what, places[0], (places[0],))
+        return Visit(what, combined_places(places), tuple(places))
     lengths = cast("list[Measured]", results)
     return Visit(what, combined(lengths), tuple(lengths))
 
@@ -121,7 +118,8 @@ def _one(what: What, name: str, answers: Mapping[str, Any], outing: Outing | Non
         )
     way = ways[name]
     taken = checked(way.asked, answers)
-    missing = [one.key for one in way.asked if one.needed and one.key not in taken]
+    needed = [one.key for one in way.asked if one.is_needed(with_outing=outing is not None)]
+    missing = [key for key in needed if key not in taken]
     if missing:
         raise MeasureError(f"{missing[0]} is missing", hint=f"{way.line[0].lower()}{way.line[1:]}")
     return way.make(taken, outing)
@@ -244,24 +242,26 @@ def read_notebook(path: str | Path, what: What) -> list[tuple[str, dict[str, Any
     return rows
 
 
-def keys_of(visit: Visit, *, in_one: bool = False) -> Keys:
+def keys_of(visit: Visit, *, in_one: bool = False, lens: int | None = None) -> Keys:
     """What of a result goes into an outing: section, key, value, rounded as far as it is known.
 
-    ``in_one`` says that the file holds its place under one key.
+    ``in_one`` says that the file holds its place under one key, ``lens`` to which of its lenses
+    a drop belongs, from 1; to all of them when left out.
     """
     result = visit.result
     if isinstance(result, MeasuredPlace):
         lat, lon = rounded(result.lat, 6), rounded(result.lon, 6)
-        told: dict[str, float | str] = {"place": f"{num(lat, 6)}, {num(lon, 6)}"}
+        told: dict[str, float | str | Noted] = {"place": f"{num(lat, 6)}, {num(lon, 6)}"}
         place = told if in_one else {"lat": lat, "lon": lon}
         return {"subject": {**place, "position_sigma_m": max(rounded(result.sigma_m, 1), 0.1)}}
-    value, sigma = rounded(result.value, 2), max(rounded(result.sigma, 2), 0.01)
+    value, sigma = rounded(result.value_m, 2), max(rounded(result.sigma_m, 2), 0.01)
     if visit.what == "drop":
-        return {"framing": {"stand_drop_m": value}}
+        drop = Noted(value, f"give or take {num(sigma, 2)} m")
+        return {"framing" if lens is None else f"lens[{lens}]": {"stand_drop_m": drop}}
     return {"subject": {f"{visit.what}_m": value, f"{visit.what}_sigma_m": sigma}}
 
 
-def write_visit(path: str | Path, visit: Visit) -> tuple[Path, Keys]:
+def write_visit(path: str | Path, visit: Visit, *, lens: int | None = None) -> tuple[Path, Keys]:
     """Put a result into an outing file, and change nothing else in it.
 
     Returns
@@ -277,5 +277,5 @@ def write_visit(path: str | Path, visit: Visit) -> tuple[Path, Keys]:
     file = checked_path(path)
     held = parse_outing_text(read_text(file, "an outing", largest_bytes=LARGEST_BYTES), file)
     subject = held.get("subject")
-    keys = keys_of(visit, in_one=isinstance(subject, dict) and "place" in subject)
+    keys = keys_of(visit, in_one=isinstance(subject, dict) and "place" in subject, lens=lens)
     return set_keys(file, keys), keys

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 from typing import TYPE_CHECKING, Any, Final
 
 from backbearing.base.errors import MeasureError
@@ -24,7 +25,7 @@ from backbearing.measuring.heights import (
 from backbearing.measuring.pictures import Spot, height_by_picture, height_by_staff
 from backbearing.measuring.places import place_from_stand
 from backbearing.measuring.readings import Reading
-from backbearing.measuring.shadows import CLOCK_SIGMA_S, height_by_shadow
+from backbearing.measuring.shadows import CLOCK_SIGMA_S, height_by_shadow, height_by_two_shadows
 from backbearing.measuring.tracks import FLOOR_SIGMA_M, place_of_track, read_track
 from backbearing.measuring.widths import width_by_bearings, width_by_picture, width_by_staff
 from backbearing.workflows.visit_picture import scale_of_picture
@@ -49,6 +50,9 @@ LASER_SIGMA_M: Final = 0.3
 
 POLE_SIGMA_M: Final = 0.02
 """Of the length of a pole, or of a person's height in boots (common practice, no source)."""
+
+STAFF_SHADOW_SIGMA_M: Final = 0.03
+"""Of a staff's shadow by a short tape (common practice, no source)."""
 
 
 def tape_of(answers: Answers, key: str = "distance_m") -> Reading:
@@ -127,7 +131,7 @@ def by_picture(answers: Answers, outing: Outing | None) -> Measured:
 def by_staff(answers: Answers, outing: Outing | None) -> Measured:
     """Height by a staff in the picture."""
     return height_by_staff(
-        scale_of_picture(answers, outing),
+        scale_of_picture(answers, outing, roughly=True),
         plain_of(answers, "staff_m", "staff_sigma_m", POLE_SIGMA_M),
         (Spot(*answers["top_px"]), Spot(*answers["base_px"])),
         (Spot(*answers["staff_top_px"]), Spot(*answers["staff_base_px"])),
@@ -162,6 +166,16 @@ def by_shadow(answers: Answers, outing: Outing | None) -> Measured:
     )
 
 
+def by_two_shadows(answers: Answers, _: Outing | None) -> Measured:
+    """Height by its shadow and a staff's."""
+    return height_by_two_shadows(
+        tape_of(answers, "shadow_m"),
+        plain_of(answers, "staff_m", "staff_sigma_m", POLE_SIGMA_M),
+        plain_of(answers, "staff_shadow_m", "staff_shadow_sigma_m", STAFF_SHADOW_SIGMA_M),
+        apart_s=answers.get("apart_s", 60.0),
+    )
+
+
 def wide_by_bearings(answers: Answers, _: Outing | None) -> Measured:
     """Width by the bearings of both edges."""
     left, right = (
@@ -180,7 +194,7 @@ def wide_by_picture(answers: Answers, outing: Outing | None) -> Measured:
 def wide_by_staff(answers: Answers, outing: Outing | None) -> Measured:
     """Width by a staff in the picture."""
     return width_by_staff(
-        scale_of_picture(answers, outing),
+        scale_of_picture(answers, outing, roughly=True),
         plain_of(answers, "staff_m", "staff_sigma_m", POLE_SIGMA_M),
         (Spot(*answers["left_px"]), Spot(*answers["right_px"])),
         (Spot(*answers["staff_top_px"]), Spot(*answers["staff_base_px"])),
@@ -202,7 +216,17 @@ def by_bearings(answers: Answers, _: Outing | None) -> MeasuredPlace:
         Sighting(lat, lon, bearing, point)
         for (lat, lon, _), (bearing, _) in zip(answers["from"], turned, strict=True)
     ]
-    return place_by_bearings(sightings, common_sigma_deg=max((c for _, c in turned), default=0.0))
+    found = place_by_bearings(sightings, common_sigma_deg=max((c for _, c in turned), default=0.0))
+    return _said_true(found, answers)
+
+
+def _said_true(place: MeasuredPlace, answers: Answers) -> MeasuredPlace:
+    """Say as what the bearings were taken, since the two lie degrees apart."""
+    when = answers.get("compass_date")
+    said = "the bearings were taken as true; a compass's need compass_date"
+    if when is not None:
+        said = f"the bearings are a compass's, turned by the declination of {when}"
+    return replace(place, notes=(*place.notes, said))
 
 
 def _true(answers: Answers, lat: float, lon: float, bearing: float) -> tuple[Reading, float]:
@@ -218,13 +242,14 @@ def by_stand(answers: Answers, _: Outing | None) -> MeasuredPlace:
     """Place from a stand."""
     lat, lon = answers["stand"]
     bearing, common = _true(answers, lat, lon, answers["bearing_deg"])
-    return place_from_stand(
+    found = place_from_stand(
         lat=lat,
         lon=lon,
         stand_sigma_m=answers.get("point_sigma_m", POINT_SIGMA_M),
         bearing_deg=Reading(bearing.value, math.hypot(bearing.sigma, common)),
         distance_m=tape_of(answers),
     )
+    return _said_true(found, answers)
 
 
 def drop_by_one_angle(answers: Answers, _: Outing | None) -> Measured:

@@ -4,9 +4,10 @@ from __future__ import annotations
 
 import math
 from dataclasses import replace
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Final
 
 from backbearing.base.errors import MeasureError
+from backbearing.base.numbers import num
 from backbearing.base.reading_errors import CLINOMETER_SIGMA_DEG
 from backbearing.measuring.pictures import PictureScale, pitch_of_horizon
 from backbearing.measuring.readings import Reading
@@ -15,15 +16,27 @@ from backbearing.review.exif import read_exif
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
+    from backbearing.camera.bodies_and_lenses import Camera
     from backbearing.outing.request import Outing
     from backbearing.review.exif import FrameExif
 
+OTHER_SHAPE: Final = 0.03
+"""A picture whose sides' ratio differs by more from the sensor's was cut (our own choice)."""
 
-def scale_of_picture(answers: Mapping[str, Any], outing: Outing | None) -> PictureScale:
+
+ANY_FOCAL: Final = (1.2, 0.5)
+"""Focal length by the picture's long side where nobody tells it, and one sigma: from 25 to 61 mm on
+135 film (our own choice)."""
+
+
+def scale_of_picture(
+    answers: Mapping[str, Any], outing: Outing | None, *, roughly: bool = False
+) -> PictureScale:
     """Find how a picture turns pixels into angles.
 
     The focal length is the one told, else the picture's own; the sensor's size is the one told,
-    else the outing's camera's. Without a sensor's size the equivalent on 135 film serves.
+    else the outing's camera's. Without a sensor's size the equivalent on 135 film serves, and
+    where a rough one will do, any.
 
     Raises
     ------
@@ -44,10 +57,15 @@ def scale_of_picture(answers: Mapping[str, Any], outing: Outing | None) -> Pictu
         scale = PictureScale.of_lens(focal, sensor_width_mm=across, width_px=wide, height_px=high)
     elif math.isfinite(frame.focal_length_135_mm) and "focal_length_mm" not in answers:
         scale = PictureScale.of_equivalent(frame.focal_length_135_mm, width_px=wide, height_px=high)
+    elif roughly:
+        middle, sigma = (share * max(wide, high) for share in ANY_FOCAL)
+        scale = PictureScale(wide, high, Reading(middle, sigma))
     else:
         raise _unknown(frame, focal)
-    sigma = answers.get("px_sigma")
-    return _tilted(scale if sigma is None else replace(scale, spot_sigma_px=sigma), answers)
+    if outing is not None and "sensor_width_mm" not in answers:
+        _check_whole(frame, outing.camera)
+    px = answers.get("px_sigma")
+    return _tilted(scale if px is None else replace(scale, spot_sigma_px=px), answers)
 
 
 def _tilted(scale: PictureScale, answers: Mapping[str, Any]) -> PictureScale:
@@ -59,6 +77,18 @@ def _tilted(scale: PictureScale, answers: Mapping[str, Any]) -> PictureScale:
         row = Reading(answers["horizon_row_px"], scale.spot_sigma_px)
         return replace(scale, pitch_deg=pitch_of_horizon(scale, row))
     return scale
+
+
+def _check_whole(frame: FrameExif, camera: Camera) -> None:
+    """Refuse a picture of another shape than the sensor: its sides were cut."""
+    shape = max(frame.width_px, frame.height_px) / min(frame.width_px, frame.height_px)
+    sensor = camera.sensor_width_mm / camera.sensor_height_mm
+    if abs(shape / sensor - 1.0) > OTHER_SHAPE:
+        raise MeasureError(
+            f"{frame.path.name} is {num(shape, 2)} times as long as wide and the outing's sensor "
+            f"{num(sensor, 2)} times",
+            hint="take the whole picture, or give the sensor_width_mm that it covers",
+        )
 
 
 def _unknown(frame: FrameExif, focal: float) -> MeasureError:

@@ -20,6 +20,7 @@ from backbearing.workflows.visit_makers import (
     by_stand,
     by_step_back,
     by_track,
+    by_two_shadows,
     drop_by_one_angle,
     wide_by_bearings,
     wide_by_picture,
@@ -56,12 +57,22 @@ class Asked:
         A ``spot`` is a column and a row; ``sightings`` are rows of latitude, longitude, bearing.
     needed : bool
         Whether the way cannot do without.
+    offered : bool
+        Whether a person is asked for it all the same, and may say nothing.
+    outing_tells : bool
+        Whether an outing stands in for it, so that it is needed only without one.
     """
 
     key: str
     words: str
     kind: Kind = "number"
     needed: bool = True
+    offered: bool = False
+    outing_tells: bool = False
+
+    def is_needed(self, *, with_outing: bool) -> bool:
+        """Whether the way cannot do without, an outing at hand or not."""
+        return self.needed or (self.outing_tells and not with_outing)
 
 
 @dataclass(frozen=True, slots=True)
@@ -109,14 +120,24 @@ SPOTS: Final = {
     )
 }
 _BEARING_SIGMA = more("bearing_sigma_deg", "one sigma of a bearing; 2 when left out")
-_COMPASS = more("compass_date", "bearings are a compass's, taken on this day", "date")
+_COMPASS = Asked(
+    "compass_date", "day on which a compass gave the bearings; nothing for true bearings", "date",
+    needed=False, offered=True,
+)  # fmt: skip
 _POINT_SIGMA = more("point_sigma_m", "one sigma of a known point; 3 when left out")
 _APART = (
     more("distance_m", "level distance to the subject, where it differs from the staff's"),
     more("staff_distance_m", "level distance to the staff"),
 )
 _EYE = more("eye_m", "height of the lens over the ground; 1.6 when left out")
-_SLOPE = more("slope_deg", "slope of the ground along the tape", "angle")
+_SLOPE = Asked(
+    "slope_deg", "slope of the ground along the tape; nothing where it is level", "angle",
+    needed=False, offered=True,
+)  # fmt: skip
+_AT = Asked(
+    "at", "the place in any notation; the outing's when left out", "place",
+    needed=False, outing_tells=True,
+)  # fmt: skip
 
 WAYS: Final[dict[What, dict[str, Way]]] = {
     "height": {
@@ -163,11 +184,21 @@ WAYS: Final[dict[What, dict[str, Way]]] = {
             "The shadow's length, with the Sun's altitude at that minute.",
             (Asked("shadow_m", "length of the shadow along the ground, metres"),
              Asked("time", "date and time, such as 2027-03-04 16:30", "text"), _SLOPE,
-             more("at", "the place in any notation; the outing's when left out", "place"),
+             _AT,
              more("ground_m", "height of the ground over the sea"),
              more("time_sigma_s", "one sigma of the time; 30 when left out"), DISTANCE_SIGMA,
              ANGLE_SIGMA),
             by_shadow,
+        ),
+        "shadows": Way(
+            "Its shadow and that of a staff on the same slope; no clock is needed.",
+            (Asked("shadow_m", "length of the subject's shadow along the ground, metres"),
+             Asked("staff_m", "length of the upright staff, metres"),
+             Asked("staff_shadow_m", "length of the staff's shadow, metres"), DISTANCE_SIGMA,
+             STAFF_SIGMA,
+             more("staff_shadow_sigma_m", "one sigma of that shadow; 0.03 when left out"),
+             more("apart_s", "seconds between the two marks; 60 when left out")),
+            by_two_shadows,
         ),
     },
     "width": {

@@ -8,6 +8,7 @@ from backbearing.alignment.ridge.foreground import clear_ground
 from backbearing.alignment.view.lens_views import views
 from backbearing.base.files import check_free, made_folder, write_files
 from backbearing.base.parallel import in_parallel
+from backbearing.base.units import METRIC
 from backbearing.exports.formats import export_content, export_plan
 from backbearing.exports.suffixes import SUFFIXES
 from backbearing.maps.night_page import night_page
@@ -22,14 +23,18 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
     from pathlib import Path
 
+    from backbearing.base.units import Units
     from backbearing.plan.plan import Plan
     from backbearing.terrain.elevation import Elevation
 
 
 def write_all(
-    plan: Plan, elevation: Elevation, folder: Path, *, overwrite: bool = False, processes: int = 1
-) -> tuple[Path, ...]:
+    plan: Plan, elevation: Elevation, folder: Path, *, overwrite: bool = False,
+    processes: int = 1, units: Units = METRIC,
+) -> tuple[Path, ...]:  # fmt: skip
     """Write the page, the skyline picture, the sheet, every export, and all lenses side by side.
+
+    ``units`` are those in which a person reads the page's lengths.
 
     Returns
     -------
@@ -45,7 +50,7 @@ def write_all(
     page, skyline = folder / "map.html", folder / "skyline.svg"
     exports = {folder / f"plan{suffix}": suffix for suffix in SUFFIXES}
     seen = views(at_turns(plan), elevation)
-    drawn = preview_files(plan, seen)
+    drawn = preview_files(plan, seen, units=units)
     # The page carries each lens's picture; `stand --pictures` writes them one by one.
     pictures = {folder / name: drawn[name] for name in ("views.svg", "views.png") if name in drawn}
     sheets = (folder / "sheet.pdf", folder / "sheet.html")
@@ -55,14 +60,16 @@ def write_all(
 
     def papers() -> dict[Path, str | bytes]:
         exported = {
-            path: export_content(plan, suffix, height_reference=reference)
+            path: export_content(plan, suffix, height_reference=reference, units=units)
             for path, suffix in exports.items()
         }
-        return exported | dict(zip(sheets, sheet_contents(plan, seen), strict=True))
+        return exported | dict(zip(sheets, sheet_contents(plan, seen, units=units), strict=True))
 
     def pages() -> dict[Path, str | bytes]:
         clear = clear_ground(as_planned(plan), elevation)
-        return {page: night_page(plan, page_values(plan, elevation, seen, clear=clear))}
+        return {
+            page: night_page(plan, page_values(plan, elevation, seen, clear=clear, units=units))
+        }
 
     contents = {
         path: content
@@ -70,15 +77,16 @@ def write_all(
         for path, content in part.items()
     }
     write_files(contents, overwrite=overwrite)
-    ridge_picture(plan, skyline, overwrite=overwrite)
+    ridge_picture(plan, skyline, units=units, overwrite=overwrite)
     for path, sheet in pictures.items():
         write_sheet(sheet, path, overwrite=overwrite)
     return page, skyline, *sheets, *exports, *pictures
 
 
 def write_exports(
-    plan: Plan, elevation: Elevation, paths: Sequence[Path], *, overwrite: bool = False
-) -> tuple[Path, ...]:
+    plan: Plan, elevation: Elevation, paths: Sequence[Path], *, overwrite: bool = False,
+    units: Units = METRIC,
+) -> tuple[Path, ...]:  # fmt: skip
     """Write a plan to each path, in the format that its suffix names.
 
     Raises
@@ -87,7 +95,11 @@ def write_exports(
         See ``exports.formats.export_plan``.
     """
     return export_plan(
-        plan, paths, height_reference=height_reference(elevation), overwrite=overwrite
+        plan,
+        paths,
+        height_reference=height_reference(elevation),
+        units=units,
+        overwrite=overwrite,
     )
 
 
@@ -103,6 +115,7 @@ def write_previews(
     *,
     night: bool = False,
     guides: bool = False,
+    units: Units = METRIC,
     overwrite: bool = False,
 ) -> tuple[Path, ...]:
     """Write every preview of a plan into a folder, which is made when it is missing.
@@ -129,7 +142,7 @@ def write_previews(
     """
     into = made_folder(folder)
     seen = views(at_turns(plan), elevation)
-    files = preview_files(plan, seen, night=night, guides=guides)
+    files = preview_files(plan, seen, night=night, guides=guides, units=units)
     for name in files:
         check_free(into / name, overwrite=overwrite)
     return tuple(

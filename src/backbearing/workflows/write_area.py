@@ -83,4 +83,12 @@ def write_area(
         plan = plan_night(outing, elevation, at=at)
         clear = clear_ground(as_planned(plan), elevation)
         for path in pages:
-            write_page(plan, elevation, path, clear=clear, area=area, overwrite=overwrite)
+            write_page(
+                plan,
+                elevation,
+                path,
+                clear=clear,
+                area=area,
+                units=outing.units,
+                overwrite=overwrite,
+            )

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import json
 from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
@@ -344,3 +345,99 @@ def test_a_place_that_nobody_knows_is_refused_in_one_sentence(
         open_elevation(asked)
     assert "skyline_mark" in str(caught.value)
     assert "\n" not in str(caught.value)
+
+
+def test_a_mark_never_lets_the_core_clear_earlier(alone: Outing) -> None:
+    """Marks put on one after another, each over what is known by then, from a fixed seed."""
+    rng = np.random.default_rng(3)
+    spot = {"lat": LAT + 0.0001, "lon": LON - 0.0001}
+    elevation = open_elevation(alone)
+    marks: list[MarkRequest] = []
+    before = ridge_view(alone, **spot, elevation=elevation)
+    for _ in range(6):
+        azimuth = float(rng.uniform(95.0, 125.0))
+        known = scene_of(with_marks(alone, *marks), elevation).elevation
+        assert known is not None
+        now = known.horizon(lat=LAT, lon=LON, azimuths_deg=[azimuth]).altitudes_deg[0]
+        marks.append(
+            MarkRequest(float(now) + float(rng.uniform(0.2, 9.0)), azimuth_deg=azimuth,
+                        distance_m=float(rng.choice([70.0, 90.0])))
+        )  # fmt: skip
+        after = ridge_view(with_marks(alone, *marks), **spot, elevation=elevation)
+        for old, new in zip(before.path, after.path, strict=True):
+            assert new.skyline_deg > old.skyline_deg - 0.02
+            assert not (new.state == "clear" and old.state == "hidden")
+        before = after
+    assert any(point.by_mark for point in before.path)
+
+
+def test_trees_of_canopy_m_are_not_put_on_marks(alone: Outing, wood: Outing) -> None:
+    """With trees asked for, a mark keeps its own top, and lower trees do not lift it."""
+    trees = replace(alone, ground=replace(alone.ground, canopy_m=3.0, clearing_m=60.0))
+    marks = belt_marks(wood)
+    by_marks = plan_night(with_marks(trees, *marks), at="20:20")
+    by_none = plan_night(trees, at="20:20")
+    for one, other in zip(by_marks.lenses, by_none.lenses, strict=True):
+        assert one.stand is not None
+        assert other.stand is not None
+        # The marks stand far over 3 m of trees: the two clearances are the same.
+        assert one.stand.canopy_clearance_deg == pytest.approx(one.stand.clearance_deg, abs=1e-9)
+        assert other.stand.canopy_clearance_deg > one.stand.canopy_clearance_deg + 3.0
+
+
+def test_a_session_s_turns_know_the_marks(alone: Outing, wood: Outing, tmp_path: Path) -> None:
+    sessions = []
+    for name, ground in (("bare", bare), ("wood", wooded)):
+        folder = tmp_path / name
+        folder.mkdir()
+        sessions.append(
+            write_outing(
+                folder, lat=LAT, lon=LON, evening=EVENING, ground=ground, raster=RASTER,
+                lenses=(24.0, 35.0), night={"moon": "any"}, session={},
+            )
+        )  # fmt: skip
+    by_marks = plan_night(with_marks(sessions[0], *belt_marks(wood))).session
+    by_trees, by_bare = (plan_night(one).session for one in reversed(sessions))
+    assert by_marks is not None
+    assert by_trees is not None
+    assert by_bare is not None
+    raised = 0.0
+    for m, t, b in zip(by_marks.shots, by_trees.shots, by_bare.shots, strict=True):
+        assert m.lens == t.lens == b.lens
+        assert abs((m.frames_start - t.frames_start).total_seconds()) <= 300.0
+        if m.frames_start == t.frames_start:
+            assert m.stand.skyline_deg == pytest.approx(t.stand.skyline_deg, abs=0.75)
+        raised = max(raised, m.stand.skyline_deg - b.stand.skyline_deg)
+    assert raised > 3.0
+
+
+def test_marks_are_read_from_a_place_of_the_user_s_own_file(alone: Outing, tmp_path: Path) -> None:
+    places = tmp_path / "places.geojson"
+    gate = {
+        "type": "Feature",
+        "properties": {"kind": "note", "name": "the gate"},
+        "geometry": {"type": "Point", "coordinates": [LON + 0.0002, LAT]},
+    }
+    places.write_text(json.dumps({"type": "FeatureCollection", "features": [gate]}))
+    asked = with_marks(
+        replace(alone, ground=replace(alone.ground, places=places)),
+        MarkRequest(12.0, azimuth_deg=120.0, read_from=ReadFrom("the gate")),
+    )
+    ground = open_elevation(asked)
+    assert isinstance(ground, OutingMarks)
+    assert ground.sets[0].used.marks.lon == pytest.approx(LON + 0.0002)
+    assert plan_night(asked, at="20:20").land.marks.sets[0].read_from == "the gate"  # type: ignore[union-attr]
+    with pytest.raises(BackbearingError, match="no place called 'the fence'"):
+        open_elevation(
+            with_marks(asked, MarkRequest(1.0, azimuth_deg=1.0, read_from=ReadFrom("the fence")))
+        )
+
+
+def test_a_correction_that_nothing_is_known_of_is_said_and_not_made(alone: Outing) -> None:
+    few = [MarkRequest(20.0, azimuth_deg=100.0), MarkRequest(21.0, azimuth_deg=110.0)]
+    marks = plan_night(with_marks(alone, *few, correct=True), at="20:20").land.marks
+    assert marks is not None
+    errors = marks.sets[0].errors
+    assert "nothing is taken off" in errors.why
+    assert (errors.tilt_taken_deg, errors.turn_taken_deg) == (0.0, 0.0)
+    assert [one.altitude_deg for one in marks.sets[0].marks] == [20.0, 21.0]

@@ -255,7 +255,7 @@ def test_frames_longer_than_the_play_are_left_out_with_a_tried_remedy(
 def test_too_late_a_start_leaves_the_long_lens_out_and_an_earlier_one_saves_it(
     plan: Plan, outing: Outing, elevation: Elevation
 ) -> None:
-    found = again(plan, outing, elevation, not_before="00:20")
+    found = again(plan, outing, elevation, not_before="00:30")
     (left,) = found.left_out
     assert left.lens.focal_length_mm == 48.0
     assert "48 mm" in found.sentence

@@ -35,6 +35,12 @@ CAMERA = Camera(36.0, 24.0, 6000, 4000)
 TREE = Subject(lat=36.3726, lon=-84.3602, height_m=6.0, width_m=5.0)
 
 
+@pytest.fixture(scope="session")
+def outing(deep_valley: Outing) -> Outing:
+    """A high ridge behind a low subject, which the sample has not."""
+    return deep_valley
+
+
 def stand(lens: Lens, framing: Framing, subject: Subject = TREE, camera: Camera = CAMERA):
     (found,) = find_stands(subject, CORE, NIGHT, camera, [lens], framing)
     return found
@@ -210,7 +216,7 @@ def test_a_box_over_the_target_asks_for_more_and_not_for_less(
     kinds = {one.give_up: one for one in found.compromises}
     assert kinds["share"].value > outing.framing.share
     assert kinds["base_margin"].value > outing.framing.base_margin
-    assert kinds["lens"].value > 14.0
+    assert kinds["lens"].value > 15.0
     margin = kinds["base_margin"].value
     assert f"at least {margin:.3g}" in found.sentence
     lifted = settled(outing, elevation, 0, base_margin=margin, **box)

@@ -10,6 +10,7 @@ import numpy as np
 import pytest
 
 from backbearing.base.errors import NothingFoundError, OutingError, SkyError, WriteRefusedError
+from backbearing.outing.marks_request import MarkRequest, MarksRequest
 from backbearing.outing.scouting_request import PARTS
 from backbearing.scouting import Candidates, ScoutRequest, Weights, scout
 from backbearing.scouting.run import run as run_module
@@ -236,9 +237,9 @@ def test_walk_glow_sky_and_land_of_files(
     outing, elevation, make_candidates, tmp_path: Path
 ) -> None:
     towns = tmp_path / "towns.csv"
-    towns.write_text("name,lat,lon,population\nUnder the Core,36.1,-84.36,50000\n", "utf-8")
+    towns.write_text("name,lat,lon,population\nUnder the Core,36.1,-84.18,50000\n", "utf-8")
     asked = replace(outing, scouting=ScoutRequest(towns=towns, nights=1))
-    there = make_candidates([36.3726], [-84.3602])
+    there = make_candidates([36.3025], [-84.18])
     ranking = scout(asked, there, processes=1, elevation=elevation)
     row = ranking.frame.iloc[0]
     assert 0.0 <= row["walk_m"] < 1000.0
@@ -280,7 +281,7 @@ def test_two_lenses_of_one_length_have_columns_of_their_own(plain_outing, few, e
         lenses=(plain_outing.lenses[2], replace(plain_outing.lenses[2], share=0.2)),
     )
     frame = scout(twice, few, nights=1, processes=1, elevation=elevation).frame
-    assert (frame["lens_35_distance_m"] < frame["lens_35_x2_distance_m"]).any()
+    assert (frame["lens_40_distance_m"] < frame["lens_40_x2_distance_m"]).any()
 
 
 @pytest.mark.slow
@@ -310,8 +311,8 @@ def test_every_column_is_told_in_the_docs(ranking) -> None:
     text = (ROOT / "docs" / "scouting.md").read_text(encoding="utf-8")
     for name in ranking.frame.columns:
         if name.startswith("lens_"):
-            known = name.replace("lens_14_", "lens_35_").replace("lens_20_", "lens_35_")
-            assert known.replace("lens_50_", "lens_35_") in text
+            known = name.replace("lens_16_", "lens_40_").replace("lens_24_", "lens_40_")
+            assert known.replace("lens_85_", "lens_40_") in text
         elif name.startswith("part_"):
             assert f"| `{name.removeprefix('part_')}` |" in text
         elif name != "geometry":
@@ -341,3 +342,12 @@ def test_the_starters_section_can_be_used_as_it_stands(tmp_path: Path) -> None:
     assert request.weights == Weights()
     assert request.candidates == tmp_path.resolve() / "candidates.csv"
     assert (request.nights, request.sky_unit) == (30, "mag/arcsec2")
+
+
+def test_skyline_marks_of_one_place_are_not_used(plain_outing, few, elevation, ranking) -> None:
+    marks = MarksRequest(tuple(MarkRequest(40.0, azimuth_deg=float(a)) for a in range(0, 360, 3)))
+    marked = replace(plain_outing, ground=replace(plain_outing.ground, marks=marks))
+    again = scout(marked, few, nights=3, processes=1, elevation=elevation)
+    assert same(again, ranking)
+    assert any("skyline marks are not used" in note for note in again.notes)
+    assert not any("skyline marks" in note for note in ranking.notes)

@@ -27,13 +27,17 @@ if TYPE_CHECKING:
 
 
 class UsedMarks(NamedTuple):
-    """One set of marks: as read beside the raster, and as used after what was taken off."""
+    """One set of marks: as read beside the raster, and as used after what was taken off.
+
+    ``asked`` says whether anything was to be taken off.
+    """
 
     read_from: ReadFrom
     read: ComparedMarks
     used: ComparedMarks
     tilt_taken_deg: float
     turn_taken_deg: float
+    asked: bool = False
 
 
 class OutingMarks(MarkedElevation):
@@ -164,13 +168,14 @@ def _used(  # what one set of marks is made of
         distances_m=[np.nan if one.distance_m is None else one.distance_m for one in rows],
     )
     compared = ComparedMarks.of(bare, eye, read, errors)
-    taken = _taken_off(outing.ground.marks, compared)
+    asked = outing.ground.marks
+    taken = _taken_off(asked, compared)
     if taken == (0.0, 0.0, 0.0, 0.0):
-        return UsedMarks(place, compared, compared, 0.0, 0.0)
+        return UsedMarks(place, compared, compared, 0.0, 0.0, asked.correct)
     tilt, turn, tilt_sigma, turn_sigma = taken
     used = read.corrected(tilt_deg=tilt, azimuth_error_deg=turn)
     used = used.less_sure(altitude_deg=tilt_sigma, azimuth_deg=turn_sigma)
-    return UsedMarks(place, compared, ComparedMarks.of(bare, eye, used, errors), tilt, turn)
+    return UsedMarks(place, compared, ComparedMarks.of(bare, eye, used, errors), tilt, turn, True)
 
 
 def _taken_off(asked: MarksRequest, read: ComparedMarks) -> tuple[float, float, float, float]:

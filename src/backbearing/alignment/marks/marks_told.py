@@ -106,12 +106,13 @@ _NOT_ASKED = MarkErrors(*(float("nan"),) * 4, "not asked", False, False, 0.0, 0.
 
 def _errors(one: UsedMarks) -> MarkErrors:
     found = one.read.reading_errors
+    nothing = one.asked and not (one.tilt_taken_deg or one.turn_taken_deg)
     return MarkErrors(
         found.tilt_deg,
         found.tilt_sigma_deg,
         found.turn_deg,
         found.turn_sigma_deg,
-        found.why,
+        f"{found.why}; nothing is taken off" if nothing else found.why,
         found.tilted,
         found.turned,
         one.tilt_taken_deg,

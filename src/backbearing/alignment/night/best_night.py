@@ -12,11 +12,17 @@ if TYPE_CHECKING:
 
 
 class BestNight(NamedTuple):
-    """A night, its longest stretch, and why it, to stand behind its name."""
+    """A night, its longest stretch, and why it: among what, and what there is of it."""
 
     night: Night
     stretch: Stretch
-    why: str
+    among: str
+    of_it: str
+
+    @property
+    def why(self) -> str:
+        """Both, to stand behind the night's name."""
+        return f"{self.among}: {self.of_it}"
 
 
 def best_night(season: Season) -> BestNight | None:
@@ -31,13 +37,10 @@ def best_night(season: Season) -> BestNight | None:
     if not of:
         return None
     stretch, night = max(of, key=lambda pair: pair[0].minutes)
-    return BestNight(night, stretch, _why(season, stretch))
-
-
-def _why(season: Season, stretch: Stretch) -> str:
     span = f"{hm(stretch.start, season.zone)} to {hm(stretch.end, season.zone)}"
     among = f"the longest of {counted(len(season.nights), 'nights')}"
     if len(season.nights) == 1:
         among = "the only night looked at"
     minutes = num(stretch.minutes, 0)
-    return f"{among}: {minutes} minutes dark with the target clear of the ridge, {span}"
+    of_it = f"{minutes} minutes dark with the target clear of the ridge, {span}"
+    return BestNight(night, stretch, among, of_it)

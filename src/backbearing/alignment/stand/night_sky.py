@@ -43,10 +43,6 @@ class NightSky:
         """Write a moment as local wall time, ``"23:40"``; see :func:`.wall_clock.hm`."""
         return hm(time, self.zone)
 
-    def is_sunless(self, time: dt.datetime) -> bool:
-        """Whether the Sun is as far down as asked."""
-        return any(window.start <= time <= window.end for window in self.sunless)
-
     def is_dark(self, time: dt.datetime) -> bool:
         """Whether Sun and Moon both leave the sky as dark as asked."""
         return any(window.start <= time <= window.end for window in self.dark)

@@ -74,7 +74,7 @@ def stand_cautions(
         )
     if skyline.distance_m < NEAR_GROUND_M:
         said.append(
-            f"The skyline below the target stands {length(skyline.distance_m)} away: rocks, bushes "
+            f"The skyline below the target is ground within {length(NEAR_GROUND_M)}: rocks, bushes "
             "and hollows so near are in no raster; look for yourself."
         )
     if skyline.break_deg < 0.0:

@@ -47,6 +47,7 @@ const load = guarded(async (first = false) => {
   drawNight(first === true);
   $("undo").disabled = !found.can_undo || changed();
   $("keep").disabled = !changed();
+  document.dispatchEvent(new Event("desk-night"));
   if (first === true || before !== found.evening) askSeason();
 });
 
@@ -112,14 +113,29 @@ function answer(night, lens, time) {
   box.append(last);
 }
 
+// One minute is settled after another; while one is under way only the newest waits.
+let underway = false;
+let waiting = false;
 const settle = guarded(async () => {
+  if (underway) { waiting = true; return; }
+  underway = true;
+  try {
+    await settleOnce();
+  } finally {
+    underway = false;
+    if (waiting) { waiting = false; settle(); }
+  }
+});
+
+async function settleOnce() {
   const { changes, time, lens } = state;
   const red = document.documentElement.dataset.theme === "red";
   const [stands] = await Promise.all([ask("minute", "/api/minute", { changes, time }), frames.settle(changes, time, red)]);
   if (!stands) return;
+  document.dispatchEvent(new Event("desk-minute"));
   const said = stands[lens]?.cautions ?? [];
   $("cautions").querySelector("ul").replaceChildren(...said.map((text) => Object.assign(document.createElement("li"), { textContent: text })));
-});
+}
 
 $("evening-plan").addEventListener("click", guarded(async () => {
   const said = document.createElement("p");

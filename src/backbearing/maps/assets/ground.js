@@ -18,6 +18,10 @@ function drawGround(map, pictures, data, texts, choose) {
   const line = (points, cls, pane) => new FineLine(points, { ...quiet, className: cls, pane, renderer: ink(pane), smoothFactor: pane === "contours" ? 1 : 0 });
   const area = (points, cls, pane) => new FineArea(points, { ...quiet, fill: true, className: cls, pane, renderer: ink(pane), smoothFactor: 0 });
   const groups = {};
+  /* How a person reads lengths; what is computed stays in metres. */
+  const imperial = data.units === "imperial", FOOT = 0.3048;
+  const small = (m) => imperial ? Math.round(m / FOOT) + " ft" : Math.round(m) + " m";
+  const far = (m) => imperial ? m < 1000 * FOOT ? small(m) : m < 5280 * FOOT ? Math.round(m / 3 / FOOT) + " yd" : (m / 5280 / FOOT).toFixed(1) + " mi" : m < 1000 ? Math.round(m) + " m" : (m / 1000).toFixed(1) + " km";
   for (const name of ["relief", "contours", "posts", "rings", "land", "ways", "fields", "sights", "arcs", "dial", "light", "walks", "stands", "subject"]) groups[name] = L.layerGroup().addTo(map);
   groups.clear = L.layerGroup();
   if (document.querySelector('[data-layer="clear"]')?.checked) groups.clear.addTo(map);
@@ -86,7 +90,7 @@ function drawGround(map, pictures, data, texts, choose) {
   const heightZooms = { far: [0, NEAR], near: [NEAR, CLOSE], close: [CLOSE, 99] };
   labels.set("contours", Object.entries(data.heights).flatMap(([name, spots]) => spots.map(([lat, lon, turn, h], i) => ({ at: [lat, lon], text: String(h), cls: "contour-height", rank: 900 + i / 1e4, turn, apart: 110, from: heightZooms[name][0], to: heightZooms[name][1] }))));
 
-  labels.set("posts", data.posts.map(([lat, lon, h]) => ({ at: [lat, lon], text: Math.round(h) + " m", cls: "post-height", rank: 700, from: zoomFor(80, data.cell_m), apart: 60, offsets: [[6, 6], [-6, 6], [6, -6]] })));
+  labels.set("posts", data.posts.map(([lat, lon, h]) => ({ at: [lat, lon], text: small(h), cls: "post-height", rank: 700, from: zoomFor(80, data.cell_m), apart: 60, offsets: [[6, 6], [-6, 6], [6, -6]] })));
 
   function sign(viewBox, size, parts, wrap) {
     const svg = document.createElementNS("http://www.w3.org/2000/svg", "svg");
@@ -104,7 +108,7 @@ function drawGround(map, pictures, data, texts, choose) {
   }
 
   for (const ring of data.rings) line(ring.line, "ring", "rings").addTo(groups.rings);
-  labels.set("rings", data.rings.flatMap((ring) => [54, 27].map((i, k) => ({ at: ring.line[i], text: ring.m < 1000 ? ring.m + " m" : ring.m / 1000 + " km", cls: "ring-distance", rank: 600 + k, from: zoomFor(34, ring.m), apart: 6 }))));
+  labels.set("rings", data.rings.flatMap((ring) => [54, 27].map((i, k) => ({ at: ring.line[i], text: ring.text, cls: "ring-distance", rank: 600 + k, from: zoomFor(34, ring.m), apart: 6 }))));
 
   for (const place of data.places) {
     const cls = place.kind === "water" ? (/Line/.test(place.shape.type) ? "land water-line" : "land water") : place.kind === "land" ? "land " + place.access : place.kind === "hazard" ? "way hazard" : "way track";
@@ -189,9 +193,8 @@ function drawGround(map, pictures, data, texts, choose) {
     labels.set("lights", !light || !on("light") ? [] : light.sides.map((side) => ({ at: side.at, box: [20, 20], cls: "blank", rank: 0, always: true, from: apart })));
     labels.set("light", !light || !on("light") ? [] : [...light.spots, ...light.sides].map((one) => ({ at: one.at, text: texts[one.name] })).map((spot) => ({ ...spot, cls: "light-name", rank: 30, from: apart, apart: 2, offsets: [[12, 0], [-12, 0], [0, 12], [0, -12], [14, 14], [-14, 14]] })));
     labels.set("sights", !on("sights") ? [] : clusters(shown.filter(([lens]) => lens.stand.skyline)).map((group) => {
-      const far = group.map(([lens]) => lens.stand.skyline_m), least = Math.min(...far), most = Math.max(...far);
-      const km = (m) => m < 1000 ? Math.round(m) + " m" : (m / 1000).toFixed(1) + " km";
-      const span = km(least) === km(most) ? km(most) : most < 1000 ? `${Math.round(least)}–${km(most)}` : `${km(least)} to ${km(most)}`;
+      const away = group.map(([lens]) => lens.stand.skyline_m), least = Math.min(...away), most = Math.max(...away);
+      const span = far(least) === far(most) ? far(most) : `${far(least)} to ${far(most)}`;
       return [{ at: group[0][0].stand.skyline, box: [20, 20], cls: "blank", rank: 0, always: true, to: apart }, { at: group[0][0].stand.skyline, text: `${listed(group.map(([lens]) => lens.label))}: skyline ${span}`, cls: "skyline-name", rank: 3 + group[0][1] / 10, offsets: [[0, 12], [14, 0], [-14, 0], [0, -18], [14, 22], [-14, 22]], to: apart }];
     }).flat());
   }

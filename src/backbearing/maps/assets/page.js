@@ -12,7 +12,7 @@
   if (matchMedia("(prefers-reduced-motion: reduce)").matches) map.options.zoomAnimation = map.options.fadeAnimation = false;
   map.getContainer().setAttribute("role", "region");
   map.getContainer().setAttribute("aria-label", "Map of the stands. Arrow keys move it, plus and minus zoom. Everything on it stands as text in the facts.");
-  L.control.scale({ imperial: false, maxWidth: 130, position: "bottomleft" }).addTo(map);
+  L.control.scale({ imperial: data.units === "imperial", metric: data.units !== "imperial", maxWidth: 130, position: "bottomleft" }).addTo(map);
   map.setView(data.subject.at, 15, { animate: false });
   const ground = drawGround(map, { far: image_overlay_far, near: image_overlay_near, close: image_overlay_close }, data, texts, choose);
 

@@ -78,7 +78,7 @@ class ScoutTask:
 
     @property
     def lens_names(self) -> tuple[str, ...]:
-        """A name for each lens's columns: ``lens_35``, and ``lens_35_2`` for a second one."""
+        """A name for each lens's columns: ``lens_40``, and ``lens_40_2`` for a second one."""
         names: list[str] = []
         for focal in self.lenses_mm:
             name = f"lens_{num(focal)}".replace(".", "_")

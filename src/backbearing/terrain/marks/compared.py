@@ -95,7 +95,9 @@ class ComparedMarks:
         """Look for the raster's skyline behind each mark."""
         raster = eye.skyline(bare, marks.azimuths_deg)
         doubt = bare.skyline_doubt(raster, errors)
-        known = marks.with_raster_distances(np.asarray(raster.distances_m))
+        known = marks.with_raster(
+            distances_m=raster.distances_m, altitudes_deg=raster.altitudes_deg
+        )
         return cls(bare, eye, known, raster, doubt.sigma_deg, doubt.rise_deg, errors)
 
     @property

@@ -24,6 +24,12 @@ FARTHEST_EYE_M: Final = NEAREST_UNTOLD_M / 2.0
 """How far from where it was read a mark without a distance holds: half of `NEAREST_UNTOLD_M`,
 so that no eye comes up to the thing."""
 
+TALLEST_M: Final = 50.0
+"""Things of untold distance are taken to be no taller: few trees are (an assumption)."""
+
+FARTHEST_UNTOLD_M: Final = 20_000.0
+"""Nor is one looked for beyond this, unless the raster's own skyline lies there."""
+
 DISTANCE_SHARE: Final = 0.1
 """One standard deviation of a told distance, as a share of it: paced or off a map (common
 practice, no source)."""
@@ -47,8 +53,9 @@ class MarkSet:
         One standard deviation of either.
     distances_m : ndarray
         Of the thing that makes the skyline; NaN where it was not told.
-    raster_distances_m : ndarray
-        How far away the raster's own skyline is on that azimuth; NaN where it knows none.
+    raster_distances_m, raster_altitudes_deg : ndarray
+        How far away and how high the raster's own skyline is on that azimuth; NaN where it knows
+        none.
     """
 
     lat: float
@@ -60,6 +67,7 @@ class MarkSet:
     azimuth_sigmas_deg: Floats
     distances_m: Floats
     raster_distances_m: Floats
+    raster_altitudes_deg: Floats
 
     @classmethod
     def of(
@@ -72,6 +80,7 @@ class MarkSet:
         azimuth_sigmas_deg: ArrayLike = 0.0,
         distances_m: ArrayLike = np.nan,
         raster_distances_m: ArrayLike = np.nan,
+        raster_altitudes_deg: ArrayLike = np.nan,
     ) -> MarkSet:
         """Put readings in order; of several on one azimuth the highest counts.
 
@@ -79,8 +88,8 @@ class MarkSet:
         ----------
         eye : (lat, lon, eye_m)
         azimuths_deg, altitudes_deg : array_like, shape (n,)
-        sigmas_deg, azimuth_sigmas_deg, distances_m, raster_distances_m : array_like
-            Each mark its own or one for all.
+        sigmas_deg, azimuth_sigmas_deg, distances_m : array_like
+            Each mark its own or one for all; and so for the raster's skyline, where it is known.
 
         Raises
         ------
@@ -88,11 +97,13 @@ class MarkSet:
             For an altitude of 90 degrees or more, a sigma or distance that is not above zero,
             or readings that are no numbers.
         """
-        given = (azimuths_deg, altitudes_deg, sigmas_deg, azimuth_sigmas_deg, distances_m)
+        given = (
+            azimuths_deg, altitudes_deg, sigmas_deg, azimuth_sigmas_deg, distances_m,
+            raster_distances_m, raster_altitudes_deg,
+        )  # fmt: skip
         rows = np.stack(
             np.broadcast_arrays(
                 *(np.atleast_1d(np.asarray(v, dtype=np.float64)) for v in given),
-                np.atleast_1d(np.asarray(raster_distances_m, dtype=np.float64)),
             )
         )
         _check(rows)
@@ -115,9 +126,20 @@ class MarkSet:
 
     @property
     def far_m(self) -> Floats:
-        """The farthest: for an untold one the raster's own skyline, shape (n,)."""
+        """The farthest that each thing may be, metres, shape (n,).
+
+        Beyond the raster's skyline all ground lies below the line of sight to it. An untold thing
+        that stands over that line is at least so tall as it is far away times the difference of
+        the tangents; it is no taller than `TALLEST_M`, or else the raster's own skyline.
+        """
         told = self.distances_m * (1.0 + DISTANCE_SHARE)
-        untold = np.fmax(self.raster_distances_m, NEAREST_UNTOLD_M)
+        over = np.tan(np.radians(self.altitudes_deg)) - np.tan(
+            np.radians(self.raster_altitudes_deg)
+        )
+        with np.errstate(divide="ignore", invalid="ignore"):
+            tall = np.where(over > 0.0, TALLEST_M / over, NEAREST_UNTOLD_M)
+        tall = np.where(np.isnan(over), FARTHEST_UNTOLD_M, np.minimum(tall, FARTHEST_UNTOLD_M))
+        untold = np.fmax(np.fmax(self.raster_distances_m, tall), NEAREST_UNTOLD_M)
         return np.where(self.is_told, told, untold)
 
     @property
@@ -131,7 +153,13 @@ class MarkSet:
         order = np.argsort(turned, kind="stable")
         columns = {
             name: getattr(self, name)[order]
-            for name in ("sigmas_deg", "azimuth_sigmas_deg", "distances_m", "raster_distances_m")
+            for name in (
+                "sigmas_deg",
+                "azimuth_sigmas_deg",
+                "distances_m",
+                "raster_distances_m",
+                "raster_altitudes_deg",
+            )
         }
         return replace(
             self,
@@ -148,13 +176,13 @@ class MarkSet:
             azimuth_sigmas_deg=np.hypot(self.azimuth_sigmas_deg, azimuth_deg),
         )
 
-    def with_raster_distances(self, distances_m: Floats) -> MarkSet:
-        """The same, knowing how far away the raster's own skyline is behind each mark."""
-        return replace(self, raster_distances_m=distances_m)
+    def with_raster(self, *, distances_m: Floats, altitudes_deg: Floats) -> MarkSet:
+        """The same, knowing where the raster's own skyline is behind each mark."""
+        return replace(self, raster_distances_m=distances_m, raster_altitudes_deg=altitudes_deg)
 
 
 def _check(rows: Floats) -> None:
-    azimuth, altitude, sigma, azimuth_sigma, distance, _ = rows
+    azimuth, altitude, sigma, azimuth_sigma, distance = rows[:5]
     wrongs: Sequence[tuple[NDArray[np.bool_], Floats, str, str]] = (
         (~np.isfinite(azimuth), azimuth, "an azimuth", "write degrees clockwise from north"),
         (

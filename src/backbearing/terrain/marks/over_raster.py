@@ -50,9 +50,9 @@ class SkylineMarks:
     They stand over the raster and never below it. A mark whose distance is known is an obstacle
     at a place, which any eye sees at an altitude of its own. One whose distance is not known
     holds for eyes within `FARTHEST_EYE_M` of where it was read; the thing may be anywhere from
-    `NEAREST_UNTOLD_M` to the raster's own skyline. The higher of the two altitudes counts; on
-    average the true one lies half their difference lower, and their difference over the square
-    root of 12 is one standard deviation of it.
+    `NEAREST_UNTOLD_M` to the farthest at which it would not be too tall. The higher of the two
+    altitudes counts; on average the true one lies half their difference lower, and their
+    difference over the square root of 12 is one standard deviation of it.
     """
 
     sets: tuple[MarkSet, ...]
@@ -92,7 +92,7 @@ class SkylineMarks:
     def points(self, eye: Eye) -> Points:
         """Where an eye sees each mark, in the order of the sets; those that hold for it.
 
-        A thing whose distance was not told is taken to be at the raster's own skyline.
+        A thing whose distance was not told is taken to be as far away as it may be.
         """
         found = [_points(marks, eye) for marks in self.sets]
         return Points(*(np.concatenate(column) for column in zip(*found, strict=True)))

@@ -9,6 +9,7 @@ little to either side, so that a lone one counts.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 from typing import TYPE_CHECKING, Final, Literal, NamedTuple
 
 import numpy as np
@@ -157,46 +158,93 @@ class Walls:
         found = Seen(
             np.full(n, np.nan), np.full(n, np.nan), np.full(n, -1, dtype=np.int64), np.zeros(n)
         )
-        step = max(1, AT_ONCE // max(1, len(self.slope)))
-        for start in range(0, n, step):
-            part = slice(start, start + step)
-            some = Eyes(*(column[part, None] for column in eyes))
-            rows = self._looked_at(some, at, refraction_k, wanted[part, None])
-            for column, values in zip(found, rows, strict=True):
-                column[part] = values
+        first, count = self._candidates(eyes, at)
+        before = np.concatenate([[0], np.cumsum(count)])
+        start = 0
+        while start < n:
+            stop = int(np.searchsorted(before, before[start] + AT_ONCE, side="right")) - 1
+            stop = max(stop, start + 1)
+            part = slice(start, stop)
+            ray = np.repeat(np.arange(start, stop), count[part])
+            nth = np.arange(len(ray)) - (before[ray] - before[start])
+            wall = self._by_azimuth[(first[ray] + nth) % len(self.slope)]
+            self._look_at(found, eyes, at, refraction_k, (ray, wall), wanted)
+            start = stop
         return found
 
-    def _looked_at(self, eyes: Eyes, at: At, refraction_k: float, wanted: Flags) -> Seen:
+    @cached_property
+    def _by_azimuth(self) -> Ints:
+        """Walls in order of where they begin, clockwise."""
+        return np.argsort(np.mod(self.ends.azimuth_deg[:, 0], 360.0), kind="stable")
+
+    def _on_the_plane(self, at: At) -> tuple[Floats, Floats, Floats, Floats]:
+        """Where walls begin and how they run, metres east and north, shape (p,)."""
         away: Floats = getattr(self.ends, f"{at}_m")
         turn = np.radians(self.ends.azimuth_deg)
         x, y = away * np.sin(turn), away * np.cos(turn)
-        rise = away * np.tan(np.radians(self.ends.altitude_deg))
-        top = self.eye_m + rise + curvature_drop_m(away, refraction_k)
+        return x[:, 0], y[:, 0], x[:, 1] - x[:, 0], y[:, 1] - y[:, 0]
+
+    def _candidates(self, eyes: Eyes, at: At) -> tuple[Ints, Ints]:
+        """The first wall of `_by_azimuth` that each ray may meet, and how many from there on.
+
+        An eye so far from where marks were read sees a thing at a known distance turned by no
+        more than the arc sine of their ratio.
+        """
+        away: Floats = getattr(self.ends, f"{at}_m")
+        begins = np.mod(self.ends.azimuth_deg[self._by_azimuth, 0], 360.0)
+        round_and_round = np.concatenate([begins - 360.0, begins, begins + 360.0])
+        wide = float(np.max(self.ends.azimuth_deg[:, 1] - self.ends.azimuth_deg[:, 0]))
+        offset = np.hypot(eyes.east_m, eyes.north_m)
+        turned = np.degrees(np.arcsin(np.minimum(offset / away.min(), 1.0)))
+        turned = np.where(turned > 85.0, 180.0, turned) + SPARE_DEG
+        azimuth = np.mod(eyes.azimuth_deg, 360.0)
+        known = np.isfinite(azimuth) & np.isfinite(offset)
+        azimuth, turned = np.where(known, azimuth, 0.0), np.where(known, turned, 0.0)
+        first = np.searchsorted(round_and_round, azimuth - turned - wide, side="left")
+        last = np.searchsorted(round_and_round, azimuth + turned, side="right")
+        count = np.where(known, np.minimum(last - first, len(begins)), 0)
+        return first.astype(np.int64), count.astype(np.int64)
+
+    def _look_at(
+        self,
+        found: Seen,
+        eyes: Eyes,
+        at: At,
+        refraction_k: float,
+        pairs: tuple[Ints, Ints],
+        wanted: Flags,
+    ) -> None:
+        """Look from rays at walls, pair by pair, and keep for each ray its highest; in place."""
+        ray, wall = pairs
+        x, y, wx, wy = self._on_the_plane(at)
         ahead = np.radians(eyes.azimuth_deg)
-        ux, uy = np.sin(ahead), np.cos(ahead)
-        ax, ay = x[:, 0] - eyes.east_m, y[:, 0] - eyes.north_m
-        wx, wy = x[:, 1] - x[:, 0], y[:, 1] - y[:, 0]
+        ux, uy = np.sin(ahead)[ray], np.cos(ahead)[ray]
+        ax, ay = x[wall] - eyes.east_m[ray], y[wall] - eyes.north_m[ray]
+        wx, wy = wx[wall], wy[wall]
         # The ray e + s u meets the wall a + t w.
         cross = ux * wy - uy * wx
         with np.errstate(divide="ignore", invalid="ignore"):
             s = (ax * wy - ay * wx) / cross
             t = (ax * uy - ay * ux) / cross
             met = (s > 0.0) & (t >= -SLACK) & (t <= 1.0 + SLACK)
-            met &= (s >= eyes.min_distance_m) & (s <= eyes.max_distance_m)
-            met &= wanted | self.is_told
-            t = np.clip(t, 0.0, 1.0)
-            height = top[:, 0] + t * (top[:, 1] - top[:, 0]) - eyes.height_m
-            altitude = np.where(met, altitude_of(height, s, refraction_k), -np.inf)
-        best = np.argmax(altitude, axis=1)
-        row = np.arange(len(best))
-        hit = np.isfinite(altitude[row, best])
-        return Seen(
-            np.where(hit, altitude[row, best], np.nan),
-            np.where(hit, s[row, best], np.nan),
-            np.where(hit, best, -1),
-            np.where(hit, t[row, best], 0.0),
-        )
+        met &= wanted[ray] | self.is_told[wall]
+        ray, wall, s, t = ray[met], wall[met], s[met], np.clip(t[met], 0.0, 1.0)
+        asked = (s >= eyes.min_distance_m[ray]) & (s <= eyes.max_distance_m[ray])
+        ray, wall, s, t = ray[asked], wall[asked], s[asked], t[asked]
+        away: Floats = getattr(self.ends, f"{at}_m")[wall]
+        rise = away * np.tan(np.radians(self.ends.altitude_deg[wall]))
+        top = self.eye_m + rise + curvature_drop_m(away, refraction_k)
+        height = top[:, 0] + t * (top[:, 1] - top[:, 0]) - eyes.height_m[ray]
+        altitude = altitude_of(height, s, refraction_k)
+        # The last of equals to be written stays: the highest, of equals the first wall.
+        order = np.lexsort((-wall, altitude))
+        columns = (altitude, s, wall, t)
+        for column, values in zip(found, columns, strict=True):
+            column[ray[order]] = values[order]
 
+
+SPARE_DEG: Final = 1e-6
+"""How much farther aside than it can stand a wall is looked for."""
 
 SLACK: Final = 1e-9
 """Share of a wall's length that a ray may miss its end by, so that a mark's own azimuth counts."""
