@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Final
 
+from backbearing.alignment.night.from_outing import open_elevation
 from backbearing.alignment.night.plan_night import plan_night
 from backbearing.exports.formats import export_content
 from backbearing.outing.load import load_outing
@@ -36,11 +37,13 @@ def taken(file: Path, name: str) -> str | bytes:
         As `plan_night`, one sentence each.
     """
     outing = load_outing(file)
-    elevation = outing.ground.open()
+    elevation = open_elevation(outing)
     plan = plan_night(outing, elevation)
     if name == "page.html":
         return page_html(plan, elevation, units=outing.units)
     if name == "sheet.pdf":
-        return sheet_pdf(plan, elevation)
+        return sheet_pdf(plan, elevation, units=outing.units)
     suffix = name[name.rindex(".") :]
-    return export_content(plan, suffix, height_reference=height_reference(elevation))
+    return export_content(
+        plan, suffix, height_reference=height_reference(elevation), units=outing.units
+    )
