@@ -12,6 +12,7 @@ from typing import Final, NamedTuple
 
 from backbearing.base.errors import PlaceError
 from backbearing.base.limits import shown
+from backbearing.base.numbers import num
 
 EXAMPLE: Final = '"-31.5, 148.2" or "31 30 00 S 148 12 00 E"'
 
@@ -97,7 +98,7 @@ def read_degrees(text: str) -> tuple[float, float]:
 
 
 def _bare(value: float) -> str:
-    return f"{value:.10g}"
+    return num(value, digits=10)
 
 
 def _refused(text: str, what: str, hint: str) -> PlaceError:

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Final
 import click
 
 from backbearing.base.errors import NothingFoundError
+from backbearing.base.numbers import num
 from backbearing.base.units import read_length_m
 from backbearing.cli.common import all_switch, gathered, json_switch, overwrite_switch, print_json
 from backbearing.cli.ground_words import document, nothing_found, print_done
@@ -101,7 +102,7 @@ def command(  # noqa: D103
 def _waited(seconds: float) -> None:
     """Wait as a server asks, and say so where it takes a while."""
     if seconds >= LONG_WAIT_S:
-        click.echo(f"The server asks to wait {seconds:.0f} s.", err=True)
+        click.echo(f"The server asks to wait {num(seconds, 0)} s.", err=True)
     time.sleep(seconds)
 
 
@@ -131,8 +132,9 @@ def progress_words(now: Progress, passed_s: float) -> str:
     got, whole = now.got_bytes / 1e6, max(now.expected_bytes, now.got_bytes) / 1e6
     said = f"{now.done} of {now.of} tiles"
     if now.got_bytes:
-        said += f", {got:.0f} of about {whole:.0f} MB"
+        said += f", {num(got, 0)} of about {num(whole, 0)} MB"
     if now.got_bytes and passed_s > 1.0:
         left = (whole - got) / (got / passed_s)
-        said += f", about {left / 60.0:.0f} min left" if left > 90 else f", about {left:.0f} s left"
+        long = left > 90.0
+        said += f", about {num(left / 60.0 if long else left, 0)} {'min' if long else 's'} left"
     return said

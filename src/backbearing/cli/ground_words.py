@@ -158,7 +158,7 @@ def _next(asked: GroundAsked, work: GroundWork, done: GroundDone) -> str:
         return shlex.join(["backbearing", "stand", *named])
     words = ["backbearing", "ground", *named]
     words += [] if asked.at is None else ["--at", asked.at]
-    words += [] if asked.within_m is None else ["--within", f"{asked.within_m / 1000.0:g}km"]
+    words += [] if asked.within_m is None else ["--within", f"{num(asked.within_m / 1000.0)}km"]
     words += ["--source", done.report.source.name] if asked.source or done.taken else []
     if done.report.to_come and done.piece is None:
         words += ["--fetch"]

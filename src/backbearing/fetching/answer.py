@@ -259,7 +259,7 @@ def _refused(problem: urllib.error.HTTPError) -> ServerError:
     if busy:
         wait_s = _seconds(problem.headers.get("Retry-After", ""))
         if wait_s > MOST_WAIT_S:
-            return ServerError(f"the server asks to be left alone for {wait_s:,.0f} seconds")
+            return ServerError(f"the server asks to be left alone for {round(wait_s):,} seconds")
         return ServerError(f"the server is busy ({code})", again=True, wait_s=wait_s)
     if code == http.HTTPStatus.REQUESTED_RANGE_NOT_SATISFIABLE:
         return ServerError("the server has no such piece", Trouble.SPOILT, again=True)

@@ -14,6 +14,7 @@ import numpy as np
 
 from backbearing.base.datum_shift import is_wgs84
 from backbearing.base.errors import FetchError, TerrainError
+from backbearing.base.numbers import num
 from backbearing.fetching.tile_scheme import Corner
 from backbearing.terrain.reading.files import ReadingOptions, open_file
 from backbearing.terrain.reading.sources import extremes
@@ -124,8 +125,8 @@ def _lies(grid: Grid) -> str:
     code = grid.crs.to_epsg()
     system = f"EPSG:{code}" if code else grid.crs.name
     return (
-        f"{rows} x {cols} cells from west {west:.5f}, north {north:.5f}, in steps of {a:.6g} by "
-        f"{-e:.6g}, {system}"
+        f"{rows} x {cols} cells from west {num(west, 5)}, north {num(north, 5)}, in steps of "
+        f"{num(a)} by {num(-e)}, {system}"
     )
 
 

@@ -19,6 +19,7 @@ from backbearing.base.constants import LEAST_M_PER_LAT_DEG
 from backbearing.base.errors import FetchError
 from backbearing.base.files import check_free
 from backbearing.base.geodesy import metres_per_degree
+from backbearing.base.numbers import num
 from backbearing.fetching.download import Manner
 from backbearing.fetching.fetch import TileState
 from backbearing.fetching.sea_tile import SEA, write_raster
@@ -61,8 +62,8 @@ def window_name(report: GroundReport) -> str:
     """Name the piece after its place and reach."""
     lat, lon = report.lat, report.lon
     north, east = "S" if lat < 0 else "N", "W" if lon < 0 else "E"
-    reach = f"{report.within_m / 1000.0:g}km"
-    return f"ground_{abs(lat):.4f}{north}_{abs(lon):.4f}{east}_{reach}.tif"
+    reach = f"{num(report.within_m / 1000.0)}km"
+    return f"ground_{num(abs(lat), 4)}{north}_{num(abs(lon), 4)}{east}_{reach}.tif"
 
 
 def write_window(
@@ -159,8 +160,8 @@ def _frame(report: GroundReport) -> _Frame:
     )
     if len(rows) * len(wanted) > MOST_CELLS:
         raise FetchError(
-            f"Within {report.within_m / 1000.0:g} km lie {len(rows) * len(wanted):,} cells, more "
-            f"than the {MOST_CELLS:,} of one piece",
+            f"Within {num(report.within_m / 1000.0)} km lie {len(rows) * len(wanted):,} cells, "
+            f"more than the {MOST_CELLS:,} of one piece",
             hint="ask for fewer kilometres, or leave --window out",
         )
     return _Frame(a_degree, cols, first_lon, rows, wanted)
