@@ -41,16 +41,20 @@ class Running:
     def interrupt(self) -> int:
         """Press Ctrl-C and wait for the end."""
         self.process.send_signal(signal.SIGINT)
-        return self.process.wait(timeout=30)
+        self.process.communicate(timeout=60)
+        return self.process.returncode
+
+    def end(self) -> None:
+        """Kill what still runs, and close its pipes."""
+        self.process.kill()
+        self.process.communicate()
 
 
 @pytest.fixture
 def running(outing_file: Path) -> Iterator[Running]:
     desk = Running(outing_file)
     yield desk
-    if desk.process.poll() is None:
-        desk.process.kill()
-        desk.process.wait()
+    desk.end()
 
 
 @pytest.fixture
@@ -170,8 +174,9 @@ def test_killed_midway_nothing_kept_is_lost(
     try:
         opened(sheet, again.address)
         assert sheet.locator("input[name='subject.height_m']").input_value() == "8"
-    finally:
         assert again.interrupt() == 0
+    finally:
+        again.end()
 
 
 def test_two_windows_one_is_told(sheet: Any, chromium: Any, running: Running) -> None:
