@@ -32,7 +32,11 @@ _DENSE = 1024
 
 @cache
 def ephemeris() -> Any:
-    """Open DE421 as an installed package ships it; no network, no writing."""
+    """Open DE421 as an installed package ships it; no network, no writing.
+
+    Every body's table is taken into view at once. Left for later, forked processes would read
+    the tables' sizes through one open file, whose place they move under one another's hands.
+    """
     from importlib.util import find_spec
 
     from skyfield.jpllib import SpiceKernel
@@ -42,6 +46,9 @@ def ephemeris() -> Any:
         raise SkyError("the package skyfield-data is missing", hint="install it for its de421.bsp")
     kernel = SpiceKernel(str(Path(spec.origin).parent / "data" / "de421.bsp"))
     atexit.register(kernel.close)
+    for segment in kernel.spk.segments:
+        # Mapped, not read: a page of the file comes into memory when a number on it is asked for.
+        segment.load_array()
     return kernel
 
 
