@@ -218,4 +218,7 @@ def test_with_a_session_the_turn_is_the_plan(plan):
         assert lens.shutter_s == shot.figures.shutter_s
     alone = replace(plan, session=None)
     assert as_planned(alone) is alone
-    assert order_of(alone) == tuple(range(len(plan.lenses)))
+    times = [plan.lenses[i].stand.time for i in order_of(alone)]
+    assert times == sorted(times)
+    lost = replace(plan.lenses[0], stand=None)
+    assert order_of(replace(alone, lenses=(lost, *plan.lenses[1:])))[-1] == 0

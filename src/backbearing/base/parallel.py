@@ -50,8 +50,8 @@ def as_finished(
     sent to them; their results are sent back. They share the place in a file that the parent has
     open: what the work reads from one is read before, or the file is opened in the child. Where
     the system does not fork (anything but Linux), or with one process, the items are worked out
-    one after another. A program with threads of its own should keep to one process. Whoever stops before the end, by Ctrl-C or by
-    an error, ends the children with it.
+    one after another. A program with threads of its own should keep to one process. Whoever
+    stops before the end, by Ctrl-C or by an error, ends the children with it.
 
     Parameters
     ----------

@@ -80,15 +80,19 @@ def as_planned(plan: Plan) -> Plan:
 
 
 def order_of(plan: Plan) -> tuple[int, ...]:
-    """Give the numbers of the plan's lenses in the order of their turns, those without one last.
+    """Give the numbers of the plan's lenses in the order of their minutes, those without one last.
 
-    Without a session that is the order of the outing file.
+    With a session the minutes are those of its turns, and a lens without a turn comes last.
     """
     turned = turn_of_each(plan)
-    last = len(turned)
-    return tuple(
-        sorted(range(last), key=lambda i: shot.number if (shot := turned[i]) else last + i + 1)
-    )
+
+    def when(i: int) -> float:
+        shot, stand = turned[i], plan.lenses[i].stand
+        if plan.session is not None:
+            return float(shot.number) if shot is not None else math.inf
+        return stand.time.timestamp() if stand is not None else math.inf
+
+    return tuple(sorted(range(len(turned)), key=when))
 
 
 def as_walked(plan: Plan) -> Plan:
