@@ -10,7 +10,7 @@ from PIL import Image
 
 from backbearing.base.text import night_label
 from backbearing.maps import write_page
-from backbearing.plan.turns import turn_of_each
+from backbearing.plan.turns import order_of, turn_of_each
 from backbearing.terrain import Elevation
 
 pytestmark = pytest.mark.browser
@@ -67,17 +67,19 @@ def single(plan, elevation, tmp_path_factory):
 
 def test_a_stand_opens_its_facts_by_mouse_and_by_keyboard(open_page, single, plan):
     page = open_page(single).page
+    # The marks stand in the order of their minutes.
+    order = order_of(replace(plan, session=None))
     stands = page.locator("button.mark")
     assert stands.count() == len(plan.lenses)
     assert page.locator("button.turn").count() == 0
     assert not page.locator("#lens-2").evaluate("card => card.open")
-    stands.nth(2).click()
+    stands.nth(order.index(2)).click()
     page.click("#lens-2 summary:has-text('Every figure')")
     assert page.locator("#lens-2").evaluate("card => card.open")
     assert page.locator("#lens-2").is_visible()
     assert f"{plan.lenses[2].stand.distance_m:.1f} m" in page.locator("#lens-2").inner_text()
     assert plan.lenses[2].sentence in page.locator("#lens-2").inner_text()
-    stands.nth(3).focus()
+    stands.nth(order.index(3)).focus()
     page.keyboard.press("Enter")
     assert page.locator("#lens-3").evaluate("card => card.open")
     assert page.evaluate("document.activeElement.closest('details')?.id") == "lens-3"
