@@ -5,12 +5,8 @@ from __future__ import annotations
 import datetime as dt
 import json
 import os
-import sys
 from typing import TYPE_CHECKING
 
-import pytest
-
-from backbearing.cli import main
 from backbearing.outing.kit import load_kit
 from backbearing.outing.kit_place import KIT_VARIABLE
 from invented import write_outing
@@ -19,20 +15,9 @@ if TYPE_CHECKING:
     from collections.abc import Callable
     from pathlib import Path
 
+    import pytest
+
     Run = Callable[..., tuple[int, str, str]]
-
-
-@pytest.fixture
-def run(monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]) -> Run:
-    def call(*words: str | Path) -> tuple[int, str, str]:
-        monkeypatch.setattr(sys, "argv", ["backbearing", *map(str, words)])
-        monkeypatch.setenv("COLUMNS", "80")
-        with pytest.raises(SystemExit) as stop:
-            main()
-        said = capsys.readouterr()
-        return int(stop.value.code or 0), said.out, said.err
-
-    return call
 
 
 def test_the_example_is_a_kit_and_fits_one_screen(run: Run, tmp_path: Path) -> None:

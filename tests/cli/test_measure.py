@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import json
 import math
-import sys
 from importlib import import_module
 from typing import TYPE_CHECKING, Any
 
@@ -14,13 +13,12 @@ from click.testing import CliRunner
 from PIL import Image
 from PIL.TiffImagePlugin import IFDRational
 
-from backbearing.cli import group, main
+from backbearing.cli import group
 from backbearing.cli.measure import MEASURES
 from backbearing.outing.load import load_outing
 from backbearing.workflows.visit_ways import WAYS
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
     from pathlib import Path
 
 OUTING = """# An outing of this test alone.
@@ -59,21 +57,6 @@ ANGLES = (
     "--base-deg",
     "-4",
 )
-
-
-@pytest.fixture
-def run(
-    monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
-) -> Callable[..., tuple[int, str, str]]:
-    def call(*words: str | Path) -> tuple[int, str, str]:
-        monkeypatch.setattr(sys, "argv", ["backbearing", *map(str, words)])
-        monkeypatch.setenv("COLUMNS", "80")
-        with pytest.raises(SystemExit) as stop:
-            main()
-        said = capsys.readouterr()
-        return int(stop.value.code or 0), said.out, said.err
-
-    return call
 
 
 @pytest.fixture

@@ -14,7 +14,6 @@ from typing import TYPE_CHECKING
 import numpy as np
 import pytest
 
-from backbearing.cli import main
 from backbearing.outing.kit_place import KIT_VARIABLE
 from backbearing.outing.load import load_outing
 from invented import write_ground
@@ -51,19 +50,6 @@ def folder(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     monkeypatch.setenv("XDG_DATA_HOME", str(tmp_path / "data"))
     monkeypatch.setenv(KIT_VARIABLE, str(tmp_path / "no_kit.toml"))
     return home
-
-
-@pytest.fixture
-def run(monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]) -> Run:
-    def call(*words: str | Path) -> tuple[int, str, str]:
-        monkeypatch.setattr(sys, "argv", ["backbearing", *map(str, words)])
-        monkeypatch.setenv("COLUMNS", "80")
-        with pytest.raises(SystemExit) as stop:
-            main()
-        said = capsys.readouterr()
-        return int(stop.value.code or 0), said.out, said.err
-
-    return call
 
 
 def without(flag: str) -> list[str]:

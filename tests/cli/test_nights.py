@@ -3,27 +3,9 @@
 from __future__ import annotations
 
 import json
-import sys
 from pathlib import Path
 
-import pytest
-
-from backbearing.cli import main
-
 OUTING = Path(__file__).resolve().parents[2] / "sample_terrain" / "outing.toml"
-
-
-@pytest.fixture
-def run(monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]):
-    def call(*words: str | Path) -> tuple[int, str, str]:
-        monkeypatch.setattr(sys, "argv", ["backbearing", *map(str, words)])
-        monkeypatch.setenv("COLUMNS", "80")
-        with pytest.raises(SystemExit) as stop:
-            main()
-        captured = capsys.readouterr()
-        return int(stop.value.code or 0), captured.out, captured.err
-
-    return call
 
 
 def test_table_names_nights_by_both_dates_and_says_why(run) -> None:

@@ -4,13 +4,11 @@ from __future__ import annotations
 
 import datetime as dt
 import json
-import sys
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 import pytest
 
-from backbearing.cli import main
 from backbearing.outing.load import load_outing
 from invented import write_outing
 
@@ -29,19 +27,6 @@ def outing(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     text = path.read_text(encoding="utf-8").replace("2027-06-05", "2027-06-05  # a guess")
     path.write_text("# Mine.\n\n" + text, encoding="utf-8")
     return Path(path.name)
-
-
-@pytest.fixture
-def run(monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]) -> Run:
-    def call(*words: str | Path) -> tuple[int, str, str]:
-        monkeypatch.setattr(sys, "argv", ["backbearing", *map(str, words)])
-        monkeypatch.setenv("COLUMNS", "80")
-        with pytest.raises(SystemExit) as stop:
-            main()
-        said = capsys.readouterr()
-        return int(stop.value.code or 0), said.out, said.err
-
-    return call
 
 
 def test_the_longest_stretch_is_put_into_the_file(run: Run, outing: Path) -> None:

@@ -5,14 +5,13 @@ from __future__ import annotations
 import datetime as dt
 import json
 import math
-import sys
 from typing import TYPE_CHECKING
 
 import pytest
 from PIL import Image
 from PIL.TiffImagePlugin import IFDRational
 
-from backbearing.cli import main, measure_skyline
+from backbearing.cli import measure_skyline
 from backbearing.outing.load import load_outing
 from invented import write_outing
 
@@ -40,21 +39,6 @@ def path(tmp_path: Path) -> Path:
 def wooded(path: Path) -> Path:
     path.write_text(path.read_text(encoding="utf-8") + TREES, encoding="utf-8")
     return path
-
-
-@pytest.fixture
-def run(
-    monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
-) -> Callable[..., tuple[int, str, str]]:
-    def call(*words: str | Path) -> tuple[int, str, str]:
-        monkeypatch.setattr(sys, "argv", ["backbearing", *map(str, words)])
-        monkeypatch.setenv("COLUMNS", "80")
-        with pytest.raises(SystemExit) as stop:
-            main()
-        said = capsys.readouterr()
-        return int(stop.value.code or 0), said.out, said.err
-
-    return call
 
 
 Run = "Callable[..., tuple[int, str, str]]"
