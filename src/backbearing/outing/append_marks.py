@@ -6,7 +6,6 @@ from dataclasses import fields
 from typing import TYPE_CHECKING, Final
 
 from backbearing.base.errors import OutingError, Where
-from backbearing.base.files import write_file
 from backbearing.base.input_files import checked_path, read_text
 from backbearing.base.numbers import rounded
 from backbearing.outing.load import outing_of
@@ -20,6 +19,7 @@ if TYPE_CHECKING:
     from pathlib import Path
 
     from backbearing.outing.marks_request import ReadFrom
+from backbearing.outing.write_keys import replaced_text
 
 PLACES: Final = {"azimuth_deg": 3, "compass_deg": 3, "altitude_deg": 3, "sigma_deg": 3,
                  "azimuth_sigma_deg": 3, "distance_m": 1}  # fmt: skip
@@ -59,10 +59,7 @@ def append_marks(path: str | Path, marks: Sequence[MarkRequest]) -> Path:
             file=str(file),
         )
     outing_of(parse_outing_text(made, file), file)
-    target = file.resolve()
-    mark = b"\xef\xbb\xbf" if target.read_bytes().startswith(b"\xef\xbb\xbf") else b""
-    write_file(target, mark + made.encode("utf-8"), overwrite=True)
-    return target
+    return replaced_text(file, made)
 
 
 def _lines(mark: MarkRequest) -> list[str]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import codecs
 from typing import TYPE_CHECKING, Any
 
 from backbearing.base.errors import BackbearingError, OutingError, Where
@@ -66,11 +67,17 @@ def set_keys(path: str | Path, changes: Mapping[str, Mapping[str, Any]]) -> Path
     after = parse_outing_text(made, file)
     if _loads(before, file):
         outing_of(after, file)
+    return file.resolve() if made == text else replaced_text(file, made)
+
+
+def replaced_text(file: Path, text: str) -> Path:
+    """Put a text in the place of a file's, at once; a byte order mark stays, a link too.
+
+    Returns the file written; where ``file`` is a link, what it leads to.
+    """
     target = file.resolve()
-    if made != text:
-        mark = b"\xef\xbb\xbf" if target.read_bytes().startswith(b"\xef\xbb\xbf") else b""
-        write_file(target, mark + made.encode("utf-8"), overwrite=True)
-    return target
+    mark = codecs.BOM_UTF8 if target.read_bytes().startswith(codecs.BOM_UTF8) else b""
+    return write_file(target, mark + text.encode("utf-8"), overwrite=True)
 
 
 def in_its_own_way(

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from backbearing.alignment.stand.stand_doubts import target_skylines
 from backbearing.base.geodesy import line_between
 from backbearing.plan.marks import (
     MarkBesideRaster,
@@ -125,22 +126,10 @@ def _at_stands(
 ) -> tuple[MarksAtStand, ...]:
     if not stands:
         return ()
-    lat, lon, azimuth, ground = np.array(
-        [(one.lat, one.lon, one.target_azimuth_deg, one.ground_m) for _, one in stands]
-    ).T
-    raster = np.asarray(marked.height_at(lat=lat, lon=lon), dtype=np.float64)
-    seen = marked.skylines(
-        lat=lat,
-        lon=lon,
-        azimuths_deg=azimuth,
-        eye_height_m=scene.framing.eye_height_m,
-        max_distance_m=scene.reach_m,
-        refraction_k=scene.refraction_k,
-        ground_m=np.fmax(ground, raster),
-        to_the_last_bit=False,
-    )
+    seen = target_skylines([stand for _, stand in stands], scene, marked)
     assert seen.marked is not None  # noqa: S101  # a marked raster says what marks do
     raises = np.where(seen.marked.are_marked, seen.altitudes_deg - seen.marked.raster_deg, 0.0)
+    lat, lon = np.array([(stand.lat, stand.lon) for _, stand in stands]).T
     beyond = _out_of_reach(marked, lat, lon)
     rows = zip(stands, raises.tolist(), beyond, strict=True)
     return tuple(MarksAtStand(label, up, many) for (label, _), up, many in rows)
