@@ -95,6 +95,32 @@ def test_from_a_stand_of_the_arc_the_core_is_behind_at_that_minute(client: TestC
     assert nearest < 5.0
 
 
+def test_from_a_stand_the_moon_counts_as_the_outing_asks(
+    client: TestClient, outing_file: Path
+) -> None:
+    """A night with the Moon up is spoilt by it, unless the outing takes any Moon."""
+    text = outing_file.read_text(encoding="utf-8")
+    said = asked(client, "/api/night", changes={"night": {"evening": "2027-06-18"}})
+    lens = said["lenses"][0]
+    i = next(k for k, row in enumerate(lens["points"]) if row[7] == ["moon"])
+    place = {"lat": lens["points"][i][0], "lon": lens["points"][i][1]}
+    outing_file.write_text(text.replace("2027-06-05", "2027-06-18"), encoding="utf-8")
+    strict = asked(client, "/api/from-stand", **place)
+    any_moon = text.replace("2027-06-05", '2027-06-18\nmoon = "any"')
+    outing_file.write_text(any_moon, encoding="utf-8")
+    lenient = asked(client, "/api/from-stand", **place)
+
+    def spoilers(found: Any) -> list[list[str]]:
+        return [
+            one["spoilt_by"]
+            for one in found["crossings"]
+            if abs(one["time"] - said["times"][i]) < 30.0
+        ]
+
+    assert spoilers(strict) == [["moon"]]
+    assert spoilers(lenient) == [[]]
+
+
 def test_frames_are_pictures_and_an_hour_without_a_stand_has_none(client: TestClient) -> None:
     from PIL import Image
 

@@ -15,8 +15,7 @@ from collections import OrderedDict
 from dataclasses import replace
 from typing import TYPE_CHECKING, Any, Final
 
-from backbearing.alignment.night.crossings import crossing_times
-from backbearing.alignment.night.plan_season import plan_season
+from backbearing.alignment.night.plan_season import plan_season, stand_crossings
 from backbearing.alignment.night.prepared_night import PreparedNight, prepare_night
 from backbearing.alignment.view.lens_views import view_of
 from backbearing.base.errors import BackbearingError
@@ -48,7 +47,7 @@ class NightAnswers:
     def __init__(self, outing: OutingOnDisk) -> None:
         self._outing = outing
         self._nights: OrderedDict[str, PreparedNight] = OrderedDict()
-        self._plans: dict[str, Plan] = {}
+        self._facts: Plan | None = None
         self._stands: tuple[PreparedNight, float, tuple[Stand | None, ...]] | None = None
         self._lock = threading.Lock()
 
@@ -131,27 +130,19 @@ class NightAnswers:
         with self._lock:
             night = self._prepared(changes)
         outing = night.outing
-        lenses = [one.lens for one in outing.lenses]
-        asked = outing.night
-        found = crossing_times(
+        found = stand_crossings(
+            outing,
+            night.scene,
             stand_lat=lat,
             stand_lon=lon,
-            subject=outing.subject,
-            target=outing.target,
-            first_night=asked.evening,
-            tz=night.sky.zone,
-            elevation=night.scene.elevation,
-            camera=outing.camera,
-            lenses=lenses,
-            framing=outing.framing,
-            sun_below_deg=asked.sun_below_deg,
-            clear_by_deg=asked.clear_by_deg,
+            first_night=outing.night.evening,
+            zone=night.sky.zone,
         )
         return {
             "distance_m": found.distance_m,
             "bearing_deg": found.bearing_deg,
             "reason": found.reason,
-            "lenses": [lens.label for lens in lenses],
+            "lenses": [one.lens.label for one in outing.lenses],
             "crossings": [
                 {
                     "time": one.time.timestamp(),
@@ -261,12 +252,11 @@ class NightAnswers:
     def _plan(self, night: PreparedNight) -> Plan:
         """A plan whose common facts are the draft's, to look through a lens by."""
         outing = night.outing
-        kept = self._plans.get("one")
-        if kept is None:
-            kept = replace(night, outing=replace(outing, session=None)).plan(whole_skyline=False)
-            self._plans["one"] = kept
+        if self._facts is None:
+            alone = replace(night, outing=replace(outing, session=None))
+            self._facts = alone.plan(whole_skyline=False)
         return replace(
-            kept,
+            self._facts,
             subject=outing.subject,
             camera=outing.camera,
             framing=outing.framing,

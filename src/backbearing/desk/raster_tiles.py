@@ -11,7 +11,6 @@ import numpy as np
 
 from backbearing.base.angles import wrap_180_deg
 from backbearing.base.constants import WEB_MERCATOR_RADIUS_M
-from backbearing.base.geodesy import metres_per_degree
 from backbearing.drawing.contours import INTERVALS_M, contour
 from backbearing.drawing.mercator import MercatorGrid, lat_of
 from backbearing.drawing.relief import relief_tones
@@ -131,12 +130,8 @@ class RasterTiles:
         heights = self.elevation.height_at(lat=lat[:, None], lon=lon[None, :])
         if not np.isfinite(heights).any():
             return _WholeGround((0.0, 0.0), 0.1)
-        # Slopes of the cells themselves, about a spread of places: the samples lie too far apart.
-        cell_m = self.elevation.cell_size_m
-        north_m, east_m = (cell_m / v for v in reversed(metres_per_degree((south + north) / 2.0)))
-        up = self.elevation.height_at(lat=lat[:, None] + north_m, lon=lon[None, :]) - heights
-        across = self.elevation.height_at(lat=lat[:, None], lon=lon[None, :] + east_m) - heights
-        slopes = np.hypot(up, across) / cell_m
+        # Of the cells themselves: the samples lie too far apart.
+        slopes = np.tan(np.radians(self.elevation.slope_at(lat=lat[:, None], lon=lon[None, :])))
         slope = float(np.nanpercentile(slopes, 75.0)) if np.isfinite(slopes).any() else 0.1
         low, high = (float(v) for v in np.nanpercentile(heights, [2.0, 98.0]))
         return _WholeGround((low, high), max(slope, 1e-3))

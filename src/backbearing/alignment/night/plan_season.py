@@ -122,7 +122,18 @@ def plan_season(
         tz=zone,
     )
     asked = _asked(outing.night, outing.target, span, horizon)
-    crossings = _crossings(outing, scene, span, stand, within_deg)
+    crossings = None
+    if stand is not None:
+        crossings = stand_crossings(
+            outing,
+            scene,
+            stand_lat=stand[0],
+            stand_lon=stand[1],
+            first_night=span.evenings[0],
+            nights=len(span.evenings),
+            zone=span.zone,
+            within_deg=within_deg,
+        )
     made = _nights(asked, horizon, events_of_nights(span, sun_below_deg=asked.sun_below_deg))
     return Season(
         name=outing.name,
@@ -186,24 +197,29 @@ def _asked(night: NightRequest, target: Target, span: NightSpan, horizon: Horizo
     )
 
 
-def _crossings(
+def stand_crossings(
     outing: Outing,
     scene: Scene,
-    span: NightSpan,
-    stand: tuple[float, float] | None,
-    within_deg: float,
-) -> Crossings | None:
-    if stand is None:
-        return None
+    *,
+    stand_lat: float,
+    stand_lon: float,
+    first_night: dt.date,
+    nights: int = 1,
+    zone: str | dt.tzinfo | None = None,
+    within_deg: float = 1.0,
+) -> Crossings:
+    """When the target stands behind an outing's subject from one place, dark as the outing asks.
 
+    See `crossing_times` for what is returned and raised.
+    """
     return crossing_times(
-        stand_lat=stand[0],
-        stand_lon=stand[1],
+        stand_lat=stand_lat,
+        stand_lon=stand_lon,
         subject=outing.subject,
         target=outing.target,
-        first_night=span.evenings[0],
-        nights=len(span.evenings),
-        tz=span.zone,
+        first_night=first_night,
+        nights=nights,
+        tz=zone,
         within_deg=within_deg,
         elevation=scene.elevation,
         camera=outing.camera,
