@@ -11,6 +11,7 @@ from starlette.testclient import TestClient
 from backbearing.desk.application import Desk, application
 from backbearing.desk.guard import Door, Guard
 from invented import write_ground
+from running_desk import Running
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -108,3 +109,10 @@ def client(stranger: TestClient, door: Door) -> TestClient:
     """A client that opened the address from the terminal."""
     assert stranger.get(f"/?key={door.key}").status_code == 303
     return stranger
+
+
+@pytest.fixture
+def running(outing_file: Path) -> Iterator[Running]:
+    desk = Running(outing_file)
+    yield desk
+    desk.end()
