@@ -12,6 +12,7 @@ import uvicorn
 from backbearing.base.errors import BackbearingError
 from backbearing.desk.application import Desk, application
 from backbearing.desk.guard import Door, Guard
+from backbearing.desk.long_answers import ready
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -54,13 +55,19 @@ def serve(file: Path, *, port: int = 0, opened: Callable[[str], None]) -> None:
         limit_concurrency=64,
     )
     server = uvicorn.Server(config)
-    threading.Thread(target=desk.answers.make_ready, daemon=True).start()
+
+    def make_ready() -> None:
+        desk.answers.make_ready()
+        desk.work.make_ready(ready, desk.outing.file)
+
+    threading.Thread(target=make_ready, daemon=True).start()
     opened(door.address)
     try:
         with contextlib.suppress(KeyboardInterrupt):  # uvicorn raises it again once it has stopped
             server.run(sockets=[listening])
     finally:
         listening.close()
+        desk.close()
 
 
 def _socket(port: int) -> socket.socket:
