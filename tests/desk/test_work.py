@@ -88,9 +88,11 @@ def test_a_worker_answers_tells_and_refuses(worker: Worker) -> None:
 
 def test_who_waits_for_an_ended_worker_is_told(worker: Worker, tmp_path: Path) -> None:
     file = tmp_path / "pid"
-    threading.Thread(target=lambda: (until(file.exists), worker.end())).start()
+    other = threading.Thread(target=lambda: (until(file.exists), worker.end()))
+    other.start()
     with pytest.raises(GoneError):
         worker.do(for_ever, file)
+    other.join()
     until(lambda: not alive(worker.pid))
 
 

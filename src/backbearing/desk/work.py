@@ -48,6 +48,7 @@ class Worker:
 
     def __init__(self) -> None:
         context = multiprocessing.get_context("spawn")
+        self._lock = threading.Lock()
         self._link, theirs = context.Pipe()
         self._process = context.Process(target=_serve, args=(theirs,), name="desk work")
         with _stop_put_off():
@@ -64,7 +65,8 @@ class Worker:
     @property
     def alive(self) -> bool:
         """Whether it can be asked."""
-        return self._process.is_alive()
+        with self._lock:
+            return self._process.is_alive()
 
     def do(self, function: Callable[..., Any], *args: Any, tell: Tell | None = None) -> Any:
         """Have a function's answer worked out, and wait for it.
@@ -103,9 +105,12 @@ class Worker:
     def end(self) -> None:
         """End the process at once; whoever waits for it is told."""
         atexit.unregister(self.end)
-        self._process.kill()
-        self._process.join()
-        self._link.close()
+        # One at a time: a process is waited for once.
+        with self._lock:
+            self._process.kill()
+            self._process.join()
+            with contextlib.suppress(OSError):
+                self._link.close()
 
 
 def _serve(link: Connection) -> None:
