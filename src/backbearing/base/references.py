@@ -17,6 +17,10 @@ REFERENCES: Final[dict[str, str]] = {
         "C. de Boor, A Practical Guide to Splines, Springer (1978), ISBN 978-0-387-90356-9, "
         "uniform cubic B-splines; from memory"
     ),
+    "HTMLLS": (
+        "WHATWG, HTML Living Standard, section 9.2, server-sent events, "
+        "https://html.spec.whatwg.org/multipage/server-sent-events.html; from memory"
+    ),
     "NGA2014": (
         "National Geospatial-Intelligence Agency, Department of Defense World Geodetic System "
         "1984, NGA.STND.0036 version 1.0.0 (2014)"

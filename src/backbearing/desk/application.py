@@ -18,7 +18,7 @@ from starlette.routing import Route
 
 from backbearing.base.errors import BackbearingError, OutingError
 from backbearing.base.plain import plain
-from backbearing.desk import long_answers
+from backbearing.desk import candidates, layers, long_answers
 from backbearing.desk.assets import page, script, style
 from backbearing.desk.guard import TooLargeError
 from backbearing.desk.night_answers import NightAnswers
@@ -39,6 +39,7 @@ if TYPE_CHECKING:
 
     from starlette.requests import Request
 
+    from backbearing.desk.layers import OnlineTiles
     from backbearing.desk.outing_on_disk import Changes
     from backbearing.terrain.elevation import Elevation
 
@@ -60,16 +61,21 @@ class Desk:
         Ends the server.
     """
 
+    online: OnlineTiles | None = None
+    """Tiles that the user allowed when the desk was started."""
+
     def __init__(self, file: Path, stop: Callable[[], None]) -> None:
         self.outing = OutingOnDisk(file)
         self.answers = NightAnswers(self.outing)
         self.stop = stop
         self.work = Work()
+        self.at_close: list[Callable[[], None]] = [self.work.close]
         self._turn = asyncio.Lock()
 
     def close(self) -> None:
         """End what works for the desk."""
-        self.work.close()
+        for close in self.at_close:
+            close()
 
     @cached_property
     def elevation(self) -> Elevation:
@@ -104,6 +110,8 @@ class Desk:
             Route("/api/keep", self._keep, methods=["POST"]),
             Route("/api/undo", self._undo, methods=["POST"]),
             Route("/api/stop", self._stop, methods=["POST"]),
+            *layers.routes(self),
+            *candidates.routes(self),
         ]
 
     async def _page(self, request: Request) -> Response:

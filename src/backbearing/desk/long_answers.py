@@ -6,6 +6,7 @@ from functools import lru_cache
 from typing import TYPE_CHECKING, Any
 
 from backbearing.base.plain import plain
+from backbearing.desk.map_features import read_map_features
 from backbearing.desk.night_answers import NightAnswers
 from backbearing.desk.outing_on_disk import OutingOnDisk
 from backbearing.desk.take_along import taken
@@ -44,3 +45,10 @@ def take(file: Path, name: str, tell: Tell) -> str | bytes:
     """A file to take along; see :func:`.take_along.taken`."""
     del tell
     return taken(file, name)
+
+
+def map_features(file: Path, bounds: tuple[float, float, float, float], tell: Tell) -> Any:
+    """What a file shows of the land within south, west, north and east, packed."""
+    del tell
+    south, west, north, east = bounds
+    return read_map_features(file, (west, south, east, north)).packed()

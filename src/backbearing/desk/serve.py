@@ -18,8 +18,16 @@ if TYPE_CHECKING:
     from collections.abc import Callable
     from pathlib import Path
 
+    from backbearing.desk.layers import OnlineTiles
 
-def serve(file: Path, *, port: int = 0, opened: Callable[[str], None]) -> None:
+
+def serve(
+    file: Path,
+    *,
+    port: int = 0,
+    opened: Callable[[str], None],
+    online: OnlineTiles | None = None,
+) -> None:
     """Serve one outing's desk until Ctrl-C or the page's own stop.
 
     Parameters
@@ -30,6 +38,8 @@ def serve(file: Path, *, port: int = 0, opened: Callable[[str], None]) -> None:
         0 lets the system choose a free one.
     opened : callable
         Called with the address once the desk listens.
+    online : OnlineTiles, optional
+        Tiles of a server that the user named; the page shows them on request.
 
     Raises
     ------
@@ -43,8 +53,9 @@ def serve(file: Path, *, port: int = 0, opened: Callable[[str], None]) -> None:
         server.should_exit = True
 
     desk = Desk(file, stop)
+    desk.online = online
     config = uvicorn.Config(
-        Guard(application(desk), door),
+        Guard(application(desk), door, pictures_from=online.host if online else ""),
         log_level="warning",
         access_log=False,
         server_header=False,
