@@ -181,11 +181,12 @@ class Work:
     """
 
     def __init__(self, processes: int = 2) -> None:
-        self._free = asyncio.Semaphore(processes)
+        self._most = processes
+        self._count = 0
         self._idle: list[Worker] = []
         self._tasks: dict[str, _Task] = {}
         self._kept: OrderedDict[str, Any] = OrderedDict()
-        self._lock = threading.Lock()
+        self._change = threading.Condition()
         self._closed = False
 
     async def answer(
@@ -241,10 +242,7 @@ class Work:
     async def _worked_out(
         self, task: _Task, key: str, function: Callable[..., Any], args: tuple[Any, ...]
     ) -> Any:
-        async with self._free:
-            if task.dropped:
-                raise GoneError
-            found = await run_in_threadpool(self._done, task, function, args)
+        found = await run_in_threadpool(self._done, task, function, args)
         self._kept[key] = found
         if len(self._kept) > ANSWERS_KEPT:
             self._kept.popitem(last=False)
@@ -252,54 +250,57 @@ class Work:
 
     def _done(self, task: _Task, function: Callable[..., Any], args: tuple[Any, ...]) -> Any:
         """Have a worker do a task, and put the worker back when it can be asked again."""
-        task.worker = self._taken()
-        if task.dropped:
-            task.worker.end()
+        worker = task.worker = self._taken(task)
         try:
-            return task.worker.do(function, *args)
+            if task.dropped:
+                worker.end()
+            return worker.do(function, *args)
         except GoneError:
-            task.worker.end()
+            worker.end()
             if task.dropped or self._closed:
                 raise
             raise BackbearingError(
                 "A process ended on its own, perhaps for want of memory", hint="ask again"
             ) from None
         finally:
-            self._put_back(task.worker)
             task.worker = None
+            self._put_back(worker)
 
     def make_ready(self, function: Callable[..., Any], *args: Any) -> None:
         """Start a process before it is needed, and have it do what every question begins with."""
         with contextlib.suppress(GoneError, BackbearingError, RuntimeError):
-            worker = self._taken()
-            try:
-                worker.do(function, *args)
-            finally:
-                self._put_back(worker)
+            self._done(_Task(), function, args)
 
-    def _taken(self) -> Worker:
-        with self._lock:
-            if self._closed:
-                raise GoneError
-            while self._idle:
-                worker = self._idle.pop()
-                if worker.alive:
-                    return worker
-                worker.end()
-            return Worker()
+    def _taken(self, task: _Task) -> Worker:
+        """Take an idle process or a new one; wait while all are at work."""
+        with self._change:
+            while True:
+                if self._closed or task.dropped:
+                    raise GoneError
+                if self._idle:
+                    worker = self._idle.pop()
+                    if worker.alive:
+                        return worker
+                    worker.end()
+                    self._count -= 1
+                elif self._count < self._most:
+                    self._count += 1
+                    return Worker()
+                else:
+                    self._change.wait(LOOK_EVERY_S)
 
     def _put_back(self, worker: Worker) -> None:
-        with self._lock:
-            if not worker.alive:
-                return
-            if not self._closed:
+        with self._change:
+            if worker.alive and not self._closed:
                 self._idle.append(worker)
-                return
-        worker.end()
+            else:
+                worker.end()
+                self._count -= 1
+            self._change.notify()
 
     def close(self) -> None:
         """End every process."""
-        with self._lock:
+        with self._change:
             self._closed = True
             idle, self._idle = self._idle, []
         for worker in idle:

@@ -114,7 +114,10 @@ function row(one) {
   const lens = one.best_lens_mm === null ? "" : `, ${one.best_lens_mm} mm from ${one.distance_m === null ? "?" : Math.round(one.distance_m)} m`;
   button.setAttribute("aria-label", `Rank ${one.rank}: ${name}. Make it the subject`);
   item.append(text("span", String(one.rank), "rank"), button, text("span", `${size}; score ${Math.round(one.score)}; ${when}${lens}; ${one.good_nights} good nights`, "facts"));
-  item.append(text("span", [one.reasons, one.cautions].filter(Boolean).join(". "), "why"));
+  const why = text("details", "", "why");
+  why.append(text("summary", `Why rank ${one.rank}`), text("p", one.reasons));
+  if (one.cautions) why.append(text("p", `Mind: ${one.cautions}.`));
+  item.append(why);
   return item;
 }
 

@@ -27,6 +27,8 @@ document.querySelector("section.ground").append(north);
 
 const credit = document.createElement("span");
 credit.id = "credit-land";
+const online = document.createElement("span");
+online.id = "credit-online";
 
 class Land {
   constructor() {
@@ -80,6 +82,7 @@ class Land {
     this.shapes.addTo(map);
     this.names.addTo(map);
     const lost = found.left_out ? `; ${found.left_out} small things not drawn` : "";
+    document.getElementById("credit").append(credit, online);
     credit.textContent = found.credit ? ` ${found.credit.replace(/\.$/, "")} (${found.source})${lost}.` : "";
   }
 
@@ -129,20 +132,18 @@ function press(text, pressed, onPress) {
 const land = new Land();
 
 async function offerOnline() {
-  const { online } = await ask("online", "/api/online");
-  if (!online) return;
+  const offered = (await ask("online", "/api/online"))?.online;
+  if (!offered) return;
   let tiles;
-  const said = document.createElement("span");
   press("Online map", false, (on) => {
     if (on) {
-      tiles ??= L.tileLayer(online.template, { maxZoom: 19, maxNativeZoom: 17, className: "online" });
+      tiles ??= L.tileLayer(offered.template, { maxZoom: 19, maxNativeZoom: 17, className: "online" });
       tiles.addTo(map);
     } else {
       tiles?.remove();
     }
-    said.textContent = on ? ` ${online.credit}.` : "";
+    online.textContent = on ? ` ${offered.credit.replace(/\.$/, "")}.` : "";
   });
-  document.getElementById("credit").append(said);
 }
 
 // Names of the extract are found too; those of the places file the desk finds itself.
@@ -178,6 +179,5 @@ function offerNames() {
 
 press("Ways and names", true, (on) => land.turn(on));
 offerNames();
-document.getElementById("credit").append(credit);
 map.whenReady(() => land.later());
 offerOnline().catch(trouble);
