@@ -13,8 +13,8 @@ import shapely
 from backbearing.base.errors import BackbearingError, OutingError
 from backbearing.desk.guard import Door, Guard
 from backbearing.desk.land_view import LandView, View
-from backbearing.desk.layers import OnlineTiles
 from backbearing.desk.map_features import NOT_SHOWN, MapFeatures, read_map_features
+from backbearing.desk.online_tiles import OnlineTiles
 from invented_map import write_extract
 
 if TYPE_CHECKING:

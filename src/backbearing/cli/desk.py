@@ -13,11 +13,11 @@ from backbearing.outing.load import load_outing
 if TYPE_CHECKING:
     from pathlib import Path
 
-    from backbearing.desk import layers, serve
+    from backbearing.desk import online_tiles, serve
 else:
     # The web server, for this command alone.
     serve = Later("backbearing.desk.serve")
-    layers = Later("backbearing.desk.layers")
+    online_tiles = Later("backbearing.desk.online_tiles")
 
 
 @click.command("desk", help="The whole job on a page of this computer, by hand and eye.")
@@ -34,7 +34,7 @@ def command(
     outing: Path, port: int, no_browser: bool, tiles: str | None, tiles_credit: str
 ) -> None:
     """Open the desk for an outing."""
-    online = layers.OnlineTiles(tiles, tiles_credit) if tiles else None
+    online = online_tiles.OnlineTiles(tiles, tiles_credit) if tiles else None
     load_outing(outing)  # what is wrong with it is said here, not on a page
 
     def opened(address: str) -> None:

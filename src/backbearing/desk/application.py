@@ -39,7 +39,7 @@ if TYPE_CHECKING:
 
     from starlette.requests import Request
 
-    from backbearing.desk.layers import OnlineTiles
+    from backbearing.desk.online_tiles import OnlineTiles
     from backbearing.desk.outing_on_disk import Changes
     from backbearing.terrain.elevation import Elevation
 
@@ -61,13 +61,11 @@ class Desk:
         Ends the server.
     """
 
-    online: OnlineTiles | None = None
-    """Tiles that the user allowed when the desk was started."""
-
     def __init__(self, file: Path, stop: Callable[[], None]) -> None:
         self.outing = OutingOnDisk(file)
         self.answers = NightAnswers(self.outing)
         self.stop = stop
+        self.online: OnlineTiles | None = None
         self.work = Work()
         self.at_close: list[Callable[[], None]] = [self.work.close]
         self._turn = asyncio.Lock()

@@ -29,7 +29,7 @@ if TYPE_CHECKING:
 
     from starlette.requests import Request
 
-    from backbearing.desk.application import Desk
+    from backbearing.desk.parts import DeskParts
 
 SUFFIXES: Final = (".csv", ".geojson", ".json", ".gpkg", ".gpx", ".kml", ".osm.pbf")
 MOST_FILES: Final = 200
@@ -46,10 +46,10 @@ class CandidateDesk:
 
     Parameters
     ----------
-    desk : Desk
+    desk : DeskParts
     """
 
-    def __init__(self, desk: Desk) -> None:
+    def __init__(self, desk: DeskParts) -> None:
         self._desk = desk
         self._runs: dict[Path, RankingRun] = {}
 
@@ -141,7 +141,7 @@ class CandidateDesk:
         return StreamingResponse(events(), media_type="text/event-stream", headers=NOT_KEPT)
 
 
-def routes(desk: Desk) -> list[Route]:
+def routes(desk: DeskParts) -> list[Route]:
     """Every address of the candidates."""
     many = CandidateDesk(desk)
     return [

@@ -2,16 +2,13 @@
 
 from __future__ import annotations
 
-import re
 import threading
-from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, Final
-from urllib.parse import urlsplit
 
 from starlette.responses import JSONResponse, Response
 from starlette.routing import Route
 
-from backbearing.base.errors import BackbearingError, OutingError
+from backbearing.base.errors import OutingError
 from backbearing.desk import long_answers
 from backbearing.desk.answering import NOT_KEPT, answered, number_of, sentence
 from backbearing.desk.assets import style_of
@@ -25,7 +22,7 @@ if TYPE_CHECKING:
 
     from starlette.requests import Request
 
-    from backbearing.desk.application import Desk
+    from backbearing.desk.parts import DeskParts
 
 MOST_DEG: Final = 8.0
 """Widest view that is answered, degrees."""
@@ -36,57 +33,15 @@ EMPTY: Final[dict[str, Any]] = {
 }  # fmt: skip
 
 
-@dataclass(frozen=True, slots=True)
-class OnlineTiles:
-    """Tiles of a server that the user named; nothing is asked of it until the page's press.
-
-    Attributes
-    ----------
-    template : str
-        An https address with ``{z}``, ``{x}`` and ``{y}``.
-    credit : str
-        Whom to name; the server's own name when left out.
-    """
-
-    template: str
-    credit: str = ""
-
-    def __post_init__(self) -> None:
-        whole = re.fullmatch(r"[!-~]+", self.template) is not None
-        for key in ("{z}", "{x}", "{y}"):
-            whole = whole and self.template.count(key) == 1
-        try:
-            parts = urlsplit(self.template)
-            host, port = parts.hostname or "", parts.port
-        except ValueError:
-            host, port, whole = "", None, False
-        named = re.fullmatch(r"[a-z0-9.-]+", host) is not None and "." in host
-        plain = "@" not in parts.netloc and port in (None, 443) if whole else False
-        if not (whole and plain and named and parts.scheme == "https"):
-            raise BackbearingError(
-                "The address of online tiles cannot be used",
-                hint="write it as https://HOST/.../{z}/{x}/{y}.png, with one host",
-            )
-
-    @property
-    def host(self) -> str:
-        """The one host that the page may show pictures of."""
-        return urlsplit(self.template).hostname or ""
-
-    def shown(self) -> dict[str, str]:
-        """What the page is told."""
-        return {"template": self.template, "credit": self.credit or f"Tiles: {self.host}"}
-
-
 class Layers:
     """The features of the outing's own map file, read when they are first asked for.
 
     Parameters
     ----------
-    desk : Desk
+    desk : DeskParts
     """
 
-    def __init__(self, desk: Desk) -> None:
+    def __init__(self, desk: DeskParts) -> None:
         self._desk = desk
         self._kept: tuple[str, LandView | None] | None = None
         self._lock = threading.Lock()
@@ -151,7 +106,7 @@ def map_file(outing_file: Path) -> Path | None:
     return near[0] if len(near) == 1 else None
 
 
-def routes(desk: Desk) -> list[Route]:
+def routes(desk: DeskParts) -> list[Route]:
     """Every address of the land on the map."""
     layers = Layers(desk)
 

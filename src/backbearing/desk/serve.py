@@ -18,7 +18,7 @@ if TYPE_CHECKING:
     from collections.abc import Callable
     from pathlib import Path
 
-    from backbearing.desk.layers import OnlineTiles
+    from backbearing.desk.online_tiles import OnlineTiles
 
 
 def serve(
