@@ -38,7 +38,7 @@ if TYPE_CHECKING:
     from backbearing.plan.plan import Plan
     from backbearing.plan.view import View
 
-SCRIPTS = ("labels.js", "ground.js", "page.js")
+SCRIPTS = ("labels.js", "ground.js", "field_solver.js", "page.js")
 STYLES = ("page.css", "ground.css")
 
 
@@ -78,6 +78,8 @@ class PageValues:
         Where the cells of both lie on the map.
     units : Units
         How a person reads lengths; what the page's scripts compute with stays metric.
+    carried : mapping or None
+        What the page's own solver works from; None for a page without.
     """
 
     ground: MapGround
@@ -87,6 +89,7 @@ class PageValues:
     area: RidgeArea | None = None
     pixels: Mapping[AreaCells, tuple[CellPixels, ...]] = field(default_factory=dict)
     units: Units = METRIC
+    carried: Mapping[str, Any] | None = None
 
 
 def night_page(plan: Plan, values: PageValues) -> str:
@@ -136,6 +139,7 @@ def night_page(plan: Plan, values: PageValues) -> str:
         declination=drawn["declination_deg"],
         ground_json=json_block(ground),
         text_json=json_block(texts.all),
+        carried_json=None if values.carried is None else json_block(values.carried),
         map_html=map_html,
         map_script=map_script,
         still=values.still,
