@@ -41,7 +41,6 @@ if TYPE_CHECKING:
     from starlette.requests import Request
 
     from backbearing.desk.online_tiles import OnlineTiles
-    from backbearing.desk.outing_on_disk import Changes
     from backbearing.terrain.elevation import Elevation
 
 GONE = object()
@@ -216,7 +215,8 @@ class Desk:
         )
 
     async def _evening(self, request: Request) -> Response:
-        return await self._long(request, "evening", _changes(request))
+        """All lenses one after another; a turn may be held at a time, ``fixed``."""
+        return await self._long(request, "evening", _changes(request), _fixed(request))
 
     async def _places(self, request: Request) -> Response:
         return await self._answered(request, self.answers.places)
@@ -224,13 +224,13 @@ class Desk:
     async def _season(self, request: Request) -> Response:
         return await self._long(request, "season", _changes(request))
 
-    async def _long(self, request: Request, what: str, changes: Changes) -> Response:
+    async def _long(self, request: Request, what: str, *asked: Any) -> Response:
         """Answer what takes seconds from a process of its own."""
-        key = json.dumps([what, self.outing.revision, changes], sort_keys=True)
+        key = json.dumps([what, self.outing.revision, *asked], sort_keys=True)
         function = getattr(long_answers, what)
         try:
             found = await self.work.answer(
-                key, function, self.outing.file, changes, gone=request.is_disconnected
+                key, function, self.outing.file, *asked, gone=request.is_disconnected
             )
         except GoneError:
             return Response(status_code=499)
@@ -336,6 +336,24 @@ def _number(request: Request, name: str) -> float:
     if not abs(value) < 1e12:
         raise OutingError(f"The request's {name} is no number", hint="load the page again")
     return value
+
+
+def _fixed(request: Request) -> dict[int, float]:
+    """Lenses by number, each with the time at which it is held.
+
+    Raises
+    ------
+    OutingError
+        Where they are none.
+    """
+    try:
+        asked = json.loads(request.query_params.get("fixed", "{}"))
+        found = {int(number): float(time_s) for number, time_s in asked.items()}
+    except (ValueError, TypeError, AttributeError, RecursionError, OverflowError):
+        found = {0: float("nan")}
+    if not all(abs(time_s) < 1e11 for time_s in found.values()):
+        raise OutingError("The request's held turns are no times", hint="load the page again")
+    return found
 
 
 def _changes(request: Request) -> dict[str, dict[str, Any]]:

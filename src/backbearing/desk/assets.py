@@ -15,6 +15,8 @@ SCRIPTS: Final = (
     "frames",
     "paint",
     "hold",
+    "turns",
+    "from_there",
     "season",
     *("layers", "candidates"),
 )
