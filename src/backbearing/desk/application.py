@@ -18,12 +18,15 @@ from starlette.routing import Route
 
 from backbearing.base.errors import BackbearingError, OutingError
 from backbearing.base.plain import plain
+from backbearing.desk import candidates, layers, long_answers
+from backbearing.desk.answering import checked_changes, sentence
 from backbearing.desk.assets import page, script, style
 from backbearing.desk.guard import TooLargeError
 from backbearing.desk.night_answers import NightAnswers
 from backbearing.desk.outing_on_disk import ConflictError, OutingOnDisk
 from backbearing.desk.raster_tiles import RasterTiles
-from backbearing.desk.take_along import KINDS, taken
+from backbearing.desk.take_along import KINDS
+from backbearing.desk.work import GoneError, Work
 from backbearing.drawing.leaflet import leaflet_licence, leaflet_script, leaflet_style
 from backbearing.drawing.marks import Drawing
 from backbearing.drawing.palette import VIEW, VIEW_RED
@@ -37,6 +40,8 @@ if TYPE_CHECKING:
 
     from starlette.requests import Request
 
+    from backbearing.desk.online_tiles import OnlineTiles
+    from backbearing.desk.outing_on_disk import Changes
     from backbearing.terrain.elevation import Elevation
 
 GONE = object()
@@ -61,7 +66,15 @@ class Desk:
         self.outing = OutingOnDisk(file)
         self.answers = NightAnswers(self.outing)
         self.stop = stop
+        self.online: OnlineTiles | None = None
+        self.work = Work()
+        self.at_close: list[Callable[[], None]] = [self.work.close]
         self._turn = asyncio.Lock()
+
+    def close(self) -> None:
+        """End what works for the desk."""
+        for close in self.at_close:
+            close()
 
     @cached_property
     def elevation(self) -> Elevation:
@@ -88,6 +101,7 @@ class Desk:
             Route("/api/night", self._night),
             Route("/api/minute", self._minute),
             Route("/api/frame", self._frame),
+            Route("/api/frames", self._frames),
             Route("/api/from-stand", self._from_stand),
             Route("/api/evening", self._evening),
             Route("/api/places", self._places),
@@ -96,6 +110,8 @@ class Desk:
             Route("/api/keep", self._keep, methods=["POST"]),
             Route("/api/undo", self._undo, methods=["POST"]),
             Route("/api/stop", self._stop, methods=["POST"]),
+            *layers.routes(self),
+            *candidates.routes(self),
         ]
 
     async def _page(self, request: Request) -> Response:
@@ -104,7 +120,7 @@ class Desk:
     async def _script(self, request: Request) -> Response:
         text = script(request.path_params["name"])
         if text is None:
-            return _sentence(404, "There is no such part of the page.")
+            return sentence(404, "There is no such part of the page.")
         return Response(text, media_type="text/javascript")
 
     async def _tile(self, request: Request) -> Response:
@@ -114,7 +130,7 @@ class Desk:
                 self.tiles.tile, path["zoom"], path["column"], path["row"]
             )
         except ValueError:
-            return _sentence(404, "There is no such tile.")
+            return sentence(404, "There is no such tile.")
         kept = {"cache-control": "private, max-age=3600"}
         if tile is None:
             return Response(status_code=204, headers=kept)
@@ -181,6 +197,17 @@ class Desk:
             return Response(status_code=204)
         return Response(picture, media_type="image/webp")
 
+    async def _frames(self, request: Request) -> Response:
+        """All lenses at one minute, in one answer; its rows are plain already."""
+        changes, time_s = _changes(request), _number(request, "time")
+        red = request.query_params.get("red") == "1"
+        found = await self._worked_out(
+            request, lambda: json.dumps(self.answers.frames(changes, time_s, red=red)).encode()
+        )
+        if found is GONE:
+            return Response(status_code=499)
+        return Response(found, media_type="application/json", headers={"cache-control": "no-store"})
+
     async def _from_stand(self, request: Request) -> Response:
         changes = _changes(request)
         lat, lon = _number(request, "lat"), _number(request, "lon")
@@ -189,28 +216,47 @@ class Desk:
         )
 
     async def _evening(self, request: Request) -> Response:
-        changes = _changes(request)
-        return await self._answered(request, lambda: self.answers.evening(changes))
+        return await self._long(request, "evening", _changes(request))
 
     async def _places(self, request: Request) -> Response:
         return await self._answered(request, self.answers.places)
 
     async def _season(self, request: Request) -> Response:
-        changes = _changes(request)
-        return await self._answered(request, lambda: self.answers.season(changes))
+        return await self._long(request, "season", _changes(request))
+
+    async def _long(self, request: Request, what: str, changes: Changes) -> Response:
+        """Answer what takes seconds from a process of its own."""
+        key = json.dumps([what, self.outing.revision, changes], sort_keys=True)
+        function = getattr(long_answers, what)
+        try:
+            found = await self.work.answer(
+                key, function, self.outing.file, changes, gone=request.is_disconnected
+            )
+        except GoneError:
+            return Response(status_code=499)
+        return JSONResponse(found, headers={"cache-control": "no-store"})
 
     async def _take(self, request: Request) -> Response:
         """A file of the outing as it is kept on disk."""
         name = request.path_params["name"]
         if name not in KINDS:
-            return _sentence(404, "There is no such file to take along.")
-        content = await run_in_threadpool(taken, self.outing.file, name)
+            return sentence(404, "There is no such file to take along.")
+        try:
+            content = await self.work.answer(
+                json.dumps([name, self.outing.revision]),
+                long_answers.take,
+                self.outing.file,
+                name,
+                gone=request.is_disconnected,
+            )
+        except GoneError:
+            return Response(status_code=499)
         said = {"content-disposition": f'attachment; filename="{name}"'}
         return Response(content, media_type=KINDS[name], headers=said)
 
     async def _keep(self, request: Request) -> Response:
         asked = await _body(request)
-        changes, revision = _checked_changes(asked.get("changes")), str(asked.get("revision", ""))
+        changes, revision = checked_changes(asked.get("changes")), str(asked.get("revision", ""))
         return await self._written(lambda: self.outing.keep(changes, revision))
 
     async def _undo(self, request: Request) -> Response:
@@ -238,7 +284,7 @@ class Desk:
         try:
             revision = await run_in_threadpool(write)
         except ConflictError:
-            return _sentence(
+            return sentence(
                 409, "The file was changed elsewhere; load it again, then change it once more."
             )
         return JSONResponse({"revision": revision, "can_undo": self.outing.can_undo})
@@ -253,15 +299,15 @@ def application(desk: Desk) -> Starlette:
     told: dict[type[Exception], int] = {BackbearingError: 422, TooLargeError: 413}
 
     def teller(status: int) -> Callable[[Request, Exception], Response]:
-        return lambda request, problem: _sentence(status, str(problem))
+        return lambda request, problem: sentence(status, str(problem))
 
     return Starlette(
         routes=desk.routes(),
         exception_handlers={
             **{kind: teller(status) for kind, status in told.items()},
-            404: lambda request, problem: _sentence(404, "There is nothing here."),
-            405: lambda request, problem: _sentence(405, "That cannot be asked so."),
-            Exception: lambda request, problem: _sentence(
+            404: lambda request, problem: sentence(404, "There is nothing here."),
+            405: lambda request, problem: sentence(405, "That cannot be asked so."),
+            Exception: lambda request, problem: sentence(
                 500, "Something went wrong; the terminal says more."
             ),
         },
@@ -273,10 +319,6 @@ def _text(read: Callable[[], str], kind: str) -> Callable[[Request], Any]:
         return Response(read(), media_type=kind)
 
     return endpoint
-
-
-def _sentence(status: int, sentence: str) -> Response:
-    return JSONResponse({"error": sentence}, status_code=status)
 
 
 def _number(request: Request, name: str) -> float:
@@ -301,13 +343,7 @@ def _changes(request: Request) -> dict[str, dict[str, Any]]:
         asked = json.loads(request.query_params.get("changes", "{}"))
     except (ValueError, RecursionError):
         asked = None
-    return _checked_changes(asked)
-
-
-def _checked_changes(asked: Any) -> dict[str, dict[str, Any]]:
-    if not isinstance(asked, dict) or not all(isinstance(keys, dict) for keys in asked.values()):
-        raise OutingError("The request's changes are not sections of keys", hint="load the page")
-    return asked
+    return checked_changes(asked)
 
 
 async def _body(request: Request) -> dict[str, Any]:
