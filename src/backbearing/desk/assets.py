@@ -17,6 +17,7 @@ SCRIPTS: Final = (
     "hold",
     "turns",
     "from_there",
+    "theme",
     "season",
     *("layers", "candidates"),
 )

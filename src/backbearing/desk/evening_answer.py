@@ -1,7 +1,7 @@
 """All lenses in one evening: their turns, what the order costs, and the one line.
 
 A turn may be held at a minute, as the page's hand holds it: the session is then worked out anew
-with that lens's frames beginning there, as an outing file's ``at`` would have it.
+with the middle of that lens's frames there, as an outing file's ``at`` would have it.
 """
 
 from __future__ import annotations

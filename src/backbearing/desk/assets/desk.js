@@ -202,10 +202,14 @@ $("undo").addEventListener("click", guarded(async () => {
   await tell("/api/undo", { revision: state.revision });
   await load();
 }));
+const isRed = () => document.documentElement.dataset.theme === "red";
+$("theme").setAttribute("aria-pressed", String(isRed()));
 $("theme").addEventListener("click", () => {
-  const red = document.documentElement.dataset.theme !== "red";
-  document.documentElement.dataset.theme = red ? "red" : "day";
-  $("theme").setAttribute("aria-pressed", String(red));
+  document.documentElement.dataset.theme = isRed() ? "day" : "red";
+  $("theme").setAttribute("aria-pressed", String(isRed()));
+  try {
+    localStorage.setItem("light", document.documentElement.dataset.theme);
+  } catch { /* Nothing is remembered then. */ }
   settle();
 });
 $("stop").addEventListener("click", guarded(async () => {

@@ -1,6 +1,6 @@
 // The night's profile: clock across, altitude up; the ridge as it stands under the target.
 const WORDS = 24;
-const ROW = 24;
+const ROW = 20;
 const BELOW = WORDS + 26;
 
 // Of several things that spoil a minute the first of these names it.
@@ -48,7 +48,7 @@ export class Profile {
     this.night = night;
     this.lens = lens;
     this.wide = widthOf(this.box);
-    this.high = this.wide < 600 ? 170 : 200;
+    this.high = this.wide < 600 ? 150 : 164;
     const [WIDE, HIGH] = [this.wide, this.high];
     const points = night.lenses[lens].points;
     const known = points.flatMap((p) => [p[5], p[6]]).filter((v) => v !== null);
@@ -70,7 +70,7 @@ export class Profile {
     picture.append(element("path", { d: this.path(night, (p) => p[5]), fill: "none", stroke: "var(--target)", "stroke-width": 3 }));
     this.stretches(picture, night, lens);
     this.hours(picture, night);
-    this.line = element("line", { y1: 0, y2: HIGH + WORDS, stroke: "var(--now)", "stroke-width": 4 });
+    this.line = element("line", { y1: 0, y2: HIGH, stroke: "var(--now)", "stroke-width": 4 });
     this.dot = element("circle", { r: 8, fill: "var(--sheet)", stroke: "var(--now)", "stroke-width": 4 });
     picture.append(this.line, this.dot);
     this.box.replaceChildren(picture);
@@ -108,8 +108,9 @@ export class Profile {
     };
     picture.append(element("path", { d: line(() => true), fill: "none", stroke: "var(--soft)", "stroke-width": 1.5, "stroke-dasharray": "2 5" }));
     picture.append(element("path", { d: line((i) => (adds[i] ?? 9) > 0.1 && up[i] > 0), fill: "none", stroke: "var(--soft)", "stroke-width": 3, "stroke-dasharray": "2 5" }));
-    const at = night.times.findIndex((time, i) => up[i] > low + 3 && up[i] < top - 6 && this.x(time) > 40 && this.x(time) < this.wide - 150);
-    if (at >= 0) picture.append(element("text", { x: this.x(night.times[at]) + 6, y: this.y(up[at]) - 6, fill: "var(--soft)", "font-size": 14 }, `Moon, ${Math.round(100 * lit)} % lit`));
+    const at = night.times.findIndex((time, i) => up[i] > low + 3 && up[i] < top - 6 && this.x(time) > 150 && this.x(time) < this.wide - 150);
+    const rising = at >= 0 && up[at + 1] > up[at];
+    if (at >= 0) picture.append(element("text", { x: this.x(night.times[at]) + (rising ? -8 : 8), y: this.y(up[at]) - 8, fill: "var(--soft)", "font-size": 14, "text-anchor": rising ? "end" : "start" }, `Moon, ${Math.round(100 * lit)} % lit`));
   }
 
   // What the minutes are for the lens in hand, in words under the drawing.
@@ -175,7 +176,7 @@ export class Profile {
       if (this.x(time) < 24 || this.x(time) > WIDE - 24) continue;
       const x = this.x(time);
       picture.append(element("line", { x1: x, x2: x, y1: HIGH + WORDS, y2: HIGH + WORDS + 5, stroke: "var(--ink)" }));
-      picture.append(element("text", { x, y: HIGH + WORDS + 20, fill: "var(--ink)", "font-size": 16, "text-anchor": "middle" }, night.clock(time)));
+      picture.append(element("text", { x, y: HIGH + WORDS + 20, fill: "var(--ink)", "font-size": 14, "text-anchor": "middle" }, night.clock(time)));
     }
   }
 
@@ -184,9 +185,9 @@ export class Profile {
     night.lenses.forEach((lens, i) => {
       const y = i * ROW;
       for (const [from, to] of lens.usable) {
-        picture.append(element("rect", { x: this.x(from), y: y + 7, width: Math.max(2, this.x(to) - this.x(from)), height: 10, fill: "var(--good)", opacity: i === chosen ? 1 : 0.5 }));
+        picture.append(element("rect", { x: this.x(from), y: y + 6, width: Math.max(2, this.x(to) - this.x(from)), height: 8, fill: "var(--good)", opacity: i === chosen ? 1 : 0.5 }));
       }
-      picture.append(element("text", { x: 4, y: y + 17, fill: i === chosen ? "var(--now)" : "var(--ink)", "font-size": 14, "font-weight": i === chosen ? 700 : 400 }, lens.label));
+      picture.append(element("text", { x: 4, y: y + 15, fill: i === chosen ? "var(--now)" : "var(--ink)", "font-size": 14, "font-weight": i === chosen ? 700 : 400 }, lens.label));
     });
     this.rows.replaceChildren(picture);
     this.onRows?.(picture);

@@ -1,7 +1,7 @@
 // The season: a thin column a night, its height the good minutes.
 import { element, widthOf } from "/script/profile.js";
 
-const HIGH = 64;
+const HIGH = 46;
 
 export class Season {
   constructor(box, says, onNight) {

@@ -91,10 +91,10 @@ export class Turns {
       const lens = this.lensOf(one);
       if (lens < 0) return;
       const mark = element("g", { class: "turn", tabindex: 0, role: "slider", "aria-label": `Turn of the ${one.lens}`, "aria-valuemin": this.desk.state.night.start, "aria-valuemax": this.desk.state.night.end });
-      const ways = element("rect", { class: "ways", y: lens * ROW + 11, height: 3 });
-      const frames = element("rect", { class: "shot", y: lens * ROW + 2, height: ROW - 4, rx: 3 });
+      const ways = element("rect", { class: "ways", y: lens * ROW + 9, height: 3 });
+      const frames = element("rect", { class: "shot", y: lens * ROW + 1, height: ROW - 2, rx: 3 });
       const reach = element("rect", { class: "reach", y: lens * ROW, height: ROW });
-      const number = element("text", { y: lens * ROW + 17, "font-size": 14, "text-anchor": "middle" }, String(one.number ?? i + 1));
+      const number = element("text", { y: lens * ROW + 15, "font-size": 14, "text-anchor": "middle" }, String(one.number ?? i + 1));
       mark.append(ways, frames, number, reach);
       const place = (from) => {
         const { profile, state } = this.desk;
@@ -137,7 +137,7 @@ export class Turns {
       };
       const end = () => {
         mark.removeEventListener("pointermove", move);
-        if (moved) this.hold(lens, from); else show(lens, Math.round((one.from + one.to) / 120) * 60);
+        if (moved) this.hold(one, lens, from); else show(lens, Math.round((one.from + one.to) / 120) * 60);
       };
       mark.addEventListener("pointermove", move);
       mark.addEventListener("pointerup", end, { once: true });
@@ -152,13 +152,14 @@ export class Turns {
       place(from);
       this.say(one, lens, from);
       clearTimeout(this.later);
-      this.later = setTimeout(() => this.hold(lens, from), 700);
+      this.later = setTimeout(() => this.hold(one, lens, from), 700);
     });
   }
 
   // What that minute is, at once, from what the page was given; then what the evening would cost.
   say(one, lens, from) {
     const { night } = this.desk.state;
+    const half = (one.to - one.from) / 2;
     const now = night.at(lens, from);
     const over = now.altitude !== null && now.skyline !== null ? `clears by ${(now.altitude - now.skyline).toFixed(1)}°` : "";
     const far = now.distance === null ? "" : `${now.distance.toFixed(1)} m away`;
@@ -168,7 +169,7 @@ export class Turns {
     this.write(here, from);
     clearTimeout(this.pause);
     this.pause = setTimeout(this.desk.guarded(async () => {
-      const found = await ask("price", "/api/evening", { changes: this.desk.state.changes, fixed: { ...this.fixed, [lens]: from } });
+      const found = await ask("price", "/api/evening", { changes: this.desk.state.changes, fixed: { ...this.fixed, [lens]: from + half } });
       if (found && !this.price.hidden) this.write(`${here}; ${this.compared(found)}`, from);
     }), PAUSE_MS);
   }
@@ -187,8 +188,9 @@ export class Turns {
     this.price.style.transform = `translateX(${(-100 * share).toFixed(1)}%)`;
   }
 
-  hold(lens, from) {
-    this.fixed = { ...this.fixed, [lens]: from };
+  // A turn is held by the middle of its frames, as an outing's own minute is.
+  hold(one, lens, from) {
+    this.fixed = { ...this.fixed, [lens]: from + (one.to - one.from) / 2 };
     this.desk.guarded(async () => {
       const found = await this.found();
       if (!found) return;
