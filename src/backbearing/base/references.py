@@ -340,18 +340,6 @@ REFERENCES: Final[dict[str, str]] = {
         "the interaction between scattering and line absorption of radiation, Contributions to "
         "Atmospheric Physics 52, 1-16 (1979): random overlap of cloud layers (from memory)"
     ),
-    "WMOClouds": (
-        "World Meteorological Organization, International Cloud Atlas, WMO-No. 407 (2017), heights "
-        "of the three levels in temperate regions: to 2 km, 2 to 7 km, 5 to 13 km (from memory)"
-    ),
-    "WMO306": (
-        "World Meteorological Organization, Manual on Codes, WMO-No. 306, volume I.2: FM 92 GRIB, "
-        "edition 2, code table 4.2 (discipline 0, category 6; from memory)"
-    ),
-    "CFConventions": (
-        "NetCDF Climate and Forecast (CF) Metadata Conventions, version 1.11, and its standard "
-        "names low_type_, medium_type_ and high_type_cloud_area_fraction (from memory)"
-    ),
     "OSMUnits": (
         "OpenStreetMap contributors, OpenStreetMap wiki, Map features/Units, Key:height and "
         "Key:length (CC BY-SA 2.0)"
