@@ -2,30 +2,32 @@
 
 from __future__ import annotations
 
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 import click
 
 from backbearing.base.lazy import Later
-from backbearing.cli.common import outing_argument
-from backbearing.outing.load import load_outing
+from backbearing.cli.common import kit_option
 
 if TYPE_CHECKING:
-    from pathlib import Path
-
-    from backbearing.desk import serve
+    from backbearing.desk import folder, serve
+    from backbearing.outing import load
 else:
     # The web server, for this command alone.
+    folder = Later("backbearing.desk.folder")
+    load = Later("backbearing.outing.load")
     serve = Later("backbearing.desk.serve")
 
 
 @click.command("desk", help="The whole job on a page of this computer, by hand and eye.")
-@outing_argument
+@click.argument("what", metavar="[OUTING_OR_FOLDER]", type=click.Path(path_type=Path), default=".")
+@kit_option
 @click.option("--port", type=click.IntRange(0, 65535), default=0, help="A port of your choice.")
 @click.option("--no-browser", is_flag=True, help="Only print the address; open nothing.")
-def command(outing: Path, port: int, no_browser: bool) -> None:
-    """Open the desk for an outing."""
-    load_outing(outing)  # what is wrong with it is said here, not on a page
+def command(what: Path, port: int, no_browser: bool) -> None:
+    """Open the desk for an outing, or for a folder that holds one, several or none."""
+    home, outing = _begun(what)
 
     def opened(address: str) -> None:
         click.echo(f"The desk is open at {address}")
@@ -33,5 +35,17 @@ def command(outing: Path, port: int, no_browser: bool) -> None:
         if not no_browser:
             click.launch(address)
 
-    serve.serve(outing.resolve(), port=port, opened=opened)
+    serve.serve(outing, folder=home, port=port, opened=opened)
     click.echo("The desk is closed.")
+
+
+def _begun(what: Path) -> tuple[Path, Path | None]:
+    """The folder, and the outing to open: the one named, or the only one there."""
+    if not what.is_dir():
+        load.load_outing(what)  # what is wrong with it is said here, not on a page
+        return what.resolve().parent, what.resolve()
+    home = what.resolve()
+    found = folder.outings_in(home)
+    if len(found) != 1 or found[0].problem:
+        return home, None
+    return home, home / found[0].name

@@ -7,8 +7,7 @@ request names its draft as ``changes``, so that nothing hangs on which window as
 from __future__ import annotations
 
 import asyncio
-import json
-from functools import cached_property
+from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from starlette.applications import Starlette
@@ -16,13 +15,21 @@ from starlette.concurrency import run_in_threadpool
 from starlette.responses import JSONResponse, Response
 from starlette.routing import Route
 
-from backbearing.base.errors import BackbearingError, OutingError
+from backbearing.base.errors import BackbearingError
 from backbearing.base.plain import plain
-from backbearing.desk.assets import page, script, style
+from backbearing.desk import draft_on_disk, first_steps
+from backbearing.desk.answering import (
+    body_of,
+    changes_of,
+    checked_changes,
+    number_of,
+    sentence,
+    text_of,
+)
+from backbearing.desk.assets import first_page, first_style, page, script, style
 from backbearing.desk.guard import TooLargeError
-from backbearing.desk.night_answers import NightAnswers
-from backbearing.desk.outing_on_disk import ConflictError, OutingOnDisk
-from backbearing.desk.raster_tiles import RasterTiles
+from backbearing.desk.open_outing import OpenOuting
+from backbearing.desk.outing_on_disk import ConflictError
 from backbearing.desk.take_along import KINDS, taken
 from backbearing.drawing.leaflet import leaflet_licence, leaflet_script, leaflet_style
 from backbearing.drawing.marks import Drawing
@@ -33,11 +40,8 @@ from backbearing.pictures.preview_frame import frame_panel
 
 if TYPE_CHECKING:
     from collections.abc import Callable
-    from pathlib import Path
 
     from starlette.requests import Request
-
-    from backbearing.terrain.elevation import Elevation
 
 GONE = object()
 """The answer to a question that was taken back."""
@@ -46,41 +50,35 @@ FRAME_PX = 480
 """Width of a lens's picture on the desk."""
 
 
-class Desk:
+class Desk(OpenOuting):
     """One run of the desk: its outing, its ground, and the nights it has been asked for.
 
     Parameters
     ----------
-    file : Path
-        The outing.
+    file : Path or None
+        The outing; None where the page is to begin with what lies in the folder.
     stop : callable
         Ends the server.
+    folder : Path, optional
+        The only folder that the page may choose from; the outing's own when left out.
     """
 
-    def __init__(self, file: Path, stop: Callable[[], None]) -> None:
-        self.outing = OutingOnDisk(file)
-        self.answers = NightAnswers(self.outing)
+    def __init__(
+        self, file: Path | None, stop: Callable[[], None], folder: Path | None = None
+    ) -> None:
+        super().__init__(file, folder or (Path() if file is None else file.parent))
         self.stop = stop
         self._turn = asyncio.Lock()
-
-    @cached_property
-    def elevation(self) -> Elevation:
-        """The raster of the outing as it was opened."""
-        return load_outing(self.outing.file).ground.open()
-
-    @cached_property
-    def tiles(self) -> RasterTiles:
-        """Its ground as tiles."""
-        return RasterTiles(self.elevation)
 
     def routes(self) -> list[Route]:
         """Every address of the desk."""
         return [
             Route("/", self._page),
-            Route("/style.css", _text(style, "text/css")),
-            Route("/map.css", _text(leaflet_style, "text/css")),
-            Route("/map.js", _text(leaflet_script, "text/javascript")),
-            Route("/licence.txt", _text(leaflet_licence, "text/plain")),
+            Route("/style.css", text_of(style, "text/css")),
+            Route("/first.css", text_of(first_style, "text/css")),
+            Route("/map.css", text_of(leaflet_style, "text/css")),
+            Route("/map.js", text_of(leaflet_script, "text/javascript")),
+            Route("/licence.txt", text_of(leaflet_licence, "text/plain")),
             Route("/script/{name}.js", self._script),
             Route("/tiles/{zoom:int}/{column:int}/{row:int}.webp", self._tile),
             Route("/api/ground", self._ground),
@@ -96,15 +94,17 @@ class Desk:
             Route("/api/keep", self._keep, methods=["POST"]),
             Route("/api/undo", self._undo, methods=["POST"]),
             Route("/api/stop", self._stop, methods=["POST"]),
+            *first_steps.routes(self),
+            *draft_on_disk.routes(self),
         ]
 
     async def _page(self, request: Request) -> Response:
-        return Response(page(), media_type="text/html")
+        return Response(page() if self.is_open else first_page(), media_type="text/html")
 
     async def _script(self, request: Request) -> Response:
         text = script(request.path_params["name"])
         if text is None:
-            return _sentence(404, "There is no such part of the page.")
+            return sentence(404, "There is no such part of the page.")
         return Response(text, media_type="text/javascript")
 
     async def _tile(self, request: Request) -> Response:
@@ -114,7 +114,7 @@ class Desk:
                 self.tiles.tile, path["zoom"], path["column"], path["row"]
             )
         except ValueError:
-            return _sentence(404, "There is no such tile.")
+            return sentence(404, "There is no such tile.")
         kept = {"cache-control": "private, max-age=3600"}
         if tile is None:
             return Response(status_code=204, headers=kept)
@@ -137,7 +137,7 @@ class Desk:
         return await self._answered(request, found)
 
     async def _under(self, request: Request) -> Response:
-        lat, lon = _number(request, "lat"), _number(request, "lon")
+        lat, lon = number_of(request, "lat"), number_of(request, "lon")
 
         def found() -> dict[str, Any]:
             return {
@@ -149,7 +149,7 @@ class Desk:
         return await self._answered(request, found)
 
     async def _night(self, request: Request) -> Response:
-        changes = _changes(request)
+        changes = changes_of(request)
 
         def found() -> dict[str, Any]:
             outing = self.outing
@@ -159,12 +159,12 @@ class Desk:
         return await self._answered(request, found)
 
     async def _minute(self, request: Request) -> Response:
-        changes, time_s = _changes(request), _number(request, "time")
+        changes, time_s = changes_of(request), number_of(request, "time")
         return await self._answered(request, lambda: self.answers.minute(changes, time_s))
 
     async def _frame(self, request: Request) -> Response:
-        changes, time_s = _changes(request), _number(request, "time")
-        lens, red = int(_number(request, "lens")), request.query_params.get("red") == "1"
+        changes, time_s = changes_of(request), number_of(request, "time")
+        lens, red = int(number_of(request, "lens")), request.query_params.get("red") == "1"
 
         def painted() -> bytes | None:
             view = self.answers.view(changes, time_s, lens)
@@ -182,39 +182,39 @@ class Desk:
         return Response(picture, media_type="image/webp")
 
     async def _from_stand(self, request: Request) -> Response:
-        changes = _changes(request)
-        lat, lon = _number(request, "lat"), _number(request, "lon")
+        changes = changes_of(request)
+        lat, lon = number_of(request, "lat"), number_of(request, "lon")
         return await self._answered(
             request, lambda: self.answers.from_stand(changes, lat=lat, lon=lon)
         )
 
     async def _evening(self, request: Request) -> Response:
-        changes = _changes(request)
+        changes = changes_of(request)
         return await self._answered(request, lambda: self.answers.evening(changes))
 
     async def _places(self, request: Request) -> Response:
         return await self._answered(request, self.answers.places)
 
     async def _season(self, request: Request) -> Response:
-        changes = _changes(request)
+        changes = changes_of(request)
         return await self._answered(request, lambda: self.answers.season(changes))
 
     async def _take(self, request: Request) -> Response:
         """A file of the outing as it is kept on disk."""
         name = request.path_params["name"]
         if name not in KINDS:
-            return _sentence(404, "There is no such file to take along.")
+            return sentence(404, "There is no such file to take along.")
         content = await run_in_threadpool(taken, self.outing.file, name)
         said = {"content-disposition": f'attachment; filename="{name}"'}
         return Response(content, media_type=KINDS[name], headers=said)
 
     async def _keep(self, request: Request) -> Response:
-        asked = await _body(request)
-        changes, revision = _checked_changes(asked.get("changes")), str(asked.get("revision", ""))
+        asked = await body_of(request)
+        changes, revision = checked_changes(asked.get("changes")), str(asked.get("revision", ""))
         return await self._written(lambda: self.outing.keep(changes, revision))
 
     async def _undo(self, request: Request) -> Response:
-        revision = str((await _body(request)).get("revision", ""))
+        revision = str((await body_of(request)).get("revision", ""))
         return await self._written(lambda: self.outing.undo(revision))
 
     async def _answered(self, request: Request, find: Callable[[], Any]) -> Response:
@@ -238,7 +238,7 @@ class Desk:
         try:
             revision = await run_in_threadpool(write)
         except ConflictError:
-            return _sentence(
+            return sentence(
                 409, "The file was changed elsewhere; load it again, then change it once more."
             )
         return JSONResponse({"revision": revision, "can_undo": self.outing.can_undo})
@@ -253,70 +253,16 @@ def application(desk: Desk) -> Starlette:
     told: dict[type[Exception], int] = {BackbearingError: 422, TooLargeError: 413}
 
     def teller(status: int) -> Callable[[Request, Exception], Response]:
-        return lambda request, problem: _sentence(status, str(problem))
+        return lambda request, problem: sentence(status, str(problem))
 
     return Starlette(
         routes=desk.routes(),
         exception_handlers={
             **{kind: teller(status) for kind, status in told.items()},
-            404: lambda request, problem: _sentence(404, "There is nothing here."),
-            405: lambda request, problem: _sentence(405, "That cannot be asked so."),
-            Exception: lambda request, problem: _sentence(
+            404: lambda request, problem: sentence(404, "There is nothing here."),
+            405: lambda request, problem: sentence(405, "That cannot be asked so."),
+            Exception: lambda request, problem: sentence(
                 500, "Something went wrong; the terminal says more."
             ),
         },
     )
-
-
-def _text(read: Callable[[], str], kind: str) -> Callable[[Request], Any]:
-    async def endpoint(request: Request) -> Response:
-        return Response(read(), media_type=kind)
-
-    return endpoint
-
-
-def _sentence(status: int, sentence: str) -> Response:
-    return JSONResponse({"error": sentence}, status_code=status)
-
-
-def _number(request: Request, name: str) -> float:
-    """Read a number of the request.
-
-    Raises
-    ------
-    OutingError
-        Where there is none, or no finite one.
-    """
-    try:
-        value = float(request.query_params[name])
-    except (KeyError, ValueError):
-        value = float("nan")
-    if not abs(value) < 1e12:
-        raise OutingError(f"The request's {name} is no number", hint="load the page again")
-    return value
-
-
-def _changes(request: Request) -> dict[str, dict[str, Any]]:
-    try:
-        asked = json.loads(request.query_params.get("changes", "{}"))
-    except (ValueError, RecursionError):
-        asked = None
-    return _checked_changes(asked)
-
-
-def _checked_changes(asked: Any) -> dict[str, dict[str, Any]]:
-    if not isinstance(asked, dict) or not all(isinstance(keys, dict) for keys in asked.values()):
-        raise OutingError("The request's changes are not sections of keys", hint="load the page")
-    return asked
-
-
-async def _body(request: Request) -> dict[str, Any]:
-    if not request.headers.get("content-type", "").startswith("application/json"):
-        raise BackbearingError("The request is not JSON", hint="load the page again")
-    try:
-        asked = json.loads(await request.body())
-    except (ValueError, RecursionError):
-        asked = None
-    if not isinstance(asked, dict):
-        raise BackbearingError("The request is not JSON", hint="load the page again")
-    return asked

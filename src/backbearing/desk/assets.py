@@ -6,13 +6,28 @@ from functools import cache
 from importlib.resources import files
 from typing import Final
 
-SCRIPTS: Final = ("desk", "ask", "night", "profile", "ground", "frames", "season")
+SCRIPTS: Final = (
+    *("desk", "ask", "night", "profile", "ground", "frames", "season"),
+    *("first_steps", "first_map", "upload", "another"),
+)
 
 
 @cache
 def page() -> str:
     """Give the one page."""
     return _read("desk.html")
+
+
+@cache
+def first_page() -> str:
+    """Give the sheet that is shown while no outing is open."""
+    return _read("first.html")
+
+
+@cache
+def first_style() -> str:
+    """Give its own style, on top of the page's."""
+    return _read("first.css")
 
 
 @cache

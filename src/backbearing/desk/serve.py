@@ -18,13 +18,21 @@ if TYPE_CHECKING:
     from pathlib import Path
 
 
-def serve(file: Path, *, port: int = 0, opened: Callable[[str], None]) -> None:
-    """Serve one outing's desk until Ctrl-C or the page's own stop.
+def serve(
+    file: Path | None,
+    *,
+    folder: Path | None = None,
+    port: int = 0,
+    opened: Callable[[str], None],
+) -> None:
+    """Serve the desk until Ctrl-C or the page's own stop.
 
     Parameters
     ----------
-    file : Path
-        The outing; it must load.
+    file : Path or None
+        The outing, which must load; None where the page begins with what lies in the folder.
+    folder : Path, optional
+        The only folder that the page may choose from; the outing's own when left out.
     port : int
         0 lets the system choose a free one.
     opened : callable
@@ -41,7 +49,7 @@ def serve(file: Path, *, port: int = 0, opened: Callable[[str], None]) -> None:
     def stop() -> None:
         server.should_exit = True
 
-    desk = Desk(file, stop)
+    desk = Desk(file, stop, folder)
     config = uvicorn.Config(
         Guard(application(desk), door),
         log_level="warning",
@@ -54,7 +62,8 @@ def serve(file: Path, *, port: int = 0, opened: Callable[[str], None]) -> None:
         limit_concurrency=64,
     )
     server = uvicorn.Server(config)
-    threading.Thread(target=desk.answers.make_ready, daemon=True).start()
+    if desk.is_open:
+        threading.Thread(target=desk.answers.make_ready, daemon=True).start()
     opened(door.address)
     try:
         with contextlib.suppress(KeyboardInterrupt):  # uvicorn raises it again once it has stopped
