@@ -17,7 +17,7 @@ from starlette.routing import Route
 
 from backbearing.base.errors import BackbearingError
 from backbearing.base.plain import plain
-from backbearing.desk import draft_on_disk, first_steps
+from backbearing.desk import draft_on_disk, first_steps, subject_panel
 from backbearing.desk.answering import (
     body_of,
     changes_of,
@@ -26,7 +26,7 @@ from backbearing.desk.answering import (
     sentence,
     text_of,
 )
-from backbearing.desk.assets import first_page, first_style, page, script, style
+from backbearing.desk.assets import first_page, first_style, page, script, style, subject_style
 from backbearing.desk.guard import TooLargeError
 from backbearing.desk.open_outing import OpenOuting
 from backbearing.desk.outing_on_disk import ConflictError
@@ -76,6 +76,7 @@ class Desk(OpenOuting):
             Route("/", self._page),
             Route("/style.css", text_of(style, "text/css")),
             Route("/first.css", text_of(first_style, "text/css")),
+            Route("/subject.css", text_of(subject_style, "text/css")),
             Route("/map.css", text_of(leaflet_style, "text/css")),
             Route("/map.js", text_of(leaflet_script, "text/javascript")),
             Route("/licence.txt", text_of(leaflet_licence, "text/plain")),
@@ -96,6 +97,7 @@ class Desk(OpenOuting):
             Route("/api/stop", self._stop, methods=["POST"]),
             *first_steps.routes(self),
             *draft_on_disk.routes(self),
+            *subject_panel.routes(self),
         ]
 
     async def _page(self, request: Request) -> Response:

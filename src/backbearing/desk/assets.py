@@ -8,7 +8,7 @@ from typing import Final
 
 SCRIPTS: Final = (
     *("desk", "ask", "night", "profile", "ground", "frames", "season"),
-    *("first_steps", "first_map", "upload", "another"),
+    *("first_steps", "first_map", "upload", "another", "subject"),
 )
 
 
@@ -28,6 +28,12 @@ def first_page() -> str:
 def first_style() -> str:
     """Give its own style, on top of the page's."""
     return _read("first.css")
+
+
+@cache
+def subject_style() -> str:
+    """Give the style of what the subject is and the bag holds."""
+    return _read("subject.css")
 
 
 @cache

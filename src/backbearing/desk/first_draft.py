@@ -104,7 +104,10 @@ def kept_draft(folder: Path) -> FirstDraft:
 
 
 def keep_draft(folder: Path, draft: FirstDraft) -> None:
-    """Keep the answers in the folder; raises as `write_file` does."""
+    """Keep the answers in the folder, unless nothing is typed yet; raises as `write_file` does."""
+    if draft == FirstDraft(ground=draft.ground):
+        forget_draft(folder)
+        return
     if draft == kept_draft(folder):
         return
     write_file(folder / DRAFT_NAME, json.dumps(asdict(draft), indent=1), overwrite=True)
