@@ -13,7 +13,7 @@ from backbearing.outing.load import load_outing
 from running_desk import Running
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Callable, Iterator
     from pathlib import Path
 
 pytestmark = [pytest.mark.browser, pytest.mark.slow]
@@ -190,6 +190,52 @@ def test_the_sheet_is_for_everybody(page: Any, folder: Path, desk_ground: Path, 
             assert [(one["id"], one["nodes"][0]["html"][:120]) for one in found] == []
             assert page.evaluate("document.documentElement.scrollWidth <= innerWidth")
             page.click("#theme")
+        assert page.complaints == []
+    finally:
+        running.end()
+
+
+@pytest.mark.usefixtures("no_network")
+def test_a_height_by_marks_in_a_photograph(
+    page: Any, outing_file: Path, tmp_path: Path, photograph: Callable[..., bytes]
+) -> None:
+    picture = tmp_path / "mill.jpg"
+    picture.write_bytes(photograph())
+    running = Running(outing_file)
+    try:
+        ready(page, running.address)
+        page.click("#measure > summary")
+        page.wait_for_selector("#measure-way option", state="attached")
+        page.select_option("#measure-way", "picture")
+        page.set_input_files("#photograph-file", str(picture))
+        says(page, "#photograph-says", "50.0 mm")
+        box = page.locator("#photograph").bounding_box()
+        for number, row in enumerate((200, 500)):
+            page.locator("#measure [data-key]").nth(number).click()
+            page.locator("#photograph").click(
+                position={"x": box["width"] / 2.0, "y": box["height"] * (row - 3.0) / 800.0}
+            )
+            for _ in range(8):
+                page.keyboard.press("ArrowDown")
+                if f"row {row}." in page.inner_text("#photograph-says"):
+                    break
+            says(page, "#photograph-says", f"row {row}.")
+        page.fill("#measure-asked input[name=distance_m]", "30")
+        page.click("#measure details summary")
+        page.fill("#measure-more input[name=horizon_row_px]", "400")
+        page.click("#measure-go")
+        says(page, "#measure-says", "Height 5.4")
+        page.click("#measure-take")
+        page.wait_for_selector("#keep:not([disabled])")
+        # 36 mm on 1200 pixels: 300 rows at 50 mm and 30 m.
+        height = float(page.input_value("input[name='subject.height_m']"))
+        assert abs(height - 30.0 * 300.0 / (50.0 / 36.0 * 1200.0)) < 0.01
+        page.fill("#place", "31 12 03 S 148 36 03 E")
+        page.keyboard.press("Tab")
+        end = time.monotonic() + 30.0
+        while not page.input_value("input[name='subject.lat']").startswith("-31.200833"):
+            assert time.monotonic() < end
+            page.wait_for_timeout(50)
         assert page.complaints == []
     finally:
         running.end()

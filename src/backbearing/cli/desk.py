@@ -13,20 +13,24 @@ from backbearing.cli.common import kit_option
 if TYPE_CHECKING:
     from backbearing.desk import folder, serve
     from backbearing.outing import load
+    from backbearing.workflows import open_zip
 else:
     # The web server, for this command alone.
     folder = Later("backbearing.desk.folder")
     load = Later("backbearing.outing.load")
+    open_zip = Later("backbearing.workflows.open_zip")
     serve = Later("backbearing.desk.serve")
 
 
 @click.command("desk", help="The whole job on a page of this computer, by hand and eye.")
-@click.argument("what", metavar="[OUTING_OR_FOLDER]", type=click.Path(path_type=Path), default=".")
+@click.argument(
+    "what", metavar="[OUTING_FOLDER_OR_ZIP]", type=click.Path(path_type=Path), default="."
+)
 @kit_option
 @click.option("--port", type=click.IntRange(0, 65535), default=0, help="A port of your choice.")
 @click.option("--no-browser", is_flag=True, help="Only print the address; open nothing.")
 def command(what: Path, port: int, no_browser: bool) -> None:
-    """Open the desk for an outing, or for a folder that holds one, several or none."""
+    """Open the desk for an outing, a folder that holds one, several or none, or a friend's zip."""
     home, outing = _begun(what)
 
     def opened(address: str) -> None:
@@ -41,6 +45,11 @@ def command(what: Path, port: int, no_browser: bool) -> None:
 
 def _begun(what: Path) -> tuple[Path, Path | None]:
     """The folder, and the outing to open: the one named, or the only one there."""
+    if what.suffix.lower() == ".zip" and what.is_file():
+        home = what.resolve().parent
+        outing = open_zip.unpacked(what.resolve(), home)
+        click.echo(f"Unpacked into the folder {outing.parent.name}.")
+        return home, outing
     if not what.is_dir():
         load.load_outing(what)  # what is wrong with it is said here, not on a page
         return what.resolve().parent, what.resolve()

@@ -17,7 +17,7 @@ from starlette.routing import Route
 
 from backbearing.base.errors import BackbearingError
 from backbearing.base.plain import plain
-from backbearing.desk import draft_on_disk, first_steps, subject_panel
+from backbearing.desk import draft_on_disk, first_steps, measuring_desk, subject_panel, zipped
 from backbearing.desk.answering import (
     body_of,
     changes_of,
@@ -98,6 +98,8 @@ class Desk(OpenOuting):
             *first_steps.routes(self),
             *draft_on_disk.routes(self),
             *subject_panel.routes(self),
+            *measuring_desk.routes(self),
+            *zipped.routes(self),
         ]
 
     async def _page(self, request: Request) -> Response:

@@ -8,7 +8,7 @@ from typing import Final
 
 SCRIPTS: Final = (
     *("desk", "ask", "night", "profile", "ground", "frames", "season"),
-    *("first_steps", "first_map", "upload", "another", "subject"),
+    *("first_steps", "first_map", "upload", "another", "subject", "measure", "photograph"),
 )
 
 

@@ -141,6 +141,21 @@ $("raster-file").addEventListener("change", guarded(async () => {
   $("raster-file").value = "";
 }));
 
+$("zip-file").addEventListener("change", guarded(async () => {
+  const [file] = $("zip-file").files;
+  if (!file) return;
+  $("zip-says").className = "says";
+  $("zip-says").textContent = "It is looked at and unpacked …";
+  try {
+    await upload("/upload/zip", file);
+    location.assign("/");
+  } catch (problem) {
+    $("zip-says").className = "says cannot";
+    $("zip-says").textContent = problem.message;
+  }
+  $("zip-file").value = "";
+}));
+
 // A lens or body of the kit is put into the field it belongs to, and taken out again.
 function drawKit(kit) {
   $("bodies").replaceChildren(...kit.bodies.map((value) => made("option", { value })));
