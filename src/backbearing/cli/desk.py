@@ -11,7 +11,7 @@ from backbearing.base.lazy import Later
 from backbearing.cli.common import kit_option
 
 if TYPE_CHECKING:
-    from backbearing.desk import folder, serve
+    from backbearing.desk import folder, online_tiles, serve
     from backbearing.outing import load
     from backbearing.workflows import open_zip
 else:
@@ -20,6 +20,7 @@ else:
     load = Later("backbearing.outing.load")
     open_zip = Later("backbearing.workflows.open_zip")
     serve = Later("backbearing.desk.serve")
+    online_tiles = Later("backbearing.desk.online_tiles")
 
 
 @click.command("desk", help="The whole job on a page of this computer, by hand and eye.")
@@ -29,8 +30,15 @@ else:
 @kit_option
 @click.option("--port", type=click.IntRange(0, 65535), default=0, help="A port of your choice.")
 @click.option("--no-browser", is_flag=True, help="Only print the address; open nothing.")
-def command(what: Path, port: int, no_browser: bool) -> None:
+@click.option(
+    "--tiles",
+    metavar="ADDRESS",
+    help="Online tiles that the map may show on request: https://HOST/{z}/{x}/{y}.png.",
+)
+@click.option("--tiles-credit", metavar="TEXT", default="", help="Whom the map names for them.")
+def command(what: Path, port: int, no_browser: bool, tiles: str | None, tiles_credit: str) -> None:
     """Open the desk for an outing, a folder that holds one, several or none, or a friend's zip."""
+    online = online_tiles.OnlineTiles(tiles, tiles_credit) if tiles else None
     home, outing = _begun(what)
 
     def opened(address: str) -> None:
@@ -39,7 +47,7 @@ def command(what: Path, port: int, no_browser: bool) -> None:
         if not no_browser:
             click.launch(address)
 
-    serve.serve(outing, folder=home, port=port, opened=opened)
+    serve.serve(outing, folder=home, port=port, opened=opened, online=online)
     click.echo("The desk is closed.")
 
 

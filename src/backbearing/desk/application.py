@@ -7,6 +7,7 @@ request names its draft as ``changes``, so that nothing hangs on which window as
 from __future__ import annotations
 
 import asyncio
+import json
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -17,7 +18,16 @@ from starlette.routing import Route
 
 from backbearing.base.errors import BackbearingError
 from backbearing.base.plain import plain
-from backbearing.desk import draft_on_disk, first_steps, measuring_desk, subject_panel, zipped
+from backbearing.desk import (
+    candidates,
+    draft_on_disk,
+    first_steps,
+    layers,
+    long_answers,
+    measuring_desk,
+    subject_panel,
+    zipped,
+)
 from backbearing.desk.answering import (
     body_of,
     changes_of,
@@ -26,11 +36,12 @@ from backbearing.desk.answering import (
     sentence,
     text_of,
 )
-from backbearing.desk.assets import first_page, first_style, page, script, style, subject_style
+from backbearing.desk.assets import first_page, page, script, style
 from backbearing.desk.guard import TooLargeError
 from backbearing.desk.open_outing import OpenOuting
 from backbearing.desk.outing_on_disk import ConflictError
-from backbearing.desk.take_along import KINDS, taken
+from backbearing.desk.take_along import KINDS
+from backbearing.desk.work import GoneError, Work
 from backbearing.drawing.leaflet import leaflet_licence, leaflet_script, leaflet_style
 from backbearing.drawing.marks import Drawing
 from backbearing.drawing.palette import VIEW, VIEW_RED
@@ -42,6 +53,9 @@ if TYPE_CHECKING:
     from collections.abc import Callable
 
     from starlette.requests import Request
+
+    from backbearing.desk.online_tiles import OnlineTiles
+    from backbearing.desk.outing_on_disk import Changes
 
 GONE = object()
 """The answer to a question that was taken back."""
@@ -68,15 +82,21 @@ class Desk(OpenOuting):
     ) -> None:
         super().__init__(file, folder or (Path() if file is None else file.parent))
         self.stop = stop
+        self.online: OnlineTiles | None = None
+        self.work = Work()
+        self.at_close: list[Callable[[], None]] = [self.work.close]
         self._turn = asyncio.Lock()
+
+    def close(self) -> None:
+        """End what works for the desk."""
+        for close in self.at_close:
+            close()
 
     def routes(self) -> list[Route]:
         """Every address of the desk."""
         return [
             Route("/", self._page),
             Route("/style.css", text_of(style, "text/css")),
-            Route("/first.css", text_of(first_style, "text/css")),
-            Route("/subject.css", text_of(subject_style, "text/css")),
             Route("/map.css", text_of(leaflet_style, "text/css")),
             Route("/map.js", text_of(leaflet_script, "text/javascript")),
             Route("/licence.txt", text_of(leaflet_licence, "text/plain")),
@@ -95,6 +115,8 @@ class Desk(OpenOuting):
             Route("/api/keep", self._keep, methods=["POST"]),
             Route("/api/undo", self._undo, methods=["POST"]),
             Route("/api/stop", self._stop, methods=["POST"]),
+            *layers.routes(self),
+            *candidates.routes(self),
             *first_steps.routes(self),
             *draft_on_disk.routes(self),
             *subject_panel.routes(self),
@@ -193,22 +215,41 @@ class Desk(OpenOuting):
         )
 
     async def _evening(self, request: Request) -> Response:
-        changes = changes_of(request)
-        return await self._answered(request, lambda: self.answers.evening(changes))
+        return await self._long(request, "evening", changes_of(request))
 
     async def _places(self, request: Request) -> Response:
         return await self._answered(request, self.answers.places)
 
     async def _season(self, request: Request) -> Response:
-        changes = changes_of(request)
-        return await self._answered(request, lambda: self.answers.season(changes))
+        return await self._long(request, "season", changes_of(request))
+
+    async def _long(self, request: Request, what: str, changes: Changes) -> Response:
+        """Answer what takes seconds from a process of its own."""
+        key = json.dumps([what, self.outing.revision, changes], sort_keys=True)
+        function = getattr(long_answers, what)
+        try:
+            found = await self.work.answer(
+                key, function, self.outing.file, changes, gone=request.is_disconnected
+            )
+        except GoneError:
+            return Response(status_code=499)
+        return JSONResponse(found, headers={"cache-control": "no-store"})
 
     async def _take(self, request: Request) -> Response:
         """A file of the outing as it is kept on disk."""
         name = request.path_params["name"]
         if name not in KINDS:
             return sentence(404, "There is no such file to take along.")
-        content = await run_in_threadpool(taken, self.outing.file, name)
+        try:
+            content = await self.work.answer(
+                json.dumps([name, self.outing.revision]),
+                long_answers.take,
+                self.outing.file,
+                name,
+                gone=request.is_disconnected,
+            )
+        except GoneError:
+            return Response(status_code=499)
         said = {"content-disposition": f'attachment; filename="{name}"'}
         return Response(content, media_type=KINDS[name], headers=said)
 

@@ -8,8 +8,10 @@ from typing import Final
 
 SCRIPTS: Final = (
     *("desk", "ask", "night", "profile", "ground", "frames", "season"),
+    *("layers", "candidates"),
     *("first_steps", "first_map", "upload", "another", "subject", "measure", "photograph"),
 )
+STYLES: Final = ("layers", "candidates", "subject", "first")
 
 
 @cache
@@ -25,21 +27,14 @@ def first_page() -> str:
 
 
 @cache
-def first_style() -> str:
-    """Give its own style, on top of the page's."""
-    return _read("first.css")
-
-
-@cache
-def subject_style() -> str:
-    """Give the style of what the subject is and the bag holds."""
-    return _read("subject.css")
-
-
-@cache
 def style() -> str:
     """Give its style sheet."""
     return _read("desk.css")
+
+
+def style_of(name: str) -> str | None:
+    """Give the style sheet of one of the page's parts; None where there is no such one."""
+    return _read(f"{name}.css") if name in STYLES else None
 
 
 def script(name: str) -> str | None:

@@ -12,10 +12,13 @@ import uvicorn
 from backbearing.base.errors import BackbearingError
 from backbearing.desk.application import Desk, application
 from backbearing.desk.guard import Door, Guard
+from backbearing.desk.long_answers import ready
 
 if TYPE_CHECKING:
     from collections.abc import Callable
     from pathlib import Path
+
+    from backbearing.desk.online_tiles import OnlineTiles
 
 
 def serve(
@@ -24,6 +27,7 @@ def serve(
     folder: Path | None = None,
     port: int = 0,
     opened: Callable[[str], None],
+    online: OnlineTiles | None = None,
 ) -> None:
     """Serve the desk until Ctrl-C or the page's own stop.
 
@@ -37,6 +41,8 @@ def serve(
         0 lets the system choose a free one.
     opened : callable
         Called with the address once the desk listens.
+    online : OnlineTiles, optional
+        Tiles of a server that the user named; the page shows them on request.
 
     Raises
     ------
@@ -50,8 +56,9 @@ def serve(
         server.should_exit = True
 
     desk = Desk(file, stop, folder)
+    desk.online = online
     config = uvicorn.Config(
-        Guard(application(desk), door),
+        Guard(application(desk), door, pictures_from=online.host if online else ""),
         log_level="warning",
         access_log=False,
         server_header=False,
@@ -62,14 +69,20 @@ def serve(
         limit_concurrency=64,
     )
     server = uvicorn.Server(config)
-    if desk.is_open:
-        threading.Thread(target=desk.answers.make_ready, daemon=True).start()
+
+    def make_ready() -> None:
+        if desk.is_open:
+            desk.answers.make_ready()
+            desk.work.make_ready(ready, desk.outing.file)
+
+    threading.Thread(target=make_ready, daemon=True).start()
     opened(door.address)
     try:
         with contextlib.suppress(KeyboardInterrupt):  # uvicorn raises it again once it has stopped
             server.run(sockets=[listening])
     finally:
         listening.close()
+        desk.close()
 
 
 def _socket(port: int) -> socket.socket:
