@@ -29,6 +29,7 @@ format = 1
 
 [ground]
 elevation = "raster/hills.tif"
+canopy = "raster/trees.tif"
 voids = [-500.0]
 credit = "invented"
 reach_m = 2000.0
@@ -76,6 +77,9 @@ def outing_file(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     for folder in (home, home / "raster", home / "drawn"):
         folder.mkdir()
     write_ground(home / "raster" / "hills.tif", height_m, lat=LAT, lon=LON)
+    write_ground(
+        home / "raster" / "trees.tif", lambda e, n: 12.0 + 6.0 * np.sin(e / 90.0), lat=LAT, lon=LON
+    )
     svg = '<svg xmlns="http://www.w3.org/2000/svg"><path d="M0 0L10 0L10 20L0 20Z"/></svg>'
     (home / "drawn" / "hut.svg").write_text(svg)
     (home / "kit.toml").write_text(KIT)
@@ -102,11 +106,15 @@ def zipped(path: Path, contents: dict[str, bytes | str]) -> Path:
 @pytest.fixture
 def plain(outing_file: Path, tmp_path: Path) -> dict[str, bytes | str]:
     """What a zip without page and sheet holds."""
-    text, beside = on_its_own(outing_file)
+    alone = on_its_own(outing_file)
     outing = load_outing(outing_file)
     cut = write_cut(outing.ground.open(), tmp_path / "c.tif", lat=LAT, lon=LON, reach_m=2000.0)
-    ground = {"ground.tif": cut.path.read_bytes()}
-    return {"outing.toml": text, **ground, **{n: p.read_bytes() for n, p in beside.items()}}
+    ground = {name: cut.path.read_bytes() for name in ("ground.tif", "canopy.tif")}
+    return {
+        "outing.toml": alone.text,
+        **ground,
+        **{n: p.read_bytes() for n, p in alone.beside.items()},
+    }
 
 
 @pytest.mark.slow
@@ -125,7 +133,7 @@ def test_the_friend_opens_the_same_plan(
     opened = unpacked(archive, friend)
     assert opened == friend / "Wether hut" / "outing.toml"
     assert sorted(one.name for one in opened.parent.iterdir()) == [
-        "ground.tif", "outing.toml", "outline.svg",
+        "canopy.tif", "ground.tif", "outing.toml", "outline.svg",
     ]  # fmt: skip
     theirs = load_outing(opened, trusted=False)
     assert theirs.framing.eye_height_m == 1.3

@@ -98,6 +98,8 @@ class OpenOuting:
             ground = load_outing(self.outing.file).ground
             state = _state(ground)
             if self._raster is None or self._raster[0] != state:
+                if self._raster is not None:
+                    self._answers = NightAnswers(self.outing)  # its nights stood on the old ground
                 elevation = ground.open()
                 self._raster = state, elevation, RasterTiles(elevation)
             return self._raster[1:]
@@ -106,7 +108,7 @@ class OpenOuting:
 def _state(ground: GroundRequest) -> Hashable:
     """What a raster on disk is known by: how it is read, and its files' times and sizes."""
     how = (ground.vertical_unit, ground.voids, ground.band)
-    return (*how, *files_state(ground.elevation))
+    return (*how, *files_state((*ground.elevation, *ground.cover.files)))
 
 
 def files_state(files: Sequence[Path]) -> tuple[Hashable, ...]:

@@ -10,7 +10,7 @@ import io
 import tempfile
 import zipfile
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, Final
+from typing import TYPE_CHECKING, Any, Final, NamedTuple
 
 from backbearing.alignment.night.from_outing import open_elevation
 from backbearing.alignment.night.plan_night import plan_night
@@ -21,12 +21,13 @@ from backbearing.outing.load import load_outing, outing_of
 from backbearing.outing.toml_blocks import with_entries, without_keys
 from backbearing.outing.toml_edit import changed_toml
 from backbearing.outing.toml_text import LARGEST_BYTES, parse_outing_text
+from backbearing.terrain.elevation import Elevation
 from backbearing.workflows.ground_cut import write_cut
 from backbearing.workflows.plan_page import page_html
 from backbearing.workflows.printed_sheet import sheet_pdf
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
+    from collections.abc import Mapping, Sequence
 
     from backbearing.outing.request import Outing
     from backbearing.workflows.ground_cut import Cut
@@ -34,9 +35,17 @@ if TYPE_CHECKING:
 GROUND_NAME: Final = "ground.tif"
 OUTING_NAME: Final = "outing.toml"
 
-_OF_THE_RASTER: Final = ("elevation", "vertical_unit", "band", "voids")
-_BESIDE: Final = (("ground", "places"), ("ground", "skyline_marks"), ("subject", "outline"))
+LARGEST_BESIDE_BYTES: Final = 30_000_000
+"""Of a file that is copied whole."""
+
+_NAMING: Final = (
+    *(("ground", key) for key in ("places", "skyline_marks", "canopy", "surface", "woods")),
+    ("subject", "outline"),
+)
 """Keys that name a file which the plan reads."""
+
+_CUT: Final = ("canopy", "surface")
+"""Those whose file is a raster, and cut like the ground."""
 
 _ELSEWHERE: Final = ("candidates", "ways", "towns", "sky_brightness")
 """Keys of [scouting] that name files of the sender's; a night needs none of them."""
@@ -58,21 +67,22 @@ def friend_zip(file: Path) -> bytes:
     outing = load_outing(file)
     elevation = open_elevation(outing)
     plan = plan_night(outing, elevation)
-    subject = outing.subject
+    alone = on_its_own(file)
     with tempfile.TemporaryDirectory() as held:
-        cut = write_cut(
-            elevation, Path(held) / GROUND_NAME, lat=subject.lat, lon=subject.lon,
-            reach_m=outing.ground.reach_m,
-        )  # fmt: skip
-        text, beside = on_its_own(file)
+        cut = _cut(elevation, Path(held) / GROUND_NAME, outing)
         contents: dict[str, bytes | str] = {
-            OUTING_NAME: text,
+            OUTING_NAME: alone.text,
             GROUND_NAME: cut.path.read_bytes(),
-            **{name: path.read_bytes() for name, path in beside.items()},
-            "page.html": page_html(plan, elevation, units=outing.units),
-            "sheet.pdf": sheet_pdf(plan, elevation, units=outing.units),
-            "about.txt": _about(outing, cut),
+            **{name: path.read_bytes() for name, path in alone.beside.items()},
         }
+        said = [_reaches(cut), *alone.left_out]
+        for name, path in alone.rasters.items():
+            part = _cut(Elevation.open(path), Path(held) / name, outing)
+            contents[name] = part.path.read_bytes()
+            said.append(f"{name} reaches {num(part.radius_m, 0)} m.")
+    contents["page.html"] = page_html(plan, elevation, units=outing.units)
+    contents["sheet.pdf"] = sheet_pdf(plan, elevation, units=outing.units)
+    contents["about.txt"] = _about(outing, said)
     out = io.BytesIO()
     with zipfile.ZipFile(out, "w", zipfile.ZIP_DEFLATED) as archive:
         for name, content in contents.items():
@@ -80,13 +90,32 @@ def friend_zip(file: Path) -> bytes:
     return out.getvalue()
 
 
-def on_its_own(file: Path) -> tuple[str, dict[str, Path]]:
-    """Give an outing's text for another computer, and the files that it names then.
+def _cut(elevation: Elevation, path: Path, outing: Outing) -> Cut:
+    subject, reach_m = outing.subject, outing.ground.reach_m
+    return write_cut(elevation, path, lat=subject.lat, lon=subject.lon, reach_m=reach_m)
 
-    Returns
-    -------
-    tuple
-        The text, and for each name in it the file of that content.
+
+class OnItsOwn(NamedTuple):
+    """An outing for another computer.
+
+    Attributes
+    ----------
+    text : str
+        Its file, in which every path is a name beside it.
+    beside, rasters : dict of str to Path
+        By those names what is to be copied, and what is to be cut.
+    left_out : tuple of str
+        A sentence for each thing that is not taken along.
+    """
+
+    text: str
+    beside: dict[str, Path]
+    rasters: dict[str, Path]
+    left_out: tuple[str, ...]
+
+
+def on_its_own(file: Path) -> OnItsOwn:
+    """Give an outing's text for another computer, and the files that it names then.
 
     Raises
     ------
@@ -97,18 +126,29 @@ def on_its_own(file: Path) -> tuple[str, dict[str, Path]]:
     raw = parse_outing_text(text, file)
     text = _without_kit(text, raw, with_kit(raw, file))
     beside: dict[str, Path] = {}
+    rasters: dict[str, Path] = {}
+    left: list[str] = []
     names: dict[str, dict[str, Any]] = {"ground": {"elevation": GROUND_NAME}}
-    for section, key in _BESIDE:
+    for section, key in _NAMING:
         named = raw.get(section, {}).get(key)
-        if named is not None:
-            path = (file.resolve().parent / named).resolve()
-            name = f"{key}{path.suffix.lower()}"
-            beside[name] = path
-            names.setdefault(section, {})[key] = name
-    text = without_keys(text, "ground", [key for key in _OF_THE_RASTER if key != "elevation"])
+        if named is None:
+            continue
+        path = (file.resolve().parent / named).resolve()
+        if key not in _CUT and path.stat().st_size > LARGEST_BESIDE_BYTES:
+            text = without_keys(text, section, [key])
+            left.append(f"{key} under [{section}] is left out, for its file is too large to send.")
+            continue
+        name = f"{key}{_suffix(path)}"
+        (rasters if key in _CUT else beside)[name] = path
+        names.setdefault(section, {})[key] = name
+    text = without_keys(text, "ground", ("vertical_unit", "band", "voids"))
     text = without_keys(text, "scouting", _ELSEWHERE)
     outing_of(parse_outing_text(text, file), file)  # before its files are called otherwise
-    return changed_toml(text, names), beside
+    return OnItsOwn(changed_toml(text, names), beside, rasters, tuple(left))
+
+
+def _suffix(path: Path) -> str:
+    return ".osm.pbf" if path.name.lower().endswith(".osm.pbf") else path.suffix.lower()
 
 
 def _without_kit(text: str, raw: Mapping[str, Any], whole: Mapping[str, Any]) -> str:
@@ -129,20 +169,24 @@ def _without_kit(text: str, raw: Mapping[str, Any], whole: Mapping[str, Any]) ->
     return text
 
 
-def _about(outing: Outing, cut: Cut) -> str:
-    """Say in plain words what is in the zip and how far its ground reaches."""
-    reaches = (
+def _reaches(cut: Cut) -> str:
+    said = (
         f"{GROUND_NAME} is the ground within {num(cut.radius_m, 0)} m of the subject, or up to the "
         "raster's own edge; ground beyond it is unknown."
     )
-    lines = [outing.name or outing.subject.name, "", reaches]
     if cut.radius_m < cut.asked_m:
-        lines.append(
-            f"The outing asks for ground within {num(cut.asked_m, 0)} m: land between may hide "
-            "what this ground shows, so that page.html and sheet.pdf, which were made of all of "
-            "it, are the ones to trust."
+        said += (
+            f" The outing asks for ground within {num(cut.asked_m, 0)} m: land farther off may "
+            "hide what this ground shows, so that page.html and sheet.pdf, which were made of all "
+            "of it, are the ones to trust."
         )
+    return said
+
+
+def _about(outing: Outing, said: Sequence[str]) -> str:
+    """Say in plain words what is in the zip and how far its ground reaches."""
     credit = outing.ground.credit
+    lines = [outing.name or outing.subject.name, "", *said]
     lines += [f"Credit: {credit}"] if credit else []
     lines += ["", "Open it with: backbearing desk, and the name of this zip."]
     return "\n".join(lines) + "\n"

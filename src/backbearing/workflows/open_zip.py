@@ -32,7 +32,7 @@ MOST_RATIO: Final = 300.0
 LARGEST_DIRECTORY_BYTES: Final = 100_000
 CHUNK_BYTES: Final = 1 << 20
 
-READ: Final = (".toml", ".tif", ".tiff", ".geojson", ".json", ".gpkg", ".csv", ".svg")
+READ: Final = (".toml", ".tif", ".tiff", ".geojson", ".json", ".gpkg", ".csv", ".svg", ".pbf")
 """Kinds that an outing reads; these are unpacked."""
 
 LEFT: Final = (".html", ".pdf", ".txt", ".ics", ".gpx", ".kml")
