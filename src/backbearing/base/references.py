@@ -21,6 +21,9 @@ REFERENCES: Final[dict[str, str]] = {
         "WHATWG, HTML Living Standard, section 9.2, server-sent events, "
         "https://html.spec.whatwg.org/multipage/server-sent-events.html; from memory"
     ),
+    "JSONSchema2020": (
+        "JSON Schema, draft 2020-12, https://json-schema.org/draft/2020-12; from memory"
+    ),
     "NGA2014": (
         "National Geospatial-Intelligence Agency, Department of Defense World Geodetic System "
         "1984, NGA.STND.0036 version 1.0.0 (2014)"

@@ -19,8 +19,6 @@ if TYPE_CHECKING:
 
     Changes = dict[str, dict[str, Any]]
 
-_FOLDERS: Final = re.compile(r"(?<![\w.:/\\])(?:[A-Za-z]:)?[/\\](?:[^\s/\\\"'`]{1,255}[/\\])+")
-
 NOT_KEPT: Final = {"cache-control": "no-store"}
 
 
@@ -34,8 +32,16 @@ def text_of(read: Callable[[], str], kind: str) -> Callable[[Request], Any]:
 
 
 def sentence(status: int, said: str) -> Response:
-    """Say what is wrong."""
-    return JSONResponse({"error": without_paths(said)}, status_code=status)
+    """Say what is wrong, without the folders of this computer."""
+    return JSONResponse({"error": without_folders(said)}, status_code=status)
+
+
+def without_folders(said: str) -> str:
+    """Name files by their own names alone: no answer shows where they lie."""
+    return _FOLDERS.sub("", said)
+
+
+_FOLDERS: Final = re.compile(r"(?<![\w.)>:/])(?:[A-Za-z]:)?[\\/](?:[^\\/\n,;<>\"]+[\\/])+")
 
 
 async def answered(find: Callable[[], Any]) -> Response:
@@ -79,6 +85,13 @@ def checked_changes(asked: Any) -> Changes:
     """
     if not isinstance(asked, dict) or not all(isinstance(keys, dict) for keys in asked.values()):
         raise OutingError("The request's changes are not sections of keys", hint="load the page")
+    try:
+        json.dumps(asked, ensure_ascii=False).encode()
+    except (UnicodeEncodeError, RecursionError) as problem:
+        # JSON can escape half a letter, which no file and no answer holds.
+        raise OutingError(
+            "The request's changes hold a text that cannot be written", hint="type it again"
+        ) from problem
     return asked
 
 
@@ -115,8 +128,3 @@ def text_in(asked: dict[str, Any], key: str, longest: int = 300) -> str:
     if not isinstance(value, str) or len(value) > longest:
         raise OutingError(f"{key} is no text of at most {longest} letters", hint="write less")
     return value
-
-
-def without_paths(said: str) -> str:
-    """Leave of every path in a sentence the file's name: an answer tells no folders."""
-    return _FOLDERS.sub("", said)

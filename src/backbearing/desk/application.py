@@ -107,6 +107,7 @@ class Desk(OpenOuting):
             Route("/api/night", self._night),
             Route("/api/minute", self._minute),
             Route("/api/frame", self._frame),
+            Route("/api/frames", self._frames),
             Route("/api/from-stand", self._from_stand),
             Route("/api/evening", self._evening),
             Route("/api/places", self._places),
@@ -206,6 +207,17 @@ class Desk(OpenOuting):
         if picture is None or picture is GONE:
             return Response(status_code=204)
         return Response(picture, media_type="image/webp")
+
+    async def _frames(self, request: Request) -> Response:
+        """All lenses at one minute, in one answer; its rows are plain already."""
+        changes, time_s = changes_of(request), number_of(request, "time")
+        red = request.query_params.get("red") == "1"
+        found = await self._worked_out(
+            request, lambda: json.dumps(self.answers.frames(changes, time_s, red=red)).encode()
+        )
+        if found is GONE:
+            return Response(status_code=499)
+        return Response(found, media_type="application/json", headers={"cache-control": "no-store"})
 
     async def _from_stand(self, request: Request) -> Response:
         changes = changes_of(request)

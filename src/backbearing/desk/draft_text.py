@@ -166,7 +166,7 @@ def _with_lenses(text: str, asked: Any) -> str:
     focal: Changes = {}
     for one in asked:
         number = one.get("was") if isinstance(one, dict) else None
-        if isinstance(number, int) and not isinstance(number, bool):
+        if isinstance(number, int) and not isinstance(number, bool) and 0 < number <= MOST_LENSES:
             kept.append(number)
             if "focal_length_mm" in one:
                 keys = {"focal_length_mm": one["focal_length_mm"]}

@@ -16,7 +16,7 @@ from backbearing.base.files import write_file
 from backbearing.base.limits import LONGEST_NAME, shown
 from backbearing.base.numbers import counted, num
 from backbearing.base.place_notation import read_place_fully, spell_place
-from backbearing.desk.answering import without_paths
+from backbearing.desk.answering import without_folders
 from backbearing.desk.folder import file_named, free_place
 from backbearing.outing.kit import load_kit
 from backbearing.outing.kit_place import kit_file
@@ -197,7 +197,7 @@ class Understood:
             try:
                 found[name] = {"ok": True, "says": say()}
             except BackbearingError as problem:
-                found[name] = {"ok": False, "says": without_paths(str(problem))}
+                found[name] = {"ok": False, "says": without_folders(str(problem))}
         return found
 
     def _place_said(self) -> str:

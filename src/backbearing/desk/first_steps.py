@@ -22,7 +22,7 @@ from backbearing.desk.answering import (
     body_of,
     sentence,
     text_in,
-    without_paths,
+    without_folders,
 )
 from backbearing.desk.first_draft import (
     KEPT,
@@ -258,7 +258,7 @@ def _raster(file: Path) -> dict[str, Any]:
     try:
         elevation = GroundRequest((file,)).open()
     except BackbearingError as problem:
-        return {**found, "problem": without_paths(str(problem))}
+        return {**found, "problem": without_folders(str(problem))}
     south, west, north, east = (float(v) for v in elevation.bounds)
     bounds = [[south, west], [north, east]]
     return {**found, "bounds": bounds, "cell_m": elevation.cell_size_m, "problem": ""}
@@ -269,7 +269,7 @@ def _kit() -> dict[str, Any]:
     try:
         kit = own_kit()
     except BackbearingError as problem:
-        return {"bodies": [], "lenses": [], "problem": without_paths(str(problem))}
+        return {"bodies": [], "lenses": [], "problem": without_folders(str(problem))}
     if kit is None:
         return {"bodies": [], "lenses": [], "problem": ""}
     # A name with a comma in it could not be read back.

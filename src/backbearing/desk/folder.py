@@ -19,7 +19,7 @@ from backbearing.base.errors import BackbearingError, OutingError, WriteRefusedE
 from backbearing.base.files import process_is_alive
 from backbearing.base.input_files import MB
 from backbearing.base.limits import shown
-from backbearing.desk.answering import without_paths
+from backbearing.desk.answering import without_folders
 from backbearing.outing.load import load_outing
 from backbearing.outing.toml_text import LARGEST_BYTES
 from backbearing.workflows.first_outing import RASTERS
@@ -223,5 +223,5 @@ def _outing(folder: Path, file: Path) -> OutingFound:
     try:
         outing = load_outing(file)
     except BackbearingError as problem:
-        return OutingFound(name, "", without_paths(str(problem)))
+        return OutingFound(name, "", without_folders(str(problem)))
     return OutingFound(name, outing.name or outing.subject.name, "")

@@ -16,7 +16,7 @@ from urllib.parse import urlsplit
 from backbearing.base.errors import BackbearingError, FetchError
 from backbearing.base.numbers import counted, num
 from backbearing.base.units import METRIC
-from backbearing.desk.answering import without_paths
+from backbearing.desk.answering import without_folders
 from backbearing.fetching.fetch import TileState
 from backbearing.workflows.ground import GroundAsked, GroundFolders, GroundWork, do, survey
 
@@ -100,7 +100,7 @@ class GroundFetch:
         except StoppedError:
             self.told = Told("stopped", "Stopped. What came is kept; press again to go on.")
         except BackbearingError as problem:
-            self.told = Told("failed", without_paths(str(problem)))
+            self.told = Told("failed", without_folders(str(problem)))
         except Exception:  # a thread's end is seen by nobody unless it is told
             print(traceback.format_exc(), file=sys.stderr)
             self.told = Told("failed", "Something went wrong; the terminal says more.")

@@ -30,7 +30,7 @@ from backbearing.desk.answering import (
     checked_changes,
     sentence,
     text_in,
-    without_paths,
+    without_folders,
 )
 from backbearing.desk.folder import coming, plain_name
 from backbearing.outing.toml_edit import Noted
@@ -156,7 +156,7 @@ def _measured(desk: OpenOuting, photographs: Photographs, asked: dict[str, Any])
     visit = measured(what, [(way, known)], outing)
     return {
         "says": _words(visit),
-        "notes": [without_paths(note) for note in visit.result.notes],
+        "notes": [without_folders(note) for note in visit.result.notes],
         "care": VISIT,
         "changes": {
             section: {k: v.value if isinstance(v, Noted) else v for k, v in keys.items()}
