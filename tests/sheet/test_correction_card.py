@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import datetime as dt
 import io
+import itertools
 import math
+import sys
 from typing import TYPE_CHECKING, Any
 from zoneinfo import ZoneInfo
 
@@ -90,7 +92,7 @@ def test_heights_are_round_and_surround_the_planned(planned: Plan) -> None:
     heights = card_heights_m(planned)
     assert heights[0] == pytest.approx(4.5)
     assert heights[-1] == pytest.approx(10.5)
-    assert {round(b - a, 6) for a, b in zip(heights, heights[1:], strict=False)} == {0.5}
+    assert {round(b - a, 6) for a, b in itertools.pairwise(heights)} == {0.5}
     # A foot is 0.3048 m by definition.
     feet = [height / 0.3048 for height in card_heights_m(planned, IMPERIAL)]
     assert all(abs(one - round(one)) < 1e-6 for one in feet)
@@ -168,11 +170,18 @@ def test_feet_for_those_who_read_feet(planned: Plan, ground: Elevation) -> None:
     assert content.heights.rows[0][1] == f"{found.distances_m[0][0] / 0.3048:.1f}"
 
 
-def test_the_command_writes_the_card(tmp_path: Path, asked: Outing, capsys: Any) -> None:
+def test_the_command_writes_the_card(
+    tmp_path: Path, asked: Outing, capsys: pytest.CaptureFixture[str], monkeypatch: Any
+) -> None:
     from backbearing.cli import main
 
     card = tmp_path / "card.pdf"
-    assert main(["sheet", str(asked.path), "--card", str(card)]) == 0
+    words = ["backbearing", "sheet", str(asked.path), "--card", str(card)]
+    monkeypatch.chdir(tmp_path)
+    monkeypatch.setattr(sys, "argv", words)
+    with pytest.raises(SystemExit) as stop:
+        main()
+    assert not stop.value.code
     assert card.read_bytes()[:5] == b"%PDF-"
     assert f"wrote {card}" in capsys.readouterr().out
     assert not (tmp_path / "sheet.pdf").exists()

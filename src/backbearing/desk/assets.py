@@ -7,7 +7,7 @@ from importlib.resources import files
 from typing import Final
 
 SCRIPTS: Final = (
-    *("desk", "ask", "night", "profile", "ground", "frames", "season"),
+    *("desk", "ask", "night", "profile", "ground", "frames", "paint", "hold", "season"),
     *("layers", "candidates"),
     *("first_steps", "first_map", "upload", "another", "subject", "measure", "photograph"),
 )
