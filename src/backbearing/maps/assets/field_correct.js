@@ -145,8 +145,11 @@ function fieldFigures(field, words, stands, clock) {
       skyline: back(`${words.fixed(Math.abs(stand.clearance_deg), 1)}° ${stand.clearance_deg >= 0 ? "over it" : "under it"}`),
     };
   }
-  return function follow() {
+  let standsAt = [];
+  return { follow, late: () => standsAt.forEach(([turn, stand]) => late(turn, stand)) };
+  function follow() {
     restore();
+    standsAt = [];
     for (const spot of document.querySelectorAll("[data-mark], [data-any]")) spot.textContent = "";
     if (!stands.any() || !stands.known) return;
     for (const spot of document.querySelectorAll("[data-any]")) spot.textContent = spot.dataset.any || "as corrected";
@@ -162,9 +165,9 @@ function fieldFigures(field, words, stands, clock) {
         }
         for (const mark of part.querySelectorAll("[data-mark]")) mark.textContent = stand.outside ? "no stand as corrected" : "as corrected";
       }
-      late(turn, stand);
+      standsAt.push([turn, stand]);
     }
-  };
+  }
   function late(turn, stand) {
     const row = document.querySelectorAll("#session .late tbody tr")[field.turns.indexOf(turn)];
     if (!row) return;
