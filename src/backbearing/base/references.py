@@ -335,6 +335,11 @@ REFERENCES: Final[dict[str, str]] = {
         "148 values asked for compared with the community's id-tagging-schema 6.19.2, the rarer "
         "ones from memory; the map's data under the Open Database Licence 1.0"
     ),
+    "Geleyn1979": (
+        "J.-F. Geleyn and A. Hollingsworth, An economical analytical method for the computation of "
+        "the interaction between scattering and line absorption of radiation, Contributions to "
+        "Atmospheric Physics 52, 1-16 (1979): random overlap of cloud layers (from memory)"
+    ),
     "OSMUnits": (
         "OpenStreetMap contributors, OpenStreetMap wiki, Map features/Units, Key:height and "
         "Key:length (CC BY-SA 2.0)"

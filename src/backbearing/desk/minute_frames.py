@@ -6,7 +6,7 @@ The same views as a plan's own pictures, worked out as finely as the page shows 
 from __future__ import annotations
 
 import math
-from dataclasses import replace
+from dataclasses import fields, replace
 from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
@@ -18,6 +18,7 @@ from backbearing.camera.framing import Frame
 from backbearing.drawing.mark_rows import panel_rows
 from backbearing.drawing.palette import VIEW, VIEW_RED
 from backbearing.pictures.preview_frame import frame_panel, star_dots, star_rgb
+from backbearing.plan.view import Stars
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -48,9 +49,7 @@ def quick_views(
     return [
         None
         if stand is None
-        else view_of(
-            plan, seen_by(plan, stand), elevation, width_px=FRAME_PX, adds_mag=added
-        )
+        else view_of(plan, seen_by(plan, stand), elevation, width_px=FRAME_PX, adds_mag=added)
         for stand in stands
     ]
 
@@ -60,17 +59,16 @@ def seen_by(plan: Plan, stand: Stand) -> LensPlan:
     return replace(plan.lenses[0], lens=stand.lens, stand=stand)
 
 
-def frame_rows(
-    view: View, stand: Stand, outing: Outing, *, red: bool
-) -> dict[str, Any]:
+def frame_rows(view: View, stand: Stand, outing: Outing, *, red: bool) -> dict[str, Any]:
     """One lens's picture as rows to paint, with what a hand may take hold of.
 
     Fractions count from the frame's left and lower edge.
     """
     palette = VIEW_RED if red else VIEW
-    panel = frame_panel(
-        view, x=0, y=0, width=FRAME_PX, palette=palette, guides=False, stars=False
-    )
+    # Stars are a thousand marks: they go as columns of numbers instead.
+    empty = Stars(*(getattr(view.stars, part.name)[:0] for part in fields(Stars)))
+    starless = replace(view, sky=replace(view.sky, stars=empty))
+    panel = frame_panel(starless, x=0, y=0, width=FRAME_PX, palette=palette, guides=False)
     shutter_s, _ = longest_shutter(outing.camera, stand.lens, stand, outing.accepted_trail_px)
     return {
         **panel_rows(panel),

@@ -24,8 +24,8 @@ def panel_rows(panel: Panel) -> dict[str, Any]:
     -------
     dict
         ``width`` and ``height`` in pixels; ``sky`` with ``columns``, ``rows`` and ``rgb`` (base64,
-        three bytes a point, the first row on top); ``marks`` in the order in which they are painted,
-        each a list that begins with its kind:
+        three bytes a point, the first row on top); ``marks`` in the order in which they are
+        painted, each a list that begins with its kind:
 
         - ``["dot", x, y, radius, ink, alpha]``
         - ``["area", rings, ink, edge or None]``, each ring ``[x0, y0, x1, y1, ...]``

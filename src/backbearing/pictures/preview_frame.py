@@ -41,18 +41,16 @@ def frame_panel(
     guides: bool,
     light: bool = False,
     places: bool = False,
-    stars: bool = True,
 ) -> Panel:
     """Draw one view as a panel of a width, pixels.
 
     With ``light`` the hidden light's ground is marked, with ``places`` what one may mean by the
-    core. Without ``stars`` they are left to the caller; see `star_dots`.
+    core.
     """
     height = width / view.aspect
     drawn = _FrameMarks(width, height, palette)
     marks: list[Mark] = []
-    if stars:
-        marks += drawn.stars(view)
+    marks += drawn.stars(view)
     marks += drawn.planets(view)
     if view.moon is not None:
         marks += drawn.moon(view.moon)

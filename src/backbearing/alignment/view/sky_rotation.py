@@ -77,7 +77,7 @@ class SkyTurn:
 
 @lru_cache(maxsize=32)
 def _axes_at(time: dt.datetime) -> Floats:
-    """The six axes on axes fixed to the Earth, shape (3, 6): the same for all lenses of a minute."""
+    """The six axes, fixed to the Earth, shape (3, 6): the same for all lenses of a minute."""
     utc = np.atleast_1d(utc_array([time]))
     axes = [Target.radec(ra_deg=ra_deg, dec_deg=dec_deg) for ra_deg, dec_deg in _AXES]
     seen = np.stack([earth_fixed(axis, utc)[:, 0] for axis in axes], axis=1)
