@@ -117,13 +117,13 @@ wheel: $(VENV)/.for-work
 	tar --extract --strip-components 1 --directory build/unpacked --file build/dist/*.tar.gz
 	cd build/unpacked && ../source/bin/python -m pytest tests/base --ignore tests/base/test_notebook.py
 
-# The browser tests drive Chromium. Where Debian's packages can be installed they are;
+# The browser tests drive Chromium and Firefox. Where Debian's packages can be installed they are;
 # elsewhere the tests say what is missing and are skipped (under CI a skip is a failure).
 browser:
-	@if command -v chromium chromium-browser >/dev/null 2>&1; then :; \
+	@if command -v chromium >/dev/null && command -v firefox-esr >/dev/null; then :; \
 	elif command -v apt-get >/dev/null 2>&1 && [ "$$(id -u)" = 0 ]; then \
-	apt-get update -qq && DEBIAN_FRONTEND=noninteractive apt-get install -y -qq chromium >/dev/null; \
-	else echo "No Chromium here: install it to run the browser tests."; fi
+	apt-get update -qq && DEBIAN_FRONTEND=noninteractive apt-get install -y -qq chromium firefox-esr >/dev/null; \
+	else echo "No Chromium or no Firefox here (Debian's chromium, firefox-esr): install them to run the browser tests."; fi
 
 $(BIN)/python:
 	python=$$($(FIND_PYTHON)); $$python -m venv $(VENV)

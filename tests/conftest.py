@@ -115,6 +115,22 @@ def chromium() -> Iterator[Any]:
         browser.close()
 
 
+@pytest.fixture(scope="session")
+def firefox() -> Iterator[Any]:
+    """Debian's Firefox, headless. Where it is missing tests skip; under CI they fail."""
+    try:
+        from firefox import FIREFOX, Firefox
+    except ImportError:
+        FIREFOX = ""
+    if not os.access(FIREFOX, os.X_OK):
+        lacking = "Firefox tests need websockets and Debian's package firefox-esr"
+        if os.environ.get("CI"):
+            pytest.fail(lacking)
+        pytest.skip(lacking)
+    with Firefox() as browser:
+        yield browser
+
+
 HOSTILE = (
     "<img src=x onerror=alert(1)>",
     "</script><script>alert(2)</script>",

@@ -11,6 +11,7 @@ from starlette.testclient import TestClient
 from backbearing.desk.application import Desk, application
 from backbearing.desk.guard import Door, Guard
 from invented import write_ground
+from running_desk import Running
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -85,12 +86,13 @@ def door() -> Door:
 
 
 @pytest.fixture
-def desk(outing_file: Path) -> Desk:
+def desk(outing_file: Path) -> Iterator[Desk]:
     """The desk behind the door; its stop is noted."""
     stopped: list[bool] = []
     made = Desk(outing_file, lambda: stopped.append(True))
     made.stopped = stopped  # type: ignore[attr-defined]
-    return made
+    yield made
+    made.close()
 
 
 @pytest.fixture
@@ -108,3 +110,10 @@ def client(stranger: TestClient, door: Door) -> TestClient:
     """A client that opened the address from the terminal."""
     assert stranger.get(f"/?key={door.key}").status_code == 303
     return stranger
+
+
+@pytest.fixture
+def running(outing_file: Path) -> Iterator[Running]:
+    desk = Running(outing_file)
+    yield desk
+    desk.end()

@@ -5,56 +5,19 @@ from __future__ import annotations
 import os
 import re
 import signal
-import subprocess
-import sys
 import time
 from typing import TYPE_CHECKING, Any
 
 import pytest
 
 from backbearing.outing.load import load_outing
+from running_desk import Running
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
     from pathlib import Path
 
 pytestmark = [pytest.mark.browser, pytest.mark.slow]
-
-
-class Running:
-    """A desk in a process of its own."""
-
-    def __init__(self, outing: Path) -> None:
-        start = "from backbearing.cli import main; main()"
-        command = [sys.executable, "-c", start, "desk", str(outing), "--no-browser"]
-        self.process = subprocess.Popen(
-            command, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True
-        )
-        assert self.process.stdout is not None
-        self.address = ""
-        while not self.address:
-            line = self.process.stdout.readline()
-            assert line, self.process.communicate()[1][-2000:]
-            found = re.search(r"http://127\.0\.0\.1:\d+/\?key=\S+", line)
-            self.address = found.group() if found else ""
-
-    def interrupt(self) -> int:
-        """Press Ctrl-C and wait for the end."""
-        self.process.send_signal(signal.SIGINT)
-        self.process.communicate(timeout=60)
-        return self.process.returncode
-
-    def end(self) -> None:
-        """Kill what still runs, and close its pipes."""
-        self.process.kill()
-        self.process.communicate()
-
-
-@pytest.fixture
-def running(outing_file: Path) -> Iterator[Running]:
-    desk = Running(outing_file)
-    yield desk
-    desk.end()
 
 
 @pytest.fixture

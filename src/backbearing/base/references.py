@@ -13,6 +13,14 @@ REFERENCES: Final[dict[str, str]] = {
         "A. Barth, C. Jackson and J. C. Mitchell, Robust defenses for cross-site request forgery, "
         "ACM CCS (2008), doi:10.1145/1455770.1455782; from memory"
     ),
+    "DeBoor1978": (
+        "C. de Boor, A Practical Guide to Splines, Springer (1978), ISBN 978-0-387-90356-9, "
+        "uniform cubic B-splines; from memory"
+    ),
+    "HTMLLS": (
+        "WHATWG, HTML Living Standard, section 9.2, server-sent events, "
+        "https://html.spec.whatwg.org/multipage/server-sent-events.html; from memory"
+    ),
     "NGA2014": (
         "National Geospatial-Intelligence Agency, Department of Defense World Geodetic System "
         "1984, NGA.STND.0036 version 1.0.0 (2014)"
