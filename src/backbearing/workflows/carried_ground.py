@@ -155,35 +155,19 @@ def _spread(azimuth_deg: Floats) -> Floats:
 
 
 def _near_squares(scene: Scene, bare: Elevation, reach_m: float) -> set[tuple[int, int]]:
-    """Squares with any cell about the subject."""
-    turn = np.linspace(0.0, 360.0, 73)
-    away = np.linspace(0.0, reach_m, max(3, math.ceil(2.0 * reach_m / (SIDE * _step_m(bare)))))
-    end = point_along(
-        lat=scene.subject.lat, lon=scene.subject.lon, azimuth_deg=turn[:, None], distance_m=away
-    )
-    pixels = bare.grid.pixels(lat=end.lat, lon=end.lon)
-    rows, cols = bare.shape
-    inside = (pixels.row >= 0) & (pixels.row < rows - 1)
-    inside &= (pixels.col >= 0) & (pixels.col < cols - 1)
-    i, j = (np.floor(v[inside] / SIDE).astype(np.int64) for v in pixels)
-    found = set(zip(i.tolist(), j.tolist(), strict=True))
-    if not found:
-        return found
-    (top, left), (bottom, right) = np.min(list(found), axis=0), np.max(list(found), axis=0)
-    # Between the rays too: all squares of the box whose nearest corner is within reach.
-    here = bare.grid.pixels(lat=scene.subject.lat, lon=scene.subject.lon)
-    step = bare.local_steps_m(lat=scene.subject.lat, lon=scene.subject.lon)
-    for row in range(int(top), int(bottom) + 1):
-        for col in range(int(left), int(right) + 1):
-            down = max(row * SIDE - here.row, here.row - (row + 1) * SIDE, 0.0) * step[0]
-            over = max(col * SIDE - here.col, here.col - (col + 1) * SIDE, 0.0) * step[1]
-            if math.hypot(float(down), float(over)) <= reach_m:
-                found.add((row, col))
-    return found
-
-
-def _step_m(bare: Elevation) -> float:
-    return min(bare.grid.steps_m)
+    """Squares whose nearest corner is within reach of the subject."""
+    subject = scene.subject
+    here = bare.grid.pixels(lat=subject.lat, lon=subject.lon)
+    steps = bare.local_steps_m(lat=subject.lat, lon=subject.lon)
+    numbers, off_m = [], []
+    for at, step, size in zip(map(float, here), steps, bare.shape, strict=True):
+        low = max(math.floor((at - reach_m / step) / SIDE), 0)
+        high = min(math.floor((at + reach_m / step) / SIDE), (size - 2) // SIDE)
+        number = np.arange(low, high + 1)
+        numbers.append(number)
+        off_m.append(np.maximum(np.maximum(number * SIDE - at, at - (number + 1) * SIDE), 0) * step)
+    i, j = np.nonzero(np.hypot(off_m[0][:, None], off_m[1]) <= reach_m)
+    return set(zip(numbers[0][i].tolist(), numbers[1][j].tolist(), strict=True))
 
 
 def _layout(grid: Grid, scene: Scene, looked_m: float) -> dict[str, Any]:
@@ -209,9 +193,10 @@ def _layout(grid: Grid, scene: Scene, looked_m: float) -> dict[str, Any]:
 
     x, y, exact = on_box(nodes)
     u, v, wanted = on_box(between)
-    fit, off, degree = np.zeros((2, 3)), math.inf, 0
+    fit: Floats
+    off, degree = math.inf, 0
     for degree in range(1, 10):
-        fit = np.linalg.lstsq(_terms(x, y, degree), exact, rcond=None)[0].T
+        fit = np.asarray(np.linalg.lstsq(_terms(x, y, degree), exact, rcond=None)[0].T)
         off = float(np.abs(_terms(u, v, degree) @ fit.T - wanted).max())
         if off <= LAYOUT_PX:
             break

@@ -146,7 +146,7 @@ def _path(scene: Scene, times: NDArray[np.int64]) -> dict[str, Any]:
     vectors = _unturned(scene, times.astype(np.float64), float(times[0]))
     places = UNIT_PLACES if scene.target.is_fixed else 0
     held = np.round(vectors, places)
-    middle = times[1:-2] + NODE_S / 2
+    middle = np.asarray(times[1:-2] + NODE_S / 2, dtype=np.float64)
     mixed = (-held[:, :-3] + 9.0 * held[:, 1:-2] + 9.0 * held[:, 2:-1] - held[:, 3:]) / 16.0
     exact = _unturned(scene, middle, float(times[0]))
     off = np.linalg.norm(mixed - exact, axis=0) / np.linalg.norm(exact, axis=0)

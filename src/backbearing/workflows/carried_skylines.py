@@ -203,7 +203,7 @@ def _worth_a_look(
     kept = np.zeros(highest.shape, dtype=bool)
     kept[i[live], j[live]] = True
     every = np.repeat(np.repeat(kept, SIDE, axis=0), SIDE, axis=1)[:rows, :cols]
-    return every & np.isfinite(window)
+    return np.asarray(every & np.isfinite(window))
 
 
 def _tangents(

@@ -28,7 +28,7 @@ function fieldSolver(carried) {
   function asked(which, correction) {
     const own = typeof which === "number" ? carried.lenses[which] : carried.lenses.find((one) => one.label === (which?.label ?? which));
     if (!own) throw new RangeError(`The page carries no lens ${which}.`);
-    const key = JSON.stringify([own.label, carried.lenses.indexOf(own), correction]);
+    const key = JSON.stringify([own.label, carried.lenses.indexOf(own), correction], (_, value) => (typeof value === "number" ? String(value) : value));
     if (kept.key !== key) { kept.ask = made(own, correction); kept.key = key; }
     return kept.ask;
   }
