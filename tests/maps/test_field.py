@@ -635,3 +635,40 @@ def test_a_page_that_carries_nothing_says_so(
     _open(page, "correct")
     assert page.locator("#correct").is_hidden()
     assert page.complaints == []
+
+
+def test_every_row_reaches_the_solver(at: Any, page_file: Path, own: Plan) -> None:
+    """Each correction moves what it should, and what the review reads of it is readable."""
+    assert own.session is not None
+    page = at(page_file, own.session.shots[0].stand.time)
+    _open(page, "correct")
+    stand = own.session.shots[0].stand
+    needle = stand.bearing_magnetic_deg
+    rows = {
+        "width": "4", "back": f"{0.7 * stand.distance_m:.1f}", "ground": "-1", "eye": "0.9",
+        "focal": f"{1.2 * stand.lens.focal_length_mm:.0f}", "share": "30",
+        "compass": f"{(needle + 6.0) % 360.0:.0f}", "skyline": "9.5",
+    }  # fmt: skip
+    before = _said(page, "#now-head") + _said(page, "#now-big") + _said(page, "#now-more")
+    for name, value in rows.items():
+        page.fill(f"#c-{name}-value", value)
+        page.click("#correct .strong")
+        page.wait_for_timeout(300)
+        assert _said(page, f"#s-{name}").startswith("as corrected"), name
+        now = _said(page, "#now-head") + _said(page, "#now-big") + _said(page, "#now-more")
+        kept = page.evaluate("JSON.parse(localStorage.getItem(Object.keys(localStorage)[0]))")
+        assert kept["corrections"], name
+        shown = _said(page, ".next-turn:visible")
+        if name == "back":
+            assert f"{0.7 * stand.distance_m:.1f} m" in shown
+        if name == "compass":
+            off = (float(value) - needle + 180.0) % 360.0 - 180.0
+            assert f"{abs(off):.1f}° too much" in _said(page, "#s-compass")
+            out = round((needle + 180.0 + off) % 360.0)
+            assert f"{out}° by compass" in shown
+        if name == "skyline":
+            assert "ridge" in now, "a ridge at 9.5 degrees spoils the minute or ends it sooner"
+        page.click(f'[data-back="{name}"]')
+    page.wait_for_timeout(300)
+    assert before == _said(page, "#now-head") + _said(page, "#now-big") + _said(page, "#now-more")
+    assert page.complaints == []
