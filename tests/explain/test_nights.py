@@ -57,9 +57,7 @@ def test_a_number_without_a_row_would_be_noticed() -> None:
 
 def test_every_row_has_a_value_inputs_and_sources(season: Season) -> None:
     found = night_explanations(season)
-    # Of cloud nothing is known without a forecast.
-    assert set(NIGHT_FACTS) - set(found) == {"night.cloud_site", "night.cloud_towards"}
-    assert set(found) <= set(NIGHT_FACTS)
+    assert set(found) == set(NIGHT_FACTS)
     for one in found.values():
         assert one.value is not None, one.name
         assert one.formula
