@@ -103,6 +103,7 @@ class NightRequest:
     moon_adds_mag: float | None = None
     clear_by_deg: float = 1.0
     at: str | None = None
+    forecast: Path | None = None
 
 
 @dataclass(frozen=True, slots=True)

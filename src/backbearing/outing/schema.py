@@ -170,6 +170,7 @@ class NightShape(Section):
     moon_adds_mag: Annotated[Number, Field(ge=0, le=10)] | None = None
     clear_by_deg: Annotated[Number, Field(ge=-10, le=90)] = _NIGHT["clear_by_deg"]
     at: Clock = None
+    forecast: PathText | None = None
 
 
 class FramingShape(Section):

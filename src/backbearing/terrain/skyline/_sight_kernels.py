@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from typing import TYPE_CHECKING, TypeAlias
+from typing import TYPE_CHECKING, Any, TypeAlias
 
 import numpy as np
 from numba import njit
@@ -16,10 +16,12 @@ if TYPE_CHECKING:
     Floats: TypeAlias = NDArray[np.float64]
     Ints: TypeAlias = NDArray[np.int64]
 
-_compiled = kept(njit, nogil=True, error_model="numpy")
+_kept = kept(njit, nogil=True, error_model="numpy")
+# Called by compiled code only, so without the ways in from Python: compiling those takes time.
+_inner: Any = njit(nogil=True, error_model="numpy", no_cpython_wrapper=True, no_cfunc_wrapper=True)
 
 
-@_compiled
+@_inner
 def _weights(u: float, v: float, weights: Floats) -> None:
     """Fill in the weights of a tile's nine eyes."""
     down = (0.5 * u * (u - 1.0), 1.0 - u * u, 0.5 * u * (u + 1.0))
@@ -29,7 +31,7 @@ def _weights(u: float, v: float, weights: Floats) -> None:
             weights[3 * k + m] = down[k] * across[m]
 
 
-@_compiled
+@_kept
 def trace_each(
     table: Floats,
     degree: int,
