@@ -14,6 +14,7 @@ from backbearing.base.numbers import counted, num
 from backbearing.base.units import METRIC
 from backbearing.cli.common import all_switch, at_option, json_switch, outing_argument, print_json
 from backbearing.cli.screen import SCREEN_LINES, Screen
+from backbearing.explain.lamp import LAMP_FACTS, lamp_explanations
 from backbearing.explain.marks import MARK_FACTS, marks_explanations
 from backbearing.explain.names import check_name, part_of
 from backbearing.explain.nights import NIGHT_FACTS, night_explanations
@@ -159,6 +160,8 @@ def _chosen(
     if name is not None and part == "session":
         plan = _plan(asked, at)
         return matching(session_explanations(plan), name, SESSION_FACTS)
+    if name is not None and part == "lamp":
+        return _of_lamp(asked, at, name)
     if name is not None and part == "marks":
         return _of_marks(replace(asked, session=None), at, name)
     lat, lon = stand or (None, None)
@@ -171,6 +174,7 @@ def _chosen(
         *explanations(plan).values(),
         *session_explanations(plan).values(),
         *marks_explanations(plan).values(),
+        *lamp_explanations(plan).values(),
         *known.values(),
     ]
 
@@ -193,6 +197,24 @@ def _of_marks(asked: Outing, at: str | None, name: str) -> list[Explanation]:
     if name == "marks":
         return list(known.values())
     return matching(known, name, MARK_FACTS)
+
+
+def _of_lamp(asked: Outing, at: str | None, name: str) -> list[Explanation]:
+    """Explain numbers of the lamp.
+
+    Raises
+    ------
+    NothingFoundError
+        When the outing has no [light].
+    """
+    if asked.exposure.lamp is None:
+        raise NothingFoundError(
+            f"{name} has no number here: the outing asks for no light",
+            hint="write a [light] section, such as lumens = 200",
+            name=name,
+        )
+    known = lamp_explanations(_plan(asked, at))
+    return list(known.values()) if name == "lamp" else matching(known, name, LAMP_FACTS)
 
 
 def _plan(asked: Outing, at: str | None) -> Plan:

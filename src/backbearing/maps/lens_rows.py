@@ -109,4 +109,5 @@ def lens_rows(lens: LensPlan, clock: WallClock, target: str, units: Units = METR
         *([("Behind the subject itself", clock.spans(lens.hidden))] if lens.hidden else []),
         ("Shutter", f"{seconds(lens.shutter_s)}; {trail}"),
         ("Focus", focus),
+        *([("Air", lens.air.sentence)] if lens.air is not None else []),
     ]

@@ -6,6 +6,7 @@ the objects they become, and every refusal names file and key.
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import TYPE_CHECKING, Any, TypeVar
 
 from backbearing.base.errors import BackbearingError, OutingError, Where
@@ -28,6 +29,7 @@ from backbearing.outing.sections import (
     TURN_KEYS,
     camera_of,
     exposure_of,
+    lamp_of,
     scouting_of,
     session_of,
     subject_of,
@@ -138,7 +140,10 @@ def _build(file: Path, shape: Any, *, trusted: bool) -> Outing:
             shape.camera.panorama_overlap,
         ),
         safety=SafetyRequest(**shape.safety.model_dump()),
-        exposure=_checked(file, "[exposure]", lambda: exposure_of(shape.exposure)),
+        exposure=replace(
+            _checked(file, "[exposure]", lambda: exposure_of(shape.exposure)),
+            lamp=_checked(file, "[light]", lambda: lamp_of(shape)),
+        ),
         session=session_of(file, shape),
         scouting=_checked(file, "[scouting]", lambda: scouting_of(found, shape.scouting)),
     )

@@ -29,6 +29,7 @@ if TYPE_CHECKING:
 
     from backbearing.camera.bodies_and_lenses import Camera, Lens
     from backbearing.camera.sensor import Sensor
+    from backbearing.outing.light_request import LampRequest
     from backbearing.outing.session_request import SessionRequest
     from backbearing.outing.subject import Framing, Subject
     from backbearing.sky.targets import Target
@@ -81,6 +82,7 @@ class NightRequest:
     moon_adds_mag: float | None = None
     clear_by_deg: float = 1.0
     at: str | None = None
+    aerosol_mag: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -95,7 +97,10 @@ class LensRequest:
 
 @dataclass(frozen=True, slots=True)
 class ExposureRequest:
-    """How to expose, how bright the sky is, and how many frames to stack."""
+    """How to expose, how bright the sky is, and how many frames to stack.
+
+    ``lamp`` is what [light] asks; None without one.
+    """
 
     iso: float = 3200.0
     sky_mag_arcsec2: float = 21.6
@@ -104,6 +109,7 @@ class ExposureRequest:
     gain: float = 3.0
     pause_s: float = 2.0
     sensor: Sensor | None = None
+    lamp: LampRequest | None = field(default=None, repr=False)
 
 
 @dataclass(frozen=True, slots=True)

@@ -35,6 +35,7 @@ from backbearing.outing.field_types import (
     moon_accepted,
     one_or_more,
 )
+from backbearing.outing.light_shapes import LightShape
 from backbearing.outing.mark_shapes import ReadFromShape, SkylineMarkShape
 from backbearing.outing.marks_request import MOST_MARKS
 from backbearing.outing.request import (
@@ -167,6 +168,7 @@ class NightShape(Section):
     moon_adds_mag: Annotated[Number, Field(ge=0, le=10)] | None = None
     clear_by_deg: Annotated[Number, Field(ge=-10, le=90)] = _NIGHT["clear_by_deg"]
     at: Clock = None
+    aerosol_mag: Annotated[Number, Field(ge=0, le=5)] | None = None
 
 
 class FramingShape(Section):
@@ -288,6 +290,7 @@ class OutingShape(Section):
     framing: FramingShape = FramingShape()
     lens: Annotated[list[LensShape], Field(min_length=1, max_length=MOST_LENSES)]
     exposure: ExposureShape = ExposureShape()
+    light: LightShape | None = None
     session: SessionShape | None = None
     scouting: ScoutingShape = ScoutingShape()
     safety: SafetyShape = SafetyShape()
@@ -297,6 +300,7 @@ class OutingShape(Section):
 _SECTIONS: dict[Any, Any] = {
     "lens": LensShape,
     "session": SessionShape,
+    "light": LightShape,
     "breaks": BreakShape,
     "skyline_mark": SkylineMarkShape,
     "from": ReadFromShape,

@@ -10,6 +10,7 @@ from backbearing.base.errors import OutingError, Where
 from backbearing.base.limits import LIMITS, shown
 from backbearing.camera.bodies_and_lenses import FORMATS_MM, Camera
 from backbearing.camera.sensor import Sensor
+from backbearing.outing.light_request import LampRequest
 from backbearing.outing.outline import Outline
 from backbearing.outing.outline_svg import read_outline
 from backbearing.outing.request import ExposureRequest
@@ -93,6 +94,11 @@ def exposure_of(shape: Any) -> ExposureRequest:
     own = {"quantum_efficiency", "read_noise_e", "full_well_e", "base_iso"}
     sensor = Sensor(**shape.model_dump(include=own))
     return ExposureRequest(**shape.model_dump(exclude=own), sensor=sensor)
+
+
+def lamp_of(shape: Any) -> LampRequest | None:
+    """Make what [light] asks; None without the section."""
+    return None if shape.light is None else LampRequest(**shape.light.model_dump())
 
 
 def session_of(file: Path, shape: Any) -> SessionRequest | None:

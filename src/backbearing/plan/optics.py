@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 if TYPE_CHECKING:
     from backbearing.camera.shutter_rules import ShutterRule
     from backbearing.outing.request import ExposureRequest
+    from backbearing.plan.lamp import AirFacts
 
 
 @dataclass(frozen=True, slots=True)
@@ -175,6 +176,7 @@ class LensFigures:
     shutter : ShutterFacts or None
     focus : FocusFacts or None
     light : LightFacts or None
+    air : AirFacts or None
         None without a stand, as every number but the first is then NaN.
     """
 
@@ -187,6 +189,7 @@ class LensFigures:
     shutter: ShutterFacts | None = None
     focus: FocusFacts | None = None
     light: LightFacts | None = None
+    air: AirFacts | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -63,6 +63,7 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from backbearing.alignment.marks import marked_ground, marks_told
+    from backbearing.alignment.night import lamp_light
     from backbearing.alignment.session import plan_session
     from backbearing.alignment.stand.night_sky import NightSky
     from backbearing.alignment.stand.scene import Scene
@@ -76,7 +77,8 @@ if TYPE_CHECKING:
 else:
     # Half of all the planning code; many outings have no session.
     plan_session = Later("backbearing.alignment.session.plan_session")
-    # Few outings have skyline marks.
+    # Few outings have a lamp, or skyline marks.
+    lamp_light = Later("backbearing.alignment.night.lamp_light")
     marked_ground = Later("backbearing.alignment.marks.marked_ground")
     marks_told = Later("backbearing.alignment.marks.marks_told")
 
@@ -244,6 +246,8 @@ class PreparedNight:
         if plan.land.marks is not None:
             plan = replace(plan, notes=(*plan.notes, *marks_notes(plan.land.marks)))
         plan = plan_with_doubts(plan, scene)
+        if outing.exposure.lamp is not None:
+            plan = replace(plan, lamp=lamp_light.lamp_of(outing, scene, sky, plan))
         check_plan(plan, sky)
         return plan
 

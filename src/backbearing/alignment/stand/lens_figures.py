@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, NamedTuple
 import numpy as np
 
 from backbearing.alignment.stand import lens_optics
+from backbearing.alignment.stand.lens_air import air_facts
 from backbearing.camera.exposure import STANDARD_SHUTTERS_S
 from backbearing.camera.focus import hyperfocal_distance_m, subject_blur_px
 from backbearing.camera.frame_trails import trails_in_frame
@@ -96,6 +97,7 @@ def _figures(
         light=lens_optics.light_facts(
             scene.camera, lens, shutter_s, outing.exposure, moon_mag=moon_mag
         ),
+        air=air_facts(stand, scene.subject_ground_m, outing.night.aerosol_mag),
     )
 
 
