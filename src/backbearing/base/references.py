@@ -161,7 +161,8 @@ REFERENCES: Final[dict[str, str]] = {
     ),
     "Schaefer1998": (
         "B. E. Schaefer, To the visual limits, Sky & Telescope 95 (5), 57 (1998), twilight term of "
-        "the printed program VISLIMIT.BAS, lines 2260 to 2290"
+        "the printed program VISLIMIT.BAS, lines 2260 to 2290; its extinction as public "
+        "translations have it"
     ),
     "Patat2006": (
         "F. Patat, O. S. Ugolnikov and O. V. Postylyakov, UBVRI twilight sky brightness at "

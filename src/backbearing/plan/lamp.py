@@ -202,6 +202,8 @@ class PlanLamp:
     blue_hour : BlueHour or None
     line : str
         The answer in one short line.
+    shutters : str
+        How far apart the lenses' shutters lie; empty where they do not.
     care : tuple of str
         What a lamp does to eyes and to other people's frames.
     notes : tuple of str
@@ -217,5 +219,6 @@ class PlanLamp:
     turns: tuple[LampTurn, ...]
     blue_hour: BlueHour | None
     line: str
+    shutters: str
     care: tuple[str, ...]
     notes: tuple[str, ...]

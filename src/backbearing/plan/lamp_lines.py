@@ -17,6 +17,7 @@ def lamp_lines(lamp: PlanLamp, zone: str) -> list[str]:
     said = [lamp.line]
     said += _each_once((turn.lens, turn.sentence) for turn in lamp.turns)
     said += _each_once((turn.lens, spot.sentence) for turn in lamp.turns for spot in turn.spots)
+    said += [lamp.shutters] if lamp.shutters else []
     blue = lamp.blue_hour
     if blue is not None:
         said.append(blue.sentence)

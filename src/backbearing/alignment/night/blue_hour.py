@@ -153,8 +153,7 @@ def _frame(
             f"{num(shutter, digits=2)} s at f/{num(kit.f_number)}, ISO {num(asked.foreground_iso)} "
             f"put the ground {num(GROUND_BELOW_CLIPPING_STOPS)} stops under clipping, its "
             f"signal-to-noise {num(snr, 0)} a pixel; the sky in the same frame stands "
-            f"{num(over, 1)} stops over it. Within {num(TWILIGHT_SIGMA_STOPS)} stop under a clear "
-            "sky; try one and look."
+            f"{num(over, 1)} stops over it."
         ),
     )
 
@@ -192,5 +191,6 @@ def _words(
         return f"{wanted}, which no minute of this night's twilight gives."
     return (
         f"{wanted}: at {' and '.join(when)}, from the same stand with the same settings as the "
-        "sky's frame; a stop is some minutes, cloud a stop or more."
+        f"sky's frame. Twilight is good to {num(TWILIGHT_SIGMA_STOPS)} stop under a clear sky, "
+        "some minutes; cloud is a stop or more: try one and look."
     )

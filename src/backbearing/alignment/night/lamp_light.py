@@ -6,7 +6,14 @@ import math
 from typing import TYPE_CHECKING, Final, NamedTuple
 
 from backbearing.alignment.night.blue_hour import blue_hour
-from backbearing.alignment.night.lamp_words import CARE, NOTES, line_of, turn_words, with_words
+from backbearing.alignment.night.lamp_words import (
+    CARE,
+    NOTES,
+    line_of,
+    shutter_words,
+    turn_words,
+    with_words,
+)
 from backbearing.camera.exposure_model import SKY_SIGMA_MAG
 from backbearing.camera.photometry import (
     CARD_GIVES_BACK,
@@ -77,6 +84,7 @@ def lamp_of(outing: Outing, scene: Scene, sky: NightSky, plan: Plan) -> PlanLamp
         turns=turns,
         blue_hour=blue_hour(outing, scene, sky, lenses, skies) if lenses else None,
         line=line_of(turns),
+        shutters=shutter_words(turns),
         care=CARE,
         notes=NOTES,
     )
@@ -140,7 +148,7 @@ def _turn(
         lux_sigma_stops=sigma,
         shutter_stops=shutter,
         spots=spots,
-        sentence=turn_words(lens, sky, asked, (lux, sigma), shutter),
+        sentence=turn_words(sky, asked, (lux, sigma)),
     )
 
 

@@ -14,7 +14,6 @@ if TYPE_CHECKING:
 
     from backbearing.outing.light_request import LampRequest
     from backbearing.plan.lamp import LampSpot, LampTurn, SkyParts
-    from backbearing.plan.stand import LensPlan
 
 DARKEST_SHARE: Final = 0.01
 """Below this share few lamps can be dimmed (judgement, no source)."""
@@ -93,32 +92,35 @@ def _off(stops: float) -> str:
 
 
 def turn_words(
-    lens: LensPlan,
     sky: SkyParts,
     asked: LampRequest,
     lux: tuple[float, float],
-    shutter_stops: float,
 ) -> str:
-    """Say how bright sky and subject are, and how the lens differs from the night's others.
-
-    ``lux`` is what is wanted and its doubt in stops.
-    """
+    """Say how bright sky and subject are; ``lux`` is what is wanted and its doubt in stops."""
     face = asked.face.name
     if not math.isfinite(sky.sky_cd_m2):
         return "How bright the sky behind the subject is then is unknown: no light is told."
     over = "over" if asked.stops_over_sky >= 0.0 else "under"
-    said = (
+    return (
         f"The sky behind the subject is {num(1e3 * sky.sky_cd_m2, digits=2)} mcd/m2. For {face} "
         f"{num(abs(asked.stops_over_sky))} stops {over} it the subject needs {lux_words(lux[0])}, "
-        f"within {num(lux[1], 1)} stops: the lowest range of a light meter, beside the subject."
+        f"within {num(lux[1], 1)} stops: the lowest range of a light meter, beside the subject. A "
+        "meter that ends above it: measure full power, and count stops down."
     )
-    if math.isfinite(shutter_stops) and shutter_stops < -0.05:
-        said += (
-            f" At one aperture and ISO its {num(lens.shutter_s)} s lie {num(-shutter_stops, 1)} "
-            "stops under the night's longest shutter, sky and lamp alike; light that burns for "
-            "only a part of the frame counts by its seconds."
-        )
-    return said
+
+
+def shutter_words(turns: Sequence[LampTurn]) -> str:
+    """Say how far the lenses' shutters lie apart; nothing where they do not."""
+    under = [
+        f"{turn.lens} {num(-turn.shutter_stops, 1)}" for turn in turns if turn.shutter_stops < -0.05
+    ]
+    if not under:
+        return ""
+    return (
+        f"At one aperture and ISO the shutters lie apart, in stops under the longest: "
+        f"{', '.join(under)}. Sky and lamp change alike, so the lamp stays as it is; light that "
+        "burns for only a part of a frame counts by its seconds, and differs so between them."
+    )
 
 
 def line_of(turns: Sequence[LampTurn]) -> str:
