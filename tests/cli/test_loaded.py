@@ -27,7 +27,10 @@ MAY_LOAD: Final[dict[str, set[str]]] = {
     "kit --example": set(),
     "new --starter {outing}": set(),
     "explain {outing} 85mm.distanze_m": set(),
-    "explain {outing} 85mm.distance_m": GROUND | {"shapely", "contourpy"},
+    "explain {outing} 85mm.distance_m": GROUND | {"shapely"},
+    "explain {outing} session.walked_m": GROUND | {"shapely"},
+    "explain {outing} light.area_m2": GROUND | {"shapely", "contourpy"},
+    "explain {outing} night.dark_minutes": GROUND | {"shapely"},
     "measure --help": set(),
     "measure height angles --distance-m 20 --top-deg 30 --base-deg -4": {"numpy", "pydantic"},
     "stand {outing}": GROUND | {"shapely", "contourpy"},
@@ -36,8 +39,7 @@ MAY_LOAD: Final[dict[str, set[str]]] = {
     "ridge {outing} --spot 36.34895 -84.32955": GROUND | {"shapely"},
 }
 """Each command with what it may load. Places are geometry (shapely); hidden light is looked for
-along outlines of the ground seen (contourpy), and so for `explain`, which answers with a turn
-where there is a session."""
+along outlines of the ground seen (contourpy), by `explain` for a name of the light only."""
 
 PROGRAM: Final = """
 import sys

@@ -86,12 +86,13 @@ def door() -> Door:
 
 
 @pytest.fixture
-def desk(outing_file: Path) -> Desk:
+def desk(outing_file: Path) -> Iterator[Desk]:
     """The desk behind the door; its stop is noted."""
     stopped: list[bool] = []
     made = Desk(outing_file, lambda: stopped.append(True))
     made.stopped = stopped  # type: ignore[attr-defined]
-    return made
+    yield made
+    made.close()
 
 
 @pytest.fixture

@@ -220,22 +220,25 @@ def test_tiles_that_are_missing_are_said_to_be_unknown(
     assert "Missing ground is unknown, not sea" in text
 
 
-def test_a_canopy_is_fetched_and_kept_but_written_nowhere(
+def test_a_canopy_is_written_as_canopy_and_the_ground_stays(
     run: Callable[..., Any], served: Any, tmp_path: Path, tile_writer: Any
 ) -> None:
     configured(tmp_path, served, role="canopy", scheme="one degree", product="")
     served.tile(Corner(-32, 138), heights=lambda *_: 14.0)
     write_outing(tmp_path, lat=-31.5, lon=138.5, evening=EVENING)
     outing = tmp_path / "outing.toml"
-    before = outing.read_bytes()
-    with pytest.raises(BackbearingError, match=r"no key of an outing reads one; leave --write out"):
-        run(outing, "--within", "5km", "--fetch", "--write")
-    assert served.requests == []
-    found = run(outing, "--within", "5km", "--fetch")
+    before = outing.read_text(encoding="utf-8")
+    found = run(outing, "--within", "5km", "--fetch", "--write")
     assert found.return_value == 0
     assert "1 here" in found.output
-    assert "--write" not in found.output
-    assert outing.read_bytes() == before
+    ground = load_outing(outing).ground
+    (tile,) = (tmp_path / "cache").rglob("*.tif")
+    assert ground.cover.canopy is not None
+    assert ground.cover.canopy.resolve() == tile.resolve()
+    lines = outing.read_text(encoding="utf-8").splitlines()
+    assert [one for one in lines if not one.startswith("canopy = ")] == before.splitlines()
+    covered = ground.open()
+    assert float(covered.cover_at(lat=-31.5, lon=138.5).height_m[0]) == 14.0
 
 
 def test_a_canopy_of_three_degrees_comes_by_the_same_door(

@@ -14,6 +14,10 @@ if TYPE_CHECKING:
     from backbearing.terrain import Elevation
 
 
+NOON = "2027-01-15T17:00:00Z"
+"""By day at the made-up places of North America, on a day before their nights."""
+
+
 class Recorded:
     """A page in the browser, with everything noted that a good page never does."""
 
@@ -54,6 +58,8 @@ def open_page(chromium: Any) -> Iterator[Any]:
         contexts.append(context)
         context.route(lambda url: not url.startswith(("file:", "data:")), lambda r: r.abort())
         recorded = Recorded(context.new_page())
+        # By day, whenever the tests run: a page opened after dusk is red.
+        recorded.page.clock.install(time=NOON)
         recorded.open(path)
         return recorded
 

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from typing import Final
 
+from backbearing.base.light_references import LIGHT_REFERENCES
+
 REFERENCES: Final[dict[str, str]] = {
     "Karney2013": (
         "C. F. F. Karney, Algorithms for geodesics, J. Geodesy 87, 43-55 (2013), "
@@ -12,6 +14,14 @@ REFERENCES: Final[dict[str, str]] = {
     "Barth2008": (
         "A. Barth, C. Jackson and J. C. Mitchell, Robust defenses for cross-site request forgery, "
         "ACM CCS (2008), doi:10.1145/1455770.1455782; from memory"
+    ),
+    "DeBoor1978": (
+        "C. de Boor, A Practical Guide to Splines, Springer (1978), ISBN 978-0-387-90356-9, "
+        "uniform cubic B-splines; from memory"
+    ),
+    "HTMLLS": (
+        "WHATWG, HTML Living Standard, section 9.2, server-sent events, "
+        "https://html.spec.whatwg.org/multipage/server-sent-events.html; from memory"
     ),
     "NGA2014": (
         "National Geospatial-Intelligence Agency, Department of Defense World Geodetic System "
@@ -320,25 +330,7 @@ REFERENCES: Final[dict[str, str]] = {
         "e1600377 (2016), doi:10.1126/sciadv.1600377, natural zenith sky of 22 mag/arcsec2 or "
         "1.7e-4 cd/m2; its third digit, 0.174 mcd/m2, at second hand"
     ),
-    "Kasten1989": (
-        "F. Kasten and A. T. Young, Revised optical air mass tables and approximation formula, "
-        "Appl. Opt. 28, 4735 (1989), doi:10.1364/AO.28.004735; coefficients at second hand"
-    ),
-    "Janiczek1987": (
-        "P. M. Janiczek and J. A. DeYoung, Computer programs for Sun and Moon illuminance with "
-        "contingent tables and diagrams, US Naval Observatory Circular 171 (1987); coefficients "
-        "as several public programs have them"
-    ),
-    "Palmer2010": (
-        "J. M. Palmer and B. G. Grant, The Art of Radiometry, SPIE Press (2010), "
-        "ISBN 978-0-8194-7245-8, inverse square, cosine and matt surfaces; at second hand, the "
-        "pages were not seen"
-    ),
-    "Oke1987": (
-        "T. R. Oke, Boundary Layer Climates, 2nd ed., Methuen (1987), ISBN 978-0-415-04319-9, "
-        "albedos of natural and built surfaces; at second hand: brick, stone, concrete, grass and "
-        "white paint as a thesis tabulates them, snow as encyclopaedias do"
-    ),
+    **LIGHT_REFERENCES,
     "OSMTags": (
         "OpenStreetMap contributors, OpenStreetMap wiki, Map features (CC BY-SA 2.0); 109 of the "
         "148 values asked for compared with the community's id-tagging-schema 6.19.2, the rarer "

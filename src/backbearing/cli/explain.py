@@ -2,42 +2,33 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from math import isfinite
 from typing import TYPE_CHECKING, Final
 
 import click
 
-from backbearing.base.errors import NothingFoundError
 from backbearing.base.lazy import Later
 from backbearing.base.numbers import counted, num
 from backbearing.base.units import METRIC
 from backbearing.cli.common import all_switch, at_option, json_switch, outing_argument, print_json
 from backbearing.cli.screen import SCREEN_LINES, Screen
-from backbearing.explain.lamp import LAMP_FACTS, lamp_explanations
-from backbearing.explain.marks import MARK_FACTS, marks_explanations
-from backbearing.explain.names import check_name, part_of
-from backbearing.explain.nights import NIGHT_FACTS, night_explanations
-from backbearing.explain.plan import explain, explanations, matching
-from backbearing.explain.session import SESSION_FACTS, session_explanations
+from backbearing.explain.names import check_name
 from backbearing.outing.lens_labels import lens_labels
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
     from pathlib import Path
 
-    from backbearing.alignment.night import plan_night, plan_season
     from backbearing.base.units import Units
     from backbearing.explain.plan import Explanation
     from backbearing.outing import kit_given, load
     from backbearing.outing.request import Outing
-    from backbearing.plan.plan import Plan
+    from backbearing.workflows import explained
 else:
     # A name that is misspelt is answered without them.
+    explained = Later("backbearing.workflows.explained")
     kit_given = Later("backbearing.outing.kit_given")
     load = Later("backbearing.outing.load")
-    plan_night = Later("backbearing.alignment.night.plan_night")
-    plan_season = Later("backbearing.alignment.night.plan_season")
 
 STEPS: Final = {"left_m": ("left", "right"), "back_m": ("back", "forward")}
 """What a step is called above and below nought."""
@@ -65,16 +56,18 @@ def command(  # noqa: D103
     everything: bool,
     as_json: bool,
 ) -> None:
-    chosen = _chosen(outing, name, at, stand)
+    labels = lens_labels(outing)
+    if name is not None and labels:
+        check_name(name, labels)
+    asked = load.load_outing(outing)
+    chosen, turns = explained.explained(asked, name, at=at, stand=stand)
     if as_json:
         print_json({"format": "backbearing-explain", "version": 1, "explanations": chosen})
         return
     out = Screen()
-    asked = load.load_outing(outing)
     units = asked.units
-    turned = name is not None and part_of(name) == "lens" and asked.session is not None
-    if name and turned:
-        _print_turned(out, chosen, session_explanations(_plan(asked, at)), units, both=everything)
+    if name and turns is not None:
+        _print_turned(out, chosen, turns, units, both=everything)
     elif name:
         for one in chosen:
             _print_one(out, one, units)
@@ -144,81 +137,6 @@ def _print_parts(out: Screen, chosen: list[Explanation], outing: Path) -> None:
     out.some(said, SCREEN_LINES - 5)
     out.say("Care: a formula explained is not a view seen. All names and values: --all.")
     out.say(f"Next: backbearing explain {outing} {chosen[0].name}", hang=2)
-
-
-def _chosen(
-    outing: Path, name: str | None, at: str | None, stand: tuple[float, float] | None
-) -> list[Explanation]:
-    """Explain the plan's numbers, those of `nights` and those of the session by their part."""
-    labels = lens_labels(outing)
-    if name is not None and labels:
-        check_name(name, labels)
-    asked = load.load_outing(outing)
-    part = None if name is None else part_of(name)
-    if name is not None and part == "lens":
-        return explain(_plan(replace(asked, session=None), at), name)
-    if name is not None and part == "session":
-        plan = _plan(asked, at)
-        return matching(session_explanations(plan), name, SESSION_FACTS)
-    if name is not None and part == "lamp":
-        return _of_lamp(asked, at, name)
-    if name is not None and part == "marks":
-        return _of_marks(replace(asked, session=None), at, name)
-    lat, lon = stand or (None, None)
-    season = plan_season.plan_season(asked, nights=1, stand_lat=lat, stand_lon=lon)
-    known = night_explanations(season)
-    if name is not None:
-        return matching(known, name, NIGHT_FACTS)
-    plan = _plan(asked, at)
-    return [
-        *explanations(plan).values(),
-        *session_explanations(plan).values(),
-        *marks_explanations(plan).values(),
-        *lamp_explanations(plan).values(),
-        *known.values(),
-    ]
-
-
-def _of_marks(asked: Outing, at: str | None, name: str) -> list[Explanation]:
-    """Explain numbers of the skyline marks.
-
-    Raises
-    ------
-    NothingFoundError
-        When the outing has none.
-    """
-    known = marks_explanations(_plan(asked, at)) if asked.ground.marks else {}
-    if not known:
-        raise NothingFoundError(
-            f"{name} has no number here: the outing has no skyline marks",
-            hint="write [[skyline_mark]] sections, or skyline_marks under [ground]",
-            name=name,
-        )
-    if name == "marks":
-        return list(known.values())
-    return matching(known, name, MARK_FACTS)
-
-
-def _of_lamp(asked: Outing, at: str | None, name: str) -> list[Explanation]:
-    """Explain numbers of the lamp.
-
-    Raises
-    ------
-    NothingFoundError
-        When the outing has no [light].
-    """
-    if asked.exposure.lamp is None:
-        raise NothingFoundError(
-            f"{name} has no number here: the outing asks for no light",
-            hint="write a [light] section, such as lumens = 200",
-            name=name,
-        )
-    known = lamp_explanations(_plan(asked, at))
-    return list(known.values()) if name == "lamp" else matching(known, name, LAMP_FACTS)
-
-
-def _plan(asked: Outing, at: str | None) -> Plan:
-    return plan_night.plan_night(asked, at=at, whole_skyline=False)
 
 
 def _print_one(out: Screen, one: Explanation, units: Units) -> None:

@@ -149,8 +149,6 @@ def _say_tiles(out: Screen, done: GroundDone, *, everything: bool) -> None:
 
 def _next(asked: GroundAsked, work: GroundWork, done: GroundDone) -> str:
     """The next command."""
-    if done.report.source.role == "canopy" and not done.report.of(TileState.TO_FETCH):
-        return "canopy_m under [ground] takes one height; no key reads a model of trees"
     if nothing_found(done):
         return "another source (--source NAME) may have it; docs/ground.md says which there are"
     named = [] if asked.outing is None else [str(asked.outing)]
@@ -162,7 +160,7 @@ def _next(asked: GroundAsked, work: GroundWork, done: GroundDone) -> str:
     words += ["--source", done.report.source.name] if asked.source or done.taken else []
     if done.report.to_come and done.piece is None:
         words += ["--fetch"]
-    if named and done.report.source.role != "canopy":
+    if named:
         words += [*(["--window"] if work.window else []), "--write"]
     elif not done.report.to_come:
         return "backbearing new outing.toml, then backbearing ground outing.toml --write"

@@ -7,6 +7,7 @@ from pathlib import Path
 
 import click
 
+from backbearing.alignment.night.plan_night import plan_night
 from backbearing.cli.common import all_switch, json_switch, kit_option, print_json
 from backbearing.cli.review_table import print_review
 from backbearing.cli.screen import Screen
@@ -14,6 +15,7 @@ from backbearing.outing.load import load_outing
 from backbearing.plan.in_units import read_in
 from backbearing.review.document import review_document
 from backbearing.review.night import review_frames
+from backbearing.review.ticks import read_ticks, with_ticks
 from backbearing.sky.zones import named_zone
 
 
@@ -46,6 +48,13 @@ from backbearing.sky.zones import named_zone
     metavar="MM",
     help="Focal length for frames that name none (a lens without contacts).",
 )
+@click.option(
+    "--ticks",
+    "ticks_file",
+    metavar="FILE",
+    type=click.Path(path_type=Path),
+    help="What the night page gave out: says beside each frame what was really done, and when.",
+)
 @click.option("--exif-only", is_flag=True, help="Do not decode the pictures, nor measure trails.")
 @all_switch
 @json_switch
@@ -54,6 +63,7 @@ def command(  # noqa: D103
     camera_zone: str | None,
     clock_ahead_s: float,
     focal_mm: float | None,
+    ticks_file: Path | None,
     exif_only: bool,
     everything: bool,
     as_json: bool,
@@ -66,14 +76,19 @@ def command(  # noqa: D103
     if camera_zone is not None:
         named_zone(camera_zone)
     asked = load_outing(outing)
+    ticks = None if ticks_file is None else read_ticks(ticks_file, asked.night.evening)
+    plan = plan_night(asked)
     found = review_frames(
         asked,
         frames,
+        plan=plan,
         camera_zone=camera_zone,
         clock_ahead_s=clock_ahead_s,
         focal_mm=math.nan if focal_mm is None else focal_mm,
         measure=not exif_only,
     )
+    if ticks is not None:
+        found = with_ticks(found, plan, ticks)
     if as_json:
         print_json(review_document(found))
     else:

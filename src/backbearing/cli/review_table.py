@@ -43,6 +43,9 @@ def print_review(out: Screen, review: Review, *, everything: bool = True, then: 
             failed += [
                 f"{frame.name}: {one}" for one in _exposure(frame) if "As planned" not in one
             ]
+        if review.ticked:
+            out.title("As ticked in the field")
+            out.some(list(review.ticked), 6)
         if failed:
             out.title("What differs")
             out.some(failed, max(SCREEN_LINES - 3 - len(out.lines), 3))
@@ -53,6 +56,10 @@ def print_review(out: Screen, review: Review, *, everything: bool = True, then: 
         _print_frame(out, frame, review.accepted_trail_px)
     for why in failed:
         out.say(why, hang=2)
+    if review.ticked:
+        out.title("As ticked in the field")
+    for line in review.ticked:
+        out.say(line, indent=2, hang=2)
     out.title("How far to trust this")
     for note in review.notes:
         out.say(note, indent=2, hang=2)
@@ -101,6 +108,8 @@ def _print_frame(out: Screen, frame: FrameReview, accepted_px: float) -> None:
     if frame.planned is not None:
         lines.insert(0, frame.planned.sentence)
     lines += _exposure(frame)
+    if frame.ticked:
+        lines.append(frame.ticked)
     if frame.place is not None:
         lines.append(frame.place.sentence)
     if frame.expected is not None:

@@ -300,7 +300,8 @@ def _print(view: RidgeView, eye: Eye, units: Units, *, everything: bool, then: s
                 f"{num(point.azimuth_deg, 0)}° {compass_point(point.azimuth_deg)}",
                 degrees(point.altitude_deg),
                 degrees(point.skyline_deg),
-                units.length(point.skyline_distance_m) + (", mark" if point.by_mark else ""),
+                units.length(point.skyline_distance_m)
+                + (", mark" if point.by_mark else ", trees" if point.by_cover else ""),
                 f"{degrees(point.clearance_deg)} ± {degrees(point.clearance_sigma_deg)}",
                 _state_words(point),
             )

@@ -18,12 +18,14 @@ from starlette.routing import Route
 
 from backbearing.base.errors import BackbearingError, OutingError
 from backbearing.base.plain import plain
+from backbearing.desk import candidates, layers, long_answers
 from backbearing.desk.assets import page, script, style
 from backbearing.desk.guard import TooLargeError
 from backbearing.desk.night_answers import NightAnswers
 from backbearing.desk.outing_on_disk import ConflictError, OutingOnDisk
 from backbearing.desk.raster_tiles import RasterTiles
-from backbearing.desk.take_along import KINDS, taken
+from backbearing.desk.take_along import KINDS
+from backbearing.desk.work import GoneError, Work
 from backbearing.drawing.leaflet import leaflet_licence, leaflet_script, leaflet_style
 from backbearing.drawing.marks import Drawing
 from backbearing.drawing.palette import VIEW, VIEW_RED
@@ -37,6 +39,8 @@ if TYPE_CHECKING:
 
     from starlette.requests import Request
 
+    from backbearing.desk.online_tiles import OnlineTiles
+    from backbearing.desk.outing_on_disk import Changes
     from backbearing.terrain.elevation import Elevation
 
 GONE = object()
@@ -61,7 +65,15 @@ class Desk:
         self.outing = OutingOnDisk(file)
         self.answers = NightAnswers(self.outing)
         self.stop = stop
+        self.online: OnlineTiles | None = None
+        self.work = Work()
+        self.at_close: list[Callable[[], None]] = [self.work.close]
         self._turn = asyncio.Lock()
+
+    def close(self) -> None:
+        """End what works for the desk."""
+        for close in self.at_close:
+            close()
 
     @cached_property
     def elevation(self) -> Elevation:
@@ -96,6 +108,8 @@ class Desk:
             Route("/api/keep", self._keep, methods=["POST"]),
             Route("/api/undo", self._undo, methods=["POST"]),
             Route("/api/stop", self._stop, methods=["POST"]),
+            *layers.routes(self),
+            *candidates.routes(self),
         ]
 
     async def _page(self, request: Request) -> Response:
@@ -189,22 +203,41 @@ class Desk:
         )
 
     async def _evening(self, request: Request) -> Response:
-        changes = _changes(request)
-        return await self._answered(request, lambda: self.answers.evening(changes))
+        return await self._long(request, "evening", _changes(request))
 
     async def _places(self, request: Request) -> Response:
         return await self._answered(request, self.answers.places)
 
     async def _season(self, request: Request) -> Response:
-        changes = _changes(request)
-        return await self._answered(request, lambda: self.answers.season(changes))
+        return await self._long(request, "season", _changes(request))
+
+    async def _long(self, request: Request, what: str, changes: Changes) -> Response:
+        """Answer what takes seconds from a process of its own."""
+        key = json.dumps([what, self.outing.revision, changes], sort_keys=True)
+        function = getattr(long_answers, what)
+        try:
+            found = await self.work.answer(
+                key, function, self.outing.file, changes, gone=request.is_disconnected
+            )
+        except GoneError:
+            return Response(status_code=499)
+        return JSONResponse(found, headers={"cache-control": "no-store"})
 
     async def _take(self, request: Request) -> Response:
         """A file of the outing as it is kept on disk."""
         name = request.path_params["name"]
         if name not in KINDS:
             return _sentence(404, "There is no such file to take along.")
-        content = await run_in_threadpool(taken, self.outing.file, name)
+        try:
+            content = await self.work.answer(
+                json.dumps([name, self.outing.revision]),
+                long_answers.take,
+                self.outing.file,
+                name,
+                gone=request.is_disconnected,
+            )
+        except GoneError:
+            return Response(status_code=499)
         said = {"content-disposition": f'attachment; filename="{name}"'}
         return Response(content, media_type=KINDS[name], headers=said)
 

@@ -6,7 +6,17 @@ from functools import cache
 from importlib.resources import files
 from typing import Final
 
-SCRIPTS: Final = ("desk", "ask", "night", "profile", "ground", "frames", "season")
+SCRIPTS: Final = (
+    "desk",
+    "ask",
+    "night",
+    "profile",
+    "ground",
+    "frames",
+    "season",
+    *("layers", "candidates"),
+)
+STYLES: Final = ("layers", "candidates")
 
 
 @cache
@@ -19,6 +29,11 @@ def page() -> str:
 def style() -> str:
     """Give its style sheet."""
     return _read("desk.css")
+
+
+def style_of(name: str) -> str | None:
+    """Give the style sheet of one of the page's parts; None where there is no such one."""
+    return _read(f"{name}.css") if name in STYLES else None
 
 
 def script(name: str) -> str | None:

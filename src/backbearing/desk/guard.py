@@ -41,6 +41,12 @@ POLICY: Final = "; ".join(
 )
 """Nothing inline, nothing from elsewhere, and in nobody's frame."""
 
+
+def policy_with(host: str) -> str:
+    """The policy that lets pictures in from one host too, over https."""
+    return POLICY.replace("img-src 'self'", f"img-src 'self' https://{host}") if host else POLICY
+
+
 HEADERS: Final = (
     (b"content-security-policy", POLICY.encode()),
     (b"x-content-type-options", b"nosniff"),
@@ -99,6 +105,8 @@ class Guard:
     door : Door
     longest_s, largest_bytes
         Limits on an answer's time and on a request's body.
+    pictures_from : str
+        A host that the page may show pictures of, besides its own; none as a rule.
     """
 
     def __init__(
@@ -108,9 +116,12 @@ class Guard:
         *,
         longest_s: float = LONGEST_SECONDS,
         largest_bytes: int = LARGEST_BODY_BYTES,
+        pictures_from: str = "",
     ) -> None:
         self.app, self.door = app, door
         self.longest_s, self.largest_bytes = longest_s, largest_bytes
+        policy = policy_with(pictures_from).encode()
+        self._headers = ((HEADERS[0][0], policy), *HEADERS[1:])
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
         """Answer one request, or refuse it."""
@@ -183,7 +194,7 @@ class Guard:
             nonlocal started
             if message["type"] == "http.response.start":
                 started = True
-                message["headers"] = [*message.get("headers", ()), *HEADERS]
+                message["headers"] = [*message.get("headers", ()), *self._headers]
             await send(message)
 
         longest = None if scope["path"].startswith("/stream/") else self.longest_s

@@ -12,13 +12,22 @@ import uvicorn
 from backbearing.base.errors import BackbearingError
 from backbearing.desk.application import Desk, application
 from backbearing.desk.guard import Door, Guard
+from backbearing.desk.long_answers import ready
 
 if TYPE_CHECKING:
     from collections.abc import Callable
     from pathlib import Path
 
+    from backbearing.desk.online_tiles import OnlineTiles
 
-def serve(file: Path, *, port: int = 0, opened: Callable[[str], None]) -> None:
+
+def serve(
+    file: Path,
+    *,
+    port: int = 0,
+    opened: Callable[[str], None],
+    online: OnlineTiles | None = None,
+) -> None:
     """Serve one outing's desk until Ctrl-C or the page's own stop.
 
     Parameters
@@ -29,6 +38,8 @@ def serve(file: Path, *, port: int = 0, opened: Callable[[str], None]) -> None:
         0 lets the system choose a free one.
     opened : callable
         Called with the address once the desk listens.
+    online : OnlineTiles, optional
+        Tiles of a server that the user named; the page shows them on request.
 
     Raises
     ------
@@ -42,8 +53,9 @@ def serve(file: Path, *, port: int = 0, opened: Callable[[str], None]) -> None:
         server.should_exit = True
 
     desk = Desk(file, stop)
+    desk.online = online
     config = uvicorn.Config(
-        Guard(application(desk), door),
+        Guard(application(desk), door, pictures_from=online.host if online else ""),
         log_level="warning",
         access_log=False,
         server_header=False,
@@ -54,13 +66,19 @@ def serve(file: Path, *, port: int = 0, opened: Callable[[str], None]) -> None:
         limit_concurrency=64,
     )
     server = uvicorn.Server(config)
-    threading.Thread(target=desk.answers.make_ready, daemon=True).start()
+
+    def make_ready() -> None:
+        desk.answers.make_ready()
+        desk.work.make_ready(ready, desk.outing.file)
+
+    threading.Thread(target=make_ready, daemon=True).start()
     opened(door.address)
     try:
         with contextlib.suppress(KeyboardInterrupt):  # uvicorn raises it again once it has stopped
             server.run(sockets=[listening])
     finally:
         listening.close()
+        desk.close()
 
 
 def _socket(port: int) -> socket.socket:

@@ -152,18 +152,30 @@ def height_labels(
         Straightest places first; ``turn_deg`` is clockwise, from -90 to 90, so that
         the figures never stand on their head.
     """
+    labels = []
+    for _, column, row, turn, height in label_spots(contours, every=every, apart_px=apart_px):
+        lat, lon = grid.place(column, row)
+        labels.append((rounded(float(lat), 6), rounded(float(lon), 6), rounded(turn, 1), height))
+    return labels
+
+
+def label_spots(
+    contours: Contours, *, every: bool = False, apart_px: float = 90.0
+) -> list[tuple[float, float, float, float, int]]:
+    """Find places along contours for their heights.
+
+    Returns
+    -------
+    list of (bend, column, row, turn_deg, height_m)
+        As `height_labels`, in picture pixels; ``bend`` is 0 where the line is straight.
+    """
     found: list[tuple[float, float, float, float, int]] = []
     for height_m, lines in contours.lines.items():
         if not (every or contours.is_index(height_m)):
             continue
         for line in lines:
             found += [(*spot, round(height_m)) for spot in _straight_spots(line, apart_px)]
-    found.sort(key=lambda spot: spot[0])
-    labels = []
-    for _, column, row, turn, height in found:
-        lat, lon = grid.place(column, row)
-        labels.append((rounded(float(lat), 6), rounded(float(lon), 6), rounded(turn, 1), height))
-    return labels
+    return sorted(found, key=lambda spot: spot[0])
 
 
 def _straight_spots(line: Floats, apart_px: float) -> list[tuple[float, float, float, float]]:

@@ -176,6 +176,17 @@ LENS_FACTS: dict[str, Fact] = {
         "target altitude less the skyline of ground raised by the trees' height",
         ("target_altitude_deg", "canopy_m", "clearing_m", "skyline_deg"),
     ),
+    "bare_skyline_deg": Fact(
+        "degrees", "skyline of the ground without the trees and buildings on it",
+        "the same march over the bare ground; the skyline itself is that of their tops",
+        ("elevation", "eye_height_m", "refraction_k"), ("Karney2013", "Ghilani2012"),
+    ),
+    "skyline_cover": Fact(
+        "", "what makes the skyline on that ground",
+        "the cover of the cells about the skyline point: canopy, else surface less ground, else "
+        "the map's shapes with heights by tag or, as a guess, by kind",
+        ("elevation", "cover", "skyline_deg"), ("OSMTags",),
+    ),
     "skyline_break_deg": Fact(
         "degrees", "subject's top above the land behind it; negative is drowned",
         "altitude of the top less the largest altitude of the ground beyond the subject",
@@ -327,6 +338,7 @@ def _values(plan: Plan, lens_plan: LensPlan) -> dict[str, Any]:
         "error_range_m": plan.ground.error_range_m,
         "elevation": plan.ground.source,
         "raised_by_marks_deg": _raised_by_marks(plan, lens_plan),
+        "cover": plan.ground.cover,
         "canopy_m": plan.ground.canopy_m,
         "clearing_m": plan.ground.clearing_m,
         "target": f"{plan.target.name}: {plan.target.source}",

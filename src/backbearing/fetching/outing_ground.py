@@ -17,21 +17,6 @@ if TYPE_CHECKING:
     from backbearing.fetching.source import TileSource
 
 
-def check_writable(source: TileSource) -> None:
-    """Refuse what no key of an outing reads.
-
-    Raises
-    ------
-    FetchError
-        For a model of the canopy: a plan has no key that reads one.
-    """
-    if source.role == "canopy":
-        raise FetchError(
-            f"{source.name} is a model of how high trees are, and no key of an outing reads one",
-            hint="leave --write out; its tiles are kept, and [ground] canopy_m takes one height",
-        )
-
-
 def files_to_write(report: GroundReport) -> list[Path]:
     """Choose the tiles to write as one raster.
 
@@ -40,7 +25,6 @@ def files_to_write(report: GroundReport) -> list[Path]:
     FetchError
         When tiles are still to come, or differ in width.
     """
-    check_writable(report.source)
     to_come = report.to_come
     if to_come:
         raise FetchError(
@@ -51,6 +35,12 @@ def files_to_write(report: GroundReport) -> list[Path]:
     files = report.files
     if not report.of(TileState.HERE):
         raise FetchError("There is no land within reach", hint="look at the place again")
+    if report.source.role == "canopy" and len(files) > 1:
+        raise FetchError(
+            f"{len(files)} tiles of {report.source.name} lie about the place, and [ground] canopy "
+            "names one file",
+            hint="add --window, which joins them",
+        )
     if len(common_layout([one for one in report.tiles if one.path], report.source)) > 1:
         raise FetchError(
             "The tiles here differ in width, as this product's do on both sides of 50, 60, 70, 80 "
@@ -63,7 +53,8 @@ def files_to_write(report: GroundReport) -> list[Path]:
 def write_ground(outing: Path, files: Sequence[Path], source: TileSource) -> Path:
     """Set ``elevation``, ``product`` and ``credit`` under ``[ground]``; the rest stays as it is.
 
-    Files below the outing's folder are written as paths from there, others in full.
+    Of a model of the canopy only ``canopy`` is set: its ground is another raster's. Files below
+    the outing's folder are written as paths from there, others in full.
 
     Raises
     ------
@@ -74,6 +65,8 @@ def write_ground(outing: Path, files: Sequence[Path], source: TileSource) -> Pat
     """
     home = outing.resolve().parent
     names = [_named(path, home) for path in files]
+    if source.role == "canopy":
+        return set_keys(outing, {"ground": {"canopy": names[0]}})
     keys: dict[str, Any] = {"elevation": names[0] if len(names) == 1 else names}
     if source.known or load_outing(outing).ground.product:
         # Another raster's product would state the wrong error.

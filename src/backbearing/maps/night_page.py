@@ -19,6 +19,8 @@ from backbearing.drawing.wall_clock import WallClock
 from backbearing.maps.area import area_layer
 from backbearing.maps.charts import night_chart, skyline_chart
 from backbearing.maps.dial_and_rings import dial_and_rings
+from backbearing.maps.field_data import dusk_and_dawn_s, field_data
+from backbearing.maps.field_rows import correction_rows, tick_kinds
 from backbearing.maps.layers import layers
 from backbearing.maps.page_previews import page_comparison, page_pictures
 from backbearing.maps.page_text import page_text
@@ -38,8 +40,20 @@ if TYPE_CHECKING:
     from backbearing.plan.plan import Plan
     from backbearing.plan.view import View
 
-SCRIPTS = ("labels.js", "ground.js", "page.js")
-STYLES = ("page.css", "ground.css")
+FIELD_SCRIPTS = (
+    "field_words.js",
+    "field_clock.js",
+    "field_kept.js",
+    "field_stands.js",
+    "field_now.js",
+    "field_correct.js",
+    "field_ticks.js",
+    "field_where.js",
+    "field_map.js",
+    "field.js",
+)
+SCRIPTS = ("labels.js", "ground.js", *FIELD_SCRIPTS, "page.js")
+STYLES = ("page.css", "ground.css", "field.css")
 
 
 @dataclass(frozen=True, slots=True)
@@ -119,6 +133,7 @@ def night_page(plan: Plan, values: PageValues) -> str:
         "title": texts.add(plan.name),
         "units": units.name,
     }
+    pocket = field_data(plan, clock, texts, units)
     map_html, map_script = folium_map((plan.subject.lat, plan.subject.lon), base.pictures)
     return _fill(
         facts=facts | {"by_itself": remark},
@@ -135,7 +150,11 @@ def night_page(plan: Plan, values: PageValues) -> str:
         comparison=page_comparison(plan, units) if pictures else None,
         declination=drawn["declination_deg"],
         ground_json=json_block(ground),
+        field_json=json_block(pocket),
         text_json=json_block(texts.all),
+        corrections=correction_rows(units),
+        tick_kinds=tick_kinds(light=pocket["light"]),
+        dusk_s=dusk_and_dawn_s(plan),
         map_html=map_html,
         map_script=map_script,
         still=values.still,

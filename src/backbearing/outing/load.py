@@ -14,6 +14,7 @@ from backbearing.base.input_files import checked_path, is_missing, read_text, re
 from backbearing.base.units import Units
 from backbearing.camera.bodies_and_lenses import Lens
 from backbearing.outing import schema as outing_shape
+from backbearing.outing.cover_request import CoverRequest
 from backbearing.outing.kit import with_kit
 from backbearing.outing.mark_rows import marks_of
 from backbearing.outing.request import (
@@ -22,6 +23,7 @@ from backbearing.outing.request import (
     LensRequest,
     NightRequest,
     Outing,
+    RasterNumbers,
     SafetyRequest,
 )
 from backbearing.outing.schema import known_keys
@@ -116,9 +118,13 @@ def _build(file: Path, shape: Any, *, trusted: bool) -> Outing:
 
     ground = shape.ground.model_dump()
     ground["elevation"] = tuple(found("ground", "elevation", p) for p in ground["elevation"])
-    ground["voids"] = tuple(ground["voids"])
-    if ground["places"] is not None:
-        ground["places"] = found("ground", "places", ground["places"])
+    numbers = {key: ground.pop(key) for key in ("vertical_unit", "voids", "band")}
+    ground["numbers"] = RasterNumbers(**(numbers | {"voids": tuple(numbers["voids"])}))
+    for key in ("places", "canopy", "surface", "woods"):
+        if ground[key] is not None:
+            ground[key] = found("ground", key, ground[key])
+    named = {key: ground.pop(key) for key in ("canopy", "surface", "woods")}
+    ground["cover"] = CoverRequest(**named)
     ground["marks"] = marks_of(file, found, shape, ground)
     framing = shape.framing.model_dump()
     if framing["target_box"] is not None:

@@ -14,13 +14,14 @@ from backbearing.base.constants import DEFAULT_REACH_M, DEFAULT_REFRACTION_K
 from backbearing.base.errors import BackbearingError, Hint, OutingError, Where
 from backbearing.base.grouped import FieldOf
 from backbearing.base.units import METRIC, Units
+from backbearing.outing.cover_request import CoverRequest
 from backbearing.outing.marks_request import MarksRequest
 from backbearing.outing.scouting_request import ScoutRequest
 from backbearing.outing.subject import POSITION_SIGMA_M
 from backbearing.sky.nights import DARK_BELOW_DEG
 from backbearing.terrain.elevation import Elevation
 from backbearing.terrain.height_errors import StatedErrors
-from backbearing.terrain.reading.products import ASSUMED_ERRORS, product_named
+from backbearing.terrain.reading.products import ASSUMED_ERRORS, PRODUCTS, product_named
 
 if TYPE_CHECKING:
     import datetime as dt
@@ -38,13 +39,28 @@ FORMAT = 1
 
 
 @dataclass(frozen=True, slots=True)
+class RasterNumbers:
+    """How a raster's numbers are read where it does not say so itself."""
+
+    vertical_unit: str | None = None
+    voids: tuple[float, ...] = ()
+    band: int | None = None
+
+
+@dataclass(frozen=True, slots=True)
 class GroundRequest:
-    """Which raster to read and how; paths are absolute."""
+    """Which raster to read and how; paths are absolute.
+
+    What ``numbers`` holds can be read from the request itself, as ``ground.band``.
+    """
 
     elevation: tuple[Path, ...]
     places: Path | None = None
-    vertical_unit: str | None = None
-    voids: tuple[float, ...] = ()
+    cover: CoverRequest = field(default=CoverRequest())
+    numbers: RasterNumbers = field(default=RasterNumbers())
+    vertical_unit: ClassVar[FieldOf[str | None]] = FieldOf("numbers")
+    voids: ClassVar[FieldOf[tuple[float, ...]]] = FieldOf("numbers")
+    band: ClassVar[FieldOf[int | None]] = FieldOf("numbers")
     product: str = ""
     vertical_sigma_m: float | None = None
     relative_sigma_m: float | None = None
@@ -54,21 +70,27 @@ class GroundRequest:
     refraction_k: float = DEFAULT_REFRACTION_K
     reach_m: float = DEFAULT_REACH_M
     credit: str = ""
-    band: int | None = None
     marks: MarksRequest = field(default=MarksRequest(), repr=False)
 
+    @property
+    def holds_cover(self) -> bool:
+        """Whether the raster is a product that holds trees and buildings already."""
+        product = PRODUCTS.get(self.product.strip().lower())
+        return product is not None and product.cover == "all"
+
     def open(self) -> Elevation:
-        """Open the raster.
+        """Open the raster, with the trees and buildings on it that it does not hold already.
 
         Raises
         ------
-        TerrainError
+        TerrainError, OutingError
             When it cannot be read and placed without guessing.
         """
         source = self.elevation[0] if len(self.elevation) == 1 else list(self.elevation)
-        return Elevation.open(
+        bare = Elevation.open(
             source, vertical_unit=self.vertical_unit, voids=self.voids, band=self.band
         )
+        return bare if self.holds_cover else self.cover.over(bare)
 
 
 @dataclass(frozen=True, slots=True)

@@ -72,6 +72,9 @@ class GroundShape(Section):
         list[PathText], BeforeValidator(one_or_more), Field(min_length=1, max_length=MOST_TILES)
     ]
     places: PathText | None = None
+    canopy: PathText | None = None
+    surface: PathText | None = None
+    woods: PathText | None = None
     vertical_unit: Literal["metre", "foot", "US survey foot"] | None = None
     band: Annotated[Count, Field(ge=1, le=10_000)] | None = None
     voids: Annotated[list[Number], Field(max_length=100)] = []

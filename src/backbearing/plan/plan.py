@@ -74,7 +74,7 @@ class GroundFacts:
     ``vertical_datum`` is what its heights count from, as its own tag says; empty when it
     does not say. Of ``vertical_sigma_m``, one standard deviation of a height,
     ``local_sigma_m`` is each height's own and holds together over ``error_range_m``; the
-    rest is common to wider ground.
+    rest is common to wider ground. ``cover`` names the files of trees and buildings on it.
     """
 
     source: str
@@ -89,6 +89,7 @@ class GroundFacts:
     vertical_datum: str = ""
     local_sigma_m: float = math.nan
     error_range_m: float = math.nan
+    cover: str = ""
 
 
 @dataclass(frozen=True, slots=True)

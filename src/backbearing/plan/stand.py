@@ -130,6 +130,12 @@ class StandSkyline:
         clearing; NaN when no trees were asked for.
     break_deg : float
         Altitude of the subject's top less that of the terrain behind it.
+    bare_deg : float
+        Skyline of the ground without the trees and buildings that are known; NaN when none were
+        asked for.
+    cover : str
+        What makes the skyline on that ground, in words; empty for bare ground, ``unknown`` where
+        nothing is known of its cover.
     """
 
     altitude_deg: float
@@ -140,6 +146,8 @@ class StandSkyline:
     clearance_deg: float
     canopy_clearance_deg: float
     break_deg: float
+    bare_deg: float = math.nan
+    cover: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -259,6 +267,8 @@ class Stand:
     position_sigma_m: ClassVar[FieldOf[float]] = FieldOf("doubt")
     verdict: ClassVar[FieldOf[Verdict]] = FieldOf("doubt")
     canopy_clearance_deg: ClassVar[FieldOf[float]] = FieldOf("skyline")
+    bare_skyline_deg: ClassVar[FieldOf[float]] = FieldOf("skyline", "bare_deg")
+    skyline_cover: ClassVar[FieldOf[str]] = FieldOf("skyline", "cover")
     cautions: tuple[str, ...] = ()
     share_width: ClassVar[FieldOf[float]] = FieldOf("framing")
     above_top_deg: ClassVar[FieldOf[float]] = FieldOf("target")

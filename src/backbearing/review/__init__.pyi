@@ -7,5 +7,9 @@ from .prediction import Pointing as Pointing
 from .region import RegionTrails as RegionTrails
 from .report import FrameReview as FrameReview
 from .report import Review as Review
+from .ticks import Tick as Tick
+from .ticks import Ticks as Ticks
+from .ticks import read_ticks as read_ticks
+from .ticks import with_ticks as with_ticks
 from .trails import MeasuredTrails as MeasuredTrails
 from .trails import measure_trails as measure_trails

@@ -121,6 +121,8 @@ class FrameReview:
     verdict : str
     sentences : tuple of str
         The trails in plain words, then what else is worth saying.
+    ticked : str
+        What was ticked of its turn in the field, and when; empty where nothing was.
 
     Examples
     --------
@@ -147,6 +149,7 @@ class FrameReview:
     measured: MeasuredTrails | None
     verdict: Verdict
     sentences: tuple[str, ...]
+    ticked: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -180,6 +183,8 @@ class Review:
     unread : tuple of Unread
     notes : tuple of str
         Limits of the whole.
+    ticked : tuple of str
+        What was ticked in the field, turn after turn, and what was corrected there.
 
     Examples
     --------
@@ -202,6 +207,7 @@ class Review:
     frames: tuple[FrameReview, ...]
     unread: tuple[Unread, ...]
     notes: tuple[str, ...]
+    ticked: tuple[str, ...] = ()
 
     @property
     def placed(self) -> int:

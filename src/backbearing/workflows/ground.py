@@ -16,7 +16,6 @@ from backbearing.fetching.by_hand import Taken, take
 from backbearing.fetching.cache import TileCache, ground_folder
 from backbearing.fetching.fetch import Progress, TileState, fetch, looked_up
 from backbearing.fetching.outing_ground import (
-    check_writable,
     files_to_write,
     said_of_another,
     write_ground,
@@ -167,12 +166,10 @@ def do(
     BackbearingError
         In one sentence, what cannot be done.
     """
-    if work.write:
-        if asked.outing is None:
-            raise FetchError(
-                "--write needs an outing to write to", hint="name its file before the options"
-            )
-        check_writable(source_named(asked.source, tile_sources(folders.config)))
+    if work.write and asked.outing is None:
+        raise FetchError(
+            "--write needs an outing to write to", hint="name its file before the options"
+        )
     taken = None
     if work.from_path is not None:
         # A place that is none is said before anything is copied.

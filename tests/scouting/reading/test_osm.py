@@ -8,8 +8,8 @@ import numpy as np
 import pytest
 
 from backbearing.base.errors import OutingError
+from backbearing.base.osm_lengths import height_of, length_m, width_of
 from backbearing.scouting.reading.candidates import read_candidates
-from backbearing.scouting.reading.osm_lengths import height_of, length_m, width_of
 from backbearing.scouting.site.ways import Ways
 
 osmium = pytest.importorskip("osmium")

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Final, NamedTuple
 
 import numpy as np
 
+from backbearing.alignment.stand.cover_seen import cleared_at
 from backbearing.alignment.stand.night_sky import NightSky
 from backbearing.alignment.stand.scene import Scene, ground_at_subject
 from backbearing.base import asked
@@ -21,6 +22,7 @@ from backbearing.sky.nights import SUNRISE_ALTITUDE_DEG, span_of_nights
 from backbearing.sky.targets import Target
 from backbearing.sky.window_reasons import Asked
 from backbearing.sky.zones import at_clock, local_noon, named_zone, resolve_zone
+from backbearing.terrain.cover.covered_elevation import covered_of
 from backbearing.terrain.marks.marked_elevation import MarkedElevation
 
 if TYPE_CHECKING:
@@ -78,6 +80,9 @@ def scene_of(outing: Outing, elevation: Elevation) -> Scene:
     except BackbearingError as problem:
         problem.at(outing.place("[subject]"))
         raise
+    covered = covered_of(elevation)
+    if covered is not None and not isinstance(elevation, MarkedElevation):
+        elevation = cleared_at(outing.subject, covered)
     if outing.ground.marks or isinstance(elevation, MarkedElevation):
         elevation = marked_ground.marked_ground(outing, elevation, at_subject)
     return Scene(
@@ -91,7 +96,8 @@ def scene_of(outing: Outing, elevation: Elevation) -> Scene:
         reach_m=ground.reach_m,
         height_errors=outing.height_errors,
         position_sigma_m=outing.position_sigma_m,
-        canopy_m=ground.canopy_m,
+        # One height for all ridges is not put on cover that is known.
+        canopy_m=ground.canopy_m if covered is None else 0.0,
         clearing_m=ground.clearing_m,
     )
 
@@ -202,5 +208,8 @@ def same_raster(one: Outing, other: Outing) -> bool:
     """Whether two outings read the same files in the same way."""
     return all(
         getattr(one.ground, name) == getattr(other.ground, name)
-        for name in ("elevation", "vertical_unit", "voids")
+        for name in (
+            *("elevation", "vertical_unit", "voids"),
+            *("cover", "product"),
+        )
     )

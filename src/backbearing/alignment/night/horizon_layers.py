@@ -9,6 +9,7 @@ import numpy as np
 from backbearing.plan.plan import GroundWithin, SkyPoint
 from backbearing.sky.directions import direction
 from backbearing.sky.targets import Target
+from backbearing.terrain.cover.covered_elevation import covered_of
 
 if TYPE_CHECKING:
     import datetime as dt
@@ -27,11 +28,16 @@ EVERY: Final = 5
 def ground_within(
     scene: Scene, elevation: Elevation, *, lat: float, lon: float, step_deg: float
 ) -> tuple[GroundWithin, ...]:
-    """Skylines of the ground within growing distances of a spot, nearest first."""
+    """Skylines of the bare ground within growing distances of a spot, nearest first.
+
+    Where trees or buildings are known the last is that of all bare ground, so that what stands on
+    it shows over it.
+    """
     azimuths = np.arange(0.0, 360.0, step_deg)
-    found = []
-    for within_m in WITHIN_M:
-        near = elevation.horizon(
+    covered, found = covered_of(elevation), []
+    ground = elevation if covered is None else covered.bare
+    for within_m in WITHIN_M if covered is None else (*WITHIN_M, scene.reach_m):
+        near = ground.horizon(
             lat=lat,
             lon=lon,
             eye_height_m=scene.framing.eye_height_m,

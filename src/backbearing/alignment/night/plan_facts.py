@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Final
 import numpy as np
 
 from backbearing.alignment.night.horizon_layers import ground_within, moon_path
+from backbearing.alignment.stand.cover_notes import cover_notes
 from backbearing.base.cautions import CANNOT_SEE
 from backbearing.base.errors import BackbearingError
 from backbearing.base.numbers import num
@@ -17,6 +18,7 @@ from backbearing.plan.plan import GroundFacts, PlanLand, PlanSky, SkyEvent, Skyl
 from backbearing.sky.directions import direction
 from backbearing.sky.nights import night_events
 from backbearing.sky.window_reasons import MOON_IS_TARGET
+from backbearing.terrain.cover.covered_elevation import covered_of
 from backbearing.terrain.reading.products import ASSUMED_VERTICAL_SIGMA_M
 
 if TYPE_CHECKING:
@@ -198,6 +200,7 @@ def _ground_facts(asked: GroundRequest, scene: Scene, elevation: Elevation) -> G
         vertical_datum=elevation.tags.get("vertical_datum", ""),
         local_sigma_m=errors.local_sigma_m,
         error_range_m=errors.local_range_m,
+        cover=", ".join(path.name for path in asked.cover.files if not asked.holds_cover),
     )
 
 
@@ -212,6 +215,7 @@ def notes_of(outing: Outing, scene: Scene) -> tuple[str, ...]:
             f"The raster's vertical error was not stated; {num(ASSUMED_VERTICAL_SIGMA_M)} m "
             "(one standard deviation) is assumed."
         )
+    notes.extend(cover_notes(ground, covered_of(scene.elevation)))
     if elevation.placed_within_m != 0.0:
         notes.append(_tie_words(elevation))
     if subject.ground_m is not None:

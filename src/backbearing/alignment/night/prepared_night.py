@@ -36,8 +36,9 @@ from backbearing.alignment.night.plan_facts import (
     skyline_of,
 )
 from backbearing.alignment.night.self_check import check_plan
-from backbearing.alignment.stand.ground_cautions import each_with_surroundings
+from backbearing.alignment.stand.ground_cautions import each_with_surroundings, surroundings_of_each
 from backbearing.alignment.stand.lens_figures import LensStand, figures_of_each
+from backbearing.alignment.stand.needed import EVERYTHING
 from backbearing.alignment.stand.place_stand import StandAsked, place_each
 from backbearing.alignment.stand.settled_stands import LensTimes
 from backbearing.alignment.stand.stand_doubts import (
@@ -65,6 +66,7 @@ if TYPE_CHECKING:
     from backbearing.alignment.marks import marked_ground, marks_told
     from backbearing.alignment.night import lamp_light
     from backbearing.alignment.session import plan_session
+    from backbearing.alignment.stand.needed import Needed
     from backbearing.alignment.stand.night_sky import NightSky
     from backbearing.alignment.stand.scene import Scene
     from backbearing.outing.request import LensRequest
@@ -218,9 +220,16 @@ class PreparedNight:
         SelfCheckError
             Where a chosen stand's own numbers contradict what the plan says of it.
         """
+        return self.part(replace(EVERYTHING, skyline=whole_skyline), at=at)
+
+    def part(self, needed: Needed, *, at: str | None = None) -> Plan:
+        """Settle as much of the plan as is needed: not to be shown as a plan.
+
+        What is not needed stays empty; all else is the same as in `plan`.
+        """
         outing, scene, sky, places = self.outing, self.scene, self.sky, self.places
-        skyline = skyline_of(scene) if whole_skyline else None
-        over, lenses = skyline or SkylineAsNeeded(scene), self._settled(at)
+        skyline = skyline_of(scene) if needed.skyline else None
+        over, lenses = skyline or SkylineAsNeeded(scene), self._settled(at, needed)
         plan = Plan(
             name=outing.name,
             subject=outing.subject,
@@ -241,12 +250,12 @@ class PreparedNight:
                 made=now_utc(),
                 version=__version__,
             ),
-            session=self._session(lenses),
+            session=self._session(lenses, needed),
         )
         if plan.land.marks is not None:
             plan = replace(plan, notes=(*plan.notes, *marks_notes(plan.land.marks)))
         plan = plan_with_doubts(plan, scene)
-        if outing.exposure.lamp is not None:
+        if outing.exposure.lamp is not None and needed.light:
             plan = replace(plan, lamp=lamp_light.lamp_of(outing, scene, sky, plan))
         check_plan(plan, sky)
         return plan
@@ -333,7 +342,7 @@ class PreparedNight:
             )
         return time.astimezone(dt.UTC)
 
-    def _settled(self, at: str | None) -> tuple[LensPlan, ...]:
+    def _settled(self, at: str | None, needed: Needed) -> tuple[LensPlan, ...]:
         """Settle the lenses off closed ground, with what surrounds their stands."""
         outing = self.outing
         asked = [
@@ -345,7 +354,9 @@ class PreparedNight:
         moved = [
             self._off_closed_ground(one, lens) for one, lens in zip(settled, lenses, strict=True)
         ]
-        stands = self._with_surroundings([one.stand for one in moved])
+        stands = [one.stand for one in moved]
+        if needed.surroundings:
+            stands = surroundings_of_each(stands, [one.scene for one in lenses], self.places)
         placed = [
             StandAsked(lens.scene, lens.lens, stand)
             for lens, stand in zip(lenses, stands, strict=True)
@@ -358,23 +369,12 @@ class PreparedNight:
             for one, stand in zip(moved, stands, strict=True)
         )
 
-    def _session(self, lenses: tuple[LensPlan, ...]) -> Session | None:
+    def _session(self, lenses: tuple[LensPlan, ...], needed: Needed) -> Session | None:
         if self.outing.session is None:
             return None
-        return plan_session.plan_session(self.outing, self.scene, self.sky, lenses, self.places)
-
-    def _with_surroundings(self, stands: Sequence[Stand | None]) -> list[Stand | None]:
-        """Put every caution of its surroundings about each stand's own."""
-        there = [i for i, stand in enumerate(stands) if stand is not None]
-        found = list(stands)
-        told = each_with_surroundings(
-            [stand for stand in stands if stand is not None],
-            [self._lenses[i].scene for i in there],
-            self.places,
+        return plan_session.plan_session(
+            self.outing, self.scene, self.sky, lenses, self.places, needed
         )
-        for i, stand in zip(there, told, strict=True):
-            found[i] = stand
-        return found
 
     def _figures(self, asked: Sequence[LensStand]) -> list[LensFigures]:
         return figures_of_each(asked, self.outing)

@@ -21,6 +21,8 @@ from backbearing.alignment.ridge.moments import dark_stretches
 from backbearing.outing.marks_request import MarksRequest
 from backbearing.plan.clearance import RidgeArea
 from backbearing.sky.zones import at_clock, named_zone
+from backbearing.terrain.cover.covered_elevation import covered_of
+from backbearing.terrain.cover.kinds import UNDER_COVER_M
 from backbearing.terrain.marks.marked_elevation import bare_of
 
 if TYPE_CHECKING:
@@ -42,7 +44,8 @@ def ridge_area(
     """Sweep the raster for a night, or for one local minute such as ``"23:40"``.
 
     Darkness is that of the subject: elsewhere it comes four minutes earlier for each degree
-    east. The skyline is that of the raster's own ground, without measured marks.
+    east. The skyline is that of the raster's own ground, with the trees and buildings known on it
+    and without measured marks; cells under trees or roofs are unknown.
 
     Parameters
     ----------
@@ -74,11 +77,33 @@ def ridge_area(
     sky = night_sky(outing.night, scene, zone)
     nodes = Nodes.of(elevation, cells, scene.subject_ground_m)
     if at is None:
-        swept = sweep_night(scene, cells, nodes, dark_stretches(sky), sky.clear_by_deg)
+        swept = sweep_night(
+            _over_the_tops(scene), cells, nodes, dark_stretches(sky), sky.clear_by_deg
+        )
     else:
         moment = at_clock(outing.night.evening, at, named_zone(zone)).astimezone(dt.UTC)
-        swept = sweep_minute(scene, cells, nodes, moment, sky.clear_by_deg)
-    return _area_of(outing.night.evening, scene, sky, cells, swept)
+        swept = sweep_minute(_over_the_tops(scene), cells, nodes, moment, sky.clear_by_deg)
+    return _area_of(outing.night.evening, scene, sky, cells, _without_covered(swept, scene, cells))
+
+
+def _over_the_tops(scene: Scene) -> Scene:
+    """The scene over the tops of trees and buildings as one raster, for a sweep has one raster."""
+    covered = covered_of(scene.elevation)
+    return scene if covered is None else replace(scene, elevation=covered.tops)
+
+
+def _without_covered(swept: Swept, scene: Scene, cells: AreaCells) -> Swept:
+    """Nothing is said of cells under trees or roofs: the sweep's eye stood on their tops."""
+    covered = covered_of(scene.elevation)
+    if covered is None:
+        return swept
+    rows, cols = slice(cells.row0, cells.row1), slice(cells.col0, cells.col1)
+    tops, ground = covered.tops.window_m(rows, cols), covered.window_m(rows, cols)
+    with np.errstate(invalid="ignore"):
+        under = tops - ground >= UNDER_COVER_M
+    for figures in (swept.first, swept.last, swept.margin):
+        figures[under] = np.nan
+    return swept
 
 
 def _area_of(

@@ -15,6 +15,7 @@ from backbearing.alignment.stand.uncertainty import errors_of, verdict
 from backbearing.base.grouped import FieldOf
 from backbearing.base.lazy import Later
 from backbearing.sky.directions import direction
+from backbearing.terrain.cover.covered_rays import covered_rays
 from backbearing.terrain.marks.marked_elevation import MarkedElevation
 
 if TYPE_CHECKING:
@@ -51,7 +52,8 @@ class PathPoint:
     ``clearance_sigma_deg`` is one standard deviation of the clearance, ``clearance_bias_deg``
     how much less than stated it is on average, ``verdict`` what they are worth together;
     ``state`` goes by the asked margin alone; ``by_mark`` says whether a measured mark makes the
-    skyline there.
+    skyline there. ``bare_skyline_deg`` is the bare ground's, NaN where nothing was asked of its
+    cover; ``by_cover`` says whether trees or buildings make the skyline.
     """
 
     time: dt.datetime
@@ -66,6 +68,8 @@ class PathPoint:
     clearance_bias_deg: float = math.nan
     verdict: Verdict = "unknown"
     by_mark: bool = False
+    by_cover: bool = False
+    bare_skyline_deg: float = math.nan
 
 
 @dataclass(frozen=True, slots=True)
@@ -215,6 +219,8 @@ def _path(
     points = []
     rays = below.marked
     marked = np.zeros(len(azimuth), dtype=bool) if rays is None else rays.are_marked
+    cover = covered_rays(below)
+    covered = ~marked & (False if cover is None else cover.are_covered[: len(azimuth)])
     for i, time in enumerate(sky.times):
         clearance = float(altitude[i] - below.altitudes_deg[i])
         sigma, bias = float(doubt.sigma_deg[i]), float(doubt.rise_deg[i])
@@ -232,6 +238,8 @@ def _path(
                 clearance_bias_deg=bias,
                 verdict=verdict(clearance, sigma, bias),
                 by_mark=bool(marked[i]),
+                by_cover=bool(covered[i]),
+                bare_skyline_deg=math.nan if cover is None else float(cover.bare_deg[i]),
             )
         )
     return tuple(points)

@@ -12,8 +12,6 @@ from backbearing.alignment.night.moved_stand import moved_from
 from backbearing.alignment.session.between_turns import Post, Spoilt
 from backbearing.alignment.session.blind_patch import Light, Screen
 from backbearing.alignment.session.choices import Choice, other_starts, session_price
-from backbearing.alignment.session.light_session import light_session
-from backbearing.alignment.session.one_line import one_line
 from backbearing.alignment.session.remedies import left_out
 from backbearing.alignment.session.session_setup import SessionSetup
 from backbearing.alignment.session.session_words import (
@@ -31,13 +29,16 @@ from backbearing.alignment.session.tasks import (
     tasks_that_need,
 )
 from backbearing.alignment.session.walks_between import WalkedGround
+from backbearing.alignment.stand.needed import EVERYTHING, Needed
 from backbearing.base.errors import BackbearingError
+from backbearing.base.lazy import Later
 from backbearing.base.local_plane import LocalPlane
 from backbearing.plan.session import Pause, Session, SessionCount
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
+    from backbearing.alignment.session import light_session, one_line
     from backbearing.alignment.session.frame_starts import Starts
     from backbearing.alignment.session.schedule import JobStart
     from backbearing.alignment.session.turn_pictures import TurnPictures
@@ -49,7 +50,10 @@ if TYPE_CHECKING:
     from backbearing.plan.session import LeftOut, Shot
     from backbearing.plan.stand import LensPlan, Moved
     from backbearing.plan.turn_picture import SessionPrice
-
+else:
+    # Not for a part of the session without them.
+    light_session = Later("backbearing.alignment.session.light_session")
+    one_line = Later("backbearing.alignment.session.one_line")
 
 REPLANNED: Final = 3
 """So many times the order is sought again where a turn needs more minutes than it was given."""
@@ -61,6 +65,7 @@ def plan_session(
     sky: NightSky,
     nights: Sequence[LensPlan],
     places: Sequence[Place],
+    needed: Needed = EVERYTHING,
 ) -> Session:
     """Choose order, minutes and stands for the lenses of an outing with a session.
 
@@ -72,14 +77,14 @@ def plan_session(
     stands still: target in its place within the framing's play, in frame, over the ridge by
     the asked margin, dark, from the first frame to the last. A walk that takes longer than
     its minutes, or frames whose shutter at their own stand does, get more and the order is
-    sought again.
+    sought again. What is not ``needed`` stays empty and changes nothing of the rest.
 
     Raises
     ------
     OutingError
         For a clock time that the evening does not have, or more lenses than are ordered.
     """
-    setup = setup_of(outing, scene, sky, nights, places)
+    setup = replace(setup_of(outing, scene, sky, nights, places), needed=needed)
     given = setup.tasks
     for round_ in range(REPLANNED + 1):
         starts = setup.starts(setup.tasks)
@@ -91,15 +96,12 @@ def plan_session(
             break
         setup = replace(setup, tasks=longer, times=tuple(grid_of(longer)))
     missing = [i for i in range(len(given)) if i not in {turn.job for turn in chosen.turns}]
-    choice = _choice(setup, starts, pictures, chosen.turns)
     left = tuple(left_out(setup, starts, chosen, i) for i in missing)
-    return _session(
-        setup,
-        _with_other_starts(shots, choice),
-        left,
-        minutes_notes(given, setup.tasks),
-        session_price(choice) if shots else None,
-    )
+    price = None
+    if needed.choice and shots:
+        choice = _choice(setup, starts, pictures, chosen.turns)
+        shots, price = _with_other_starts(shots, choice), session_price(choice)
+    return _session(setup, shots, left, minutes_notes(given, setup.tasks), price)
 
 
 def setup_of(
@@ -144,8 +146,6 @@ def _choice(
 
 
 def _with_other_starts(shots: tuple[Shot, ...], choice: Choice) -> tuple[Shot, ...]:
-    if not shots:
-        return shots
     each = other_starts(choice)
     return tuple(
         replace(shot, other_starts=others) for shot, others in zip(shots, each, strict=True)
@@ -182,14 +182,14 @@ def _session(
         approach=there,
         home=back,
         leave_by=leave,
-        lighting=light_session(setup.scene, setup.asked, shots, setup.ground.places)
-        if shots
+        lighting=light_session.light_session(setup.scene, setup.asked, shots, setup.ground.places)
+        if shots and setup.needed.light
         else None,
         sentence=session_sentence(shots, left, setup.sky),
         cautions=session_cautions(shots, there, back),
         notes=(*notes, *session_notes(setup.asked, there)),
         price=price,
-        one_line=one_line(setup),
+        one_line=one_line.one_line(setup) if setup.needed.one_line else None,
     )
 
 

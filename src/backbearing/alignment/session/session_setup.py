@@ -18,6 +18,7 @@ from backbearing.alignment.session.tasks import (
     usable,
 )
 from backbearing.alignment.session.turn_pictures import Seen, pictures_of
+from backbearing.alignment.stand.needed import EVERYTHING, Needed
 
 if TYPE_CHECKING:
     import datetime as dt
@@ -57,6 +58,8 @@ class SessionSetup:
         Whole minutes at which frames may begin, UTC.
     post : Post
         The subject as it hides a light.
+    needed : Needed
+        What of the session is asked for.
     """
 
     outing: Outing
@@ -69,6 +72,7 @@ class SessionSetup:
     tasks: tuple[Task, ...]
     times: tuple[dt.datetime, ...]
     post: Post
+    needed: Needed = EVERYTHING
 
     def starts(self, tasks: Sequence[Task], limits: Limits | None = None) -> list[Starts]:
         """All starts of lenses on the session's grid."""

@@ -69,9 +69,10 @@ def settle_shots(setup: SessionSetup, turns: Sequence[Turn]) -> tuple[Shot, ...]
     middles = stands_at(
         [LensMoment(t.task.scene, t.task.lens, t.frames_start + t.half) for t in turns]
     )
-    stands = each_with_surroundings(
-        middles, [turn.task.scene for turn in turns], setup.ground.places
-    )
+    stands = middles
+    if setup.needed.surroundings:
+        scenes = [turn.task.scene for turn in turns]
+        stands = each_with_surroundings(middles, scenes, setup.ground.places)
     asked = [
         StandAsked(turn.task.scene, turn.task.lens, stand)
         for turn, stand in zip(turns, stands, strict=True)
@@ -178,7 +179,7 @@ def _from_before(setup: SessionSetup, before: Sequence[Shot], stand: Stand, task
 def _late_starts(setup: SessionSetup, turns: Sequence[Turn]) -> list[Starts | None]:
     """Starts of the turns by each asked delay; None where none is asked for."""
     delays = setup.asked.late_minutes
-    if not delays:
+    if not delays or not setup.needed.surroundings:
         return [None] * len(turns)
     times = [[t.frames_start + dt.timedelta(minutes=delay) for delay in delays] for t in turns]
     # Who is late puts off the break.

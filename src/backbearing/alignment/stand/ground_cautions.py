@@ -62,6 +62,17 @@ def each_with_surroundings(
     return found
 
 
+def surroundings_of_each(
+    stands: Sequence[Stand | None], scenes: Sequence[Scene], places: Sequence[Place]
+) -> list[Stand | None]:
+    """Do as `each_with_surroundings` for lenses of which some have no stand."""
+    there = [i for i, stand in enumerate(stands) if stand is not None]
+    known = [stand for stand in stands if stand is not None]
+    told = each_with_surroundings(known, [scenes[i] for i in there], places)
+    by_lens = dict(zip(there, told, strict=True))
+    return [by_lens.get(i) for i in range(len(stands))]
+
+
 def ground_cautions(elevation: Elevation, *, lat: float, lon: float) -> tuple[str, ...]:
     """Say what the raster shows round a spot; that it shows nothing is no sign of safe ground."""
     try:

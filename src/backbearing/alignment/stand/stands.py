@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 import datetime as dt
+from dataclasses import replace
 from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
+from backbearing.alignment.stand.cover_seen import cover_seen
 from backbearing.alignment.stand.scene import Scene, ground_at_subject
 from backbearing.alignment.stand.settled_stands import LensTimes, Settled, eye_ground_m, settle_all
 from backbearing.alignment.stand.stand_cautions import GroundSeen, ground_seen, stand_cautions
@@ -159,11 +161,15 @@ def moments_about(time: dt.datetime) -> list[dt.datetime]:
 def stands_of(asked: Sequence[LensMoment], settled: Sequence[Settled]) -> list[Stand]:
     """Make stands of what was settled about their moments."""
     trees, behind = _other_rays(asked, settled)
-    seen = ground_seen([one.scene for one in asked], settled)
-    return [
-        _stand(one, about, _skyline(one.scene, about, float(trees[i]), float(behind[i])), seen[i])
-        for i, (one, about) in enumerate(zip(asked, settled, strict=True))
-    ]
+    scenes = [one.scene for one in asked]
+    seen, cover = ground_seen(scenes, settled), cover_seen(scenes, settled)
+    stands = []
+    for i, (one, about) in enumerate(zip(asked, settled, strict=True)):
+        skyline = _skyline(one.scene, about, float(trees[i]), float(behind[i]))
+        skyline = replace(skyline, bare_deg=cover[i].bare_deg, cover=cover[i].words)
+        stand = _stand(one, about, skyline, seen[i])
+        stands.append(replace(stand, cautions=(*stand.cautions, *cover[i].cautions)))
+    return stands
 
 
 def _stand(asked: LensMoment, settled: Settled, skyline: StandSkyline, seen: GroundSeen) -> Stand:

@@ -7,10 +7,10 @@ import { Profile } from "/script/profile.js";
 import { Season } from "/script/season.js";
 
 const $ = (id) => document.getElementById(id);
-const state = { changes: {}, lens: 0, time: null, night: null, revision: "" };
+export const state = { changes: {}, lens: 0, time: null, night: null, revision: "" };
 const changed = () => Object.keys(state.changes).length > 0;
 
-function trouble(problem) {
+export function trouble(problem) {
   if (!(problem instanceof Trouble)) console.error(problem);
   $("trouble").textContent = problem instanceof Trouble ? problem.message : "Something on this page went wrong; load it again.";
   $("trouble").hidden = false;
@@ -21,11 +21,19 @@ const guarded = (work) => (...given) => Promise.resolve(work(...given)).catch(tr
 const profile = new Profile($("profile"), $("lens-rows"), (time) => turn(time));
 const frames = new Frames($("frames"), (lens) => { state.lens = lens; drawNight(false); });
 const season = new Season($("season"), $("season-says"), (evening) => set("night", "evening", evening));
-const ground = new Ground($("ground"), $("under"), moveSubject, guarded(standAt));
+export const ground = new Ground($("ground"), $("under"), moveSubject, guarded(standAt));
 
 function set(section, key, value) {
   state.changes = { ...state.changes, [section]: { ...state.changes[section], [key]: value } };
   load();
+}
+
+// Several keys of several sections at once, as another module of the page asks.
+export function change(sections) {
+  const merged = { ...state.changes };
+  for (const [section, keys] of Object.entries(sections)) merged[section] = { ...merged[section], ...keys };
+  state.changes = merged;
+  return load();
 }
 
 function moveSubject({ lat, lng }) {

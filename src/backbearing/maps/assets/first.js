@@ -8,6 +8,9 @@
     live ? root.dataset.live = "yes" : delete root.dataset.live;
   }
   for (const style of styles) if (style.media === "not all") style.dataset.asleep = "";
+  /* Red from dusk to dawn by this device's clock, on any date, before anything is painted. */
+  const dusk_s = Number(root.dataset.dusk), dawn_s = Number(root.dataset.dawn), day_s = 86400;
+  if (dusk_s && ((Date.now() / 1000 - dusk_s) % day_s + day_s) % day_s < dawn_s - dusk_s) root.dataset.theme = "night";
   wake(true);
   addEventListener("error", () => { if (root.dataset.ready !== "yes") wake(false); });
 })();

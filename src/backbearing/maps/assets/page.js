@@ -27,6 +27,7 @@
 
   function choose(i, open) {
     ground.choose(i);
+    document.dispatchEvent(new CustomEvent("lens", { detail: i }));
     drawClear(data.clear?.sheets.findIndex((one) => one.lenses.includes(i)) ?? -1, true);
     for (const row of document.querySelectorAll("tr[data-lens]")) row.classList.toggle("chosen", Number(row.dataset.lens) === i);
     const card = document.getElementById("lens-" + i);
@@ -83,23 +84,21 @@
     root.dataset.theme = night ? "night" : "day";
     theme.setAttribute("aria-pressed", String(night));
   }
+  theme.setAttribute("aria-pressed", String(root.dataset.theme === "night"));
   theme.addEventListener("click", () => paint(root.dataset.theme !== "night"));
 
   /* On paper stands the still version; the map keeps its size. */
   addEventListener("afterprint", () => map.invalidateSize({ animate: false }));
 
-  /* Which turn is next: the first, and from its frames' end on the one after it, by the clock of
-     this device and only in the plan's night. */
-  const answers = [...document.querySelectorAll("#next .next-turn")], half = 12 * 3600;
-  function showNext(now) {
-    const ends = answers.map((one) => Number(one.dataset.until));
-    const tonight = ends.length && now > ends[0] - half && now < ends.at(-1);
-    const next = tonight ? ends.findIndex((end) => now < end) : 0;
-    answers.forEach((one, i) => { one.hidden = i !== next; });
-  }
-  const byClock = () => showNext(Date.now() / 1000);
-  byClock();
-  setInterval(byClock, 20000);
+  /* The field's part of the page knows the clock, and which lens is in the hand. */
+  document.addEventListener("hand", (event) => choose(event.detail, false));
+  document.addEventListener("fold", (event) => {
+    const fold = document.getElementById("fold-" + event.detail);
+    if (!wide.matches) raise(true);
+    fold.open = true;
+    fold.querySelector("summary").focus({ preventScroll: true });
+    fold.scrollIntoView({ block: "start" });
+  });
 
   look("stands");
   ground.start();

@@ -11,6 +11,7 @@ from backbearing.alignment.stand.uncertainty import sight_errors
 from backbearing.base.grouped import FieldOf, changed, flat_names
 from backbearing.scouting.ranking.hour_angle_grid import seen_altitude_deg
 from backbearing.sky.directions import direction
+from backbearing.terrain.cover.covered_elevation import covered_of
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -233,7 +234,8 @@ def canopy_clearance_deg(context: Context, at: BestStands) -> Floats:
     As `alignment.stands` has it: an eye lower by the trees' height.
     """
     ground = context.task.ground
-    if ground.canopy_m <= 0.0:
+    # One height for all ridges is not put on cover that is known.
+    if ground.canopy_m <= 0.0 or covered_of(context.elevation) is not None:
         return np.full(at.lat.shape, np.nan)
     seen = context.elevation.skylines(
         lat=at.lat,

@@ -7,10 +7,12 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from backbearing.alignment.stand.cover_seen import cleared_radius_m
 from backbearing.base.geodesy import sphere_xyz_m
 from backbearing.scouting.ranking.dark_times import dark_times, night_clock
 from backbearing.scouting.ranking.raster_window import HELD_CELLS
 from backbearing.scouting.site.site import SiteData
+from backbearing.terrain.cover.covered_elevation import covered_of
 
 if TYPE_CHECKING:
     import geopandas
@@ -92,6 +94,18 @@ class Standing:
         )
 
 
+def _without_the_things(elevation: Elevation, standing: Standing) -> Elevation:
+    """The raster, its cover taken off about all that stands: a candidate is no wood of its own."""
+    covered = covered_of(elevation)
+    if covered is None:
+        return elevation
+    return covered.clear_about(
+        lat=standing.lat,
+        lon=standing.lon,
+        radius_m=cleared_radius_m(standing.height_m, standing.width_m, covered),
+    )
+
+
 def _texts(column: Any) -> NDArray[np.str_]:
     return np.array(["" if value is None else str(value) for value in column], dtype=np.str_)
 
@@ -146,9 +160,10 @@ class Context:
         cls, task: ScoutTask, standing: Standing, elevation: Elevation | None = None
     ) -> Context:
         """Open what a task reads, with what stands about given."""
+        elevation = task.ground.open() if elevation is None else elevation
         return cls(
             task,
-            task.ground.open() if elevation is None else elevation,
+            _without_the_things(elevation, standing),
             night_clock(task),
             standing,
             SiteData.of(task),
@@ -168,3 +183,6 @@ class Context:
         rows, cols = self.elevation.shape
         if rows * cols <= HELD_CELLS:
             _ = self.elevation.heights_m
+            covered = covered_of(self.elevation)
+            if covered is not None:
+                _ = covered.tops.heights_m

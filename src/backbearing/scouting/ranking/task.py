@@ -94,7 +94,13 @@ class ScoutTask:
     def files(self) -> tuple[Path, ...]:
         """Files and folders that the task reads."""
         asked = self.request
-        places = (self.ground.places, asked.ways, asked.towns, asked.sky_brightness)
+        places = (
+            self.ground.places,
+            *self.ground.cover.files,
+            asked.ways,
+            asked.towns,
+            asked.sky_brightness,
+        )
         return (*self.ground.elevation, *(path for path in places if path is not None))
 
     def digest(self) -> str:

@@ -11,11 +11,11 @@ from typing import TYPE_CHECKING, Final
 import numpy as np
 
 from backbearing.base.errors import OutingError
+from backbearing.base.osm_file import Element, elements, shapes_of
+from backbearing.base.osm_lengths import height_of, width_of
 from backbearing.scouting.reading.edges import EdgeTooLongError, spread_along
 from backbearing.scouting.reading.kinds import EDGED, Kind, kind_of_tags, tag_keys
-from backbearing.scouting.reading.osm_file import Element, elements, shapes_of
 from backbearing.scouting.reading.osm_joined import join_inside
-from backbearing.scouting.reading.osm_lengths import height_of, width_of
 from backbearing.scouting.reading.raw_table import MOST_ROWS, Rough, counted
 from backbearing.scouting.reading.shapes import spots_of
 

@@ -12,7 +12,7 @@ from backbearing.scouting.reading.kinds import EDGED, KINDS, Kind
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-    from backbearing.scouting.reading.osm_file import Element
+    from backbearing.base.osm_file import Element
 
 _PLAIN: Final = KINDS["house"]
 _NOT_BUILT: Final = ("tree", "rock", "rock arch", "cairn", "standing stone", "wayside cross")

@@ -11,10 +11,12 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from typing import Final
+from typing import Final, Literal
 
 from backbearing.base.errors import TerrainError
 from backbearing.terrain.height_errors import StatedErrors
+
+Cover = Literal["none", "part", "all"]
 
 SIGMAS_IN_LE90 = 1.6449
 """Half-width of 90 % of a normal distribution, in standard deviations."""
@@ -41,6 +43,8 @@ class ElevationProduct:
         Where the figures were published.
     steep_relative_le90_m : float
         The relative error on ground steeper than 20 %, where one is published for it.
+    cover : {"none", "part", "all"}
+        How much of the trees and buildings is in it, as ``surface`` has it.
     """
 
     key: str
@@ -51,6 +55,7 @@ class ElevationProduct:
     surface: str
     source: str
     steep_relative_le90_m: float = math.nan
+    cover: Cover = "none"
 
     @property
     def sigma_m(self) -> float:
@@ -90,6 +95,7 @@ PRODUCTS: Final = {
             10.0,
             "radar surface of February 2000: part of the canopy is in it",
             "mission requirement, Farr et al. 2007, doi:10.1029/2005RG000183",
+            cover="part",
         ),
         ElevationProduct(
             "srtm north america",
@@ -99,6 +105,7 @@ PRODUCTS: Final = {
             7.0,
             "radar surface of February 2000: part of the canopy is in it",
             "Rodriguez, Morris and Belz 2006, PE&RS 72, 249-260, doi:10.14358/PERS.72.3.249",
+            cover="part",
         ),
         ElevationProduct(
             "copernicus 30",
@@ -110,6 +117,7 @@ PRODUCTS: Final = {
             "Copernicus DEM Product Handbook, Airbus and ESA: < 4 m absolute; relative < 2 m on "
             "slopes to 20 %, < 4 m above",
             4.0,
+            cover="all",
         ),
         ElevationProduct(
             "copernicus 90",
@@ -120,6 +128,7 @@ PRODUCTS: Final = {
             "radar surface of 2011 to 2015: canopy and buildings are in it",
             "Copernicus DEM Product Handbook, Airbus and ESA",
             4.0,
+            cover="all",
         ),
         ElevationProduct(
             "aster 3",
@@ -129,6 +138,7 @@ PRODUCTS: Final = {
             _NONE,
             "optical surface: canopy and buildings are in it",
             "Abrams et al. 2020, doi:10.3390/rs12071156 (root mean square error about 8.5 m)",
+            cover="all",
         ),
         ElevationProduct(
             "alos 30",
@@ -138,6 +148,7 @@ PRODUCTS: Final = {
             _NONE,
             "optical surface: canopy and buildings are in it",
             "JAXA AW3D30 product description (standard deviation 5 m)",
+            cover="all",
         ),
         ElevationProduct(
             "3dep 10",

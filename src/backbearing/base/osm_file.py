@@ -149,3 +149,24 @@ def _element(one: Any) -> Element | None:
 
 def _tags(one: Any) -> dict[str, str]:
     return {tag.k: tag.v for tag in one.tags}
+
+
+def extent_of(file: Path) -> tuple[float, float, float, float] | None:
+    """South, west, north and east that an extract's own header states; None where it states none.
+
+    Raises
+    ------
+    OutingError
+        When osmium is not installed.
+    """
+    osmium = osmium_module()
+    try:
+        reader = osmium.io.Reader(_source(osmium, file))
+    except (RuntimeError, OSError):
+        return None
+    box = reader.header().box()
+    reader.close()
+    if not box.valid():
+        return None
+    low, high = box.bottom_left, box.top_right
+    return low.lat, low.lon, high.lat, high.lon

@@ -1,0 +1,29 @@
+"use strict";
+/* Stands for any minute, from the page's solver and what was corrected. */
+function fieldStands(field, solver, kept) {
+  const everywhere = () => kept.value.corrections?.all ?? {};
+  const own = (lens) => kept.value.corrections?.lenses?.[lens] ?? {};
+  const correction = (lens) => ({ ...everywhere(), ...own(lens) });
+  const corrected = (lens) => Object.keys(correction(lens)).length > 0;
+  let spans = new Map(), tables = new Map();
+  const once = (store, key, make) => { if (!store.has(key)) store.set(key, make()); return store.get(key); };
+  const turnOf = (lens) => field.turns.find((turn) => turn.index === lens);
+  return {
+    known: solver !== null,
+    solver,
+    correction,
+    corrected,
+    any: () => Object.keys(everywhere()).length > 0 || Object.values(kept.value.corrections?.lenses ?? {}).some((one) => Object.keys(one).length > 0),
+    /* After a correction nothing that was worked out before it holds. */
+    forget() { spans = new Map(); tables = new Map(); },
+    label: (lens) => turnOf(lens)?.label ?? solver?.lenses[lens]?.label ?? "",
+    at: (time_s, lens) => solver ? solver.standAt(time_s, lens, correction(lens)) : null,
+    planned: (time_s, lens) => solver ? solver.standAt(time_s, lens, {}) : null,
+    usable: (lens) => solver ? once(spans, lens, () => solver.usable(lens, correction(lens))) : [],
+    late: (lens, every_s) => solver ? once(tables, `${lens} ${every_s}`, () => solver.lateTable(lens, correction(lens), every_s)) : [],
+    step(turn, stand) {
+      const { left_m, nearer_m } = solver.offset(turn.stand, stand);
+      return [left_m, nearer_m];
+    },
+  };
+}

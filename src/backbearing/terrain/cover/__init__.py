@@ -1,0 +1,1 @@
+"""What stands on the ground and may raise a skyline: trees and buildings."""

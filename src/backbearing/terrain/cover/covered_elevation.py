@@ -1,0 +1,199 @@
+"""A raster with trees and buildings on it: asked like any other, its skylines are theirs."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING, Any, Final
+
+import numpy as np
+
+from backbearing.terrain.cover.covered_rays import covered_rays, raised
+from backbearing.terrain.cover.kinds import (
+    SIGMA_OF_RASTER_M,
+    SIGMA_SHARE_OF_GUESS,
+    CoverKind,
+)
+from backbearing.terrain.cover.stack import Cleared, CoveredSource, CoverStack
+from backbearing.terrain.elevation import Elevation
+from backbearing.terrain.marks.marked_elevation import bare_of
+from backbearing.terrain.skyline.doubt import Doubt
+
+if TYPE_CHECKING:
+    from numpy.typing import ArrayLike, NDArray
+
+    from backbearing.terrain.height_errors import SightErrors
+    from backbearing.terrain.horizon import Horizon
+    from backbearing.terrain.skylines import Skylines
+
+    Floats = NDArray[np.float64]
+
+
+MOST_CELLS_AT_ONCE: Final = 1_000_000
+"""Cells up to which the cover of several places is read in one window."""
+
+
+@dataclass(frozen=True)
+class CoverAt:
+    """What stands at n places: metres, NaN where unknown, and what it is."""
+
+    height_m: Floats
+    kind: NDArray[np.uint8]
+
+    @property
+    def sigma_m(self) -> Floats:
+        """One standard deviation of the heights, metres; an assumption for all kinds."""
+        guess = self.kind >= CoverKind.GUESSED_WOOD
+        share = np.where(guess, SIGMA_SHARE_OF_GUESS * self.height_m, SIGMA_OF_RASTER_M)
+        return np.asarray(np.minimum(share, self.height_m))
+
+
+class CoveredElevation(Elevation):
+    """An elevation raster whose skylines are those of the trees and buildings on it.
+
+    Heights, slopes and drops are the bare ground's: nobody stands on a tree. The eye is above
+    the bare ground, and cover within a cell of it, or within the asked least distance, is left
+    out.
+
+    Parameters
+    ----------
+    bare : Elevation
+        The raster. What it has read and prepared is shared.
+    stack : CoverStack
+        What is known of its cover.
+
+    Attributes
+    ----------
+    tops : Elevation
+        The ground with its cover as one raster, to be swept.
+    """
+
+    def __init__(self, bare: Elevation, stack: CoverStack) -> None:
+        self.__dict__.update(vars(bare))
+        self.bare = bare
+        self.stack = stack
+        self.tops = Elevation(CoveredSource(self._source, stack))
+
+    def clear_about(
+        self, *, lat: ArrayLike, lon: ArrayLike, radius_m: ArrayLike
+    ) -> CoveredElevation:
+        """The same, without cover about some places: a subject is no tree before itself."""
+        places = np.broadcast_arrays(
+            *(np.atleast_1d(np.asarray(v, dtype=np.float64)) for v in (lat, lon, radius_m))
+        )
+        known = np.all(np.isfinite(places), axis=0)
+        cleared = Cleared(*(column[known] for column in places))
+        had = self.stack.cleared
+        if all(np.array_equal(a, b) for a, b in zip(had, cleared, strict=True)):
+            return self
+        return CoveredElevation(self.bare, self.stack.clear_about(cleared))
+
+    def cover_at(self, *, lat: ArrayLike, lon: ArrayLike, nearest: bool = False) -> CoverAt:
+        """Highest cover of the four cells about each place, where the surface there has it from.
+
+        Or that of the nearest cell alone. Unknown is NaN: where any of them is, and off the raster.
+        """
+        places = np.broadcast_arrays(
+            *(np.atleast_1d(np.asarray(v, dtype=np.float64)).ravel() for v in (lat, lon))
+        )
+        at = self.grid.pixels(lat=places[0], lon=places[1])
+        height, kind = np.full(at.row.shape, np.nan), np.zeros(at.row.shape, dtype=np.uint8)
+        on = np.flatnonzero(self.grid.holds(at))
+        if not on.size:
+            return CoverAt(height, kind)
+        row, col = (
+            _first_cell(v[on], n, nearest=nearest) for v, n in zip(at, self.shape, strict=True)
+        )
+        wide = 1 if nearest else 2
+        for some in _together(row, col):
+            first = int(row[some].min()), int(col[some].min())
+            found = self.stack.over(
+                self._source,
+                slice(first[0], min(int(row[some].max()) + wide, self.shape[0])),
+                slice(first[1], min(int(col[some].max()) + wide, self.shape[1])),
+            )
+            for i in some.tolist():
+                part = np.s_[
+                    row[i] - first[0] : row[i] - first[0] + wide,
+                    col[i] - first[1] : col[i] - first[1] + wide,
+                ]
+                tops = found.height_m[part]
+                height[on[i]] = tops.max()
+                kind[on[i]] = found.kind[part].flat[int(np.argmax(np.nan_to_num(tops)))]
+        return CoverAt(height, kind)
+
+    def horizon(self, **question: Any) -> Horizon:
+        """As :meth:`.Elevation.horizon`, raised to the cover's tops."""
+        bare = self.bare.horizon(**question)
+        nearest = max(bare.min_distance_m, self.cell_size_m)
+        if nearest >= bare.max_distance_m:
+            return raised(bare, bare)
+        tops = self.tops.horizon(
+            lat=bare.lat,
+            lon=bare.lon,
+            eye_height_m=bare.eye_height_m,
+            azimuths_deg=bare.azimuths_deg,
+            max_distance_m=bare.max_distance_m,
+            refraction_k=bare.refraction_k,
+            min_distance_m=nearest,
+            ground_m=bare.eye_ground_m,
+            highest_ground_m=bare.highest_ground_m,
+        )
+        return raised(bare, tops)
+
+    def skylines(self, **question: Any) -> Skylines:
+        """As :meth:`.Elevation.skylines`, raised to the cover's tops."""
+        bare = self.bare.skylines(**question)
+        nearest = np.fmax(bare.min_distance_m, self.cell_size_m)
+        there = np.isfinite(bare.eye_ground_m) & (nearest < bare.max_distance_m)
+        tops = self.tops.skylines(
+            lat=np.where(there, bare.lat, np.nan),
+            lon=np.where(there, bare.lon, np.nan),
+            azimuths_deg=bare.azimuths_deg,
+            eye_height_m=bare.eye_height_m,
+            max_distance_m=bare.max_distance_m,
+            refraction_k=bare.refraction_k,
+            min_distance_m=np.where(there, nearest, 0.0),
+            ground_m=bare.eye_ground_m,
+            highest_ground_m=bare.highest_ground_m,
+            to_the_last_bit=question.get("to_the_last_bit", True),
+        )
+        return raised(bare, tops)
+
+    def skyline_doubt(self, seen: Horizon | Skylines, errors: SightErrors) -> Doubt:
+        """As :meth:`.Elevation.skyline_doubt`; where cover makes the skyline, its own in it."""
+        rays = covered_rays(seen)
+        if rays is None or not rays.are_covered.any():
+            return self.bare.skyline_doubt(seen, errors)
+        covered = rays.are_covered
+        ground = replace(seen, altitudes_deg=np.where(covered, np.nan, seen.altitudes_deg))
+        tops = replace(seen, altitudes_deg=np.where(covered, seen.altitudes_deg, np.nan))
+        of_ground = self.bare.skyline_doubt(ground, errors)
+        of_tops = self.tops.skyline_doubt(tops, errors)
+        own = np.zeros(len(covered))
+        lat, lon = seen.skyline_lat[covered], seen.skyline_lon[covered]
+        height = np.nan_to_num(self.cover_at(lat=lat, lon=lon).sigma_m)
+        own[covered] = np.degrees(np.arctan(height / seen.distances_m[covered]))
+        return Doubt(
+            np.where(covered, of_tops.rise_deg, of_ground.rise_deg),
+            np.where(covered, np.hypot(of_tops.sigma_deg, own), of_ground.sigma_deg),
+        )
+
+
+def _first_cell(at: Floats, count: int, *, nearest: bool) -> NDArray[np.int64]:
+    """Rows, or columns: the nearest to each place, or the first of the two that it lies between."""
+    first = np.rint(at) if nearest else np.floor(at)
+    return np.clip(first, 0, max(count - (1 if nearest else 2), 0)).astype(np.int64)
+
+
+def _together(row: NDArray[np.int64], col: NDArray[np.int64]) -> list[NDArray[np.int64]]:
+    """Places that are read in one window: all, or one by one where they lie far apart."""
+    every = np.arange(len(row))
+    if int(np.ptp(row) + 2) * int(np.ptp(col) + 2) <= MOST_CELLS_AT_ONCE:
+        return [every]
+    return [every[i : i + 1] for i in range(len(row))]
+
+
+def covered_of(elevation: Elevation | None) -> CoveredElevation | None:
+    """The raster with its cover under whatever lies over it; None where it has none."""
+    under = bare_of(elevation) if elevation is not None else None
+    return under if isinstance(under, CoveredElevation) else None
