@@ -30,7 +30,7 @@ if TYPE_CHECKING:
 
     from backbearing.camera.bodies_and_lenses import Camera, Lens
     from backbearing.camera.sensor import Sensor
-    from backbearing.outing.light_request import LampRequest
+    from backbearing.outing.light_request import LampRequest, SkyFrom
     from backbearing.outing.session_request import SessionRequest
     from backbearing.outing.subject import Framing, Subject
     from backbearing.sky.targets import Target
@@ -121,6 +121,8 @@ class LensRequest:
 class ExposureRequest:
     """How to expose, how bright the sky is, and how many frames to stack.
 
+    ``sky_from`` says whether ``sky_mag_arcsec2`` is the outing's own number or its raster's;
+    then ``artificial_mcd_m2`` of it are artificial light at the zenith, and else unknown.
     ``lamp`` is what [light] asks; None without one.
     """
 
@@ -132,6 +134,8 @@ class ExposureRequest:
     pause_s: float = 2.0
     sensor: Sensor | None = None
     lamp: LampRequest | None = field(default=None, repr=False)
+    sky_from: SkyFrom = "asked"
+    artificial_mcd_m2: float = math.nan
 
 
 @dataclass(frozen=True, slots=True)

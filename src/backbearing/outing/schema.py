@@ -262,6 +262,7 @@ class ExposureShape(Section):
 
     iso: Annotated[Number, Field(gt=0)] = _EXPOSURE["iso"]
     sky_mag_arcsec2: Annotated[Number, Field(ge=10, le=24)] = _EXPOSURE["sky_mag_arcsec2"]
+    sky_from: Literal["asked", "raster"] = _EXPOSURE["sky_from"]
     core_mag_arcsec2: Annotated[Number, Field(ge=10, le=24)] = _EXPOSURE["core_mag_arcsec2"]
     frames: Annotated[Count, Field(ge=1)] = _EXPOSURE["frames"]
     gain: Annotated[Number, Field(gt=0)] = _EXPOSURE["gain"]

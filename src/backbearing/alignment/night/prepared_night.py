@@ -54,6 +54,7 @@ from backbearing.base.lazy import Later
 from backbearing.base.version import __version__
 from backbearing.base.wall_clock import now_utc
 from backbearing.land.places import read_places
+from backbearing.land.sky_of_outing import with_sky_of_raster
 from backbearing.outing.request import Outing
 from backbearing.plan.marks import marks_notes
 from backbearing.plan.plan import Plan, PlanBasis
@@ -115,6 +116,7 @@ def prepare_night(outing: Outing, elevation: Elevation | None = None) -> Prepare
     outing = asked.instance(
         outing, Outing, "outing", OutingError, "pass what load_outing gives for a file"
     )
+    outing = with_sky_of_raster(outing)
     elevation = open_elevation(outing) if elevation is None else elevation
     scene = scene_of(outing, elevation)
     places = read_places(outing.ground.places) if outing.ground.places else ()
@@ -268,7 +270,7 @@ class PreparedNight:
         OutingError, TerrainError, SkyError
             As `prepare_night`.
         """
-        own = self.outing
+        own, outing = self.outing, with_sky_of_raster(outing)
         elevation = self.scene.elevation if same_raster(own, outing) else open_elevation(outing)
         assert elevation is not None  # noqa: S101  # an outing always has a raster
         if where_and_when(own) != where_and_when(outing) or own.ground != outing.ground:
