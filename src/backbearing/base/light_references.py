@@ -19,6 +19,15 @@ LIGHT_REFERENCES: Final[dict[str, str]] = {
         "ISBN 978-0-8194-7245-8, inverse square, cosine and matt surfaces; at second hand, the "
         "pages were not seen"
     ),
+    "Hook1989": (
+        "R. N. Hook, Polar axis alignment requirements for astronomical photography, J. Brit. "
+        "Astron. Assoc. 99, 19 (1989); from memory, the pages were not seen"
+    ),
+    "Covington1999": (
+        "M. A. Covington, Astrophotography for the Amateur, 2nd ed., Cambridge University Press "
+        "(1999), appendix B, Mathematical analysis of polar-axis misalignment; the abstract was "
+        "seen"
+    ),
     "Oke1987": (
         "T. R. Oke, Boundary Layer Climates, 2nd ed., Methuen (1987), ISBN 978-0-415-04319-9, "
         "albedos of natural and built surfaces; at second hand: brick, stone, concrete, grass and "

@@ -9,14 +9,15 @@ from backbearing.explain.marks import MARK_FACTS
 from backbearing.explain.nights import NIGHT_FACTS
 from backbearing.explain.plan import LENS_FACTS, chosen, no_such
 from backbearing.explain.session import SESSION_FACTS, TURN_FACTS
+from backbearing.explain.tracker import TRACKER_FACTS
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
 
-Part = Literal["lens", "session", "nights", "marks", "lamp"]
-"""What has to be computed for a name: lenses, all with the session, season, marks, or the lamp."""
+Part = Literal["lens", "session", "nights", "marks", "lamp", "tracker"]
+"""What has to be computed for a name: lenses, all with the session, season, marks, lamp, mount."""
 
-PARTS: Final[tuple[Part, ...]] = ("lens", "session", "nights", "marks", "lamp")
+PARTS: Final[tuple[Part, ...]] = ("lens", "session", "nights", "marks", "lamp", "tracker")
 
 WAYS: Final = ("approach", "home")
 """Walks that lead to no lens's stand."""
@@ -31,6 +32,8 @@ def part_of(name: str) -> Part:
         return "marks"
     if first == "lamp":
         return "lamp"
+    if first == "tracker":
+        return "tracker"
     if first in {"turn", *(key.split(".")[0] for key in SESSION_FACTS)}:
         return "session"
     return "lens"
@@ -52,6 +55,8 @@ def names_of(part: Part, labels: Sequence[str]) -> list[str]:
         return list(MARK_FACTS)
     if part == "lamp":
         return list(LAMP_FACTS)
+    if part == "tracker":
+        return list(TRACKER_FACTS)
     if part == "lens":
         return [f"{lens}.{key}" for lens in lenses for key in LENS_FACTS]
     return list(_of_session(lenses))
@@ -84,6 +89,7 @@ def check_name(name: str, labels: Sequence[str]) -> None:
         "nights": NIGHT_FACTS,
         "marks": MARK_FACTS,
         "lamp": LAMP_FACTS,
+        "tracker": TRACKER_FACTS,
     }[part]
     of_part = names_of(part, labels)
     if name.replace(" ", "") in quantities or chosen(of_part, name):

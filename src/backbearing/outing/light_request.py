@@ -1,4 +1,4 @@
-"""What the user asks of light: the lamp, how bright the subject, and a frame in the blue hour."""
+"""What the user asks of light: the lamp, a frame in the blue hour, a tracking mount."""
 
 from __future__ import annotations
 
@@ -13,6 +13,16 @@ SkyFrom = Literal["asked", "raster"]
 
 OWN: Final = "as you say"
 """The source of a reflectance that the user gives."""
+
+
+@dataclass(frozen=True, slots=True)
+class TrackerRequest:
+    """[tracker] of an outing file.
+
+    ``polar_error_arcmin`` is how far the mount's axis may stand off the pole.
+    """
+
+    polar_error_arcmin: float = 10.0
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,4 +1,4 @@
-"""The shape of [light] in an outing file, for pydantic."""
+"""The shapes of [light] and [tracker] in an outing file, for pydantic."""
 
 from __future__ import annotations
 
@@ -8,9 +8,10 @@ from pydantic import Field
 
 from backbearing.outing.camera_shapes import Section, defaults_of
 from backbearing.outing.field_types import Name, Number
-from backbearing.outing.light_request import LampRequest
+from backbearing.outing.light_request import LampRequest, TrackerRequest
 
 _LAMP: Final = defaults_of(LampRequest)
+_TRACKER: Final = defaults_of(TrackerRequest)
 
 
 class LightShape(Section):
@@ -27,3 +28,9 @@ class LightShape(Section):
     ground_stops_under_sky: Annotated[Number, Field(ge=-5, le=10)] = _LAMP["ground_stops_under_sky"]
     foreground_iso: Annotated[Number, Field(gt=0)] = _LAMP["foreground_iso"]
     foreground_sun_deg: Annotated[Number, Field(ge=-17, le=-4)] = _LAMP["foreground_sun_deg"]
+
+
+class TrackerShape(Section):
+    """[tracker]: a mount that turns with the sky."""
+
+    polar_error_arcmin: Annotated[Number, Field(ge=0.1, le=600)] = _TRACKER["polar_error_arcmin"]

@@ -30,7 +30,7 @@ if TYPE_CHECKING:
 
     from backbearing.camera.bodies_and_lenses import Camera, Lens
     from backbearing.camera.sensor import Sensor
-    from backbearing.outing.light_request import LampRequest, SkyFrom
+    from backbearing.outing.light_request import LampRequest, SkyFrom, TrackerRequest
     from backbearing.outing.session_request import SessionRequest
     from backbearing.outing.subject import Framing, Subject
     from backbearing.sky.targets import Target
@@ -109,12 +109,17 @@ class NightRequest:
 
 @dataclass(frozen=True, slots=True)
 class LensRequest:
-    """A lens, and the clock time and share asked for it, if any."""
+    """A lens, and the clock time and share asked for it, if any.
+
+    With ``panorama`` its turn of a session is as long as the frames that cover what the kit's
+    widest lens sees.
+    """
 
     lens: Lens
     at: str | None = None
     stand_drop_m: float | None = None
     share: float | None = None
+    panorama: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -123,7 +128,7 @@ class ExposureRequest:
 
     ``sky_from`` says whether ``sky_mag_arcsec2`` is the outing's own number or its raster's;
     then ``artificial_mcd_m2`` of it are artificial light at the zenith, and else unknown.
-    ``lamp`` is what [light] asks; None without one.
+    ``lamp`` is what [light] asks and ``tracker`` what [tracker] does; None without one.
     """
 
     iso: float = 3200.0
@@ -134,6 +139,7 @@ class ExposureRequest:
     pause_s: float = 2.0
     sensor: Sensor | None = None
     lamp: LampRequest | None = field(default=None, repr=False)
+    tracker: TrackerRequest | None = None
     sky_from: SkyFrom = "asked"
     artificial_mcd_m2: float = math.nan
 

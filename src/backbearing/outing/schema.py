@@ -35,7 +35,7 @@ from backbearing.outing.field_types import (
     moon_accepted,
     one_or_more,
 )
-from backbearing.outing.light_shapes import LightShape
+from backbearing.outing.light_shapes import LightShape, TrackerShape
 from backbearing.outing.mark_shapes import ReadFromShape, SkylineMarkShape
 from backbearing.outing.marks_request import MOST_MARKS
 from backbearing.outing.request import (
@@ -295,6 +295,7 @@ class OutingShape(Section):
     lens: Annotated[list[LensShape], Field(min_length=1, max_length=MOST_LENSES)]
     exposure: ExposureShape = ExposureShape()
     light: LightShape | None = None
+    tracker: TrackerShape | None = None
     session: SessionShape | None = None
     scouting: ScoutingShape = ScoutingShape()
     safety: SafetyShape = SafetyShape()
@@ -305,6 +306,7 @@ _SECTIONS: dict[Any, Any] = {
     "lens": LensShape,
     "session": SessionShape,
     "light": LightShape,
+    "tracker": TrackerShape,
     "breaks": BreakShape,
     "skyline_mark": SkylineMarkShape,
     "from": ReadFromShape,

@@ -153,6 +153,8 @@ def sentences_of(one: LensPlan) -> tuple[str, ...]:
         said.append(one.light.sentence + _of_the_night(one, one.light.gain_minutes))
     if one.air is not None:
         said.append(one.air.sentence)
+    if one.tracker is not None:
+        said.append(one.tracker.tracker_sentence)
     if one.shutter is not None and one.shutter.panorama is not None:
         said.append(one.shutter.panorama.sentence)
     return tuple(said)

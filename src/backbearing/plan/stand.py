@@ -16,6 +16,7 @@ if TYPE_CHECKING:
     from backbearing.plan.lamp import AirFacts
     from backbearing.plan.optics import FocusFacts, LensFigures, LightFacts, ShutterFacts
     from backbearing.plan.placing import Placing
+    from backbearing.plan.tracker import TrackerFacts
 
 
 Limit = Literal[
@@ -378,6 +379,7 @@ class LensPlan:
     focus: ClassVar[FieldOf[FocusFacts | None]] = FieldOf("figures")
     light: ClassVar[FieldOf[LightFacts | None]] = FieldOf("figures")
     air: ClassVar[FieldOf[AirFacts | None]] = FieldOf("figures")
+    tracker: ClassVar[FieldOf[TrackerFacts | None]] = FieldOf("figures")
     compromises: tuple[Compromise, ...] = ()
     placing: Placing | None = None
     moved: Moved | None = None
