@@ -44,13 +44,13 @@ def cpu_s() -> float:
 
 
 def timed(ask: Callable[[Elevation], object], ground: Elevation) -> float:
-    """Least CPU seconds of three runs, all by the march in plain numpy.
+    """Least CPU seconds of six runs, all by the march in plain numpy.
 
     A raster goes over to the compiled march after so many cells; a fresh one has not yet.
     """
     ask(ground)
     found = []
-    for _ in range(3):
+    for _ in range(6):
         start = cpu_s()
         ask(ground)
         found.append(cpu_s() - start)

@@ -21,9 +21,9 @@ if TYPE_CHECKING:
 SOURCE: Final = Path(__file__).resolve().parents[1] / "src"
 PACKAGE: Final = "backbearing"
 
-GROUND: Final = ("base", "terrain", "sky", "camera", "outing", "plan", "land")
+GROUND: Final = ("base", "terrain", "sky", "camera", "weather", "outing", "plan", "land")
 COMPUTING: Final = (
-    *("terrain", "sky", "camera", "measuring", "fetching"),
+    *("terrain", "sky", "camera", "weather", "measuring", "fetching"),
     *("land", "alignment", "scouting", "review"),
 )
 WRITERS: Final = ("drawing", "pictures", "maps", "sheet", "exports", "explain")
@@ -33,6 +33,7 @@ SEES: Final[dict[str, set[str]]] = {
     "terrain": {"base"},
     "sky": {"base"},
     "camera": {"base"},
+    "weather": {"base"},
     "measuring": {"base", "sky", "camera"},
     "outing": {"base", "terrain", "sky", "camera"},
     "fetching": {"base", "terrain", "outing"},

@@ -10,6 +10,8 @@ from typing import Final
 
 import pytest
 
+from backbearing.base.kept_code import SAYING
+
 OUTING: Final = Path(__file__).resolve().parents[2] / "sample_terrain" / "outing.toml"
 
 SLOW: Final = (
@@ -61,3 +63,17 @@ def test_a_command_loads_only_what_it_needs(words: str) -> None:
     loaded = done.stderr.splitlines()[-1].split()
     assert loaded[0] == "loaded", done.stderr
     assert set(SLOW) & set(loaded) <= MAY_LOAD[words]
+
+
+@pytest.mark.slow
+def test_a_first_demo_compiles_nothing(tmp_path: Path) -> None:
+    kept = tmp_path / "kept"
+    done = subprocess.run(
+        [sys.executable, "-c", "from backbearing.cli import main; main()",
+         "demo", "--outing", str(OUTING), "--into", str(tmp_path / "maps")],
+        env=os.environ | {"NUMBA_CACHE_DIR": str(kept)}, capture_output=True, text=True,
+        check=False,
+    )  # fmt: skip
+    assert done.returncode == 0, done.stderr
+    assert SAYING not in done.stderr
+    assert not list(kept.rglob("*.nb?"))

@@ -43,7 +43,7 @@ def planned(folder: Path, values: Any, unit: str, *, named: bool = True) -> Plan
         lon=LON,
         evening=dt.date(2027, 6, 5),
         lenses=(24.0,),
-        exposure={"sky_from": "raster", "sky_mag_arcsec2": 19.0},
+        exposure={"brightness_from": "raster", "sky_mag_arcsec2": 19.0},
         scouting={"sky_brightness": "sky.tif", "sky_unit": unit} if named else {},
         light={},
     )
@@ -102,5 +102,5 @@ def test_a_bright_town_in_its_own_unit_is_believed(tmp_path: Path) -> None:
 
 
 def test_no_raster_is_named(tmp_path: Path) -> None:
-    with pytest.raises(OutingError, match=r"sky_from: asks for the raster and none"):
+    with pytest.raises(OutingError, match=r"brightness_from: asks for the raster and none"):
         planned(tmp_path, 1.0, "ratio", named=False)

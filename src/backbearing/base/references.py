@@ -23,6 +23,9 @@ REFERENCES: Final[dict[str, str]] = {
         "WHATWG, HTML Living Standard, section 9.2, server-sent events, "
         "https://html.spec.whatwg.org/multipage/server-sent-events.html; from memory"
     ),
+    "JSONSchema2020": (
+        "JSON Schema, draft 2020-12, https://json-schema.org/draft/2020-12; from memory"
+    ),
     "NGA2014": (
         "National Geospatial-Intelligence Agency, Department of Defense World Geodetic System "
         "1984, NGA.STND.0036 version 1.0.0 (2014)"
@@ -335,6 +338,11 @@ REFERENCES: Final[dict[str, str]] = {
         "OpenStreetMap contributors, OpenStreetMap wiki, Map features (CC BY-SA 2.0); 109 of the "
         "148 values asked for compared with the community's id-tagging-schema 6.19.2, the rarer "
         "ones from memory; the map's data under the Open Database Licence 1.0"
+    ),
+    "Geleyn1979": (
+        "J.-F. Geleyn and A. Hollingsworth, An economical analytical method for the computation of "
+        "the interaction between scattering and line absorption of radiation, Contributions to "
+        "Atmospheric Physics 52, 1-16 (1979): random overlap of cloud layers (from memory)"
     ),
     "OSMUnits": (
         "OpenStreetMap contributors, OpenStreetMap wiki, Map features/Units, Key:height and "

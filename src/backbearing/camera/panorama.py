@@ -51,7 +51,7 @@ class PanoramaRow:
     >>> for row in wide.rows:
     ...     print(f"pitch {row.pitch_deg:.1f} degrees: {len(row.azimuths_deg)} frames")
     pitch 13.7 degrees: 3 frames
-    pitch 39.3 degrees: 3 frames
+    pitch 38.0 degrees: 3 frames
     """
 
     pitch_deg: float

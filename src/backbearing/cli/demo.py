@@ -42,7 +42,9 @@ def command(outing: Path, into: Path, everything: bool, as_json: bool) -> int:  
     asked = load_outing(outing)
     elevation = open_elevation(asked)
     plan = plan_night(asked, elevation, processes=2)
-    written = write_all(plan, elevation, into, units=asked.units, overwrite=True, processes=2)
+    written = write_all(
+        plan, elevation, into, units=asked.units, outing=asked, overwrite=True, processes=2
+    )
     if as_json:
         print_json(
             {"format": "backbearing-demo", "version": 1, "written": [str(path) for path in written]}

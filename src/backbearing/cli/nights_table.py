@@ -31,6 +31,9 @@ BAND_WORDS: Final = (
 )
 """The legend of two columns."""
 
+MOST_CLOUD: Final = 2
+"""Nights whose cloud the short answer tells."""
+
 GLOW_SHOWN_MAG: Final = 0.1
 """From here on twilight has a column of its own."""
 
@@ -58,6 +61,7 @@ def print_season(
     out.title(title)
     out.say(_summary(season, units))
     out.say(_asked_line(season))
+    _print_cloud(out, season, most=len(season.nights) if everything else MOST_CLOUD)
     at_stand = isfinite(season.bearing_deg)
     if not everything:
         _short(out, season, at_stand=at_stand, then=then)
@@ -70,6 +74,13 @@ def print_season(
     out.title("What this rests on and cannot see")
     for note in season.notes:
         out.say(units.sentence(note, [season.subject_name]), indent=2, hang=2)
+
+
+def _print_cloud(out: Screen, season: Season, *, most: int) -> None:
+    """What the outing's forecast says of the nights that it reaches."""
+    told = [night for night in season.nights if night.cloud_words]
+    for night in told[:most]:
+        out.say(f"{night.label}: {night.cloud_words}", hang=2)
 
 
 def _short(out: Screen, season: Season, *, at_stand: bool, then: str) -> None:

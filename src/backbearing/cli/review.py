@@ -13,6 +13,7 @@ from backbearing.cli.review_table import print_review
 from backbearing.cli.screen import Screen
 from backbearing.outing.load import load_outing
 from backbearing.plan.in_units import read_in
+from backbearing.review import from_stars
 from backbearing.review.document import review_document
 from backbearing.review.night import review_frames
 from backbearing.review.ticks import read_ticks, with_ticks
@@ -55,6 +56,13 @@ from backbearing.sky.zones import named_zone
     type=click.Path(path_type=Path),
     help="What the night page gave out: says beside each frame what was really done, and when.",
 )
+@click.option(
+    "--stood",
+    "ask_stars",
+    is_flag=True,
+    help="Match the stars to the catalogue: where each frame pointed and was taken from, and how "
+    "high the subject is.",
+)
 @click.option("--exif-only", is_flag=True, help="Do not decode the pictures, nor measure trails.")
 @all_switch
 @json_switch
@@ -64,6 +72,7 @@ def command(  # noqa: D103
     clock_ahead_s: float,
     focal_mm: float | None,
     ticks_file: Path | None,
+    ask_stars: bool,
     exif_only: bool,
     everything: bool,
     as_json: bool,
@@ -87,6 +96,10 @@ def command(  # noqa: D103
         focal_mm=math.nan if focal_mm is None else focal_mm,
         measure=not exif_only,
     )
+    if ask_stars and not exif_only:
+        found = from_stars.with_stars(
+            found, asked, plan, frames, focal_mm=math.nan if focal_mm is None else focal_mm
+        )
     if ticks is not None:
         found = with_ticks(found, plan, ticks)
     if as_json:

@@ -10,6 +10,7 @@ from backbearing.base.numbers import counted, num
 from backbearing.base.text import night_label
 from backbearing.base.wall_clock import hm
 from backbearing.cli.screen import SCREEN_LINES
+from backbearing.review.where_stood import stood_sentence
 
 if TYPE_CHECKING:
     import datetime as dt
@@ -36,26 +37,16 @@ def print_review(out: Screen, review: Review, *, everything: bool = True, then: 
         _table(out, review, frames)
     failed = [f"! {one.why}" for one in review.unread]
     if not everything:
-        more = len(review.frames) - len(frames)
-        if more:
-            out.say(f"and {more} more: --all", indent=2)
-        for frame in frames:
-            failed += [
-                f"{frame.name}: {one}" for one in _exposure(frame) if "As planned" not in one
-            ]
-        if review.ticked:
-            out.title("As ticked in the field")
-            out.some(list(review.ticked), 6)
-        if failed:
-            out.title("What differs")
-            out.some(failed, max(SCREEN_LINES - 3 - len(out.lines), 3))
-        out.say("Care: how far to trust this, and each frame in words: --all.")
+        _brief(out, review, frames, failed)
         out.say(f"Next: {then}", hang=2)
         return
     for frame in frames:
         _print_frame(out, frame, review.accepted_trail_px)
     for why in failed:
         out.say(why, hang=2)
+    if review.subject_sentence:
+        out.title("By the stars in the frames")
+        out.say(review.subject_sentence, indent=2, hang=2)
     if review.ticked:
         out.title("As ticked in the field")
     for line in review.ticked:
@@ -63,6 +54,38 @@ def print_review(out: Screen, review: Review, *, everything: bool = True, then: 
     out.title("How far to trust this")
     for note in review.notes:
         out.say(note, indent=2, hang=2)
+
+
+def _brief(out: Screen, review: Review, frames: Sequence[FrameReview], failed: list[str]) -> None:
+    """What the stars tell, what was ticked, what failed or differs."""
+    more = len(review.frames) - len(frames)
+    if more:
+        out.say(f"and {more} more: --all", indent=2)
+    for frame in frames:
+        failed += [f"{frame.name}: {one}" for one in _exposure(frame) if "As planned" not in one]
+    told = _by_the_stars(review, frames)
+    if told:
+        out.title("By the stars in the frames")
+        out.some(told, 8)
+    if review.ticked:
+        out.title("As ticked in the field")
+        out.some(list(review.ticked), 6)
+    if failed:
+        out.title("What differs")
+        out.some(failed, max(SCREEN_LINES - 3 - len(out.lines), 3))
+    out.say("Care: how far to trust this, and each frame in words: --all.")
+
+
+def _by_the_stars(review: Review, frames: Sequence[FrameReview]) -> list[str]:
+    """Where each frame was taken from, in brief, and how high the subject is."""
+    said = [review.subject_sentence] if review.subject_sentence else []
+    for frame in frames:
+        if frame.stars is not None:
+            stood = frame.stars.stood
+            said.append(
+                f"{frame.name}: {frame.stars.sentence if stood is None else stood_sentence(stood)}"
+            )
+    return said
 
 
 def _table(out: Screen, review: Review, frames: Sequence[FrameReview]) -> None:
@@ -108,6 +131,8 @@ def _print_frame(out: Screen, frame: FrameReview, accepted_px: float) -> None:
     if frame.planned is not None:
         lines.insert(0, frame.planned.sentence)
     lines += _exposure(frame)
+    if frame.stars is not None:
+        lines.append(frame.stars.sentence)
     if frame.ticked:
         lines.append(frame.ticked)
     if frame.place is not None:

@@ -9,7 +9,7 @@ import click
 
 from backbearing.alignment.night.from_outing import open_elevation
 from backbearing.alignment.night.plan_night import plan_night
-from backbearing.base.files import check_all_free
+from backbearing.base.files import check_all_free, write_file
 from backbearing.cli.common import (
     at_option,
     json_switch,
@@ -18,7 +18,7 @@ from backbearing.cli.common import (
     print_json,
 )
 from backbearing.outing.load import load_outing
-from backbearing.workflows.printed_sheet import write_sheet
+from backbearing.workflows.printed_sheet import card_pdf, write_sheet
 
 if TYPE_CHECKING:
     from backbearing.sheet.pdf import Paper
@@ -29,6 +29,13 @@ if TYPE_CHECKING:
 @at_option
 @click.option("--pdf", metavar="FILE", type=click.Path(path_type=Path), help="Write this PDF.")
 @click.option("--html", metavar="FILE", type=click.Path(path_type=Path), help="Write this page.")
+@click.option(
+    "--card",
+    metavar="FILE",
+    type=click.Path(path_type=Path),
+    help="Write the correction card as PDF: stands for other heights of the subject, and for "
+    "every 5 minutes.",
+)
 @click.option(
     "--paper",
     type=click.Choice(["a4", "letter"]),
@@ -44,28 +51,34 @@ def command(  # noqa: D103
     at: str | None,
     pdf: Path | None,
     html: Path | None,
+    card: Path | None,
     paper: Paper,
     red: bool,
     overwrite: bool,
     as_json: bool,
 ) -> int:
 
-    if pdf is None and html is None:
+    if pdf is None and html is None and card is None:
         pdf = Path("sheet.pdf")
-    check_all_free([path for path in (pdf, html) if path is not None], overwrite=overwrite)
+    check_all_free([path for path in (pdf, html, card) if path is not None], overwrite=overwrite)
     asked = load_outing(outing)
     elevation = open_elevation(asked)
     plan = plan_night(asked, elevation, at=at)
-    written = write_sheet(
-        plan,
-        elevation,
-        pdf=pdf,
-        html=html,
-        paper=paper,
-        red=red,
-        overwrite=overwrite,
-        units=asked.units,
-    )
+    written: tuple[Path, ...] = ()
+    if pdf is not None or html is not None:
+        written = write_sheet(
+            plan,
+            elevation,
+            pdf=pdf,
+            html=html,
+            paper=paper,
+            red=red,
+            overwrite=overwrite,
+            units=asked.units,
+        )
+    if card is not None:
+        made = card_pdf(plan, elevation, paper=paper, red=red, units=asked.units)
+        written = (*written, write_file(card, made, overwrite=overwrite))
     if as_json:
         print_json(
             {"format": "backbearing-sheet", "version": 1, "written": list(map(str, written))}

@@ -124,7 +124,9 @@ def command(  # noqa: D103
         ):
             click.echo(f"wrote {path}", err=True)
     if files.page is not None:
-        plan_page.write_page(plan, elevation, files.page, units=asked.units, overwrite=overwrite)
+        plan_page.write_page(
+            plan, elevation, files.page, units=asked.units, outing=asked, overwrite=overwrite
+        )
         click.echo(f"wrote {files.page}", err=True)
     return 0 if any(lens.stand is not None for lens in plan.lenses) else 3
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 from typing import TYPE_CHECKING, Any
 
 from starlette.concurrency import run_in_threadpool
@@ -31,8 +32,16 @@ def text_of(read: Callable[[], str], kind: str) -> Callable[[Request], Any]:
 
 
 def sentence(status: int, said: str) -> Response:
-    """Say what is wrong."""
-    return JSONResponse({"error": said}, status_code=status)
+    """Say what is wrong, without the folders of this computer."""
+    return JSONResponse({"error": without_folders(said)}, status_code=status)
+
+
+def without_folders(said: str) -> str:
+    """Name files by their own names alone: no answer shows where they lie."""
+    return _FOLDERS.sub("", said)
+
+
+_FOLDERS = re.compile(r"(?<![\w.)>:/])(?:[A-Za-z]:)?[\\/](?:[^\\/\n,;<>\"]+[\\/])+")
 
 
 async def answered(find: Callable[[], Any]) -> Response:
@@ -76,6 +85,13 @@ def checked_changes(asked: Any) -> Changes:
     """
     if not isinstance(asked, dict) or not all(isinstance(keys, dict) for keys in asked.values()):
         raise OutingError("The request's changes are not sections of keys", hint="load the page")
+    try:
+        json.dumps(asked, ensure_ascii=False).encode()
+    except (UnicodeEncodeError, RecursionError) as problem:
+        # JSON can escape half a letter, which no file and no answer holds.
+        raise OutingError(
+            "The request's changes hold a text that cannot be written", hint="type it again"
+        ) from problem
     return asked
 
 

@@ -19,6 +19,7 @@ from starlette.routing import Route
 from backbearing.base.errors import BackbearingError, OutingError
 from backbearing.base.plain import plain
 from backbearing.desk import candidates, layers, long_answers
+from backbearing.desk.answering import checked_changes, sentence
 from backbearing.desk.assets import page, script, style
 from backbearing.desk.guard import TooLargeError
 from backbearing.desk.night_answers import NightAnswers
@@ -100,6 +101,7 @@ class Desk:
             Route("/api/night", self._night),
             Route("/api/minute", self._minute),
             Route("/api/frame", self._frame),
+            Route("/api/frames", self._frames),
             Route("/api/from-stand", self._from_stand),
             Route("/api/evening", self._evening),
             Route("/api/places", self._places),
@@ -118,7 +120,7 @@ class Desk:
     async def _script(self, request: Request) -> Response:
         text = script(request.path_params["name"])
         if text is None:
-            return _sentence(404, "There is no such part of the page.")
+            return sentence(404, "There is no such part of the page.")
         return Response(text, media_type="text/javascript")
 
     async def _tile(self, request: Request) -> Response:
@@ -128,7 +130,7 @@ class Desk:
                 self.tiles.tile, path["zoom"], path["column"], path["row"]
             )
         except ValueError:
-            return _sentence(404, "There is no such tile.")
+            return sentence(404, "There is no such tile.")
         kept = {"cache-control": "private, max-age=3600"}
         if tile is None:
             return Response(status_code=204, headers=kept)
@@ -195,6 +197,17 @@ class Desk:
             return Response(status_code=204)
         return Response(picture, media_type="image/webp")
 
+    async def _frames(self, request: Request) -> Response:
+        """All lenses at one minute, in one answer; its rows are plain already."""
+        changes, time_s = _changes(request), _number(request, "time")
+        red = request.query_params.get("red") == "1"
+        found = await self._worked_out(
+            request, lambda: json.dumps(self.answers.frames(changes, time_s, red=red)).encode()
+        )
+        if found is GONE:
+            return Response(status_code=499)
+        return Response(found, media_type="application/json", headers={"cache-control": "no-store"})
+
     async def _from_stand(self, request: Request) -> Response:
         changes = _changes(request)
         lat, lon = _number(request, "lat"), _number(request, "lon")
@@ -227,7 +240,7 @@ class Desk:
         """A file of the outing as it is kept on disk."""
         name = request.path_params["name"]
         if name not in KINDS:
-            return _sentence(404, "There is no such file to take along.")
+            return sentence(404, "There is no such file to take along.")
         try:
             content = await self.work.answer(
                 json.dumps([name, self.outing.revision]),
@@ -243,7 +256,7 @@ class Desk:
 
     async def _keep(self, request: Request) -> Response:
         asked = await _body(request)
-        changes, revision = _checked_changes(asked.get("changes")), str(asked.get("revision", ""))
+        changes, revision = checked_changes(asked.get("changes")), str(asked.get("revision", ""))
         return await self._written(lambda: self.outing.keep(changes, revision))
 
     async def _undo(self, request: Request) -> Response:
@@ -271,7 +284,7 @@ class Desk:
         try:
             revision = await run_in_threadpool(write)
         except ConflictError:
-            return _sentence(
+            return sentence(
                 409, "The file was changed elsewhere; load it again, then change it once more."
             )
         return JSONResponse({"revision": revision, "can_undo": self.outing.can_undo})
@@ -286,15 +299,15 @@ def application(desk: Desk) -> Starlette:
     told: dict[type[Exception], int] = {BackbearingError: 422, TooLargeError: 413}
 
     def teller(status: int) -> Callable[[Request, Exception], Response]:
-        return lambda request, problem: _sentence(status, str(problem))
+        return lambda request, problem: sentence(status, str(problem))
 
     return Starlette(
         routes=desk.routes(),
         exception_handlers={
             **{kind: teller(status) for kind, status in told.items()},
-            404: lambda request, problem: _sentence(404, "There is nothing here."),
-            405: lambda request, problem: _sentence(405, "That cannot be asked so."),
-            Exception: lambda request, problem: _sentence(
+            404: lambda request, problem: sentence(404, "There is nothing here."),
+            405: lambda request, problem: sentence(405, "That cannot be asked so."),
+            Exception: lambda request, problem: sentence(
                 500, "Something went wrong; the terminal says more."
             ),
         },
@@ -306,10 +319,6 @@ def _text(read: Callable[[], str], kind: str) -> Callable[[Request], Any]:
         return Response(read(), media_type=kind)
 
     return endpoint
-
-
-def _sentence(status: int, sentence: str) -> Response:
-    return JSONResponse({"error": sentence}, status_code=status)
 
 
 def _number(request: Request, name: str) -> float:
@@ -334,13 +343,7 @@ def _changes(request: Request) -> dict[str, dict[str, Any]]:
         asked = json.loads(request.query_params.get("changes", "{}"))
     except (ValueError, RecursionError):
         asked = None
-    return _checked_changes(asked)
-
-
-def _checked_changes(asked: Any) -> dict[str, dict[str, Any]]:
-    if not isinstance(asked, dict) or not all(isinstance(keys, dict) for keys in asked.values()):
-        raise OutingError("The request's changes are not sections of keys", hint="load the page")
-    return asked
+    return checked_changes(asked)
 
 
 async def _body(request: Request) -> dict[str, Any]:

@@ -13,6 +13,8 @@ SCRIPTS: Final = (
     "profile",
     "ground",
     "frames",
+    "paint",
+    "hold",
     "season",
     *("layers", "candidates"),
 )

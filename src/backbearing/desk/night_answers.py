@@ -20,6 +20,7 @@ from backbearing.alignment.night.prepared_night import PreparedNight, prepare_ni
 from backbearing.alignment.view.lens_views import view_of
 from backbearing.base.errors import BackbearingError
 from backbearing.base.text import night_label
+from backbearing.desk.minute_frames import frame_rows, quick_views, seen_by
 from backbearing.outing.session_request import SessionRequest
 from backbearing.sky.magnetic import magnetic_declination
 
@@ -54,7 +55,10 @@ class NightAnswers:
     def make_ready(self) -> None:
         """Do beforehand what the first picture would have to wait for."""
         with self._lock, contextlib.suppress(BackbearingError):
-            self._plan(self._prepared({}))
+            night = self._prepared({})
+            plan = self._plan(night)
+            middle = night.sky.times[len(night.sky.times) // 2]
+            quick_views(plan, night.stands_at(middle), night.scene.elevation)
 
     def night(self, changes: Changes) -> dict[str, Any]:
         """The profile of a night: what changes with the clock, for every lens.
@@ -109,6 +113,25 @@ class NightAnswers:
                 None if stand is None else _stand(stand) for stand in self._stands_at(night, time_s)
             ]
 
+    def frames(self, changes: Changes, time_s: float, *, red: bool) -> dict[str, Any]:
+        """Everything of a minute: the stands as `minute` has them, and what each lens sees.
+
+        Pictures are rows to paint; see :mod:`backbearing.drawing.mark_rows`.
+        """
+        with self._lock:
+            night = self._prepared(changes)
+            stands = self._stands_at(night, time_s)
+            views = quick_views(self._plan(night), stands, night.scene.elevation)
+        return {
+            "stands": [None if stand is None else _stand(stand) for stand in stands],
+            "frames": [
+                None
+                if view is None or stand is None
+                else frame_rows(view, stand, night.outing, red=red)
+                for view, stand in zip(views, stands, strict=True)
+            ],
+        }
+
     def view(self, changes: Changes, time_s: float, lens: int) -> View | None:
         """What one lens sees from its stand at one moment; None where it has no stand."""
         with self._lock:
@@ -119,8 +142,7 @@ class NightAnswers:
             if stand is None:
                 return None
             plan = self._plan(night)
-            settled = replace(plan.lenses[0], lens=stand.lens, stand=stand)
-            return view_of(plan, settled, night.scene.elevation)
+            return view_of(plan, seen_by(plan, stand), night.scene.elevation)
 
     def from_stand(self, changes: Changes, *, lat: float, lon: float) -> dict[str, Any]:
         """The other way round: when the target stands behind the subject, seen from a place.

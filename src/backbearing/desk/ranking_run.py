@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Any, Final
 from backbearing.base.errors import BackbearingError, OutingError, WriteRefusedError
 from backbearing.base.files import write_file
 from backbearing.base.plain import plain
+from backbearing.desk.answering import without_folders
 from backbearing.desk.outing_on_disk import OutingOnDisk
 from backbearing.desk.work import GoneError, Worker
 from backbearing.exports.ranking_files import ranking_document
@@ -188,7 +189,7 @@ class RankingRun:
         except GoneError:
             self._ended(state="stopped", error="")
         except BackbearingError as problem:
-            self._ended(state="failed", error=str(problem))
+            self._ended(state="failed", error=without_folders(str(problem)))
         except RuntimeError:
             self._ended(state="failed", error="Something went wrong; the terminal says more.")
         else:

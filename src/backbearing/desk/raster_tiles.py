@@ -40,6 +40,9 @@ HALO: Final = (246, 243, 233)
 ROOM_PX: Final = 9.0
 """Pixels between neighbouring contours on ordinary slopes, at the least."""
 
+STEEP_COUNTS: Final = 0.45
+"""Share of the room that the steepest ground gets, beside a lot of gentle ground."""
+
 ROOM_CELLS: Final = 0.5
 """The same in cells of the raster, which knows nothing finer."""
 
@@ -139,7 +142,9 @@ class RasterTiles:
             return _WholeGround((0.0, 0.0), 0.1)
         # Of the cells themselves: the samples lie too far apart.
         slopes = np.tan(np.radians(self.elevation.slope_at(lat=lat[:, None], lon=lon[None, :])))
-        slope = float(np.nanpercentile(slopes, 75.0)) if np.isfinite(slopes).any() else 0.1
+        known = slopes[np.isfinite(slopes)]
+        usual, steep = np.percentile(known, [75.0, 97.0]) if known.size else (0.1, 0.1)
+        slope = float(max(usual, STEEP_COUNTS * steep))
         low, high = (float(v) for v in np.nanpercentile(heights, [2.0, 98.0]))
         return _WholeGround((low, high), max(slope, 1e-3))
 
@@ -180,7 +185,7 @@ def _pixel_m(under: TileHeights) -> float:
 
 
 class _WholeGround(NamedTuple):
-    """Low and high ground, metres, and the slope that a quarter of it exceeds, rise over run."""
+    """Low and high ground, metres, and the slope that contours are spaced for, rise over run."""
 
     span_m: tuple[float, float]
     slope: float

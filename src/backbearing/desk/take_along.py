@@ -40,7 +40,7 @@ def taken(file: Path, name: str) -> str | bytes:
     elevation = open_elevation(outing)
     plan = plan_night(outing, elevation)
     if name == "page.html":
-        return page_html(plan, elevation, units=outing.units)
+        return page_html(plan, elevation, units=outing.units, outing=outing)
     if name == "sheet.pdf":
         return sheet_pdf(plan, elevation, units=outing.units)
     suffix = name[name.rindex(".") :]

@@ -176,6 +176,18 @@ LENS_FACTS: dict[str, Fact] = {
         "target altitude less the skyline of ground raised by the trees' height",
         ("target_altitude_deg", "canopy_m", "clearing_m", "skyline_deg"),
     ),
+    "cloud_site": Fact(
+        "of the sky", "cloud over the stand at its minute, by the outing's forecast",
+        "nearest point, linear between the forecast's times; 1 - (1 - low)(1 - middle)(1 - high)",
+        ("lat", "lon", "time"), ("Geleyn1979",),
+    ),
+    "cloud_towards": Fact(
+        "of the sky", "cloud where the line of sight to the target passes 2, 5 and 9 km",
+        "at R (arccos(R0 cos(altitude) / R1) - altitude) along the azimuth; layers joined as over "
+        "the stand",
+        ("lat", "lon", "ground_m", "time", "target_azimuth_deg", "target_altitude_deg"),
+        ("Geleyn1979",),
+    ),
     "bare_skyline_deg": Fact(
         "degrees", "skyline of the ground without the trees and buildings on it",
         "the same march over the bare ground; the skyline itself is that of their tops",

@@ -39,13 +39,13 @@ def with_sky_of_raster(outing: Outing) -> Outing:
     TerrainError
         For a file that cannot be read.
     """
-    if outing.exposure.sky_from != "raster":
+    if outing.exposure.brightness_from != "raster":
         return outing
     asked = outing.scouting
     if asked.sky_brightness is None:
         raise outing.refuse(
             "exposure",
-            "sky_from",
+            "brightness_from",
             "asks for the raster and none is named",
             hint='write sky_brightness = "sky.tif" and its sky_unit under [scouting]',
         )
@@ -61,7 +61,7 @@ def with_sky_of_raster(outing: Outing) -> Outing:
             "scouting",
             "sky_brightness",
             f"{raster.source.name} does not know the sky at the subject",
-            hint='name a raster that does, or write sky_mag_arcsec2 and sky_from = "asked"',
+            hint='name a raster that does, or write sky_mag_arcsec2 and brightness_from = "asked"',
         )
     if wrong := _other_unit(raster, lat, lon):
         raise outing.refuse("scouting", "sky_unit", wrong[0], hint=wrong[1])
@@ -91,7 +91,7 @@ def _other_unit(raster: SkyRaster, lat: float, lon: float) -> tuple[str, Hint] |
 def sky_note(outing: Outing) -> str:
     """Say where the exposure's sky comes from; empty where it is the outing's own number."""
     exposure = outing.exposure
-    if exposure.sky_from != "raster" or not math.isfinite(exposure.artificial_mcd_m2):
+    if exposure.brightness_from != "raster" or not math.isfinite(exposure.artificial_mcd_m2):
         return ""
     return (
         f"The exposure's sky of {num(exposure.sky_mag_arcsec2, 2)} mag/arcsec2 is the raster's at "

@@ -11,11 +11,15 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True, slots=True)
 class Piece:
-    """A stretch of a row: words, or a number to fill in with the name it adds to the row's."""
+    """A stretch of a row: words, or a number to fill in with the name it adds to the row's.
+
+    A number's ``unit`` stays on its line.
+    """
 
     text: str = ""
     input: str = ""
     label: str = ""
+    unit: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,38 +68,39 @@ def correction_rows(units: Units) -> tuple[CorrectionRow, ...]:
     """Every row, in the order in which a person on the spot finds things out."""
     m = "ft" if units.name == "imperial" else "m"
     return (
-        _row("height", "Height of the subject", "The subject is", f"{m} tall."),
-        _row("width", "Width of the subject", "It is", f"{m} wide."),
+        _row("height", "Height of the subject", "The subject is", m, "tall."),
+        _row("width", "Width of the subject", "It is", m, "wide."),
         CorrectionRow(
             "readings",
             "Two clinometer readings",
             (
                 Piece("Its top reads"),
-                Piece(input="upper", label=": top, degrees"),
-                Piece("° and its foot"),
-                Piece(input="lower", label=": foot, degrees"),
-                Piece("° from"),
-                Piece(input="away", label=f": distance, {m}"),
-                Piece(f"{m} away."),
+                Piece(input="upper", label=": top, degrees", unit="°"),
+                Piece("and its foot"),
+                Piece(input="lower", label=": foot, degrees", unit="°"),
+                Piece("from"),
+                Piece(input="away", label=f": distance, {m}", unit=m),
+                Piece("away."),
             ),
             signed=True,
         ),
-        _row("back", "Room to go back", "I can stand only", f"{m} away with this lens.", own=True),
-        _row("ground", "Ground at the stand", "The ground there is",
-             f"{m} higher than at the subject (minus: lower).", signed=True),
-        _row("eye", "Height of the lens", "The lens stands", f"{m} over the ground."),
-        _row("focal", "Focal length", "The lens in hand is of", "mm.", own=True),
-        _row("share", "Share of the frame", "The subject shall take", "% of the frame's height.",
-             own=True),
-        _row("compass", "Compass at the peg", "At this lens's peg the compass reads",
-             "° to the subject."),
-        _row("skyline", "Reading of the ridge", "Under the target the ridge reads",
-             "° up (minus: down).", signed=True),
+        _row("back", "Room to go back", "I can stand only", m, "away with this lens.", own=True),
+        _row("ground", "Ground at the stand", "The ground there is", m,
+             "higher than at the subject (minus: lower).", signed=True),
+        _row("eye", "Height of the lens", "The lens stands", m, "over the ground."),
+        _row("focal", "Focal length", "The lens in hand is of", "mm", "", own=True),
+        _row("share", "Share of the frame", "With this lens the subject shall take", "%",
+             "of the frame's height.", own=True),
+        _row("compass", "Compass at the peg", "At this lens's peg the compass reads", "°",
+             "to the subject."),
+        _row("skyline", "Reading of the ridge", "Under the target the ridge reads", "°",
+             "up (minus: down).", signed=True),
     )  # fmt: skip
 
 
 def _row(
-    key: str, name: str, before: str, after: str, *, own: bool = False, signed: bool = False
-) -> CorrectionRow:
-    pieces = (Piece(before), Piece(input="value"), Piece(after))
+    key: str, name: str, before: str, unit: str, after: str,
+    *, own: bool = False, signed: bool = False,
+) -> CorrectionRow:  # fmt: skip
+    pieces = (Piece(before), Piece(input="value", unit=unit), Piece(after))
     return CorrectionRow(key, name, pieces, own, signed)

@@ -41,6 +41,7 @@ if TYPE_CHECKING:
     from backbearing.plan.view import View
 
 FIELD_SCRIPTS = (
+    "field_solver.js",
     "field_words.js",
     "field_clock.js",
     "field_kept.js",
@@ -92,6 +93,8 @@ class PageValues:
         Where the cells of both lie on the map.
     units : Units
         How a person reads lengths; what the page's scripts compute with stays metric.
+    carried : mapping or None
+        What the page's own solver works from; None for a page without.
     """
 
     ground: MapGround
@@ -101,6 +104,7 @@ class PageValues:
     area: RidgeArea | None = None
     pixels: Mapping[AreaCells, tuple[CellPixels, ...]] = field(default_factory=dict)
     units: Units = METRIC
+    carried: Mapping[str, Any] | None = None
 
 
 def night_page(plan: Plan, values: PageValues) -> str:
@@ -155,6 +159,7 @@ def night_page(plan: Plan, values: PageValues) -> str:
         corrections=correction_rows(units),
         tick_kinds=tick_kinds(light=pocket["light"]),
         dusk_s=dusk_and_dawn_s(plan),
+        carried_json=None if values.carried is None else json_block(values.carried),
         map_html=map_html,
         map_script=map_script,
         still=values.still,

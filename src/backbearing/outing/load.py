@@ -117,7 +117,9 @@ def _build(file: Path, shape: Any, *, trusted: bool) -> Outing:
             problem.facts |= {"file": str(file), "key": f"{section}.{key}"}
             raise problem.at(Where(file.name, f"[{section}]", key)) from None
 
-    ground = shape.ground.model_dump()
+    ground, night = shape.ground.model_dump(), shape.night.model_dump()
+    if night["forecast"] is not None:
+        night["forecast"] = found("night", "forecast", night["forecast"])
     ground["elevation"] = tuple(found("ground", "elevation", p) for p in ground["elevation"])
     numbers = {key: ground.pop(key) for key in ("vertical_unit", "voids", "band")}
     ground["numbers"] = RasterNumbers(**(numbers | {"voids": tuple(numbers["voids"])}))
@@ -139,7 +141,7 @@ def _build(file: Path, shape: Any, *, trusted: bool) -> Outing:
         camera=_checked(file, "[camera]", lambda: camera_of(shape.camera)),
         lenses=tuple(_lens(file, i, entry) for i, entry in enumerate(shape.lens, start=1)),
         framing=_checked(file, "[framing]", lambda: Framing(**framing)),
-        night=NightRequest(**shape.night.model_dump()),
+        night=NightRequest(**night),
         ground=GroundRequest(**ground),
         accepted=AcceptedRequest(
             shape.camera.accepted_trail_px,

@@ -105,6 +105,7 @@ class NightRequest:
     clear_by_deg: float = 1.0
     at: str | None = None
     aerosol_mag: float | None = None
+    forecast: Path | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -126,7 +127,7 @@ class LensRequest:
 class ExposureRequest:
     """How to expose, how bright the sky is, and how many frames to stack.
 
-    ``sky_from`` says whether ``sky_mag_arcsec2`` is the outing's own number or its raster's;
+    ``brightness_from`` says whether ``sky_mag_arcsec2`` is the outing's own number or its raster's;
     then ``artificial_mcd_m2`` of it are artificial light at the zenith, and else unknown.
     ``lamp`` is what [light] asks and ``tracker`` what [tracker] does; None without one.
     """
@@ -140,7 +141,7 @@ class ExposureRequest:
     sensor: Sensor | None = None
     lamp: LampRequest | None = field(default=None, repr=False)
     tracker: TrackerRequest | None = None
-    sky_from: SkyFrom = "asked"
+    brightness_from: SkyFrom = "asked"
     artificial_mcd_m2: float = math.nan
 
 

@@ -172,6 +172,7 @@ class NightShape(Section):
     clear_by_deg: Annotated[Number, Field(ge=-10, le=90)] = _NIGHT["clear_by_deg"]
     at: Clock = None
     aerosol_mag: Annotated[Number, Field(ge=0, le=5)] | None = None
+    forecast: PathText | None = None
 
 
 class FramingShape(Section):
@@ -262,7 +263,7 @@ class ExposureShape(Section):
 
     iso: Annotated[Number, Field(gt=0)] = _EXPOSURE["iso"]
     sky_mag_arcsec2: Annotated[Number, Field(ge=10, le=24)] = _EXPOSURE["sky_mag_arcsec2"]
-    sky_from: Literal["asked", "raster"] = _EXPOSURE["sky_from"]
+    brightness_from: Literal["asked", "raster"] = _EXPOSURE["brightness_from"]
     core_mag_arcsec2: Annotated[Number, Field(ge=10, le=24)] = _EXPOSURE["core_mag_arcsec2"]
     frames: Annotated[Count, Field(ge=1)] = _EXPOSURE["frames"]
     gain: Annotated[Number, Field(gt=0)] = _EXPOSURE["gain"]

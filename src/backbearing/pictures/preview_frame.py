@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Final
+from typing import TYPE_CHECKING, Any, Final, NamedTuple
 
 import numpy as np
 
@@ -22,6 +22,13 @@ if TYPE_CHECKING:
 
 LIT: Final = 0.55
 """How near a sky full of moonlight comes to its own colour."""
+
+
+HALO_MAG: Final = 2.2
+"""Brighter stars have a halo."""
+
+HALO: Final = 2.6
+HALO_ALPHA: Final = 0.12
 
 
 def frame_panel(
@@ -74,6 +81,36 @@ def sky_picture(view: View, palette: ViewPalette) -> NDArray[np.uint8]:
     return np.asarray(np.clip(np.round(mixed), 0, 255), dtype=np.uint8)
 
 
+class StarDots(NamedTuple):
+    """The stars of a view as they are painted, shape (n,) each, pixels.
+
+    A bright one has a ``halo`` of `HALO` times its radius.
+    """
+
+    x: Floats
+    y: Floats
+    radius: Floats
+    alpha: Floats
+    halo: NDArray[np.bool_]
+
+    def rows(self) -> tuple[list[Any], ...]:
+        """Each part as a list."""
+        return tuple(part.tolist() for part in self)
+
+
+def star_dots(view: View, width: float, height: float) -> StarDots:
+    """Where the stars of a view are painted in a panel, how large and how strong."""
+    stars = view.stars
+    bright = 10.0 ** (-0.12 * (stars.mag - 6.0))
+    return StarDots(
+        x=stars.x * width,
+        y=(1.0 - stars.y) * height,
+        radius=width * np.clip(0.00062 * bright, 0.00050, 0.0042),
+        alpha=np.clip(1.06 - 0.105 * (stars.mag - 1.0), 0.30, 1.0),
+        halo=stars.mag < HALO_MAG,
+    )
+
+
 @dataclass(frozen=True, slots=True)
 class _FrameMarks:
     width: float
@@ -82,7 +119,8 @@ class _FrameMarks:
 
     def points(self, line: Floats) -> Points:
         """Fractions from the lower left to pixels from the upper left."""
-        return tuple((float(x) * self.width, (1.0 - float(y)) * self.height) for x, y in line)
+        pixels = np.stack([line[:, 0] * self.width, (1.0 - line[:, 1]) * self.height], axis=1)
+        return tuple(map(tuple, pixels.tolist()))
 
     def below(self, line: Floats) -> Points:
         """Close a skyline along the bottom of the frame."""
@@ -94,19 +132,13 @@ class _FrameMarks:
         return ((top[0][0], deep), *top, (top[-1][0], deep))
 
     def stars(self, view: View) -> list[Mark]:
-        stars = view.stars
-        colours = star_colours(stars.b_v, red=self.palette.red)
-        bright = 10.0 ** (-0.12 * (stars.mag - 6.0))
-        radius = self.width * np.clip(0.00062 * bright, 0.00050, 0.0042)
-        alpha = np.clip(1.06 - 0.105 * (stars.mag - 1.0), 0.30, 1.0)
         marks: list[Mark] = []
-        for x, y, r, ink, a, mag in zip(
-            stars.x, stars.y, radius, colours, alpha, stars.mag, strict=True
-        ):
-            at = float(x) * self.width, (1.0 - float(y)) * self.height
-            if mag < 2.2:
-                marks.append(Dot(*at, float(r) * 2.6, ink, 0.12))
-            marks.append(Dot(*at, float(r), ink, float(a)))
+        dots = star_dots(view, self.width, self.height)
+        inks = star_colours(view.stars.b_v, red=self.palette.red)
+        for (x, y, r, a, halo), ink in zip(zip(*dots.rows(), strict=True), inks, strict=True):
+            if halo:
+                marks.append(Dot(x, y, r * HALO, ink, HALO_ALPHA))
+            marks.append(Dot(x, y, r, ink, a))
         return marks
 
     def planets(self, view: View) -> list[Mark]:
@@ -214,12 +246,17 @@ def shade(ink: Colour) -> Colour:
 
 def star_colours(b_v: Floats, *, red: bool) -> list[Colour]:
     """Colours of stars by their colour index; white where it is unknown."""
+    return [Colour(*rgb) for rgb in star_rgb(b_v, red=red).tolist()]
+
+
+def star_rgb(b_v: Floats, *, red: bool) -> NDArray[np.int64]:
+    """Do as `star_colours`, shape (n, 3)."""
     known = np.where(np.isfinite(b_v), b_v, 0.4)
     index, anchors = (np.array(part, dtype=np.float64) for part in zip(*STARS, strict=True))
     found = np.stack([np.interp(known, index, anchors[:, i]) for i in range(3)], axis=1)
     if red:
         found = np.stack([found.max(axis=1), np.zeros(len(found)), np.zeros(len(found))], axis=1)
-    return [Colour(int(r), int(g), int(b)) for r, g, b in np.round(found)]
+    return np.asarray(np.round(found), dtype=np.int64)
 
 
 def moon_shape(lit: float, bright_side_deg: float) -> Points:

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from math import isfinite, nan
 from typing import TYPE_CHECKING, ClassVar, Literal
 
 from backbearing.base.grouped import FieldOf
+from backbearing.plan.cloud import CloudFigures
 
 if TYPE_CHECKING:
     import datetime as dt
@@ -193,6 +194,8 @@ class Night:
         Sun and Moon.
     spans : NightSpans
         To draw; each can be read from the night itself, as ``night.sunless``.
+    cloud : CloudFigures
+        What the outing's forecast says of the middle of the longest window; nothing without one.
     """
 
     evening: dt.date
@@ -208,6 +211,10 @@ class Night:
     glow_least_mag: float
     events: NightEvents
     spans: NightSpans
+    cloud: CloudFigures = field(default=CloudFigures())
+    cloud_site: ClassVar[FieldOf[float]] = FieldOf("cloud", "site")
+    cloud_towards: ClassVar[FieldOf[float]] = FieldOf("cloud", "towards")
+    cloud_words: ClassVar[FieldOf[str]] = FieldOf("cloud", "words")
     sunless: ClassVar[FieldOf[tuple[Span, ...]]] = FieldOf("spans")
     dark: ClassVar[FieldOf[tuple[Span, ...]]] = FieldOf("spans")
     moon_up: ClassVar[FieldOf[tuple[Span, ...]]] = FieldOf("spans")

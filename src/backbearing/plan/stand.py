@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, ClassVar, Literal
 
 from backbearing.base.grouped import FieldOf
+from backbearing.plan.cloud import CloudFigures
 
 if TYPE_CHECKING:
     import datetime as dt
@@ -212,6 +213,8 @@ class Stand:
     doubt : StandDoubt
     cautions : tuple of str
         What the data can see that may hurt or spoil.
+    cloud : CloudFigures
+        What the outing's forecast says of cloud then; nothing without one.
 
     Notes
     -----
@@ -271,6 +274,9 @@ class Stand:
     bare_skyline_deg: ClassVar[FieldOf[float]] = FieldOf("skyline", "bare_deg")
     skyline_cover: ClassVar[FieldOf[str]] = FieldOf("skyline", "cover")
     cautions: tuple[str, ...] = ()
+    cloud: CloudFigures = field(default=CloudFigures())
+    cloud_site: ClassVar[FieldOf[float]] = FieldOf("cloud", "site")
+    cloud_towards: ClassVar[FieldOf[float]] = FieldOf("cloud", "towards")
     share_width: ClassVar[FieldOf[float]] = FieldOf("framing")
     above_top_deg: ClassVar[FieldOf[float]] = FieldOf("target")
     behind_subject: ClassVar[FieldOf[bool]] = FieldOf("target")

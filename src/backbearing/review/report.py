@@ -12,7 +12,9 @@ if TYPE_CHECKING:
 
     from backbearing.camera.frame_trails import FrameTrails
     from backbearing.review.exif import FrameExif
+    from backbearing.review.from_stars import FromStars
     from backbearing.review.trails import MeasuredTrails
+    from backbearing.review.where_stood import Adjusted
 
 Verdict = Literal[
     "as predicted", "longer", "shorter", "turned", "too few stars", "no prediction", "not measured"
@@ -123,6 +125,8 @@ class FrameReview:
         The trails in plain words, then what else is worth saying.
     ticked : str
         What was ticked of its turn in the field, and when; empty where nothing was.
+    stars : FromStars or None
+        Where it pointed and was taken from, when that was asked of its stars.
 
     Examples
     --------
@@ -150,6 +154,7 @@ class FrameReview:
     verdict: Verdict
     sentences: tuple[str, ...]
     ticked: str = ""
+    stars: FromStars | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -185,6 +190,9 @@ class Review:
         Limits of the whole.
     ticked : tuple of str
         What was ticked in the field, turn after turn, and what was corrected there.
+    subject : Adjusted or None
+        The subject's height by all frames whose stars were asked.
+    subject_sentence : str
 
     Examples
     --------
@@ -208,6 +216,8 @@ class Review:
     unread: tuple[Unread, ...]
     notes: tuple[str, ...]
     ticked: tuple[str, ...] = ()
+    subject: Adjusted | None = None
+    subject_sentence: str = ""
 
     @property
     def placed(self) -> int:

@@ -174,6 +174,17 @@ def cut_stars(
     )
 
 
+def find_sources(light: NDArray[np.float32], mask: Flags) -> Any:
+    """What stands out of a picture's sky, as sep lists it.
+
+    Raises
+    ------
+    BackbearingError
+        When the optional library is missing, or the picture is too busy.
+    """
+    return _detect(light, mask)[2]
+
+
 def _detect(light: NDArray[np.float32], mask: Flags) -> tuple[Any, Any, Any]:
     """Background taken off, noise of each pixel, and sep's list of what stands out."""
     sep = _sep()

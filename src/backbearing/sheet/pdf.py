@@ -6,7 +6,7 @@ import io
 import math
 from contextlib import contextmanager
 from dataclasses import replace
-from typing import TYPE_CHECKING, Any, Final, Literal
+from typing import TYPE_CHECKING, Any, Final, Literal, Protocol
 
 from backbearing.drawing.fonts import face
 from backbearing.drawing.pdf_canvas import PdfCanvas
@@ -31,6 +31,23 @@ PAPERS: Final[dict[str, tuple[float, float]]] = {
 }
 """Width and height, points: ISO 216 and ANSI/ASME Y14.1."""
 
+
+class Named(Protocol):
+    """What stands at the foot of every page."""
+
+    @property
+    def title(self) -> str:
+        """The subject."""
+
+    @property
+    def night(self) -> str:
+        """The night's two dates."""
+
+    @property
+    def made(self) -> str:
+        """When and by what it was made."""
+
+
 MARGIN: Final = 9.0 * MM
 FOOT: Final = 10.0
 SIZES: Final = (11.0, 10.5, 10.0, 9.5, 9.0, 8.5, 8.0)
@@ -41,7 +58,7 @@ def set_pdf(content: SheetContent, drawn: Drawings, palette: SheetPalette, paper
     """Set words and drawings that are made already."""
     setter, order, pages = _fitted(content, drawn, palette, paper)
     story = story_of(content, drawn, replace(setter, blank=False), order)
-    return _built(story, content, palette, paper, pages)[0]
+    return built_pages(story, content, palette, paper, pages)[0]
 
 
 def _fitted(
@@ -54,7 +71,7 @@ def _fitted(
     # Classes of reportlab's, which is slow to load.
     from backbearing.sheet.flowables import Setter
 
-    width, height = _room(paper)
+    width, height = page_room(paper)
     for size in SIZES:
         setter = Setter(size, width, palette, blank=True)
         *parts, _ = story_of(content, drawn, setter)
@@ -62,13 +79,13 @@ def _fitted(
         if least > 2.0 * height and size > SIZES[-1]:
             continue
         for order in ORDERS:
-            _, pages = _built(story_of(content, drawn, setter, order), content, palette, paper)
+            _, pages = built_pages(story_of(content, drawn, setter, order), content, palette, paper)
             if pages <= 2:
                 return setter, order, pages
     return setter, order, pages
 
 
-def _room(paper: Paper) -> tuple[float, float]:
+def page_room(paper: Paper) -> tuple[float, float]:
     """Width and height within the margins and above the foot, points."""
     wide, tall = PAPERS[paper]
     return wide - 2.0 * MARGIN, tall - 2.0 * MARGIN - FOOT
@@ -86,9 +103,9 @@ def _plain_streams() -> Iterator[None]:
         rl_config.useA85 = before
 
 
-def _built(
+def built_pages(
     story: list[Flowable],
-    content: SheetContent,
+    content: Named,
     palette: SheetPalette,
     paper: Paper,
     pages: int = 0,
@@ -108,7 +125,7 @@ def _built(
         canvas.restoreState()
 
     stream = io.BytesIO()
-    frame = Frame(MARGIN, MARGIN + FOOT, *_room(paper), 0.0, 0.0, 0.0, 0.0)
+    frame = Frame(MARGIN, MARGIN + FOOT, *page_room(paper), 0.0, 0.0, 0.0, 0.0)
     document = BaseDocTemplate(
         stream,
         pagesize=(wide, tall),
@@ -124,9 +141,7 @@ def _built(
     return stream.getvalue(), document.page
 
 
-def _foot(
-    canvas: PdfCanvas, content: SheetContent, number: str, paper: tuple[float, float]
-) -> None:
+def _foot(canvas: PdfCanvas, content: Named, number: str, paper: tuple[float, float]) -> None:
     right, base = paper[0] - MARGIN, paper[1] - MARGIN
     words = f"{content.title}, {content.night}. Made {content.made}."
     page = f"page {number}"

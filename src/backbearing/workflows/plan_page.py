@@ -10,6 +10,7 @@ from backbearing.base.files import check_free, write_file
 from backbearing.base.units import METRIC
 from backbearing.maps.night_page import PageValues, Still, night_page
 from backbearing.plan.turns import at_turns
+from backbearing.workflows.carried_night import carried_night
 from backbearing.workflows.map_ground import cells_on_map, map_ground
 from backbearing.workflows.printed_sheet import sheet_inside
 
@@ -17,6 +18,7 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from backbearing.base.units import Units
+    from backbearing.outing.request import Outing
     from backbearing.plan.clearance import ClearGround, RidgeArea
     from backbearing.plan.plan import Plan
     from backbearing.plan.view import View
@@ -31,6 +33,7 @@ def write_page(
     clear: Sequence[ClearGround] = (),
     area: RidgeArea | None = None,
     units: Units = METRIC,
+    outing: Outing | None = None,
     overwrite: bool = False,
 ) -> Path:
     """Write the plan's page.
@@ -43,7 +46,7 @@ def write_page(
         The ground under it, for relief and contours.
     path : str or Path
         Where to write; its folder must exist.
-    clear, area, units
+    clear, area, units, outing
         As in :func:`page_html`.
     overwrite : bool
         Whether a file that is already there may be replaced.
@@ -67,7 +70,7 @@ def write_page(
     'map.html'
     """
     check_free(Path(path), overwrite=overwrite)
-    page = page_html(plan, elevation, clear=clear, area=area, units=units)
+    page = page_html(plan, elevation, clear=clear, area=area, units=units, outing=outing)
     return write_file(path, page, overwrite=overwrite)
 
 
@@ -78,6 +81,7 @@ def page_html(
     clear: Sequence[ClearGround] = (),
     area: RidgeArea | None = None,
     units: Units = METRIC,
+    outing: Outing | None = None,
 ) -> str:
     """Make the page; the same plan and raster give the same bytes.
 
@@ -94,6 +98,9 @@ def page_html(
         The same for a larger area and a whole night.
     units : Units
         How a person reads lengths, such as ``outing.units``.
+    outing : Outing, optional
+        What the plan was made from: then the page carries what its solver works from, and finds
+        stands for any minute and any correction.
 
     Returns
     -------
@@ -110,7 +117,7 @@ def page_html(
     ('<!DOCTYPE html>', True)
     """
     seen = views(at_turns(plan), elevation)
-    values = page_values(plan, elevation, seen, clear=clear, area=area, units=units)
+    values = page_values(plan, elevation, seen, clear=clear, area=area, units=units, outing=outing)
     return night_page(plan, values)
 
 
@@ -122,12 +129,13 @@ def page_values(
     clear: Sequence[ClearGround] = (),
     area: RidgeArea | None = None,
     units: Units = METRIC,
+    outing: Outing | None = None,
 ) -> PageValues:
     """Read from the raster what the page needs of it.
 
     Parameters
     ----------
-    plan, elevation, clear, area, units
+    plan, elevation, clear, area, units, outing
         As in :func:`page_html`.
     seen : tuple of View
         What the lenses see at their turns.
@@ -141,4 +149,5 @@ def page_values(
         area=area,
         pixels={one: cells_on_map(plan, elevation, one) for one in cells},
         units=units,
+        carried=None if outing is None else carried_night(outing, elevation, plan),
     )

@@ -5,13 +5,16 @@ from __future__ import annotations
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from backbearing.alignment.stand.by_height import stands_by_height
 from backbearing.alignment.view.lens_views import views
 from backbearing.base.files import check_all_free, write_files
 from backbearing.base.units import METRIC
 from backbearing.drawing.palette import SHEET, SHEET_RED
 from backbearing.plan.in_units import in_units
 from backbearing.plan.turns import at_turns
+from backbearing.sheet.card_pages import set_card
 from backbearing.sheet.content import sheet_content
+from backbearing.sheet.correction_card import card_content, card_heights_m
 from backbearing.sheet.drawings import PICTURE_WIDTH, drawings
 from backbearing.sheet.page import set_html, set_inside
 from backbearing.sheet.pdf import set_pdf
@@ -145,6 +148,34 @@ def sheet_html(
     read = in_units(plan, units)
     drawn = drawings(read, views(at_turns(plan), elevation), palette, units)
     return set_html(sheet_content(read, units), drawn, palette, paper)
+
+
+def card_pdf(
+    plan: Plan, elevation: Elevation | None, *, paper: Paper = "a4", red: bool = False,
+    units: Units = METRIC,
+) -> bytes:  # fmt: skip
+    """Set the correction card: stands for other heights of the subject and for every 5 minutes.
+
+    Parameters
+    ----------
+    plan, elevation, paper, red, units
+        As in :func:`sheet_pdf`.
+
+    Returns
+    -------
+    bytes
+        A PDF file: the same plan gives the same bytes.
+
+    Examples
+    --------
+    Of the sample outing's ``plan`` and its ``elevation``:
+
+    >>> from backbearing.sheet import card_pdf
+    >>> card_pdf(plan, elevation, red=True)[:5]
+    b'%PDF-'
+    """
+    by_height = stands_by_height(plan, elevation, card_heights_m(plan, units))
+    return set_card(card_content(plan, by_height, units), red=red, paper=paper)
 
 
 def sheet_contents(

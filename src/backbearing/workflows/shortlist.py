@@ -91,10 +91,11 @@ def write_shortlist(
     written = {}
     for number, (row, file) in enumerate(zip(rows, files, strict=True)):
         write_file(file, outing_text(outing.path, row, folder), overwrite=overwrite)
-        plan = plan_night(load_outing(file), elevation)
+        chosen = load_outing(file)
+        plan = plan_night(chosen, elevation)
         page = file.with_suffix(".html")
         written[str(row["id"])] = write_page(
-            plan, elevation, page, units=outing.units, overwrite=overwrite
+            plan, elevation, page, units=outing.units, outing=chosen, overwrite=overwrite
         )
         if progress is not None:
             progress(number + 1, len(rows))

@@ -24,17 +24,19 @@ if TYPE_CHECKING:
     from pathlib import Path
 
     from backbearing.base.units import Units
+    from backbearing.outing.request import Outing
     from backbearing.plan.plan import Plan
     from backbearing.terrain.elevation import Elevation
 
 
 def write_all(
     plan: Plan, elevation: Elevation, folder: Path, *, overwrite: bool = False,
-    processes: int = 1, units: Units = METRIC,
+    processes: int = 1, units: Units = METRIC, outing: Outing | None = None,
 ) -> tuple[Path, ...]:  # fmt: skip
     """Write the page, the skyline picture, the sheet, every export, and all lenses side by side.
 
-    ``units`` are those in which a person reads the page's lengths.
+    ``units`` are those in which a person reads the page's lengths; ``outing`` is what the plan was
+    made from, for what the page carries.
 
     Returns
     -------
@@ -68,7 +70,10 @@ def write_all(
     def pages() -> dict[Path, str | bytes]:
         clear = clear_ground(as_planned(plan), elevation)
         return {
-            page: night_page(plan, page_values(plan, elevation, seen, clear=clear, units=units))
+            page: night_page(
+                plan,
+                page_values(plan, elevation, seen, clear=clear, units=units, outing=outing),
+            )
         }
 
     contents = {

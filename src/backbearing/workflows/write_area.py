@@ -90,5 +90,6 @@ def write_area(
                 clear=clear,
                 area=area,
                 units=outing.units,
+                outing=outing,
                 overwrite=overwrite,
             )

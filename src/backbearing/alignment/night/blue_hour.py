@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 import math
-from typing import TYPE_CHECKING, Final
+from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
 
@@ -58,7 +58,11 @@ class _Sun:
             hours=subject.lon / 15.0
         )
         self.times = [noon + dt.timedelta(minutes=m) for m in range(1441)]
-        self._place = {"lat": subject.lat, "lon": subject.lon, "height_m": scene.subject_ground_m}
+        self._place: dict[str, Any] = {
+            "lat": subject.lat,
+            "lon": subject.lon,
+            "height_m": scene.subject_ground_m,
+        }
         _, self.altitude_deg = direction(
             SUN, **self._place, times=utc_array(self.times), refraction=False
         )

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Final, NamedTuple
 
 import numpy as np
 
+from backbearing.alignment.stand.cloud_seen import forecast_of
 from backbearing.alignment.stand.cover_seen import cleared_at
 from backbearing.alignment.stand.night_sky import NightSky
 from backbearing.alignment.stand.scene import Scene, ground_at_subject
@@ -99,6 +100,7 @@ def scene_of(outing: Outing, elevation: Elevation) -> Scene:
         # One height for all ridges is not put on cover that is known.
         canopy_m=ground.canopy_m if covered is None else 0.0,
         clearing_m=ground.clearing_m,
+        forecast=forecast_of(outing),
     )
 
 

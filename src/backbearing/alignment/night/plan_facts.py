@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Final
 import numpy as np
 
 from backbearing.alignment.night.horizon_layers import ground_within, moon_path
+from backbearing.alignment.stand.cloud_seen import forecast_notes
 from backbearing.alignment.stand.cover_notes import cover_notes
 from backbearing.base.cautions import CANNOT_SEE
 from backbearing.base.errors import BackbearingError
@@ -218,6 +219,7 @@ def notes_of(outing: Outing, scene: Scene) -> tuple[str, ...]:
         )
     if sky := sky_note(outing):
         notes.append(sky)
+    notes.extend(forecast_notes(scene.forecast))
     notes.extend(cover_notes(ground, covered_of(scene.elevation)))
     if elevation.placed_within_m != 0.0:
         notes.append(_tie_words(elevation))

@@ -9,9 +9,11 @@ from typing import TYPE_CHECKING, Literal
 
 import numpy as np
 
+from backbearing.alignment.night.cloud_of_nights import nights_with_cloud
 from backbearing.alignment.night.crossings import crossing_times
 from backbearing.alignment.night.from_outing import open_elevation, scene_of, zone_of
 from backbearing.alignment.night.season_facts import least_glow_mag, stretches_of
+from backbearing.alignment.stand.cloud_seen import forecast_notes
 from backbearing.base.errors import SkyError
 from backbearing.base.intervals import pieces
 from backbearing.base.numbers import num, per_cent
@@ -135,6 +137,7 @@ def plan_season(
             within_deg=within_deg,
         )
     made = _nights(asked, horizon, events_of_nights(span, sun_below_deg=asked.sun_below_deg))
+    made = nights_with_cloud(made, asked, scene.forecast)
     return Season(
         name=outing.name,
         subject_name=outing.subject.name,
@@ -154,7 +157,7 @@ def plan_season(
         ),
         nights=made,
         stand=_fixed_stand(crossings, made, within_deg),
-        notes=_notes(asked, horizon),
+        notes=(*_notes(asked, horizon), *forecast_notes(scene.forecast)),
     )
 
 

@@ -20,7 +20,7 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from backbearing.alignment.stand.scene import Scene
-    from backbearing.camera.bodies_and_lenses import Lens
+    from backbearing.camera.bodies_and_lenses import Camera, Lens
     from backbearing.camera.frame_trails import FrameTrails
     from backbearing.outing.request import Outing
     from backbearing.plan.stand import Stand
@@ -63,6 +63,33 @@ def figures_of_each(asked: Sequence[LensStand], outing: Outing) -> list[LensFigu
         else _figures(one.scene, one.lens, one.stand, outing, next(moons))
         for one in asked
     ]
+
+
+def longest_shutter(
+    camera: Camera, lens: Lens, stand: Stand, accepted_px: float
+) -> tuple[float, float]:
+    """Longest standard shutter whose trail at the target is accepted, seconds, and it in pixels.
+
+    NaN for both where no shutter is short enough, or the target is out of the frame's reach.
+    """
+    if not np.isfinite(stand.target_x):
+        return math.nan, math.nan
+    series = np.sort(np.asarray(STANDARD_SHUTTERS_S, dtype=np.float64))
+    trails = trail_at(
+        camera,
+        lens,
+        x=stand.target_x,
+        y=stand.target_y,
+        shutter_s=series,
+        pitch_deg=stand.pitch_deg,
+        azimuth_deg=stand.bearing_deg,
+        lat=stand.lat,
+    )
+    accepted = np.flatnonzero(trails <= accepted_px)
+    if not accepted.size:
+        return math.nan, math.nan
+    best = int(accepted[-1])
+    return float(series[best]), float(trails[best])
 
 
 def _hyperfocal_m(lens: Lens) -> float:
@@ -114,16 +141,9 @@ def _trails(
 
     NaN and None where no shutter is short enough.
     """
-    if not np.isfinite(stand.target_x):
+    shutter_s, trail_px = longest_shutter(scene.camera, lens, stand, accepted_px)
+    if math.isnan(shutter_s):
         return math.nan, math.nan, None
     aim = {"pitch_deg": stand.pitch_deg, "azimuth_deg": stand.bearing_deg, "lat": stand.lat}
-    series = np.sort(np.asarray(STANDARD_SHUTTERS_S, dtype=np.float64))
-    trails = trail_at(
-        scene.camera, lens, x=stand.target_x, y=stand.target_y, shutter_s=series, **aim
-    )
-    accepted = np.flatnonzero(trails <= accepted_px)
-    if not accepted.size:
-        return math.nan, math.nan, None
-    best = int(accepted[-1])
-    frame = trails_in_frame(scene.camera, lens, shutter_s=float(series[best]), **aim)
-    return float(series[best]), float(trails[best]), frame
+    frame = trails_in_frame(scene.camera, lens, shutter_s=shutter_s, **aim)
+    return shutter_s, trail_px, frame

@@ -126,7 +126,8 @@ def panorama_facts(
             overlap=overlap,
         )
     except CameraError as problem:
-        return PanoramaFacts(widest.label, 0, (), (), (), overlap, *[math.nan] * 3, str(problem))
+        none = math.nan
+        return PanoramaFacts(widest.label, 0, (), (), (), overlap, none, none, none, str(problem))
     counts = tuple(len(row.azimuths_deg) for row in plan.rows)
     minutes = sum(counts) * shutter_s / 60.0
     each_s = shutter_s + pause_s + HEAD_TURN_S

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 import math
-from typing import TYPE_CHECKING, Final
+from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
 
@@ -54,7 +54,11 @@ def tracker_facts(
 def _air_drift_arcsec_s(scene: Scene, stand: Stand) -> float:
     """How fast refraction moves the target off where it would be without air."""
     times = [stand.time - HALF_MINUTE, stand.time + HALF_MINUTE]
-    place = {"lat": stand.lat, "lon": stand.lon, "height_m": scene.subject_ground_m}
+    place: dict[str, Any] = {
+        "lat": stand.lat,
+        "lon": stand.lon,
+        "height_m": scene.subject_ground_m,
+    }
     _, seen = direction(scene.target, **place, times=times)
     _, true = direction(scene.target, **place, times=times, refraction=False)
     if float(np.min(seen)) <= 0.0:

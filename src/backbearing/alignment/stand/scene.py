@@ -20,6 +20,7 @@ if TYPE_CHECKING:
     from backbearing.sky.targets import Target
     from backbearing.terrain.elevation import Elevation
     from backbearing.terrain.height_errors import StatedErrors
+    from backbearing.weather.forecast import CloudForecast
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,6 +39,7 @@ class Scene:
     position_sigma_m: float = POSITION_SIGMA_M
     canopy_m: float = 0.0
     clearing_m: float = 100.0
+    forecast: CloudForecast | None = None
 
     def with_drop(self, stand_drop_m: float | None) -> Scene:
         """Return the scene with one lens's own measured drop, if it has one."""

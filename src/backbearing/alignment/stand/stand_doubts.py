@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from backbearing.alignment.stand.cloud_seen import with_cloud
 from backbearing.alignment.stand.uncertainty import errors_of, verdict
 from backbearing.base.numbers import num
 from backbearing.base.text import rise_words
@@ -32,7 +33,8 @@ def plan_with_doubts(plan: Plan, scene: Scene) -> Plan:
     """Return the plan with the doubt of every stand of its lenses and turns, asked together."""
     shots = () if plan.session is None else plan.session.shots
     held = [one.stand for one in plan.lenses if one.stand is not None]
-    found = iter(with_doubts([*held, *(shot.stand for shot in shots)], scene))
+    shown = with_doubts([*held, *(shot.stand for shot in shots)], scene)
+    found = iter(with_cloud(shown, scene.forecast))
     lenses = tuple(
         one if one.stand is None else replace(one, stand=next(found)) for one in plan.lenses
     )

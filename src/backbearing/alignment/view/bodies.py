@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from functools import lru_cache
 from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
@@ -10,7 +11,7 @@ import numpy as np
 from backbearing.base.angles import azimuth_altitude_of, east_north_up
 from backbearing.base.constants import MOON_RADIUS_M
 from backbearing.plan.view import MoonDisc, Planet
-from backbearing.sky.directions import air_factor_at, direction, seen_altitude
+from backbearing.sky.directions import FixedOnEarth, air_factor_at, seen_altitude
 from backbearing.sky.glow import twilight_brightening_mag
 from backbearing.sky.moonlight import moonlight_at
 from backbearing.sky.places import ephemeris, timescale
@@ -40,8 +41,8 @@ def planets_in(frame: Frame, stand: Stand, height_m: float) -> tuple[Planet, ...
     """Find the five bright planets that lie in the frame."""
     found = []
     for name in PLANETS:
-        azimuth, altitude = direction(
-            Target.body(name), lat=stand.lat, lon=stand.lon, height_m=height_m, times=[stand.time]
+        azimuth, altitude = _body_at(name, stand.time).seen_from(
+            lat=stand.lat, lon=stand.lon, height_m=height_m
         )
         x, y = frame.place(float(azimuth[0]), float(altitude[0]))
         if altitude[0] > -1.0 and 0.0 <= x <= 1.0 and 0.0 <= y <= 1.0:
@@ -49,6 +50,13 @@ def planets_in(frame: Frame, stand: Stand, height_m: float) -> tuple[Planet, ...
     return tuple(found)
 
 
+@lru_cache(maxsize=64)
+def _body_at(name: str, time: dt.datetime) -> FixedOnEarth:
+    """A body on axes fixed to the Earth: looked up once for all lenses of a minute."""
+    return FixedOnEarth.of(Target.body(name), [time])
+
+
+@lru_cache(maxsize=64)
 def planet_magnitude(name: str, time: dt.datetime) -> float:
     """V magnitude of a planet [Mallama2018]_, as Skyfield computes it."""
     from skyfield.magnitudelib import planetary_magnitude
@@ -60,18 +68,13 @@ def planet_magnitude(name: str, time: dt.datetime) -> float:
 
 def moon_disc(frame: Frame, stand: Stand, height_m: float) -> MoonDisc | None:
     """Place the Moon's disc with its phase; None when it is out of the frame."""
-    place: dict[str, Any] = {
-        "lat": stand.lat,
-        "lon": stand.lon,
-        "height_m": height_m,
-        "times": [stand.time],
-    }
-    moon = np.array(direction(Target.body("moon"), **place))[:, 0]
+    place: dict[str, Any] = {"lat": stand.lat, "lon": stand.lon, "height_m": height_m}
+    moon = np.array(_body_at("moon", stand.time).seen_from(**place))[:, 0]
     x, y = frame.place(*moon.tolist())
     if not (moon[1] > -1.0 and -0.05 <= x <= 1.05 and -0.05 <= y <= 1.05):
         return None
     true_moon, true_sun = (
-        np.array(direction(Target.body(body), **place, refraction=False))[:, 0]
+        np.array(_body_at(body, stand.time).seen_from(**place, refraction=False))[:, 0]
         for body in ("moon", "sun")
     )
     # The lit limb points along the great circle towards the Sun, without air: a short step along

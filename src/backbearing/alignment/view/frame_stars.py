@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from functools import cache
+from functools import cache, lru_cache
 from importlib import resources
 from typing import TYPE_CHECKING
 
@@ -33,6 +33,7 @@ def star_table() -> tuple[NDArray[np.int64], Floats, Floats, Floats]:
     return hip, unit_vectors(lon_deg=ra, lat_deg=dec), mag, b_v
 
 
+@lru_cache(maxsize=4)
 def moved_vectors(year: float) -> Floats:
     """Star vectors of date: those with a known proper motion moved from J2000."""
     hip, vectors, _, _ = star_table()
@@ -50,6 +51,7 @@ def moved_vectors(year: float) -> Floats:
         )
         moved = unit_vectors(lon_deg=star.ra_deg, lat_deg=star.dec_deg) + step
         vectors[:, place[star.hip]] = moved / np.linalg.norm(moved)
+    vectors.setflags(write=False)
     return vectors
 
 

@@ -13,7 +13,7 @@ from backbearing.alignment.view.bodies import moon_disc, planets_in, sky_adds_ma
 from backbearing.alignment.view.core_places import core_places
 from backbearing.alignment.view.frame_stars import stars_in
 from backbearing.alignment.view.light import hidden_light, turn_of
-from backbearing.alignment.view.milky_way import brightness
+from backbearing.alignment.view.milky_way import brightness, brightness_coarse
 from backbearing.alignment.view.sky_rotation import SkyTurn
 from backbearing.base.angles import wrap_180_deg, wrap_360_deg
 from backbearing.base.numbers import num, per_cent
@@ -37,6 +37,9 @@ if TYPE_CHECKING:
 
 BAND_COLUMNS: Final = 192
 """Width of the Milky Way's grid; its brightness changes slowly."""
+
+BAND_PX: Final = 5
+"""Pixels of a small drawing for one column of the grid."""
 
 RIDGE_STEP_DEG: Final = 0.1
 NEAR_GROUND_M: Final = 250.0
@@ -69,8 +72,27 @@ def views(plan: Plan, elevation: Elevation | None) -> tuple[View, ...]:
     return tuple(view_of(plan, lens, elevation) for lens in plan.lenses if lens.stand is not None)
 
 
-def view_of(plan: Plan, lens_plan: LensPlan, elevation: Elevation | None) -> View:
+def view_of(
+    plan: Plan,
+    lens_plan: LensPlan,
+    elevation: Elevation | None,
+    *,
+    width_px: int | None = None,
+    adds_mag: float | None = None,
+) -> View:
     """Look through one lens from its stand.
+
+    Parameters
+    ----------
+    plan : Plan
+    lens_plan : LensPlan
+    elevation : Elevation or None
+        The ground; a level horizon without it.
+    width_px : int, optional
+        For a drawing no wider than this: the Milky Way and the skylines are worked out as finely
+        as that shows, and nothing else changes. As for any drawing when left out.
+    adds_mag : float, optional
+        By how much Moon and twilight brighten the sky at the target, where it is known already.
 
     Raises
     ------
@@ -83,10 +105,11 @@ def view_of(plan: Plan, lens_plan: LensPlan, elevation: Elevation | None) -> Vie
     frame = Frame(plan.camera, lens_plan.lens, stand.pitch_deg, stand.bearing_deg)
     height = stand.ground_m if np.isfinite(stand.ground_m) else plan.subject_ground_m
     turn = SkyTurn.at(lat=stand.lat, lon=stand.lon, height_m=height, time=stand.time)
-    band, altitude = _band(frame, turn)
+    band, altitude = _band(frame, turn, width_px)
     base_up_m = _base_up_m(stand, frame)
-    added = sky_adds_mag(plan, stand, height)
-    ground = _ground(plan.framing.eye_height_m, plan.refraction_k, stand, frame, elevation)
+    added = sky_adds_mag(plan, stand, height) if adds_mag is None else adds_mag
+    step_deg = _ridge_step_deg(frame, width_px)
+    ground = _ground(plan, stand, frame, elevation, step_deg)
     return View(
         label=lens_plan.lens.label,
         caption=_caption(plan, stand, added),
@@ -125,11 +148,12 @@ def _caption(plan: Plan, stand: Stand, added_mag: float) -> str:
     )
 
 
-def _band(frame: Frame, turn: SkyTurn) -> tuple[Floats, Floats]:
+def _band(frame: Frame, turn: SkyTurn, width_px: int | None) -> tuple[Floats, Floats]:
 
     camera = frame.camera
-    rows = max(2, round(BAND_COLUMNS * camera.frame_height_mm / camera.frame_width_mm))
-    x = (np.arange(BAND_COLUMNS) + 0.5) / BAND_COLUMNS
+    columns = BAND_COLUMNS if width_px is None else min(BAND_COLUMNS, width_px // BAND_PX)
+    rows = max(2, round(columns * camera.frame_height_mm / camera.frame_width_mm))
+    x = (np.arange(columns) + 0.5) / columns
     y = 1.0 - (np.arange(rows) + 0.5) / rows
     across, up = np.meshgrid(x, y)
     azimuth, altitude = frame.direction(across.ravel(), up.ravel())
@@ -138,23 +162,28 @@ def _band(frame: Frame, turn: SkyTurn) -> tuple[Floats, Floats]:
     l_deg = np.degrees(np.arctan2(galactic[1], galactic[0]))
     b_deg = np.degrees(np.arcsin(np.clip(galactic[2], -1.0, 1.0)))
     dimmed = 10.0 ** (-0.4 * dimming_mag(altitude))
-    light = brightness(l_deg, b_deg) * dimmed
-    return light.reshape(rows, BAND_COLUMNS), altitude.reshape(rows, BAND_COLUMNS)
+    light = (brightness if width_px is None else brightness_coarse)(l_deg, b_deg) * dimmed
+    return light.reshape(rows, columns), altitude.reshape(rows, columns)
+
+
+def _ridge_step_deg(frame: Frame, width_px: int | None) -> float:
+    """Degrees between the azimuths of a skyline: a pixel of a drawing, and no finer than any."""
+    if width_px is None:
+        return RIDGE_STEP_DEG
+    azimuth, altitude = frame.direction(np.array([0.5, 0.5 + 1.0 / width_px]), np.full(2, 0.5))
+    pixel_deg = abs(float(wrap_180_deg(azimuth[1] - azimuth[0])) * np.cos(np.radians(altitude[0])))
+    return max(RIDGE_STEP_DEG, float(pixel_deg))
 
 
 def _ground(
-    eye_height_m: float,
-    refraction_k: float,
-    stand: Stand,
-    frame: Frame,
-    elevation: Elevation | None,
+    plan: Plan, stand: Stand, frame: Frame, elevation: Elevation | None, step_deg: float
 ) -> ViewGround:
     """Skylines of all ground and of the near ground across the frame, and whether known."""
     azimuth, _ = frame.outline(24)
     turn = wrap_180_deg(azimuth - stand.bearing_deg)
     widest = float(np.nanmax(np.abs(turn))) if np.isfinite(turn).any() else FARTHEST_TURN_DEG
     reach = min(widest + 1.0, FARTHEST_TURN_DEG)
-    sweep = np.arange(-reach, reach + RIDGE_STEP_DEG, RIDGE_STEP_DEG)
+    sweep = np.arange(-reach, reach + step_deg, step_deg)
     azimuths = stand.bearing_deg + sweep
     if elevation is None:
         flat = _placed(frame, azimuths, np.zeros(sweep.shape))
@@ -164,10 +193,10 @@ def _ground(
         elevation.horizon(
             lat=stand.lat,
             lon=stand.lon,
-            eye_height_m=eye_height_m,
+            eye_height_m=plan.framing.eye_height_m,
             azimuths_deg=wrap_360_deg(azimuths),
             max_distance_m=reach_m,
-            refraction_k=refraction_k,
+            refraction_k=plan.refraction_k,
             ground_m=float(np.fmax(stand.ground_m, raster)),
         ).altitudes_deg
         for reach_m in (100_000.0, NEAR_GROUND_M)
@@ -198,13 +227,13 @@ def _base_up_m(stand: Stand, frame: Frame) -> float:
 
 def _silhouette(shape: Outline, stand: Stand, frame: Frame, base_up_m: float) -> tuple[Floats, ...]:
     """Rings of the subject's drawn shape as projected, at its true size and distance."""
-    rings = []
-    for ring in shape.rings:
-        across, up = np.array(ring).T
-        x, y = frame.place(
-            wrap_360_deg(stand.bearing_deg + np.degrees(np.arctan2(across, stand.distance_m))),
-            np.degrees(np.arctan2(base_up_m + up, np.hypot(stand.distance_m, across))),
-        )
-        line = np.stack([x, y], axis=1)
-        rings.append(line[np.isfinite(line).all(axis=1)])
+    points = np.concatenate([np.asarray(ring, dtype=np.float64) for ring in shape.rings])
+    across, up = points.T
+    x, y = frame.place(
+        wrap_360_deg(stand.bearing_deg + np.degrees(np.arctan2(across, stand.distance_m))),
+        np.degrees(np.arctan2(base_up_m + up, np.hypot(stand.distance_m, across))),
+    )
+    ends = np.cumsum([len(ring) for ring in shape.rings])[:-1]
+    lines = np.split(np.stack([x, y], axis=1), ends)
+    rings = [line[np.isfinite(line).all(axis=1)] for line in lines]
     return tuple(ring for ring in rings if len(ring) >= 3)

@@ -43,6 +43,9 @@ L_STEP_DEG: Final = 1.0
 B_STEP_DEG: Final = 0.5
 B_LIMIT_DEG: Final = 60.0
 
+PATCH_REACH: Final = 4.0
+"""Half lengths from its middle beyond which a soft ellipse has less than 1e-15 of its light."""
+
 BULGE_REACH_DEG: Final = 12.0
 
 DARK_CLOUDS: Final = (
@@ -85,13 +88,35 @@ def brightness(l_deg: Floats, b_deg: Floats) -> Floats:
     l_deg, b_deg : ndarray
         Galactic longitude and latitude, degrees, of one shape.
     """
-    light = _between(smooth_map(), l_deg, b_deg)
+    magnitudes = np.zeros(np.shape(b_deg))
     for _, l0, b0, long, wide, turn, depth in DARK_CLOUDS:
-        light = light * 10.0 ** (-0.4 * depth * _patch(l_deg, b_deg, l0, b0, long, wide, turn))
+        near, soft = _patch(l_deg, b_deg, l0, b0, long, wide, turn)
+        magnitudes[near] += depth * soft
+    light = _between(smooth_map(), l_deg, b_deg) * 10.0 ** (-0.4 * magnitudes)
     for _, l0, b0, long, wide, turn, more in BRIGHT_CLOUDS:
-        light = light * (1.0 + more * _patch(l_deg, b_deg, l0, b0, long, wide, turn))
+        near, soft = _patch(l_deg, b_deg, l0, b0, long, wide, turn)
+        light[near] *= 1.0 + more * soft
     for _, l0, b0, size, own in MAGELLANIC:
-        light = light + own * _patch(l_deg, b_deg, l0, b0, size, size * 0.8, 20.0)
+        near, soft = _patch(l_deg, b_deg, l0, b0, size, size * 0.8, 20.0)
+        light[near] += own * soft
+    return light
+
+
+def brightness_coarse(l_deg: Floats, b_deg: Floats) -> Floats:
+    """Do as `brightness` from a map of half degrees, for small pictures: a tenth of the work."""
+    return _between(whole_map(), l_deg, b_deg, L_STEP_DEG / 2.0, 90.0)
+
+
+@cache
+def whole_map() -> Floats:
+    """All that `brightness` gives, shape (721, 361): every half degree of l and b."""
+    l_deg, b_deg = np.meshgrid(
+        np.arange(0.0, 360.0 + L_STEP_DEG / 4.0, L_STEP_DEG / 2.0),
+        np.arange(-90.0, 90.0 + B_STEP_DEG / 2.0, B_STEP_DEG),
+        indexing="ij",
+    )
+    light = brightness(l_deg, b_deg)
+    light.setflags(write=False)
     return light
 
 
@@ -112,14 +137,18 @@ def middle_of_bulge_light() -> tuple[float, float]:
 
 def _patch(
     l_deg: Floats, b_deg: Floats, l0: float, b0: float, long: float, wide: float, turn_deg: float
-) -> Floats:
-    """A soft ellipse about a place: 1 in its middle, a third at its rim."""
-    across = wrap_180_deg(l_deg - l0) * np.cos(np.radians(b_deg))
-    up = b_deg - b0
+) -> tuple[NDArray[np.bool_], Floats]:
+    """A soft ellipse about a place: which directions it reaches, and its light there.
+
+    That is 1 in its middle and a third at its rim.
+    """
+    near = np.abs(b_deg - b0) < PATCH_REACH * long
+    up = b_deg[near] - b0
+    across = wrap_180_deg(l_deg[near] - l0) * np.cos(np.radians(b_deg[near]))
     turn = np.radians(turn_deg)
     u = (across * np.cos(turn) + up * np.sin(turn)) / long
     v = (up * np.cos(turn) - across * np.sin(turn)) / wide
-    return np.asarray(np.exp(-np.minimum((u * u + v * v) ** 1.3, 50.0)))
+    return near, np.asarray(np.exp(-np.minimum((u * u + v * v) ** 1.3, 50.0)))
 
 
 @cache
@@ -169,10 +198,16 @@ def _bar(x_kpc: Floats, y_kpc: Floats, z_kpc: Floats) -> Floats:
     return np.asarray(BAR_LIGHT * np.exp(-0.5 * radius_squared))
 
 
-def _between(grid: Floats, l_deg: Floats, b_deg: Floats) -> Floats:
+def _between(
+    grid: Floats,
+    l_deg: Floats,
+    b_deg: Floats,
+    l_step_deg: float = L_STEP_DEG,
+    b_limit_deg: float = B_LIMIT_DEG,
+) -> Floats:
     """Bilinear between the map's points; held beyond its last latitudes."""
-    u = wrap_360_deg(l_deg) / L_STEP_DEG
-    v = (np.clip(b_deg, -B_LIMIT_DEG, B_LIMIT_DEG) + B_LIMIT_DEG) / B_STEP_DEG
+    u = wrap_360_deg(l_deg) / l_step_deg
+    v = (np.clip(b_deg, -b_limit_deg, b_limit_deg) + b_limit_deg) / B_STEP_DEG
     i = np.minimum(u.astype(np.int64), grid.shape[0] - 2)
     j = np.minimum(v.astype(np.int64), grid.shape[1] - 2)
     p, q = u - i, v - j

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import TYPE_CHECKING, Final
 
 import numpy as np
@@ -51,13 +52,9 @@ class SkyTurn:
         the part of the aberration across it; the three sums add up to twice the whole.
         Against the full reduction of any star this stays within 0.001 degree.
         """
-        utc = np.atleast_1d(utc_array([time]))
         site = earth.sites(lat=lat, lon=lon, height_m=height_m)
-        seen = []
-        for ra_deg, dec_deg in _AXES:
-            vector = earth_fixed(Target.radec(ra_deg=ra_deg, dec_deg=dec_deg), utc)[:, 0]
-            seen.append(np.array([float(c) for c in local_axes(vector, site, fixed=True)]))
-        ahead, behind = np.array(seen[:3]), np.array(seen[3:])
+        seen = np.stack(local_axes(_axes_at(time), site, fixed=True), axis=1)
+        ahead, behind = seen[:3], seen[3:]
         return cls(
             turn=((ahead - behind) / 2.0).T,
             shift=(ahead + behind).sum(axis=0) / 4.0,
@@ -76,3 +73,13 @@ class SkyTurn:
         seen = east_north_up(azimuth_deg=azimuth_deg, altitude_deg=true)
         back = seen - self.shift[:, None]
         return np.asarray(self.turn.T @ (back / np.linalg.norm(back, axis=0)))
+
+
+@lru_cache(maxsize=32)
+def _axes_at(time: dt.datetime) -> Floats:
+    """The six axes, fixed to the Earth, shape (3, 6): the same for all lenses of a minute."""
+    utc = np.atleast_1d(utc_array([time]))
+    axes = [Target.radec(ra_deg=ra_deg, dec_deg=dec_deg) for ra_deg, dec_deg in _AXES]
+    seen = np.stack([earth_fixed(axis, utc)[:, 0] for axis in axes], axis=1)
+    seen.setflags(write=False)
+    return seen

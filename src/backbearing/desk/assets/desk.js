@@ -19,7 +19,7 @@ export function trouble(problem) {
 const guarded = (work) => (...given) => Promise.resolve(work(...given)).catch(trouble);
 
 const profile = new Profile($("profile"), $("lens-rows"), (time) => turn(time));
-const frames = new Frames($("frames"), (lens) => { state.lens = lens; drawNight(false); });
+const frames = new Frames($("frames"), (lens) => { state.lens = lens; drawNight(false); }, (key, value) => set("framing", key, value));
 const season = new Season($("season"), $("season-says"), (evening) => set("night", "evening", evening));
 export const ground = new Ground($("ground"), $("under"), moveSubject, guarded(standAt));
 
@@ -42,7 +42,20 @@ function moveSubject({ lat, lng }) {
   load();
 }
 
-const load = guarded(async (first = false) => {
+// One question is answered after another; while one is under way only the newest waits, so that a
+// hand that drags sees every answer there is time for.
+let loading = null;
+let reload = null;
+const load = guarded((first = false) => {
+  if (loading) {
+    reload ??= loading.then(() => { reload = null; return load(first); });
+    return reload;
+  }
+  loading = loadOnce(first).finally(() => { loading = null; });
+  return loading;
+});
+
+async function loadOnce(first) {
   const before = state.night?.evening;
   const found = await ask("night", "/api/night", { changes: state.changes });
   if (!found) return;
@@ -57,7 +70,7 @@ const load = guarded(async (first = false) => {
   $("keep").disabled = !changed();
   document.dispatchEvent(new Event("desk-night"));
   if (first === true || before !== found.evening) askSeason();
-});
+}
 
 const askSeason = guarded(async () => {
   const nights = await ask("season", "/api/season", { changes: state.changes });
@@ -89,7 +102,6 @@ function drawNight(fit) {
   turn(state.time);
 }
 
-let settling;
 function turn(time) {
   const { night, lens } = state;
   state.time = time;
@@ -99,8 +111,7 @@ function turn(time) {
   ground.turn(night, lens, time);
   frames.turn(night, time);
   answer(night, lens, time);
-  clearTimeout(settling);
-  settling = setTimeout(settle, 60);
+  settle();
 }
 
 function answer(night, lens, time) {
@@ -138,7 +149,7 @@ const settle = guarded(async () => {
 async function settleOnce() {
   const { changes, time, lens } = state;
   const red = document.documentElement.dataset.theme === "red";
-  const [stands] = await Promise.all([ask("minute", "/api/minute", { changes, time }), frames.settle(changes, time, red)]);
+  const stands = await frames.settle(changes, time, red);
   if (!stands) return;
   document.dispatchEvent(new Event("desk-minute"));
   const said = stands[lens]?.cautions ?? [];

@@ -83,7 +83,7 @@ class Land {
     this.names.addTo(map);
     const lost = found.left_out ? `; ${found.left_out} small things not drawn` : "";
     document.getElementById("credit").append(credit, online);
-    credit.textContent = found.credit ? ` ${found.credit.replace(/\.$/, "")} (${found.source})${lost}.` : "";
+    credit.textContent = found.credit ? `. ${found.credit.replace(/\.$/, "")} (${found.source})${lost}` : "";
   }
 
   style(kind, weight) {
@@ -142,7 +142,7 @@ async function offerOnline() {
     } else {
       tiles?.remove();
     }
-    online.textContent = on ? ` ${offered.credit.replace(/\.$/, "")}.` : "";
+    online.textContent = on ? `. ${offered.credit.replace(/\.$/, "")}` : "";
   });
 }
 

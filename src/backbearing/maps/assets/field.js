@@ -62,7 +62,10 @@
   part("fold-night").addEventListener("toggle", table);
   document.addEventListener("lens", (event) => {
     if (event.detail === hand || !field.turns.some((turn) => turn.index === event.detail)) return;
+    const first = hand === null, due = field.turns[now.nextTurn(clock.now_s())].index;
     hand = event.detail;
+    /* The page opens with its first lens; in the hand is the one whose turn it is. */
+    if (first && due !== hand) { document.dispatchEvent(new CustomEvent("hand", { detail: due })); return; }
     pressed();
     correct.inHand(hand);
     tick();

@@ -23,7 +23,9 @@ function fieldClock(field) {
       const parts = new Intl.DateTimeFormat("en-GB", { timeZone: field.zone, hourCycle: "h23", year: "numeric", month: "numeric", day: "numeric", hour: "numeric", minute: "numeric", second: "numeric", timeZoneName: "short" }).formatToParts(new Date(time_s * 1000));
       const of = (type) => Number(parts.find((part) => part.type === type).value);
       const wall_s = Date.UTC(of("year"), of("month") - 1, of("day"), of("hour"), of("minute"), of("second")) / 1000;
-      return { ahead_s: Math.round((wall_s - time_s) / 60) * 60, letters: parts.find((part) => part.type === "timeZoneName").value };
+      const ahead_s = Math.round((wall_s - time_s) / 60) * 60;
+      /* A zone's letters as the plan has them, where its clocks then show the same. */
+      return { ahead_s, letters: field.offsets.find((row) => row[1] === ahead_s)?.[2] ?? parts.find((part) => part.type === "timeZoneName").value };
     } catch { return ofTable(time_s); }
   }
   const wall = (time_s) => new Date((time_s + zoneAt(time_s).ahead_s) * 1000);
@@ -34,9 +36,10 @@ function fieldClock(field) {
   /* How far the phone's own zone is ahead of the plan's, seconds, at a moment. */
   clock.phoneAhead_s = (time_s) => -new Date(time_s * 1000).getTimezoneOffset() * 60 - zoneAt(time_s).ahead_s;
 
-  const middle_s = (field.start_s + field.end_s) / 2;
-  /* Nights from the plan's to this one: 0 for the plan's own, from noon to noon. */
-  clock.nightsAway = (time_s) => Math.round((time_s - middle_s) / 86400);
+  /* A night lasts from two hours after the morning before it to two hours after its own. */
+  const from_s = field.end_s + 7200 - 86400, middle_s = (field.start_s + field.end_s) / 2;
+  /* Nights from the plan's to this one: 0 for the plan's own. */
+  clock.nightsAway = (time_s) => Math.ceil((time_s - from_s) / 86400) - 1;
   /* The plan's minute at which a fixed star stands as it stands now; null where the plan has none. */
   clock.sameSky_s = (time_s) => {
     const turns = Math.round((time_s - middle_s) / SIDEREAL_DAY_S), same_s = time_s - turns * SIDEREAL_DAY_S;
@@ -45,7 +48,7 @@ function fieldClock(field) {
   /* Every moment of the plan's night at which the wall clock shows so many minutes: none in an
      hour that is skipped, two in one that comes twice. */
   clock.moments = (minutes) => {
-    const found = [], from_s = middle_s - 43200;
+    const found = [];
     for (const ahead_s of new Set(field.offsets.map((row) => row[1]))) {
       const day_s = Math.floor((from_s + ahead_s) / 86400) * 86400;
       for (const start_s of [day_s, day_s + 86400]) {

@@ -49,10 +49,14 @@ function fieldNow(field, clock, words, stands) {
     const stand = stands.at(at_s, lens);
     if (!stand || stand.outside || !Number.isFinite(stand.distance_m)) return { head: `${head}, ${label}`, big: "no stand", more: stand?.outside ?? prospect(at_s, lens, stand) };
     const parts = turn ? words.step(...stands.step(turn, stand)) : null;
-    const corrected = stands.corrected(lens) ? ", as corrected" : "";
-    const more = away === 0 ? prospect(at_s, lens, stand) : `the sky stands as in the plan at ${clock.hm(at_s)}; dark and Moon do not`;
-    if (parts === null) return { head: `${head}, ${label}${corrected}, out by compass`, parts: [{ number: words.needle(stand.outward_compass_deg), word: "" }, { number: words.length(stand.distance_m), word: "" }], more };
-    return { head: `${head}, ${label}${corrected}, from its peg`, parts, big: parts.length ? "" : "at the peg", more };
+    const more = away === 0 ? prospect(at_s, lens, stand) : elsewhen(at_s, stand);
+    if (parts === null) return { head: `${head}, ${label}, out by compass`, parts: [{ number: words.needle(stand.outward_compass_deg), word: "" }, { number: words.length(stand.distance_m), word: "" }], more };
+    return { head: `${head}, ${label}, from its peg`, parts, big: parts.length ? "" : "at the peg", more };
+  }
+  /* Another night's sky in the plan's: what its dark and its Moon spoil says nothing of tonight's. */
+  function elsewhen(at_s, stand) {
+    const why = reason(stand.limits.filter((limit) => limit !== "twilight" && limit !== "moon"));
+    return `${why ? `not now: ${why}` : "clear and in the frame"}, as in the plan at ${clock.hm(at_s)}; see for yourself how dark it is`;
   }
   function outsideNight(now_s, lens, head, away) {
     const label = stands.label(lens), spans = stands.usable(lens);
@@ -93,7 +97,7 @@ function fieldNow(field, clock, words, stands) {
     });
     const told = thisMinute(now_s, lens), big = part("now-big");
     put(part("now-head"), told.head);
-    put(part("now-day"), zoneShort(now_s));
+    put(part("now-day"), stands.corrected(lens) ? "as corrected" : zoneShort(now_s));
     const key = JSON.stringify([told.parts, told.big]);
     if (big.dataset.key !== key) {
       big.dataset.key = key;

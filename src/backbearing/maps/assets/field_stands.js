@@ -7,6 +7,10 @@ function fieldStands(field, solver, kept) {
   const corrected = (lens) => Object.keys(correction(lens)).length > 0;
   let spans = new Map(), tables = new Map();
   const once = (store, key, make) => { if (!store.has(key)) store.set(key, make()); return store.get(key); };
+  /* The solver's stand, with what is read off it here: the way out by the needle, and the play in minutes. */
+  function read(stand) {
+    return { ...stand, outward_compass_deg: (stand.compass_deg + 180) % 360, play_minutes: stand.play_m / Math.abs(stand.swing_m_per_minute) };
+  }
   const turnOf = (lens) => field.turns.find((turn) => turn.index === lens);
   return {
     known: solver !== null,
@@ -17,10 +21,9 @@ function fieldStands(field, solver, kept) {
     /* After a correction nothing that was worked out before it holds. */
     forget() { spans = new Map(); tables = new Map(); },
     label: (lens) => turnOf(lens)?.label ?? solver?.lenses[lens]?.label ?? "",
-    at: (time_s, lens) => solver ? solver.standAt(time_s, lens, correction(lens)) : null,
-    planned: (time_s, lens) => solver ? solver.standAt(time_s, lens, {}) : null,
+    at: (time_s, lens) => solver ? read(solver.standAt(time_s, lens, correction(lens))) : null,
     usable: (lens) => solver ? once(spans, lens, () => solver.usable(lens, correction(lens))) : [],
-    late: (lens, every_s) => solver ? once(tables, `${lens} ${every_s}`, () => solver.lateTable(lens, correction(lens), every_s)) : [],
+    late: (lens, every_s) => solver ? once(tables, `${lens} ${every_s}`, () => solver.lateTable(lens, correction(lens), every_s).map(read)) : [],
     step(turn, stand) {
       const { left_m, nearer_m } = solver.offset(turn.stand, stand);
       return [left_m, nearer_m];

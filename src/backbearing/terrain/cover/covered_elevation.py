@@ -72,6 +72,8 @@ class CoveredElevation(Elevation):
         self.bare = bare
         self.stack = stack
         self.tops = Elevation(CoveredSource(self._source, stack))
+        # Sight lines hang on the grid alone.
+        self.tops._fits = self._fits
 
     def clear_about(
         self, *, lat: ArrayLike, lon: ArrayLike, radius_m: ArrayLike

@@ -21,7 +21,7 @@ from typing import TYPE_CHECKING, Any, TypeAlias, TypeVar, cast
 import numpy as np
 from numba import njit
 
-from backbearing.base.kept_code import kept
+from backbearing.base.kept_code import inner, kept
 from backbearing.terrain.skyline import crossing
 
 if TYPE_CHECKING:
@@ -41,16 +41,15 @@ Seen: TypeAlias = tuple[float, float, float, float]
 Line: TypeAlias = tuple[float, float, float, float, float, float, float, float]
 """A straight segment: s, row and col at its start, their runs, first and last share."""
 
-_kernel = kept(njit, nogil=True, error_model="numpy")
-_inlined = kept(njit, nogil=True, error_model="numpy", inline="always")
-_rise_in_cell = _kernel(crossing.rise_in_cell)
-_tangents_in_cell = _kernel(crossing.tangents_in_cell)
+_inner = inner(njit, nogil=True, error_model="numpy")
+_rise_in_cell = _inner(crossing.rise_in_cell)
+_tangents_in_cell = _inner(crossing.tangents_in_cell)
 _CROSSING = zlib.crc32(Path(crossing.__file__).read_bytes())
 
 
 def _compiled(function: Function) -> Function:
     function.__qualname__ += f"_{_CROSSING:08x}"
-    return cast("Function", _kernel(function))
+    return cast("Function", kept(njit, nogil=True, error_model="numpy")(function))
 
 
 FINE = 3
@@ -75,7 +74,7 @@ It is far above rounding, so that a ray's answer does not depend on the order of
 """
 
 
-@_inlined
+@_inner
 def _hides_nothing(
     high: float, best: float, eye: float, drop: float, near: float, far: float
 ) -> bool:
@@ -84,7 +83,7 @@ def _hides_nothing(
     return rise <= (best + drop * near) * (near if rise >= 0.0 else far)
 
 
-@_inlined
+@_inner
 def _nothing_beyond(
     rise: float, best: float, drop: float, near: float, crest: float, crest_tangent: float
 ) -> bool:
@@ -98,7 +97,7 @@ def _nothing_beyond(
     return rise <= (best + drop * near) * near
 
 
-@_inlined
+@_inner
 def _way_out(first: int, size: int, start: float, run: float, inverse: float) -> float:
     """Share of the segment at which it leaves a block of rows (or columns)."""
     if run > 0.0:
@@ -108,7 +107,7 @@ def _way_out(first: int, size: int, start: float, run: float, inverse: float) ->
     return math.inf
 
 
-@_inlined
+@_inner
 def _clip(start: float, run: float, last: float, low: float, high: float) -> tuple[float, float]:
     """Narrow the share of a segment to where it lies between 0 and ``last``."""
     if run == 0.0:
@@ -117,19 +116,19 @@ def _clip(start: float, run: float, last: float, low: float, high: float) -> tup
     return max(low, min(a, b)), min(high, max(a, b))
 
 
-@_inlined
+@_inner
 def _first_cell(at: float, run: float, cells: int) -> int:
     """Index of the cell into which a path leads."""
     index = math.ceil(at) - 1 if run < 0.0 else math.floor(at)
     return min(max(index, 0), cells - 1)
 
 
-@_inlined
+@_inner
 def _corners(z: Heights, i: int, j: int) -> tuple[float, float, float, float]:
     return float(z[i, j]), float(z[i + 1, j]), float(z[i, j + 1]), float(z[i + 1, j + 1])
 
 
-@_inlined
+@_inner
 def _stays_below(
     way: tuple[float, float, float], near: float, length: float, best: float, drop: float
 ) -> bool:
@@ -144,7 +143,7 @@ def _stays_below(
     return not (arched and tilt * tilt > 4.0 * bend * start)
 
 
-@_compiled
+@_inner
 def _cells(
     z: Heights,
     cell: tuple[int, int],
@@ -195,7 +194,7 @@ def _cells(
     return i, j, t, (best, where, unknown, unknown_from)
 
 
-@_compiled
+@_inner
 def _walk(
     z: Heights, fine: Heights, coarse: Heights, line: Line, eye: float, drop: float, seen: Seen
 ) -> Seen:
@@ -233,7 +232,7 @@ def _walk(
     return seen
 
 
-@_inlined
+@_inner
 def _path(rows: Floats, cols: Floats, n: int, t: float) -> tuple[float, float]:
     """Row and column of a ray at a share of its reach."""
     degree = rows.shape[1] - 1
@@ -244,7 +243,7 @@ def _path(rows: Floats, cols: Floats, n: int, t: float) -> tuple[float, float]:
     return r, c
 
 
-@_inlined
+@_inner
 def _curve(rows: Floats, cols: Floats, n: int, reach: float, cell_m: float) -> float:
     """Bound on half the second derivative of a ray, per metre."""
     down, across = 0.0, 0.0
@@ -254,7 +253,7 @@ def _curve(rows: Floats, cols: Floats, n: int, reach: float, cell_m: float) -> f
     return math.hypot(down, across) * cell_m / (reach * reach)
 
 
-@_compiled
+@_inner
 def _chords(
     rows: Floats,
     cols: Floats,
@@ -295,7 +294,7 @@ def _chords(
     return count
 
 
-@_compiled
+@_inner
 def _likeliest(
     fine: Heights, chords: Floats, count: int, eye: float, drop: float, from_m: float
 ) -> tuple[int, float]:
@@ -320,7 +319,7 @@ def _likeliest(
     return chord, share
 
 
-@_compiled
+@_inner
 def _look_along(
     z: Heights,
     fine: Heights,

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, TypeAlias
 import numpy as np
 from numba import njit
 
-from backbearing.base.kept_code import kept
+from backbearing.base.kept_code import inner, kept
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -17,9 +17,10 @@ if TYPE_CHECKING:
     Ints: TypeAlias = NDArray[np.int64]
 
 _compiled = kept(njit, nogil=True, error_model="numpy")
+_inner = inner(njit, nogil=True, error_model="numpy")
 
 
-@_compiled
+@_inner
 def _weights(u: float, v: float, weights: Floats) -> None:
     """Fill in the weights of a tile's nine eyes."""
     down = (0.5 * u * (u - 1.0), 1.0 - u * u, 0.5 * u * (u + 1.0))

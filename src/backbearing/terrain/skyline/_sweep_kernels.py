@@ -70,6 +70,8 @@ MOST: Final = 1024
 """Samples listed at a time, at most."""
 
 _F = np.float32
+_NONE: Any = np.int64(0)
+"""Where counting begins: a bare 0 would have each function it is given to compiled twice."""
 _FLAGS = {"contract", "reassoc", "nsz", "arcp"}  # never nnan: the tests for voids must stay
 
 
@@ -139,7 +141,7 @@ def _look_far(
     at, path, far, bent = lists[0], numbers[0], numbers[1], numbers[7]
     for g in range(0, WIDTH, GROUP):
         mark += 1
-        n = 0
+        n = _NONE
         for k in range(len(found) // LINES):
             low = k * LINES + g
             n = gather(found, low, low + GROUP + 1, stamps[0], mark, rows, n)
@@ -150,7 +152,7 @@ def _look_far(
             continue
         for q in range(n):
             at[q], path[q], far[q] = rows[q] * SPAN, share[rows[q]], x[rows[q]]
-        m = 0
+        m = _NONE
         if fine:
             m = list_crossings(n, rows, share, x, starts[0], starts[1], grid[0], grid[1], grid[2],
                                stamps[1], mark, lists[1:], numbers[2:])  # fmt: skip
@@ -216,7 +218,7 @@ def sweep_strip(  # noqa: PLR0912, PLR0915  # the order of the sweep, kept in on
     many = _stretches(along, n, reach_m, ends) if has_far else False
     onward = np.empty(blocks * len(ENDS) * LINES if many else 0, np.int32)
     if many:
-        start = 0
+        start = _NONE
         for b in range(blocks):
             if ends[b] == 1:
                 stop = (b + 1) * BLOCK
@@ -238,7 +240,7 @@ def sweep_strip(  # noqa: PLR0912, PLR0915  # the order of the sweep, kept in on
     next_void[:] = np.inf
     starts, grid = np.zeros((2, total), np.int32), np.zeros((3, total), np.float32)
     lay_grid(lead, share, x, starts[0], starts[1], grid[0], grid[1], grid[2])
-    mark, solved = 0, SOLVED if fine else SOLVED_QUICKLY
+    mark, solved = _NONE, SOLVED if fine else SOLVED_QUICKLY
     twists = np.zeros(total, np.float32)
     find_twists(room, lead, twists)
     gap, row_of = np.empty(n, np.float32), np.zeros(WIDTH, np.int32)

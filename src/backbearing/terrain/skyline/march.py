@@ -37,8 +37,8 @@ ROUNDING = 1e-9
 CHORDS = 30
 """Chords to a ray, roughly."""
 
-PLAIN_UP_TO = 4_000_000
-"""Cells crossed in plain numpy (0.7 s) before the kernel is loaded (0.7 s; 5 s at first)."""
+PLAIN_UP_TO = 8_000_000
+"""Cells crossed in plain numpy (1.2 s) before the kernel is loaded (0.7 s; 5 s at first)."""
 
 
 def compiled_pays(cells: float) -> bool:

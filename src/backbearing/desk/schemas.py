@@ -1,0 +1,303 @@
+"""What the desk answers, as JSON Schema [JSONSchema2020]_: one for each address, written once.
+
+`docs/desk_schemas.md` is made from this, and the tests hold every answer to it. Unless a name says
+otherwise angles are degrees, lengths metres, times seconds since 1970 in UTC; unknown is null.
+"""
+
+from __future__ import annotations
+
+from typing import Any, Final
+
+Schema = dict[str, Any]
+
+DIALECT: Final = "https://json-schema.org/draft/2020-12/schema"
+
+TEXT: Final[Schema] = {"type": "string"}
+NUMBER: Final[Schema] = {"type": "number"}
+COUNT: Final[Schema] = {"type": "integer", "minimum": 0}
+TRUTH: Final[Schema] = {"type": "boolean"}
+LAT: Final[Schema] = {"type": "number", "minimum": -90, "maximum": 90}
+LON: Final[Schema] = {"type": "number", "minimum": -180, "maximum": 180}
+LENGTH_M: Final[Schema] = {"type": "number", "minimum": 0}
+SHARE: Final[Schema] = {"type": "number", "minimum": 0, "maximum": 1}
+DATE: Final[Schema] = {"type": "string", "pattern": r"^\d{4}-\d{2}-\d{2}$"}
+REVISION: Final[Schema] = {"type": "string", "pattern": "^[0-9a-f]{20}$"}
+
+
+def known(schema: Schema) -> Schema:
+    """What may be unknown."""
+    return {"anyOf": [schema, {"type": "null"}]}
+
+
+def several(schema: Schema, *, most: int | None = None) -> Schema:
+    """A list of one kind."""
+    found: Schema = {"type": "array", "items": schema}
+    return found if most is None else {**found, "maxItems": most}
+
+
+def row(*cells: Schema) -> Schema:
+    """A list of so many, each of its own kind."""
+    return {"type": "array", "prefixItems": list(cells), "items": False, "minItems": len(cells)}
+
+
+def facts(_more: bool = False, /, **keys: Schema) -> Schema:
+    """An object with all of these keys, and with others where more may come."""
+    found: Schema = {"type": "object", "properties": keys, "required": list(keys)}
+    return found if _more else {**found, "additionalProperties": False}
+
+
+PAIR: Final = row(LAT, NUMBER)
+"""Latitude and longitude; the longitude of a map's corner may pass 180."""
+
+SPAN: Final = row(NUMBER, NUMBER)
+BOX: Final = row(PAIR, PAIR)
+"""South-west and north-east."""
+
+ERROR: Final = facts(error={"type": "string", "minLength": 1, "maxLength": 2000})
+"""Every answer of status 400 and above: one sentence."""
+
+STATE: Final = facts(True, revision=REVISION, can_undo=TRUTH)
+
+POINT: Final = row(
+    known(LAT),
+    known(LON),
+    known(LENGTH_M),
+    known(NUMBER),
+    known(NUMBER),
+    known(NUMBER),
+    known(NUMBER),
+    several(TEXT),
+)
+"""A moment of an arc: latitude, longitude, distance, bearing, pitch, the target's altitude, the
+skyline's under it, and what limits the minute."""
+
+NIGHT: Final = facts(
+    True,
+    revision=REVISION,
+    can_undo=TRUTH,
+    name=TEXT,
+    subject=facts(
+        True,
+        name=TEXT,
+        kind=known(TEXT),
+        lat=LAT,
+        lon=LON,
+        height_m=LENGTH_M,
+        width_m=known(LENGTH_M),
+        ground_m=known(NUMBER),
+    ),
+    framing=facts(
+        True, share=SHARE, base_margin=SHARE, edge_margin=SHARE, eye_height_m=known(NUMBER)
+    ),
+    evening=DATE,
+    night_label=TEXT,
+    clear_by_deg=NUMBER,
+    zone=TEXT,
+    offsets=several(row(NUMBER, NUMBER)),
+    declination_deg=NUMBER,
+    aspect={"type": "number", "exclusiveMinimum": 0},
+    target=TEXT,
+    times=several(NUMBER),
+    dark=several(SPAN),
+    sunless=several(SPAN),
+    events=several(row(NUMBER, TEXT)),
+    lenses=several(
+        facts(
+            True,
+            label=TEXT,
+            points=several(POINT),
+            usable=several(SPAN),
+            framed=several(SPAN),
+        )
+    ),
+)
+
+STAND: Final = facts(
+    True,
+    lens=TEXT,
+    lat=LAT,
+    lon=LON,
+    distance_m=LENGTH_M,
+    bearing_deg=known(NUMBER),
+    pitch_deg=known(NUMBER),
+    altitude_deg=known(NUMBER),
+    clearance_deg=known(NUMBER),
+    clearance_sigma_deg=known(NUMBER),
+    verdict=TEXT,
+    play_minutes=known(NUMBER),
+    in_frame=TRUTH,
+    cautions=several(TEXT),
+)
+
+CROSSING: Final = facts(
+    True,
+    time=NUMBER,
+    spoilt_by=several(TEXT),
+    clearance_deg=known(NUMBER),
+    frames=several({"type": "object"}),
+)
+
+TURN: Final = facts(
+    True,
+    number=COUNT,
+    lens=TEXT,
+    set_up=NUMBER,
+    distance_m=LENGTH_M,
+    bearing_deg=NUMBER,
+    to=NUMBER,
+    **{"from": NUMBER},
+)
+
+SEASON: Final = several(
+    facts(
+        True,
+        evening=DATE,
+        label=TEXT,
+        minutes=known(NUMBER),
+        clear_minutes=known(NUMBER),
+        dark_minutes=known(NUMBER),
+        why_not=known(TEXT),
+    )
+)
+
+PLACES: Final = facts(
+    type={"const": "FeatureCollection"},
+    features=several(
+        facts(
+            type={"const": "Feature"},
+            geometry={"type": "object", "required": ["type"]},
+            properties=facts(True, kind=TEXT, name=TEXT, note=TEXT, access=TEXT),
+        )
+    ),
+)
+
+LINE: Final = several(PAIR)
+
+LAND: Final = facts(
+    kinds={
+        "type": "object",
+        "propertyNames": {
+            "enum": ["wood", "water", "building", "stream", "path", "track", "lane", "road"]
+        },
+        "additionalProperties": several(LINE),
+    },
+    names=several(
+        facts(name=TEXT, rank={"type": "integer", "minimum": 0, "maximum": 5}, lat=LAT, lon=LON),
+        most=60,
+    ),
+    left_out=COUNT,
+    credit=TEXT,
+    source=TEXT,
+)
+
+RUN: Final = facts(
+    version=COUNT,
+    state={"enum": ["none", "running", "stopped", "done", "failed"]},
+    file=TEXT,
+    done=COUNT,
+    total=COUNT,
+    error=TEXT,
+    left_seconds=known(COUNT),
+    has_ranking=TRUTH,
+)
+
+RANKED: Final = facts(
+    row=TEXT,
+    rank=known({"type": "integer", "minimum": 1}),
+    name=TEXT,
+    kind=TEXT,
+    lat=LAT,
+    lon=LON,
+    height_m=known(LENGTH_M),
+    width_m=known(LENGTH_M),
+    height_is_guess=TRUTH,
+    score=known(NUMBER),
+    best_night=known(TEXT),
+    night_label=known(TEXT),
+    best_time=known(TEXT),
+    best_lens_mm=known(NUMBER),
+    distance_m=known(NUMBER),
+    total_minutes=known(NUMBER),
+    good_nights=known(COUNT),
+    walk_m=known(NUMBER),
+    access=known(TEXT),
+    reasons=known(TEXT),
+    cautions=known(TEXT),
+    failure=known(TEXT),
+)
+
+ABOUT: Final = facts(
+    source=TEXT,
+    zone=TEXT,
+    first_night=DATE,
+    nights=COUNT,
+    ranked=COUNT,
+    failed=COUNT,
+    left_out=COUNT,
+    notes=several(TEXT),
+)
+
+ANSWERS: Final[dict[str, Schema]] = {
+    "GET /api/night": NIGHT,
+    "GET /api/minute": several(known(STAND)),
+    "GET /api/from-stand": facts(
+        True,
+        distance_m=known(LENGTH_M),
+        bearing_deg=known(NUMBER),
+        reason=TEXT,
+        lenses=several(TEXT),
+        crossings=several(CROSSING),
+    ),
+    "GET /api/season": SEASON,
+    "GET /api/evening": facts(True, turns=several(TURN), sentence=TEXT, line=TEXT),
+    "GET /api/places": PLACES,
+    "GET /api/ground": facts(
+        True, bounds=BOX, cell_m=LENGTH_M, least_zoom=COUNT, credit=TEXT, product=TEXT
+    ),
+    "GET /api/under": facts(
+        True,
+        height_m=known(NUMBER),
+        slope_deg=known({"type": "number", "minimum": 0, "maximum": 90}),
+        state=TEXT,
+    ),
+    "GET /api/land": LAND,
+    "GET /api/find": facts(found=several(facts(name=TEXT, lat=LAT, lon=LON, bounds=BOX), most=12)),
+    "GET /api/online": facts(online=known(facts(template=TEXT, credit=TEXT))),
+    "GET /api/candidates": facts(
+        files=several(TEXT, most=200), run=RUN, left_of_the_old=several(TEXT)
+    ),
+    "POST /api/candidates/start": RUN,
+    "POST /api/candidates/stop": RUN,
+    "POST /api/candidates/resume": RUN,
+    "GET /stream/candidates": RUN,
+    "GET /api/ranking": facts(
+        page=COUNT,
+        pages=COUNT,
+        count=COUNT,
+        rows=several(
+            {"anyOf": [RANKED, facts(row=known({"type": "integer"}), reason=TEXT)]}, most=50
+        ),
+        facts=known(ABOUT),
+    ),
+    "GET /api/ranking/marks": facts(
+        marks=several(
+            facts(rank={"type": "integer", "minimum": 1}, name=TEXT, lat=LAT, lon=LON, row=TEXT),
+            most=200,
+        )
+    ),
+    "POST /api/keep": STATE,
+    "POST /api/undo": STATE,
+    "POST /api/stop": facts(stopped=TRUTH),
+}
+"""By method and address. Of a stream, the schema is that of each event's data."""
+
+
+def schema_of(address: str) -> Schema:
+    """Give the whole schema of an answer.
+
+    Raises
+    ------
+    KeyError
+        For an address that answers no JSON.
+    """
+    return {"$schema": DIALECT, "title": address, **ANSWERS[address]}

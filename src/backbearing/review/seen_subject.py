@@ -1,0 +1,184 @@
+"""Find the subject in a frame: what stands up out of the land, dark or lit, against the sky."""
+
+from __future__ import annotations
+
+import math
+from typing import TYPE_CHECKING, Final, NamedTuple
+
+import numpy as np
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from backbearing.review.picture import Picture
+
+    Floats = NDArray[np.float64]
+    Flags = NDArray[np.bool_]
+
+WORK_PX: Final = 500
+"""Rows to which the search window is reduced; edges stay good to half a reduced pixel."""
+
+DARKER: Final = 0.6
+"""A silhouette is darker than this share of the sky beside it (tried on rendered frames)."""
+
+BRIGHTER: Final = 1.7
+"""A lit subject is brighter than so many times the sky beside it (tried on rendered frames)."""
+
+LEAST_SHARE: Final = 0.4
+MOST_SHARE: Final = 2.2
+"""What is so much smaller or larger than planned is not taken for the subject."""
+
+
+class Box(NamedTuple):
+    """Where the subject should stand, pixels: its middle, top and base, and its width."""
+
+    column: float
+    top_row: float
+    base_row: float
+    width: float
+
+
+class SeenSubject(NamedTuple):
+    """Where it stands, pixels: its top, its outermost points to each side, and their doubt.
+
+    Upright edges lean in a tilted frame: a side is a point, with a row of its own.
+    """
+
+    top_column: float
+    top_row: float
+    left: float
+    left_row: float
+    right: float
+    right_row: float
+    sigma_px: float
+
+
+def find_subject(picture: Picture, planned: Box) -> SeenSubject | None:
+    """Find the thing nearest in place and size to the planned one.
+
+    Parameters
+    ----------
+    picture : Picture
+    planned : Box
+
+    Returns
+    -------
+    SeenSubject or None
+        None where nothing like it stands up out of the land.
+    """
+    tall = planned.base_row - planned.top_row
+    if not (math.isfinite(tall) and tall > 8.0):
+        return None
+    reach = max(3.0 * planned.width, 1.5 * tall)
+    top = max(0, int(planned.top_row - 1.5 * tall))
+    bottom = min(picture.height_px, int(planned.base_row + 0.5 * tall))
+    left = max(0, int(planned.column - reach))
+    right = min(picture.width_px, int(planned.column + reach))
+    if bottom - top < 16 or right - left < 16:
+        return None
+    step = max(1, (bottom - top) // WORK_PX)
+    light = _reduced(picture, slice(top, bottom), slice(left, right), step)
+    runs = _standing(_stands_out(light))
+    return _nearest(runs, planned, top=top, left=left, step=step)
+
+
+def _reduced(picture: Picture, rows: slice, columns: slice, step: int) -> Floats:
+    light, _ = picture.window(rows, columns)
+    down, across = light.shape[0] // step, light.shape[1] // step
+    cut = light[: down * step, : across * step]
+    return np.asarray(cut.reshape(down, step, across, step).mean(axis=(1, 3)), dtype=np.float64)
+
+
+def _stands_out(light: Floats) -> Flags:
+    """Pixels much darker or brighter than the sky, stars and grain taken off."""
+    from scipy import ndimage
+
+    size = max(3, round(light.shape[0] / 100.0) | 1)
+    smooth = ndimage.median_filter(light, size=size, mode="nearest")
+    # The sky's level changes with height over the horizon and from side to side, slowly.
+    sky = _sky_level(smooth)
+    out = (smooth < DARKER * sky) | (smooth > BRIGHTER * sky)
+    return np.asarray(ndimage.binary_opening(out, structure=np.ones((3, 3)), border_value=0))
+
+
+def _sky_level(smooth: Floats) -> Floats:
+    """The sky's light: in each row the median of what is like the rows above it."""
+    level = np.empty(smooth.shape[0])
+    known = float(np.median(smooth[: max(3, smooth.shape[0] // 20)]))
+    for row, values in enumerate(smooth):
+        like = values[(values > DARKER * known) & (values < BRIGHTER * known)]
+        if like.size > values.size // 8:
+            known = 0.8 * known + 0.2 * float(np.median(like))
+        level[row] = known
+    return np.repeat(level[:, None], smooth.shape[1], axis=1)
+
+
+class _Run(NamedTuple):
+    first: int
+    last: int
+    top: int
+    top_column: float
+    left_row: int
+    right_row: int
+    tall: int
+
+
+def _standing(out: Flags) -> list[_Run]:
+    """Runs of columns in which something reaches above the land on both sides."""
+    from scipy import ndimage
+
+    rows = out.shape[0]
+    # The topmost pixel of each column, whatever sky lies under a crown.
+    joined = _joined_to_land(out)
+    tops = np.where(joined.any(axis=0), joined.argmax(axis=0), rows)
+    wide = max(9, (out.shape[1] * 3 // 5) | 1)
+    land = ndimage.percentile_filter(tops, 80, size=wide, mode="nearest")
+    least = max(4, rows // 25)
+    above = land - tops >= least
+    labels, count = ndimage.label(above)
+    runs = []
+    for columns in ndimage.find_objects(labels)[:count]:
+        first, last = columns[0].start, columns[0].stop
+        top = int(tops[first:last].min())
+        highest = first + float(np.flatnonzero(tops[first:last] == top).mean())
+        tall = int(np.median(land[first:last])) - top
+        runs.append(_Run(first, last, top, highest, int(tops[first]), int(tops[last - 1]), tall))
+    return runs
+
+
+def _joined_to_land(out: Flags) -> Flags:
+    """Without what floats in the sky: clouds, streaks, a bird."""
+    from scipy import ndimage
+
+    labels, _ = ndimage.label(out, structure=np.ones((3, 3)))
+    grounded = np.unique(labels[-1])
+    grounded = grounded[grounded > 0]
+    return np.asarray(np.isin(labels, grounded))
+
+
+def _nearest(
+    runs: list[_Run], planned: Box, *, top: int, left: int, step: int
+) -> SeenSubject | None:
+    """The run that is most like the planned one in place and size."""
+    tall = planned.base_row - planned.top_row
+    best, found = math.inf, None
+    for run in runs:
+        width = (run.last - run.first) * step
+        size = max(width / planned.width, planned.width / width)
+        if not LEAST_SHARE <= run.tall * step / tall <= MOST_SHARE or size > 1.0 / LEAST_SHARE:
+            continue
+        middle = left + (run.first + run.last) / 2.0 * step - 0.5
+        off = abs(middle - planned.column) / tall + abs(math.log(size))
+        if off < best:
+            sigma = 0.5 + 0.5 * step
+            best = off
+            found = SeenSubject(
+                top_column=left + (run.top_column + 0.5) * step - 0.5,
+                top_row=top + run.top * step - 0.5,
+                left=left + run.first * step - 0.5,
+                left_row=top + (run.left_row + 0.5) * step - 0.5,
+                right=left + run.last * step - 0.5,
+                right_row=top + (run.right_row + 0.5) * step - 0.5,
+                sigma_px=sigma,
+            )
+    return found

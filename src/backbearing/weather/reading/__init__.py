@@ -1,0 +1,1 @@
+"""Forecast files in: NetCDF, GRIB, and a plain table of our own."""
