@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from itertools import pairwise
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -37,7 +38,7 @@ def test_the_steps_of_twilight_end_where_the_sun_is_as_deep_by_astropy(client: T
     bounds = [-0.8333, -6.0, -12.0, -18.0]
     steps = light["steps"]
     assert [name for *_, name in steps if name == "night"] == ["night"]
-    for before, after in zip(steps, steps[1:], strict=False):
+    for before, after in pairwise(steps):
         assert before[1] == after[0]
         deep = altitudes("sun", [before[1]])[0]
         lower = min(names.index(before[2]), names.index(after[2]))

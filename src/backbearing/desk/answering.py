@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 import re
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Final
 
 from starlette.concurrency import run_in_threadpool
 from starlette.responses import JSONResponse, Response
@@ -19,7 +19,7 @@ if TYPE_CHECKING:
 
     Changes = dict[str, dict[str, Any]]
 
-NOT_KEPT = {"cache-control": "no-store"}
+NOT_KEPT: Final = {"cache-control": "no-store"}
 
 
 def text_of(read: Callable[[], str], kind: str) -> Callable[[Request], Any]:
@@ -41,7 +41,7 @@ def without_folders(said: str) -> str:
     return _FOLDERS.sub("", said)
 
 
-_FOLDERS = re.compile(r"(?<![\w.)>:/])(?:[A-Za-z]:)?[\\/](?:[^\\/\n,;<>\"]+[\\/])+")
+_FOLDERS: Final = re.compile(r"(?<![\w.)>:/])(?:[A-Za-z]:)?[\\/](?:[^\\/\n,;<>\"]+[\\/])+")
 
 
 async def answered(find: Callable[[], Any]) -> Response:
@@ -64,6 +64,24 @@ def number_of(request: Request, name: str) -> float:
     if not abs(value) < 1e12:
         raise OutingError(f"The request's {name} is no number", hint="load the page again")
     return value
+
+
+def held_of(request: Request) -> dict[int, float]:
+    """Read lenses by number, each with the time at which its turn is held.
+
+    Raises
+    ------
+    OutingError
+        Where they are none.
+    """
+    try:
+        asked = json.loads(request.query_params.get("fixed", "{}"))
+        found = {int(number): float(time_s) for number, time_s in asked.items()}
+    except (ValueError, TypeError, AttributeError, RecursionError, OverflowError):
+        found = {0: float("nan")}
+    if not all(abs(time_s) < 1e11 for time_s in found.values()):
+        raise OutingError("The request's held turns are no times", hint="load the page again")
+    return found
 
 
 def changes_of(request: Request) -> Changes:

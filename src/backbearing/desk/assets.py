@@ -7,27 +7,24 @@ from importlib.resources import files
 from typing import Final
 
 SCRIPTS: Final = (
-    "desk",
-    "ask",
-    "night",
-    "profile",
-    "ground",
-    "frames",
-    "paint",
-    "hold",
-    "turns",
-    "from_there",
-    "theme",
-    "season",
+    *("desk", "ask", "night", "profile", "ground", "frames", "paint", "hold", "season"),
+    *("turns", "from_there", "theme"),
     *("layers", "candidates"),
+    *("first_steps", "first_map", "upload", "another", "subject", "measure", "photograph"),
 )
-STYLES: Final = ("layers", "candidates")
+STYLES: Final = ("layers", "candidates", "subject", "first")
 
 
 @cache
 def page() -> str:
     """Give the one page."""
     return _read("desk.html")
+
+
+@cache
+def first_page() -> str:
+    """Give the sheet that is shown while no outing is open."""
+    return _read("first.html")
 
 
 @cache

@@ -57,7 +57,8 @@ export class Profile {
     this.y = (altitude) => HIGH - ((altitude - low) / (top - low)) * (HIGH - 12);
     const picture = element("svg", { viewBox: `0 0 ${WIDE} ${HIGH + BELOW}`, role: "img", "aria-label": this.said(night, lens) });
     this.steps(picture, night);
-    for (let up = Math.ceil(low / 10) * 10; up < top; up += 10) {
+    const step = top > 50 ? 20 : 10;
+    for (let up = Math.ceil(low / step) * step; up < top; up += step) {
       picture.append(element("line", { x1: 0, x2: WIDE, y1: this.y(up), y2: this.y(up), stroke: "var(--rule)", "stroke-width": 1 }));
       picture.append(element("text", { x: 4, y: this.y(up) - 3, fill: "var(--soft)", "font-size": 14 }, `${up}°`));
     }
