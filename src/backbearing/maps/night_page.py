@@ -40,8 +40,8 @@ if TYPE_CHECKING:
     from backbearing.plan.plan import Plan
     from backbearing.plan.view import View
 
+SOLVER_SCRIPTS = ("field_sky.js", "field_ground.js", "field_frame.js", "field_solver.js")
 FIELD_SCRIPTS = (
-    "field_solver.js",
     "field_words.js",
     "field_clock.js",
     "field_kept.js",
@@ -53,7 +53,7 @@ FIELD_SCRIPTS = (
     "field_map.js",
     "field.js",
 )
-SCRIPTS = ("labels.js", "ground.js", *FIELD_SCRIPTS, "page.js")
+SCRIPTS = ("labels.js", "ground.js", *SOLVER_SCRIPTS, *FIELD_SCRIPTS, "page.js")
 STYLES = ("page.css", "ground.css", "field.css")
 
 
@@ -156,10 +156,10 @@ def night_page(plan: Plan, values: PageValues) -> str:
         ground_json=json_block(ground),
         field_json=json_block(pocket),
         text_json=json_block(texts.all),
+        carried_json=None if values.carried is None else json_block(values.carried),
         corrections=correction_rows(units),
         tick_kinds=tick_kinds(light=pocket["light"]),
         dusk_s=dusk_and_dawn_s(plan),
-        carried_json=None if values.carried is None else json_block(values.carried),
         map_html=map_html,
         map_script=map_script,
         still=values.still,

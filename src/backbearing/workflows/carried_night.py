@@ -17,6 +17,7 @@ from backbearing.alignment.night.prepared_night import prepare_night
 from backbearing.alignment.stand.outline_edges import outer_sides
 from backbearing.base.constants import (
     EARTH_ROTATION_RAD_S,
+    LIGHT_M_S,
     MEAN_EARTH_RADIUS_M,
     SIDEREAL_RATE_RAD_S,
 )
@@ -24,6 +25,7 @@ from backbearing.base.limits import LIMITS
 from backbearing.base.numbers import rounded
 from backbearing.camera.exposure import STANDARD_SHUTTERS_S
 from backbearing.camera.focus import FULL_FRAME_CIRCLE_MM, circle_of_confusion_mm
+from backbearing.outing.marks_request import EYE_HEIGHT_M
 from backbearing.sky.directions import direction, earth_fixed
 from backbearing.sky.instants import utc_array
 from backbearing.sky.magnetic import magnetic_declination
@@ -70,7 +72,7 @@ def carried_night(outing: Outing, elevation: Elevation | None, plan: Plan) -> di
 
 
 def carried_of(night: PreparedNight, plan: Plan | None = None) -> dict[str, Any]:
-    """Do as `carried_night` for a night that is ready; without a plan there are no planned stands."""
+    """Do as `carried_night` for a night that is ready; without a plan no stand is planned."""
     outing, scene, sky = night.outing, night.scene, night.sky
     first, last = _ends(sky.times, outing, sky.zone)
     times = np.arange(first - 2 * NODE_S, last + 3 * NODE_S, NODE_S)
@@ -99,7 +101,9 @@ def carried_of(night: PreparedNight, plan: Plan | None = None) -> dict[str, Any]
             "clear_by_deg": sky.clear_by_deg,
         },
         "target": _path(scene, times),
-        "subject": _subject(scene),
+        "subject": _subject(
+            scene, bent=any(one.lens.projection != "rectilinear" for one in outing.lenses)
+        ),
         "camera": _camera(scene),
         "framing": _framing(scene),
         "lenses": [_lens(own, lens, planned.get(i)) for i, (own, lens) in enumerate(lenses)],
@@ -142,7 +146,7 @@ def _path(scene: Scene, times: NDArray[np.int64]) -> dict[str, Any]:
     vectors = _unturned(scene, times.astype(np.float64), float(times[0]))
     places = UNIT_PLACES if scene.target.is_fixed else 0
     held = np.round(vectors, places)
-    middle = times[1:-2] + NODE_S / 2
+    middle = np.asarray(times[1:-2] + NODE_S / 2, dtype=np.float64)
     mixed = (-held[:, :-3] + 9.0 * held[:, 1:-2] + 9.0 * held[:, 2:-1] - held[:, 3:]) / 16.0
     exact = _unturned(scene, middle, float(times[0]))
     off = np.linalg.norm(mixed - exact, axis=0) / np.linalg.norm(exact, axis=0)
@@ -164,10 +168,10 @@ def _unturned(scene: Scene, seconds: Floats, first_s: float) -> Floats:
     return np.stack([np.cos(turn) * x - np.sin(turn) * y, np.sin(turn) * x + np.cos(turn) * y, z])
 
 
-def _subject(scene: Scene) -> dict[str, Any]:
-    subject = scene.subject
-    shape, sides = subject.shape, outer_sides(subject.shape)
-    hull = shape.hull()
+def _subject(scene: Scene, *, bent: bool) -> dict[str, Any]:
+    """The subject's size and shape; points along its sides only for a lens that bends them."""
+    subject, shape = scene.subject, scene.subject.shape
+    hull, sides = shape.hull(), outer_sides(shape) if bent else None
     return {
         "lat": subject.lat,
         "lon": subject.lon,
@@ -180,7 +184,9 @@ def _subject(scene: Scene) -> dict[str, Any]:
         if subject.outline is None
         else [[[x, y] for x, y in ring] for ring in shape.rings],
         "corners": {"across": [x for x, _ in hull], "up": [y for _, y in hull]},
-        "sides": {
+        "sides": None
+        if sides is None
+        else {
             "across": sides.across_m.tolist(),
             "up": sides.up_m.tolist(),
             "inner": sides.inner.astype(int).tolist(),
@@ -234,6 +240,7 @@ def _lens(scene: Scene, lens: Lens, planned: LensPlan | None) -> dict[str, Any]:
             "lon": rounded(stand.lon, 9),
             "distance_m": rounded(stand.distance_m, 4),
             "bearing_deg": rounded(stand.bearing_deg, 5),
+            "target_azimuth_deg": rounded(stand.target_azimuth_deg, 5),
         },
     }
 
@@ -249,7 +256,10 @@ def _rules(outing: Outing, scene: Scene, first_s: int, last_s: int) -> dict[str,
     return {
         "refraction_k": scene.refraction_k,
         "earth_radius_m": MEAN_EARTH_RADIUS_M,
+        "earth_rad_s": EARTH_ROTATION_RAD_S,
+        "light_m_s": LIGHT_M_S,
         "sidereal_rad_s": SIDEREAL_RATE_RAD_S,
+        "reader_eye_m": EYE_HEIGHT_M,
         "accepted_trail_px": outing.accepted_trail_px,
         "accepted_blur_px": outing.accepted_blur_px,
         "full_frame_circle_mm": FULL_FRAME_CIRCLE_MM,
