@@ -11,6 +11,7 @@ from zoneinfo import ZoneInfo
 import pytest
 from pyproj import Geod
 
+from axe_look import look, unroll
 from backbearing.alignment import plan_night
 from backbearing.alignment.night.from_outing import open_elevation
 from backbearing.alignment.night.prepared_night import prepare_night
@@ -267,8 +268,13 @@ def test_a_height_moves_every_stand_and_one_press_puts_it_back(
         assert row.endswith(f"{far:.1f} m"), one.lens.label
     assert "as corrected" in _said(page, ".bar")
     assert page.locator("path.corrected-stand").count() == len(own.session.shots)
-    card = page.locator("dl.hand").first
-    assert f"{taller.points_at(shot.stand.time)[0].distance_m:.0f}"[:1] in card.inner_text()
+    i = next(k for k, lens in enumerate(own.lenses) if lens.lens == shot.lens)
+    point = taller.points_at(shot.stand.time)[i]
+    page.evaluate(f"document.getElementById('lens-{i}').open = true")
+    card = _said(page, f"#lens-{i} dl.hand")
+    assert f"{point.distance_m:.1f} m from the middle" in card
+    assert f"{abs(point.pitch_deg):.1f}° {'up' if point.pitch_deg >= 0.0 else 'down'}" in card
+    assert f"{point.clearance_deg:.1f}° over it" in card
     # Kept on the phone.
     page.reload()
     page.wait_for_selector("html[data-ready=yes]", state="attached")
@@ -549,6 +555,24 @@ def test_an_hour_that_comes_twice_is_told_apart(at: Any, autumn: tuple[Plan, Pat
     assert plan.zone == "Australia/Sydney"
 
 
+def test_a_time_that_the_clocks_skip_is_none(at: Any, page_file: Path, own: Plan) -> None:
+    """Sydney goes from 02:00 to 03:00 on 3 October 2027, at 16:00 UTC of the day before."""
+    change = dt.datetime(2027, 10, 2, 16, tzinfo=dt.UTC).timestamp()
+    field = {
+        "zone": "Australia/Sydney", "fixed": True,
+        "start_s": change - 6 * 3600, "end_s": change + 3 * 3600,
+        "offsets": [[change - 86400, 36000, "AEST"], [change, 39600, "AEDT"]],
+    }  # fmt: skip
+    page = at(page_file, own.made)
+    moments = "([field, minutes]) => fieldClock(field).moments(minutes)"
+    assert page.evaluate(moments, [field, 150]) == []
+    assert page.evaluate(moments, [field, 90]) == [change - 1800]
+    assert page.evaluate(moments, [field, 210]) == [change + 1800]
+    shown = "([field, time]) => fieldClock(field).hm(time)"
+    assert page.evaluate(shown, [field, change - 60]) == "01:59"
+    assert page.evaluate(shown, [field, change]) == "03:00"
+
+
 def test_a_clock_that_goes_back_is_told(at: Any, page_file: Path, own: Plan) -> None:
     assert own.session is not None
     time = own.session.shots[0].stand.time
@@ -556,6 +580,48 @@ def test_a_clock_that_goes_back_is_told(at: Any, page_file: Path, own: Plan) -> 
     page.clock.set_fixed_time(time - dt.timedelta(minutes=60))
     page.evaluate("document.dispatchEvent(new Event('visibilitychange'))")
     assert "went back by 1 h 00 min" in page.locator("#said").text_content()
+
+
+def test_the_screen_stays_on_where_there_is_a_lock(at: Any, page_file: Path, own: Plan) -> None:
+    lock = """window.locks = [];
+      const lock = { request: async (what) => { window.locks.push(what);
+        return { release: async () => window.locks.push("released") }; } };
+      Object.defineProperty(navigator, "wakeLock", { value: lock });"""
+    assert own.session is not None
+    page = at(page_file, own.session.shots[0].stand.time, script=lock)
+    _open(page, "minute")
+    assert page.evaluate("window.locks") == [], "nothing is asked before a press"
+    page.click("#awake")
+    page.wait_for_timeout(50)
+    assert page.evaluate("window.locks") == ["screen"]
+    page.click("#awake")
+    page.wait_for_timeout(50)
+    assert page.evaluate("window.locks") == ["screen", "released"]
+    refused = lock.replace("window.locks.push(what);", "throw new Error('no');")
+    page = at(page_file, own.session.shots[0].stand.time, script=refused)
+    _open(page, "minute")
+    page.click("#awake")
+    page.wait_for_timeout(50)
+    assert "refuses" in _said(page, "#awake-said")
+    assert page.complaints == []
+
+
+@pytest.mark.parametrize("hours", [0, 12])
+def test_axe_finds_nothing_serious_in_the_field(
+    at: Any, page_file: Path, own: Plan, hours: int
+) -> None:
+    """By night and by day, with everything open and corrected; see test_accessibility."""
+    assert own.session is not None
+    page = at(page_file, own.session.shots[0].stand.time + dt.timedelta(hours=hours))
+    _open(page, "correct")
+    page.fill("#c-height-value", "9")
+    page.fill("#c-share-value", "999")
+    page.click("#correct .strong")
+    page.click("#sheet-button")
+    unroll(page)
+    bad, legible = look(page)
+    assert bad == []
+    assert legible > 100
 
 
 def test_a_page_that_carries_nothing_says_so(
@@ -568,4 +634,41 @@ def test_a_page_that_carries_nothing_says_so(
     assert "cannot work out stands" in _said(page, "#now-more")
     _open(page, "correct")
     assert page.locator("#correct").is_hidden()
+    assert page.complaints == []
+
+
+def test_every_row_reaches_the_solver(at: Any, page_file: Path, own: Plan) -> None:
+    """Each correction moves what it should, and what the review reads of it is readable."""
+    assert own.session is not None
+    page = at(page_file, own.session.shots[0].stand.time)
+    _open(page, "correct")
+    stand = own.session.shots[0].stand
+    needle = stand.bearing_magnetic_deg
+    rows = {
+        "width": "4", "back": f"{0.7 * stand.distance_m:.1f}", "ground": "-1", "eye": "0.9",
+        "focal": f"{1.2 * stand.lens.focal_length_mm:.0f}", "share": "30",
+        "compass": f"{(needle + 6.0) % 360.0:.0f}", "skyline": "9.5",
+    }  # fmt: skip
+    before = _said(page, "#now-head") + _said(page, "#now-big") + _said(page, "#now-more")
+    for name, value in rows.items():
+        page.fill(f"#c-{name}-value", value)
+        page.click("#correct .strong")
+        page.wait_for_timeout(300)
+        assert _said(page, f"#s-{name}").startswith("as corrected"), name
+        now = _said(page, "#now-head") + _said(page, "#now-big") + _said(page, "#now-more")
+        kept = page.evaluate("JSON.parse(localStorage.getItem(Object.keys(localStorage)[0]))")
+        assert kept["corrections"], name
+        shown = _said(page, ".next-turn:visible")
+        if name == "back":
+            assert f"{0.7 * stand.distance_m:.1f} m" in shown
+        if name == "compass":
+            off = (float(value) - needle + 180.0) % 360.0 - 180.0
+            assert f"{abs(off):.1f}° too much" in _said(page, "#s-compass")
+            out = round((needle + 180.0 + off) % 360.0)
+            assert f"{out}° by compass" in shown
+        if name == "skyline":
+            assert "ridge" in now, "a ridge at 9.5 degrees spoils the minute or ends it sooner"
+        page.click(f'[data-back="{name}"]')
+    page.wait_for_timeout(300)
+    assert before == _said(page, "#now-head") + _said(page, "#now-big") + _said(page, "#now-more")
     assert page.complaints == []

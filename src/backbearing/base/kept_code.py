@@ -12,10 +12,12 @@ import stat
 import tempfile
 from importlib import import_module
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, Final
+from typing import TYPE_CHECKING, Any, Final, TypeVar
 
 if TYPE_CHECKING:
     from collections.abc import Callable
+
+_Function = TypeVar("_Function", bound="Callable[..., Any]")
 
 SAYING: Final = "preparing the terrain code, once"
 
@@ -48,6 +50,17 @@ def kept(compiler: Callable[..., Any], **options: Any) -> Callable[[Any], Any]:
         except RuntimeError:  # numba found no folder that it may write in
             return _kept_elsewhere(compiler, function, options)
 
+    return decorate
+
+
+def inner(compiler: Callable[..., Any], **options: Any) -> Callable[[_Function], _Function]:
+    """Give a decorator for what only compiled code calls: kept with its callers, not by itself.
+
+    It has no ways in from Python, whose compiling takes longer than a small function's own.
+    """
+    decorate: Callable[[_Function], _Function] = compiler(
+        no_cpython_wrapper=True, no_cfunc_wrapper=True, **options
+    )
     return decorate
 
 

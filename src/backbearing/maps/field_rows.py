@@ -93,8 +93,9 @@ def correction_rows(units: Units) -> tuple[CorrectionRow, ...]:
              "of the frame's height.", own=True),
         _row("compass", "Compass at the peg", "At this lens's peg the compass reads", "°",
              "to the subject."),
-        _row("skyline", "Reading of the ridge", "Under the target the ridge reads", "°",
-             "up (minus: down).", signed=True),
+        _row("skyline", "Reading of the ridge",
+             "At this lens's peg the ridge behind the subject reads", "°", "up (minus: down).",
+             signed=True),
     )  # fmt: skip
 
 

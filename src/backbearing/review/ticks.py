@@ -47,6 +47,7 @@ CORRECTIONS: Final = {
     "base_margin": ("margin below the base", 100.0, "%"),
     "compass_error_deg": ("the needle showed too much by", 1.0, "°"),
     "skyline_deg": ("ridge as read", 1.0, "°"),
+    "skyline_azimuth_deg": ("which was read towards", 1.0, "°"),
 }
 """Key of a correction to its words, what it is multiplied with to be read, and its unit."""
 

@@ -25,7 +25,7 @@ TOTAL: Final = "total"
 
 LAYER_HEIGHT_M: Final = {"low": 2_000.0, "middle": 5_000.0, "high": 9_000.0, TOTAL: 5_000.0}
 """Where a line of sight is taken to meet each layer, metres above the sea. Services part low,
-middle and high cloud near 2 and 6 to 7 km [WMOClouds]_; the heights here are round numbers within
+middle and high cloud near 2 and 6 to 7 km (from memory); the heights are round numbers within
 the layers, and for a total cover alone the middle one (common practice, no source)."""
 
 WIDEST_GAP_H: Final = 6.5

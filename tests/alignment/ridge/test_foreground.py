@@ -5,7 +5,6 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 import numpy as np
-import pytest
 from affine import Affine
 
 from backbearing.alignment.ridge import foreground
@@ -13,6 +12,8 @@ from backbearing.alignment.ridge.foreground import clear_ground
 from backbearing.terrain.elevation import Elevation
 
 if TYPE_CHECKING:
+    import pytest
+
     from backbearing.alignment import Plan
 
 CELL_M = 50.0

@@ -13,14 +13,15 @@
     try { return fieldSolver(carried); } catch { return null; }
   }
   const clock = fieldClock(field), words = fieldWords(field), kept = fieldKept(field);
-  const stands = fieldStands(field, makeSolver(), kept), now = fieldNow(field, clock, words, stands);
+  const stands = fieldStands(field, makeSolver(), kept), now = fieldNow(field, clock, words, stands, () => tick());
   const figures = fieldFigures(field, words, stands, clock), map = fieldMap(field, stands);
   const said = part("said"), minuteSaid = part("minute-said");
   clock.ahead_s = Number.isFinite(kept.value.ahead_s) ? kept.value.ahead_s : 0;
 
   let hand = null;
   const pressed = () => { for (const button of document.querySelectorAll("[data-hand]")) button.setAttribute("aria-pressed", String(Number(button.dataset.hand) === hand)); };
-  const changed = () => { figures(); map.follow(); tick(); table(); };
+  /* First the stands, which one waits for; the tables and the map when those are on the screen. */
+  const changed = () => { figures.follow(); tick(); setTimeout(() => { figures.late(); map.follow(); table(); }); };
   const correct = fieldCorrect(field, words, stands, kept, changed);
   const ticks = fieldTicks(field, clock, texts, kept, (told) => { said.textContent = told; });
   fieldWhere(field, clock, words, texts, {
@@ -65,8 +66,9 @@
     const first = hand === null, due = field.turns[now.nextTurn(clock.now_s())].index;
     hand = event.detail;
     /* The page opens with its first lens; in the hand is the one whose turn it is. */
-    if (first && due !== hand) { document.dispatchEvent(new CustomEvent("hand", { detail: due })); return; }
+    if (first && due !== hand) { map.follow(); document.dispatchEvent(new CustomEvent("hand", { detail: due })); return; }
     pressed();
+    if (first) map.follow();
     correct.inHand(hand);
     tick();
     table();

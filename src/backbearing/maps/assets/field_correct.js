@@ -23,6 +23,7 @@ function fieldCorrect(field, words, stands, kept, changed) {
     if (!within(metres, least_m, most_m)) throw new Error(lengthWords(least_m, most_m));
     return metres;
   }
+  const inHand = () => field.turns.find((one) => one.index === hand) ?? field.turns[0];
   /* A kind of row: from what was typed to the keys of the solver, or a sentence of what is wrong. */
   const KINDS = {
     height: ([value]) => ({ subject_height_m: lengthOf(value, 0.1, 1000) }),
@@ -41,12 +42,15 @@ function fieldCorrect(field, words, stands, kept, changed) {
     share([value]) { if (!within(value, 1, 95)) throw new Error("write a share from 1 to 95 per cent"); return { share: value / 100 }; },
     compass([value]) {
       if (!within(value, 0, 360)) throw new Error("write a bearing from 0 to 360 degrees");
-      const turn = field.turns.find((one) => one.index === hand) ?? field.turns[0];
-      return { compass_error_deg: stands.solver.compassErrorFrom(value, turn.stand) };
+      return { compass_error_deg: stands.solver.compassErrorFrom(value, inHand().stand) };
     },
-    skyline([value]) { if (!within(value, -30, 80)) throw new Error("write an altitude from -30 to 80 degrees"); return { skyline_deg: value }; },
+    skyline([value]) {
+      if (!within(value, -30, 80)) throw new Error("write an altitude from -30 to 80 degrees");
+      const { lat, lon, bearing_deg } = inHand().stand;
+      return { skyline_deg: value, skyline_azimuth_deg: bearing_deg, skyline_from: { lat, lon } };
+    },
   };
-  const keysOf = { height: ["subject_height_m"], readings: ["subject_height_m"], width: ["subject_width_m"], back: ["distance_m"], ground: ["ground_step_m"], eye: ["eye_height_m"], focal: ["focal_mm"], share: ["share"], compass: ["compass_error_deg"], skyline: ["skyline_deg"] };
+  const keysOf = { height: ["subject_height_m"], readings: ["subject_height_m"], width: ["subject_width_m"], back: ["distance_m"], ground: ["ground_step_m"], eye: ["eye_height_m"], focal: ["focal_mm"], share: ["share"], compass: ["compass_error_deg"], skyline: ["skyline_deg", "skyline_azimuth_deg", "skyline_from"] };
 
   function told(row) {
     const value = store(row, hand)[keysOf[row.dataset.kind][0]];
@@ -96,7 +100,7 @@ function fieldCorrect(field, words, stands, kept, changed) {
       if (values.some(Number.isNaN)) { bad.push([row, "that is no number; write one such as 7 or 7.5", inputs[values.findIndex(Number.isNaN)]]); continue; }
       try {
         const found = KINDS[row.dataset.kind](values);
-        if (Object.values(found).some((value) => !Number.isFinite(value))) throw new Error("nothing follows from that");
+        if (Object.values(found).some((value) => typeof value === "number" && !Number.isFinite(value))) throw new Error("nothing follows from that");
         drop(row);
         Object.assign(store(row, hand), found);
         typed()[typedKey(row)] = inputs.map((input) => input.value.trim());
@@ -145,8 +149,11 @@ function fieldFigures(field, words, stands, clock) {
       skyline: back(`${words.fixed(Math.abs(stand.clearance_deg), 1)}° ${stand.clearance_deg >= 0 ? "over it" : "under it"}`),
     };
   }
-  return function follow() {
+  let standsAt = [];
+  return { follow, late: () => standsAt.forEach(([turn, stand]) => late(turn, stand)) };
+  function follow() {
     restore();
+    standsAt = [];
     for (const spot of document.querySelectorAll("[data-mark], [data-any]")) spot.textContent = "";
     if (!stands.any() || !stands.known) return;
     for (const spot of document.querySelectorAll("[data-any]")) spot.textContent = spot.dataset.any || "as corrected";
@@ -162,9 +169,9 @@ function fieldFigures(field, words, stands, clock) {
         }
         for (const mark of part.querySelectorAll("[data-mark]")) mark.textContent = stand.outside ? "no stand as corrected" : "as corrected";
       }
-      late(turn, stand);
+      standsAt.push([turn, stand]);
     }
-  };
+  }
   function late(turn, stand) {
     const row = document.querySelectorAll("#session .late tbody tr")[field.turns.indexOf(turn)];
     if (!row) return;

@@ -10,6 +10,8 @@ function fieldMap(field, stands) {
   }
   return {
     follow() {
+      // The map's panes are made after this; it is called again then.
+      if (!map_ground.getPane("arcs")) return;
       const group = fresh("corrected");
       for (const turn of field.turns) {
         if (!stands.known || !stands.corrected(turn.index)) continue;

@@ -2,7 +2,7 @@
 /* The answer at the head of the page: what is next, how long until then, and this minute's stand. */
 const LIMIT_WORDS = { ridge: "the ridge hides it or comes too near", "unknown ground": "the ridge is unknown", "no stand": "there is no stand", horizon: "it is below the horizon", frame: "it is outside the frame", play: "it is out of its place", subject: "it is behind the subject", twilight: "it is not dark", moon: "the Moon is up", barred: "the stand is barred", hours: "it is outside the asked hours" };
 
-function fieldNow(field, clock, words, stands) {
+function fieldNow(field, clock, words, stands, again) {
   const turns = field.turns, part = (id) => document.getElementById(id);
   const lines = [...document.querySelectorAll("#next .next-turn")];
   const half_s = 43200;
@@ -29,7 +29,8 @@ function fieldNow(field, clock, words, stands) {
 
   /* What holds now of the lens in hand, and for how long; or when it will. */
   function prospect(at_s, lens, stand) {
-    const spans = stands.usable(lens), word = `the ${field.word}`;
+    const spans = stands.usable(lens, again), word = `the ${field.word}`;
+    if (spans === null) return "until when: being worked out";
     const held = spans.find(([from_s, to_s]) => at_s >= from_s && at_s < to_s);
     if (held && stand?.usable !== false) {
       const after = stands.at(Math.min(held[1] + 45, field.end_s), lens), why = reason(after?.limits ?? []);
@@ -59,8 +60,8 @@ function fieldNow(field, clock, words, stands) {
     return `${why ? `not now: ${why}` : "clear and in the frame"}, as in the plan at ${clock.hm(at_s)}; see for yourself how dark it is`;
   }
   function outsideNight(now_s, lens, head, away) {
-    const label = stands.label(lens), spans = stands.usable(lens);
-    const good = spans.length ? `good ${spans.map(([from_s, to_s]) => `${clock.hm(from_s)}–${clock.hm(to_s)}`).join(", ")}` : "no good minute this night";
+    const label = stands.label(lens), spans = stands.usable(lens, again);
+    const good = spans === null ? "being worked out" : spans.length ? `good ${spans.map(([from_s, to_s]) => `${clock.hm(from_s)}–${clock.hm(to_s)}`).join(", ")}` : "no good minute this night";
     if (away === 0 && now_s < field.start_s) return { head: `${head}, ${label}`, big: `begins ${clock.hm(field.start_s)}`, more: good };
     if (away === 0) return { head: `${head}, ${label}`, big: "this night is over", more: "" };
     return { head: `${head}, ${label}`, big: `not the plan's night`, more: `${label} that night: ${good}` };

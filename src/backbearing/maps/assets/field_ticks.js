@@ -25,6 +25,12 @@ function fieldTicks(field, clock, texts, kept, changed) {
     changed(`${button.firstElementChild.textContent}${is ? ": taken back" : ` ${clock.hm(ticks()[key])}`}.`);
   });
 
+  /* What was corrected, as numbers alone. */
+  function corrections() {
+    const numbers = (own) => Object.fromEntries(Object.entries(own ?? {}).filter(([, value]) => Number.isFinite(value)));
+    const { all, lenses } = kept.value.corrections ?? {};
+    return { all: numbers(all), lenses: Object.fromEntries(Object.entries(lenses ?? {}).map(([lens, own]) => [lens, numbers(own)])) };
+  }
   function document_() {
     const rows = [];
     for (const [key, at_s] of Object.entries(ticks())) {
@@ -34,7 +40,7 @@ function fieldTicks(field, clock, texts, kept, changed) {
       rows.push({ what: of ? key.slice(space + 1) : key, turn: turn?.number ?? null, lens: turn?.label ?? null, time: new Date(at_s * 1000).toISOString().slice(0, 19) + "Z" });
     }
     rows.sort((a, b) => a.time < b.time ? -1 : a.time > b.time ? 1 : 0);
-    return JSON.stringify({ format: "backbearing-ticks", version: 1, outing: texts[field.outing], evening: field.evening, zone: field.zone, phone_clock_fast_s: Math.round(clock.ahead_s), ticks: rows, corrections: kept.value.corrections ?? {} }, null, 1) + "\n";
+    return JSON.stringify({ format: "backbearing-ticks", version: 1, outing: texts[field.outing], evening: field.evening, zone: field.zone, phone_clock_fast_s: Math.round(clock.ahead_s), ticks: rows, corrections: corrections() }, null, 1) + "\n";
   }
   part("ticks-save").addEventListener("click", () => {
     const link = document.createElement("a");

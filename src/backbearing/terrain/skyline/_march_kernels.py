@@ -21,7 +21,7 @@ from typing import TYPE_CHECKING, Any, TypeAlias, TypeVar, cast
 import numpy as np
 from numba import njit
 
-from backbearing.base.kept_code import kept
+from backbearing.base.kept_code import inner, kept
 from backbearing.terrain.skyline import crossing
 
 if TYPE_CHECKING:
@@ -41,14 +41,13 @@ Seen: TypeAlias = tuple[float, float, float, float]
 Line: TypeAlias = tuple[float, float, float, float, float, float, float, float]
 """A straight segment: s, row and col at its start, their runs, first and last share."""
 
-# Called by compiled code only, so without the ways in from Python: compiling those takes time.
-_inner: Any = njit(nogil=True, error_model="numpy", no_cpython_wrapper=True, no_cfunc_wrapper=True)
+_inner = inner(njit, nogil=True, error_model="numpy")
 _rise_in_cell = _inner(crossing.rise_in_cell)
 _tangents_in_cell = _inner(crossing.tangents_in_cell)
 _CROSSING = zlib.crc32(Path(crossing.__file__).read_bytes())
 
 
-def _kept(function: Function) -> Function:
+def _compiled(function: Function) -> Function:
     function.__qualname__ += f"_{_CROSSING:08x}"
     return cast("Function", kept(njit, nogil=True, error_model="numpy")(function))
 
@@ -344,7 +343,7 @@ def _look_along(
     return _walk(z, fine, coarse, (a, r0, c0, ds, dr, dc, low, high), eye, drop, seen)
 
 
-@_kept
+@_compiled
 def march_rays(
     z: Heights,
     fine: Heights,

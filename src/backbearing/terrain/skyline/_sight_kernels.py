@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 import math
-from typing import TYPE_CHECKING, Any, TypeAlias
+from typing import TYPE_CHECKING, TypeAlias
 
 import numpy as np
 from numba import njit
 
-from backbearing.base.kept_code import kept
+from backbearing.base.kept_code import inner, kept
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -16,9 +16,8 @@ if TYPE_CHECKING:
     Floats: TypeAlias = NDArray[np.float64]
     Ints: TypeAlias = NDArray[np.int64]
 
-_kept = kept(njit, nogil=True, error_model="numpy")
-# Called by compiled code only, so without the ways in from Python: compiling those takes time.
-_inner: Any = njit(nogil=True, error_model="numpy", no_cpython_wrapper=True, no_cfunc_wrapper=True)
+_compiled = kept(njit, nogil=True, error_model="numpy")
+_inner = inner(njit, nogil=True, error_model="numpy")
 
 
 @_inner
@@ -31,7 +30,7 @@ def _weights(u: float, v: float, weights: Floats) -> None:
             weights[3 * k + m] = down[k] * across[m]
 
 
-@_kept
+@_compiled
 def trace_each(
     table: Floats,
     degree: int,

@@ -70,7 +70,7 @@ MOST: Final = 1024
 """Samples listed at a time, at most."""
 
 _F = np.float32
-_NONE: Final = np.int64(0)
+_NONE: Any = np.int64(0)
 """Where counting begins: a bare 0 would have each function it is given to compiled twice."""
 _FLAGS = {"contract", "reassoc", "nsz", "arcp"}  # never nnan: the tests for voids must stay
 

@@ -41,7 +41,7 @@ LAYER_OF_NUMBER: Final = {
     195: "high",
 }
 """By parameter number of category 6 (cloud) of discipline 0 (meteorology), GRIB edition 2, code
-table 4.2 [WMO306]_; from 192 on as one centre numbers its own (from memory)."""
+table 4.2 of WMO-No. 306; from 192 on as one centre numbers its own (from memory)."""
 
 LEVELS: Final = (
     *("surface", "entireAtmosphere", "atmosphere", "atmosphereSingleLayer", "unknown"),

@@ -1,4 +1,4 @@
-"""Cloud from NetCDF, by xarray: names, units, packing and times as CF has them [CFConventions]_."""
+"""Cloud from NetCDF, by xarray: names, units, packing and times as CF has them."""
 
 from __future__ import annotations
 
