@@ -15,6 +15,7 @@ from backbearing.base.text import (
 )
 from backbearing.base.units import METRIC
 from backbearing.base.wall_clock import hm
+from backbearing.cli.lamp_table import print_lamp
 from backbearing.cli.marks_table import print_marks
 from backbearing.cli.plan_answer import in_order
 from backbearing.cli.session_table import print_session
@@ -44,6 +45,7 @@ _ROWS = (
     "step in 5 minutes",
     "shutter",
     "trail at target",
+    "dimmed by the air",
     "latitude",
     "longitude",
 )
@@ -71,6 +73,7 @@ def print_plan(out: Screen, plan: Plan, units: Units = METRIC) -> None:
     if plan.land.marks is not None:
         print_marks(out, plan.land.marks, units)
         out.blank()
+    print_lamp(out, plan)
     _print_notes(out, plan)
 
 
@@ -135,9 +138,18 @@ def _column(plan: Plan, lens_plan: LensPlan, units: Units) -> tuple[str, ...]:
         f"{units.small(step, 2)} {side}",
         f"{num(shutter)} s" if isfinite(shutter) else "none",
         f"{num(lens_plan.trail_core_px, 1)} px" if isfinite(shutter) else "",
+        _air(lens_plan),
         num(stand.lat, 6),
         num(stand.lon, 6),
     )
+
+
+def _air(lens_plan: LensPlan) -> str:
+    """How much dimmer than overhead: ``0.4 ± 0.1 mag``."""
+    air = lens_plan.air
+    if air is None or not isfinite(air.dimmer_mag):
+        return "unknown"
+    return f"{num(air.dimmer_mag, 1)} ± {num(air.air_sigma_mag, 1)} mag"
 
 
 def _fraction(value: float) -> str:

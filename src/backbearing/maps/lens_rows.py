@@ -109,4 +109,6 @@ def lens_rows(lens: LensPlan, clock: WallClock, target: str, units: Units = METR
         *([("Behind the subject itself", clock.spans(lens.hidden))] if lens.hidden else []),
         ("Shutter", f"{seconds(lens.shutter_s)}; {trail}"),
         ("Focus", focus),
+        *([("Tracked", lens.tracker.tracker_sentence)] if lens.tracker is not None else []),
+        *([("Air", lens.air.sentence)] if lens.air is not None else []),
     ]
