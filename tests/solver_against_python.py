@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 from dataclasses import dataclass, field, replace
+from itertools import pairwise
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -135,7 +136,8 @@ def places(folder: Path) -> list[Place]:
                 asked(
                     "level", lat=-22.9, lon=-68.2, evening=june, ground=rough(5, slope=0.1),
                     raster=wide, lenses=({"focal_length_mm": 17.0, "rise_mm": 6.0}, 24.0),
-                    framing={"share": 0.22, "level": True, "offset_deg": 3.0}, night={"clear_by_deg": 2.0},
+                    framing={"share": 0.22, "level": True, "offset_deg": 3.0},
+                    night={"clear_by_deg": 2.0},
                 )
             ),
         ),
@@ -245,8 +247,8 @@ ANSWERS = """([carried, asked, every]) => {
   const solver = fieldSolver(carried);
   return asked.map(({ lens, time_s, correction }, n) => {
     const stand = solver.standAt(time_s, lens, correction);
-    const spans = every && n % every === 0 && stand.outside === null ? solver.usable(lens, correction) : null;
-    return { stand, spans };
+    const wanted = every && n % every === 0 && stand.outside === null;
+    return { stand, spans: wanted ? solver.usable(lens, correction) : null };
   });
 }"""
 
@@ -262,7 +264,7 @@ def unlike_s(one: list[tuple[float, float]], other: list[tuple[float, float]]) -
     """Longest stretch in which just one of two sets of spans holds, seconds."""
     ends = sorted({v for span in (*one, *other) for v in span})
     worst = run = 0.0
-    for low, high in zip(ends, ends[1:], strict=False):
+    for low, high in pairwise(ends):
         middle = 0.5 * (low + high)
         differs = any(a <= middle <= b for a, b in one) != any(a <= middle <= b for a, b in other)
         run = run + high - low if differs else 0.0

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import io
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -14,7 +15,7 @@ from invented import write_ground
 from running_desk import Running
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Callable, Iterator
     from pathlib import Path
 
 LAT, LON = -31.2, 148.6
@@ -117,3 +118,21 @@ def running(outing_file: Path) -> Iterator[Running]:
     desk = Running(outing_file)
     yield desk
     desk.end()
+
+
+@pytest.fixture
+def photograph() -> Callable[..., bytes]:
+    """Make a plain photograph that says its focal length."""
+
+    def made(width: int = 1200, height: int = 800, *, focal_mm: float = 50.0) -> bytes:
+        from PIL import Image
+        from PIL.TiffImagePlugin import IFDRational
+
+        picture = Image.new("RGB", (width, height), (120, 140, 160))
+        said = picture.getexif()
+        said.get_ifd(0x8769)[0x920A] = IFDRational(round(focal_mm * 10), 10)
+        out = io.BytesIO()
+        picture.save(out, "JPEG", exif=said)
+        return out.getvalue()
+
+    return made

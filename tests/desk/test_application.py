@@ -209,3 +209,28 @@ def test_files_to_take_along(client: TestClient, name: str, begins: bytes) -> No
     assert given.content.startswith(begins)
     assert name in given.headers["content-disposition"]
     assert client.get("/take/../outing.toml").status_code == 404
+
+
+@pytest.mark.slow
+def test_everything_in_one_zip_opens_at_the_desk(
+    client: TestClient, desk: Desk, outing_file: Path
+) -> None:
+    import zipfile
+
+    given = client.get("/take/everything.zip")
+    assert given.status_code == 200
+    names = zipfile.ZipFile(io.BytesIO(given.content)).namelist()
+    assert {"outing.toml", "ground.tif", "page.html", "sheet.pdf", "about.txt"} <= set(names)
+    before = outing_file.read_bytes()
+    desk.folder = outing_file.parent
+    largest = {"content": given.content, "headers": OWN}
+    opened = client.post("/upload/zip/from%20a%20friend.zip", **largest)
+    assert opened.json() == {"opened": "from a friend/outing.toml"}
+    assert desk.outing.file == outing_file.parent / "from a friend" / "outing.toml"
+    assert outing_file.read_bytes() == before
+    bad = client.post("/upload/zip/x.zip", content=b"no zip at all", headers=OWN)
+    assert bad.status_code == 422
+    assert str(outing_file.parent) not in bad.text
+    assert sorted(one.name for one in outing_file.parent.iterdir() if one.is_dir()) == [
+        "from a friend"
+    ]

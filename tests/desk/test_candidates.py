@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import json
+import sys
 import time
+from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -14,15 +16,15 @@ from backbearing.desk.guard import Guard
 from backbearing.outing.load import load_outing
 from backbearing.scouting.reading.candidates import read_candidates
 from backbearing.scouting.run.run import scout
+from running_desk import Running
 
 if TYPE_CHECKING:
-    from pathlib import Path
-
     from starlette.testclient import TestClient
 
     from backbearing.desk.guard import Door
 
 OWN = {"origin": "http://127.0.0.1:8123"}
+OWN_SITE = {"sec-fetch-site": "same-origin"}
 LAT, LON = -31.2, 148.6
 
 SCOUTING = "\n[scouting]\nnights = 3\nfirst_night = 2027-06-05\n"
@@ -30,10 +32,9 @@ SCOUTING = "\n[scouting]\nnights = 3\nfirst_night = 2027-06-05\n"
 
 def write_things(file: Path, count: int) -> Path:
     """Lone things on the ground, two rows that fail, and one off the raster."""
-    rng = np.random.default_rng(5)
     rows = ["name,lat,lon,height_m,width_m,kind"]
     for i in range(count):
-        east, north = rng.uniform(-0.02, 0.02, 2)
+        east, north = (i % 40 - 20) * 0.0009, (i // 40 - 19) * 0.0009
         rows.append(f"Thing {i},{LAT + north:.5f},{LON + east:.5f},{4 + i % 7},{3 + i % 4},tree")
     rows.insert(3, f"Off the globe,-131.2,{LON},5,4,tree")
     rows.insert(7, "<b>No number</b>,here,there,5,4,tree")
@@ -201,3 +202,70 @@ def test_before_a_run_there_is_nothing_to_go_on_with(client: TestClient, things:
         "/api/candidates/stop", json={}, headers={"origin": "http://evil.invalid"}
     )
     assert stranger.status_code == 403
+
+
+def children_of(pid: int) -> set[int]:
+    """Processes that a process started, and theirs."""
+    found: set[int] = set()
+    for path in Path("/proc").glob("[0-9]*/stat"):
+        try:
+            parent = int(path.read_text().rsplit(")", 1)[1].split()[1])
+        except (OSError, IndexError):
+            continue
+        if parent == pid:
+            child = int(path.parent.name)
+            found |= {child} | children_of(child)
+    return found
+
+
+@pytest.mark.slow
+@pytest.mark.skipif(not sys.platform.startswith("linux"), reason="reads /proc")
+def test_killed_midway_no_process_is_left_and_nothing_finished_is_lost(
+    outing_file: Path, things: Path
+) -> None:
+    import httpx2
+
+    write_things(things, 1500)
+
+    def opened(desk: Running) -> httpx2.Client:
+        client = httpx2.Client(base_url=desk.address.split("/?")[0], headers=OWN_SITE)
+        client.get(desk.address, follow_redirects=False)
+        return client
+
+    first = Running(outing_file)
+    try:
+        with opened(first) as client:
+            asked = {"file": "things.csv", "changes": {}}
+            assert client.post("/api/candidates/start", json=asked).status_code == 200
+            kept = outing_file.parent / "scouted"
+            end = time.monotonic() + 120.0
+            while not list(kept.glob("*.npz")):
+                assert time.monotonic() < end
+                time.sleep(0.02)
+        family = children_of(first.process.pid)
+        assert family
+    finally:
+        first.end()
+    end = time.monotonic() + 30.0
+    while any(Path(f"/proc/{pid}").exists() for pid in family):
+        assert time.monotonic() < end
+        time.sleep(0.05)
+    times = {path: path.stat().st_mtime_ns for path in kept.glob("*.npz")}
+    assert times
+
+    again = Running(outing_file)
+    try:
+        with opened(again) as client:
+            run = client.get("/api/candidates").json()["run"]
+            assert (run["state"], run["file"]) == ("stopped", "things.csv")
+            assert client.post("/api/candidates/resume", json={}).status_code == 200
+            end = time.monotonic() + 120.0
+            while run["state"] != "done":
+                assert time.monotonic() < end
+                time.sleep(0.1)
+                run = client.get("/api/candidates").json()["run"]
+            assert client.get("/api/ranking", params={"page": 0}).json()["count"] == 1501
+        assert again.interrupt() == 0
+    finally:
+        again.end()
+    assert {path: path.stat().st_mtime_ns for path in times} == times

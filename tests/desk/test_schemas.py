@@ -95,6 +95,20 @@ def test_every_answer_is_what_its_schema_says(client: TestClient, outing_file: P
         )  # fmt: skip
     assert asked("/api/find", text="wether")["found"]
 
+    for kept in ("first", "fetch", "draft", "subject"):
+        asked(f"/api/{kept}")
+    asked("/api/measure/ways")
+    asked("/api/place", text="31 12 S 148 36 E")
+    draft = {"place": "31 12 S 148 36 E", "height": "4", "lenses": "24"}
+    told("/api/first/look", draft=draft)
+    told("/api/first/look", draft={})
+    told("/api/fetch/before", place="31 12 S 148 36 E", within_km="5")
+    told("/api/fetch/stop")
+    told("/api/draft", changes={"subject": {"height_m": 6.0}}, revision=night["revision"])
+    told("/api/draft", changes={}, revision=night["revision"])
+    angles = {"distance_m": 20, "top_deg": 10, "base_deg": -4}
+    told("/api/measure", what="height", way="angles", answers=angles, changes={})
+    told("/api/open", name="outing.toml")
     told("/api/candidates/start", file="things.csv", changes={})
     with client.stream("GET", "/stream/candidates") as stream:
         for line in stream.iter_lines():
@@ -239,12 +253,20 @@ def test_whatever_is_asked_gets_an_answer_or_a_sentence(
         ("/api/find", {"text": text.encode("utf-8", "replace").decode()}),
         ("/api/night", {"changes": text.encode("utf-8", "replace").decode()}),
         ("/api/minute", {"time": numbers[2]}),
+        ("/api/place", {"text": text.encode("utf-8", "replace").decode()}),
+        ("/api/subject", {"changes": json.dumps(changes)}),
     ]
     for path, what in asked:
         plain = {k: str(v).encode("utf-8", "replace").decode() for k, v in what.items()}
         refused_or_answered(client.get(path, params=plain), f"GET {path}")
     body = json.dumps({"changes": changes, "file": text, "revision": text})
-    for path in ("/api/keep", "/api/undo", "/api/candidates/start", "/api/candidates/resume"):
+    ours = {"what": text, "way": text, "answers": changes, "draft": changes, "name": text}
+    body = json.dumps({**json.loads(body), **ours, "place": text, "within_km": text})
+    for path in (
+        *("/api/keep", "/api/undo", "/api/candidates/start", "/api/candidates/resume"),
+        *("/api/draft", "/api/open", "/api/measure", "/api/first/look", "/api/first/make"),
+        "/api/fetch/before",
+    ):
         headers = {**OWN, "content-type": "application/json"}
         refused_or_answered(client.post(path, content=body, headers=headers), f"POST {path}")
     assert outing_file.read_bytes() == before

@@ -3,21 +3,59 @@
 from __future__ import annotations
 
 import math
+from dataclasses import dataclass
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import click
 
 from backbearing.alignment.night.plan_night import plan_night
-from backbearing.cli.common import all_switch, json_switch, kit_option, print_json
+from backbearing.base.lazy import Later
+from backbearing.cli.common import (
+    all_switch,
+    gathered,
+    json_switch,
+    kit_option,
+    overwrite_switch,
+    print_json,
+)
 from backbearing.cli.review_table import print_review
 from backbearing.cli.screen import Screen
 from backbearing.outing.load import load_outing
 from backbearing.plan.in_units import read_in
-from backbearing.review import from_stars
 from backbearing.review.document import review_document
 from backbearing.review.night import review_frames
 from backbearing.review.ticks import read_ticks, with_ticks
 from backbearing.sky.zones import named_zone
+
+if TYPE_CHECKING:
+    from backbearing.review import from_stars
+    from backbearing.workflows import review_plate
+else:
+    # What is asked for by an option of its own.
+    from_stars = Later("backbearing.review.from_stars")
+    review_plate = Later("backbearing.workflows.review_plate")
+
+
+@dataclass(frozen=True, slots=True)
+class ReviewClock:
+    """What the frames do not say of themselves."""
+
+    camera_zone: str | None
+    clock_ahead_s: float
+    focal_mm: float | None
+
+
+@dataclass(frozen=True, slots=True)
+class ReviewWanted:
+    """What to find and to write."""
+
+    ticks_file: Path | None
+    ask_stars: bool
+    plate: Path | None
+    match_exposure: bool
+    overwrite: bool
+    exif_only: bool
 
 
 @click.command(
@@ -63,17 +101,23 @@ from backbearing.sky.zones import named_zone
     help="Match the stars to the catalogue: where each frame pointed and was taken from, and how "
     "high the subject is.",
 )
+@click.option(
+    "--plate",
+    type=click.Path(path_type=Path),
+    metavar="FILE",
+    help="Write one frame of each lens at one size of the subject, the plan beneath: a .png, .jpg "
+    "or .tif, or an .html page with a slider.",
+)
+@click.option("--match-exposure", is_flag=True, help="Bring the skies of a plate to one light.")
+@overwrite_switch
 @click.option("--exif-only", is_flag=True, help="Do not decode the pictures, nor measure trails.")
 @all_switch
 @json_switch
+@gathered(clock=ReviewClock, wanted=ReviewWanted)
 def command(  # noqa: D103
     paths: tuple[Path, ...],
-    camera_zone: str | None,
-    clock_ahead_s: float,
-    focal_mm: float | None,
-    ticks_file: Path | None,
-    ask_stars: bool,
-    exif_only: bool,
+    clock: ReviewClock,
+    wanted: ReviewWanted,
     everything: bool,
     as_json: bool,
 ) -> int:
@@ -82,26 +126,39 @@ def command(  # noqa: D103
     outing, frames = (paths[0], paths[1:]) if named else (Path("outing.toml"), paths)
     if not frames:
         raise click.UsageError("Name the frames to review after the outing file.")
-    if camera_zone is not None:
-        named_zone(camera_zone)
+    if clock.camera_zone is not None:
+        named_zone(clock.camera_zone)
+    if wanted.plate is not None:
+        review_plate.check_plate(wanted.plate, overwrite=wanted.overwrite)
     asked = load_outing(outing)
-    ticks = None if ticks_file is None else read_ticks(ticks_file, asked.night.evening)
+    ticks = (
+        None if wanted.ticks_file is None else read_ticks(wanted.ticks_file, asked.night.evening)
+    )
     plan = plan_night(asked)
+    focal = math.nan if clock.focal_mm is None else clock.focal_mm
     found = review_frames(
         asked,
         frames,
         plan=plan,
-        camera_zone=camera_zone,
-        clock_ahead_s=clock_ahead_s,
-        focal_mm=math.nan if focal_mm is None else focal_mm,
-        measure=not exif_only,
+        camera_zone=clock.camera_zone,
+        clock_ahead_s=clock.clock_ahead_s,
+        focal_mm=focal,
+        measure=not wanted.exif_only,
     )
-    if ask_stars and not exif_only:
-        found = from_stars.with_stars(
-            found, asked, plan, frames, focal_mm=math.nan if focal_mm is None else focal_mm
-        )
+    if wanted.ask_stars and not wanted.exif_only:
+        found = from_stars.with_stars(found, asked, plan, frames, focal_mm=focal)
     if ticks is not None:
         found = with_ticks(found, plan, ticks)
+    if wanted.plate is not None:
+        review_plate.write_plate(
+            found,
+            asked,
+            plan,
+            frames,
+            wanted.plate,
+            match_exposure=wanted.match_exposure,
+            overwrite=wanted.overwrite,
+        )
     if as_json:
         print_json(review_document(found))
     else:

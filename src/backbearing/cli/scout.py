@@ -13,6 +13,7 @@ import click
 from backbearing.alignment.night.from_outing import open_elevation
 from backbearing.base.errors import BackbearingError
 from backbearing.base.files import check_free
+from backbearing.base.lazy import Later
 from backbearing.cli.common import (
     all_switch,
     gathered,
@@ -39,6 +40,10 @@ if TYPE_CHECKING:
     from backbearing.outing.request import Outing
     from backbearing.plan.ranking import Ranking
     from backbearing.scouting.reading.candidate_table import Candidates
+    from backbearing.workflows import cloud_ranking
+else:
+    # Asked for with --forecast alone.
+    cloud_ranking = Later("backbearing.workflows.cloud_ranking")
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,6 +54,12 @@ class CandidatesAsked:
     layer: str | None
     first: dt.datetime | None
     count: int | None
+    forecast: Path | None
+
+    @property
+    def nights(self) -> int | None:
+        """How many nights: one alone for a forecast, where no number is given."""
+        return 1 if self.count is None and self.forecast is not None else self.count
 
     def read(self, asked: Outing) -> Candidates:
         """Read the candidates from the named file or the outing's own."""
@@ -104,6 +115,13 @@ class WorkShared:
     "count",
     type=click.IntRange(1, 732),
     help="How many nights, up to two years; the outing's own when left out.",
+)
+@click.option(
+    "--forecast",
+    type=click.Path(path_type=Path),
+    metavar="FILE",
+    help="Order for one night by a forecast's cloud: NetCDF, GRIB, CSV or JSON; looks through the "
+    "first night alone unless --nights says more.",
 )
 @click.option(
     "--top", type=click.IntRange(1), default=10, show_default=True, help="How many to show."
@@ -171,6 +189,8 @@ def command(  # noqa: D103
     ranking = _watched(
         partial(_ranked, asked, sought.read(asked), sought, shared), shared.keep, quiet=as_json
     )
+    if sought.forecast is not None:
+        ranking = cloud_ranking.ranked_by_cloud(ranking, asked, sought.forecast)
     written = _write(asked, ranking, files)
     if as_json:
         print_json(ranking_document(ranking))
@@ -194,7 +214,7 @@ def _ranked(
     """Rank the candidates, on this machine or over a cluster."""
     common: dict[str, Any] = {
         "first_night": None if sought.first is None else sought.first.date(),
-        "nights": sought.count,
+        "nights": sought.nights,
         "chunk": shared.chunk,
         "keep": shared.keep,
         "progress": progress,

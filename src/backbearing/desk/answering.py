@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 import re
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Final
 
 from starlette.concurrency import run_in_threadpool
 from starlette.responses import JSONResponse, Response
@@ -19,7 +19,7 @@ if TYPE_CHECKING:
 
     Changes = dict[str, dict[str, Any]]
 
-NOT_KEPT = {"cache-control": "no-store"}
+NOT_KEPT: Final = {"cache-control": "no-store"}
 
 
 def text_of(read: Callable[[], str], kind: str) -> Callable[[Request], Any]:
@@ -41,7 +41,7 @@ def without_folders(said: str) -> str:
     return _FOLDERS.sub("", said)
 
 
-_FOLDERS = re.compile(r"(?<![\w.)>:/])(?:[A-Za-z]:)?[\\/](?:[^\\/\n,;<>\"]+[\\/])+")
+_FOLDERS: Final = re.compile(r"(?<![\w.)>:/])(?:[A-Za-z]:)?[\\/](?:[^\\/\n,;<>\"]+[\\/])+")
 
 
 async def answered(find: Callable[[], Any]) -> Response:

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import asyncio
 import json
-from functools import cached_property
+from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from starlette.applications import Starlette
@@ -16,15 +16,30 @@ from starlette.concurrency import run_in_threadpool
 from starlette.responses import JSONResponse, Response
 from starlette.routing import Route
 
-from backbearing.base.errors import BackbearingError, OutingError
+from backbearing.base.errors import BackbearingError
 from backbearing.base.plain import plain
-from backbearing.desk import candidates, layers, long_answers
-from backbearing.desk.answering import checked_changes, sentence
-from backbearing.desk.assets import page, script, style
+from backbearing.desk import (
+    candidates,
+    draft_on_disk,
+    first_steps,
+    layers,
+    long_answers,
+    measuring_desk,
+    subject_panel,
+    zipped,
+)
+from backbearing.desk.answering import (
+    body_of,
+    changes_of,
+    checked_changes,
+    number_of,
+    sentence,
+    text_of,
+)
+from backbearing.desk.assets import first_page, page, script, style
 from backbearing.desk.guard import TooLargeError
-from backbearing.desk.night_answers import NightAnswers
-from backbearing.desk.outing_on_disk import ConflictError, OutingOnDisk
-from backbearing.desk.raster_tiles import RasterTiles
+from backbearing.desk.open_outing import OpenOuting
+from backbearing.desk.outing_on_disk import ConflictError
 from backbearing.desk.take_along import KINDS
 from backbearing.desk.work import GoneError, Work
 from backbearing.drawing.leaflet import leaflet_licence, leaflet_script, leaflet_style
@@ -36,13 +51,11 @@ from backbearing.pictures.preview_frame import frame_panel
 
 if TYPE_CHECKING:
     from collections.abc import Callable
-    from pathlib import Path
 
     from starlette.requests import Request
 
     from backbearing.desk.online_tiles import OnlineTiles
     from backbearing.desk.outing_on_disk import Changes
-    from backbearing.terrain.elevation import Elevation
 
 GONE = object()
 """The answer to a question that was taken back."""
@@ -51,20 +64,23 @@ FRAME_PX = 480
 """Width of a lens's picture on the desk."""
 
 
-class Desk:
+class Desk(OpenOuting):
     """One run of the desk: its outing, its ground, and the nights it has been asked for.
 
     Parameters
     ----------
-    file : Path
-        The outing.
+    file : Path or None
+        The outing; None where the page is to begin with what lies in the folder.
     stop : callable
         Ends the server.
+    folder : Path, optional
+        The only folder that the page may choose from; the outing's own when left out.
     """
 
-    def __init__(self, file: Path, stop: Callable[[], None]) -> None:
-        self.outing = OutingOnDisk(file)
-        self.answers = NightAnswers(self.outing)
+    def __init__(
+        self, file: Path | None, stop: Callable[[], None], folder: Path | None = None
+    ) -> None:
+        super().__init__(file, folder or (Path() if file is None else file.parent))
         self.stop = stop
         self.online: OnlineTiles | None = None
         self.work = Work()
@@ -76,24 +92,14 @@ class Desk:
         for close in self.at_close:
             close()
 
-    @cached_property
-    def elevation(self) -> Elevation:
-        """The raster of the outing as it was opened."""
-        return load_outing(self.outing.file).ground.open()
-
-    @cached_property
-    def tiles(self) -> RasterTiles:
-        """Its ground as tiles."""
-        return RasterTiles(self.elevation)
-
     def routes(self) -> list[Route]:
         """Every address of the desk."""
         return [
             Route("/", self._page),
-            Route("/style.css", _text(style, "text/css")),
-            Route("/map.css", _text(leaflet_style, "text/css")),
-            Route("/map.js", _text(leaflet_script, "text/javascript")),
-            Route("/licence.txt", _text(leaflet_licence, "text/plain")),
+            Route("/style.css", text_of(style, "text/css")),
+            Route("/map.css", text_of(leaflet_style, "text/css")),
+            Route("/map.js", text_of(leaflet_script, "text/javascript")),
+            Route("/licence.txt", text_of(leaflet_licence, "text/plain")),
             Route("/script/{name}.js", self._script),
             Route("/tiles/{zoom:int}/{column:int}/{row:int}.webp", self._tile),
             Route("/api/ground", self._ground),
@@ -112,10 +118,15 @@ class Desk:
             Route("/api/stop", self._stop, methods=["POST"]),
             *layers.routes(self),
             *candidates.routes(self),
+            *first_steps.routes(self),
+            *draft_on_disk.routes(self),
+            *subject_panel.routes(self),
+            *measuring_desk.routes(self),
+            *zipped.routes(self),
         ]
 
     async def _page(self, request: Request) -> Response:
-        return Response(page(), media_type="text/html")
+        return Response(page() if self.is_open else first_page(), media_type="text/html")
 
     async def _script(self, request: Request) -> Response:
         text = script(request.path_params["name"])
@@ -153,7 +164,7 @@ class Desk:
         return await self._answered(request, found)
 
     async def _under(self, request: Request) -> Response:
-        lat, lon = _number(request, "lat"), _number(request, "lon")
+        lat, lon = number_of(request, "lat"), number_of(request, "lon")
 
         def found() -> dict[str, Any]:
             return {
@@ -165,7 +176,7 @@ class Desk:
         return await self._answered(request, found)
 
     async def _night(self, request: Request) -> Response:
-        changes = _changes(request)
+        changes = changes_of(request)
 
         def found() -> dict[str, Any]:
             outing = self.outing
@@ -175,12 +186,12 @@ class Desk:
         return await self._answered(request, found)
 
     async def _minute(self, request: Request) -> Response:
-        changes, time_s = _changes(request), _number(request, "time")
+        changes, time_s = changes_of(request), number_of(request, "time")
         return await self._answered(request, lambda: self.answers.minute(changes, time_s))
 
     async def _frame(self, request: Request) -> Response:
-        changes, time_s = _changes(request), _number(request, "time")
-        lens, red = int(_number(request, "lens")), request.query_params.get("red") == "1"
+        changes, time_s = changes_of(request), number_of(request, "time")
+        lens, red = int(number_of(request, "lens")), request.query_params.get("red") == "1"
 
         def painted() -> bytes | None:
             view = self.answers.view(changes, time_s, lens)
@@ -199,7 +210,7 @@ class Desk:
 
     async def _frames(self, request: Request) -> Response:
         """All lenses at one minute, in one answer; its rows are plain already."""
-        changes, time_s = _changes(request), _number(request, "time")
+        changes, time_s = changes_of(request), number_of(request, "time")
         red = request.query_params.get("red") == "1"
         found = await self._worked_out(
             request, lambda: json.dumps(self.answers.frames(changes, time_s, red=red)).encode()
@@ -209,20 +220,20 @@ class Desk:
         return Response(found, media_type="application/json", headers={"cache-control": "no-store"})
 
     async def _from_stand(self, request: Request) -> Response:
-        changes = _changes(request)
-        lat, lon = _number(request, "lat"), _number(request, "lon")
+        changes = changes_of(request)
+        lat, lon = number_of(request, "lat"), number_of(request, "lon")
         return await self._answered(
             request, lambda: self.answers.from_stand(changes, lat=lat, lon=lon)
         )
 
     async def _evening(self, request: Request) -> Response:
-        return await self._long(request, "evening", _changes(request))
+        return await self._long(request, "evening", changes_of(request))
 
     async def _places(self, request: Request) -> Response:
         return await self._answered(request, self.answers.places)
 
     async def _season(self, request: Request) -> Response:
-        return await self._long(request, "season", _changes(request))
+        return await self._long(request, "season", changes_of(request))
 
     async def _long(self, request: Request, what: str, changes: Changes) -> Response:
         """Answer what takes seconds from a process of its own."""
@@ -255,12 +266,12 @@ class Desk:
         return Response(content, media_type=KINDS[name], headers=said)
 
     async def _keep(self, request: Request) -> Response:
-        asked = await _body(request)
+        asked = await body_of(request)
         changes, revision = checked_changes(asked.get("changes")), str(asked.get("revision", ""))
         return await self._written(lambda: self.outing.keep(changes, revision))
 
     async def _undo(self, request: Request) -> Response:
-        revision = str((await _body(request)).get("revision", ""))
+        revision = str((await body_of(request)).get("revision", ""))
         return await self._written(lambda: self.outing.undo(revision))
 
     async def _answered(self, request: Request, find: Callable[[], Any]) -> Response:
@@ -312,47 +323,3 @@ def application(desk: Desk) -> Starlette:
             ),
         },
     )
-
-
-def _text(read: Callable[[], str], kind: str) -> Callable[[Request], Any]:
-    async def endpoint(request: Request) -> Response:
-        return Response(read(), media_type=kind)
-
-    return endpoint
-
-
-def _number(request: Request, name: str) -> float:
-    """Read a number of the request.
-
-    Raises
-    ------
-    OutingError
-        Where there is none, or no finite one.
-    """
-    try:
-        value = float(request.query_params[name])
-    except (KeyError, ValueError):
-        value = float("nan")
-    if not abs(value) < 1e12:
-        raise OutingError(f"The request's {name} is no number", hint="load the page again")
-    return value
-
-
-def _changes(request: Request) -> dict[str, dict[str, Any]]:
-    try:
-        asked = json.loads(request.query_params.get("changes", "{}"))
-    except (ValueError, RecursionError):
-        asked = None
-    return checked_changes(asked)
-
-
-async def _body(request: Request) -> dict[str, Any]:
-    if not request.headers.get("content-type", "").startswith("application/json"):
-        raise BackbearingError("The request is not JSON", hint="load the page again")
-    try:
-        asked = json.loads(await request.body())
-    except (ValueError, RecursionError):
-        asked = None
-    if not isinstance(asked, dict):
-        raise BackbearingError("The request is not JSON", hint="load the page again")
-    return asked

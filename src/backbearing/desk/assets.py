@@ -7,24 +7,23 @@ from importlib.resources import files
 from typing import Final
 
 SCRIPTS: Final = (
-    "desk",
-    "ask",
-    "night",
-    "profile",
-    "ground",
-    "frames",
-    "paint",
-    "hold",
-    "season",
+    *("desk", "ask", "night", "profile", "ground", "frames", "paint", "hold", "season"),
     *("layers", "candidates"),
+    *("first_steps", "first_map", "upload", "another", "subject", "measure", "photograph"),
 )
-STYLES: Final = ("layers", "candidates")
+STYLES: Final = ("layers", "candidates", "subject", "first")
 
 
 @cache
 def page() -> str:
     """Give the one page."""
     return _read("desk.html")
+
+
+@cache
+def first_page() -> str:
+    """Give the sheet that is shown while no outing is open."""
+    return _read("first.html")
 
 
 @cache

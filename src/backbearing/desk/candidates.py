@@ -18,7 +18,7 @@ from backbearing.base.errors import OutingError
 from backbearing.base.input_files import read_text
 from backbearing.base.plain import plain
 from backbearing.desk.answering import NOT_KEPT, answered, body_of, checked_changes, number_of
-from backbearing.desk.outing_on_disk import MOVABLE, checked
+from backbearing.desk.draft_text import checked
 from backbearing.desk.ranking_run import RankingRun
 from backbearing.outing.load import load_outing
 from backbearing.outing.toml_text import LARGEST_BYTES, parse_outing_text
@@ -176,7 +176,7 @@ def left_of_the_old(outing_file: Path) -> list[str]:
     """Keys of the file's subject that a candidate does not bring: they stay the old one's."""
     text = read_text(outing_file, "an outing", largest_bytes=LARGEST_BYTES)
     subject = parse_outing_text(text, outing_file).get("subject", {})
-    moved = {*MOVABLE["subject"], "place"}
+    moved = {"lat", "lon", "place", "height_m", "width_m", "name", "kind"}
     return sorted(str(key)[:40] for key in subject if key not in moved)
 
 

@@ -23,6 +23,12 @@ if TYPE_CHECKING:
 LARGEST_BODY_BYTES: Final = 40_000_000
 """A zip of an outing or a photograph; a larger body is refused before it is read."""
 
+LARGEST_UPLOAD_BYTES: Final = 2_100_000_000
+"""Of a file that is streamed to disk, under `UPLOADS`; who takes it sets a closer limit."""
+
+UPLOADS: Final = "/upload/"
+LONGEST_UPLOAD_SECONDS: Final = 1_200.0
+
 LONGEST_SECONDS: Final = 120.0
 """An answer that is not a stream takes no longer."""
 
@@ -160,9 +166,13 @@ class Guard:
             length = int(headers.get("content-length", "0"))
         except ValueError:
             return 400, "The request's length is no number."
-        if length > self.largest_bytes:
-            return 413, f"The desk takes at most {self.largest_bytes // 1_000_000} MB at once."
+        most = self._most_bytes(scope["path"])
+        if length > most:
+            return 413, f"The desk takes at most {most // 1_000_000:,} MB at once."
         return None
+
+    def _most_bytes(self, path: str) -> int:
+        return LARGEST_UPLOAD_BYTES if path.startswith(UPLOADS) else self.largest_bytes
 
     async def _let_in(self, scope: Scope, send: Send) -> None:
         """Give the cookie for the right key, and take the key out of the address."""
@@ -180,14 +190,14 @@ class Guard:
         await send({"type": "http.response.body", "body": b""})
 
     async def _answer(self, scope: Scope, receive: Receive, send: Send) -> None:
-        started, taken = False, 0
+        started, taken, most = False, 0, self._most_bytes(scope["path"])
 
         async def counted_receive() -> Message:
             nonlocal taken
             message = await receive()
             taken += len(message.get("body", b""))
-            if taken > self.largest_bytes:
-                raise TooLargeError(f"More than {self.largest_bytes / 1e6:g} MB at once.")
+            if taken > most:
+                raise TooLargeError(f"More than {most / 1e6:g} MB at once.")
             return message
 
         async def sent(message: Message) -> None:
@@ -198,6 +208,8 @@ class Guard:
             await send(message)
 
         longest = None if scope["path"].startswith("/stream/") else self.longest_s
+        if scope["path"].startswith(UPLOADS):
+            longest = LONGEST_UPLOAD_SECONDS
         try:
             async with asyncio.timeout(longest):
                 await self.app(scope, counted_receive, sent)

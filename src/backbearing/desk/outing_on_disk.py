@@ -7,19 +7,17 @@ file's bytes: whoever changed the file, another window or an editor, it is notic
 
 from __future__ import annotations
 
-import datetime as dt
 import hashlib
 import threading
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any, Final
 
-from backbearing.base.errors import OutingError
 from backbearing.base.files import write_file
 from backbearing.base.input_files import read_text
+from backbearing.desk.draft_text import drafted
 from backbearing.outing.load import outing_of
-from backbearing.outing.toml_edit import changed_toml
 from backbearing.outing.toml_text import LARGEST_BYTES, parse_outing_text
-from backbearing.outing.write_keys import in_its_own_way, set_keys
+from backbearing.outing.write_keys import replaced_text
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -27,13 +25,6 @@ if TYPE_CHECKING:
     from backbearing.outing.request import Outing
 
     Changes = dict[str, dict[str, Any]]
-
-MOVABLE: Final[dict[str, tuple[str, ...]]] = {
-    "subject": ("lat", "lon", "height_m", "width_m", "name", "kind"),
-    "framing": ("share", "base_margin", "edge_margin", "eye_height_m"),
-    "night": ("evening", "clear_by_deg"),
-}
-"""The sections and keys that the page may change."""
 
 STEPS_KEPT: Final = 50
 
@@ -58,7 +49,7 @@ class OutingOnDisk:
     @property
     def revision(self) -> str:
         """A digest of the file as it lies on disk."""
-        return _digest(self.file.read_bytes())
+        return self._digest(self.file.read_bytes())
 
     @property
     def can_undo(self) -> bool:
@@ -74,10 +65,7 @@ class OutingOnDisk:
             For a key that the page may not change, or an outing that does not hold together.
         """
         text = read_text(self.file, "an outing", largest_bytes=LARGEST_BYTES)
-        made = text
-        if changes:
-            held = parse_outing_text(text, self.file)
-            made = changed_toml(text, in_its_own_way(held, checked(changes)))
+        made = drafted(text, changes, self.file) if changes else text
         return outing_of(parse_outing_text(made, self.file), self.file)
 
     def keep(self, changes: Changes, revision: str) -> str:
@@ -90,12 +78,15 @@ class OutingOnDisk:
         OutingError
             As `draft`.
         """
-        wanted = checked(changes)
         with self._lock:
             before = self.file.read_bytes()
-            if _digest(before) != revision:
+            if self._digest(before) != revision:
                 raise ConflictError
-            set_keys(self.file, wanted)
+            text = read_text(self.file, "an outing", largest_bytes=LARGEST_BYTES)
+            made = drafted(text, changes, self.file)
+            outing_of(parse_outing_text(made, self.file), self.file)
+            if made != text:
+                replaced_text(self.file, made)
             after = self.revision
             self._before = [*self._before, (after, before)][-STEPS_KEPT:]
             return after
@@ -115,36 +106,7 @@ class OutingOnDisk:
             write_file(self.file, before, overwrite=True)
             return self.revision
 
-
-def checked(changes: Changes) -> Changes:
-    """Let through only what the page may change, with dates as TOML has them.
-
-    Raises
-    ------
-    OutingError
-        For anything else.
-    """
-    found: Changes = {}
-    for section, keys in changes.items():
-        allowed = MOVABLE.get(section, ())
-        for key, value in keys.items():
-            if key not in allowed:
-                raise OutingError(
-                    f"The desk does not change {section[:40]}.{key[:40]}",
-                    hint=f"change it in the outing file; the desk changes {', '.join(MOVABLE)}",
-                )
-            found.setdefault(section, {})[key] = _date(value) if key == "evening" else value
-    return found
-
-
-def _date(value: Any) -> dt.date:
-    try:
-        return dt.date.fromisoformat(value)
-    except (TypeError, ValueError) as problem:
-        raise OutingError(
-            "The evening is no date", hint="write it as year-month-day, such as 2027-06-05"
-        ) from problem
-
-
-def _digest(content: bytes) -> str:
-    return hashlib.sha256(content).hexdigest()[:20]
+    def _digest(self, content: bytes) -> str:
+        """Name a content; another outing with the same words in it is another one."""
+        whole = str(self.file).encode("utf-8", "surrogateescape") + b"\0" + content
+        return hashlib.sha256(whole).hexdigest()[:20]

@@ -90,7 +90,9 @@ class RasterTiles:
         wet = under.drawn_out(under.water) if under.water.any() else None
         if not known.any() and (wet is None or not (wet > 0.5).any()):
             return None
-        tones = relief_tones(under.grid, self._ground.span_m, soften_px=under.cell_nodes)
+        tones = relief_tones(
+            under.grid, self._ground.span_m, soften_px=under.cell_nodes, broad_stride=2
+        )
         rgb = under.drawn_out(tones)
         surface = MercatorGrid(under.surface_m(rim_px=RIM_PX).astype(np.float64), 0.0, 0.0, 1.0)
         interval = self._interval_m(_pixel_m(under))

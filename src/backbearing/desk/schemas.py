@@ -6,52 +6,30 @@ otherwise angles are degrees, lengths metres, times seconds since 1970 in UTC; u
 
 from __future__ import annotations
 
-from typing import Any, Final
+from typing import Final
 
-Schema = dict[str, Any]
-
-DIALECT: Final = "https://json-schema.org/draft/2020-12/schema"
-
-TEXT: Final[Schema] = {"type": "string"}
-NUMBER: Final[Schema] = {"type": "number"}
-COUNT: Final[Schema] = {"type": "integer", "minimum": 0}
-TRUTH: Final[Schema] = {"type": "boolean"}
-LAT: Final[Schema] = {"type": "number", "minimum": -90, "maximum": 90}
-LON: Final[Schema] = {"type": "number", "minimum": -180, "maximum": 180}
-LENGTH_M: Final[Schema] = {"type": "number", "minimum": 0}
-SHARE: Final[Schema] = {"type": "number", "minimum": 0, "maximum": 1}
-DATE: Final[Schema] = {"type": "string", "pattern": r"^\d{4}-\d{2}-\d{2}$"}
-REVISION: Final[Schema] = {"type": "string", "pattern": "^[0-9a-f]{20}$"}
-
-
-def known(schema: Schema) -> Schema:
-    """What may be unknown."""
-    return {"anyOf": [schema, {"type": "null"}]}
-
-
-def several(schema: Schema, *, most: int | None = None) -> Schema:
-    """A list of one kind."""
-    found: Schema = {"type": "array", "items": schema}
-    return found if most is None else {**found, "maxItems": most}
-
-
-def row(*cells: Schema) -> Schema:
-    """A list of so many, each of its own kind."""
-    return {"type": "array", "prefixItems": list(cells), "items": False, "minItems": len(cells)}
-
-
-def facts(_more: bool = False, /, **keys: Schema) -> Schema:
-    """An object with all of these keys, and with others where more may come."""
-    found: Schema = {"type": "object", "properties": keys, "required": list(keys)}
-    return found if _more else {**found, "additionalProperties": False}
-
-
-PAIR: Final = row(LAT, NUMBER)
-"""Latitude and longitude; the longitude of a map's corner may pass 180."""
-
-SPAN: Final = row(NUMBER, NUMBER)
-BOX: Final = row(PAIR, PAIR)
-"""South-west and north-east."""
+from backbearing.desk.first_schemas import FIRST_ANSWERS
+from backbearing.desk.schema_blocks import (
+    BOX,
+    COUNT,
+    DATE,
+    DIALECT,
+    LAT,
+    LENGTH_M,
+    LON,
+    NUMBER,
+    PAIR,
+    REVISION,
+    SHARE,
+    SPAN,
+    TEXT,
+    TRUTH,
+    Schema,
+    facts,
+    known,
+    row,
+    several,
+)
 
 ERROR: Final = facts(error={"type": "string", "minLength": 1, "maxLength": 2000})
 """Every answer of status 400 and above: one sentence."""
@@ -288,6 +266,7 @@ ANSWERS: Final[dict[str, Schema]] = {
     "POST /api/keep": STATE,
     "POST /api/undo": STATE,
     "POST /api/stop": facts(stopped=TRUTH),
+    **FIRST_ANSWERS,
 }
 """By method and address. Of a stream, the schema is that of each event's data."""
 

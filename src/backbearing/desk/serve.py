@@ -22,18 +22,21 @@ if TYPE_CHECKING:
 
 
 def serve(
-    file: Path,
+    file: Path | None,
     *,
+    folder: Path | None = None,
     port: int = 0,
     opened: Callable[[str], None],
     online: OnlineTiles | None = None,
 ) -> None:
-    """Serve one outing's desk until Ctrl-C or the page's own stop.
+    """Serve the desk until Ctrl-C or the page's own stop.
 
     Parameters
     ----------
-    file : Path
-        The outing; it must load.
+    file : Path or None
+        The outing, which must load; None where the page begins with what lies in the folder.
+    folder : Path, optional
+        The only folder that the page may choose from; the outing's own when left out.
     port : int
         0 lets the system choose a free one.
     opened : callable
@@ -52,7 +55,7 @@ def serve(
     def stop() -> None:
         server.should_exit = True
 
-    desk = Desk(file, stop)
+    desk = Desk(file, stop, folder)
     desk.online = online
     config = uvicorn.Config(
         Guard(application(desk), door, pictures_from=online.host if online else ""),
@@ -68,8 +71,9 @@ def serve(
     server = uvicorn.Server(config)
 
     def make_ready() -> None:
-        desk.answers.make_ready()
-        desk.work.make_ready(ready, desk.outing.file)
+        if desk.is_open:
+            desk.answers.make_ready()
+            desk.work.make_ready(ready, desk.outing.file)
 
     threading.Thread(target=make_ready, daemon=True).start()
     opened(door.address)

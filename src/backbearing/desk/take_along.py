@@ -8,6 +8,7 @@ from backbearing.alignment.night.from_outing import open_elevation
 from backbearing.alignment.night.plan_night import plan_night
 from backbearing.exports.formats import export_content
 from backbearing.outing.load import load_outing
+from backbearing.workflows.friend_zip import friend_zip
 from backbearing.workflows.plan_page import page_html
 from backbearing.workflows.printed_sheet import sheet_pdf
 from backbearing.workflows.write_all import height_reference
@@ -24,6 +25,7 @@ KINDS: Final = {
     "stands.gpkg": "application/geopackage+sqlite3",
     "stands.csv": "text/csv",
     "plan.json": "application/json",
+    "everything.zip": "application/zip",
 }
 """Names of the files, and what kind each is."""
 
@@ -36,6 +38,8 @@ def taken(file: Path, name: str) -> str | bytes:
     BackbearingError
         As `plan_night`, one sentence each.
     """
+    if name == "everything.zip":
+        return friend_zip(file)
     outing = load_outing(file)
     elevation = open_elevation(outing)
     plan = plan_night(outing, elevation)

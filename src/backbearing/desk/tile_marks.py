@@ -143,7 +143,7 @@ def _apart(wanted: list[Any], taken: tuple[Any, ...], most: int) -> list[Any]:
 
 def top_label(top: Top) -> Written | None:
     """Where a top's height is written beside its point; None where the tile has no room."""
-    text = num(top.height_m)
+    text = num(top.height_m, 0)
     across, high = _size(text)
     for x in (top.x + 5.0 + across / 2.0, top.x - 5.0 - across / 2.0):
         if across / 2.0 + 1.0 <= x <= TILE_PX - across / 2.0 - 1.0:

@@ -103,7 +103,11 @@ def height_span_m(grid: MercatorGrid) -> tuple[float, float]:
 
 
 def relief_tones(
-    grid: MercatorGrid, span_m: tuple[float, float], *, soften_px: float = 1.0
+    grid: MercatorGrid,
+    span_m: tuple[float, float],
+    *,
+    soften_px: float = 1.0,
+    broad_stride: int = 1,
 ) -> NDArray[np.uint8]:
     """Colours of a grid's pixels, shape ``(rows, cols, 3)``; black where nothing is known.
 
@@ -114,17 +118,22 @@ def relief_tones(
         Low and high ground, which set the tones.
     soften_px : float
         As in `relief_picture`.
+    broad_stride : int
+        The broad shading is worked out for every so many pixels: it changes slowly.
     """
     known = np.isfinite(grid.heights_m)
     if not known.any():
         return np.zeros((*known.shape, 3), dtype=np.uint8)
     heights = grid.heights_m.astype(np.float32)
     low, high = span_m
-    fine, broad = (
-        np.nan_to_num(blurred(heights, by), nan=low) for by in (soften_px, 5.0 * soften_px)
-    )
+    fine = np.nan_to_num(blurred(heights, soften_px), nan=low)
     step = grid.ground_step_m.astype(np.float32)
-    light = 0.65 * shade(fine, step) + 0.35 * shade(broad, step)
+    sparse, n = heights[::broad_stride, ::broad_stride], broad_stride
+    broad = np.nan_to_num(blurred(sparse, 5.0 * soften_px / n), nan=low)
+    slow = shade(broad, step[::n] * n)
+    if n > 1:
+        slow = slow.repeat(n, axis=0)[: len(fine)].repeat(n, axis=1)[:, : fine.shape[1]]
+    light = 0.65 * shade(fine, step) + 0.35 * slow
     climb = np.clip((fine - low) / max(high - low, 50.0), 0.0, 1.0)
     # Distance mutes contrast: valleys are drawn softer than the heights.
     off = (light - math.sqrt(0.5)) * (0.75 + 0.45 * climb)

@@ -120,6 +120,16 @@ _STRETCH: Final[dict[str, Fact]] = {
 }  # fmt: skip
 
 _NIGHT: Final[dict[str, Fact]] = {
+    "cloud_site": Fact(
+        "of the sky", "cloud over the place, by the outing's forecast",
+        "at the middle of the longest stretch: nearest point, linear between the forecast's times",
+        _PLACE, ("Geleyn1979",),
+    ),
+    "cloud_towards": Fact(
+        "of the sky", "cloud where the line of sight to the target passes 2, 5 and 9 km",
+        "1 - (1 - low)(1 - middle)(1 - high), each where the line passes it",
+        ("target", *_PLACE), ("Geleyn1979",),
+    ),
     "dark_minutes": Fact(
         "minutes", "Sun deep enough", "time with the Sun's airless centre below the asked depth",
         ("sun_below_deg", *_PLACE), ("USNO", "DE421"),
@@ -234,16 +244,6 @@ NIGHT_FACTS: Final[dict[str, Fact]] = {
     **{f"window.{key}": fact for key, fact in _STRETCH.items()},
     **{f"night.{key}": fact for key, fact in _NIGHT.items()},
     **{f"crossing.{key}": fact for key, fact in _CROSSING.items()},
-    "night.cloud_site": Fact(
-        "of the sky", "cloud over the place, by the outing's forecast",
-        "at the middle of the longest stretch: nearest point, linear between the forecast's times",
-        _PLACE, ("Geleyn1979",),
-    ),
-    "night.cloud_towards": Fact(
-        "of the sky", "cloud where the line of sight to the target passes 2, 5 and 9 km",
-        "1 - (1 - low)(1 - middle)(1 - high), each where the line passes it",
-        ("target", *_PLACE), ("Geleyn1979",),
-    ),
     "night.unknown_share": Fact(
         "of the ground around", "share of the rays to the asked reach that met unknown ground",
         "mean over azimuths every half degree", _PLACE,

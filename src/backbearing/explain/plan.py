@@ -110,7 +110,7 @@ LENS_FACTS: dict[str, Fact] = {
         "degrees", "apparent altitude of the target at the stand",
         "apparent place of date turned to the local horizon, raised by refraction "
         "cot(h + 7.31/(h + 4.4)) arcminutes, scaled by the standard atmosphere",
-        ("target", "lat", "lon", "time", "subject_ground_m"),
+        ("target", "lat", "lon", "time", "ground_m"),
         ("Skyfield", "DE421", "Bennett1982", "USSA1976"),
     ),
     "target_x": Fact(

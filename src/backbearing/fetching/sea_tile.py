@@ -16,6 +16,7 @@ from backbearing.base.errors import WriteRefusedError
 from backbearing.terrain.reading.files import SEA_TAG
 
 if TYPE_CHECKING:
+    from collections.abc import Mapping
     from pathlib import Path
 
     from backbearing.fetching.tile_scheme import Layout
@@ -38,7 +39,10 @@ def transform_of(layout: Layout) -> Any:
     return Affine(layout.lon_step, 0.0, layout.west, 0.0, -layout.lat_step, layout.north)
 
 
-def write_raster(path: Path, heights: Any, transform: Any, said: str, *, sea: bool) -> None:
+def write_raster(
+    path: Path, heights: Any, transform: Any, said: str, *, sea: bool,
+    crs: Any = "EPSG:4326", tags: Mapping[str, str] | None = None,
+) -> None:  # fmt: skip
     """Write a GeoTIFF of heights aside, then in its place; NaN is unknown in it.
 
     Parameters
@@ -47,11 +51,15 @@ def write_raster(path: Path, heights: Any, transform: Any, said: str, *, sea: bo
         Replaced where it exists.
     heights : ndarray of float32, shape (rows, cols)
     transform
-        From (column, row) at pixel corners to EPSG:4326.
+        From (column, row) at pixel corners to `crs`.
     said : str
         The credit, into the file's own tag for it.
     sea : bool
         Whether :data:`SEA` stands for open water in it.
+    crs
+        Anything that rasterio takes.
+    tags : mapping, optional
+        What else the file is to say of itself.
 
     Raises
     ------
@@ -66,9 +74,10 @@ def write_raster(path: Path, heights: Any, transform: Any, said: str, *, sea: bo
     try:
         with rasterio.open(
             draft, "w", driver="GTiff", width=cols, height=rows, count=1, dtype="float32",
-            crs="EPSG:4326", transform=transform, nodata=float("nan"), tiled=True, blockxsize=512,
+            crs=crs, transform=transform, nodata=float("nan"), tiled=True, blockxsize=512,
             blockysize=512, compress="deflate", predictor=3, bigtiff="if_safer",
         ) as out:  # fmt: skip
+            out.update_tags(**(tags or {}))
             out.update_tags(TIFFTAG_COPYRIGHT=plain, **({SEA_TAG: repr(SEA)} if sea else {}))
             out.units = ["metre"]
             out.write(heights, 1)

@@ -104,6 +104,17 @@ def shape_note(subject: Subject) -> str:
     return f"shape: {_source(_parts_of(subject.kind))}, not yours"
 
 
+def known_kinds() -> list[str]:
+    """Words of which each chooses another shape, for who is to pick one.
+
+    Examples
+    --------
+    >>> "barn" in known_kinds(), "dead tree" in known_kinds()
+    (True, True)
+    """
+    return sorted({"dead tree", *_PAIRS, *(words.split()[0] for words, _ in _KINDS)})
+
+
 def _source(parts: Parts) -> str:
     return "a plain stand-in" if parts is drawn.UNKNOWN else f"a plausible {parts.words}"
 

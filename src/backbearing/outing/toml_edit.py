@@ -12,28 +12,22 @@ import json
 import math
 import re
 import tomllib
-from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, Final, NamedTuple
 
 from backbearing.base.errors import OutingError
+from backbearing.outing.toml_scan import scan
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
 
+    from backbearing.outing.toml_scan import Header, Key
+
     Changes = Mapping[str, Mapping[str, Any]]
     Edit = tuple[int, int, str]
 
-_BLANK: Final = re.compile(r"(?:[ \t\r\n]+|#[^\n]*)*")
-_SPACE: Final = re.compile(r"[ \t]*")
-_NAME: Final = re.compile(r"[A-Za-z0-9_-]+|\"(?:\\.|[^\"\\\n])*\"|'[^'\n]*'")
-_TEXT: Final = re.compile(
-    r'"""(?:\\.|[^\\])*?"{3,5}|' r"'''.*?'{3,5}|" r'"(?:\\.|[^"\\\n])*"|' r"'[^'\n]*'", re.S
-)
-_BARE: Final = re.compile(r"[^#\n\r,\[\]{}]*[^#\n\r,\[\]{} \t]")
 _NUMBERED: Final = re.compile(r"([A-Za-z0-9_-]+)\[(\d{1,4})\]")
 _MARK: Final = "measured: "
 _COMMENT: Final = re.compile(rf"[ \t]*#[ \t]*({_MARK})?[^\r\n]*")
-_PART: Final = re.compile(rf"(?:{_TEXT.pattern})|#[^\n]*|[\[\]{{}}]", re.S)
 
 
 class Noted(NamedTuple):
@@ -41,30 +35,6 @@ class Noted(NamedTuple):
 
     value: Any
     note: str
-
-
-@dataclass(frozen=True, slots=True)
-class _Key:
-    """A key with its value: whole name, under which header, where its line and value stand.
-
-    The header is counted from 0, and -1 for a key before the first.
-    """
-
-    path: tuple[str, ...]
-    header: int
-    start: int
-    value_start: int
-    value_end: int
-
-
-@dataclass(frozen=True, slots=True)
-class _Header:
-    """A ``[section]``: its name, whether it is one of several, where it stands."""
-
-    path: tuple[str, ...]
-    several: bool
-    start: int
-    end: int
 
 
 def changed_toml(text: str, changes: Changes) -> str:
@@ -97,7 +67,7 @@ def changed_toml(text: str, changes: Changes) -> str:
     name = 'Tree'
     """
     before = tomllib.loads(text.replace("\r\n", "\n"))
-    keys, headers = _scan(text)
+    keys, headers = scan(text)
     edits: list[Edit] = []
     for section, wanted in changes.items():
         edits += _edits(text, section, wanted, keys, headers)
@@ -129,63 +99,12 @@ def toml_value(value: Any) -> str:
     raise OutingError(f"{value!r} cannot be written into an outing", hint="pass a number or a text")
 
 
-def _scan(text: str) -> tuple[list[_Key], list[_Header]]:
-    """Find all keys and sections of valid TOML; what stands within a value is no key."""
-    keys: list[_Key] = []
-    headers: list[_Header] = []
-    under: tuple[str, ...] = ()
-    at = _past(_BLANK, text, 0)
-    while at < len(text):
-        start = at
-        if text[at] == "[":
-            several = text.startswith("[[", at)
-            under, at = _name(text, at + 1 + several)
-            at += 1 + several
-            headers.append(_Header(under, several, start, at))
-        else:
-            name, at = _name(text, at)
-            at = _past(_SPACE, text, at + 1)
-            end = _value_end(text, at)
-            keys.append(_Key((*under, *name), len(headers) - 1, start, at, end))
-            at = end
-        at = _past(_BLANK, text, at)
-    return keys, headers
-
-
-def _name(text: str, at: int) -> tuple[tuple[str, ...], int]:
-    """Read a dotted name; give its parts and where the next sign after it stands."""
-    parts: list[str] = []
-    while True:
-        found = _NAME.match(text, _past(_SPACE, text, at))
-        if found is None:
-            raise _beyond(text, at)
-        quoted = found.group()[0] in "\"'"
-        parts.append(tomllib.loads(f"k = {found.group()}")["k"] if quoted else found.group())
-        at = _past(_SPACE, text, found.end())
-        if not text.startswith(".", at):
-            return tuple(parts), at
-        at += 1
-
-
-def _value_end(text: str, at: int) -> int:
-    if text[at : at + 1] in ("[", "{"):
-        depth = 0
-        for part in _PART.finditer(text, at):
-            depth += {"[": 1, "{": 1, "]": -1, "}": -1}.get(part.group(), 0)
-            if not depth:
-                return part.end()
-    found = _TEXT.match(text, at) or _BARE.match(text, at)
-    if found is None:
-        raise _beyond(text, at)
-    return found.end()
-
-
 def _edits(
     text: str,
     section: str,
     wanted: Mapping[str, Any],
-    keys: Sequence[_Key],
-    headers: Sequence[_Header],
+    keys: Sequence[Key],
+    headers: Sequence[Header],
 ) -> list[Edit]:
     """Say what to put where for one section: from, to, new text."""
     prefix, place = _place(section, keys, headers)
@@ -218,7 +137,7 @@ def _edits(
     return edits
 
 
-def _replaced(text: str, here: _Key, value: Any) -> Edit:
+def _replaced(text: str, here: Key, value: Any) -> Edit:
     """Put a value in another's place, and its note where no comment of the author's stands."""
     end = here.value_end
     found = _COMMENT.match(text, end)
@@ -240,7 +159,7 @@ def _bare(value: Any) -> Any:
 
 
 def _place(
-    section: str, keys: Sequence[_Key], headers: Sequence[_Header]
+    section: str, keys: Sequence[Key], headers: Sequence[Header]
 ) -> tuple[tuple[str, ...], int]:
     """Find a section's header: its name, and which it is; -1 where it has none."""
     numbered = _NUMBERED.fullmatch(section)
@@ -319,13 +238,3 @@ def _plain(value: Any) -> Any:
     if isinstance(value, list | tuple):
         return [_plain(one) for one in value]
     return type(value).__name__, value
-
-
-def _past(pattern: re.Pattern[str], text: str, at: int) -> int:
-    found = pattern.match(text, at)
-    return found.end() if found else at
-
-
-def _beyond(text: str, at: int) -> OutingError:
-    line = text.count("\n", 0, at) + 1
-    return OutingError(f"Line {line} is laid out so that keys cannot be set", hint="set them there")

@@ -13,6 +13,7 @@ from backbearing.alignment.night.plan_night import plan_night
 from backbearing.alignment.night.plan_season import plan_season
 from backbearing.base.errors import BackbearingError
 from backbearing.base.grouped import changed
+from backbearing.explain.nights import night_explanations
 from backbearing.outing.load import load_outing
 from backbearing.plan.cloud import CloudFigures
 from invented import write_outing
@@ -75,6 +76,9 @@ def test_nights_tell_it_where_the_forecast_reaches(tmp_path: Path) -> None:
     assert [night.evening for night in told] == [dt.date(2027, 6, 5)]
     assert told[0].cloud_towards == pytest.approx(0.8, abs=1e-6)
     assert any("no promise" in note for note in season.notes)
+    explained = night_explanations(season)
+    assert explained["night.cloud_towards"].value == told[0].cloud_towards
+    assert explained["night.cloud_site"].value == told[0].cloud_site
 
 
 def test_another_night_s_forecast_is_unknown_in_words(tmp_path: Path) -> None:

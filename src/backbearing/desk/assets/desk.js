@@ -68,7 +68,7 @@ async function loadOnce(first) {
   drawNight(first === true);
   $("undo").disabled = !found.can_undo || changed();
   $("keep").disabled = !changed();
-  document.dispatchEvent(new Event("desk-night"));
+  document.dispatchEvent(new CustomEvent("desk-night", { detail: { night: found, changes: state.changes } }));
   if (first === true || before !== found.evening) askSeason();
 }
 
@@ -241,6 +241,14 @@ $("stop").addEventListener("click", guarded(async () => {
   document.body.replaceChildren(Object.assign(document.createElement("p"), { textContent: "The desk is closed. What was kept is in the outing file." }));
 }));
 
+// Other modules of the page turn the draft by this: sections of keys, laid over what is there.
+document.addEventListener("desk-change", ({ detail }) => {
+  const changes = { ...state.changes };
+  for (const [section, keys] of Object.entries(detail)) changes[section] = { ...changes[section], ...keys };
+  state.changes = changes;
+  load();
+});
+
 let width = window.innerWidth;
 window.addEventListener("resize", () => {
   if (!state.night || window.innerWidth === width) return;
@@ -252,6 +260,7 @@ window.addEventListener("resize", () => {
 guarded(async () => {
   const credit = await ground.open();
   $("credit").textContent = [credit.product, credit.credit].filter(Boolean).join(", ");
+  state.changes = (await ask("draft", "/api/draft"))?.changes ?? {};
   await load(true);
   const places = await ask("places", "/api/places");
   if (places) {

@@ -1,0 +1,84 @@
+"""A ranking in order for one night, by the cloud of a forecast."""
+
+from __future__ import annotations
+
+import datetime as dt
+from dataclasses import replace
+from typing import TYPE_CHECKING, Final
+
+import numpy as np
+
+from backbearing.alignment.night.from_outing import open_elevation
+from backbearing.alignment.stand.cloud_seen import figures
+from backbearing.base.numbers import per_cent
+from backbearing.weather.reading.read import read_forecast
+from backbearing.weather.told import DOUBT, origin_words
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+    import pandas as pd
+
+    from backbearing.outing.request import Outing
+    from backbearing.plan.ranking import Ranking
+
+WITHIN_M: Final = 1_000_000.0
+"""Points of a forecast's grid farther from the outing's subject are left out."""
+
+
+def ranked_by_cloud(ranking: Ranking, asked: Outing, forecast: Path) -> Ranking:
+    """Order candidates by their score times what a forecast leaves clear towards the target.
+
+    Each at its own best minute and stand. Those for which the cloud is unknown come after, in
+    their own order; failures stay last. Two columns are added, ``cloud_site`` and
+    ``cloud_towards``, 0 to 1 and NaN where unknown, and a reason.
+
+    Raises
+    ------
+    SkyError
+        In one sentence, what of the forecast cannot be read or believed.
+    """
+    read = read_forecast(
+        forecast.absolute(), lat=asked.subject.lat, lon=asked.subject.lon, within_m=WITHIN_M
+    )
+    frame = ranking.frame.copy()
+    there = np.flatnonzero(np.isfinite(np.asarray(frame["stand_lat"], dtype=np.float64)))
+    rows = frame.iloc[there]
+    lat, lon = (np.asarray(rows[f"stand_{key}"], dtype=np.float64) for key in ("lat", "lon"))
+    told = figures(
+        read,
+        lat=lat.tolist(),
+        lon=lon.tolist(),
+        height_m=np.asarray(open_elevation(asked).height_at(lat=lat, lon=lon)).tolist(),
+        azimuth_deg=rows["target_azimuth_deg"].tolist(),
+        altitude_deg=rows["target_altitude_deg"].tolist(),
+        times=[dt.datetime.fromisoformat(str(time)) for time in rows["best_time"]],
+    )
+    for name in ("site", "towards"):
+        column = np.full(len(frame), np.nan)
+        column[there] = [getattr(one, name) for one in told]
+        frame[f"cloud_{name}"] = column
+    order = _order(frame, ranking.ranked)
+    frame = frame.iloc[order].reset_index(drop=True)
+    frame.loc[: ranking.ranked - 1, "rank"] = np.arange(1, ranking.ranked + 1)
+    frame["reasons"] = [
+        _with_reason(str(said), towards)
+        for said, towards in zip(frame["reasons"], frame["cloud_towards"], strict=True)
+    ]
+    notes = (*ranking.notes, f"In order by cloud. {origin_words(read)} ({read.name}). {DOUBT}")
+    return replace(ranking, frame=frame, minutes=ranking.minutes[order], notes=notes)
+
+
+def _order(frame: pd.DataFrame, ranked: int) -> np.ndarray:
+    """Rows in their new order: known cloud by what is left of the score, unknown, failures."""
+    score = np.asarray(frame["score"], dtype=np.float64)[:ranked]
+    towards = np.asarray(frame["cloud_towards"], dtype=np.float64)[:ranked]
+    left = score * (1.0 - towards)
+    known = np.isfinite(left)
+    first = np.lexsort((np.arange(ranked), -np.where(known, left, 0.0), ~known))
+    return np.concatenate([first, np.arange(ranked, len(frame))])
+
+
+def _with_reason(said: str, towards: float) -> str:
+    cloud = per_cent(towards) if np.isfinite(towards) else "unknown"
+    return f"forecast: cloud {cloud} towards the target; {said}" if said else said
