@@ -140,7 +140,8 @@ def read_ticks(path: str | Path, evening: dt.date | None = None) -> Ticks:
 
     >>> from backbearing.review import read_ticks
     >>> head = '"format": "backbearing-ticks", "version": 1, "evening": "2027-05-28"'
-    >>> written = (folder / "none.json").write_text(f'{{{head}, "outing": "a chapel", "ticks": []}}')
+    >>> none = f'{{{head}, "outing": "a chapel", "ticks": []}}'
+    >>> written = (folder / "none.json").write_text(none)
     >>> read_ticks(folder / "none.json").ticks
     ()
     """
