@@ -78,6 +78,10 @@ export class Ground {
       this.subject.on("dragend", () => this.onSubject(this.subject.getLatLng()));
     }
     this.subject.setLatLng([lat, lon]);
+    if (this.named !== name) {
+      this.subject.setIcon(mark(POST, name, "subject"));
+      this.named = name;
+    }
     this.arcs.clearLayers();
     night.lenses.forEach((one, i) => {
       const places = (from, to) => one.points.filter((p, k) => p[0] !== null && night.times[k] >= from && night.times[k] <= to).map((p) => [p[0], p[1]]);
