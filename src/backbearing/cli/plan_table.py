@@ -26,7 +26,7 @@ if TYPE_CHECKING:
     from backbearing.base.units import Units
     from backbearing.cli.screen import Screen
     from backbearing.plan.plan import Plan
-    from backbearing.plan.stand import LensPlan
+    from backbearing.plan.stand import LensPlan, Stand
 
 _ROWS = (
     "stand at",
@@ -132,7 +132,7 @@ def _column(plan: Plan, lens_plan: LensPlan, units: Units) -> tuple[str, ...]:
         _fraction(stand.target_y),
         f"{degrees(stand.clearance_deg)} ± {degrees(stand.clearance_sigma_deg)}",
         stand.verdict,
-        degrees(stand.canopy_clearance_deg) if plan.ground.canopy_m else "not asked",
+        _over_trees(plan, stand),
         degrees(stand.skyline_deg),
         units.length(stand.skyline_distance_m),
         f"{units.small(step, 2)} {side}",
@@ -142,6 +142,13 @@ def _column(plan: Plan, lens_plan: LensPlan, units: Units) -> tuple[str, ...]:
         num(stand.lat, 6),
         num(stand.lon, 6),
     )
+
+
+def _over_trees(plan: Plan, stand: Stand) -> str:
+    """The clearance over trees of one height everywhere; known ones are in the skyline itself."""
+    if plan.ground.cover:
+        return "counted"
+    return degrees(stand.canopy_clearance_deg) if plan.ground.canopy_m else "not asked"
 
 
 def _air(lens_plan: LensPlan) -> str:

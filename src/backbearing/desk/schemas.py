@@ -79,6 +79,12 @@ NIGHT: Final = facts(
     dark=several(SPAN),
     sunless=several(SPAN),
     events=several(row(NUMBER, TEXT)),
+    light=facts(
+        steps=several(row(NUMBER, NUMBER, TEXT)),
+        moon_altitude_deg=several(NUMBER),
+        moon_adds_mag=several(known(NUMBER)),
+        moon_lit=SHARE,
+    ),
     lenses=several(
         facts(
             True,

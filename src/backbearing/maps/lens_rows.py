@@ -80,6 +80,9 @@ def stand_rows(stand: Stand, clock: WallClock, target: str, units: Units = METRI
     ]
     if math.isfinite(stand.canopy_clearance_deg):
         rows.insert(9, (f"{target} over trees", over(stand.canopy_clearance_deg)))
+    if math.isfinite(stand.bare_skyline_deg):
+        bare = over(stand.target_altitude_deg - stand.bare_skyline_deg)
+        rows.insert(9, (f"{target} over bare ground", bare))
     return rows
 
 
