@@ -404,7 +404,7 @@ def test_where_am_i_is_never_finer_than_the_receiver(at: Any, page_file: Path, o
     assert page.locator("path.here-error").count() == 1
     page.context.set_geolocation({"latitude": stand.lat, "longitude": stand.lon, "accuracy": 8.0})
     page.click("#where")
-    page.wait_for_function("document.querySelector('#where-said').textContent.includes('within')")
+    page.wait_for_selector("#where-said p:has-text('within the receiver')")
     assert "within the receiver's ± 8 m" in _said(page, "#where-said")
 
 
