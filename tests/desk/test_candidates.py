@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import json
 import sys
 import time
@@ -19,6 +20,8 @@ from backbearing.scouting.run.run import scout
 from running_desk import Running
 
 if TYPE_CHECKING:
+    from collections.abc import Iterator
+
     from starlette.testclient import TestClient
 
     from backbearing.desk.guard import Door
@@ -101,7 +104,7 @@ def test_stopped_and_taken_up_by_another_desk(
     """What is finished is not done again, also by a desk that is started later."""
     from starlette.testclient import TestClient as Client
 
-    write_things(things, 900)
+    write_things(things, 300)
     begun(client, file="things.csv", changes={"framing": {"share": 0.25}})
     end = time.monotonic() + 120.0
     while True:
@@ -126,7 +129,7 @@ def test_stopped_and_taken_up_by_another_desk(
             assert other.post("/api/candidates/resume", json={}, headers=OWN).status_code == 200
             assert settled(other)["state"] == "done"
             facts = other.get("/api/ranking", params={"page": 0}).json()["facts"]
-            assert facts["ranked"] + facts["failed"] == 901
+            assert facts["ranked"] + facts["failed"] == 301
     finally:
         later.close()
     assert [path.stat().st_mtime_ns for path in kept] == times
@@ -225,12 +228,14 @@ def test_killed_midway_no_process_is_left_and_nothing_finished_is_lost(
 ) -> None:
     import httpx2
 
-    write_things(things, 1500)
+    write_things(things, 300)
 
-    def opened(desk: Running) -> httpx2.Client:
-        client = httpx2.Client(base_url=desk.address.split("/?")[0], headers=OWN_SITE)
-        client.get(desk.address, follow_redirects=False)
-        return client
+    @contextlib.contextmanager
+    def opened(desk: Running) -> Iterator[httpx2.Client]:
+        base = desk.address.split("/?")[0]
+        with httpx2.Client(base_url=base, headers=OWN_SITE) as client:
+            client.get(desk.address, follow_redirects=False)
+            yield client
 
     first = Running(outing_file)
     try:
@@ -264,7 +269,7 @@ def test_killed_midway_no_process_is_left_and_nothing_finished_is_lost(
                 assert time.monotonic() < end
                 time.sleep(0.1)
                 run = client.get("/api/candidates").json()["run"]
-            assert client.get("/api/ranking", params={"page": 0}).json()["count"] == 1501
+            assert client.get("/api/ranking", params={"page": 0}).json()["count"] == 301
         assert again.interrupt() == 0
     finally:
         again.end()

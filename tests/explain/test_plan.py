@@ -10,6 +10,7 @@ from backbearing.base.errors import NothingFoundError
 from backbearing.base.grouped import flat_names
 from backbearing.base.references import REFERENCES
 from backbearing.explain.plan import LENS_FACTS, explain, explanations
+from backbearing.plan.lamp import AirFacts
 from backbearing.plan.optics import FocusFacts, LightFacts, ShutterFacts
 from backbearing.plan.stand import LensPlan, Stand
 
@@ -19,8 +20,8 @@ if TYPE_CHECKING:
 NOT_NUMBERS = {"lens", "in_frame", "cautions", "ground_source", "arc", "usable", "framed", "hidden",
                "sentence", "stand", "asked_at", "skyline_lat", "skyline_lon", "unknown_share",
                "position_sigma_m", "shutter", "focus", "light", "compromises", "placing", "moved",
-               "rules", "panorama", "asked"}  # fmt: skip
-CLASSES = (Stand, LensPlan, ShutterFacts, FocusFacts, LightFacts)
+               "rules", "panorama", "asked", "air", "tracker"}  # fmt: skip
+CLASSES = (Stand, LensPlan, ShutterFacts, FocusFacts, LightFacts, AirFacts)
 
 
 def test_every_number_of_a_stand_has_an_explanation() -> None:

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 import pytest
 
 from backbearing.outing.kit_schema import KitBodyShape, KitLightShape, MeShape
+from backbearing.outing.light_shapes import LightShape, TrackerShape
 from backbearing.outing.load import load_outing
 from backbearing.outing.mark_shapes import SkylineMarkShape
 from backbearing.outing.schema import CameraShape, LensShape, OutingShape, SessionShape
@@ -21,8 +22,9 @@ DOCS = Path(__file__).resolve().parents[2] / "docs"
 PAGE = (DOCS / "outing.md").read_text(encoding="utf-8")
 
 LISTS = {"lens": LensShape, "skyline_mark": SkylineMarkShape}
+OPTIONAL = {"session": SessionShape, "light": LightShape, "tracker": TrackerShape}
 SHAPES: dict[str, Any] = {
-    name: LISTS.get(name, SessionShape if name == "session" else field.annotation)
+    name: LISTS.get(name, OPTIONAL.get(name, field.annotation))
     for name, field in OutingShape.model_fields.items()
     if name not in {"format", "name", "units"}
 }

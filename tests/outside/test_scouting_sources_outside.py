@@ -11,8 +11,8 @@ from pyproj import Geod
 
 from backbearing.base.geodesy import earth_xyz_m, metres_per_degree
 from backbearing.base.osm_lengths import length_m
+from backbearing.land.sky_raster import NATURAL_MAG, NATURAL_MCD_M2
 from backbearing.scouting.reading.shapes import mean_widths_m
-from backbearing.scouting.site.sky_raster import NATURAL_MAG, NATURAL_MCD_M2
 from backbearing.scouting.site.town_glow import walker_brightening
 
 # IAU and CIE, Guidelines for minimizing urban sky glow near astronomical observatories, CIE

@@ -5,6 +5,7 @@ from __future__ import annotations
 import datetime as dt
 import json
 import math
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -140,3 +141,29 @@ def test_a_frame_without_stars_says_so(tmp_path, outing, plan):
     told = with_stars(review_frames(outing, [file], plan=plan), outing, plan, [file])
     assert told.frames[0].stars is None or told.frames[0].stars.stood is None
     assert told.subject is None
+
+
+def test_the_outing_learns_what_the_frames_tell(tmp_path, outing, plan, sample_text):
+    """Only the subject's keys change, and only when the frames tell something."""
+    from backbearing.base.errors import NothingFoundError
+    from backbearing.outing.load import load_outing
+    from backbearing.review.where_stood import Adjusted
+    from backbearing.workflows.learn_subject import learn_subject
+
+    file = tmp_path / "outing.toml"
+    file.write_text(sample_text, encoding="utf-8")
+    asked = load_outing(file)
+    review = review_frames(outing, [], plan=plan)
+    with pytest.raises(NothingFoundError, match="nothing was learned"):
+        learn_subject(file, asked, review)
+    vague = Adjusted(7.3, 0.9, 6.0, 0.4, (), told_by_frames=0.1)
+    with pytest.raises(NothingFoundError, match="10% of the height's doubt"):
+        learn_subject(file, asked, replace(review, subject=vague))
+    assert file.read_text(encoding="utf-8") == sample_text
+    told = Adjusted(7.31, 0.19, 6.0, 0.2, (), told_by_frames=0.7)
+    learn_subject(file, asked, replace(review, subject=told))
+    after = load_outing(file)
+    assert (after.subject.height_m, after.subject.height_sigma_m) == (7.31, 0.19)
+    before, now = sample_text.splitlines(), file.read_text(encoding="utf-8").splitlines()
+    changed = [line for line in now if line not in before]
+    assert all(line.startswith(("height_m", "height_sigma_m", "width")) for line in changed)

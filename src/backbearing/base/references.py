@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from typing import Final
 
+from backbearing.base.light_references import LIGHT_REFERENCES
+
 REFERENCES: Final[dict[str, str]] = {
     "Karney2013": (
         "C. F. F. Karney, Algorithms for geodesics, J. Geodesy 87, 43-55 (2013), "
@@ -172,7 +174,8 @@ REFERENCES: Final[dict[str, str]] = {
     ),
     "Schaefer1998": (
         "B. E. Schaefer, To the visual limits, Sky & Telescope 95 (5), 57 (1998), twilight term of "
-        "the printed program VISLIMIT.BAS, lines 2260 to 2290"
+        "the printed program VISLIMIT.BAS, lines 2260 to 2290; its extinction as public "
+        "translations have it"
     ),
     "Patat2006": (
         "F. Patat, O. S. Ugolnikov and O. V. Postylyakov, UBVRI twilight sky brightness at "
@@ -330,6 +333,7 @@ REFERENCES: Final[dict[str, str]] = {
         "e1600377 (2016), doi:10.1126/sciadv.1600377, natural zenith sky of 22 mag/arcsec2 or "
         "1.7e-4 cd/m2; its third digit, 0.174 mcd/m2, at second hand"
     ),
+    **LIGHT_REFERENCES,
     "OSMTags": (
         "OpenStreetMap contributors, OpenStreetMap wiki, Map features (CC BY-SA 2.0); 109 of the "
         "148 values asked for compared with the community's id-tagging-schema 6.19.2, the rarer "

@@ -51,7 +51,7 @@ class PanoramaRow:
     >>> for row in wide.rows:
     ...     print(f"pitch {row.pitch_deg:.1f} degrees: {len(row.azimuths_deg)} frames")
     pitch 13.7 degrees: 3 frames
-    pitch 39.3 degrees: 3 frames
+    pitch 38.0 degrees: 3 frames
     """
 
     pitch_deg: float
@@ -150,14 +150,14 @@ def plan_panorama(
     width = wrap_360_deg(last - first)
     # 153.1 + 360.0 - 153.1 need not be 360.0: a hair over nothing means all round too.
     width = width if width > 1e-6 else 360.0
-    rays = _edge_rays(camera, lens)
+    rays = _edge_rays(camera, lens, overlap)
     rows: list[PanoramaRow] = []
-    reached = low
+    reached, below = low, math.inf
     while reached < high:
-        pitch = _pitch_for_bottom(camera, lens, rays, reached, overlap)
+        pitch = _pitch_for_bottom(camera, lens, rays, (reached, below), overlap)
         step, bottom, top = _row_reach(rays, pitch, overlap)
         rows.append(_row(first, width, step, pitch))
-        after = top if top >= high else top - overlap * (top - bottom)
+        after, below = (top if top >= high else _shared_from(rays, pitch)), top
         if bottom > reached + 1e-6 or after <= reached + 1e-6:
             raise CameraError(
                 f"Level rows with a {lens.label} lens cannot cover altitudes from {low:g} to "
@@ -180,15 +180,18 @@ class _EdgeRays(NamedTuple):
     """Unit vectors along the camera's axes to the frame's right, lower and upper edge.
 
     Each of shape (3, n): right, up, forward. They do not depend on the pitch, which only turns
-    them, so that one set serves every row and every trial pitch.
+    them, so that one set serves every row and every trial pitch. ``above_low`` and ``below_high``
+    lie the asked share of the frame's height above its lower and below its upper edge.
     """
 
     side: Floats
     bottom: Floats
     top: Floats
+    above_low: Floats
+    below_high: Floats
 
 
-def _edge_rays(camera: Camera, lens: Lens) -> _EdgeRays:
+def _edge_rays(camera: Camera, lens: Lens, overlap: float) -> _EdgeRays:
     check_pair(camera, lens)
     half_mm = camera.frame_width_mm / 2.0
     across = (_EDGE - 0.5) * camera.frame_width_mm
@@ -201,6 +204,8 @@ def _edge_rays(camera: Camera, lens: Lens) -> _EdgeRays:
         side=rays(np.full_like(upward, half_mm), upward),
         bottom=rays(across, np.full_like(across, upward[0])),
         top=rays(across, np.full_like(across, upward[-1])),
+        above_low=rays(across, upward[0] + overlap * camera.frame_height_mm + 0.0 * across),
+        below_high=rays(across, upward[-1] - overlap * camera.frame_height_mm + 0.0 * across),
     )
 
 
@@ -236,6 +241,11 @@ def _row_reach(rays: _EdgeRays, pitch_deg: float, overlap: float) -> tuple[float
     return float(step[0]), float(bottom[0]), float(top[0])
 
 
+def _shared_from(rays: _EdgeRays, pitch_deg: float) -> float:
+    """From which altitude on the next row must cover, to share enough of every frame's height."""
+    return float(np.min(_turned(rays.below_high, np.array([pitch_deg]))[1]))
+
+
 def _inside(turn_deg: Floats, step_deg: Floats) -> NDArray[np.bool_]:
     """Which samples of an edge lie within half a step, and one sample beyond."""
     near = np.abs(turn_deg) <= step_deg[:, None] / 2.0
@@ -246,9 +256,14 @@ def _inside(turn_deg: Floats, step_deg: Floats) -> NDArray[np.bool_]:
 
 
 def _pitch_for_bottom(
-    camera: Camera, lens: Lens, rays: _EdgeRays, altitude_deg: float, overlap: float
+    camera: Camera, lens: Lens, rays: _EdgeRays, within_deg: tuple[float, float], overlap: float
 ) -> float:
-    """Find the pitch whose row begins at an altitude, kept clear of zenith and nadir."""
+    """Find the pitch whose row begins at an altitude, kept clear of zenith and nadir.
+
+    ``within_deg`` is that altitude, and up to where the row below covers: the asked share of
+    this row's frames lies below that.
+    """
+    altitude_deg, covered_deg = within_deg
     half_mm = camera.frame_height_mm / 2.0
     up = angle_from_axis_deg(lens, lens.rise_mm + half_mm)
     down = angle_from_axis_deg(lens, lens.rise_mm - half_mm)
@@ -261,7 +276,11 @@ def _pitch_for_bottom(
         )
 
     def miss(pitch_deg: float) -> float:
-        return float(_steps_and_bottoms(rays, np.array([pitch_deg]), overlap)[1][0]) - altitude_deg
+        at = np.array([pitch_deg])
+        over = float(_steps_and_bottoms(rays, at, overlap)[1][0]) - altitude_deg
+        if covered_deg == math.inf:
+            return over
+        return max(over, float(np.max(_turned(rays.above_low, at)[1])) - covered_deg)
 
     at_low, at_high = miss(low), miss(high)
     if at_low > 0.0 or at_high <= 0.0:

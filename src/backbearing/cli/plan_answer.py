@@ -57,6 +57,8 @@ def print_answer(
     out.say(_when(plan))
     if plan.land.marks is not None:
         out.say(marks_line(plan.land.marks))
+    if plan.lamp is not None:
+        out.say(plan.lamp.line)
     out.blank()
     turns = in_order(plan)
     if any(lens.stand is not None for lens, _ in turns):

@@ -15,6 +15,7 @@ from backbearing.base.text import (
 )
 from backbearing.base.units import METRIC
 from backbearing.base.wall_clock import hm
+from backbearing.cli.lamp_table import print_lamp
 from backbearing.cli.marks_table import print_marks
 from backbearing.cli.plan_answer import in_order
 from backbearing.cli.session_table import print_session
@@ -25,7 +26,7 @@ if TYPE_CHECKING:
     from backbearing.base.units import Units
     from backbearing.cli.screen import Screen
     from backbearing.plan.plan import Plan
-    from backbearing.plan.stand import LensPlan
+    from backbearing.plan.stand import LensPlan, Stand
 
 _ROWS = (
     "stand at",
@@ -44,6 +45,7 @@ _ROWS = (
     "step in 5 minutes",
     "shutter",
     "trail at target",
+    "dimmed by the air",
     "latitude",
     "longitude",
 )
@@ -71,6 +73,7 @@ def print_plan(out: Screen, plan: Plan, units: Units = METRIC) -> None:
     if plan.land.marks is not None:
         print_marks(out, plan.land.marks, units)
         out.blank()
+    print_lamp(out, plan)
     _print_notes(out, plan)
 
 
@@ -129,15 +132,31 @@ def _column(plan: Plan, lens_plan: LensPlan, units: Units) -> tuple[str, ...]:
         _fraction(stand.target_y),
         f"{degrees(stand.clearance_deg)} ± {degrees(stand.clearance_sigma_deg)}",
         stand.verdict,
-        degrees(stand.canopy_clearance_deg) if plan.ground.canopy_m else "not asked",
+        _over_trees(plan, stand),
         degrees(stand.skyline_deg),
         units.length(stand.skyline_distance_m),
         f"{units.small(step, 2)} {side}",
         f"{num(shutter)} s" if isfinite(shutter) else "none",
         f"{num(lens_plan.trail_core_px, 1)} px" if isfinite(shutter) else "",
+        _air(lens_plan),
         num(stand.lat, 6),
         num(stand.lon, 6),
     )
+
+
+def _over_trees(plan: Plan, stand: Stand) -> str:
+    """The clearance over trees of one height everywhere; known ones are in the skyline itself."""
+    if plan.ground.cover:
+        return "counted"
+    return degrees(stand.canopy_clearance_deg) if plan.ground.canopy_m else "not asked"
+
+
+def _air(lens_plan: LensPlan) -> str:
+    """How much dimmer than overhead: ``0.4 ± 0.1 mag``."""
+    air = lens_plan.air
+    if air is None or not isfinite(air.dimmer_mag):
+        return "unknown"
+    return f"{num(air.dimmer_mag, 1)} ± {num(air.air_sigma_mag, 1)} mag"
 
 
 def _fraction(value: float) -> str:

@@ -11,6 +11,7 @@ import click
 
 from backbearing.alignment.night.plan_night import plan_night
 from backbearing.base.lazy import Later
+from backbearing.base.numbers import num
 from backbearing.cli.common import (
     all_switch,
     gathered,
@@ -30,10 +31,11 @@ from backbearing.sky.zones import named_zone
 
 if TYPE_CHECKING:
     from backbearing.review import from_stars
-    from backbearing.workflows import review_plate
+    from backbearing.workflows import learn_subject, review_plate
 else:
     # What is asked for by an option of its own.
     from_stars = Later("backbearing.review.from_stars")
+    learn_subject = Later("backbearing.workflows.learn_subject")
     review_plate = Later("backbearing.workflows.review_plate")
 
 
@@ -52,6 +54,7 @@ class ReviewWanted:
 
     ticks_file: Path | None
     ask_stars: bool
+    learn: bool
     plate: Path | None
     match_exposure: bool
     overwrite: bool
@@ -102,6 +105,11 @@ class ReviewWanted:
     "high the subject is.",
 )
 @click.option(
+    "--learn",
+    is_flag=True,
+    help="Write the subject's height that the frames tell into the outing; asks the stars.",
+)
+@click.option(
     "--plate",
     type=click.Path(path_type=Path),
     metavar="FILE",
@@ -145,10 +153,13 @@ def command(  # noqa: D103
         focal_mm=focal,
         measure=not wanted.exif_only,
     )
-    if wanted.ask_stars and not wanted.exif_only:
+    if wanted.exif_only and (wanted.ask_stars or wanted.learn):
+        raise click.UsageError("The stars are in the pictures: leave out --exif-only.")
+    if wanted.ask_stars or wanted.learn:
         found = from_stars.with_stars(found, asked, plan, frames, focal_mm=focal)
     if ticks is not None:
         found = with_ticks(found, plan, ticks)
+    learned = learn_subject.learn_subject(outing, asked, found) if wanted.learn else {}
     if wanted.plate is not None:
         review_plate.write_plate(
             found,
@@ -167,6 +178,9 @@ def command(  # noqa: D103
         names = {asked.name, asked.subject.name, *(frame.name for frame in found.frames)}
         read = read_in(found, asked.units, frozenset(names))
         print_review(out, read, everything=everything, then=then)
+        if learned:
+            said = ", ".join(f"{key} = {num(value)}" for key, value in learned.items())
+            out.say(f"Learned, in {outing.name}: {said}.", hang=2)
         out.show()
     if not found.frames:
         return 1

@@ -248,8 +248,8 @@ def _draw(
         zone=view.zone,
         title=f"Skyline {eye.named}, night of {night_label(view.evening)}",
         note=f"{view.target_name}, seen from {units.small(view.eye_height_m)} above the ground "
-        f"({units.length(view.ground_m)}) at {num(view.lat, 5)}, {num(view.lon, 5)}. Trees and "
-        "buildings are not in the raster.",
+        f"({units.length(view.ground_m)}) at {num(view.lat, 5)}, {num(view.lon, 5)}. "
+        f"{_trees(asked)}",
         dark=[(span.start, span.end) for span in view.dark],
         within=[(g.within_m, g.step_deg, g.altitudes_deg) for g in view.ground_within],
         moon=[(p.time, p.azimuth_deg, p.altitude_deg) for p in view.moon_path],
@@ -259,6 +259,16 @@ def _draw(
         night=red,
         overwrite=overwrite,
         units=units,
+    )
+
+
+def _trees(asked: Outing) -> str:
+    """What the picture's note says of trees and buildings."""
+    files = asked.ground.cover.files
+    if not files or asked.ground.holds_cover:
+        return "Trees and buildings are not in the raster."
+    return (
+        f"Palest, over the bare ground: trees and buildings of {', '.join(f.name for f in files)}."
     )
 
 

@@ -61,6 +61,14 @@ class CandidatesAsked:
         """How many nights: one alone for a forecast, where no number is given."""
         return 1 if self.count is None and self.forecast is not None else self.count
 
+    def first_night(self, asked: Outing) -> dt.date | None:
+        """The first night: of a forecast that in which it begins, where no date is given."""
+        if self.first is not None:
+            return self.first.date()
+        if self.forecast is None:
+            return None
+        return cloud_ranking.first_evening(asked, self.forecast)
+
     def read(self, asked: Outing) -> Candidates:
         """Read the candidates from the named file or the outing's own."""
         named = self.candidates or asked.scouting.candidates
@@ -120,8 +128,8 @@ class WorkShared:
     "--forecast",
     type=click.Path(path_type=Path),
     metavar="FILE",
-    help="Order for one night by a forecast's cloud: NetCDF, GRIB, CSV or JSON; looks through the "
-    "first night alone unless --nights says more.",
+    help="Order by a forecast's cloud (NetCDF, GRIB, CSV or JSON), for the night in which it "
+    "begins unless --from and --nights say else.",
 )
 @click.option(
     "--top", type=click.IntRange(1), default=10, show_default=True, help="How many to show."
@@ -213,7 +221,7 @@ def _ranked(
 ) -> Ranking:
     """Rank the candidates, on this machine or over a cluster."""
     common: dict[str, Any] = {
-        "first_night": None if sought.first is None else sought.first.date(),
+        "first_night": sought.first_night(asked),
         "nights": sought.nights,
         "chunk": shared.chunk,
         "keep": shared.keep,

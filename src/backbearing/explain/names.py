@@ -4,18 +4,20 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Final, Literal
 
+from backbearing.explain.lamp import LAMP_FACTS
 from backbearing.explain.marks import MARK_FACTS
 from backbearing.explain.nights import NIGHT_FACTS
 from backbearing.explain.plan import LENS_FACTS, chosen, no_such
 from backbearing.explain.session import SESSION_FACTS, TURN_FACTS
+from backbearing.explain.tracker import TRACKER_FACTS
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
 
-Part = Literal["lens", "session", "nights", "marks"]
-"""What has to be computed for a name: lenses, all with the session, the season, or the marks."""
+Part = Literal["lens", "session", "nights", "marks", "lamp", "tracker"]
+"""What has to be computed for a name: lenses, all with the session, season, marks, lamp, mount."""
 
-PARTS: Final[tuple[Part, ...]] = ("lens", "session", "nights", "marks")
+PARTS: Final[tuple[Part, ...]] = ("lens", "session", "nights", "marks", "lamp", "tracker")
 
 WAYS: Final = ("approach", "home")
 """Walks that lead to no lens's stand."""
@@ -28,6 +30,10 @@ def part_of(name: str) -> Part:
         return "nights"
     if first == "marks":
         return "marks"
+    if first == "lamp":
+        return "lamp"
+    if first == "tracker":
+        return "tracker"
     if first in {"turn", *(key.split(".")[0] for key in SESSION_FACTS)}:
         return "session"
     return "lens"
@@ -47,6 +53,10 @@ def names_of(part: Part, labels: Sequence[str]) -> list[str]:
         return list(NIGHT_FACTS)
     if part == "marks":
         return list(MARK_FACTS)
+    if part == "lamp":
+        return list(LAMP_FACTS)
+    if part == "tracker":
+        return list(TRACKER_FACTS)
     if part == "lens":
         return [f"{lens}.{key}" for lens in lenses for key in LENS_FACTS]
     return list(_of_session(lenses))
@@ -78,6 +88,8 @@ def check_name(name: str, labels: Sequence[str]) -> None:
         "session": SESSION_FACTS,
         "nights": NIGHT_FACTS,
         "marks": MARK_FACTS,
+        "lamp": LAMP_FACTS,
+        "tracker": TRACKER_FACTS,
     }[part]
     of_part = names_of(part, labels)
     if name.replace(" ", "") in quantities or chosen(of_part, name):

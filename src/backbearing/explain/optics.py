@@ -96,7 +96,8 @@ OPTICS_ROWS: Final[dict[str, Row]] = {
     "background_e": (
         "electrons", "sky background in one pixel and frame",
         "F0 lambda/(h c) 10^(-0.4 V)/arcsec^2 (pi/4) (p/N)^2 T QE dlambda t",
-        ("sky_mag_arcsec2", "moon_adds_mag", *_LIGHT), ("Bessell1998", "Ray2002", "Patat2003"),
+        ("sky_mag_arcsec2", "brightness_from", "moon_adds_mag", *_LIGHT),
+        ("Bessell1998", "Ray2002", "Patat2003"),
     ),
     "core_e": (
         "electrons", "the core's own light in one pixel and frame",

@@ -80,6 +80,9 @@ def stand_rows(stand: Stand, clock: WallClock, target: str, units: Units = METRI
     ]
     if math.isfinite(stand.canopy_clearance_deg):
         rows.insert(9, (f"{target} over trees", over(stand.canopy_clearance_deg)))
+    if math.isfinite(stand.bare_skyline_deg):
+        bare = over(stand.target_altitude_deg - stand.bare_skyline_deg)
+        rows.insert(9, (f"{target} over bare ground", bare))
     return rows
 
 
@@ -109,4 +112,6 @@ def lens_rows(lens: LensPlan, clock: WallClock, target: str, units: Units = METR
         *([("Behind the subject itself", clock.spans(lens.hidden))] if lens.hidden else []),
         ("Shutter", f"{seconds(lens.shutter_s)}; {trail}"),
         ("Focus", focus),
+        *([("Tracked", lens.tracker.tracker_sentence)] if lens.tracker is not None else []),
+        *([("Air", lens.air.sentence)] if lens.air is not None else []),
     ]

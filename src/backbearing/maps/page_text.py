@@ -20,6 +20,7 @@ from backbearing.drawing.number_words import (
     position,
 )
 from backbearing.maps.turn_text import turn_texts
+from backbearing.plan.lamp_lines import lamp_lines
 
 if TYPE_CHECKING:
     from markupsafe import Markup
@@ -70,6 +71,9 @@ def page_text(plan: Plan, clock: WallClock, texts: Texts, units: Units = METRIC)
         "events": [(clock.hm(e.time), texts.element(e.name)) for e in plan.events],
         "path_rows": _path_rows(plan, clock),
         "viewpoint": texts.element(plan.viewpoint_note),
+        "lamp": []
+        if plan.lamp is None
+        else [texts.element(line) for line in lamp_lines(plan.lamp, plan.zone)],
         "places": [_place(p, texts) for p in plan.places],
         "cautions": [texts.element(c) for c in plan.cautions],
         "notes": [texts.element(n) for n in dict.fromkeys((*plan.notes, *CANNOT_SEE))],

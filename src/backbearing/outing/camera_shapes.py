@@ -9,6 +9,7 @@ from pydantic import (
     BaseModel,
     ConfigDict,
     Field,
+    StrictBool,
     StrictStr,
     ValidationInfo,
     field_validator,
@@ -99,6 +100,7 @@ class LensShape(GlassShape):
     at: Clock = None
     stand_drop_m: Number | None = None
     share: Annotated[Number, Field(gt=0, lt=1)] | None = None
+    panorama: StrictBool = False
     walk_minutes: Minutes | None = None
     setup_minutes: Minutes | None = None
     focus_minutes: Minutes | None = None

@@ -187,6 +187,8 @@ def with_kit(
         found = _found(kit, section, name, _where(file, section, index))
         if section == "session":
             _lay(whole, "session", {f"light_{key}": found[key] for key in found if key != "lumens"})
+            if "light" in whole and "lumens" in found:
+                _lay(whole, "light", {"lumens": found["lumens"]})
             del whole["session"]["light"]
         elif section == "camera":
             _lay(whole, "camera", _body_keys(whole["camera"], found))

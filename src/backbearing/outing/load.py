@@ -6,6 +6,7 @@ the objects they become, and every refusal names file and key.
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import TYPE_CHECKING, Any, TypeVar
 
 from backbearing.base.errors import BackbearingError, OutingError, Where
@@ -30,9 +31,11 @@ from backbearing.outing.sections import (
     TURN_KEYS,
     camera_of,
     exposure_of,
+    lamp_of,
     scouting_of,
     session_of,
     subject_of,
+    tracker_of,
 )
 from backbearing.outing.subject import Framing
 from backbearing.outing.teaching import taught
@@ -146,7 +149,11 @@ def _build(file: Path, shape: Any, *, trusted: bool) -> Outing:
             shape.camera.panorama_overlap,
         ),
         safety=SafetyRequest(**shape.safety.model_dump()),
-        exposure=_checked(file, "[exposure]", lambda: exposure_of(shape.exposure)),
+        exposure=replace(
+            _checked(file, "[exposure]", lambda: exposure_of(shape.exposure)),
+            lamp=_checked(file, "[light]", lambda: lamp_of(shape)),
+            tracker=tracker_of(shape),
+        ),
         session=session_of(file, shape),
         scouting=_checked(file, "[scouting]", lambda: scouting_of(found, shape.scouting)),
     )
@@ -156,8 +163,9 @@ def _lens(file: Path, number: int, entry: Any) -> LensRequest:
 
     asked = entry.model_dump(exclude={*TURN_KEYS, "use"})
     at, drop, share = (asked.pop(key) for key in ("at", "stand_drop_m", "share"))
+    panorama = asked.pop("panorama")
     lens = _checked(file, f"[[lens]] number {number}", lambda: Lens(**asked))
-    return LensRequest(lens=lens, at=at, stand_drop_m=drop, share=share)
+    return LensRequest(lens=lens, at=at, stand_drop_m=drop, share=share, panorama=panorama)
 
 
 def _target(shape: Any) -> Target:

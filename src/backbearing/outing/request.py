@@ -30,6 +30,7 @@ if TYPE_CHECKING:
 
     from backbearing.camera.bodies_and_lenses import Camera, Lens
     from backbearing.camera.sensor import Sensor
+    from backbearing.outing.light_request import LampRequest, SkyFrom, TrackerRequest
     from backbearing.outing.session_request import SessionRequest
     from backbearing.outing.subject import Framing, Subject
     from backbearing.sky.targets import Target
@@ -103,22 +104,33 @@ class NightRequest:
     moon_adds_mag: float | None = None
     clear_by_deg: float = 1.0
     at: str | None = None
+    aerosol_mag: float | None = None
     forecast: Path | None = None
 
 
 @dataclass(frozen=True, slots=True)
 class LensRequest:
-    """A lens, and the clock time and share asked for it, if any."""
+    """A lens, and the clock time and share asked for it, if any.
+
+    With ``panorama`` its turn of a session is as long as the frames that cover what the kit's
+    widest lens sees.
+    """
 
     lens: Lens
     at: str | None = None
     stand_drop_m: float | None = None
     share: float | None = None
+    panorama: bool = False
 
 
 @dataclass(frozen=True, slots=True)
 class ExposureRequest:
-    """How to expose, how bright the sky is, and how many frames to stack."""
+    """How to expose, how bright the sky is, and how many frames to stack.
+
+    ``brightness_from`` says whether ``sky_mag_arcsec2`` is the outing's own number or its raster's;
+    then ``artificial_mcd_m2`` of it are artificial light at the zenith, and else unknown.
+    ``lamp`` is what [light] asks and ``tracker`` what [tracker] does; None without one.
+    """
 
     iso: float = 3200.0
     sky_mag_arcsec2: float = 21.6
@@ -127,6 +139,10 @@ class ExposureRequest:
     gain: float = 3.0
     pause_s: float = 2.0
     sensor: Sensor | None = None
+    lamp: LampRequest | None = field(default=None, repr=False)
+    tracker: TrackerRequest | None = None
+    brightness_from: SkyFrom = "asked"
+    artificial_mcd_m2: float = math.nan
 
 
 @dataclass(frozen=True, slots=True)

@@ -35,6 +35,7 @@ from backbearing.outing.field_types import (
     moon_accepted,
     one_or_more,
 )
+from backbearing.outing.light_shapes import LightShape, TrackerShape
 from backbearing.outing.mark_shapes import ReadFromShape, SkylineMarkShape
 from backbearing.outing.marks_request import MOST_MARKS
 from backbearing.outing.request import (
@@ -170,6 +171,7 @@ class NightShape(Section):
     moon_adds_mag: Annotated[Number, Field(ge=0, le=10)] | None = None
     clear_by_deg: Annotated[Number, Field(ge=-10, le=90)] = _NIGHT["clear_by_deg"]
     at: Clock = None
+    aerosol_mag: Annotated[Number, Field(ge=0, le=5)] | None = None
     forecast: PathText | None = None
 
 
@@ -261,6 +263,7 @@ class ExposureShape(Section):
 
     iso: Annotated[Number, Field(gt=0)] = _EXPOSURE["iso"]
     sky_mag_arcsec2: Annotated[Number, Field(ge=10, le=24)] = _EXPOSURE["sky_mag_arcsec2"]
+    brightness_from: Literal["asked", "raster"] = _EXPOSURE["brightness_from"]
     core_mag_arcsec2: Annotated[Number, Field(ge=10, le=24)] = _EXPOSURE["core_mag_arcsec2"]
     frames: Annotated[Count, Field(ge=1)] = _EXPOSURE["frames"]
     gain: Annotated[Number, Field(gt=0)] = _EXPOSURE["gain"]
@@ -292,6 +295,8 @@ class OutingShape(Section):
     framing: FramingShape = FramingShape()
     lens: Annotated[list[LensShape], Field(min_length=1, max_length=MOST_LENSES)]
     exposure: ExposureShape = ExposureShape()
+    light: LightShape | None = None
+    tracker: TrackerShape | None = None
     session: SessionShape | None = None
     scouting: ScoutingShape = ScoutingShape()
     safety: SafetyShape = SafetyShape()
@@ -301,6 +306,8 @@ class OutingShape(Section):
 _SECTIONS: dict[Any, Any] = {
     "lens": LensShape,
     "session": SessionShape,
+    "light": LightShape,
+    "tracker": TrackerShape,
     "breaks": BreakShape,
     "skyline_mark": SkylineMarkShape,
     "from": ReadFromShape,

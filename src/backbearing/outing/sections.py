@@ -10,6 +10,7 @@ from backbearing.base.errors import OutingError, Where
 from backbearing.base.limits import LIMITS, shown
 from backbearing.camera.bodies_and_lenses import FORMATS_MM, Camera
 from backbearing.camera.sensor import Sensor
+from backbearing.outing.light_request import LampRequest, TrackerRequest
 from backbearing.outing.outline import Outline
 from backbearing.outing.outline_svg import read_outline
 from backbearing.outing.request import ExposureRequest
@@ -95,6 +96,16 @@ def exposure_of(shape: Any) -> ExposureRequest:
     return ExposureRequest(**shape.model_dump(exclude=own), sensor=sensor)
 
 
+def lamp_of(shape: Any) -> LampRequest | None:
+    """Make what [light] asks; None without the section."""
+    return None if shape.light is None else LampRequest(**shape.light.model_dump())
+
+
+def tracker_of(shape: Any) -> TrackerRequest | None:
+    """Make what [tracker] says; None without the section."""
+    return None if shape.tracker is None else TrackerRequest(**shape.tracker.model_dump())
+
+
 def session_of(file: Path, shape: Any) -> SessionRequest | None:
     """Read [session], with each lens's own minutes over the common ones.
 
@@ -129,8 +140,8 @@ def _minutes(session: Any, lens: Any) -> tuple[float, float, float, float | None
 
 def _refuse_minutes(file: Path, shape: Any) -> None:
     for number, lens in enumerate(shape.lens, start=1):
-        for key in TURN_KEYS:
-            if getattr(lens, key) is not None:
+        for key in (*TURN_KEYS, "panorama"):
+            if getattr(lens, key) not in (None, False):
                 raise OutingError(
                     f"{key} means something only in a session",
                     hint="add a [session] section, or take it out",

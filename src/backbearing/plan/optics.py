@@ -9,6 +9,8 @@ from typing import TYPE_CHECKING
 if TYPE_CHECKING:
     from backbearing.camera.shutter_rules import ShutterRule
     from backbearing.outing.request import ExposureRequest
+    from backbearing.plan.lamp import AirFacts
+    from backbearing.plan.tracker import TrackerFacts
 
 
 @dataclass(frozen=True, slots=True)
@@ -31,6 +33,10 @@ class PanoramaFacts:
         Share of the frame that neighbours have in common, at least.
     minutes : float
         The shutter times alone, added up.
+    shooting_minutes : float
+        With the pauses and the turns of the head between frames.
+    sky_turn_deg : float
+        How far the sky turns, at most, from a frame to the one above it.
     sentence : str
         The same for people, or why there is none.
     """
@@ -42,6 +48,8 @@ class PanoramaFacts:
     step_deg: tuple[float, ...]
     overlap: float
     minutes: float
+    shooting_minutes: float
+    sky_turn_deg: float
     sentence: str
 
 
@@ -175,6 +183,8 @@ class LensFigures:
     shutter : ShutterFacts or None
     focus : FocusFacts or None
     light : LightFacts or None
+    air : AirFacts or None
+    tracker : TrackerFacts or None
         None without a stand, as every number but the first is then NaN.
     """
 
@@ -187,6 +197,8 @@ class LensFigures:
     shutter: ShutterFacts | None = None
     focus: FocusFacts | None = None
     light: LightFacts | None = None
+    air: AirFacts | None = None
+    tracker: TrackerFacts | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -23,6 +23,7 @@ if TYPE_CHECKING:
 
     from backbearing.camera.bodies_and_lenses import Camera, Lens
     from backbearing.outing.subject import Framing, Subject
+    from backbearing.plan.lamp import PlanLamp
     from backbearing.plan.marks import PlanMarks
     from backbearing.plan.place import Place
     from backbearing.plan.session import Session
@@ -189,6 +190,8 @@ class Plan:
     basis : PlanBasis
     cautions, notes : tuple of str
     session : Session or None
+    lamp : PlanLamp or None
+        How bright the light must be, where the outing has a [light] section.
 
     Notes
     -----
@@ -240,6 +243,7 @@ class Plan:
     moon_path: ClassVar[FieldOf[tuple[SkyPoint, ...]]] = FieldOf("sky")
     marks: ClassVar[FieldOf[PlanMarks | None]] = FieldOf("land")
     session: Session | None = None
+    lamp: PlanLamp | None = None
 
     @property
     def target_word(self) -> str:

@@ -14,8 +14,10 @@ if TYPE_CHECKING:
 
     from backbearing.camera.bodies_and_lenses import Lens
     from backbearing.plan.compromise import Compromise
+    from backbearing.plan.lamp import AirFacts
     from backbearing.plan.optics import FocusFacts, LensFigures, LightFacts, ShutterFacts
     from backbearing.plan.placing import Placing
+    from backbearing.plan.tracker import TrackerFacts
 
 
 Limit = Literal[
@@ -382,6 +384,8 @@ class LensPlan:
     shutter: ClassVar[FieldOf[ShutterFacts | None]] = FieldOf("figures")
     focus: ClassVar[FieldOf[FocusFacts | None]] = FieldOf("figures")
     light: ClassVar[FieldOf[LightFacts | None]] = FieldOf("figures")
+    air: ClassVar[FieldOf[AirFacts | None]] = FieldOf("figures")
+    tracker: ClassVar[FieldOf[TrackerFacts | None]] = FieldOf("figures")
     compromises: tuple[Compromise, ...] = ()
     placing: Placing | None = None
     moved: Moved | None = None

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 import math
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Final
 
@@ -29,6 +29,7 @@ from backbearing.review.picture import Picture
 from backbearing.review.plate_solution import PlateSolution, Seed, Sky, solve_plate
 from backbearing.review.seen_subject import Box, SeenSubject, find_subject
 from backbearing.review.star_list import list_stars
+from backbearing.review.told_by_stars import FromStars
 from backbearing.review.where_stood import (
     PEG_M,
     PEG_SHARE,
@@ -45,45 +46,12 @@ if TYPE_CHECKING:
     from backbearing.plan.stand import Stand
     from backbearing.review.compare import Candidate
     from backbearing.review.report import FrameReview, Review
-    from backbearing.review.where_stood import Adjusted, Stood
+    from backbearing.review.where_stood import Adjusted
 
 UNSOLVED: Final = (
     "Its stars could not be matched to the catalogue: cloud, trails, a wrong clock or place, or "
     "fewer than eight stars brighter than magnitude 6."
 )
-
-
-@dataclass(frozen=True, slots=True)
-class FromStars:
-    """What the stars of one frame tell.
-
-    Attributes
-    ----------
-    azimuth_deg, pitch_deg, roll_deg : float
-        Of the lens's axis, true; NaN where the stars could not be matched.
-    focal_length_mm, distortion : float
-        As `PlateSolution`.
-    stars : int
-    misfit_px : float
-    subject_azimuth_deg, subject_top_deg, subject_width_deg : float
-        Of the subject as it stands in the picture; NaN where it was not found.
-    stood : Stood or None
-        Where the frame was taken from, settled over all frames.
-    sentence : str
-    """
-
-    azimuth_deg: float
-    pitch_deg: float
-    roll_deg: float
-    focal_length_mm: float
-    distortion: float
-    stars: int
-    misfit_px: float
-    subject_azimuth_deg: float
-    subject_top_deg: float
-    subject_width_deg: float
-    stood: Stood | None
-    sentence: str
 
 
 def with_stars(

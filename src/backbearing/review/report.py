@@ -12,7 +12,7 @@ if TYPE_CHECKING:
 
     from backbearing.camera.frame_trails import FrameTrails
     from backbearing.review.exif import FrameExif
-    from backbearing.review.from_stars import FromStars
+    from backbearing.review.told_by_stars import FromStars
     from backbearing.review.trails import MeasuredTrails
     from backbearing.review.where_stood import Adjusted
 

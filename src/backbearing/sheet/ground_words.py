@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING, Final
 
 from backbearing.base.units import METRIC
 from backbearing.drawing.number_words import climb_words, minutes
+from backbearing.plan.lamp_lines import short_lamp_lines
 from backbearing.sheet.table_cells import NAME_CHARACTERS, tame
 
 if TYPE_CHECKING:
@@ -21,13 +22,13 @@ LIGHT_CHARACTERS: Final = 900
 
 
 def light_lines(plan: Plan) -> tuple[str, ...]:
-    """Where a hidden light may lie, how far it may move, and lights from the side."""
+    """How bright the lamp, where a hidden light may lie, and lights from the side."""
     lighting = plan.session.lighting if plan.session else None
-    if lighting is None:
-        return ()
-    said = [lighting.blind.sentence]
-    said += [side.sentence for side in lighting.side_lights]
-    said.append(lighting.later_sentence)
+    said = [] if plan.lamp is None else short_lamp_lines(plan.lamp)
+    if lighting is not None:
+        said += [lighting.blind.sentence]
+        said += [side.sentence for side in lighting.side_lights]
+        said.append(lighting.later_sentence)
     return tuple(tame(line, LIGHT_CHARACTERS) for line in said if line)
 
 

@@ -176,6 +176,9 @@ def _note(plan: Plan, turn: LensTurn, clock: WallClock) -> str:
     if turn.lens.hidden:
         said.append(f"Behind the subject itself {clock.spans(turn.lens.hidden)}.")
     said.append(_clear(plan, turn.stand))
+    air = turn.lens.air
+    if air is not None and air.dimmer_mag >= 0.05:
+        said.append(f"Air dims it {num(air.dimmer_mag, 1)} mag.")
     if turn.moved is not None:
         said.append(turn.moved.sentence)
     return tame(" ".join(said))

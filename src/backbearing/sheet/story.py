@@ -106,7 +106,8 @@ def _late(content: SheetContent, setter: Setter) -> list[Flowable]:
 def _light(content: SheetContent, setter: Setter) -> list[Flowable]:
     if not content.light:
         return []
-    return [setter.head("The hidden light"), setter.words(" ".join(content.light))]
+    head = "Light" if content.light[0].startswith("Lamp:") else "The hidden light"
+    return [setter.head(head), setter.words(" ".join(content.light))]
 
 
 def _walk(content: SheetContent, setter: Setter) -> list[Flowable]:

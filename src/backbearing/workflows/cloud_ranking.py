@@ -8,9 +8,10 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
-from backbearing.alignment.night.from_outing import open_elevation
+from backbearing.alignment.night.from_outing import open_elevation, zone_of
 from backbearing.alignment.stand.cloud_seen import figures
 from backbearing.base.numbers import per_cent
+from backbearing.sky.zones import named_zone
 from backbearing.weather.reading.read import read_forecast
 from backbearing.weather.told import DOUBT, origin_words
 
@@ -21,9 +22,28 @@ if TYPE_CHECKING:
 
     from backbearing.outing.request import Outing
     from backbearing.plan.ranking import Ranking
+    from backbearing.weather.forecast import CloudForecast
 
 WITHIN_M: Final = 1_000_000.0
 """Points of a forecast's grid farther from the outing's subject are left out."""
+
+
+def first_evening(asked: Outing, forecast: Path) -> dt.date:
+    """Evening of the night that a forecast's first moment belongs to, from noon to noon.
+
+    Raises
+    ------
+    SkyError
+        In one sentence, what of the forecast cannot be read or believed.
+    """
+    first: dt.datetime = _read(asked, forecast).times[0].astype("datetime64[us]").item()
+    local = first.replace(tzinfo=dt.UTC).astimezone(named_zone(zone_of(asked)))
+    return (local.replace(tzinfo=None) - dt.timedelta(hours=12)).date()
+
+
+def _read(asked: Outing, forecast: Path) -> CloudForecast:
+    here = asked.subject
+    return read_forecast(forecast.absolute(), lat=here.lat, lon=here.lon, within_m=WITHIN_M)
 
 
 def ranked_by_cloud(ranking: Ranking, asked: Outing, forecast: Path) -> Ranking:
@@ -38,9 +58,7 @@ def ranked_by_cloud(ranking: Ranking, asked: Outing, forecast: Path) -> Ranking:
     SkyError
         In one sentence, what of the forecast cannot be read or believed.
     """
-    read = read_forecast(
-        forecast.absolute(), lat=asked.subject.lat, lon=asked.subject.lon, within_m=WITHIN_M
-    )
+    read = _read(asked, forecast)
     frame = ranking.frame.copy()
     there = np.flatnonzero(np.isfinite(np.asarray(frame["stand_lat"], dtype=np.float64)))
     rows = frame.iloc[there]

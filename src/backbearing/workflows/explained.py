@@ -9,11 +9,13 @@ from backbearing.alignment.night.prepared_night import prepare_night
 from backbearing.alignment.stand.needed import EVERYTHING, ONLY_STANDS
 from backbearing.base.errors import NothingFoundError
 from backbearing.base.lazy import Later
+from backbearing.explain.lamp import LAMP_FACTS, lamp_explanations
 from backbearing.explain.marks import MARK_FACTS, marks_explanations
 from backbearing.explain.names import part_of
 from backbearing.explain.nights import NIGHT_FACTS, night_explanations
 from backbearing.explain.plan import explain, explanations, matching
 from backbearing.explain.session import SESSION_FACTS, session_explanations
+from backbearing.explain.tracker import TRACKER_FACTS, tracker_explanations
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -78,8 +80,9 @@ def explained(
     part = part_of(name)
     if part == "nights":
         return Explained(matching(_of_nights(asked, stand), name, NIGHT_FACTS))
-    if part == "marks":
-        return Explained(_of_marks(replace(asked, session=None), at, name))
+    of_part = {"marks": _of_marks, "lamp": _of_lamp, "tracker": _of_tracker}.get(part)
+    if of_part is not None:
+        return Explained(of_part(asked, at, name))
     if part == "session":
         needed = OF_SESSION.get(name.partition(".")[0], ONLY_STANDS)
         known = session_explanations(_part(asked, at, needed))
@@ -99,6 +102,8 @@ def _everything(
         *explanations(plan).values(),
         *session_explanations(plan).values(),
         *marks_explanations(plan).values(),
+        *lamp_explanations(plan).values(),
+        *tracker_explanations(plan).values(),
         *known.values(),
     ]
 
@@ -117,6 +122,7 @@ def _of_marks(asked: Outing, at: str | None, name: str) -> list[Explanation]:
     NothingFoundError
         When the outing has none.
     """
+    asked = replace(asked, session=None)
     known = marks_explanations(_part(asked, at, ALL_NUMBERS)) if asked.ground.marks else {}
     if not known:
         raise NothingFoundError(
@@ -127,6 +133,42 @@ def _of_marks(asked: Outing, at: str | None, name: str) -> list[Explanation]:
     if name == "marks":
         return list(known.values())
     return matching(known, name, MARK_FACTS)
+
+
+def _of_lamp(asked: Outing, at: str | None, name: str) -> list[Explanation]:
+    """Explain numbers of the lamp, at the places that the session finds for it.
+
+    Raises
+    ------
+    NothingFoundError
+        When the outing has no [light].
+    """
+    if asked.exposure.lamp is None:
+        raise NothingFoundError(
+            f"{name} has no number here: the outing asks for no light",
+            hint="write a [light] section, such as lumens = 200",
+            name=name,
+        )
+    known = lamp_explanations(_part(asked, at, replace(ONLY_STANDS, light=True)))
+    return list(known.values()) if name == "lamp" else matching(known, name, LAMP_FACTS)
+
+
+def _of_tracker(asked: Outing, at: str | None, name: str) -> list[Explanation]:
+    """Explain numbers of a tracking mount.
+
+    Raises
+    ------
+    NothingFoundError
+        When the outing has no [tracker].
+    """
+    if asked.exposure.tracker is None:
+        raise NothingFoundError(
+            f"{name} has no number here: the outing has no mount",
+            hint="write a [tracker] section, such as polar_error_arcmin = 10",
+            name=name,
+        )
+    known = tracker_explanations(_part(asked, at, ONLY_STANDS))
+    return list(known.values()) if name == "tracker" else matching(known, name, TRACKER_FACTS)
 
 
 def _part(asked: Outing, at: str | None, needed: Needed) -> Plan:

@@ -10,7 +10,7 @@ import pytest
 
 from backbearing.scouting.reading.candidates import read_candidates
 from backbearing.scouting.run.run import scout
-from backbearing.workflows.cloud_ranking import ranked_by_cloud
+from backbearing.workflows.cloud_ranking import first_evening, ranked_by_cloud
 from invented import write_outing
 
 if TYPE_CHECKING:
@@ -71,6 +71,20 @@ def test_the_order_is_the_score_times_what_is_clear(
     assert frame["reasons"].str.startswith("forecast: cloud").all()
     assert any("no promise" in note for note in found.notes)
     assert "cloud_site" not in ranking.frame
+
+
+def test_the_night_is_that_in_which_the_forecast_begins(
+    tmp_path: Path, ranked: tuple[Outing, Ranking]
+) -> None:
+    outing, _ = ranked
+    file = tmp_path / "late.csv"
+    for time, evening in (
+        ("2027-07-05T15:00Z", dt.date(2027, 7, 5)),
+        ("2027-07-06T01:00+02:00", dt.date(2027, 7, 5)),
+        ("2027-07-06T12:30+02:00", dt.date(2027, 7, 6)),
+    ):
+        file.write_text(f"time,low_percent\n{time},0\n", encoding="utf-8")
+        assert first_evening(outing, file) == evening
 
 
 def test_unknown_cloud_comes_after_and_is_said(

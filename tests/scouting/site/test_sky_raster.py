@@ -8,7 +8,7 @@ import rasterio
 from rasterio.transform import from_origin
 
 from backbearing.base.errors import BackbearingError, OutingError, TerrainError
-from backbearing.scouting.site.sky_raster import SkyRaster
+from backbearing.land.sky_raster import SkyRaster
 from backbearing.terrain.reading.sources import Ground
 
 

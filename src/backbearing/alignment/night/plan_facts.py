@@ -15,6 +15,7 @@ from backbearing.base.cautions import CANNOT_SEE
 from backbearing.base.errors import BackbearingError
 from backbearing.base.numbers import num
 from backbearing.base.text import crs_name
+from backbearing.land.sky_of_outing import sky_note
 from backbearing.plan.plan import GroundFacts, PlanLand, PlanSky, SkyEvent, SkylinePoint, SkyPoint
 from backbearing.sky.directions import direction
 from backbearing.sky.nights import night_events
@@ -216,6 +217,8 @@ def notes_of(outing: Outing, scene: Scene) -> tuple[str, ...]:
             f"The raster's vertical error was not stated; {num(ASSUMED_VERTICAL_SIGMA_M)} m "
             "(one standard deviation) is assumed."
         )
+    if sky := sky_note(outing):
+        notes.append(sky)
     notes.extend(forecast_notes(scene.forecast))
     notes.extend(cover_notes(ground, covered_of(scene.elevation)))
     if elevation.placed_within_m != 0.0:

@@ -54,6 +54,7 @@ from backbearing.base.lazy import Later
 from backbearing.base.version import __version__
 from backbearing.base.wall_clock import now_utc
 from backbearing.land.places import read_places
+from backbearing.land.sky_of_outing import with_sky_of_raster
 from backbearing.outing.request import Outing
 from backbearing.plan.marks import marks_notes
 from backbearing.plan.plan import Plan, PlanBasis
@@ -64,6 +65,7 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from backbearing.alignment.marks import marked_ground, marks_told
+    from backbearing.alignment.night import lamp_light
     from backbearing.alignment.session import plan_session
     from backbearing.alignment.stand.needed import Needed
     from backbearing.alignment.stand.night_sky import NightSky
@@ -78,7 +80,8 @@ if TYPE_CHECKING:
 else:
     # Half of all the planning code; many outings have no session.
     plan_session = Later("backbearing.alignment.session.plan_session")
-    # Few outings have skyline marks.
+    # Few outings have a lamp, or skyline marks.
+    lamp_light = Later("backbearing.alignment.night.lamp_light")
     marked_ground = Later("backbearing.alignment.marks.marked_ground")
     marks_told = Later("backbearing.alignment.marks.marks_told")
 
@@ -113,6 +116,7 @@ def prepare_night(outing: Outing, elevation: Elevation | None = None) -> Prepare
     outing = asked.instance(
         outing, Outing, "outing", OutingError, "pass what load_outing gives for a file"
     )
+    outing = with_sky_of_raster(outing)
     elevation = open_elevation(outing) if elevation is None else elevation
     scene = scene_of(outing, elevation)
     places = read_places(outing.ground.places) if outing.ground.places else ()
@@ -253,6 +257,8 @@ class PreparedNight:
         if plan.land.marks is not None:
             plan = replace(plan, notes=(*plan.notes, *marks_notes(plan.land.marks)))
         plan = plan_with_doubts(plan, scene)
+        if outing.exposure.lamp is not None and needed.light:
+            plan = replace(plan, lamp=lamp_light.lamp_of(outing, scene, sky, plan))
         check_plan(plan, sky)
         return plan
 
@@ -264,7 +270,7 @@ class PreparedNight:
         OutingError, TerrainError, SkyError
             As `prepare_night`.
         """
-        own = self.outing
+        own, outing = self.outing, with_sky_of_raster(outing)
         elevation = self.scene.elevation if same_raster(own, outing) else open_elevation(outing)
         assert elevation is not None  # noqa: S101  # an outing always has a raster
         if where_and_when(own) != where_and_when(outing) or own.ground != outing.ground:

@@ -27,6 +27,7 @@ if TYPE_CHECKING:
     from backbearing.alignment.stand.scene import Scene
     from backbearing.camera.bodies_and_lenses import Lens
     from backbearing.outing.request import ExposureRequest, LensRequest, Outing
+    from backbearing.plan.optics import LensFigures
     from backbearing.plan.place import Place
     from backbearing.plan.session import Pause, Shot
     from backbearing.plan.stand import LensPlan
@@ -128,7 +129,9 @@ def tasks_of(outing: Outing, scene: Scene, nights: Sequence[LensPlan], zone: str
         own = scene.with_drop(request.stand_drop_m).with_share(request.share)
         walk, setup, focus, frames = given
         if frames is None:
-            minutes = LensMinutes(walk, setup, focus, _frames_minutes(outing.exposure, night))
+            minutes = LensMinutes(
+                walk, setup, focus, _frames_minutes(outing.exposure, request, night.figures)
+            )
         else:
             minutes = LensMinutes(walk, setup, focus, frames)
         pinned = moment_of(outing, request.at, zone, "session", "at") if request.at else None
@@ -136,10 +139,14 @@ def tasks_of(outing: Outing, scene: Scene, nights: Sequence[LensPlan], zone: str
     return found
 
 
-def _frames_minutes(exposure: ExposureRequest, night: LensPlan) -> float:
-    if not math.isfinite(night.shutter_s):
+def _frames_minutes(exposure: ExposureRequest, request: LensRequest, figures: LensFigures) -> float:
+    """What the exposure's frames take, or the panorama's where one is asked for."""
+    if not math.isfinite(figures.shutter_s):
         return UNKNOWN_FRAMES_MINUTES
-    return frames_minutes_for(exposure.frames, night.shutter_s, exposure.pause_s)
+    rows = figures.shutter.panorama if request.panorama and figures.shutter else None
+    if rows is not None and math.isfinite(rows.shooting_minutes):
+        return float(math.ceil(rows.shooting_minutes - 1e-9))
+    return frames_minutes_for(exposure.frames, figures.shutter_s, exposure.pause_s)
 
 
 def frames_minutes_for(frames: int, shutter_s: float, pause_s: float) -> float:
@@ -170,9 +177,8 @@ def tasks_that_need(
         if shot.walk is not None and (shot.wait_minutes < -1e-6 or into_a_break):
             walk = float(math.ceil(shot.walk.night_minutes))
             minutes = replace(minutes, walk_minutes=max(walk, minutes.walk_minutes))
-        shutter_s = shot.figures.shutter_s
-        if task.frames_open and math.isfinite(shutter_s):
-            frames = frames_minutes_for(exposure.frames, shutter_s, exposure.pause_s)
+        if task.frames_open and math.isfinite(shot.figures.shutter_s):
+            frames = _frames_minutes(exposure, task.request, shot.figures)
             minutes = replace(minutes, frames_minutes=max(frames, minutes.frames_minutes))
         found[turn.job] = replace(task, minutes=minutes)
     return tuple(found)

@@ -8,6 +8,8 @@ from typing import TYPE_CHECKING, NamedTuple
 import numpy as np
 
 from backbearing.alignment.stand import lens_optics
+from backbearing.alignment.stand.lens_air import air_facts
+from backbearing.alignment.stand.lens_tracking import tracker_facts
 from backbearing.camera.exposure import STANDARD_SHUTTERS_S
 from backbearing.camera.focus import hyperfocal_distance_m, subject_blur_px
 from backbearing.camera.frame_trails import trails_in_frame
@@ -114,7 +116,9 @@ def _figures(
             trails,
             max_trail_px=outing.accepted_trail_px,
             panorama=lens_optics.PanoramaAsked(
-                lens_optics.widest_lens(outing.lenses), outing.panorama_overlap
+                lens_optics.widest_lens(outing.lenses),
+                outing.panorama_overlap,
+                outing.exposure.pause_s,
             ),
         ),
         focus=lens_optics.focus_facts(
@@ -123,6 +127,10 @@ def _figures(
         light=lens_optics.light_facts(
             scene.camera, lens, shutter_s, outing.exposure, moon_mag=moon_mag
         ),
+        tracker=None
+        if outing.exposure.tracker is None
+        else tracker_facts(scene, lens, stand, outing.exposure.tracker.polar_error_arcmin),
+        air=air_facts(stand, scene.subject_ground_m, outing.night.aerosol_mag),
     )
 
 

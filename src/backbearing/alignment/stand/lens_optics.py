@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Final, NamedTuple
 
 import numpy as np
 
+from backbearing.base.constants import SIDEREAL_RATE_RAD_S
 from backbearing.base.errors import CameraError
 from backbearing.base.numbers import counted, num, per_cent
 from backbearing.base.text import length
@@ -34,6 +35,9 @@ if TYPE_CHECKING:
 CORE_WIDTH_DEG: Final = 10.0
 """The bright core of the Milky Way is about this wide (common practice, no source); for
 other targets the same piece of sky is measured."""
+
+HEAD_TURN_S: Final = 5.0
+"""Seconds to turn the head to the next frame in the dark (own choice)."""
 
 HIGHEST_ROW_DEG: Final = 80.0
 """A panorama of level rows is planned up to this altitude."""
@@ -86,10 +90,14 @@ def widest_lens(requests: tuple[LensRequest, ...]) -> Lens:
 
 
 class PanoramaAsked(NamedTuple):
-    """What a panorama is to cover: the field of the kit's widest lens, and with what overlap."""
+    """What a panorama is to cover: the field of the kit's widest lens, and with what overlap.
+
+    ``pause_s`` is the time between frames beside the turning of the head.
+    """
 
     widest: Lens
     overlap: float
+    pause_s: float = 2.0
 
 
 def panorama_facts(
@@ -100,7 +108,7 @@ def panorama_facts(
     The piece of sky begins at the lower edge of this lens's own frame, is as wide and as
     high as the widest lens sees, and ends at 80 degrees.
     """
-    widest, overlap = asked
+    widest, overlap, pause_s = asked
     if widest == lens:
         return None
     try:
@@ -118,9 +126,14 @@ def panorama_facts(
             overlap=overlap,
         )
     except CameraError as problem:
-        return PanoramaFacts(widest.label, 0, (), (), (), overlap, math.nan, str(problem))
+        none = math.nan
+        return PanoramaFacts(widest.label, 0, (), (), (), overlap, none, none, none, str(problem))
     counts = tuple(len(row.azimuths_deg) for row in plan.rows)
     minutes = sum(counts) * shutter_s / 60.0
+    each_s = shutter_s + pause_s + HEAD_TURN_S
+    shooting = sum(counts) * each_s / 60.0
+    # To the frame above it is a whole row's time, at the fastest turn that the sky has.
+    turned = math.degrees(SIDEREAL_RATE_RAD_S) * max(counts) * each_s if len(counts) > 1 else 0.0
     return PanoramaFacts(
         widest=widest.label,
         frames=sum(counts),
@@ -129,10 +142,14 @@ def panorama_facts(
         step_deg=tuple(row.step_deg for row in plan.rows),
         overlap=overlap,
         minutes=minutes,
+        shooting_minutes=shooting,
+        sky_turn_deg=turned,
         sentence=(
             f"{counted(sum(counts), 'frames')} in {counted(len(counts), 'rows')} "
             f"({', '.join(map(str, counts))}, the lowest first) with {per_cent(overlap)} overlap "
-            f"cover what the {widest.label} lens sees; {num(minutes, 0)} min of shutter."
+            f"cover what the {widest.label} lens sees; {num(minutes, 0)} min of shutter, "
+            f"{num(shooting, 0)} min to shoot"
+            + (f"; the sky turns {num(turned, 1)}° from a row to the next." if turned else ".")
         ),
     )
 

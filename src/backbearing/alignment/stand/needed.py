@@ -17,7 +17,7 @@ class Needed:
     surroundings : bool
         What is said of the ground and land about stands, and the stands of those who are late.
     light : bool
-        Lights of a session, hidden and beside the subject.
+        Lights of a session, hidden and beside the subject, and how bright a lamp.
     one_line : bool
         One line for several lenses.
     choice : bool

@@ -9,7 +9,7 @@ import numpy as np
 
 from backbearing.base.constants import LEAST_M_PER_LAT_DEG
 from backbearing.land.closed_ground import closes
-from backbearing.scouting.site.sky_raster import SkyRaster
+from backbearing.land.sky_raster import SkyRaster
 from backbearing.scouting.site.town_glow import glow_behind, read_towns
 from backbearing.scouting.site.ways import Ways
 

@@ -1,0 +1,208 @@
+"""How bright the lamp of an outing must be at each lens's stand and minute."""
+
+from __future__ import annotations
+
+import math
+from typing import TYPE_CHECKING, Final, NamedTuple
+
+from backbearing.alignment.night.blue_hour import blue_hour
+from backbearing.alignment.night.lamp_words import (
+    CARE,
+    NOTES,
+    line_of,
+    shutter_words,
+    turn_words,
+    with_words,
+)
+from backbearing.camera.exposure_model import SKY_SIGMA_MAG
+from backbearing.camera.photometry import (
+    CARD_GIVES_BACK,
+    LAMP_SIGMA_STOPS,
+    PAPER_PASSES,
+    illuminance_lux,
+    intensity_cd,
+    lux_for_luminance,
+    matt_intensity_cd,
+    rim_cosine,
+    surface_named,
+)
+from backbearing.plan.lamp import LampSpot, LampTurn, PlanLamp, SkyParts
+from backbearing.plan.turns import as_planned, order_of
+from backbearing.sky.glow import SIGMA_MAG as TWILIGHT_SIGMA_MAG
+from backbearing.sky.luminance import sky_luminance
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from backbearing.alignment.stand.night_sky import NightSky
+    from backbearing.alignment.stand.scene import Scene
+    from backbearing.outing.light_request import LampRequest
+    from backbearing.outing.request import Outing
+    from backbearing.plan.lamp import LampPlace
+    from backbearing.plan.plan import Plan
+    from backbearing.plan.stand import LensPlan, Stand
+
+STOPS_A_MAG: Final = 0.4 * math.log2(10.0)
+MOST_SHEETS: Final = 6
+RIM_SIGMA_STOPS: Final = 2.0
+"""One standard deviation of what a hidden light's edge shows, stops (judgement, no source)."""
+
+
+class _Place(NamedTuple):
+    """Where the lamp may stand for some of the lenses."""
+
+    place: LampPlace
+    distance_m: float
+    angle_deg: float
+    lenses: tuple[str, ...] | None
+    below_m: float
+    half_width_m: float
+
+
+def lamp_of(outing: Outing, scene: Scene, sky: NightSky, plan: Plan) -> PlanLamp | None:
+    """Say what light each lens asks for; None where the outing has no [light]."""
+    asked = outing.exposure.lamp
+    if asked is None:
+        return None
+    lenses = [as_planned(plan).lenses[i] for i in order_of(plan)]
+    lenses = [lens for lens in lenses if lens.stand is not None]
+    skies = _skies(outing, scene, [lens.stand for lens in lenses if lens.stand is not None])
+    places = _places(plan, asked, scene)
+    longest = max((one.shutter_s for one in lenses if math.isfinite(one.shutter_s)), default=0.0)
+    turns = tuple(
+        _turn(lens, behind, asked, places, longest)
+        for lens, behind in zip(lenses, skies, strict=True)
+    )
+    face, ground = asked.face, surface_named(asked.ground)
+    return PlanLamp(
+        asked=asked,
+        surface=face.name,
+        reflectance=face.reflectance,
+        source=face.source,
+        ground=ground.name,
+        ground_reflectance=ground.reflectance,
+        turns=turns,
+        blue_hour=blue_hour(outing, scene, sky, lenses, skies) if lenses else None,
+        line=line_of(turns),
+        shutters=shutter_words(turns),
+        care=CARE,
+        notes=NOTES,
+    )
+
+
+def _skies(outing: Outing, scene: Scene, stands: Sequence[Stand]) -> list[SkyParts]:
+    if not stands:
+        return []
+    exposure = outing.exposure
+    parts = sky_luminance(
+        scene.target,
+        lat=[stand.lat for stand in stands],
+        lon=[stand.lon for stand in stands],
+        height_m=scene.subject_ground_m,
+        times=[stand.time for stand in stands],
+        dark_mag=exposure.sky_mag_arcsec2,
+        core_mag=exposure.core_mag_arcsec2,
+    )
+    columns = (parts.total, parts.dark, parts.milky_way, parts.moon, parts.twilight)
+    return [SkyParts(*(float(v) for v in row)) for row in zip(*columns, strict=True)]
+
+
+def _places(plan: Plan, asked: LampRequest, scene: Scene) -> list[_Place]:
+    """The outing's own place, and those that the session found."""
+    lighting = plan.session.lighting if plan.session is not None else None
+    top_m = lighting.light_height_m if lighting is not None else 0.0
+    below = scene.subject.base_height_m + scene.subject.height_m / 2.0 - top_m
+    size = below, scene.subject.shown_width_m / 2.0
+    found = []
+    if asked.distance_m is not None:
+        found.append(_Place("asked", asked.distance_m, asked.angle_deg, None, *size))
+    for side in lighting.side_lights if lighting is not None else ():
+        where: LampPlace = "left" if side.side == "left" else "right"
+        found.append(_Place(where, side.distance_m, side.angle_deg, None, *size))
+    hidden = lighting.blind.spots if lighting is not None else ()
+    found += [_Place("hidden", one.distance_m, 180.0, one.lenses, *size) for one in hidden]
+    return found
+
+
+def _turn(
+    lens: LensPlan, sky: SkyParts, asked: LampRequest, places: Sequence[_Place], longest_s: float
+) -> LampTurn:
+    assert lens.stand is not None  # noqa: S101  # asked only of lenses that have one
+    face = asked.face
+    wanted = sky.sky_cd_m2 * 2.0**asked.stops_over_sky
+    lux = float(lux_for_luminance(cd_m2=wanted, reflectance=face.reflectance))
+    sigma = _sigma_stops(sky, face.sigma_stops)
+    known = math.isfinite(lux) and asked.lumens is not None
+    spots = tuple(
+        _spot(lens, place, asked, (lux, sigma))
+        for place in places
+        if known and (place.lenses is None or lens.lens.label in place.lenses)
+    )
+    shutter = math.log2(lens.shutter_s / longest_s) if math.isfinite(lens.shutter_s) else math.nan
+    return LampTurn(
+        lens=lens.lens.label,
+        time=lens.stand.time,
+        sky=sky,
+        wanted_cd_m2=wanted,
+        wanted_lux=lux,
+        lux_sigma_stops=sigma,
+        shutter_stops=shutter,
+        spots=spots,
+        sentence=turn_words(sky, asked, (lux, sigma)),
+    )
+
+
+def _sigma_stops(sky: SkyParts, surface_stops: float) -> float:
+    """Of the wanted lux: the sky, its twilight and the surface."""
+    share = sky.twilight_cd_m2 / sky.sky_cd_m2 if sky.sky_cd_m2 else 0.0
+    return math.hypot(
+        SKY_SIGMA_MAG * STOPS_A_MAG, share * TWILIGHT_SIGMA_MAG * STOPS_A_MAG, surface_stops
+    )
+
+
+def _spot(
+    lens: LensPlan, place: _Place, asked: LampRequest, wanted: tuple[float, float]
+) -> LampSpot:
+    wanted_lux, sigma = wanted
+    assert asked.lumens is not None  # noqa: S101  # asked only of a lamp with lumens
+    lamp = float(intensity_cd(lumens=asked.lumens, beam_deg=asked.beam_deg))
+    full = _lux(lens, place, lamp)
+    matt = _lux(lens, place, float(matt_intensity_cd(asked.lumens)))
+    over = math.log2(full / wanted_lux) if full > 0.0 else -math.inf
+    tries = [math.log2(matt * PAPER_PASSES**n / wanted_lux) for n in range(1, MOST_SHEETS + 1)]
+    best = min(range(MOST_SHEETS), key=lambda n: abs(tries[n]))
+    spot = LampSpot(
+        place=place.place,
+        distance_m=place.distance_m,
+        angle_deg=place.angle_deg,
+        full_lux=full,
+        over_stops=over,
+        off_sigma_stops=math.hypot(
+            sigma, RIM_SIGMA_STOPS if place.place == "hidden" else LAMP_SIGMA_STOPS
+        ),
+        dim_share=wanted_lux / full if full > 0.0 else math.inf,
+        sheets=best + 1 if over > 0.0 else 0,
+        sheets_off_stops=tries[best] if over > 0.0 else math.nan,
+        card_off_stops=math.log2(matt * CARD_GIVES_BACK / wanted_lux),
+        sentence="",
+    )
+    return with_words(spot, asked)
+
+
+def _lux(lens: LensPlan, place: _Place, candela: float) -> float:
+    """On an upright face at the subject's mid height, or on the best facet of its edge."""
+    assert lens.stand is not None  # noqa: S101  # asked only of lenses that have one
+    slant = math.hypot(place.distance_m, place.below_m)
+    if place.place == "hidden":
+        cosine = rim_cosine(
+            behind_m=place.distance_m,
+            half_width_m=place.half_width_m,
+            stand_m=lens.stand.distance_m,
+            lamp_below_m=place.below_m,
+        )
+    else:
+        cosine = math.cos(math.radians(place.angle_deg)) * place.distance_m / slant
+    if cosine <= 0.0:
+        return 0.0
+    angle = math.degrees(math.acos(min(1.0, cosine)))
+    return float(illuminance_lux(intensity=candela, distance_m=slant, angle_deg=angle))
