@@ -68,6 +68,7 @@ bench: $(VENV)/.for-work
 	$(BIN)/python benchmarks/terrain.py
 	$(BIN)/python benchmarks/sweep_errors.py
 	$(BIN)/python benchmarks/scout.py
+	$(BIN)/python benchmarks/pocket.py
 
 # The stated doubt of skylines against drawn rasters, for every elevation product: minutes.
 doubt: $(VENV)/.for-work

@@ -4,12 +4,15 @@ Run ``python benchmarks/sweep_errors.py``. On the sample's ground, for four bear
 regular grid are asked one by one and set beside the sweep's answer: quantiles by how far off the
 skyline stands, and the cells that are worst. ``--picture FILE.png`` paints the first bearing's
 differences: blue where the sweep is too low, red where too high, grey where one is unknown.
+``--trade`` prints accuracy against time instead, one line a setting and ground; run it with another
+checkout's ``src`` in ``PYTHONPATH`` for that one's.
 """
 
 from __future__ import annotations
 
 import argparse
 import platform
+import time
 from itertools import pairwise
 from pathlib import Path
 
@@ -76,14 +79,67 @@ def paint(off: np.ndarray, path: Path) -> None:
     )
 
 
+def rolling(cells: int) -> Elevation:
+    """Hills of all sizes up to 20 km and 1,200 m of relief, in 30 m cells of a metric grid."""
+    from affine import Affine
+
+    from terrain import fractal
+
+    heights = fractal(cells, relief_m=1200.0, roughness=2.0, seed=5)
+    return Elevation.from_array(heights, Affine(30, 0, 6e5, 0, -30, 5.3e6), "EPSG:32632")
+
+
+def trade(name: str, ground: Elevation, step: int) -> None:
+    """Print what each setting of the sweep costs and how far off it is."""
+    off: dict[str, list[np.ndarray]] = {}
+    spent_s: dict[str, list[float]] = {}
+    copy_s = []
+    for azimuth_deg in AZIMUTHS:
+        rows, cols = (np.arange(step // 2, n - 2, step) for n in ground.shape)
+        row, col = (v.ravel() for v in np.meshgrid(rows, cols, indexing="ij"))
+        place = ground.grid.places(row=row.astype(float), col=col.astype(float))
+        start = time.process_time()
+        single = ground.skylines(lat=place.lat, lon=place.lon, azimuths_deg=azimuth_deg)
+        each = (time.process_time() - start) / len(row) * ground.shape[0] * ground.shape[1]
+        spent_s.setdefault("each cell marched", []).append(each)
+        off.setdefault("each cell marched", []).append(np.zeros(1))
+        for detail in ("fine", "quick"):
+            swept = ground.horizon_map(azimuth_deg, detail=detail)
+            took = []
+            for _ in range(5):
+                start = time.process_time()
+                ground.horizon_map(azimuth_deg, detail=detail)
+                took.append(time.process_time() - start)
+            spent_s.setdefault(detail, []).append(min(took))
+            apart = np.abs(swept[row, col] - np.asarray(single.altitudes_deg))
+            off.setdefault(detail, []).append(apart[np.isfinite(apart)])
+        start = time.process_time()
+        for _ in range(20):
+            np.asarray(ground.heights_m).astype(np.float32, copy=True)
+        copy_s.append((time.process_time() - start) / 20)
+    for setting, seconds in spent_s.items():
+        apart = np.concatenate(off[setting])
+        p50, p95, p99 = np.percentile(apart, [50, 95, 99])
+        print(
+            f"{name:22} {setting:18} {1e3 * np.mean(seconds):9.1f} ms a bearing, "
+            f"{np.mean(seconds) / np.mean(copy_s):8.0f} copies, off p50 {p50:.4f} p95 {p95:.4f} "
+            f"p99 {p99:.3f} worst {apart.max():.2f} degree"
+        )
+
+
 def main() -> None:
     """Run as the command line says."""
     words = argparse.ArgumentParser(description=__doc__.splitlines()[0])
     words.add_argument("--step", type=int, default=6, help="every so many cells")
     words.add_argument("--picture", type=Path, help="paint the first bearing's differences")
+    words.add_argument("--trade", action="store_true", help="accuracy against time")
     asked = words.parse_args()
     ground = Elevation.open(SAMPLE)
     print(f"{platform.machine()}, Python {platform.python_version()}, {SAMPLE.name}")
+    if asked.trade:
+        trade(SAMPLE.stem, ground, asked.step)
+        trade("hills, 1000 x 1000", rolling(1000), 3 * asked.step)
+        return
     for azimuth_deg in AZIMUTHS:
         off, distance_m, row, col = differences(ground, azimuth_deg, asked.step)
         report(azimuth_deg, off, distance_m)

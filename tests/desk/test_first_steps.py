@@ -271,3 +271,44 @@ def test_the_draft_of_an_outing_is_kept_until_it_does_not_fit(
     assert empty.get("/api/draft").json() == {"changes": {}}
     (folder / ".outing.toml.desk-draft.json").write_text(json.dumps([1]))
     assert empty.get("/api/draft").json() == {"changes": {}}
+
+
+def test_the_command_opens_what_it_is_given(
+    folder: Path, tmp_path_factory: pytest.TempPathFactory, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The only outing of a folder, the folder where none or several lie, and a friend's zip."""
+    import zipfile
+
+    from click.testing import CliRunner
+
+    from backbearing.cli import group
+    from backbearing.desk import serve
+
+    served: list[tuple[Path | None, Path]] = []
+    monkeypatch.setattr(
+        serve, "serve", lambda file, **how: served.append((file, how["folder"].resolve()))
+    )
+
+    def opened(what: Path) -> Any:
+        done = CliRunner().invoke(group, ["desk", str(what), "--no-browser"])
+        return served.pop() if not done.exception else done.exception
+
+    assert opened(folder) == (None, folder.resolve())
+    outing = (
+        f'format = 1\n[ground]\nelevation = "ground.tif"\n[subject]\nlat = {LAT}\nlon = {LON}\n'
+        'height_m = 5.0\n[night]\nevening = 2027-06-05\n[camera]\nsensor_format = "135"\n'
+        "width_px = 6000\n[[lens]]\nfocal_length_mm = 24.0\n"
+    )
+    (folder / "hut.toml").write_text(outing)
+    assert opened(folder) == (folder / "hut.toml", folder.resolve())
+    assert opened(folder / "hut.toml") == (folder / "hut.toml", folder.resolve())
+    (folder / "barn.toml").write_text(outing)
+    assert opened(folder) == (None, folder.resolve())
+    assert "no outing file" in str(opened(folder / "none.toml"))
+    home = tmp_path_factory.mktemp("friend")
+    with zipfile.ZipFile(home / "hut.zip", "w") as archive:
+        archive.writestr("outing.toml", outing)
+        archive.write(folder / "ground.tif", "ground.tif")
+    assert opened(home / "hut.zip") == (home / "hut" / "outing.toml", home.resolve())
+    (home / "bad.zip").write_bytes(b"PK no zip")
+    assert "zip" in str(opened(home / "bad.zip"))

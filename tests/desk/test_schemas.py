@@ -81,10 +81,10 @@ def test_every_answer_is_what_its_schema_says(client: TestClient, outing_file: P
     middle = night["times"][len(night["times"]) // 2]
     for time_s in (night["times"][0], middle):
         asked("/api/minute", time=time_s)
-    for kept in ("ground", "places", "online", "candidates"):
+        asked("/api/frames", time=time_s)
+    for kept in ("ground", "places", "online", "candidates", "season", "evening"):
         asked(f"/api/{kept}")
-    asked("/api/season")
-    asked("/api/evening")
+    asked("/api/evening", fixed={"0": middle})
     asked("/api/from-stand", lat=-31.2003, lon=148.5997)
     asked("/api/under", lat=-31.2, lon=148.6)
     asked("/api/under", lat=10.0, lon=10.0)

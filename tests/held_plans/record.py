@@ -1,4 +1,4 @@
-"""Record the plans of an earlier commit: ``cd tests; python -m held_plans.record`` writes plans.json.
+"""Record the plans of an earlier commit: in ``tests``, ``python -m held_plans.record``.
 
 The commit is checked out beside this one with ``git worktree`` and plans in processes of its own.
 """

@@ -242,3 +242,15 @@ def test_the_outing_as_parsed_stays_as_it_is(tmp_path: Path, kit: Path) -> None:
     assert raw == tomllib.loads(OUTING)
     assert not uses_kit(whole)
     assert whole["lens"][0]["focal_length_mm"] == 35.0
+
+
+def test_a_lamps_lumens_go_where_light_is_asked_for(kit: Path, tmp_path: Path) -> None:
+    asked = OUTING.replace("[night]", '[session]\nlight = "small lamp"\n{}\n[night]')
+    path = tmp_path / "lamp.toml"
+    lamps = []
+    for more in ("", "[light]", "[light]\nlumens = 90"):
+        path.write_text(asked.format(more), encoding="utf-8")
+        lamps.append(load_outing(path).exposure.lamp)
+    assert lamps[0] is None
+    assert [lamp.lumens for lamp in lamps[1:] if lamp is not None] == [200.0, 90.0]
+    assert kit.exists()

@@ -46,6 +46,21 @@ def num(
     return f"+{shown}" if sign and value > 0.0 else shown
 
 
+def figures(value: float | None, digits: int = 2) -> str:
+    """Write a number with so many significant digits, and never with an exponent.
+
+    Examples
+    --------
+    >>> figures(1102.3), figures(0.01742), figures(2.0), figures(157.4, 3), figures(1.2e-7)
+    ('1100', '0.017', '2', '157', '0.00000012')
+    """
+    if value is None or not math.isfinite(value) or value == 0.0:
+        return num(value)
+    places = digits - 1 - math.floor(math.log10(abs(value)))
+    shown = f"{round(value, places):.{max(places, 0)}f}"
+    return shown.rstrip("0").removesuffix(".") if "." in shown else shown
+
+
 def per_cent(value: float | None) -> str:
     """Write a share of one in whole per cent: ``36%``."""
     shown = num(None if value is None else 100.0 * value, 0)

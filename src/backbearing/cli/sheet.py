@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -12,6 +13,7 @@ from backbearing.alignment.night.plan_night import plan_night
 from backbearing.base.files import check_all_free, write_file
 from backbearing.cli.common import (
     at_option,
+    gathered,
     json_switch,
     outing_argument,
     overwrite_switch,
@@ -22,6 +24,16 @@ from backbearing.workflows.printed_sheet import card_pdf, write_sheet
 
 if TYPE_CHECKING:
     from backbearing.sheet.pdf import Paper
+
+
+@dataclass(frozen=True, slots=True)
+class SheetFiles:
+    """What to write."""
+
+    pdf: Path | None
+    html: Path | None
+    card: Path | None
+    overwrite: bool
 
 
 @click.command("sheet", help="One or two printed pages for the night, as PDF and as HTML.")
@@ -46,18 +58,12 @@ if TYPE_CHECKING:
 @click.option("--red", is_flag=True, help="Red on black instead of black on white.")
 @overwrite_switch
 @json_switch
+@gathered(files=SheetFiles)
 def command(  # noqa: D103
-    outing: Path,
-    at: str | None,
-    pdf: Path | None,
-    html: Path | None,
-    card: Path | None,
-    paper: Paper,
-    red: bool,
-    overwrite: bool,
-    as_json: bool,
+    outing: Path, at: str | None, files: SheetFiles, paper: Paper, red: bool, as_json: bool
 ) -> int:
 
+    pdf, html, card, overwrite = files.pdf, files.html, files.card, files.overwrite
     if pdf is None and html is None and card is None:
         pdf = Path("sheet.pdf")
     check_all_free([path for path in (pdf, html, card) if path is not None], overwrite=overwrite)

@@ -66,6 +66,24 @@ def number_of(request: Request, name: str) -> float:
     return value
 
 
+def held_of(request: Request) -> dict[int, float]:
+    """Read lenses by number, each with the time at which its turn is held.
+
+    Raises
+    ------
+    OutingError
+        Where they are none.
+    """
+    try:
+        asked = json.loads(request.query_params.get("fixed", "{}"))
+        found = {int(number): float(time_s) for number, time_s in asked.items()}
+    except (ValueError, TypeError, AttributeError, RecursionError, OverflowError):
+        found = {0: float("nan")}
+    if not all(abs(time_s) < 1e11 for time_s in found.values()):
+        raise OutingError("The request's held turns are no times", hint="load the page again")
+    return found
+
+
 def changes_of(request: Request) -> Changes:
     """Read the draft of a request."""
     try:

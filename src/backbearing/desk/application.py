@@ -32,6 +32,7 @@ from backbearing.desk.answering import (
     body_of,
     changes_of,
     checked_changes,
+    held_of,
     number_of,
     sentence,
     text_of,
@@ -55,7 +56,6 @@ if TYPE_CHECKING:
     from starlette.requests import Request
 
     from backbearing.desk.online_tiles import OnlineTiles
-    from backbearing.desk.outing_on_disk import Changes
 
 GONE = object()
 """The answer to a question that was taken back."""
@@ -227,7 +227,8 @@ class Desk(OpenOuting):
         )
 
     async def _evening(self, request: Request) -> Response:
-        return await self._long(request, "evening", changes_of(request))
+        """All lenses one after another; a turn may be held at a time, ``fixed``."""
+        return await self._long(request, "evening", changes_of(request), held_of(request))
 
     async def _places(self, request: Request) -> Response:
         return await self._answered(request, self.answers.places)
@@ -235,13 +236,13 @@ class Desk(OpenOuting):
     async def _season(self, request: Request) -> Response:
         return await self._long(request, "season", changes_of(request))
 
-    async def _long(self, request: Request, what: str, changes: Changes) -> Response:
+    async def _long(self, request: Request, what: str, *asked: Any) -> Response:
         """Answer what takes seconds from a process of its own."""
-        key = json.dumps([what, self.outing.revision, changes], sort_keys=True)
+        key = json.dumps([what, self.outing.revision, *asked], sort_keys=True)
         function = getattr(long_answers, what)
         try:
             found = await self.work.answer(
-                key, function, self.outing.file, changes, gone=request.is_disconnected
+                key, function, self.outing.file, *asked, gone=request.is_disconnected
             )
         except GoneError:
             return Response(status_code=499)

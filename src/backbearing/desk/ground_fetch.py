@@ -9,7 +9,7 @@ import math
 import sys
 import threading
 import traceback
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any, Final
 from urllib.parse import urlsplit
 
@@ -83,7 +83,9 @@ class GroundFetch:
 
     def stop(self) -> Told:
         """Stop with the next piece that comes."""
-        self._stop.set()
+        if self.told.state == "running":
+            self._stop.set()
+            self.told = replace(self.told, says="Stopping ...")
         return self.told
 
     def _run(self, asked: GroundAsked) -> None:

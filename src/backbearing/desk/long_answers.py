@@ -12,6 +12,7 @@ from backbearing.desk.outing_on_disk import OutingOnDisk
 from backbearing.desk.take_along import taken
 
 if TYPE_CHECKING:
+    from collections.abc import Mapping
     from pathlib import Path
 
     from backbearing.desk.outing_on_disk import Changes
@@ -35,10 +36,10 @@ def season(file: Path, changes: Changes, tell: Tell) -> Any:
     return plain(_answers(file).season(changes))
 
 
-def evening(file: Path, changes: Changes, tell: Tell) -> Any:
+def evening(file: Path, changes: Changes, fixed: Mapping[int, float], tell: Tell) -> Any:
     """All lenses in one evening; see :meth:`.NightAnswers.evening`."""
     del tell
-    return plain(_answers(file).evening(changes))
+    return plain(_answers(file).evening(changes, fixed))
 
 
 def take(file: Path, name: str, tell: Tell) -> str | bytes:

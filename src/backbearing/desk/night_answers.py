@@ -19,12 +19,16 @@ from backbearing.alignment.night.plan_season import plan_season, stand_crossings
 from backbearing.alignment.night.prepared_night import PreparedNight, prepare_night
 from backbearing.alignment.view.lens_views import view_of
 from backbearing.base.errors import BackbearingError
+from backbearing.base.plain import plain
 from backbearing.base.text import night_label
+from backbearing.desk.evening_answer import evening_rows
 from backbearing.desk.minute_frames import frame_rows, quick_views, seen_by
-from backbearing.outing.session_request import SessionRequest
+from backbearing.desk.night_light import light_rows
 from backbearing.sky.magnetic import magnetic_declination
 
 if TYPE_CHECKING:
+    from collections.abc import Mapping
+
     from backbearing.desk.outing_on_disk import Changes, OutingOnDisk
     from backbearing.plan.plan import Plan
     from backbearing.plan.stand import ArcPoint, LensArc, Span, Stand
@@ -32,9 +36,6 @@ if TYPE_CHECKING:
 
 NIGHTS_KEPT: Final = 6
 SEASON_NIGHTS: Final = 120
-
-DEFAULT_MINUTES: Final = (3.0, 3.0, 3.0, None)
-"""Walk, set up, focus and frames of each lens, where the outing has no [session] of its own."""
 
 
 class NightAnswers:
@@ -102,6 +103,7 @@ class NightAnswers:
             "dark": [[w.start.timestamp(), w.end.timestamp()] for w in night.sky.dark],
             "sunless": [[w.start.timestamp(), w.end.timestamp()] for w in night.sky.sunless],
             "events": [[e.time.timestamp(), e.name] for e in night.events],
+            "light": light_rows(night),
             "lenses": [_arc(one) for one in arcs],
         }
 
@@ -123,7 +125,7 @@ class NightAnswers:
             stands = self._stands_at(night, time_s)
             views = quick_views(self._plan(night), stands, night.scene.elevation)
         return {
-            "stands": [None if stand is None else _stand(stand) for stand in stands],
+            "stands": plain([None if stand is None else _stand(stand) for stand in stands]),
             "frames": [
                 None
                 if view is None or stand is None
@@ -176,36 +178,10 @@ class NightAnswers:
             ],
         }
 
-    def evening(self, changes: Changes) -> dict[str, Any]:
-        """All lenses one after another: the turns, and the one line through the subject."""
+    def evening(self, changes: Changes, fixed: Mapping[int, float] | None = None) -> dict[str, Any]:
+        """All lenses one after another; see :func:`.evening_rows`."""
         with self._lock:
-            night = self._prepared(changes)
-            if night.outing.session is None:
-                each = (DEFAULT_MINUTES,) * len(night.outing.lenses)
-                asked = replace(night.outing, session=SessionRequest(minutes=each))
-                night = night.with_outing(asked)
-            session = night.plan(whole_skyline=False).session
-        if session is None:
-            return {"turns": [], "sentence": "", "line": ""}
-        return {
-            "turns": [
-                {
-                    "number": shot.number,
-                    "lens": shot.lens.label,
-                    "from": shot.times.frames_start.timestamp(),
-                    "to": shot.times.frames_end.timestamp(),
-                    "set_up": shot.times.setup_start.timestamp(),
-                    "distance_m": shot.stand.distance_m,
-                    "bearing_deg": shot.stand.bearing_deg,
-                }
-                for shot in session.shots
-            ],
-            "left_out": [f"{one.lens.label}: {one.why}" for one in session.left_out],
-            "walked_m": session.count.walked_m,
-            "waiting_minutes": session.count.waiting_minutes,
-            "sentence": session.sentence,
-            "line": session.one_line.sentence if session.one_line is not None else "",
-        }
+            return evening_rows(self._prepared(changes), fixed or {})
 
     def places(self) -> dict[str, Any]:
         """The user's own places as GeoJSON, in longitude and latitude."""

@@ -79,6 +79,12 @@ NIGHT: Final = facts(
     dark=several(SPAN),
     sunless=several(SPAN),
     events=several(row(NUMBER, TEXT)),
+    light=facts(
+        steps=several(row(NUMBER, NUMBER, TEXT)),
+        moon_altitude_deg=several(NUMBER),
+        moon_adds_mag=several(known(NUMBER)),
+        moon_lit=SHARE,
+    ),
     lenses=several(
         facts(
             True,
@@ -106,6 +112,32 @@ STAND: Final = facts(
     in_frame=TRUTH,
     cautions=several(TEXT),
 )
+
+COLOUR: Final[Schema] = {"type": "string", "pattern": "^#[0-9a-f]{6}$"}
+
+FRAME: Final = facts(
+    width=LENGTH_M,
+    height=LENGTH_M,
+    sky=facts(columns=COUNT, rows=COUNT, rgb=TEXT),
+    marks=several({"type": "array"}),
+    stars=facts(
+        x=several(NUMBER),
+        y=several(NUMBER),
+        radius=several(NUMBER),
+        alpha=several(SHARE),
+        ink=several(COLOUR),
+        halos=several(COUNT),
+    ),
+    caption=TEXT,
+    base_margin=NUMBER,
+    share=SHARE,
+    target=row(known(NUMBER), known(NUMBER)),
+    shutter_s=known(NUMBER),
+    cuts=several(row(TEXT, row(SHARE, SHARE, SHARE, SHARE))),
+)
+"""What a lens sees, pixels from the upper left; how a mark's row is read: see
+:func:`.mark_rows.panel_rows`. ``base_margin``, ``share``, ``target`` and ``cuts`` are fractions of
+the frame from its left and lower edge."""
 
 CROSSING: Final = facts(
     True,
@@ -218,6 +250,7 @@ ABOUT: Final = facts(
 ANSWERS: Final[dict[str, Schema]] = {
     "GET /api/night": NIGHT,
     "GET /api/minute": several(known(STAND)),
+    "GET /api/frames": facts(stands=several(known(STAND)), frames=several(known(FRAME))),
     "GET /api/from-stand": facts(
         True,
         distance_m=known(LENGTH_M),

@@ -35,7 +35,7 @@ ANSWERS_KEPT: Final = 8
 LOOK_EVERY_S: Final = 0.1
 """How often it is asked whether somebody still waits."""
 
-LESS_URGENT: Final = 10
+LESS_URGENT: Final = 5
 """Of a process's niceness: what the page asks by the minute goes first."""
 
 

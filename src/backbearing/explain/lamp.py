@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any, Final
 
-from backbearing.base.numbers import num
+from backbearing.base.numbers import figures
 from backbearing.base.plain import plain
 from backbearing.base.references import REFERENCES
 from backbearing.explain.plan import Explanation, Fact
@@ -182,4 +182,4 @@ def _values(lamp: PlanLamp) -> dict[str, Any]:
 
 
 def _told(pairs: Any) -> str | None:
-    return ", ".join(f"{label}: {num(value, digits=3)}" for label, value in pairs) or None
+    return ", ".join(f"{label}: {figures(value, 3)}" for label, value in pairs) or None

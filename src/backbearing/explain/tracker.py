@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any, Final
 
-from backbearing.base.numbers import num
+from backbearing.base.numbers import figures
 from backbearing.base.references import REFERENCES
 from backbearing.explain.plan import Explanation, Fact
 from backbearing.plan.turns import as_planned
@@ -50,7 +50,7 @@ def tracker_explanations(plan: Plan) -> dict[str, Explanation]:
     for name in TRACKER_FACTS:
         key = name.removeprefix("tracker.")
         values[name] = ", ".join(
-            f"{one.lens.label}: {num(getattr(one.tracker, key), digits=3)}" for one in lenses
+            f"{one.lens.label}: {figures(getattr(one.tracker, key), 3)}" for one in lenses
         )
     return {
         name: Explanation(

@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Final
 import numpy as np
 
 from backbearing.base.errors import BackbearingError
-from backbearing.base.numbers import num
+from backbearing.base.numbers import figures, num
 from backbearing.land.sky_raster import NATURAL_MCD_M2, SkyRaster
 
 if TYPE_CHECKING:
@@ -80,7 +80,7 @@ def _other_unit(raster: SkyRaster, lat: float, lon: float) -> tuple[str, Hint] |
     ratio = raster.at(lat=np.clip(lat + north.ravel(), -90.0, 90.0), lon=lon + east.ravel()).ratio
     known = ratio[np.isfinite(ratio)] * (NATURAL_MCD_M2 if raster.unit == "mcd/m2" else 1.0)
     least, most = float(known.min()), float(known.max())
-    span = f"{raster.source.name} holds {num(least, digits=3)} to {num(most, digits=3)} about here"
+    span = f"{raster.source.name} holds {figures(least, 3)} to {figures(most, 3)} about here"
     if MAGNITUDES[0] <= least and most <= MAGNITUDES[1]:
         return f"{span}: magnitudes, not {raster.unit}", 'write sky_unit = "mag/arcsec2"'
     if raster.unit == "mcd/m2" and most > BRIGHTEST_MCD_M2:
@@ -96,6 +96,6 @@ def sky_note(outing: Outing) -> str:
     return (
         f"The exposure's sky of {num(exposure.sky_mag_arcsec2, 2)} mag/arcsec2 is the raster's at "
         f"the zenith: {num(NATURAL_MCD_M2)} mcd/m2 of natural light and "
-        f"{num(exposure.artificial_mcd_m2, digits=2)} of artificial. Low down and towards a town "
+        f"{figures(exposure.artificial_mcd_m2)} of artificial. Low down and towards a town "
         "it is brighter, and the file is of its own year; half a magnitude of doubt."
     )

@@ -66,6 +66,13 @@ class Tick:
         Its label: hostile text.
     time : datetime
         UTC, by the phone's clock less the error that was stated on the page.
+
+    Examples
+    --------
+    >>> from datetime import UTC, datetime
+    >>> from backbearing.review import Tick
+    >>> Tick("peg set", 1, "85 mm", datetime(2027, 5, 29, 4, 12, tzinfo=UTC)).what
+    'peg set'
     """
 
     what: str
@@ -87,6 +94,15 @@ class Ticks:
         In order of time.
     corrections : tuple of str
         What was corrected on the page, a phrase each.
+
+    Examples
+    --------
+    >>> from datetime import UTC, date, datetime
+    >>> from backbearing.review import Tick, Ticks
+    >>> peg = Tick("peg set", 1, "85 mm", datetime(2027, 5, 29, 4, 12, tzinfo=UTC))
+    >>> ticks = Ticks("a chapel", date(2027, 5, 28), (peg,))
+    >>> [tick.what for tick in ticks.of_turn(1, "85 mm")]
+    ['peg set']
     """
 
     outing: str
@@ -117,6 +133,17 @@ def read_ticks(path: str | Path, evening: dt.date | None = None) -> Ticks:
     ------
     OutingError
         One sentence: what is wrong, where, and what to write instead.
+
+    Examples
+    --------
+    A file without a tick, into ``folder``:
+
+    >>> from backbearing.review import read_ticks
+    >>> head = '"format": "backbearing-ticks", "version": 1, "evening": "2027-05-28"'
+    >>> none = f'{{{head}, "outing": "a chapel", "ticks": []}}'
+    >>> written = (folder / "none.json").write_text(none)
+    >>> read_ticks(folder / "none.json").ticks
+    ()
     """
     file = Path(path)
     check_readable(file, "ticks", largest_bytes=LARGEST_FILE_BYTES)

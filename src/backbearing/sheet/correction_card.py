@@ -12,7 +12,7 @@ import math
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Final
 
-from backbearing.base.numbers import num
+from backbearing.base.numbers import num, rounded
 from backbearing.base.text import night_label
 from backbearing.base.units import FOOT_M, METRIC
 from backbearing.drawing.arcs import at_time
@@ -69,7 +69,7 @@ def card_heights_m(plan: Plan, units: Units = METRIC) -> tuple[float, ...]:
     step = _round_step(HEIGHT_STEP * plan.subject.height_m / unit)
     first = math.ceil(HEIGHTS_DOWN * plan.subject.height_m / unit / step)
     last = math.floor(HEIGHTS_UP * plan.subject.height_m / unit / step)
-    return tuple(round(k * step, 6) * unit for k in range(max(first, 1), last + 1))
+    return tuple(rounded(k * step, 6) * unit for k in range(max(first, 1), last + 1))
 
 
 def _round_step(about: float) -> float:

@@ -44,9 +44,14 @@ TIMES_LEVEL: Final = 4.0
 MOST_CELLS: Final = 40_000
 """Cells of that patch at most: of a fine raster it is smaller."""
 
-NEAR_QUANTUM_M: Final = 0.001
-FAR_QUANTUM_M: Final = 0.01
-"""Heights that are not whole metres are rounded to these, about the subject and beyond."""
+MOST_SQUARES: Final = 2_000
+"""Squares beyond the patch at most: where there would be more, only lower eyes are served."""
+
+QUANTA_M: Final = (0.001, 0.01, 0.1)
+"""Heights that are not whole metres are rounded to these: about the subject, farther, and far."""
+
+FAR_M: Final = 3_000.0
+"""Far is from here on: 5 cm are then 0.001 degree."""
 
 LAYOUT_PX: Final = 1e-6
 """By how much of a pixel the page may place ground otherwise than the raster does."""
@@ -75,10 +80,18 @@ def carried_ground(scene: Scene, azimuth_deg: Floats, level_m: float) -> dict[st
     patch_m = _patch_reach_m(bare, level_m)
     near = _near_squares(scene, bare, patch_m)
     surfaces = [(bare, 0.0)] + ([] if covered is None else [(covered.tops, bare.cell_size_m)])
-    far = [
-        _far_squares(scene, raster, bare, azimuth_deg, patch_m, least) - near
-        for raster, least in surfaces
-    ]
+    by_height = [[set[tuple[int, int]]()] for _ in surfaces]
+    if azimuth_deg.size:
+        by_height = [
+            skyline_squares(
+                scene,
+                raster,
+                bare,
+                Fan(_spread(azimuth_deg), scene.framing.offset_deg, patch_m, least),
+            )
+            for raster, least in surfaces
+        ]
+    far, served = _as_many_as_fit(by_height, near)
     looked_m = _looked_m(scene, bare, near.union(*far), patch_m)
     pieces = [
         _Pieces(raster, least, near, beyond)
@@ -89,26 +102,24 @@ def carried_ground(scene: Scene, azimuth_deg: Floats, level_m: float) -> dict[st
         "patch_m": patch_m,
         "reach_m": scene.reach_m,
         "looked_m": looked_m,
-        "eye_up_to_m": EYE_HEIGHTS_M[-1],
+        "eye_up_to_m": EYE_HEIGHTS_M[served],
         "bend_per_m": _bend_per_m(scene, bare.grid, looked_m),
         **_layout(bare.grid, scene, looked_m),
-        **_layers(pieces),
+        **_layers(scene, bare.grid, pieces),
         "marks": _marks(scene),
     }
 
 
-def _far_squares(
-    scene: Scene,
-    raster: Elevation,
-    bare: Elevation,
-    azimuth_deg: Floats,
-    patch_m: float,
-    least_m: float,
-) -> set[tuple[int, int]]:
-    if not azimuth_deg.size:
-        return set()
-    fan = Fan(_spread(azimuth_deg), scene.framing.offset_deg, patch_m, least_m)
-    return skyline_squares(scene, raster, bare, fan)
+def _as_many_as_fit(
+    by_height: list[list[set[tuple[int, int]]]], near: set[tuple[int, int]]
+) -> tuple[list[set[tuple[int, int]]], int]:
+    """Squares of each surface for the eyes up to some height, and which height that is."""
+    served = len(by_height[0]) - 1
+    while True:
+        far = [set[tuple[int, int]]().union(*one[: served + 1]) - near for one in by_height]
+        if served <= 1 or sum(map(len, far)) <= MOST_SQUARES:
+            return far, served
+        served -= 1
 
 
 def _looked_m(
@@ -223,32 +234,38 @@ class _Pieces(NamedTuple):
     far: set[tuple[int, int]]
 
 
-def _layers(pieces: list[_Pieces]) -> dict[str, Any]:
+def _layers(scene: Scene, grid: Grid, pieces: list[_Pieces]) -> dict[str, Any]:
     """The squares' pixels, edges on all four sides, each as its step from the one before."""
     held = [
-        (one, [(at, True) for at in sorted(one.near)] + [(at, False) for at in sorted(one.far)])
+        [(at, kind, _pixels(one.raster, at)) for at, kind in _kinds(scene, grid, one)]
         for one in pieces
     ]
-    pixels = {
-        (i, at): _pixels(one.raster, at) for i, (one, ats) in enumerate(held) for at, _ in ats
-    }
-    known = [z[np.isfinite(z)] for z in pixels.values()]
+    known = [z[np.isfinite(z)] for squares in held for _, _, z in squares]
     whole = all(np.array_equal(z, np.round(z)) for z in known)
-    quanta = (1.0, 1.0) if whole else (NEAR_QUANTUM_M, FAR_QUANTUM_M)
+    quanta = (1.0,) * len(QUANTA_M) if whole else QUANTA_M
     return {
         "quanta_m": list(quanta),
-        "rounded_within_m": [0.0, 0.0] if whole else [0.5 * quantum for quantum in quanta],
+        "rounded_within_m": [0.0 if whole else 0.5 * quantum for quantum in quanta],
         "layers": [
             {
                 "from_m": one.from_m,
-                "tiles": [
-                    [*at, int(near), *_steps(pixels[i, at], quanta[0 if near else 1])]
-                    for at, near in ats
-                ],
+                "tiles": [[*at, kind, *_steps(z, quanta[kind])] for at, kind, z in squares],
             }
-            for i, (one, ats) in enumerate(held)
+            for one, squares in zip(pieces, held, strict=True)
         ],
     }
+
+
+def _kinds(scene: Scene, grid: Grid, one: _Pieces) -> list[tuple[tuple[int, int], int]]:
+    """Squares about the subject (0), farther (1) and far (2)."""
+    near, far = sorted(one.near), sorted(one.far)
+    if not far:
+        return [(at, 0) for at in near]
+    middle = (np.array(far) + 0.5) * SIDE
+    place = grid.places(row=middle[:, 0], col=middle[:, 1])
+    away, _ = polar(scene, place.lat, place.lon)
+    beyond = zip(far, (1 + (away >= FAR_M)).tolist(), strict=True)
+    return [*((at, 0) for at in near), *beyond]
 
 
 def _marks(scene: Scene) -> list[dict[str, Any]]:

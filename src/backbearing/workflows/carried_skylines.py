@@ -39,6 +39,9 @@ AZIMUTHS: Final = 240
 SPARE_DEG: Final = 0.03
 """Ground so far below a skyline is kept with it."""
 
+WIDE_DEG: Final = 1.5
+"""What looks wider than twice this is looked through cell by cell."""
+
 STRIP_CELLS: Final = 4_000_000
 """Cells looked through at a time."""
 
@@ -58,7 +61,7 @@ class Fan(NamedTuple):
 
 def skyline_squares(
     scene: Scene, raster: Elevation, ground: Elevation, fan: Fan
-) -> set[tuple[int, int]]:
+) -> list[set[tuple[int, int]]]:
     """Give the squares of a raster that hold ground which may be a skyline from some stand.
 
     Parameters
@@ -72,11 +75,11 @@ def skyline_squares(
 
     Returns
     -------
-    set of (int, int)
-        Rows and columns of the squares.
+    list of set of (int, int)
+        Rows and columns of the squares, for each of `EYE_HEIGHTS_M` its own.
     """
     eyes = _eyes(scene, raster, ground, fan)
-    found: set[tuple[int, int]] = set()
+    found: list[set[tuple[int, int]]] = [set() for _ in EYE_HEIGHTS_M]
     top, bottom, left, right = _window(scene, raster, fan)
     if bottom - top < 2 or right - left < 2:
         return found
@@ -84,7 +87,8 @@ def skyline_squares(
     for first in range(top, bottom, strip):
         last = min(first + strip + 1, bottom)
         window = raster.window_m(slice(first, last), slice(left, right))
-        found |= _squares_in(window, (first, left), scene, raster.grid, eyes)
+        more = _squares_in(window, (first, left), scene, raster.grid, eyes)
+        found = [had | new for had, new in zip(found, more, strict=True)]
     return found
 
 
@@ -92,7 +96,8 @@ class _Eyes(NamedTuple):
     """Eyes behind the subject: by direction (a,), distance (e,) and height (h,).
 
     ``azimuth_deg`` (a,), ``away_m`` (e,), ``offset_deg``, ``height_m`` above sea level and
-    ``least_tangent`` of the skyline there and near by, both (a, e, h).
+    ``least_tangent`` of the skyline there and near by, both (a, e, h); ``wide_tangent`` is the
+    least within `WIDE_DEG` to either side.
     """
 
     azimuth_deg: Floats
@@ -100,6 +105,7 @@ class _Eyes(NamedTuple):
     offset_deg: float
     height_m: Floats
     least_tangent: Floats
+    wide_tangent: Floats
 
 
 def _eyes(scene: Scene, raster: Elevation, bare: Elevation, fan: Fan) -> _Eyes:
@@ -122,13 +128,18 @@ def _eyes(scene: Scene, raster: Elevation, bare: Elevation, fan: Fan) -> _Eyes:
         min_distance_m=fan.least_m, to_the_last_bit=False,
     )  # fmt: skip
     altitude = seen.altitudes_deg.reshape(shape)
-    least = np.fmin.reduce([np.roll(altitude, k, axis=0) for k in (-2, -1, 0, 1, 2)])
+    step = float(azimuth[1] - azimuth[0])
+    least, wide = (
+        np.fmin.reduce([np.roll(altitude, k, axis=0) for k in range(-bins, bins + 1)])
+        for bins in (2, 2 + math.ceil(WIDE_DEG / step))
+    )
     return _Eyes(
         azimuth,
         away,
         fan.offset_deg,
         (level + over).reshape(shape),
         np.tan(np.radians(least - SPARE_DEG)),
+        np.tan(np.radians(wide - SPARE_DEG)),
     )
 
 
@@ -150,26 +161,27 @@ def _window(scene: Scene, raster: Elevation, fan: Fan) -> tuple[int, int, int, i
 
 def _squares_in(
     window: NDArray[np.floating], corner: tuple[int, int], scene: Scene, grid: Grid, eyes: _Eyes
-) -> set[tuple[int, int]]:
+) -> list[set[tuple[int, int]]]:
     """Squares of a strip of the raster with a pixel that stands as high as some skyline."""
     rows, cols = np.nonzero(_worth_a_look(window, corner, scene, grid, eyes))
+    found: list[set[tuple[int, int]]] = [set() for _ in EYE_HEIGHTS_M]
     if not rows.size:
-        return set()
+        return found
     place = grid.places(row=rows + corner[0], col=cols + corner[1])
     away, azimuth = polar(scene, place.lat, place.lon)
     z = window[rows, cols].astype(np.float64)
-    high = np.zeros(z.shape, dtype=bool)
-    for which in np.ndindex(eyes.height_m.shape[1:]):
-        tangent, least = _tangents(z, away, azimuth, eyes, which, scene.refraction_k)
-        high |= tangent >= least
-    found: set[tuple[int, int]] = set()
-    r, c = rows[high] + corner[0], cols[high] + corner[1]
-    # A pixel is a corner of four cells, which may lie in as many squares.
-    for down in (0, 1):
-        for over in (0, 1):
-            i, j = (r - down) // SIDE, (c - over) // SIDE
-            keep = (i >= 0) & (j >= 0)
-            found |= set(zip(i[keep].tolist(), j[keep].tolist(), strict=True))
+    for h, own in enumerate(found):
+        high = np.zeros(z.shape, dtype=bool)
+        for e in range(EYES):
+            tangent, least = _tangents(z, away, azimuth, eyes, (e, h), scene.refraction_k)
+            high |= tangent >= least
+        r, c = rows[high] + corner[0], cols[high] + corner[1]
+        # A pixel is a corner of four cells, which may lie in as many squares.
+        for down in (0, 1):
+            for over in (0, 1):
+                i, j = (r - down) // SIDE, (c - over) // SIDE
+                keep = (i >= 0) & (j >= 0)
+                own |= set(zip(i[keep].tolist(), j[keep].tolist(), strict=True))
     return found
 
 
@@ -189,17 +201,26 @@ def _worth_a_look(
     )
     away, azimuth = polar(scene, middle.lat, middle.lon)
     half = 0.75 * SIDE * max(grid.steps_m)
-    near = np.maximum(away - half, 1.0)
-    aside = np.degrees(np.arcsin(np.minimum(half / np.maximum(away, half), 1.0)))
-    live = np.zeros(i.shape, dtype=bool)
+    low, high = float(eyes.azimuth_deg[0]) - WIDE_DEG, float(eyes.azimuth_deg[-1]) + WIDE_DEG
+    turned = np.abs(wrap_180_deg(azimuth - eyes.offset_deg - 0.5 * (low + high)))
+    near = away * math.sin(math.radians(WIDE_DEG)) <= half
+    # Beside the subject every block counts; farther out those before which the target passes.
+    there = near | (
+        (away - half <= scene.reach_m) & (turned <= 0.5 * (high - low) + abs(eyes.offset_deg))
+    )
+    i, j, near = i[there], j[there], near[there]
+    away, azimuth = away[there], azimuth[there]
+    live = near.copy()
+    z, wide = highest[i, j].astype(np.float64), eyes._replace(least_tangent=eyes.wide_tangent)
+    azimuth = np.clip(wrap_180_deg(azimuth - 0.5 * (low + high)) + 0.5 * (low + high), low, high)
+    inside = np.clip(azimuth, eyes.azimuth_deg[0], eyes.azimuth_deg[-1])
     for which in np.ndindex(eyes.height_m.shape[1:]):
-        for turn in (-aside, 0.0, aside):
-            for distance in (near, away + half):
-                tangent, least = _tangents(
-                    highest[i, j], distance, azimuth + turn, eyes, which, scene.refraction_k
-                )
-                live |= tangent >= least
-    live &= away - half <= scene.reach_m
+        left = np.flatnonzero(~live)
+        for distance in (np.maximum(away - half, 1.0), away + half):
+            tangent, least = _tangents(
+                z[left], distance[left], inside[left], wide, which, scene.refraction_k
+            )
+            live[left] |= ~(tangent < least)
     kept = np.zeros(highest.shape, dtype=bool)
     kept[i[live], j[live]] = True
     every = np.repeat(np.repeat(kept, SIDE, axis=0), SIDE, axis=1)[:rows, :cols]

@@ -12,7 +12,8 @@ import pytest
 from backbearing.alignment import plan_night
 from backbearing.base.errors import BackbearingError
 from backbearing.plan.turns import as_planned
-from backbearing.sky import Target, direction
+from backbearing.sky import CORE, Target, direction
+from backbearing.sky.luminance import sky_luminance
 from invented import write_outing
 
 if TYPE_CHECKING:
@@ -188,3 +189,48 @@ def test_bad_light_gets_one_sentence(tmp_path: Path, light: dict[str, Any], says
     assert "[light]" in str(caught.value)
     assert "outing.toml" in str(caught.value)
     assert "\n" not in str(caught.value)
+
+
+def test_a_white_night_has_no_such_minute(tmp_path: Path) -> None:
+    """At 64 north the Sun of late May stays above -6 degrees: the table's faint end never comes."""
+    outing = write_outing(
+        tmp_path,
+        lat=64.0,
+        lon=20.0,
+        evening=dt.date(2027, 5, 28),
+        lenses=(24.0,),
+        target={"body": "moon"},
+        night={"moon": "any", "sun_below_deg": -4.0},
+        light={"lumens": 100.0, "distance_m": 5.0},
+    )
+    plan = plan_night(outing, whole_skyline=False)
+    assert plan.lamp is not None
+    for turn in plan.lamp.turns:
+        # Before the Moon's own disc no brightness of the sky is known.
+        assert math.isnan(turn.wanted_lux)
+        assert turn.spots == ()
+        assert "unknown" in turn.sentence
+    assert "unknown" in plan.lamp.line or not plan.lamp.turns
+
+
+def test_the_moon_and_twilight_brighten_the_sky() -> None:
+    """A full Moon adds some magnitudes; near the Sun's glow at -8 degrees more still."""
+    place = {"lat": -31.4, "lon": 148.9, "height_m": 300.0}
+    times = [
+        dt.datetime(2027, 6, 19, 13, tzinfo=dt.UTC),  # full Moon on 18 June, high at night
+        dt.datetime(2027, 6, 5, 13, tzinfo=dt.UTC),  # new Moon on 4 June
+    ]
+    full, none = (sky_luminance(CORE, **place, times=at) for at in times)
+    assert full.moon[0] > 3.0 * full.dark[0]
+    assert none.moon[0] == 0.0
+    assert full.total[0] == pytest.approx(
+        full.dark[0] + full.moon[0] + full.twilight[0] + full.milky_way[0]
+    )
+    dusk = [dt.datetime(2027, 6, 5, 7, minute, tzinfo=dt.UTC) for minute in (0, 50)]
+    _, sun = direction(Target.body("sun"), **place, times=dusk, refraction=False)
+    assert sun[0] > -4.0 > -8.0 > sun[1]
+    bright = sky_luminance(CORE, **place, times=dusk)
+    assert np.isnan(bright.total[0])
+    assert bright.twilight[1] > bright.dark[1]
+    no_band = sky_luminance(CORE, **place, times=times[1], core_mag=math.inf)
+    assert no_band.milky_way[0] == 0.0

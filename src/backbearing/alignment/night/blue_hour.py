@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any, Final
 import numpy as np
 
 from backbearing.base.angles import angle_between_deg
-from backbearing.base.numbers import num
+from backbearing.base.numbers import figures, num
 from backbearing.base.wall_clock import hm
 from backbearing.camera.exposure import STANDARD_SHUTTERS_S
 from backbearing.camera.exposure_model import electrons_a_pixel, signal_to_noise
@@ -154,7 +154,7 @@ def _frame(
         shutter_s=shutter,
         ground_snr=snr,
         sentence=(
-            f"{num(shutter, digits=2)} s at f/{num(kit.f_number)}, ISO {num(asked.foreground_iso)} "
+            f"{figures(shutter)} s at f/{num(kit.f_number)}, ISO {num(asked.foreground_iso)} "
             f"put the ground {num(GROUND_BELOW_CLIPPING_STOPS)} stops under clipping, its "
             f"signal-to-noise {num(snr, 0)} a pixel; the sky in the same frame stands "
             f"{num(over, 1)} stops over it."
@@ -188,7 +188,7 @@ def _words(
     under = "under" if stops >= 0.0 else "over"
     wanted = (
         f"Twilight lights {asked.ground} {num(abs(stops))} stops {under} the night's sky with "
-        f"{num(lux, digits=2)} lux on level ground"
+        f"{figures(lux)} lux on level ground"
     )
     when = [f"{hm(at, sky.zone)}" for at in (dusk, dawn) if at is not None]
     if not when:

@@ -6,7 +6,7 @@ import math
 from dataclasses import replace
 from typing import TYPE_CHECKING, Final
 
-from backbearing.base.numbers import counted, num
+from backbearing.base.numbers import counted, figures, num
 from backbearing.base.text import length
 
 if TYPE_CHECKING:
@@ -45,12 +45,12 @@ NOTES: Final = (
 def share_words(share: float) -> str:
     """A share of the lamp's power as its dial or a person says it: ``0.3 %``, ``12 %``."""
     hundredths = 100.0 * share
-    return f"{num(hundredths, digits=1 if hundredths < 10.0 else 2)} %"
+    return f"{figures(hundredths, 1 if hundredths < 10.0 else 2)} %"
 
 
 def lux_words(lux: float) -> str:
     """Lux with as many digits as they deserve: ``0.02 lux``, ``1.4 lux``."""
-    return f"{num(lux, digits=2)} lux"
+    return f"{figures(lux)} lux"
 
 
 def with_words(spot: LampSpot, asked: LampRequest) -> LampSpot:
@@ -80,15 +80,16 @@ def with_words(spot: LampSpot, asked: LampRequest) -> LampSpot:
         ways.append(f"{sheets} of white paper over it ({_off(spot.sheets_off_stops)})")
     if abs(spot.card_off_stops) <= 1.0:
         ways.append(f"a white card to bounce it off from there ({_off(spot.card_off_stops)})")
-    ways.append("or a wider beam and measure" if len(ways) == 1 else "and measure")
-    told = f"{said}, {num(spot.over_stops, 1)} stops too bright: {', or '.join(ways[:-1])}; "
-    return replace(spot, sentence=told + f"{ways[-1].removeprefix('or ')}.")
+    told = f"{said}, {num(spot.over_stops, 1)} stops too bright: {', or '.join(ways)}"
+    return replace(
+        spot, sentence=f"{told}; good to {num(spot.off_sigma_stops, 0)} stops, so measure."
+    )
 
 
 def _off(stops: float) -> str:
     if abs(stops) < 0.05:
         return "as wanted"
-    return f"{num(abs(stops), 1)} stop {'over' if stops > 0.0 else 'under'}"
+    return f"{counted(float(num(abs(stops), 1)), 'stops')} {'over' if stops > 0.0 else 'under'}"
 
 
 def turn_words(
@@ -102,7 +103,7 @@ def turn_words(
         return "How bright the sky behind the subject is then is unknown: no light is told."
     over = "over" if asked.stops_over_sky >= 0.0 else "under"
     return (
-        f"The sky behind the subject is {num(1e3 * sky.sky_cd_m2, digits=2)} mcd/m2. For {face} "
+        f"The sky behind the subject is {figures(1e3 * sky.sky_cd_m2)} mcd/m2. For {face} "
         f"{num(abs(asked.stops_over_sky))} stops {over} it the subject needs {lux_words(lux[0])}, "
         f"within {num(lux[1], 1)} stops: the lowest range of a light meter, beside the subject. A "
         "meter that ends above it: measure full power, and count stops down."
@@ -129,7 +130,7 @@ def line_of(turns: Sequence[LampTurn]) -> str:
     if not known:
         return "Lamp: the sky's brightness is unknown at every stand."
     least, most = min(t.wanted_lux for t in known), max(t.wanted_lux for t in known)
-    low, high = num(least, digits=2), num(most, digits=2)
+    low, high = figures(least), figures(most)
     lux = low if low == high else f"{low} to {high}"
     sigma = num(max(t.lux_sigma_stops for t in known), 0)
     said = f"Lamp: {lux} lux on the subject, within {sigma} stop"

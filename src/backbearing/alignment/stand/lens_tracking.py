@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any, Final
 import numpy as np
 
 from backbearing.base.constants import SIDEREAL_RATE_RAD_S
-from backbearing.base.numbers import num
+from backbearing.base.numbers import figures, num
 from backbearing.camera.exposure import STANDARD_SHUTTERS_S
 from backbearing.camera.tracking import (
     ARCSEC_RAD,
@@ -91,10 +91,10 @@ def _words(
     longest, shutter, smear = found
     why = f"{num(polar_error_arcmin)} arcminutes of polar error"
     if math.isfinite(air_arcsec_min):
-        why += f" and the air's {num(air_arcsec_min, digits=2)} arcseconds a minute at that height"
+        why += f" and the air's {figures(air_arcsec_min)} arcseconds a minute at that height"
     return (
-        f"On a tracking mount {why} drift a pixel in {num(longest, digits=3)} s at worst: track up "
-        f"to {num(shutter)} s. The land then smears over {num(smear, digits=2)} px: take its frame "
+        f"On a tracking mount {why} drift a pixel in {figures(longest, 3)} s at worst: track up "
+        f"to {num(shutter)} s. The land then smears over {figures(smear)} px: take its frame "
         "with the mount off, from the same stand and aim, straight after the sky's (or in the blue "
         "hour before), and join the two along the skyline, where a strip so wide must come from "
         "the still frame. The mount's own gears and wind are not counted."

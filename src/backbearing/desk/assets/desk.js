@@ -1,10 +1,12 @@
 // The desk: one subject, one night and one minute, shared by all its drawings.
 import { Trouble, ask, tell } from "/script/ask.js";
 import { Frames, reason } from "/script/frames.js";
+import { FromThere } from "/script/from_there.js";
 import { Ground } from "/script/ground.js";
 import { Night } from "/script/night.js";
 import { Profile } from "/script/profile.js";
 import { Season } from "/script/season.js";
+import { Turns } from "/script/turns.js";
 
 const $ = (id) => document.getElementById(id);
 export const state = { changes: {}, lens: 0, time: null, night: null, revision: "" };
@@ -21,7 +23,7 @@ const guarded = (work) => (...given) => Promise.resolve(work(...given)).catch(tr
 const profile = new Profile($("profile"), $("lens-rows"), (time) => turn(time));
 const frames = new Frames($("frames"), (lens) => { state.lens = lens; drawNight(false); }, (key, value) => set("framing", key, value));
 const season = new Season($("season"), $("season-says"), (evening) => set("night", "evening", evening));
-export const ground = new Ground($("ground"), $("under"), moveSubject, guarded(standAt));
+export const ground = new Ground($("ground"), $("under"), moveSubject, guarded((lens, at) => standAt(lens, at)));
 
 function set(section, key, value) {
   state.changes = { ...state.changes, [section]: { ...state.changes[section], [key]: value } };
@@ -48,7 +50,7 @@ let loading = null;
 let reload = null;
 const load = guarded((first = false) => {
   if (loading) {
-    reload ??= loading.then(() => { reload = null; return load(first); });
+    reload ??= loading.catch(() => {}).then(() => { reload = null; return load(first); });
     return reload;
   }
   loading = loadOnce(first).finally(() => { loading = null; });
@@ -61,6 +63,7 @@ async function loadOnce(first) {
   if (!found) return;
   $("trouble").hidden = true;
   state.night = new Night(found);
+  turns.forget();
   state.revision = found.revision;
   state.lens = Math.min(state.lens, found.lenses.length - 1);
   if (state.time === null || before !== found.evening) state.time = firstGood(state.night, state.lens);
@@ -69,9 +72,12 @@ async function loadOnce(first) {
   $("undo").disabled = !found.can_undo || changed();
   $("keep").disabled = !changed();
   document.dispatchEvent(new CustomEvent("desk-night", { detail: { night: found, changes: state.changes } }));
-  if (first === true || before !== found.evening) askSeason();
+  clearTimeout(seasonLater);
+  if (first === true) askSeason();
+  else seasonLater = setTimeout(askSeason, 1200);
 }
 
+let seasonLater;
 const askSeason = guarded(async () => {
   const nights = await ask("season", "/api/season", { changes: state.changes });
   if (nights) season.draw(nights, state.night.evening);
@@ -156,31 +162,13 @@ async function settleOnce() {
   $("cautions").querySelector("ul").replaceChildren(...said.map((text) => Object.assign(document.createElement("li"), { textContent: text })));
 }
 
-$("evening-plan").addEventListener("click", guarded(async () => {
-  const said = document.createElement("p");
-  said.textContent = "Working out the order of the lenses …";
-  $("turns").replaceChildren(said);
-  const found = await ask("evening", "/api/evening", { changes: state.changes });
-  if (!found) return;
-  const { night } = state;
-  const presses = found.turns.map((one) => {
-    const press = document.createElement("button");
-    press.type = "button";
-    press.textContent = `${one.number}. ${one.lens} at ${night.clock(one.from)}, ${one.distance_m.toFixed(1)} m`;
-    press.addEventListener("click", () => {
-      const lens = night.lenses.findIndex((other) => other.label === one.lens);
-      if (lens >= 0) state.lens = lens;
-      state.time = Math.round((one.from + one.to) / 120) * 60;
-      drawNight(false);
-    });
-    return press;
-  });
-  const price = found.turns.length
-    ? `${found.sentence} Walked between stands ${Math.round(found.walked_m)} m, waited ${Math.round(found.waiting_minutes)} minutes.`
-    : found.sentence;
-  said.textContent = [price, ...(found.left_out ?? []), found.line].filter(Boolean).join(" ");
-  $("turns").replaceChildren(...presses, said);
-}));
+const turns = new Turns($("turns"), $("price"), {
+  state,
+  profile,
+  guarded,
+  show: (lens, time) => show(lens, time),
+});
+$("evening-plan").addEventListener("click", guarded(() => turns.ask()));
 
 $("find").addEventListener("change", () => {
   const wanted = $("find").value.trim().toLowerCase();
@@ -188,25 +176,9 @@ $("find").addEventListener("change", () => {
   if (one) ground.goTo(one);
 });
 
-async function standAt(lens, { lat, lng }) {
-  const found = await ask("stand", "/api/from-stand", { changes: state.changes, lat, lon: ((lng + 540) % 360) - 180 });
-  if (!found) return;
-  const label = state.night.lenses[lens].label;
-  const crossing = found.crossings.find((one) => one.spoilt_by.length === 0) ?? found.crossings[0];
-  if (!crossing) {
-    $("answer").textContent = `From there, ${found.distance_m.toFixed(1)} m away: ${found.reason}`;
-    turnStands();
-    return;
-  }
-  state.lens = lens;
-  const frame = crossing.frames.find((one) => one.lens === label);
-  drawNight(false);
-  turn(Math.round(crossing.time / 60) * 60);
-  const spoilt = crossing.spoilt_by.length ? `, but ${crossing.spoilt_by.join(", ")}` : "";
-  $("answer").textContent = `From there the core is behind it at ${state.night.clock(crossing.time)}${spoilt}; ${found.distance_m.toFixed(1)} m away the ${label} gives it ${Math.round(frame.share * 100)} % of the frame`;
-}
-
-function turnStands() { ground.turn(state.night, state.lens, state.time); }
+const show = (lens, time) => { state.lens = lens; state.time = time; drawNight(false); };
+const fromThere = new FromThere($("from-there"), { state, ground, show });
+const standAt = (lens, at) => fromThere.ask(at);
 
 $("minute").addEventListener("input", () => turn(Number($("minute").value)));
 $("minute").addEventListener("keydown", (event) => {
@@ -230,10 +202,14 @@ $("undo").addEventListener("click", guarded(async () => {
   await tell("/api/undo", { revision: state.revision });
   await load();
 }));
+const isRed = () => document.documentElement.dataset.theme === "red";
+$("theme").setAttribute("aria-pressed", String(isRed()));
 $("theme").addEventListener("click", () => {
-  const red = document.documentElement.dataset.theme !== "red";
-  document.documentElement.dataset.theme = red ? "red" : "day";
-  $("theme").setAttribute("aria-pressed", String(red));
+  document.documentElement.dataset.theme = isRed() ? "day" : "red";
+  $("theme").setAttribute("aria-pressed", String(isRed()));
+  try {
+    localStorage.setItem("light", document.documentElement.dataset.theme);
+  } catch { /* Nothing is remembered then. */ }
   settle();
 });
 $("stop").addEventListener("click", guarded(async () => {

@@ -88,14 +88,15 @@ export class Frames {
 
   // Ticks on the frame's own edge: what a longer lens would keep, held alike.
   cut(row) {
-    const ticks = row.frame.cuts.flatMap(([label, [left, low, right, high]]) => {
-      const tick = (side, name, share, said = "") => {
+    const ticks = row.frame.cuts.flatMap(([label, [left, low, right, high]], i) => {
+      const name = label.replace(" mm", "");
+      const tick = (side, edge, share, said = "") => {
         const one = made("i", side);
-        one.style[name] = `${(100 * share).toFixed(2)}%`;
+        one.style[edge] = `${(100 * share).toFixed(2)}%`;
         if (said) one.append(Object.assign(made("span"), { textContent: said }));
         return one;
       };
-      return [tick("top", "left", left), tick("top", "left", right, label.replace(" mm", "")), tick("side", "bottom", low), tick("side", "bottom", high)];
+      return [tick("top", "left", left, i % 2 ? name : ""), tick("top", "left", right, i % 2 ? "" : name), tick("side", "bottom", low), tick("side", "bottom", high)];
     });
     row.cuts.replaceChildren(...ticks);
   }

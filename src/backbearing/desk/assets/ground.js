@@ -25,6 +25,7 @@ export class Ground {
     this.arcs = L.layerGroup().addTo(this.map);
     this.feet = [];
     this.sight = L.polyline([], { className: "sight", weight: 4, interactive: false }).addTo(this.map);
+    this.map.on("zoomend", () => this.spread());
     this.map.on("mousemove", (event) => this.tellUnder(event.latlng));
     this.map.on("contextmenu", (event) => this.onSubject(event.latlng));
   }
@@ -75,12 +76,37 @@ export class Ground {
     const { lat, lon, name } = night.subject;
     if (!this.subject) {
       this.subject = L.marker([lat, lon], { draggable: true, icon: mark(POST, name, "subject"), title: "The subject; drag it", alt: "Subject", zIndexOffset: 500 }).addTo(this.map);
-      this.subject.on("dragend", () => this.onSubject(this.subject.getLatLng()));
+      this.subject.on("dragstart", () => { this.dragging = true; });
+      this.subject.on("drag", () => this.follow());
+      this.subject.on("dragend", () => { this.dragging = false; this.onSubject(this.subject.getLatLng()); });
     }
-    this.subject.setLatLng([lat, lon]);
+    if (!this.dragging) this.subject.setLatLng([lat, lon]);
+    this.drawArcs(night, lens);
+  }
+
+  // While the subject is dragged, all that hangs on it goes along until the answer for its place.
+  shift(night) {
+    if (!this.dragging) return [0, 0];
+    const { lat, lng } = this.subject.getLatLng();
+    return [lat - night.subject.lat, lng - night.subject.lon];
+  }
+
+  follow() {
+    if (this.drawing) return;
+    this.drawing = requestAnimationFrame(() => {
+      this.drawing = null;
+      if (!this.dragging) return;
+      this.drawArcs(this.night, this.lens);
+      this.turn(this.night, this.lens, this.time);
+      this.onSubject(this.subject.getLatLng());
+    });
+  }
+
+  drawArcs(night, lens) {
+    const [dlat, dlon] = this.shift(night);
     this.arcs.clearLayers();
     night.lenses.forEach((one, i) => {
-      const places = (from, to) => one.points.filter((p, k) => p[0] !== null && night.times[k] >= from && night.times[k] <= to).map((p) => [p[0], p[1]]);
+      const places = (from, to) => one.points.filter((p, k) => p[0] !== null && night.times[k] >= from && night.times[k] <= to).map((p) => [p[0] + dlat, p[1] + dlon]);
       const good = i === lens ? 4 : 2;
       for (const [from, to] of one.framed) L.polyline(places(from, to), { className: "framed", weight: 1, dashArray: "3 4", interactive: false }).addTo(this.arcs);
       for (const [from, to] of one.usable) L.polyline(places(from, to), { className: "usable", weight: good, interactive: false }).addTo(this.arcs);
@@ -94,9 +120,12 @@ export class Ground {
   }
 
   turn(night, lens, time) {
+    Object.assign(this, { night, lens, time });
+    const [dlat, dlon] = this.shift(night);
     while (this.feet.length > night.lenses.length) this.feet.pop().remove();
     night.lenses.forEach((one, i) => {
       const now = night.at(i, time);
+      if (now.lat !== null) Object.assign(now, { lat: now.lat + dlat, lon: now.lon + dlon });
       if (now.lat === null) { this.feet[i]?.remove(); this.feet[i] = undefined; return; }
       const kind = i === lens ? "inhand" : now.usable ? "" : "cannot";
       if (!this.feet[i]) {
@@ -108,8 +137,38 @@ export class Ground {
         this.feet[i].kind = kind + one.label;
       }
       this.feet[i].setLatLng([now.lat, now.lon]);
-      if (i === lens) this.sight.setLatLngs([[now.lat, now.lon], [night.subject.lat, night.subject.lon]]);
+      if (i === lens) this.sight.setLatLngs([[now.lat, now.lon], [night.subject.lat + dlat, night.subject.lon + dlon]]);
     });
     if (night.at(lens, time).lat === null) this.sight.setLatLngs([]);
+    this.spread();
+  }
+
+  // No label over another: each takes the first of its sides that is free, the one in hand first.
+  spread() {
+    const taken = [];
+    const put = (marker, sides) => {
+      const label = marker?.getElement()?.querySelector("span");
+      if (!label) return;
+      const at = this.map.latLngToContainerPoint(marker.getLatLng());
+      const wide = 8.4 * label.textContent.length;
+      const boxes = sides.map(([x, y]) => [x < 0 ? at.x + x - wide : at.x + x, at.y + y, wide, 16, x, y]);
+      const free = boxes.find((b) => !taken.some((t) => b[0] < t[0] + t[2] && t[0] < b[0] + b[2] && b[1] < t[1] + t[3] && t[1] < b[1] + b[3])) ?? boxes[0];
+      taken.push(free, [at.x - 8, at.y - 8, 16, 16]);
+      label.style.left = free[4] < 0 ? "auto" : `${free[4]}px`;
+      label.style.right = free[4] < 0 ? `${-free[4]}px` : "auto";
+      label.style.top = `${free[5]}px`;
+    };
+    const sides = [[12, -7], [-12, -7], [12, -24], [-12, -24], [12, 9], [-12, 9], [34, -7], [-34, -7]];
+    const order = this.feet.map((foot, i) => i).sort((a, b) => (b === this.lens) - (a === this.lens));
+    put(this.subject, [[12, -7], [12, 6], [-12, -7]]);
+    for (const i of order) put(this.feet[i], sides);
+    put(this.kept, sides);
+  }
+
+  // The place that was tried, and what it gives.
+  keepPlace(at, text) {
+    this.kept?.remove();
+    this.kept = at ? L.marker(at, { icon: mark(FOOT, text, "kept"), interactive: false, keyboard: false }).addTo(this.map) : null;
+    this.spread();
   }
 }

@@ -25,6 +25,7 @@ export class Hold {
     line.setAttribute("aria-orientation", "vertical");
     line.setAttribute("aria-valuemin", String(100 * LIMITS[key][0]));
     line.setAttribute("aria-valuemax", String(100 * LIMITS[key][1]));
+    line.setAttribute("aria-valuenow", String(100 * LIMITS[key][0]));
     line.append(document.createElement("span"));
     line.addEventListener("pointerdown", (event) => this.begin(key, event));
     line.addEventListener("keydown", (event) => {

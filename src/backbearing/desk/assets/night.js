@@ -47,6 +47,12 @@ export class Night {
     };
   }
 
+  // By how much the Moon brightens the target's sky; null where that is not known.
+  moonAdds(time) {
+    const [low, high, share] = this.between(time);
+    return mixed(this.light.moon_adds_mag[low], this.light.moon_adds_mag[high], share);
+  }
+
   isIn(spans, time) {
     return spans.some(([from, to]) => from <= time && time <= to);
   }

@@ -8,14 +8,14 @@ function fieldGround(ground, subject, rules, sky) {
   /* Steps from pixel to pixel; null is a void, false open water at level 0. */
   function squares(tiles) {
     const found = new Map();
-    for (const [i, j, whole, ...steps] of tiles) {
-      const z = new Float64Array(EDGE * EDGE), quantum = ground.quanta_m[whole ? 0 : 1];
+    for (const [i, j, kind, ...steps] of tiles) {
+      const z = new Float64Array(EDGE * EDGE), quantum = ground.quanta_m[kind];
       let value = 0, high = -Infinity;
       steps.forEach((step, n) => {
         z[n] = step === null ? NaN : step === false ? -0 : (value += step) * quantum;
         if (z[n] > high) high = z[n];
       });
-      found.set(key(i, j), { z, whole, high });
+      found.set(key(i, j), { z, near: kind === 0, high });
     }
     return found;
   }
@@ -39,7 +39,7 @@ function fieldGround(ground, subject, rules, sky) {
     const { row, col } = pixel(lat, lon), i = Math.floor(row), j = Math.floor(col);
     if (!(i >= 0 && j >= 0)) return NaN;
     const square = bare.get(key(Math.floor(i / SIDE), Math.floor(j / SIDE)));
-    if (!square || !square.whole) return NaN;
+    if (!square || !square.near) return NaN;
     const at = (i % SIDE) * EDGE + (j % SIDE), { z } = square, u = row - i, v = col - j;
     if (Object.is(z[at + (u > 0.5 ? EDGE : 0) + (v > 0.5 ? 1 : 0)], -0)) return NaN;
     const part = (weight, height) => (weight > 0 ? weight * height : 0);
