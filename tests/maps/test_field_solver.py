@@ -63,7 +63,7 @@ def compare(place: Place, one: dict[str, Any], answer: dict[str, Any]) -> str:
     """Put one question to the package as well; say what kind of answer it was."""
     stand, given, share = answer["stand"], one["correction"], None
     if stand["outside"] is not None and not is_beyond(stand):
-        assert given.get("share", 0.0) + given.get("base_margin", 0.0) > 0.0, stand["outside"]
+        assert {"share", "base_margin", "distance_m"} & set(given), stand["outside"]
         return "refused"
     if "distance_m" in given:
         share = None if is_beyond(stand) else share_that_follows(place, stand, given)
@@ -302,6 +302,7 @@ def test_it_says_where_it_knows_nothing(page: Any, tmp_path: Any) -> None:
         [middle, 0, {"subject_height_m": math.nan}],
         [middle, 0, {"share": 0.95, "base_margin": 0.2}],
         [middle, 0, {"focal_mm": [35]}],
+        [middle, 0, {"distance_m": 6.0}],
     ]
     stands = page.evaluate(HANDBOOK, [place.carried, asked])
     said = [stand["outside"] for stand in stands]
@@ -310,4 +311,5 @@ def test_it_says_where_it_knows_nothing(page: Any, tmp_path: Any) -> None:
     assert said[0] == said[1]
     assert "night" in said[0]
     assert all("beyond the ground" in words for words in said[2:5]), said
+    assert said[-1] == "From there the subject is larger than the frame."
     assert "height must be a number from 0.01 to 1000 metres" in said[5]
