@@ -20,6 +20,8 @@ import numpy as np
 
 from backbearing.base.errors import BackbearingError, SkyError
 from backbearing.weather.forecast import CloudForecast
+from backbearing.weather.reading.grib import read_grib
+from backbearing.weather.reading.netcdf import read_netcdf
 from backbearing.weather.reading.points import NearPoints
 
 MOST_SECONDS: Final = 90.0
@@ -92,13 +94,7 @@ def main() -> None:
 
 
 def _read(path: Path, near: NearPoints, kind: str) -> CloudForecast:
-    if kind == "grib":
-        from backbearing.weather.reading.grib import read_grib
-
-        return read_grib(path, near)
-    from backbearing.weather.reading.netcdf import read_netcdf
-
-    return read_netcdf(path, near)
+    return read_grib(path, near) if kind == "grib" else read_netcdf(path, near)
 
 
 def _write(head: dict[str, Any], body: bytes = b"") -> None:
