@@ -50,6 +50,7 @@ def test_one_line_on_the_screen_and_the_rest_under_all(
         "everybody within sight",
         "Twilight lights dry grass",
         "dimmed by the air",
+        "On a tracking mount 10 arcminutes",
     ):
         assert words in text
 
@@ -77,6 +78,7 @@ def test_the_sheet_and_explain_say_the_same(asked: Outing) -> None:
     assert plan.lamp is not None
     content = sheet_content(plan)
     assert plan.lamp.line in content.light
+    assert "land with the mount off" in str(content.shots)
     known = lamp_explanations(plan)
     assert known.keys() == LAMP_FACTS.keys()
     assert all(one.value is not None for one in known.values())

@@ -199,6 +199,8 @@ def test_the_sheet_is_for_everybody(page: Any, folder: Path, desk_ground: Path, 
 def test_a_height_by_marks_in_a_photograph(
     page: Any, outing_file: Path, tmp_path: Path, photograph: Callable[..., bytes]
 ) -> None:
+    from axe_playwright_python.sync_playwright import Axe
+
     picture = tmp_path / "mill.jpg"
     picture.write_bytes(photograph())
     running = Running(outing_file)
@@ -225,6 +227,12 @@ def test_a_height_by_marks_in_a_photograph(
         page.fill("#measure-more input[name=horizon_row_px]", "400")
         page.click("#measure-go")
         says(page, "#measure-says", "Height 5.4")
+        page.click("#subject-more > summary")
+        for width in (1400, 390):
+            page.set_viewport_size({"width": width, "height": 844})
+            found = Axe().run(page, {"include": [["#subject-panel"]]}).response["violations"]
+            assert [(one["id"], one["nodes"][0]["html"][:120]) for one in found] == []
+            assert page.evaluate("document.documentElement.scrollWidth <= innerWidth")
         page.click("#measure-take")
         page.wait_for_selector("#keep:not([disabled])")
         # 36 mm on 1200 pixels: 300 rows at 50 mm and 30 m.

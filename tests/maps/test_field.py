@@ -372,7 +372,16 @@ def test_ticks_are_kept_given_out_and_read_by_the_review(
     assert page.complaints == []
 
 
-@pytest.mark.parametrize("kept", ['"x"', "[1]", "{", '{"ticks": {"0 peg set": "soon", "x": 1e99}}'])
+@pytest.mark.parametrize(
+    "kept",
+    [
+        '{"corrections": {"all": 3, "lenses": {"0": []}}, "typed": 5}',
+        '"x"',
+        "[1]",
+        "{",
+        '{"ticks": {"0 peg set": "soon", "x": 1e99}}',
+    ],
+)
 def test_what_is_kept_wrongly_does_no_harm(at: Any, page_file: Path, own: Plan, kept: str) -> None:
     script = f"""
       const get = Storage.prototype.getItem, bad = {json.dumps(kept)};
@@ -404,7 +413,7 @@ def test_where_am_i_is_never_finer_than_the_receiver(at: Any, page_file: Path, o
     assert page.locator("path.here-error").count() == 1
     page.context.set_geolocation({"latitude": stand.lat, "longitude": stand.lon, "accuracy": 8.0})
     page.click("#where")
-    page.wait_for_function("document.querySelector('#where-said').textContent.includes('within')")
+    page.wait_for_selector("#where-said p:has-text('within the receiver')")
     assert "within the receiver's ± 8 m" in _said(page, "#where-said")
 
 
@@ -672,3 +681,34 @@ def test_every_row_reaches_the_solver(at: Any, page_file: Path, own: Plan) -> No
     page.wait_for_timeout(300)
     assert before == _said(page, "#now-head") + _said(page, "#now-big") + _said(page, "#now-more")
     assert page.complaints == []
+
+
+def test_the_late_table_follows_a_correction(
+    at: Any, page_file: Path, own: Plan, night: PreparedNight
+) -> None:
+    """A step from the corrected stand to the one of a later start; pyproj's geodesic between."""
+    assert own.session is not None
+    shot = own.session.shots[0]
+    i = next(k for k, lens in enumerate(own.lenses) if lens.lens == shot.lens)
+    page = at(page_file, shot.stand.time)
+    _open(page, "correct")
+    page.fill("#c-height-value", "8")
+    page.click("#correct .strong")
+    page.wait_for_timeout(500)
+    columns = sorted({late.late_minutes for one in own.session.shots for late in one.late})
+    cells = page.locator("#session .late tbody tr").first.locator("td").all_text_contents()
+    taller, tried = night.with_subject_height(8.0), 0
+    start = taller.points_at(shot.stand.time)[i]
+    for minutes, cell in zip(columns, cells, strict=True):
+        then = taller.points_at(shot.stand.time + dt.timedelta(minutes=minutes))[i]
+        if cell.startswith("too late"):
+            assert then.limits, cell
+            continue
+        geod = Geod(ellps="WGS84")
+        azimuth, _, far = geod.inv(start.lon, start.lat, then.lon, then.lat)
+        turn = math.radians(azimuth - start.bearing_deg)
+        left, nearer = (0.0, 0.0) if cell == "at the peg" else _step(cell)
+        assert left == pytest.approx(-far * math.sin(turn), abs=0.08)
+        assert nearer == pytest.approx(far * math.cos(turn), abs=0.08)
+        tried += 1
+    assert tried

@@ -16,6 +16,7 @@ from solver_against_python import (
     corrections,
     metres_between,
     places,
+    rough,
     solver_page,
     turned,
     unlike_s,
@@ -62,7 +63,7 @@ def compare(place: Place, one: dict[str, Any], answer: dict[str, Any]) -> str:
     """Put one question to the package as well; say what kind of answer it was."""
     stand, given, share = answer["stand"], one["correction"], None
     if stand["outside"] is not None and not is_beyond(stand):
-        assert given.get("share", 0.0) + given.get("base_margin", 0.0) > 0.0, stand["outside"]
+        assert {"share", "base_margin", "distance_m"} & set(given), stand["outside"]
         return "refused"
     if "distance_m" in given:
         share = None if is_beyond(stand) else share_that_follows(place, stand, given)
@@ -108,6 +109,55 @@ def test_a_thousand_random_corrections_agree_with_the_package(
     assert kinds["solved"] >= 900, kinds
     # A limit may differ within 5 s of where it sets in.
     assert kinds.get("solved, with other limits", 0) <= 3, kinds
+
+
+def test_marks_and_trees_of_the_outing_stand_in_the_page_too(page: Any, tmp_path: Any) -> None:
+    """A marked skyline and a wood of 20 m, each over rough ground."""
+    from backbearing.alignment.night.prepared_night import prepare_night
+    from backbearing.outing.load import load_outing
+    from invented import write_ground, write_outing
+
+    wide = {"half_m": 6_000.0, "cell_m": 60.0}
+    for name in ("marked", "wooded"):
+        own = tmp_path / name
+        own.mkdir()
+        (own / "marks.csv").write_text(
+            "azimuth_deg,altitude_deg,distance_m\n"
+            + "".join(f"{a},{6 + a % 7},{300 + a}\n" for a in range(120, 240, 2)),
+            encoding="utf-8",
+        )
+        write_ground(own / "canopy.tif", wood, lat=35.1, lon=-106.2, half_m=6_000.0)
+        key = 'skyline_marks = "marks.csv"' if name == "marked" else 'canopy = "canopy.tif"'
+        outing = write_outing(
+            own,
+            lat=35.1,
+            lon=-106.2,
+            evening=dt.date(2027, 5, 29),
+            ground=rough(8),
+            raster=wide,
+            lenses=(24.0, 50.0),
+        )
+        text = outing.path.read_text(encoding="utf-8")
+        outing.path.write_text(text.replace("[ground]", f"[ground]\n{key}"), encoding="utf-8")
+        place = Place(name, prepare_night(load_outing(outing.path)))
+        ground = place.carried["ground"]
+        assert bool(ground["marks"]) == (name == "marked")
+        assert len(ground["layers"]) == (2 if name == "wooded" else 1)
+        asked = [
+            {**one, "correction": {k: v for k, v in one["correction"].items() if "sky" not in k}}
+            for one in corrections(place, 40, seed=9)
+        ]
+        kinds = [
+            compare(place, one, answer)
+            for one, answer in zip(asked, answers(page, place, asked, 8), strict=True)
+        ]
+        assert kinds.count("solved") >= 34, kinds
+
+
+def wood(east: Any, north: Any) -> Any:
+    """Trees of 20 m in squares, none about the subject."""
+    stands = (abs(east) + abs(north) > 500.0) & ((east // 300.0 + north // 300.0) % 2 == 0.0)
+    return 20.0 * stands
 
 
 def test_shutter_focus_and_compass_agree_with_the_plan(page: Any, asked_of: list[Place]) -> None:
@@ -252,6 +302,7 @@ def test_it_says_where_it_knows_nothing(page: Any, tmp_path: Any) -> None:
         [middle, 0, {"subject_height_m": math.nan}],
         [middle, 0, {"share": 0.95, "base_margin": 0.2}],
         [middle, 0, {"focal_mm": [35]}],
+        [middle, 0, {"distance_m": 6.0}],
     ]
     stands = page.evaluate(HANDBOOK, [place.carried, asked])
     said = [stand["outside"] for stand in stands]
@@ -260,4 +311,5 @@ def test_it_says_where_it_knows_nothing(page: Any, tmp_path: Any) -> None:
     assert said[0] == said[1]
     assert "night" in said[0]
     assert all("beyond the ground" in words for words in said[2:5]), said
+    assert said[-1] == "From there the subject is larger than the frame."
     assert "height must be a number from 0.01 to 1000 metres" in said[5]

@@ -12,6 +12,7 @@ import pytest
 from backbearing.base.errors import BackbearingError
 from backbearing.weather.forecast import LAYER_HEIGHT_M, together
 from backbearing.weather.line_of_sight import distance_to_height_m
+from backbearing.weather.reading import apart
 from backbearing.weather.reading.read import read_forecast
 from backbearing.weather.told import cloud_words, moments
 
@@ -131,6 +132,7 @@ WRITERS = {
 }
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", WRITERS)
 def test_every_format_says_the_same_at_the_site_and_along_the_line(
     tmp_path: Path, name: str
@@ -261,6 +263,7 @@ BAD = {
 }
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", BAD)
 def test_bad_files_are_one_sentence(tmp_path: Path, name: str) -> None:
     text, said = BAD[name]
@@ -276,6 +279,7 @@ def test_bad_files_are_one_sentence(tmp_path: Path, name: str) -> None:
     assert len(str(caught.value)) < 400
 
 
+@pytest.mark.slow
 def test_netcdf_without_unit_and_out_of_range_is_refused(tmp_path: Path) -> None:
     with pytest.raises(BackbearingError, match="in which unit"):
         read_forecast(netcdf(tmp_path / "a.nc", low={"units": ""}), lat=LAT, lon=LON)
@@ -287,6 +291,7 @@ def test_netcdf_without_unit_and_out_of_range_is_refused(tmp_path: Path) -> None
         read_forecast(netcdf(tmp_path / "d.nc"), lat=-LAT, lon=LON)
 
 
+@pytest.mark.slow
 def test_fill_values_are_unknown_and_not_clear(tmp_path: Path) -> None:
     xr = pytest.importorskip("xarray")
     netcdf(tmp_path / "a.nc")
@@ -299,6 +304,7 @@ def test_fill_values_are_unknown_and_not_clear(tmp_path: Path) -> None:
     assert np.isnan(here[0])
 
 
+@pytest.mark.slow
 def test_cut_short_grib_is_a_sentence(tmp_path: Path) -> None:
     whole = grib(tmp_path / "a.grib2").read_bytes()
     path = tmp_path / "b.grib2"
@@ -308,6 +314,29 @@ def test_cut_short_grib_is_a_sentence(tmp_path: Path) -> None:
     assert "\n" not in str(caught.value)
 
 
+@pytest.mark.slow
+def test_a_reader_that_dies_or_never_ends_is_a_sentence(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(apart, "MOST_SECONDS", 0.01)
+    with pytest.raises(BackbearingError, match="not done after"):
+        read_forecast(grib(tmp_path / "slow.grib2"), lat=LAT, lon=LON)
+    monkeypatch.setattr(apart, "MOST_SECONDS", 60.0)
+    # A child that is killed, as by the C library's own stop.
+    monkeypatch.setattr(apart.sys, "executable", str(_stops(tmp_path)))
+    with pytest.raises(BackbearingError, match="its reader stopped"):
+        read_forecast(grib(tmp_path / "stops.grib2"), lat=LAT, lon=LON)
+
+
+def _stops(folder: Path) -> Path:
+    """A program that ends as one whose memory was freed twice."""
+    program = folder / "stops"
+    program.write_text("#!/bin/sh\nkill -ABRT $$\n", encoding="utf-8")
+    program.chmod(0o755)
+    return program
+
+
+@pytest.mark.slow
 def test_grib_of_something_else_holds_no_cloud(tmp_path: Path) -> None:
     names = dict.fromkeys(SHAPES, "2t")
     with pytest.raises(BackbearingError, match="no message of cloud cover"):

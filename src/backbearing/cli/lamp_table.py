@@ -1,10 +1,11 @@
-"""The lamp and what the air takes, as text on the terminal."""
+"""The lamp and a tracking mount, as text on the terminal."""
 
 from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
 from backbearing.plan.lamp_lines import lamp_lines
+from backbearing.plan.turns import as_planned
 
 if TYPE_CHECKING:
     from backbearing.cli.screen import Screen
@@ -12,9 +13,14 @@ if TYPE_CHECKING:
 
 
 def print_lamp(out: Screen, plan: Plan) -> None:
-    """Print what is said of light; nothing without a [light] section."""
-    if plan.lamp is None:
-        return
-    out.title("The lamp, and twilight on the ground")
-    for line in lamp_lines(plan.lamp, plan.zone):
-        out.say(line, indent=2, hang=2)
+    """Print what is said of light and of a mount; nothing without [light] and [tracker]."""
+    if plan.lamp is not None:
+        out.title("The lamp, and twilight on the ground")
+        for line in lamp_lines(plan.lamp, plan.zone):
+            out.say(line, indent=2, hang=2)
+    tracked = [one for one in as_planned(plan).lenses if one.stand is not None and one.tracker]
+    if tracked:
+        out.title("A tracked sky and its land")
+    for lens in tracked:
+        if lens.tracker is not None:
+            out.say(f"{lens.lens.label}: {lens.tracker.tracker_sentence}", indent=2, hang=2)

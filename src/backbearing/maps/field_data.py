@@ -64,6 +64,7 @@ def field_data(plan: Plan, clock: WallClock, texts: Texts, units: Units) -> dict
         },
         "eye_height_m": rounded(plan.framing.eye_height_m, 3),
         "light": plan.session is not None and plan.session.lighting is not None,
+        "late_minutes": _late_minutes(plan),
         "turns": [_turn(plan, i, turns[i]) for i in order_of(plan) if plan.lenses[i].stand],
         "car": _car(plan, texts),
     }
@@ -122,7 +123,6 @@ def _turn(plan: Plan, i: int, shot: Shot | None) -> dict[str, Any]:
         "number": shot.number if shot else None,
         "label": lens.lens.label,
         "steps_s": _steps(stand.time, shot),
-        "late_minutes": [rounded(late.late_minutes, 2) for late in (shot.late if shot else ())],
         "pace_m": _number(lens.placing.pace_m if lens.placing else math.nan, 3),
         "frames": lens.light.stack_frames if lens.light else None,
         "f_number": rounded(lens.lens.f_number, 2),
@@ -136,6 +136,12 @@ def _turn(plan: Plan, i: int, shot: Shot | None) -> dict[str, Any]:
             "sigma_m": _number(stand.position_sigma_m, 2),
         },
     }
+
+
+def _late_minutes(plan: Plan) -> list[float]:
+    """The columns of the late table, as the page's own words have them."""
+    shots = plan.session.shots if plan.session is not None else ()
+    return sorted({rounded(late.late_minutes, 2) for shot in shots for late in shot.late})
 
 
 def _steps(at: dt.datetime, shot: Shot | None) -> dict[str, float]:

@@ -179,6 +179,11 @@ def _note(plan: Plan, turn: LensTurn, clock: WallClock) -> str:
     air = turn.lens.air
     if air is not None and air.dimmer_mag >= 0.05:
         said.append(f"Air dims it {num(air.dimmer_mag, 1)} mag.")
+    tracker = turn.lens.tracker
+    if tracker is not None and math.isfinite(tracker.tracked_shutter_s):
+        said.append(
+            f"Track up to {num(tracker.tracked_shutter_s)} s, then the land with the mount off."
+        )
     if turn.moved is not None:
         said.append(turn.moved.sentence)
     return tame(" ".join(said))

@@ -23,6 +23,7 @@ from backbearing.outing.toml_edit import changed_toml
 from backbearing.outing.toml_text import LARGEST_BYTES, parse_outing_text
 from backbearing.terrain.elevation import Elevation
 from backbearing.workflows.ground_cut import write_cut
+from backbearing.workflows.open_zip import READ
 from backbearing.workflows.plan_page import page_html
 from backbearing.workflows.printed_sheet import sheet_pdf
 
@@ -40,6 +41,7 @@ LARGEST_BESIDE_BYTES: Final = 30_000_000
 
 _NAMING: Final = (
     *(("ground", key) for key in ("places", "skyline_marks", "canopy", "surface", "woods")),
+    ("night", "forecast"),
     ("subject", "outline"),
 )
 """Keys that name a file which the plan reads."""
@@ -134,9 +136,11 @@ def on_its_own(file: Path) -> OnItsOwn:
         if named is None:
             continue
         path = (file.resolve().parent / named).resolve()
-        if key not in _CUT and path.stat().st_size > LARGEST_BESIDE_BYTES:
+        large = key not in _CUT and path.stat().st_size > LARGEST_BESIDE_BYTES
+        if large or path.suffix.lower() not in READ:
             text = without_keys(text, section, [key])
-            left.append(f"{key} under [{section}] is left out, for its file is too large to send.")
+            why = "too large to send" if large else "of a kind that no zip is opened with"
+            left.append(f"{key} under [{section}] is left out, for its file is {why}.")
             continue
         name = f"{key}{_suffix(path)}"
         (rasters if key in _CUT else beside)[name] = path

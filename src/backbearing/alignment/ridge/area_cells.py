@@ -45,8 +45,8 @@ MOST_CELLS: Final = 25_000_000
 BESIDE_CELLS: Final = 16
 """Cells to either side of an area that its near ground may reach into."""
 
-MOST_HELD: Final = 38_000_000
-"""Cells of a large raster read for several bearings together: 152 MB in single precision."""
+MOST_HELD: Final = 60_000_000
+"""Cells of a large raster read for several bearings together: 240 MB in single precision."""
 
 LARGEST_BOX: Final = 130_000_000
 """Cells of the rectangle round them: more ground on it is swept than the bearings need."""

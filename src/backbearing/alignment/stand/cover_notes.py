@@ -30,6 +30,10 @@ def cover_notes(ground: GroundRequest, covered: CoveredElevation | None) -> list
             f"{'it does' if one else 'they do'} not know counts as bare."
         )
     ]
+    said.append(
+        "A minute or a stand that you choose on the page itself is worked out over the bare ground "
+        "that it carries, without them."
+    )
     mapped = covered.stack.mapped
     if mapped is not None:
         said.append(

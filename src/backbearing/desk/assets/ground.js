@@ -81,6 +81,10 @@ export class Ground {
       this.subject.on("dragend", () => { this.dragging = false; this.onSubject(this.subject.getLatLng()); });
     }
     if (!this.dragging) this.subject.setLatLng([lat, lon]);
+    if (!this.dragging && this.named !== name) {
+      this.subject.setIcon(mark(POST, name, "subject"));
+      this.named = name;
+    }
     this.drawArcs(night, lens);
   }
 

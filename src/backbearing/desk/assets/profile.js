@@ -14,7 +14,7 @@ const KINDS = {
   twilight: [["twilight"], "soft"],
   moon: [["Moon too bright", "Moon"], "soft"],
   frame: [["too high for the frame", "too high"], "cannot"],
-  subject: [["hidden by the subject", "subject"], "cannot"],
+  subject: [["hidden by the subject", "behind it"], "cannot"],
   other: [["not"], "cannot"],
 };
 

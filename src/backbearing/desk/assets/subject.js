@@ -47,7 +47,7 @@ newLens.setAttribute("list", kitLenses.id);
 const addLens = made("button", { type: "button", id: "add-lens", textContent: "Add the lens" });
 
 box.append(
-  made("div", { className: "row" }, field("Its place, in any notation", place, true), field("Behind it", target), targets),
+  made("div", { className: "row" }, field("Its place, in any notation", place, true), field("Behind it", target, true), targets),
   says,
   made("details", { id: "subject-more" },
     made("summary", { textContent: "What it is, its outline, the bag" }),

@@ -175,7 +175,7 @@ function fieldFigures(field, words, stands, clock) {
   function late(turn, stand) {
     const row = document.querySelectorAll("#session .late tbody tr")[field.turns.indexOf(turn)];
     if (!row) return;
-    turn.late_minutes.forEach((minutes, i) => {
+    field.late_minutes.forEach((minutes, i) => {
       const then = stands.at(turn.steps_s.for + 60 * minutes, turn.index);
       const why = then?.limits?.length ? `too late: ${LIMIT_WORDS[then.limits[0]] ?? then.limits[0]}` : "";
       const { left_m, nearer_m } = stands.solver.offset(stand, then);

@@ -6,12 +6,20 @@ function fieldKept(field) {
   const packed = (value) => btoa(String.fromCharCode(...new TextEncoder().encode(JSON.stringify(value)))).replaceAll("+", "-").replaceAll("/", "_").replace(/=+$/, "");
   const unpacked = (text) => JSON.parse(new TextDecoder().decode(Uint8Array.from(atob(text.replaceAll("-", "+").replaceAll("_", "/")), (letter) => letter.charCodeAt(0))));
   const plain = (value) => value !== null && typeof value === "object" && !Array.isArray(value);
+  /* What is kept may come from anywhere: what has not the shape of ours is left out. */
+  function sound(value) {
+    if (!plain(value)) return null;
+    for (const part of ["ticks", "corrections", "typed"]) if (!plain(value[part])) delete value[part];
+    for (const part of ["all", "lenses"]) if (value.corrections && !plain(value.corrections[part])) delete value.corrections[part];
+    for (const [lens, own] of Object.entries(value.corrections?.lenses ?? {})) if (!plain(own)) delete value.corrections.lenses[lens];
+    return value;
+  }
   function ofAddress() {
-    try { const value = location.hash.startsWith(sign) ? unpacked(location.hash.slice(sign.length)) : null; return plain(value) ? value : null; } catch { return null; }
+    try { const value = location.hash.startsWith(sign) ? unpacked(location.hash.slice(sign.length)) : null; return sound(value); } catch { return null; }
   }
   function ofPhone() {
     const text = localStorage.getItem(name);
-    try { const value = text === null ? null : JSON.parse(text); return plain(value) ? value : null; } catch { return null; }
+    try { const value = text === null ? null : JSON.parse(text); return sound(value); } catch { return null; }
   }
   function address() {
     const text = sign + packed(kept.value);

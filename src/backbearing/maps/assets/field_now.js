@@ -62,7 +62,7 @@ function fieldNow(field, clock, words, stands, again) {
   function outsideNight(now_s, lens, head, away) {
     const label = stands.label(lens), spans = stands.usable(lens, again);
     const good = spans === null ? "being worked out" : spans.length ? `good ${spans.map(([from_s, to_s]) => `${clock.hm(from_s)}–${clock.hm(to_s)}`).join(", ")}` : "no good minute this night";
-    if (away === 0 && now_s < field.start_s) return { head: `${head}, ${label}`, big: `begins ${clock.hm(field.start_s)}`, more: good };
+    if (away === 0 && now_s < field.start_s) return { head: `${head}, ${label}`, big: spans?.length ? `good from ${clock.hm(spans[0][0])}` : `begins ${clock.hm(field.start_s)}`, more: good };
     if (away === 0) return { head: `${head}, ${label}`, big: "this night is over", more: "" };
     return { head: `${head}, ${label}`, big: `not the plan's night`, more: `${label} that night: ${good}` };
   }

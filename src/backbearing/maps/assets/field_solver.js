@@ -151,6 +151,9 @@ function fieldSolver(carried) {
     const seen = sky.direction(stand.fixed, stand.lat, stand.lon, stand.ground), tilt = ask.fit.pitch(stand.base), pitch = Math.abs(tilt) <= 90 ? tilt : NaN;
     const at = frame.place(ask.lens, seen.azimuth, seen.altitude, stand.bearing, pitch), base = frame.place(ask.lens, stand.bearing, stand.base, stand.bearing, pitch);
     const top = frame.place(ask.lens, stand.bearing, stand.top, stand.bearing, pitch);
+    // At the one possible distance the share follows; it may be more than there is.
+    const filled = ask.fit.byWidth ? ask.fit.width(stand.distance, stand.rise) : framing.level ? top.y - base.y : top.y;
+    if (!Number.isNaN(ask.distance) && !(filled < 1)) return { stand: null, large: true };
     return { stand, seen, pitch, at, base, top, held: frame.inPlace(at, seen.altitude - stand.top), hidden: frame.isBehind(ask, stand, seen) && !frame.askedBehind(top.y) };
   }
   const ridgeOf = (ask, { stand, seen }) => (ground ? ground.skyline(stand.lat, stand.lon, seen.azimuth, stand.eye, ask.marks) : { altitude: NaN, distance: NaN });
@@ -222,6 +225,7 @@ function fieldSolver(carried) {
   function outsideOf(ask, time, found) {
     if (ask.wrong) return ask.wrong;
     if (!(time >= night.start_s && time <= night.end_s)) return "That time is outside the night that this page carries.";
+    if (found?.large) return "From there the subject is larger than the frame.";
     return found?.beyond ? "The stand would lie beyond the ground that this page carries." : null;
   }
   function standOf(ask, time) {

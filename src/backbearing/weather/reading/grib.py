@@ -165,7 +165,14 @@ def _take(eccodes: Any, message: Any, found: _Found, path: Path) -> None:
         )
     if not len(found.at):
         return
-    values = np.asarray(eccodes.codes_get_array(message, "values"), dtype=np.float64)[found.at]
+    values = np.asarray(eccodes.codes_get_array(message, "values"), dtype=np.float64)
+    if values.size <= int(found.at.max()):
+        raise SkyError(
+            f"{path.name} is damaged: a message has fewer values than points",
+            hint="download it anew",
+            file=str(path),
+        )
+    values = values[found.at]
     values[values == float(key("missingValue", np.nan))] = np.nan
     found.values[at] = shares(values, str(key("units")), f"{layer} cloud", path.name)
     found.instant[at] = instant

@@ -7,8 +7,8 @@ from typing import TYPE_CHECKING, Final
 
 from backbearing.base.errors import SkyError
 from backbearing.base.input_files import check_readable
-from backbearing.weather.reading.grib import read_grib
-from backbearing.weather.reading.netcdf import CLASSIC, HDF5, read_netcdf
+from backbearing.weather.reading.apart import read_apart
+from backbearing.weather.reading.netcdf import CLASSIC, HDF5
 from backbearing.weather.reading.points import WITHIN_M, NearPoints
 from backbearing.weather.reading.table import read_table
 
@@ -58,9 +58,9 @@ def _read(
         begins = data.read(4)
     near = NearPoints(lat, lon, within_m)
     if begins == HDF5 or begins[:3] == CLASSIC:
-        return read_netcdf(path, near)
+        return read_apart(path, near, "netcdf")
     if begins == b"GRIB" or path.suffix.lower() in (".grib", ".grib2", ".grb", ".grb2"):
-        return read_grib(path, near)
+        return read_apart(path, near, "grib")
     raise SkyError(
         f"{path.name} is no forecast of cloud",
         hint="give NetCDF, GRIB, or a .csv or .json as docs/cloud.md has it",
