@@ -48,7 +48,7 @@ export class Profile {
     this.night = night;
     this.lens = lens;
     this.wide = widthOf(this.box);
-    this.high = this.wide < 600 ? 150 : 164;
+    this.high = this.wide < 600 ? 150 : 134;
     const [WIDE, HIGH] = [this.wide, this.high];
     const points = night.lenses[lens].points;
     const known = points.flatMap((p) => [p[5], p[6]]).filter((v) => v !== null);
