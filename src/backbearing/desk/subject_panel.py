@@ -9,6 +9,7 @@ from starlette.responses import JSONResponse
 from starlette.routing import Route
 
 from backbearing.base.errors import BackbearingError
+from backbearing.base.numbers import num
 from backbearing.base.place_notation import Place, read_place_fully, spell_place
 from backbearing.desk.answering import answered, changes_of, sentence
 from backbearing.desk.draft_text import OUTLINES
@@ -93,7 +94,7 @@ def _facts(desk: OpenOuting, outing: Outing) -> dict[str, Any]:
         "lenses": [one.lens.label for one in outing.lenses],
         "focal_lengths_mm": [one.lens.focal_length_mm for one in outing.lenses],
         "camera": (
-            f"{camera.sensor_width_mm:g} x {camera.sensor_height_mm:g} mm, "
+            f"{num(camera.sensor_width_mm)} x {num(camera.sensor_height_mm)} mm, "
             f"{camera.width_px} x {camera.height_px}"
         ),
         "bodies": [] if kit is None else list(kit.body),

@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from backbearing.base.numbers import rounded
 from backbearing.drawing.marks import Area, Dot, Stroke
 
 if TYPE_CHECKING:
@@ -45,7 +46,7 @@ def panel_rows(panel: Panel) -> dict[str, Any]:
 def _row(mark: Mark) -> list[Any]:
     ink = mark.ink.css
     if isinstance(mark, Dot):
-        return ["dot", _px(mark.x), _px(mark.y), _px(mark.radius), ink, round(mark.alpha, 3)]
+        return ["dot", _px(mark.x), _px(mark.y), _px(mark.radius), ink, rounded(mark.alpha, 3)]
     if isinstance(mark, Area):
         edge = None if mark.edge is None else mark.edge.css
         return ["area", [_flat(ring) for ring in mark.rings], ink, edge]
@@ -60,4 +61,4 @@ def _flat(points: Points) -> list[float]:
 
 
 def _px(value: float) -> float:
-    return round(value, 3)
+    return rounded(value, 3)

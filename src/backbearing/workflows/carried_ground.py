@@ -14,6 +14,7 @@ import numpy as np
 from backbearing.base.angles import wrap_180_deg
 from backbearing.base.constants import LEAST_M_PER_LAT_DEG
 from backbearing.base.geodesy import metres_per_degree, point_along
+from backbearing.base.numbers import figures
 from backbearing.terrain.cover.covered_elevation import covered_of
 from backbearing.terrain.marks.marked_elevation import MarkedElevation, bare_of
 from backbearing.workflows.carried_skylines import (
@@ -216,7 +217,7 @@ def _layout(grid: Grid, scene: Scene, looked_m: float) -> dict[str, Any]:
         "degree": degree,
         "rows": fit[0].tolist(),
         "cols": fit[1].tolist(),
-        "placed_within_px": float(f"{off:.1e}"),
+        "placed_within_px": float(figures(off)),
     }
 
 

@@ -22,7 +22,7 @@ from backbearing.base.constants import (
     SIDEREAL_RATE_RAD_S,
 )
 from backbearing.base.limits import LIMITS
-from backbearing.base.numbers import rounded
+from backbearing.base.numbers import figures, rounded
 from backbearing.camera.exposure import STANDARD_SHUTTERS_S
 from backbearing.camera.focus import FULL_FRAME_CIRCLE_MM, circle_of_confusion_mm
 from backbearing.outing.marks_request import EYE_HEIGHT_M
@@ -156,7 +156,7 @@ def _path(scene: Scene, times: NDArray[np.int64]) -> dict[str, Any]:
         "first_s": int(times[0]),
         "step_s": NODE_S,
         "turn_rad_s": EARTH_ROTATION_RAD_S,
-        "within_deg": float(f"{math.degrees(float(off.max(initial=0.0))):.1e}"),
+        "within_deg": float(figures(math.degrees(float(off.max(initial=0.0))))),
         **{axis: (row + 0.0).tolist() for axis, row in zip("xyz", held, strict=True)},
     }
 
