@@ -16,13 +16,13 @@ if TYPE_CHECKING:
     from starlette.responses import Response
 
     from backbearing.alignment.night.prepared_night import PreparedNight
-    from backbearing.desk.application import Desk
+    from backbearing.desk.open_outing import OpenOuting
 
 PATH_MINUTES = 5
 """The target's way is told every so many minutes; the page draws lines between."""
 
 
-def routes(desk: Desk) -> list[Route]:
+def routes(desk: OpenOuting) -> list[Route]:
     """Its one address."""
 
     async def ridge(request: Request) -> Response:
