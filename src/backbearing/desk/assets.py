@@ -8,7 +8,7 @@ from typing import Final
 
 SCRIPTS: Final = (
     *("desk", "ask", "night", "profile", "ground", "frames", "paint", "hold", "season"),
-    *("turns", "from_there", "theme"),
+    *("turns", "from_there", "theme", "ridge"),
     *("layers", "candidates"),
     *("first_steps", "first_map", "upload", "another", "subject", "measure", "photograph"),
     "beside",

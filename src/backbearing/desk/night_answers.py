@@ -225,6 +225,11 @@ class NightAnswers:
             for one in season.nights
         ]
 
+    def prepared(self, changes: Changes) -> PreparedNight:
+        """The prepared night of a draft; it never changes, so it may be asked beside others."""
+        with self._lock:
+            return self._prepared(changes)
+
     def _prepared(self, changes: Changes) -> PreparedNight:
         """The prepared night of a draft, from one that is at hand where that serves."""
         key = json.dumps([self._outing.revision, changes], sort_keys=True)

@@ -296,6 +296,11 @@ ANSWERS: Final[dict[str, Schema]] = {
     "GET /api/ground": facts(
         True, bounds=BOX, cell_m=LENGTH_M, least_zoom=COUNT, credit=TEXT, product=TEXT
     ),
+    "GET /api/ridge": facts(
+        step_deg=NUMBER,
+        ridge_deg=several(known(NUMBER)),
+        path=several(row(NUMBER, NUMBER, NUMBER)),
+    ),
     "GET /api/under": facts(
         True,
         height_m=known(NUMBER),

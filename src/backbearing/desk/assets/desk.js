@@ -18,7 +18,7 @@ export function trouble(problem) {
   $("trouble").hidden = false;
 }
 
-const guarded = (work) => (...given) => Promise.resolve(work(...given)).catch(trouble);
+export const guarded = (work) => (...given) => Promise.resolve(work(...given)).catch(trouble);
 
 const profile = new Profile($("profile"), $("lens-rows"), (time) => turn(time));
 const frames = new Frames($("frames"), (lens) => { state.lens = lens; drawNight(false); }, (key, value) => set("framing", key, value));
@@ -108,7 +108,7 @@ function drawNight(fit) {
   turn(state.time);
 }
 
-function turn(time) {
+export function turn(time) {
   const { night, lens } = state;
   state.time = time;
   $("minute").value = time;
@@ -117,6 +117,7 @@ function turn(time) {
   ground.turn(night, lens, time);
   frames.turn(night, time);
   answer(night, lens, time);
+  document.dispatchEvent(new Event("desk-turn"));
   settle();
 }
 
