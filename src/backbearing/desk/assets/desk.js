@@ -129,7 +129,7 @@ function answer(night, lens, time) {
     box.textContent = `${parts.join(", ")}: no stand at this minute`;
     return;
   }
-  parts.push(`${now.distance.toFixed(1)} m, aim ${night.compass(now.bearing)} by compass`);
+  parts.push(`${now.distance.toFixed(1)} m, aim ${night.aim(now.bearing)}`);
   const over = now.altitude !== null && now.skyline !== null ? now.altitude - now.skyline : null;
   const tail = now.usable ? `clears by ${over.toFixed(1)}°; ${Math.floor(now.left)} minutes left` : reason(now.limits);
   box.textContent = `${parts.join(", ")}; `;
@@ -177,7 +177,11 @@ $("find").addEventListener("change", () => {
   if (one) ground.goTo(one);
 });
 
-const show = (lens, time) => { state.lens = lens; state.time = time; drawNight(false); };
+const show = (lens, time) => {
+  state.lens = lens;
+  state.time = Math.min(state.night.end, Math.max(state.night.start, time));
+  drawNight(false);
+};
 const fromThere = new FromThere($("from-there"), { state, ground, show });
 const standAt = (lens, at) => fromThere.ask(at);
 

@@ -69,7 +69,7 @@ function way(across, up, wide) {
 
 function said(left, right, top) {
   const highest = Math.max(...told.ridge_deg.filter((v) => v !== null), 0);
-  return `The land from the subject, azimuths ${Math.round((left + 360) % 360)} to ${Math.round((right + 360) % 360)}, altitudes to ${top} degrees, with the target's path; the land rises to ${highest.toFixed(1)} degrees all round.`;
+  return `The land from the subject, azimuths ${Math.round((left + 360) % 360)} to ${Math.round((right + 360) % 360)}, altitudes to ${top} degrees, with the target's path; the highest land all round stands at ${highest.toFixed(1)} degrees.`;
 }
 
 function place(time) {
