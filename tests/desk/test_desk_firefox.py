@@ -6,13 +6,19 @@ from typing import TYPE_CHECKING, Any
 
 import pytest
 
+from backbearing.outing.load import load_outing
+from running_desk import Running
+
 if TYPE_CHECKING:
-    from running_desk import Running
+    from pathlib import Path
 
 pytestmark = [pytest.mark.browser, pytest.mark.slow]
 
 RIGHT = "\ue014"
 """The arrow key to the right (WebDriver, table of key codes)."""
+
+TAB = "\ue004"
+LAT, LON = -31.2, 148.6
 
 
 def test_it_opens_and_follows_the_minute(firefox: Any, running: Running) -> None:
@@ -37,3 +43,44 @@ def test_it_opens_and_follows_the_minute(firefox: Any, running: Running) -> None
     assert firefox.errors() == []
     own = running.address.split("/?")[0]
     assert [one for one in firefox.asked() if not one.startswith((own, "data:", "blob:"))] == []
+
+
+def test_from_an_empty_folder_to_a_kept_outing(
+    firefox: Any, desk_ground: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("XDG_DATA_HOME", str(tmp_path / "data"))
+    monkeypatch.setenv("XDG_CONFIG_HOME", str(tmp_path / "config"))
+    folder = tmp_path / "outings"
+    folder.mkdir()
+    (folder / "ground.tif").write_bytes(desk_ground.read_bytes())
+    desk = Running(folder)
+    try:
+        firefox.forget()
+        firefox.open(desk.address)
+        firefox.until("document.querySelector('#first-map .leaflet-tile-loaded')", within_s=60.0)
+        for field, said in {
+            "place": f"{LAT}, {LON}",
+            "name": "Quill barn",
+            "kind": "barn",
+            "height": "6",
+            "lenses": "24, 50",
+            "night": "2027-06-04",
+        }.items():
+            firefox.click(f"#first input[name={field}]")
+            firefox.type(said)
+        firefox.type(TAB)
+        firefox.until("document.getElementById('ground-says').textContent.includes('holds')")
+        firefox.click("#make")
+        ready = "document.documentElement.dataset.ready === 'yes'"
+        firefox.until(f"document.getElementById('profile') && {ready}", within_s=90.0)
+        firefox.click("#place")
+        firefox.value("document.getElementById('place').select()")
+        firefox.type(f"{LAT + 0.0005:.4f}, {LON}{TAB}")
+        firefox.until("!document.getElementById('keep').disabled")
+        firefox.click("#keep")
+        firefox.until("document.getElementById('keep').disabled")
+        kept = load_outing(folder / "outing.toml")
+        assert kept.subject.lat == pytest.approx(LAT + 0.0005, abs=1e-6)
+            assert firefox.errors() == []
+    finally:
+        desk.end()

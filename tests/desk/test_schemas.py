@@ -82,7 +82,7 @@ def test_every_answer_is_what_its_schema_says(client: TestClient, outing_file: P
     for time_s in (night["times"][0], middle):
         asked("/api/minute", time=time_s)
         asked("/api/frames", time=time_s)
-    for kept in ("ground", "places", "online", "candidates", "season", "evening"):
+    for kept in ("ground", "places", "online", "candidates", "season", "evening", "ridge"):
         asked(f"/api/{kept}")
     asked("/api/evening", fixed={"0": middle})
     asked("/api/from-stand", lat=-31.2003, lon=148.5997)

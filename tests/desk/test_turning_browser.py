@@ -127,3 +127,18 @@ def test_a_night_by_keyboard_and_a_stand_tried(sheet: Any) -> None:
     sheet.get_by_role("button", name="Forget that place").click()
     assert sheet.locator("#from-there").inner_text() == ""
     assert sheet.complaints == []
+
+
+def test_a_press_on_the_land_turns_the_minute(sheet: Any) -> None:
+    sheet.wait_for_selector("#ridge svg circle", state="attached", timeout=60_000)
+    before = sheet.input_value("#minute")
+    sheet.locator("#ridge").scroll_into_view_if_needed()
+    box = sheet.locator("#ridge").bounding_box()
+    sheet.mouse.click(box["x"] + box["width"] * 0.25, box["y"] + 40)
+    for _ in range(100):
+        if sheet.input_value("#minute") != before:
+            break
+        sheet.wait_for_timeout(50)
+    assert sheet.input_value("#minute") != before
+    label = sheet.get_attribute("#ridge svg", "aria-label")
+    assert label.startswith("The land from the subject")

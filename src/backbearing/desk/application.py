@@ -25,6 +25,7 @@ from backbearing.desk import (
     layers,
     long_answers,
     measuring_desk,
+    ridge_round,
     subject_panel,
     zipped,
 )
@@ -117,6 +118,7 @@ class Desk(OpenOuting):
             Route("/api/undo", self._undo, methods=["POST"]),
             Route("/api/stop", self._stop, methods=["POST"]),
             *layers.routes(self),
+            *ridge_round.routes(self),
             *candidates.routes(self),
             *first_steps.routes(self),
             *draft_on_disk.routes(self),

@@ -8,9 +8,10 @@ from typing import Final
 
 SCRIPTS: Final = (
     *("desk", "ask", "night", "profile", "ground", "frames", "paint", "hold", "season"),
-    *("turns", "from_there", "theme"),
+    *("turns", "from_there", "theme", "ridge"),
     *("layers", "candidates"),
     *("first_steps", "first_map", "upload", "another", "subject", "measure", "photograph"),
+    "beside",
 )
 STYLES: Final = ("layers", "candidates", "subject", "first")
 

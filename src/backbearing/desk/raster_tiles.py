@@ -104,17 +104,22 @@ class RasterTiles:
             rgb = np.where(known[..., None], rgb, 0.0) * (1.0 - water) + _WATER * water
             shown = known | (wet > 0.5)
         rgb8 = np.asarray(np.clip(rgb + 0.5, 0.0, 255.0), np.uint8)
-        return self._written(rgb8, shown, under, lines)
+        return self._written(rgb8, shown, under, lines, (column, row))
 
     def _written(
-        self, rgb: NDArray[np.uint8], shown: NDArray[np.bool_], under: TileHeights, lines: Contours
+        self,
+        rgb: NDArray[np.uint8],
+        shown: NDArray[np.bool_],
+        under: TileHeights,
+        lines: Contours,
+        tile: tuple[int, int],
     ) -> bytes:
         """Write the heights and pack the picture."""
         from PIL import Image, ImageDraw
 
         sheet = Image.fromarray(rgb, "RGB")
         tops = tops_of(self.elevation, under, least_rise_m=lines.interval_m)
-        for label in labels_of(lines, tops, rim_px=RIM_PX):
+        for label in labels_of(lines, tops, rim_px=RIM_PX, tile=tile):
             if fits(label, shown):
                 write_on(sheet, label, LABEL_INK, HALO)
         pen = ImageDraw.Draw(sheet)

@@ -117,18 +117,32 @@ def fits(label: Written, shown: NDArray[np.bool_]) -> bool:
     return bool(shown[y : round(label.y + room), x : round(label.x + room)].all())
 
 
-def labels_of(contours: Contours, taken: Iterable[Top], *, rim_px: int) -> list[Written]:
-    """Choose where contours of a tile with a rim have their heights written, off the tops."""
+def labels_of(
+    contours: Contours, taken: Iterable[Top], *, rim_px: int, tile: tuple[int, int] = (0, 0)
+) -> list[Written]:
+    """Choose where contours of a tile with a rim have their heights written, off the tops.
+
+    A height is written once on a tile. Where every contour has its height written, tiles that share
+    an edge take turns: a height of an even number of intervals belongs to those whose column and
+    row add up to an even number, so that a long line says it every second tile.
+    """
     every = sum(contours.is_index(h) for h in contours.lines) < 2
     found = []
     for bend, column, row, turn, height in label_spots(contours, every=every):
+        if every and (sum(tile) + round(height / contours.interval_m)) % 2:
+            continue
         label = Written(column - rim_px + 0.5, row - rim_px + 0.5, turn, num(height))
         across, high = _size(label.text)
         room = math.hypot(across, high) / 2.0 + 2.0
         held = all(room <= v <= TILE_PX - room for v in (label.x, label.y))
         if bend <= MOST_BENT and held:
             found.append(label)
-    return _apart(found, tuple(taken), MOST_LABELS)
+    return _once(_apart(found, tuple(taken), len(found)))[:MOST_LABELS]
+
+
+def _once(labels: list[Written]) -> list[Written]:
+    """Keep the first label of each height."""
+    return list({label.text: label for label in reversed(labels)}.values())[::-1]
 
 
 def _apart(wanted: list[Any], taken: tuple[Any, ...], most: int) -> list[Any]:

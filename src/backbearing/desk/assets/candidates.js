@@ -129,7 +129,7 @@ async function choose(one) {
   const there = state.night?.subject;
   if (!there || there.lat !== one.lat) return;
   ground.fit(state.night);
-  const old = leftOfTheOld.length ? ` In the file, ${leftOfTheOld.join(", ")} of the old subject stay: see to them.` : "";
+  const old = leftOfTheOld.length ? ` Still of the old subject, in the file: ${leftOfTheOld.join(", ")}. See to it before you trust the picture.` : "";
   say(`${subject.name} is the subject now, its best night is shown.${old}`);
   document.querySelector("section.ground").scrollIntoView({ block: "nearest" });
 }
@@ -193,6 +193,8 @@ guarded(async () => {
   const found = await ask("candidates", "/api/candidates");
   leftOfTheOld = found.left_of_the_old;
   $("many-file").replaceChildren(...found.files.map((name) => Object.assign(text("option", name), { value: name })));
+  $("many-ask").hidden = found.files.length === 0 && !found.run.file;
+  if ($("many-ask").hidden) say("No file of candidates lies in the outing's folder. Put one there (.csv, .geojson, .gpkg, .gpx, .kml or .osm.pbf), load the page again, and it is ranked here.");
   if (found.run.file) $("many-file").value = found.run.file;
   show(found.run);
   if (found.run.state === "running") follow();

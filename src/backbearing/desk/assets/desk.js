@@ -18,7 +18,7 @@ export function trouble(problem) {
   $("trouble").hidden = false;
 }
 
-const guarded = (work) => (...given) => Promise.resolve(work(...given)).catch(trouble);
+export const guarded = (work) => (...given) => Promise.resolve(work(...given)).catch(trouble);
 
 const profile = new Profile($("profile"), $("lens-rows"), (time) => turn(time));
 const frames = new Frames($("frames"), (lens) => { state.lens = lens; drawNight(false); }, (key, value) => set("framing", key, value));
@@ -108,7 +108,7 @@ function drawNight(fit) {
   turn(state.time);
 }
 
-function turn(time) {
+export function turn(time) {
   const { night, lens } = state;
   state.time = time;
   $("minute").value = time;
@@ -117,6 +117,7 @@ function turn(time) {
   ground.turn(night, lens, time);
   frames.turn(night, time);
   answer(night, lens, time);
+  document.dispatchEvent(new Event("desk-turn"));
   settle();
 }
 
@@ -128,7 +129,7 @@ function answer(night, lens, time) {
     box.textContent = `${parts.join(", ")}: no stand at this minute`;
     return;
   }
-  parts.push(`${now.distance.toFixed(1)} m, aim ${night.compass(now.bearing)} by compass`);
+  parts.push(`${now.distance.toFixed(1)} m, aim ${night.aim(now.bearing)}`);
   const over = now.altitude !== null && now.skyline !== null ? now.altitude - now.skyline : null;
   const tail = now.usable ? `clears by ${over.toFixed(1)}°; ${Math.floor(now.left)} minutes left` : reason(now.limits);
   box.textContent = `${parts.join(", ")}; `;
@@ -157,7 +158,7 @@ async function settleOnce() {
   const red = document.documentElement.dataset.theme === "red";
   const stands = await frames.settle(changes, time, red);
   if (!stands) return;
-  document.dispatchEvent(new Event("desk-minute"));
+  document.dispatchEvent(new CustomEvent("desk-minute", { detail: stands[lens] ?? null }));
   const said = stands[lens]?.cautions ?? [];
   $("cautions").querySelector("ul").replaceChildren(...said.map((text) => Object.assign(document.createElement("li"), { textContent: text })));
 }
@@ -176,7 +177,11 @@ $("find").addEventListener("change", () => {
   if (one) ground.goTo(one);
 });
 
-const show = (lens, time) => { state.lens = lens; state.time = time; drawNight(false); };
+const show = (lens, time) => {
+  state.lens = lens;
+  state.time = Math.min(state.night.end, Math.max(state.night.start, time));
+  drawNight(false);
+};
 const fromThere = new FromThere($("from-there"), { state, ground, show });
 const standAt = (lens, at) => fromThere.ask(at);
 

@@ -40,7 +40,7 @@ export class Frames {
   }
 
   row(i) {
-    const row = { figure: made("figure"), glass: made("div", "glass"), canvas: made("canvas"), cuts: made("div", "cuts"), why: made("p", "why"), name: made("button"), far: made("b"), aim: made("span"), time: made("span") };
+    const row = { figure: made("figure"), glass: made("div", "glass waiting"), canvas: made("canvas"), cuts: made("div", "cuts"), why: made("p", "why"), name: made("button"), far: made("b"), aim: made("span"), time: made("span") };
     const says = made("figcaption");
     row.canvas.setAttribute("role", "img");
     row.name.type = "button";
@@ -73,6 +73,7 @@ export class Frames {
       if (!row) return;
       row.frame = frame ?? row.frame;
       row.figure.classList.toggle("off", !frame);
+      row.glass.classList.remove("waiting");
       row.time.textContent = frame ? shutter(frame.shutter_s) : "–";
       if (frame) this.show(row);
     });

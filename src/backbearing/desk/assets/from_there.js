@@ -20,7 +20,7 @@ export class FromThere {
     const found = await ask("stand", "/api/from-stand", { changes: state.changes, lat: at.lat, lon: ((at.lng + 540) % 360) - 180 });
     if (!found) return;
     const { night } = state;
-    const from = `From there, ${found.distance_m.toFixed(1)} m away, aim ${night.compass(found.bearing_deg)} by compass:`;
+    const from = `From there, ${found.distance_m.toFixed(1)} m away, aim ${night.aim(found.bearing_deg)}:`;
     const good = found.crossings.filter((one) => one.spoilt_by.length === 0);
     const shown = good.length ? good : found.crossings;
     if (!shown.length) {
@@ -29,14 +29,17 @@ export class FromThere {
       show(state.lens, state.time);
       return;
     }
-    const one = shown[0];
+    // A minute by day is told, but nothing else is known of it: the desk's own minute stays.
+    const inNight = (each) => each.time >= night.start && each.time <= night.end;
+    const one = shown.find(inNight) ?? shown[0];
     const best = near(one.frames, night.framing.share);
     const lens = Math.max(0, night.lenses.findIndex((other) => other.label === best?.lens));
     const when = shown.map((each) => `${night.clock(each.time)}${each.spoilt_by.length ? ` (${each.spoilt_by.join(", ")})` : ""}`);
     const sizes = one.frames.map((each) => `${each.lens} ${Math.round(100 * each.share)} %`);
-    this.write(`${from} ${night.target} is behind it at ${when.join(" and ")}. It would fill, of the frame's height: ${sizes.join(", ")}; nearest to what you asked: ${best?.lens ?? "none"}.`, shown.slice(0, 3).map((each) => [`Go to ${night.clock(each.time)}`, () => show(lens, Math.round(each.time / 60) * 60)]));
+    this.write(`${from} ${night.target} is behind it at ${when.join(" and ")}. It would fill, of the frame's height: ${sizes.join(", ")}; nearest to what you asked: ${best?.lens ?? "none"}.${inNight(one) ? "" : " That is outside this night."}`, shown.filter(inNight).slice(0, 3).map((each) => [`Go to ${night.clock(each.time)}`, () => show(lens, Math.round(each.time / 60) * 60)]));
     ground.keepPlace(at, `${night.clock(one.time)}, ${best?.lens ?? ""}`);
-    show(lens, Math.round(one.time / 60) * 60);
+    if (inNight(one)) show(lens, Math.round(one.time / 60) * 60);
+    else show(state.lens, state.time);
   }
 
   write(text, presses) {

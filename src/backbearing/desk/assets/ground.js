@@ -149,20 +149,24 @@ export class Ground {
 
   // No label over another: each takes the first of its sides that is free, the one in hand first.
   spread() {
+    const middle = (marker) => this.map.latLngToContainerPoint(marker.getLatLng());
+    // The signs themselves are in the way too, all but a label's own.
+    const signs = [this.subject, ...this.feet, this.kept].filter(Boolean).map((marker) => [marker, middle(marker)]).map(([marker, at]) => [at.x - 8, at.y - 8, 16, 16, marker]);
     const taken = [];
     const put = (marker, sides) => {
       const label = marker?.getElement()?.querySelector("span");
       if (!label) return;
-      const at = this.map.latLngToContainerPoint(marker.getLatLng());
+      const at = middle(marker);
+      const inTheWay = [...taken, ...signs.filter((one) => one[4] !== marker)];
       const wide = 8.4 * label.textContent.length;
       const boxes = sides.map(([x, y]) => [x < 0 ? at.x + x - wide : at.x + x, at.y + y, wide, 16, x, y]);
-      const free = boxes.find((b) => !taken.some((t) => b[0] < t[0] + t[2] && t[0] < b[0] + b[2] && b[1] < t[1] + t[3] && t[1] < b[1] + b[3])) ?? boxes[0];
-      taken.push(free, [at.x - 8, at.y - 8, 16, 16]);
+      const free = boxes.find((b) => !inTheWay.some((t) => b[0] < t[0] + t[2] && t[0] < b[0] + b[2] && b[1] < t[1] + t[3] && t[1] < b[1] + b[3])) ?? boxes[0];
+      taken.push(free);
       label.style.left = free[4] < 0 ? "auto" : `${free[4]}px`;
       label.style.right = free[4] < 0 ? `${-free[4]}px` : "auto";
       label.style.top = `${free[5]}px`;
     };
-    const sides = [[12, -7], [-12, -7], [12, -24], [-12, -24], [12, 9], [-12, 9], [34, -7], [-34, -7]];
+    const sides = [[12, -7], [-12, -7], [12, -24], [-12, -24], [12, 9], [-12, 9], [34, -7], [-34, -7], [12, -41], [-12, -41], [12, 26], [-12, 26], [34, -24], [-34, -24], [34, 9], [-34, 9]];
     const order = this.feet.map((foot, i) => i).sort((a, b) => (b === this.lens) - (a === this.lens));
     put(this.subject, [[12, -7], [12, 6], [-12, -7]]);
     for (const i of order) put(this.feet[i], sides);

@@ -70,6 +70,12 @@ export class Night {
     return local.toISOString().slice(11, 16);
   }
 
+  // A bearing with what it counts from.
+  aim(bearing) {
+    const said = this.compass(bearing);
+    return this.declination_deg === null ? said : `${said} by compass`;
+  }
+
   compass(bearing) {
     if (bearing === null) return "?";
     const by = this.declination_deg === null ? bearing : bearing - this.declination_deg;

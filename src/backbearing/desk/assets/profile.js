@@ -60,7 +60,6 @@ export class Profile {
     const step = top > 50 ? 20 : 10;
     for (let up = Math.ceil(low / step) * step; up < top; up += step) {
       picture.append(element("line", { x1: 0, x2: WIDE, y1: this.y(up), y2: this.y(up), stroke: "var(--rule)", "stroke-width": 1 }));
-      picture.append(element("text", { x: 4, y: this.y(up) - 3, fill: "var(--soft)", "font-size": 14 }, `${up}°`));
     }
     this.moon(picture, night, low, top);
     picture.append(element("path", { d: this.area(points, low), fill: "var(--land)" }));
@@ -69,6 +68,10 @@ export class Profile {
       picture.append(element("path", { d: inside, fill: "none", stroke: "var(--good)", "stroke-width": 9, opacity: 0.45 }));
     }
     picture.append(element("path", { d: this.path(night, (p) => p[5]), fill: "none", stroke: "var(--target)", "stroke-width": 3 }));
+    // Over the land, so that a low one can be read.
+    for (let up = Math.ceil(low / step) * step; up < top; up += step) {
+      picture.append(element("text", { x: 4, y: this.y(up) - 3, class: "up", fill: "var(--ink)", "font-size": 14 }, `${up}°`));
+    }
     this.stretches(picture, night, lens);
     this.hours(picture, night);
     this.line = element("line", { y1: 0, y2: HIGH, stroke: "var(--now)", "stroke-width": 4 });

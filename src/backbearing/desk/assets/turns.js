@@ -59,7 +59,7 @@ export class Turns {
     const { night } = this.desk.state;
     const presses = this.turns.map((one, i) => this.press(`${one.number ?? i + 1}. ${one.lens} at ${night.clock(one.from)}${one.distance_m ? `, ${one.distance_m.toFixed(1)} m` : ""}`, () => this.go(one)));
     if (evening.one_line && this.turns !== evening.one_line.turns) {
-      presses.push(this.press(`All from one line, bearing ${Math.round(evening.one_line.bearing_deg)}° true`, () => this.line()));
+      presses.push(this.press(`All from one line, bearing ${this.desk.state.night.aim(evening.one_line.bearing_deg)}`, () => this.line()));
     }
     if (this.turns === evening.one_line?.turns) presses.push(this.press("Stand by stand again", () => this.take(evening)));
     if (Object.keys(this.fixed).length) presses.push(this.press("Let the held turns go", () => { this.fixed = {}; return this.ask(); }));
