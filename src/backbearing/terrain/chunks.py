@@ -33,6 +33,10 @@ PIECE = 2048
 STRIP = 512
 """Rows read at a time when the whole raster is wanted, or a large window of it."""
 
+ACROSS = 4 * STRIP
+"""Columns of a large window read at a time: unpacking and sorting out voids take several times
+their room."""
+
 SQUARE = 64
 """Side of the squares of a large window that are held or left out, cells; `STRIP` holds a whole
 number of them."""
@@ -136,6 +140,13 @@ def _put_squares(heights: Heights, read: Heights, wanted: NDArray[np.bool_]) -> 
         own = slice(down * SQUARE, (down + 1) * SQUARE)
         for begin, end in _runs(across, heights.shape[1]):
             heights[own, begin:end] = read[own, begin:end]
+
+
+def _cut(runs: list[tuple[int, int]]) -> Iterator[tuple[int, int]]:
+    """Cut runs of columns at multiples of `ACROSS`."""
+    for begin, end in runs:
+        stops = [*range(begin // ACROSS * ACROSS + ACROSS, end, ACROSS), end]
+        yield from zip([begin, *stops[:-1]], stops, strict=True)
 
 
 class Chunks:
@@ -256,7 +267,7 @@ class Chunks:
             own = slice(first, min(first + STRIP, shape[0]))
             some = slice(own.start // SQUARE, -(-own.stop // SQUARE))
             held = np.ones((1, -(-shape[1] // SQUARE)), bool) if wanted is None else wanted[some]
-            for begin, end in _runs(held.any(axis=0), shape[1]):
+            for begin, end in _cut(_runs(np.asarray(held.any(axis=0)), shape[1])):
                 read = self._source.read(
                     slice(rows.start + own.start, rows.start + own.stop),
                     slice(cols.start + begin, cols.start + end),
