@@ -81,6 +81,6 @@ def test_from_an_empty_folder_to_a_kept_outing(
         firefox.until("document.getElementById('keep').disabled")
         kept = load_outing(folder / "outing.toml")
         assert kept.subject.lat == pytest.approx(LAT + 0.0005, abs=1e-6)
-            assert firefox.errors() == []
+        assert firefox.errors() == []
     finally:
         desk.end()
