@@ -21,13 +21,14 @@ from backbearing.alignment.view.lens_views import view_of
 from backbearing.base.errors import BackbearingError
 from backbearing.base.plain import plain
 from backbearing.base.text import night_label
+from backbearing.desk.beside_minute import beside_rows
 from backbearing.desk.evening_answer import evening_rows
 from backbearing.desk.minute_frames import frame_rows, quick_views, seen_by
 from backbearing.desk.night_light import light_rows
 from backbearing.sky.magnetic import magnetic_declination
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
+    from collections.abc import Mapping, Sequence
 
     from backbearing.desk.outing_on_disk import Changes, OutingOnDisk
     from backbearing.plan.plan import Plan
@@ -111,9 +112,7 @@ class NightAnswers:
         """Each lens's stand at one moment with its cautions; None where it has none."""
         with self._lock:
             night = self._prepared(changes)
-            return [
-                None if stand is None else _stand(stand) for stand in self._stands_at(night, time_s)
-            ]
+            return _stands(night, self._stands_at(night, time_s))
 
     def frames(self, changes: Changes, time_s: float, *, red: bool) -> dict[str, Any]:
         """Everything of a minute: the stands as `minute` has them, and what each lens sees.
@@ -124,8 +123,9 @@ class NightAnswers:
             night = self._prepared(changes)
             stands = self._stands_at(night, time_s)
             views = quick_views(self._plan(night), stands, night.scene.elevation)
+            rows = _stands(night, stands)
         return {
-            "stands": plain([None if stand is None else _stand(stand) for stand in stands]),
+            "stands": plain(rows),
             "frames": [
                 None
                 if view is None or stand is None
@@ -288,6 +288,14 @@ def _point(point: ArcPoint) -> list[Any]:
         round(point.target_altitude_deg, 4),
         round(point.skyline_deg, 4),
         list(point.limits),
+    ]
+
+
+def _stands(night: PreparedNight, stands: Sequence[Stand | None]) -> list[dict[str, Any] | None]:
+    """The stands of a minute, each with what stands beside it."""
+    return [
+        None if stand is None else {**_stand(stand), "beside": beside}
+        for stand, beside in zip(stands, beside_rows(night, stands), strict=True)
     ]
 
 

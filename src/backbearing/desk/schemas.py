@@ -96,6 +96,36 @@ NIGHT: Final = facts(
     ),
 )
 
+SAYS: Final = several(TEXT)
+
+BESIDE: Final = facts(
+    air=facts(
+        dimmer_mag=known(NUMBER), redder_mag=known(NUMBER), sigma_mag=known(NUMBER), says=SAYS
+    ),
+    skyline=known(
+        facts(
+            bare_deg=NUMBER,
+            covered_deg=known(NUMBER),
+            sigma_deg=known(NUMBER),
+            cover=TEXT,
+            says=SAYS,
+        )
+    ),
+    cloud=known(facts(site=known(SHARE), towards=known(SHARE), says=SAYS)),
+    lamp=known(
+        facts(
+            wanted_lux=known(NUMBER),
+            sigma_stops=known(NUMBER),
+            shutter_stops=known(NUMBER),
+            dim_share=known(NUMBER),
+            says=SAYS,
+        )
+    ),
+)
+"""Light, air, trees and cloud at a stand; null is what the outing does not ask about. ``says`` are
+sentences with the doubt in them. ``dim_share`` is the lamp's, from its asked place; above 1 it is
+too weak. Standard deviations are one."""
+
 STAND: Final = facts(
     True,
     lens=TEXT,
@@ -111,6 +141,7 @@ STAND: Final = facts(
     play_minutes=known(NUMBER),
     in_frame=TRUTH,
     cautions=several(TEXT),
+    beside=BESIDE,
 )
 
 COLOUR: Final[Schema] = {"type": "string", "pattern": "^#[0-9a-f]{6}$"}

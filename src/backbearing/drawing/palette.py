@@ -61,6 +61,7 @@ class ViewPalette(Palette):
     moon_lit: Colour
     moon_dark: Colour
     ridge: Colour
+    tops: Colour
     near: Colour
     subject: Colour
     edge: Colour
@@ -80,6 +81,7 @@ VIEW: Final = ViewPalette(
     moon_lit=Colour(246, 240, 224),
     moon_dark=Colour(58, 60, 66),
     ridge=Colour(19, 22, 28),
+    tops=Colour(60, 67, 68),
     near=Colour(12, 14, 17),
     subject=Colour(3, 4, 6),
     edge=Colour(52, 57, 67),
@@ -99,6 +101,7 @@ VIEW_RED: Final = ViewPalette(
     moon_lit=Colour(255, 0, 0),
     moon_dark=Colour(60, 0, 0),
     ridge=Colour(20, 0, 0),
+    tops=Colour(84, 0, 0),
     near=Colour(11, 0, 0),
     subject=Colour(2, 0, 0),
     edge=Colour(80, 0, 0),
@@ -116,6 +119,7 @@ VIEW_PRINT: Final = ViewPalette(
     moon_lit=Colour(246, 240, 224),
     moon_dark=Colour(58, 60, 66),
     ridge=Colour(172, 172, 172),
+    tops=Colour(208, 208, 208),
     near=Colour(146, 146, 146),
     subject=Colour(0, 0, 0),
     edge=Colour(255, 255, 255),
@@ -129,6 +133,7 @@ VIEW_PRINT_RED: Final = replace(
     low=Colour(78, 0, 0),
     high=Colour(26, 0, 0),
     ridge=Colour(30, 0, 0),
+    tops=Colour(130, 0, 0),
     edge=Colour(200, 0, 0),
 )
 """A little brighter than on a screen, for a printer."""

@@ -54,7 +54,12 @@ def frame_panel(
     marks += drawn.planets(view)
     if view.moon is not None:
         marks += drawn.moon(view.moon)
-    marks.append(Area((drawn.below(view.ridge),), palette.ridge))
+    if view.bare_ridge is None:
+        marks.append(Area((drawn.below(view.ridge),), palette.ridge))
+    else:
+        # Trees and buildings stand as a paler edge over the ground's own line.
+        marks.append(Area((drawn.below(view.ridge),), palette.tops))
+        marks.append(Area((drawn.below(view.bare_ridge),), palette.ridge))
     marks.append(Area((drawn.below(view.near),), palette.near))
     marks.append(
         Area(tuple(drawn.points(ring) for ring in view.subject), palette.subject, palette.edge)

@@ -137,11 +137,14 @@ class ViewGround:
         Skyline of all ground, and of the ground within 250 m, left to right.
     known : bool
         False when the skyline is unknown somewhere in the frame, or no raster was given.
+    bare : ndarray, shape (n, 2), or None
+        Where known trees or buildings make some of the ridge: the same skyline without them.
     """
 
     ridge: Floats
     near: Floats
     known: bool
+    bare: Floats | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -213,6 +216,7 @@ class View:
     ground: ViewGround
     ridge: ClassVar[FieldOf[Floats]] = FieldOf("ground")
     near: ClassVar[FieldOf[Floats]] = FieldOf("ground")
+    bare_ridge: ClassVar[FieldOf[Floats | None]] = FieldOf("ground", "bare")
     ground_known: ClassVar[FieldOf[bool]] = FieldOf("ground", "known")
     subject: tuple[Floats, ...]
     placement: ViewPlacement

@@ -11,10 +11,16 @@ import numpy as np
 import pytest
 
 from backbearing.alignment.night.plan_night import plan_night
+from backbearing.alignment.night.prepared_night import prepare_night
 from backbearing.alignment.ridge.clearance_map import ridge_area
 from backbearing.alignment.ridge.skyline_view import ridge_view
+from backbearing.alignment.view.lens_views import view_of
 from backbearing.base.errors import OutingError
+from backbearing.camera.framing import Frame
+from backbearing.drawing.marks import Area
+from backbearing.drawing.palette import VIEW
 from backbearing.outing.load import load_outing
+from backbearing.pictures.preview_frame import frame_panel
 from invented import write_ground, write_outing
 
 if TYPE_CHECKING:
@@ -157,3 +163,33 @@ def test_one_height_for_all_ridges_is_not_put_on_known_trees(outing: Outing) -> 
     assert one.stand.skyline_deg == other.stand.skyline_deg
     assert math.isnan(one.stand.canopy_clearance_deg)
     assert any("canopy_m is not counted" in note for note in plan.notes)
+
+
+def test_a_lens_sees_the_tops_over_the_grounds_own_line(outing: Outing) -> None:
+    """The bare line is that of the ground alone; the tops stand over it as high as by hand."""
+    night, bare = prepare_night(outing), prepare_night(without(outing))
+    plan = night.plan(whole_skyline=False)
+    lens = next(one for one in plan.lenses if one.stand is not None)
+    assert lens.stand is not None
+    view = view_of(plan, lens, night.scene.elevation)
+    alone = view_of(plan, lens, bare.scene.elevation)
+    assert alone.bare_ridge is None
+    assert view.bare_ridge is not None
+    assert view.bare_ridge == pytest.approx(alone.ridge, abs=1e-9)
+
+    frame = Frame(plan.camera, lens.lens, lens.stand.pitch_deg, lens.stand.bearing_deg)
+    x = view.ridge[len(view.ridge) // 2, 0]
+    low, high = (float(np.interp(x, *line.T)) for line in (view.bare_ridge, view.ridge))
+    _, up = frame.direction(np.array([x, x]), np.array([low, high]))
+    away_m = lens.stand.skyline_distance_m
+    assert up[1] - up[0] == pytest.approx(math.degrees(TREES_M / away_m), rel=0.25)
+
+    palette = VIEW
+    [tops, ground] = [
+        mark
+        for mark in frame_panel(view, x=0, y=0, width=480, palette=palette, guides=False).marks
+        if isinstance(mark, Area) and mark.ink in (palette.tops, palette.ridge)
+    ]
+    assert (tops.ink, ground.ink) == (palette.tops, palette.ridge)
+    plain = frame_panel(alone, x=0, y=0, width=480, palette=palette, guides=False).marks
+    assert not any(isinstance(mark, Area) and mark.ink == palette.tops for mark in plain)

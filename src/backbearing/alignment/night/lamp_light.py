@@ -39,6 +39,7 @@ if TYPE_CHECKING:
     from backbearing.outing.light_request import LampRequest
     from backbearing.outing.request import Outing
     from backbearing.plan.lamp import LampPlace
+    from backbearing.plan.lighting import Lighting
     from backbearing.plan.plan import Plan
     from backbearing.plan.stand import LensPlan, Stand
 
@@ -67,12 +68,8 @@ def lamp_of(outing: Outing, scene: Scene, sky: NightSky, plan: Plan) -> PlanLamp
     lenses = [as_planned(plan).lenses[i] for i in order_of(plan)]
     lenses = [lens for lens in lenses if lens.stand is not None]
     skies = _skies(outing, scene, [lens.stand for lens in lenses if lens.stand is not None])
-    places = _places(plan, asked, scene)
-    longest = max((one.shutter_s for one in lenses if math.isfinite(one.shutter_s)), default=0.0)
-    turns = tuple(
-        _turn(lens, behind, asked, places, longest)
-        for lens, behind in zip(lenses, skies, strict=True)
-    )
+    lighting = plan.session.lighting if plan.session is not None else None
+    turns = _turns(asked, scene, list(zip(lenses, skies, strict=True)), lighting)
     face, ground = asked.face, surface_named(asked.ground)
     return PlanLamp(
         asked=asked,
@@ -88,6 +85,39 @@ def lamp_of(outing: Outing, scene: Scene, sky: NightSky, plan: Plan) -> PlanLamp
         care=CARE,
         notes=NOTES,
     )
+
+
+def lamp_at_minute(
+    outing: Outing, scene: Scene, lenses: Sequence[LensPlan]
+) -> tuple[LampTurn, ...]:
+    """Say what light lenses ask for at stands of one minute; empty where no lamp is asked about.
+
+    Places that a session finds for lights are not among the spots.
+
+    Parameters
+    ----------
+    outing : Outing
+    scene : Scene
+    lenses : sequence of LensPlan
+        Each with a stand, its shutter known.
+    """
+    asked = outing.exposure.lamp
+    if asked is None:
+        return ()
+    skies = _skies(outing, scene, [lens.stand for lens in lenses if lens.stand is not None])
+    return _turns(asked, scene, list(zip(lenses, skies, strict=True)), None)
+
+
+def _turns(
+    asked: LampRequest,
+    scene: Scene,
+    lenses: Sequence[tuple[LensPlan, SkyParts]],
+    lighting: Lighting | None,
+) -> tuple[LampTurn, ...]:
+    places = _places(lighting, asked, scene)
+    shutters = [lens.shutter_s for lens, _ in lenses if math.isfinite(lens.shutter_s)]
+    longest = max(shutters, default=0.0)
+    return tuple(_turn(lens, sky, asked, places, longest) for lens, sky in lenses)
 
 
 def _skies(outing: Outing, scene: Scene, stands: Sequence[Stand]) -> list[SkyParts]:
@@ -107,9 +137,8 @@ def _skies(outing: Outing, scene: Scene, stands: Sequence[Stand]) -> list[SkyPar
     return [SkyParts(*(float(v) for v in row)) for row in zip(*columns, strict=True)]
 
 
-def _places(plan: Plan, asked: LampRequest, scene: Scene) -> list[_Place]:
+def _places(lighting: Lighting | None, asked: LampRequest, scene: Scene) -> list[_Place]:
     """The outing's own place, and those that the session found."""
-    lighting = plan.session.lighting if plan.session is not None else None
     top_m = lighting.light_height_m if lighting is not None else 0.0
     below = scene.subject.base_height_m + scene.subject.height_m / 2.0 - top_m
     size = below, scene.subject.shown_width_m / 2.0

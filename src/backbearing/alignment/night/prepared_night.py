@@ -36,6 +36,7 @@ from backbearing.alignment.night.plan_facts import (
     skyline_of,
 )
 from backbearing.alignment.night.self_check import check_plan
+from backbearing.alignment.stand.cloud_seen import with_cloud
 from backbearing.alignment.stand.ground_cautions import each_with_surroundings, surroundings_of_each
 from backbearing.alignment.stand.lens_figures import LensStand, figures_of_each
 from backbearing.alignment.stand.needed import EVERYTHING
@@ -194,7 +195,8 @@ class PreparedNight:
             target_skylines(stands, scene, scene.elevation) if stands and scene.elevation else None
         )
         told = each_with_surroundings(stands, scenes, self.places, seen)
-        found = dict(zip(there, with_doubts(told, scene, seen), strict=True))
+        told = with_cloud(with_doubts(told, scene, seen), scene.forecast)
+        found = dict(zip(there, told, strict=True))
         return tuple(found.get(i) for i in range(len(chosen)))
 
     def arcs(self) -> tuple[LensArc, ...]:

@@ -24,6 +24,7 @@ from backbearing.outing.silhouettes import drawn_outline, shape_note
 from backbearing.plan.view import View, ViewGround, ViewPlacement, ViewSky
 from backbearing.sky.moonlight import dimming_mag
 from backbearing.sky.targets import icrs_to_galactic_matrix
+from backbearing.terrain.cover.covered_rays import covered_rays
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -32,6 +33,7 @@ if TYPE_CHECKING:
     from backbearing.plan.plan import Plan
     from backbearing.plan.stand import LensPlan, Stand
     from backbearing.terrain.elevation import Elevation
+    from backbearing.terrain.horizon import Horizon
 
     Floats = NDArray[np.float64]
 
@@ -198,12 +200,25 @@ def _ground(
             max_distance_m=reach_m,
             refraction_k=plan.refraction_k,
             ground_m=float(np.fmax(stand.ground_m, raster)),
-        ).altitudes_deg
+        )
         for reach_m in (100_000.0, NEAR_GROUND_M)
     ]
-    known = bool(np.isfinite(seen[0]).all())
-    ridge, near = (np.nan_to_num(altitudes, nan=0.0) for altitudes in seen)
-    return ViewGround(_placed(frame, azimuths, ridge), _placed(frame, azimuths, near), known)
+    known = bool(np.isfinite(seen[0].altitudes_deg).all())
+    ridge, near = (
+        _placed(frame, azimuths, np.nan_to_num(one.altitudes_deg, nan=0.0)) for one in seen
+    )
+    bare_deg = _without_tops(seen[0])
+    bare = None if bare_deg is None else _placed(frame, azimuths, bare_deg)
+    return ViewGround(ridge, near, known, bare)
+
+
+def _without_tops(seen: Horizon) -> Floats | None:
+    """The skyline with bare ground where known tops make it; None where they make none of it."""
+    rays = covered_rays(seen)
+    if rays is None or not rays.are_covered.any():
+        return None
+    bare_deg = np.where(rays.are_covered, rays.bare_deg, seen.altitudes_deg)
+    return np.asarray(np.nan_to_num(bare_deg, nan=0.0))
 
 
 def _placed(frame: Frame, azimuths_deg: Floats, altitudes_deg: Floats) -> Floats:

@@ -158,7 +158,7 @@ async function settleOnce() {
   const red = document.documentElement.dataset.theme === "red";
   const stands = await frames.settle(changes, time, red);
   if (!stands) return;
-  document.dispatchEvent(new Event("desk-minute"));
+  document.dispatchEvent(new CustomEvent("desk-minute", { detail: stands[lens] ?? null }));
   const said = stands[lens]?.cautions ?? [];
   $("cautions").querySelector("ul").replaceChildren(...said.map((text) => Object.assign(document.createElement("li"), { textContent: text })));
 }

@@ -55,6 +55,7 @@ from backbearing.terrain.skyline._sweep_strips import (
     compiled,
     copy_strip,
     doubt,
+    find_asked,
     lay_path,
     put,
 )
@@ -179,7 +180,7 @@ _compiled = kept(njit, nogil=True, error_model="numpy", fastmath=_FLAGS)
 @_compiled
 def sweep_strip(  # noqa: PLR0912, PLR0915  # the order of the sweep, kept in one place
     heights: Any, out: Any, field: Any, path: Any, next_path: Any, spacing: Any, x0: Any,
-    n: Any, answered: Any, eye_m: Any, c: Any, reach_m: Any, base_m: Any, highest_m: Any,
+    n: Any, asked: Any, to: Any, eye_m: Any, c: Any, reach_m: Any, base_m: Any, highest_m: Any,
     fine: Any, bend: Any, top_bit: Any, floats: Any, wholes: Any,
 ) -> None:  # fmt: skip
     """Find the skyline of every cell between a strip's path and the next strip's.
@@ -187,16 +188,19 @@ def sweep_strip(  # noqa: PLR0912, PLR0915  # the order of the sweep, kept in on
     ``field`` is first, ahead, aside, lanes: cell (x, y) of the turned raster is number
     ``first + x ahead + y aside`` of ``heights`` and ``out``. ``path`` (4, knots) holds lane,
     lanes a row, metres and metres a row. Heights of ground are less ``base_m`` within.
-    Only the first ``answered`` rows hold eyes; those beyond are ground ahead of them.
+    Only eyes in rows and lanes that are ``asked`` for (first row, past the last one, first lane,
+    past the last one; rows count from x0) are answered, ``to`` where they stand in ``out``
+    (first, ahead, aside, from row x0). The rest is ground ahead of them. Hulls keep their places
+    in the room from strip to strip, so that no more of it is ever touched than one strip needs.
     """
     first, ahead, aside, lanes = field
     first += x0 * ahead
     total = n + PAD
-    room, rest = floats[: total * SPAN], floats[total * SPAN :]
-    share, x, hulls = rest[:total], rest[total : 2 * total], rest[2 * total :]
-    lead, past, hull_row = wholes[:total], wholes[total : 2 * total], wholes[2 * total :]
-    hull_row = hull_row[: total * LINES]
-    hull_x, hull_w = hulls[: total * LINES], hulls[total * LINES : 2 * total * LINES]
+    held = len(wholes) // (LINES + 2)
+    room, rest = floats[: total * SPAN], floats[held * SPAN :]
+    share, x, hulls = rest[:total], rest[held : held + total], rest[2 * held :]
+    lead, past, hull_row = wholes[:total], wholes[held : held + total], wholes[2 * held :]
+    hull_x, hull_w = hulls[: held * LINES], hulls[held * LINES : 2 * held * LINES]
     along = np.empty(total)
     y, run, m, step = next_path
     lay_path(y, run, m, step, spacing, x0, past, share, along)
@@ -246,9 +250,11 @@ def sweep_strip(  # noqa: PLR0912, PLR0915  # the order of the sweep, kept in on
     gap, row_of = np.empty(n, np.float32), np.zeros(WIDTH, np.int32)
     side, steepest, least, high = side_ahead(room, lead, share, x, lanes, n, gap)
     row_of[:] = n - 2
-    for b in range(blocks - 1, -1, -1):
+    looked_at = np.zeros(blocks, np.int32)
+    nearest = find_asked(lead, past, asked, looked_at)
+    for b in range(blocks - 1, nearest - 1, -1):
         i0 = b * BLOCK
-        looks = i0 < answered
+        looks = looked_at[b] == 1
         best[:] = VOID
         if looks:
             _look_near(room, best, ground, i0, rows_near, solved, lead, share, x, eye, c4, reach,
@@ -282,4 +288,4 @@ def sweep_strip(  # noqa: PLR0912, PLR0915  # the order of the sweep, kept in on
         if not looks:
             continue
         altitudes(best, room[i0 * SPAN : (i0 + BLOCK) * SPAN])
-        put(best, i0, min(BLOCK, n - i0), lead, past, first, ahead, aside, lanes, out)
+        put(best, i0, lead, past, asked, to, out)

@@ -143,29 +143,49 @@ def altitudes(tangents: Any, ground: Any) -> None:
 
 
 @compiled
-def put(
-    best: Any, i0: Any, n: Any, lead: Any, past: Any, first: Any, ahead: Any, aside: Any,
-    lanes: Any, out: Any,
-) -> None:  # fmt: skip
-    """Write a block of rows, from the strip's path to the next strip's, to the result."""
+def find_asked(lead: Any, past: Any, asked: Any, looks: Any) -> int:
+    """Mark the blocks in which a strip answers for a cell that is asked for.
+
+    Returns the nearest of them, or how many blocks there are where there is none.
+    """
+    begin, end, low, high = asked
+    nearest = len(looks)
+    for b in range(len(looks) - 1, -1, -1):
+        looks[b] = 0
+        for i in range(max(b * BLOCK, begin), min((b + 1) * BLOCK, end)):
+            if past[i] > low and lead[i] < high:
+                looks[b], nearest = 1, b
+    return nearest
+
+
+@compiled
+def put(best: Any, i0: Any, lead: Any, past: Any, asked: Any, to: Any, out: Any) -> None:
+    """Write what is asked of a block, from the strip's path to the next one's, to the result.
+
+    ``asked`` is first row, past the last one, first lane and past the last one; ``to`` first,
+    ahead, aside: where in ``out`` a row and lane of the strip stand.
+    """
+    begin, end, least, most = asked
+    begin, end = max(i0, begin), min(i0 + BLOCK, end)
+    first, ahead, aside = to
     if aside == 1:
-        for i in range(i0, i0 + n):
-            low, high = max(0, lead[i]), min(past[i], lanes)
+        for i in range(begin, end):
+            low, high = max(least, lead[i]), min(past[i], most)
             if high > low:
                 p, q = first + i * ahead, (i - i0) * SPAN + MARGIN - lead[i]
                 mine, theirs = best[q + low : q + high], out[p + low : p + high]
                 for j in range(len(mine)):
                     theirs[j] = mine[j]
         return
-    low, _ = _span(lead, i0, i0 + n)
-    _, high = _span(past, i0, i0 + n)
-    for y in range(max(0, low), min(high, lanes)):
-        to = first + i0 * ahead + y * aside
-        for k in range(n):
-            mine = y - lead[i0 + k]
-            if mine >= 0 and y < past[i0 + k]:
-                out[uint64(to)] = best[uint64(k * SPAN + MARGIN + mine)]
-            to += ahead
+    low, _ = _span(lead, begin, end)
+    _, high = _span(past, begin, end)
+    for y in range(max(least, low), min(high, most)):
+        at = first + begin * ahead + y * aside
+        for i in range(begin, end):
+            mine = y - lead[i]
+            if mine >= 0 and y < past[i]:
+                out[uint64(at)] = best[uint64((i - i0) * SPAN + MARGIN + mine)]
+            at += ahead
 
 
 @compiled

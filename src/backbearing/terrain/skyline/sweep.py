@@ -161,9 +161,10 @@ def _sweep(
     from backbearing.terrain.skyline._sweep_strips import MARGIN, WIDTH
 
     paths = lay_paths(elevation.grid, frame, azimuth_deg, WIDTH - 2)
-    # Of a window's raster little is answered, and what it took goes back to the system.
+    # For a window little of the room may be needed, and what it took goes back to the system.
     room: Any = np.empty if window is None else paged_zeros
-    out: NDArray[np.float32] = room(heights.shape, np.float32)
+    down, across = (slice(0, count) for count in heights.shape) if window is None else window
+    out = np.empty((down.stop - down.start, across.stop - across.start), dtype=np.float32)
     flat, answer = heights.reshape(-1), out.reshape(-1)
     flat.setflags(write=False)
     field = (frame.first, frame.ahead, frame.aside, frame.lanes)
@@ -176,6 +177,7 @@ def _sweep(
     sweep_strip: Any = _scan_kernels.sweep_strip
 
     asked = _turned(frame, window)
+    start, ahead, aside = _places_in(frame, down, across)
 
     def sweep(number: int) -> None:
         x0, n = paths.rows_between(number, frame, MARGIN)
@@ -184,15 +186,16 @@ def _sweep(
             return
         mine = rooms.get()
         sweep_strip(
-            flat, answer, field, *_knots(paths, number), paths.spacing, x0, n, answered, *sight,
-            float(paths.bends[number]), _TOP_BIT, *mine,
+            flat, answer, field, *_knots(paths, number), paths.spacing, x0, n,
+            (max(asked[0] - x0, 0), answered, *asked[2:]), (start + x0 * ahead, ahead, aside),
+            *sight, float(paths.bends[number]), _TOP_BIT, *mine,
         )  # fmt: skip
         rooms.put(mine)
 
     with ThreadPoolExecutor(workers) as pool:
         for _ in pool.map(sweep, range(len(paths.knots) - 1)):
             pass
-    return out if window is None else out[window].copy()
+    return out
 
 
 def ground_crossed(grid: Grid, azimuth_deg: float, window: Window, side: int) -> NDArray[np.bool_]:
@@ -242,6 +245,17 @@ def _turned(frame: Frame, window: Window | None) -> tuple[int, int, int, int]:
     if frame.flip:
         first, past = frame.rows - past, frame.rows - first
     return first, past, aside.start, aside.stop
+
+
+def _places_in(frame: Frame, down: slice, across: slice) -> tuple[int, int, int]:
+    """Where row 0, lane 0 of a turned raster would stand in a window, and the steps on from it."""
+    cols = across.stop - across.start
+    row, col = (0, frame.rows - 1) if frame.swap else (frame.rows - 1, 0)
+    if not frame.flip:
+        row = col = 0
+    ahead, aside = (1, cols) if frame.swap else (cols, 1)
+    first = (row - down.start) * cols + col - across.start
+    return first, -ahead if frame.flip else ahead, aside
 
 
 def _knots(paths: Paths, number: int) -> tuple[tuple[NDArray[np.float64], ...], ...]:
