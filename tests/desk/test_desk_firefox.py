@@ -37,7 +37,12 @@ def test_it_opens_and_follows_the_minute(firefox: Any, running: Running) -> None
         return int(text[:2]) * 60 + int(text[3:5])
 
     assert (minutes(answer) - minutes(before)) % 1440 == 3
-    firefox.until("[...document.querySelectorAll('#frames img')].some(one => one.naturalWidth)")
+    # A picture: pixels of many colours, not a canvas that was only cleared.
+    firefox.until(
+        "[...document.querySelectorAll('#frames canvas')].some(one => one.width && new Set("
+        "new Uint32Array(one.getContext('2d').getImageData(0, 0, one.width, one.height)"
+        ".data.buffer)).size > 20)"
+    )
     firefox.click("#theme")
     assert firefox.value("document.documentElement.dataset.theme") == "red"
     assert firefox.errors() == []
@@ -81,6 +86,6 @@ def test_from_an_empty_folder_to_a_kept_outing(
         firefox.until("document.getElementById('keep').disabled")
         kept = load_outing(folder / "outing.toml")
         assert kept.subject.lat == pytest.approx(LAT + 0.0005, abs=1e-6)
-            assert firefox.errors() == []
+        assert firefox.errors() == []
     finally:
         desk.end()

@@ -13,7 +13,8 @@ from PIL import Image
 from backbearing.base.constants import WEB_MERCATOR_RADIUS_M
 from backbearing.desk.raster_tiles import RasterTiles
 from backbearing.desk.tile_heights import TILE_PX, TileHeights, heights_under
-from backbearing.desk.tile_marks import tops_of
+from backbearing.desk.tile_marks import labels_of, tops_of
+from backbearing.drawing.contours import Contours
 from backbearing.terrain.elevation import Elevation
 from invented import write_ground
 
@@ -188,3 +189,18 @@ def test_projected_ground_lies_where_its_places_say(tmp_path: Path) -> None:
         at_lat, at_lon = under.grid.place(np.arange(cols)[None, :], np.arange(rows)[:, None])
         true = 300.0 + 4000.0 * (at_lon - LON) + 3000.0 * (at_lat - LAT)
         assert np.nanmax(np.abs(under.grid.heights_m - true)) < 0.1, zoom
+
+
+def test_a_long_contour_says_its_height_every_second_tile() -> None:
+    # Two straight lines across each tile, far from one another; none is one of every fifth.
+    def line(row: float) -> Any:
+        return np.column_stack([np.arange(268.0), np.full(268, row)])
+
+    lines = Contours(2.0, {426.0: [line(80.0)], 428.0: [line(190.0)]})
+    row_of_tiles = [
+        [label.text for label in labels_of(lines, (), rim_px=6, tile=(column, 7))]
+        for column in range(4)
+    ]
+    assert row_of_tiles == [["426"], ["428"], ["426"], ["428"]]
+    # Next to it to the south the other height has its turn.
+    assert [one.text for one in labels_of(lines, (), rim_px=6, tile=(0, 8))] == ["428"]
