@@ -9,6 +9,7 @@ import subprocess
 import sys
 import threading
 import time
+from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -18,7 +19,7 @@ from backbearing.base.errors import BackbearingError
 from backbearing.desk.work import GoneError, Work, Worker
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Coroutine, Iterator
 
 
 def squared(value: int, tell: Any) -> int:
@@ -96,6 +97,12 @@ def test_who_waits_for_an_ended_worker_is_told(worker: Worker, tmp_path: Path) -
     until(lambda: not alive(worker.pid))
 
 
+def run(work: Coroutine[Any, Any, Any]) -> Any:
+    """Run it in a thread of its own: a browser's driver keeps a loop in this one."""
+    with ThreadPoolExecutor(1) as beside:
+        return beside.submit(asyncio.run, work).result()
+
+
 def test_one_answer_for_all_who_ask_it_at_once_and_later(tmp_path: Path) -> None:
     file = tmp_path / "count"
 
@@ -109,7 +116,7 @@ def test_one_answer_for_all_who_ask_it_at_once_and_later(tmp_path: Path) -> None
         finally:
             work.close()
 
-    assert asyncio.run(asked()) == ["x"] * 4
+    assert run(asked()) == ["x"] * 4
 
 
 def test_work_that_nobody_waits_for_is_ended_and_the_next_is_done(tmp_path: Path) -> None:
@@ -129,7 +136,7 @@ def test_work_that_nobody_waits_for_is_ended_and_the_next_is_done(tmp_path: Path
         finally:
             work.close()
 
-    assert asyncio.run(asked()) == (False, 9)
+    assert run(asked()) == (False, 9)
 
 
 def test_one_who_leaves_does_not_end_it_for_the_other(tmp_path: Path) -> None:
@@ -149,7 +156,7 @@ def test_one_who_leaves_does_not_end_it_for_the_other(tmp_path: Path) -> None:
         finally:
             work.close()
 
-    first, second = asyncio.run(asked())
+    first, second = run(asked())
     assert isinstance(first, GoneError)
     assert second == "x"
 
@@ -164,7 +171,7 @@ def test_a_process_that_ends_by_itself_is_told_and_replaced() -> None:
         finally:
             work.close()
 
-    assert asyncio.run(asked()) == 16
+    assert run(asked()) == 16
 
 
 @pytest.mark.skipif(not sys.platform.startswith("linux"), reason="reads /proc")

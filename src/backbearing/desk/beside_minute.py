@@ -96,7 +96,7 @@ def _cloud(night: PreparedNight, stand: Stand) -> dict[str, Any] | None:
     return {
         "site": stand.cloud.site,
         "towards": stand.cloud.towards,
-        "says": [stand.cloud.words, DOUBT],
+        "says": [stand.cloud_words, DOUBT],
     }
 
 

@@ -277,6 +277,7 @@ class Stand:
     cloud: CloudFigures = field(default=CloudFigures())
     cloud_site: ClassVar[FieldOf[float]] = FieldOf("cloud", "site")
     cloud_towards: ClassVar[FieldOf[float]] = FieldOf("cloud", "towards")
+    cloud_words: ClassVar[FieldOf[str]] = FieldOf("cloud", "words")
     share_width: ClassVar[FieldOf[float]] = FieldOf("framing")
     above_top_deg: ClassVar[FieldOf[float]] = FieldOf("target")
     behind_subject: ClassVar[FieldOf[bool]] = FieldOf("target")

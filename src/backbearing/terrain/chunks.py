@@ -31,8 +31,11 @@ PIECE = 2048
 """Cells along the side of a piece of a larger raster."""
 
 STRIP = 512
-"""Rows read at a time when the whole raster is wanted, and the side of the squares of a large
-window that are read or left out."""
+"""Rows read at a time when the whole raster is wanted, or a large window of it."""
+
+SQUARE = 64
+"""Side of the squares of a large window that are held or left out, cells; `STRIP` holds a whole
+number of them."""
 
 KEEP_BYTES = 128 * 2**20
 """Heights kept in memory for the next question, bytes."""
@@ -123,8 +126,16 @@ def block_maximum(values: Heights, block: int, *, shared_edge: bool) -> NDArray[
 def _runs(wanted: NDArray[np.bool_], cells: int) -> list[tuple[int, int]]:
     """First and past the last of the cells of each stretch of wanted squares on end."""
     change = np.flatnonzero(np.diff(np.concatenate([[False], wanted, [False]]).astype(np.int8)))
-    ends = np.minimum(change * STRIP, cells).tolist()
+    ends = np.minimum(change * SQUARE, cells).tolist()
     return list(zip(ends[::2], ends[1::2], strict=True))
+
+
+def _put_squares(heights: Heights, read: Heights, wanted: NDArray[np.bool_]) -> None:
+    """Write those squares of what was read that are wanted, and touch no others."""
+    for down, across in enumerate(wanted):
+        own = slice(down * SQUARE, (down + 1) * SQUARE)
+        for begin, end in _runs(across, heights.shape[1]):
+            heights[own, begin:end] = read[own, begin:end]
 
 
 class Chunks:
@@ -229,9 +240,10 @@ class Chunks:
         rows, cols : slice
             Of a raster of several pieces: beginning at multiples of `STRIP`.
         wanted : ndarray of bool, optional
-            Which squares of `STRIP` by `STRIP` cells are read, counted from the window's first
+            Which squares of `SQUARE` by `SQUARE` cells are held, counted from the window's first
             row and column; all when None. The others hold zeros, which mean nothing, and take
-            no memory.
+            no memory. Of a strip all columns that hold some of them are read at once: a file
+            is unpacked by blocks larger than the squares.
         """
         if self.count == (1, 1):
             return self.at(0, 0).heights_m[rows, cols]
@@ -240,13 +252,22 @@ class Chunks:
         give_back()
         shape = (rows.stop - rows.start, cols.stop - cols.start)
         heights: Heights = paged_zeros(shape, np.float32)
-        for down, first in enumerate(range(0, shape[0], STRIP)):
+        for first in range(0, shape[0], STRIP):
             own = slice(first, min(first + STRIP, shape[0]))
-            for begin, end in [(0, shape[1])] if wanted is None else _runs(wanted[down], shape[1]):
-                heights[own, begin:end] = self._source.read(
+            some = slice(own.start // SQUARE, -(-own.stop // SQUARE))
+            held = np.ones((1, -(-shape[1] // SQUARE)), bool) if wanted is None else wanted[some]
+            for begin, end in _runs(held.any(axis=0), shape[1]):
+                read = self._source.read(
                     slice(rows.start + own.start, rows.start + own.stop),
                     slice(cols.start + begin, cols.start + end),
                 )
+                if wanted is None:
+                    heights[own, begin:end] = read
+                    continue
+                columns = slice(begin // SQUARE, -(-end // SQUARE))
+                _put_squares(heights[own, begin:end], read, held[:, columns])
+        # What was read on the way goes too, before more is asked for.
+        give_back()
         return heights
 
     def _bytes(self) -> int:

@@ -14,7 +14,7 @@ from backbearing.plan.clearance import AreaCells
 from backbearing.sky.directions import direction
 from backbearing.sky.hour_angles import azimuth_passages
 from backbearing.sky.instants import aware
-from backbearing.terrain.chunks import STRIP
+from backbearing.terrain.chunks import SQUARE, STRIP
 from backbearing.terrain.grid import Grid
 from backbearing.terrain.reading.sources import extremes
 from backbearing.terrain.skyline.sweep import ground_crossed, horizon_map
@@ -45,8 +45,8 @@ MOST_CELLS: Final = 25_000_000
 BESIDE_CELLS: Final = 16
 """Cells to either side of an area that its near ground may reach into."""
 
-MOST_HELD: Final = 60_000_000
-"""Cells of a large raster read for several bearings together: 240 MB in single precision."""
+MOST_HELD: Final = 48_000_000
+"""Cells of a large raster read for several bearings together: 192 MB in single precision."""
 
 LARGEST_BOX: Final = 130_000_000
 """Cells of the rectangle round them: more ground on it is swept than the bearings need."""
@@ -194,9 +194,9 @@ class GroundAhead:
         window = _place_in(self._cells, rows, cols)
         found: Squares | None = None
         for number in range(first, past):
-            crossed = ground_crossed(grid, self._bearings[number], window, STRIP)
+            crossed = ground_crossed(grid, self._bearings[number], window, SQUARE)
             joint = crossed if found is None else found | crossed
-            if found is not None and joint.sum() * STRIP**2 > MOST_HELD:
+            if found is not None and joint.sum() * SQUARE**2 > MOST_HELD:
                 return found, number
             found = joint
         assert found is not None  # noqa: S101  # one bearing at least is asked for
@@ -225,7 +225,9 @@ def _highest_m(ground: Elevation, wanted: Squares) -> float:
     """Highest ground of the squares that were read; NaN where nothing is known."""
     heights, highest = ground.heights_m, -math.inf
     for down, across in np.argwhere(wanted).tolist():
-        square = heights[down * STRIP : (down + 1) * STRIP, across * STRIP : (across + 1) * STRIP]
+        square = heights[
+            down * SQUARE : (down + 1) * SQUARE, across * SQUARE : (across + 1) * SQUARE
+        ]
         highest = max(highest, extremes(square)[1])
     return highest if math.isfinite(highest) else math.nan
 

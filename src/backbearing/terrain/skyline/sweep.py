@@ -31,7 +31,7 @@ Window: TypeAlias = tuple[slice, slice]
 
 MOST_THREADS: Final = 8
 
-LOOSELY: Final = 128
+LOOSELY: Final = 64
 """Cells beside a strip that are counted to it: the straight lines between its path's knots
 stray from the path by far less, for its slope changes by hundredths from one to the next."""
 
@@ -208,7 +208,7 @@ def ground_crossed(grid: Grid, azimuth_deg: float, window: Window, side: int) ->
     azimuth_deg, window
         As for :func:`horizon_map`.
     side : int
-        Cells along the side of a square, at least twice `LOOSELY`.
+        Cells along the side of a square, at least `LOOSELY`.
 
     Returns
     -------
@@ -229,7 +229,7 @@ def ground_crossed(grid: Grid, azimuth_deg: float, window: Window, side: int) ->
         x = np.minimum(np.arange(x0, x0 + n + LOOSELY // 8, LOOSELY // 8), x0 + n - 1)
         lane = np.interp(x, knots, paths.knots[number, 0])
         own = frame.rows - 1 - x if frame.flip else x
-        for beside in (-MARGIN - LOOSELY, SPAN // 2, SPAN + LOOSELY):
+        for beside in range(-MARGIN - LOOSELY, SPAN + 2 * LOOSELY, LOOSELY):
             across = np.clip(lane + beside, 0, frame.lanes - 1).astype(np.int64) // side
             for off in (-LOOSELY // 8, LOOSELY // 8):
                 crossed[np.clip(own + off, 0, frame.rows - 1) // side, across] = True
