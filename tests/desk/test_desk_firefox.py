@@ -17,7 +17,7 @@ pytestmark = [pytest.mark.browser, pytest.mark.slow]
 RIGHT = "\ue014"
 """The arrow key to the right (WebDriver, table of key codes)."""
 
-TAB = "\ue004"
+TAB, ENTER = "\ue004", "\ue007"
 LAT, LON = -31.2, 148.6
 
 
@@ -81,6 +81,16 @@ def test_from_an_empty_folder_to_the_desk(
         assert firefox.value("document.getElementById('name').textContent") == "Quill barn"
         kept = load_outing(folder / "outing.toml")
         assert kept.subject.lat == pytest.approx(LAT, abs=1e-6)
+        firefox.until("document.getElementById('place').value !== ''")
+        firefox.click("#place")
+        firefox.value("document.getElementById('place').select()")
+        # A window that no screen shows has no focus to lose: Enter tells the change there.
+        firefox.type(f"{LAT + 0.0005:.4f}, {LON}{ENTER}")
+        firefox.until("!document.getElementById('keep').disabled", within_s=60.0)
+        firefox.click("#keep")
+        firefox.until("document.getElementById('keep').disabled", within_s=60.0)
+        kept = load_outing(folder / "outing.toml")
+        assert kept.subject.lat == pytest.approx(LAT + 0.0005, abs=1e-6)
         assert firefox.errors() == []
     finally:
         desk.end()

@@ -176,7 +176,7 @@ def left_of_the_old(outing_file: Path) -> list[str]:
     """Keys of the file's subject that a candidate does not bring: they stay the old one's."""
     text = read_text(outing_file, "an outing", largest_bytes=LARGEST_BYTES)
     subject = parse_outing_text(text, outing_file).get("subject", {})
-    moved = {"lat", "lon", "place", "height_m", "width_m", "name", "kind"}
+    moved = {"lat", "lon", "place", "height_m", "width_m", "name", "kind", "outline"}
     return sorted(str(key)[:40] for key in subject if key not in moved)
 
 

@@ -122,7 +122,7 @@ function row(one) {
 }
 
 async function choose(one) {
-  const subject = { lat: one.lat, lon: one.lon, name: one.name || one.row, kind: one.kind };
+  const subject = { lat: one.lat, lon: one.lon, name: one.name || one.row, kind: one.kind, outline: "" };
   if (one.height_m !== null) subject.height_m = one.height_m;
   if (one.width_m !== null) subject.width_m = one.width_m;
   await change(one.best_night ? { subject, night: { evening: one.best_night } } : { subject });
