@@ -126,7 +126,13 @@ def test_the_land_is_drawn_found_and_credited(sheet: Any) -> None:
     for _ in range(4):
         sheet.locator(".leaflet-control-zoom-out").click()
         sheet.wait_for_timeout(150)
-    until(sheet, "document.querySelectorAll('path.land.road').length === 1")
+    # Each zoom on the way asks anew, the last one last.
+    until(
+        sheet,
+        "document.querySelectorAll('path.land.road').length === 1"
+        " && ['track', 'path', 'stream', 'wood', 'water']"
+        ".every(kind => document.querySelector(`path.land.${kind}`))",
+    )
     kinds = sheet.evaluate("[...document.querySelectorAll('path.land')].map(p => p.classList[1])")
     assert {"road", "track", "path", "stream", "wood", "water"} <= set(kinds)
     assert len(kinds) <= 10

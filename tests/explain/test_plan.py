@@ -20,7 +20,7 @@ if TYPE_CHECKING:
 NOT_NUMBERS = {"lens", "in_frame", "cautions", "ground_source", "arc", "usable", "framed", "hidden",
                "sentence", "stand", "asked_at", "skyline_lat", "skyline_lon", "unknown_share",
                "position_sigma_m", "shutter", "focus", "light", "compromises", "placing", "moved",
-               "rules", "panorama", "asked", "air", "tracker"}  # fmt: skip
+               "rules", "panorama", "asked", "air", "tracker", "cloud_words"}  # fmt: skip
 CLASSES = (Stand, LensPlan, ShutterFacts, FocusFacts, LightFacts, AirFacts)
 
 
