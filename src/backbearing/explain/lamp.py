@@ -6,12 +6,13 @@ from typing import TYPE_CHECKING, Any, Final
 
 from backbearing.base.numbers import figures
 from backbearing.base.plain import plain
-from backbearing.base.references import REFERENCES
-from backbearing.explain.plan import Explanation, Fact
+from backbearing.explain.plan import Fact
+from backbearing.explain.told import told
 
 if TYPE_CHECKING:
     from collections.abc import Callable
 
+    from backbearing.explain.plan import Explanation
     from backbearing.plan.lamp import GroundFrame, LampSpot, LampTurn, PlanLamp
     from backbearing.plan.plan import Plan
 
@@ -141,19 +142,7 @@ def lamp_explanations(plan: Plan) -> dict[str, Explanation]:
     """Explain every number of the lamp, keyed ``lamp.wanted_lux``; none without a [light]."""
     if plan.lamp is None:
         return {}
-    values = _values(plan.lamp)
-    return {
-        name: Explanation(
-            name=name,
-            value=values[name],
-            unit=fact.unit,
-            meaning=fact.meaning,
-            formula=fact.formula,
-            inputs={key.removeprefix("lamp."): values[key] for key in fact.inputs},
-            sources=tuple(REFERENCES[key] for key in fact.sources),
-        )
-        for name, fact in LAMP_FACTS.items()
-    }
+    return told(LAMP_FACTS, _values(plan.lamp), within="lamp.")
 
 
 def _values(lamp: PlanLamp) -> dict[str, Any]:

@@ -7,12 +7,13 @@ from typing import TYPE_CHECKING, Any, Final
 
 from backbearing.base.numbers import num
 from backbearing.base.plain import plain
-from backbearing.base.references import REFERENCES
-from backbearing.explain.plan import Explanation, Fact
+from backbearing.explain.plan import Fact
+from backbearing.explain.told import told
 
 if TYPE_CHECKING:
     from collections.abc import Callable
 
+    from backbearing.explain.plan import Explanation
     from backbearing.plan.marks import MarksFromEye
     from backbearing.plan.plan import Plan
 
@@ -103,15 +104,4 @@ def marks_explanations(plan: Plan) -> dict[str, Explanation]:
         for at in marks.at_stands
         if math.isfinite(at.raises_deg)
     )
-    return {
-        name: Explanation(
-            name=name,
-            value=values[name],
-            unit=fact.unit,
-            meaning=fact.meaning,
-            formula=fact.formula,
-            inputs={key.removeprefix("marks."): values[key] for key in fact.inputs},
-            sources=tuple(REFERENCES[key] for key in fact.sources),
-        )
-        for name, fact in MARK_FACTS.items()
-    }
+    return told(MARK_FACTS, values, within="marks.")

@@ -5,11 +5,12 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any, Final
 
 from backbearing.base.numbers import figures
-from backbearing.base.references import REFERENCES
-from backbearing.explain.plan import Explanation, Fact
+from backbearing.explain.plan import Fact
+from backbearing.explain.told import told
 from backbearing.plan.turns import as_planned
 
 if TYPE_CHECKING:
+    from backbearing.explain.plan import Explanation
     from backbearing.plan.plan import Plan
 
 TRACKER_FACTS: Final[dict[str, Fact]] = {
@@ -52,15 +53,4 @@ def tracker_explanations(plan: Plan) -> dict[str, Explanation]:
         values[name] = ", ".join(
             f"{one.lens.label}: {figures(getattr(one.tracker, key), 3)}" for one in lenses
         )
-    return {
-        name: Explanation(
-            name=name,
-            value=values[name],
-            unit=fact.unit,
-            meaning=fact.meaning,
-            formula=fact.formula,
-            inputs={key.removeprefix("tracker."): values[key] for key in fact.inputs},
-            sources=tuple(REFERENCES[key] for key in fact.sources),
-        )
-        for name, fact in TRACKER_FACTS.items()
-    }
+    return told(TRACKER_FACTS, values, within="tracker.")

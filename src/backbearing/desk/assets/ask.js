@@ -22,7 +22,7 @@ async function answer(kind, url, options) {
       const said = await given.json().catch(() => ({}));
       throw new Trouble(said.error || "The desk could not answer that.");
     }
-    const body = options.blob ? await given.blob() : await given.json();
+    const body = await given.json();
     return running.get(kind) === mine ? body : null;
   } catch (problem) {
     if (mine.signal.aborted) return null;
@@ -33,7 +33,6 @@ async function answer(kind, url, options) {
 
 // null: overtaken by a newer question; undefined: there is nothing to show.
 export const ask = (kind, path, asked = {}) => answer(kind, address(path, asked), {});
-export const askPicture = (kind, path, asked) => answer(kind, address(path, asked), { blob: true });
 export const tell = (path, body) =>
   answer(path, path, {
     method: "POST",
