@@ -30,7 +30,7 @@ if TYPE_CHECKING:
 TALLEST_SUBJECT_PX: Final = 420
 """The subject's size on the plate; smaller where a frame has it smaller: none is enlarged."""
 
-WIDEST_PX: Final = 1600
+WIDEST_PX: Final = 4800
 GAP_PX: Final = 12
 
 
@@ -179,8 +179,8 @@ def plate_picture(columns: Sequence[PlateColumn], *, title: str, notes: Sequence
         x = GAP_PX + i * (wide + GAP_PX)
         sheet.paste(one.taken, (x, head))
         sheet.paste(one.planned, (x, head + tall + caption))
-    if sheet.width > WIDEST_PX * 3:
-        shrink = WIDEST_PX * 3 / sheet.width
+    if sheet.width > WIDEST_PX:
+        shrink = WIDEST_PX / sheet.width
         size = (round(sheet.width * shrink), round(sheet.height * shrink))
         return sheet.resize(size, Image.Resampling.BOX)
     return sheet

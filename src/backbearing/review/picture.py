@@ -61,6 +61,14 @@ def srgb_to_light(value: NDArray[np.floating[Any]]) -> NDArray[np.floating[Any]]
     )
 
 
+def light_to_srgb(light: NDArray[np.floating[Any]]) -> NDArray[np.uint8]:
+    """Put linear light under the sRGB curve: 0 to 1 to stored values 0 to 255 [IEC61966-2-1]_."""
+    light = np.clip(light, 0.0, 1.0)
+    low = light <= 0.0031308
+    curve = np.where(low, 12.92 * light, 1.055 * np.maximum(light, 1e-6) ** (1 / 2.4) - 0.055)
+    return np.asarray((curve * 255.0 + 0.5).astype(np.uint8))
+
+
 MOST_BYTES = 4_000_000_000
 """Of a frame's file; the largest TIFF that its format can hold is as large."""
 

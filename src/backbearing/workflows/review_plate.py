@@ -6,7 +6,7 @@ import io
 import math
 from dataclasses import replace
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, Final
+from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
@@ -19,7 +19,7 @@ from backbearing.base.text import length, night_label
 from backbearing.camera.framing import Frame
 from backbearing.pictures.plate import PlateFrame, plate_columns, plate_page, plate_picture
 from backbearing.plan.turns import at_turns
-from backbearing.review.picture import Picture, srgb_to_light
+from backbearing.review.picture import Picture, light_to_srgb, srgb_to_light
 from backbearing.review.seen_subject import Box, find_subject
 
 if TYPE_CHECKING:
@@ -206,21 +206,13 @@ def _shown(picture: Picture) -> NDArray[np.uint8]:
 
     stored = picture.stored
     if stored.dtype != np.uint8:
-        stored = _as_srgb(stored)
+        stored = light_to_srgb(stored)
     if stored.ndim == 2:
         stored = np.repeat(stored[:, :, None], 3, axis=2)
     if stored.shape[1] <= WIDEST_PX:
         return np.ascontiguousarray(stored)
     size = (WIDEST_PX, round(stored.shape[0] * WIDEST_PX / stored.shape[1]))
     return np.asarray(Image.fromarray(stored).resize(size, Image.Resampling.BOX))
-
-
-def _as_srgb(light: NDArray[np.floating[Any]]) -> NDArray[np.uint8]:
-    """Put linear light under the sRGB curve [IEC61966-2-1]_, 0 to 255."""
-    light = np.clip(light, 0.0, 1.0)
-    low = light <= 0.0031308
-    curve = np.where(low, 12.92 * light, 1.055 * np.maximum(light, 1e-6) ** (1 / 2.4) - 0.055)
-    return np.asarray((curve * 255.0 + 0.5).astype(np.uint8))
 
 
 def _compared(frames: list[PlateFrame]) -> list[PlateFrame]:
@@ -246,6 +238,6 @@ def _matched(frames: list[PlateFrame]) -> list[PlateFrame]:
         if level <= 0.0:
             told.append(one)
             continue
-        table = _as_srgb(srgb_to_light(np.arange(256) / 255.0) * wanted / level)
+        table = light_to_srgb(srgb_to_light(np.arange(256) / 255.0) * wanted / level)
         told.append(replace(one, picture=table[one.picture]))
     return told
