@@ -37,6 +37,7 @@ if sys.platform != "win32":
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping
+
     from numpy.typing import NDArray
 
     from backbearing.terrain.grid import Grid, Pixels

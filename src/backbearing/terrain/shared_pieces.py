@@ -85,9 +85,14 @@ def close_pieces(elevation: Elevation, *, remove: bool) -> None:
 
 
 @contextmanager
-def shared_pieces(elevation: Elevation, *, keep: bool, **how: Any) -> Iterator[Elevation]:
-    """Share a raster's pieces while something runs; ``keep`` leaves them for the next time."""
-    shared = with_shared_pieces(elevation, **how)
+def shared_pieces(
+    elevation: Elevation, *, keep: bool, many: int, **how: Any
+) -> Iterator[Elevation]:
+    """Share a raster's pieces while many questions are asked of it; one alone does not pay.
+
+    Others are as for `with_shared_pieces`; ``keep`` leaves the pieces for the next time.
+    """
+    shared = with_shared_pieces(elevation, **how) if many > 1 else elevation
     try:
         yield shared
     finally:
