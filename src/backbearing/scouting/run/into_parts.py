@@ -180,6 +180,7 @@ def _asked_folder(
         folder=folder,
         digest=hashlib.sha256(text.encode()).hexdigest()[:24],
         outing=str(outing.path.absolute()),
+        units=outing.units.name,
         asked=SpanAsked(
             task.first_night,
             task.nights,
