@@ -18,7 +18,6 @@ from backbearing.base.input_files import check_readable, checked_path
 from backbearing.base.parallel import as_finished
 from backbearing.cluster.dask_cluster import Cluster
 from backbearing.cluster.kept import no_stop
-from backbearing.cluster.opened import opened_once
 from backbearing.scouting.partitions.candidate_parts import (
     INDEX,
     CandidateParts,
@@ -41,7 +40,9 @@ from backbearing.scouting.ranking.task import task_of
 from backbearing.scouting.reading.candidates import read_candidates
 from backbearing.scouting.reading.limits import LARGEST_BYTES, suffix_of
 from backbearing.scouting.run.run import chunk_of, nobody_in, notes_of
+from backbearing.scouting.run.shared_ground import close_ground_everywhere, opened_context
 from backbearing.terrain.marks.marked_elevation import bare_of
+from backbearing.terrain.shared_pieces import shared_pieces
 
 if TYPE_CHECKING:
     import datetime as dt
@@ -235,7 +236,13 @@ def _worked(
     address = None if sharing.scheduler == "local" else sharing.scheduler
     with Cluster(address, sharing.processes) as cluster:
         cluster.check(asked.task.files())
-        yield from cluster.worked(_rank_parcel, asked, cut(parts, left), what="candidates")
+        whole = False
+        try:
+            yield from cluster.worked(_rank_parcel, asked, cut(parts, left), what="candidates")
+            whole = True
+        finally:
+            # A run that goes on later finds the ground as it is.
+            close_ground_everywhere(cluster, asked.digest, remove=whole)
 
 
 def _in_processes(
@@ -246,21 +253,22 @@ def _in_processes(
     elevation: Elevation,
 ) -> Iterator[tuple[str, bytes]]:
     first = next(cut(parts, left[:1]))
-    context = Context.opened(asked.task, first.standing, elevation)
-    if min(processes, len(left)) > 1:
-        context.warm()
+    with shared_pieces(elevation, keep=True, many=len(left)) as ground:
+        context = Context.opened(asked.task, first.standing, ground)
+        if min(processes, len(left)) > 1:
+            context.warm()
 
-    def work(name: ParcelName) -> tuple[str, bytes]:
-        return _ranked(asked.task, next(cut(parts, [name])), context)
+        def work(name: ParcelName) -> tuple[str, bytes]:
+            return _ranked(asked.task, next(cut(parts, [name])), context)
 
-    hint = "run it again with fewer processes or smaller chunks"
-    for _, answer in as_finished(work, left, processes=processes, hint=hint):
-        yield answer
+        hint = "run it again with fewer processes or smaller chunks"
+        for _, answer in as_finished(work, left, processes=processes, hint=hint):
+            yield answer
 
 
 def _rank_parcel(asked: _Asked, parcel: Parcel) -> tuple[str, bytes]:
     """On a worker: open what the task reads, once, and work out one parcel."""
-    opened = opened_once(asked.digest, lambda: Context.opened(asked.task, parcel.standing))
+    opened = opened_context(asked.task, asked.digest, parcel.standing)
     return _ranked(asked.task, parcel, opened)
 
 
