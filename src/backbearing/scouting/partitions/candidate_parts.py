@@ -32,8 +32,8 @@ from backbearing.base.geodesy import sphere_xyz_m
 from backbearing.plan.ranking import Rejected
 from backbearing.scouting.partitions.geoparquet import (
     damaged,
+    opened,
     read_parquet,
-    with_arrow,
     write_parquet,
 )
 from backbearing.scouting.ranking.candidate_stands import LONGEST_M
@@ -344,7 +344,7 @@ def _middle(folder: Path, parts: Sequence[CandidatePart]) -> tuple[float, float]
         before -= int(ends[held] - counts[held])
         low, high = int(edges[held]), int(edges[held + 1])
     found = next(part for part, rows in _own_rows(folder, parts) if low in rows)
-    frame = read_parquet(folder / found.file, ["row", "geometry"])
+    frame = read_parquet(folder / found.file)
     place = frame.geometry[frame["row"] == low].iloc[0]
     return float(place.y), float(place.x)
 
@@ -354,6 +354,7 @@ def _own_rows(
 ) -> Iterator[tuple[CandidatePart, NDArray[np.int64]]]:
     """Rows of the candidates that each part answers for, rising."""
     for part in parts:
-        table = with_arrow().read_table(folder / part.file, columns=["row", "own", "candidate"])
+        with opened(folder / part.file) as file:
+            table = file.read(columns=["row", "own", "candidate"])
         keep = table["own"].to_numpy() & table["candidate"].to_numpy()
         yield part, np.sort(table["row"].to_numpy()[keep])
