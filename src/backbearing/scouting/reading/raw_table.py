@@ -28,7 +28,8 @@ class Rough:
 
     ``number`` is the row's number as the file counts and ``ids`` how people are told of it
     (``row 12``). Lengths are metres, NaN where the file is silent. ``faults`` holds the first
-    thing wrong with a row, by its place in the columns.
+    thing wrong with a row, by its place in the columns. ``drawn`` counts lines and areas that
+    stand at a point.
     """
 
     number: list[int]
@@ -46,6 +47,7 @@ class Rough:
     width_is_guess: NDArray[np.bool_]
     faults: dict[int, str] = field(default_factory=dict)
     notes: list[str] = field(default_factory=list)
+    drawn: int = 0
 
     def __len__(self) -> int:
         return len(self.ids)
