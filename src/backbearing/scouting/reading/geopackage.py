@@ -5,6 +5,8 @@ from __future__ import annotations
 from contextlib import contextmanager
 from typing import TYPE_CHECKING, Any, Final, NamedTuple
 
+import numpy as np
+
 from backbearing.base.datum_shift import WGS84, Spread, to_wgs84
 from backbearing.base.errors import OutingError
 from backbearing.base.sqlite_layers import geopackage_trouble
@@ -90,11 +92,12 @@ def _arrow(
     info = read_info(file, layer=layer)
     named = {str(key).lower(): str(key) for key in info["fields"]}
     columns = [named[key] for key in keys if key in named]
-    asked = {"layer": layer, "columns": columns, "return_fids": True, "force_2d": True}
+    asked = {"layer": layer, "columns": columns, "return_fids": True}
     with raw.open_arrow(file, use_pyarrow=True, batch_size=size, **asked) as (meta, reader):
         for batch in reader:
             table = batch.to_pydict()
-            shapes = shapely.from_wkb(table[meta["geometry_name"] or "wkb_geometry"], "ignore")
+            wkb = table[meta["geometry_name"] or "wkb_geometry"]
+            shapes = shapely.force_2d(shapely.from_wkb(np.array(wkb, dtype=object), "ignore"))
             fids = table[meta["fid_column"] or "OGC_FID"]
             yield _Batch(fids, shapes), {key.lower(): table[key] for key in columns}
 
