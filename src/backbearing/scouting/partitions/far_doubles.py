@@ -81,6 +81,8 @@ class FarDoubles:
         found = [np.zeros(0, dtype=_NOTE)]
         for path in self._paths:
             notes = np.fromfile(path, dtype=_NOTE)
+            if not len(notes):
+                continue
             notes = notes[np.argsort(notes["cube"], kind="stable")]
             same = notes["cube"][1:] == notes["cube"][:-1]
             found.append(notes[np.append(same, False) | np.append(False, same)])

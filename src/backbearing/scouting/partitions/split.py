@@ -41,6 +41,7 @@ from backbearing.scouting.reading.cleaning import (
     rejected,
     said_of_double,
 )
+from backbearing.scouting.reading.raw_table import Notes
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -156,8 +157,8 @@ class _Told:
         rough = batch.rough
         self.rows += len(rough)
         self.left_out += len(rough.faults)
-        self._said.update(dict.fromkeys(rough.notes))
-        self._drawn += rough.drawn
+        self._said.update(dict.fromkeys(rough.notes.said))
+        self._drawn += rough.notes.drawn
         self._by_kind += int(checked.by_kind.sum())
         self._kinds.update(checked.kinds[i].plural for i in np.flatnonzero(checked.by_kind))
         for i in sorted(rough.faults):
@@ -180,7 +181,7 @@ class _Told:
         return tuple(self._rejected[row] for row in sorted(self._rejected)[:MOST_TOLD])
 
     def notes(self) -> tuple[str, ...]:
-        return notes_of_file(self._said, self._drawn, self._by_kind, self._kinds)
+        return notes_of_file(Notes(list(self._said), self._drawn), self._by_kind, self._kinds)
 
 
 def _set_down(batch: Batch, spill: Spill, doubles: FarDoubles) -> Checked:

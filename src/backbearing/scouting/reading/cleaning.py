@@ -24,7 +24,7 @@ if TYPE_CHECKING:
     import geopandas
     from numpy.typing import NDArray
 
-    from backbearing.scouting.reading.raw_table import Rough
+    from backbearing.scouting.reading.raw_table import Notes, Rough
 
     Floats = NDArray[np.float64]
 
@@ -109,27 +109,23 @@ def settle(rough: Rough, file: Path) -> Candidates:
         others=_frame(rough, columns, kept & clutter),
         rejected=_rejected(rough, double_of),
         source=file.name,
-        notes=notes_of_file(rough.notes, rough.drawn, int(rows.by_kind.sum()), names),
+        notes=notes_of_file(rough.notes, int(rows.by_kind.sum()), names),
     )
 
 
-def notes_of_file(
-    notes: Iterable[str], drawn: int, by_kind: int, kinds: Iterable[str]
-) -> tuple[str, ...]:
+def notes_of_file(notes: Notes, by_kind: int, kinds: Iterable[str]) -> tuple[str, ...]:
     """Say what was settled for a whole file.
 
     Parameters
     ----------
-    notes : iterable of str
+    notes : Notes
         What its reader has to say.
-    drawn : int
-        Lines and areas that stand at a point.
     by_kind : int
         Rows that count as clutter by their kind alone.
     kinds : iterable of str
         Those kinds, in the plural.
     """
-    said = list(notes)
+    said, drawn = list(notes.said), notes.drawn
     if drawn:
         said.insert(
             0,

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Final, NamedTuple
 import numpy as np
 
 from backbearing.base.errors import OutingError
-from backbearing.scouting.reading.raw_table import MOST_ROWS, Rough, numbers
+from backbearing.scouting.reading.raw_table import MOST_ROWS, Notes, Rough, numbers
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
@@ -156,7 +156,7 @@ def _rough(table: Cells) -> Rough:
         height_is_guess=never,
         width_is_guess=never.copy(),
         faults=faults,
-        notes=notes,
+        notes=Notes(notes),
     )
 
 

@@ -8,7 +8,7 @@ import numpy as np
 
 from backbearing.scouting.reading.edges import EdgeTooLongError, spread_along
 from backbearing.scouting.reading.kinds import EDGED, kind_named
-from backbearing.scouting.reading.raw_table import Rough, numbers, texts
+from backbearing.scouting.reading.raw_table import Notes, Rough, numbers, texts
 from backbearing.scouting.reading.shapes import spots_of
 
 if TYPE_CHECKING:
@@ -64,7 +64,7 @@ def rough_of(
         height_is_guess=never,
         width_is_guess=never.copy(),
         faults=faults,
-        drawn=int((~spots.was_point & np.isfinite(spots.lat)).sum()),
+        notes=Notes([], drawn=int((~spots.was_point & np.isfinite(spots.lat)).sum())),
         **words,
     )
 

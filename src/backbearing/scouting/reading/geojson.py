@@ -88,7 +88,7 @@ def rough_of_features(
     properties, shapes, notes = _understood(file, features, code, faults, shift)
     number = list(range(first, first + len(features)))
     rough = rough_of(properties, shapes, "feature", number, faults)
-    rough.notes.extend(notes)
+    rough.notes.said.extend(notes)
     return rough
 
 

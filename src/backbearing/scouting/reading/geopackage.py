@@ -127,7 +127,7 @@ def _rough(
 ) -> Rough:
     properties = [dict(zip(cells, row, strict=True)) for row in zip(*cells.values(), strict=True)]
     rough = rough_of(properties or [{}] * len(shapes), shapes, "fid", number, {})
-    rough.notes.extend(notes)
+    rough.notes.said.extend(notes)
     return rough
 
 

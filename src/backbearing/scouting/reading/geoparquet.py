@@ -70,7 +70,7 @@ def _rough(cells: dict[str, list[Any]], shapes: list[Any], first: int, notes: li
     rows = [dict(zip(cells, row, strict=True)) for row in zip(*cells.values(), strict=True)]
     number = list(range(first, first + len(shapes)))
     rough = rough_of(rows or [{}] * len(shapes), shapes, "row", number, {})
-    rough.notes.extend(notes)
+    rough.notes.said.extend(notes)
     return rough
 
 

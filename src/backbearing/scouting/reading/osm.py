@@ -16,7 +16,7 @@ from backbearing.base.osm_lengths import height_of, width_of
 from backbearing.scouting.reading.edges import EdgeTooLongError, spread_along
 from backbearing.scouting.reading.kinds import EDGED, Kind, kind_of_tags, tag_keys
 from backbearing.scouting.reading.osm_joined import join_inside
-from backbearing.scouting.reading.raw_table import MOST_ROWS, Rough, counted
+from backbearing.scouting.reading.raw_table import MOST_ROWS, Notes, Rough, counted
 from backbearing.scouting.reading.shapes import spots_of
 
 if TYPE_CHECKING:
@@ -64,7 +64,7 @@ def read(file: Path, layer: str | None = None) -> Rough:
     found, kinds, joined = join_inside(found, kinds, shapes)
     rough = rough_of_elements(found, kinds, shapes)
     rough.faults.update(joined)
-    rough.notes.extend(things.notes())
+    rough.notes.said.extend(things.notes())
     return rough
 
 
@@ -130,5 +130,5 @@ def rough_of_elements(found: list[Element], kinds: list[Kind], shapes: NDArray[A
         role=["candidate" if kind.lone else "clutter" for kind in kinds],
         note=[element.tags.get("description", "") for element in found],
         faults=dict(spots.faults),
-        notes=[CREDIT],
+        notes=Notes([CREDIT]),
     )

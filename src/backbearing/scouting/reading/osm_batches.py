@@ -117,7 +117,7 @@ class _Joining:
         outlines = np.array([one.form == "area" for one in found], dtype=np.bool_)
         own = np.flatnonzero(outlines)
         rough = rough_of_elements([found[i] for i in own], [kinds[i] for i in own], shapes[own])
-        rough.notes.extend(notes)
+        rough.notes.said.extend(notes)
         late = {
             int(rows[i]): LeftOut(found[i].number, found[i].label, reason)
             for i, reason in said.items()

@@ -23,13 +23,20 @@ MOST_ROWS: Final = 1_000_000
 
 
 @dataclass
+class Notes:
+    """What is to be said of a whole file: sentences, and how many lines and areas were drawn."""
+
+    said: list[str]
+    drawn: int = 0
+
+
+@dataclass
 class Rough:
     """Columns of equal length, one entry for each row.
 
     ``number`` is the row's number as the file counts and ``ids`` how people are told of it
     (``row 12``). Lengths are metres, NaN where the file is silent. ``faults`` holds the first
-    thing wrong with a row, by its place in the columns. ``drawn`` counts lines and areas that
-    stand at a point.
+    thing wrong with a row, by its place in the columns.
     """
 
     number: list[int]
@@ -46,8 +53,7 @@ class Rough:
     height_is_guess: NDArray[np.bool_]
     width_is_guess: NDArray[np.bool_]
     faults: dict[int, str] = field(default_factory=dict)
-    notes: list[str] = field(default_factory=list)
-    drawn: int = 0
+    notes: Notes = field(default_factory=lambda: Notes([]))
 
     def __len__(self) -> int:
         return len(self.ids)
