@@ -18,7 +18,7 @@ from backbearing.scouting.ranking.columns import ChunkResult
 from backbearing.scouting.ranking.context import Context
 from backbearing.scouting.ranking.rank_order import ranking_of
 from backbearing.scouting.ranking.task import task_of
-from backbearing.scouting.run.checkpoints import Kept
+from backbearing.scouting.run.checkpoints import kept_chunks
 from backbearing.terrain.marks.marked_elevation import bare_of
 
 if TYPE_CHECKING:
@@ -28,11 +28,11 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
+    from backbearing.cluster.kept import Progress
     from backbearing.outing.request import Outing
     from backbearing.plan.ranking import Ranking
     from backbearing.scouting.ranking.task import ScoutTask
     from backbearing.scouting.reading.candidate_table import Candidates
-    from backbearing.scouting.run.checkpoints import Progress
     from backbearing.terrain.elevation import Elevation
 
 
@@ -113,7 +113,7 @@ def scout(
     order = visiting_order(lat=ready.lat, lon=ready.lon)
     size = chunk_of(len(order), chunk)
     pieces = [order[i : i + size] for i in range(0, len(order), size)]
-    kept = Kept.of(keep, ready.digest, pieces)
+    kept = kept_chunks(keep, ready.digest, pieces)
     context = Context.of(ready.task, candidates, ready.elevation)
 
     def work(left: list[int]) -> Iterator[tuple[int, ChunkResult]]:
@@ -127,7 +127,7 @@ def scout(
         )
         return ((left[i], result) for i, result in found)
 
-    results = kept.completed(pieces, work, progress)
+    results = kept.completed(work, progress)
     return ranking_of(ready.task, candidates, ChunkResult.gathered(results, order), ready.notes)
 
 
