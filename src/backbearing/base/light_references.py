@@ -28,6 +28,26 @@ LIGHT_REFERENCES: Final[dict[str, str]] = {
         "(1999), appendix B, Mathematical analysis of polar-axis misalignment; the abstract was "
         "seen"
     ),
+    "Garstang1986": (
+        "R. H. Garstang, Model for artificial night-sky illumination, PASP 98, 364 (1986), "
+        "doi:10.1086/131768: a town's emission, 1000 lumens a head, G = F = 0.15; at second hand "
+        "and from memory, the pages were not seen"
+    ),
+    "Garstang1991": (
+        "R. H. Garstang, Dust and light pollution, PASP 103, 1109 (1991), doi:10.1086/132933: how "
+        "haze scatters by angle; at second hand, as [Cinzano2000] and public programs have it"
+    ),
+    "Cinzano2000": (
+        "P. Cinzano, F. Falchi, C. D. Elvidge and K. E. Baugh, The artificial night sky brightness "
+        "mapped from DMSP satellite Operational Linescan System measurements, MNRAS 318, 641 "
+        "(2000), doi:10.1046/j.1365-8711.2000.03562.x: equations 5 to 20 of Garstang's model as a "
+        "public program of NASA's DEVELOP numbers them"
+    ),
+    "Luginbuhl2009": (
+        "C. B. Luginbuhl et al., From the ground up II: sky glow and near-ground artificial light "
+        "propagation in Flagstaff, Arizona, PASP 121, 204 (2009), doi:10.1086/597626: much less "
+        "glow than Garstang's model gives; the abstract was seen"
+    ),
     "Oke1987": (
         "T. R. Oke, Boundary Layer Climates, 2nd ed., Methuen (1987), ISBN 978-0-415-04319-9, "
         "albedos of natural and built surfaces; at second hand: brick, stone, concrete, grass and "

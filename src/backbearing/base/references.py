@@ -170,7 +170,8 @@ REFERENCES: Final[dict[str, str]] = {
     ),
     "Garstang1989": (
         "R. H. Garstang, Night-sky brightness at observatories and sites, PASP 101, 306 (1989), "
-        "doi:10.1086/132436, magnitudes to nanolamberts"
+        "doi:10.1086/132436, magnitudes to nanolamberts; the round Earth and light scattered twice "
+        "at second hand, as [Cinzano2000] and public programs have them"
     ),
     "Schaefer1998": (
         "B. E. Schaefer, To the visual limits, Sky & Telescope 95 (5), 57 (1998), twilight term of "
@@ -214,7 +215,7 @@ REFERENCES: Final[dict[str, str]] = {
     ),
     "Patat2003": (
         "F. Patat, UBVRI night sky brightness during sunspot maximum at ESO-Paranal (2003), "
-        "arXiv:astro-ph/0301115: zenith, V = 21.6"
+        "arXiv:astro-ph/0301115: zenith, V = 21.6; by altitude, with 0.6 of it airglow, from memory"
     ),
     "IAUIAG2007": (
         "IAU/IAG Working Group on Cartographic Coordinates and Rotational Elements, report (2007), "
