@@ -8,16 +8,15 @@ finds them and however often a lost one's parcels are done again.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING, Final
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from backbearing.cluster.dask_cluster import Cluster
 from backbearing.cluster.opened import opened_once
-from backbearing.scouting.ranking.candidate_stands import LONGEST_M
+from backbearing.scouting.partitions.candidate_parts import REACH_M
 from backbearing.scouting.ranking.chunk import rank_chunk
-from backbearing.scouting.ranking.clutter import FARTHEST_M
 from backbearing.scouting.ranking.columns import ChunkResult
 from backbearing.scouting.ranking.context import Context, Standing
 from backbearing.scouting.ranking.rank_order import ranking_of
@@ -39,9 +38,6 @@ if TYPE_CHECKING:
     from backbearing.scouting.ranking.task import ScoutTask
     from backbearing.scouting.reading.candidate_table import Candidates
     from backbearing.terrain.elevation import Elevation
-
-NEAR_M: Final = LONGEST_M + FARTHEST_M + 100.0
-"""How far from a candidate a thing may stand and still be in a frame."""
 
 
 def scout_region(
@@ -138,7 +134,7 @@ def _parcel(
     frame = candidates.frame.iloc[rows]
     here = everything.tree.data[rows]
     middle = here.mean(axis=0)
-    reach = float(np.linalg.norm(here - middle, axis=1).max()) + NEAR_M
+    reach = float(np.linalg.norm(here - middle, axis=1).max()) + REACH_M
     # In the order of the whole, so that ties fall as they do on one machine.
     near = np.array(sorted(everything.tree.query_ball_point(middle, reach)), dtype=np.intp)
     return _Parcel(number, frame, everything.part(near))
@@ -172,5 +168,5 @@ class _Asked:
 def _rank_parcel(asked: _Asked, parcel: _Parcel) -> tuple[int, ChunkResult]:
     """On a worker: open what the task reads, once, and work out one parcel."""
     opened = opened_once(asked.digest, lambda: Context.opened(asked.task, parcel.standing))
-    context = replace(opened, standing=parcel.standing)
+    context = opened.among(parcel.standing)
     return parcel.number, rank_chunk(asked.task, parcel.frame, context)

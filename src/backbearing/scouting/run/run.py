@@ -23,14 +23,14 @@ from backbearing.terrain.marks.marked_elevation import bare_of
 
 if TYPE_CHECKING:
     import datetime as dt
-    from collections.abc import Iterator
+    from collections.abc import Iterator, Sequence
     from pathlib import Path
 
     from numpy.typing import NDArray
 
     from backbearing.cluster.kept import Progress
     from backbearing.outing.request import Outing
-    from backbearing.plan.ranking import Ranking
+    from backbearing.plan.ranking import Ranking, Rejected
     from backbearing.scouting.ranking.task import ScoutTask
     from backbearing.scouting.reading.candidate_table import Candidates
     from backbearing.terrain.elevation import Elevation
@@ -164,7 +164,7 @@ def prepared(
 ) -> Prepared:
     """Make the task of an outing and its candidates; parameters and errors as for `scout`."""
     if not len(candidates.frame):
-        raise NothingFoundError(_nobody(candidates))
+        raise nobody_in(candidates.source, candidates.rejected, len(candidates.rejected))
     lat = np.asarray(candidates.frame.geometry.y, dtype=np.float64)
     lon = np.asarray(candidates.frame.geometry.x, dtype=np.float64)
     task = task_of(
@@ -179,7 +179,7 @@ def prepared(
     # Measured marks are of one subject's place.
     elevation = bare_of(elevation)
     return Prepared(
-        task, elevation, lat, lon, task_digest(task, candidates), notes_of(task, candidates)
+        task, elevation, lat, lon, task_digest(task, candidates), notes_of(task, candidates.notes)
     )
 
 
@@ -205,7 +205,7 @@ def task_digest(task: ScoutTask, candidates: Candidates) -> str:
     return found.hexdigest()[:20]
 
 
-def notes_of(task: ScoutTask, candidates: Candidates) -> tuple[str, ...]:
+def notes_of(task: ScoutTask, of_candidates: tuple[str, ...]) -> tuple[str, ...]:
     """Say what the numbers stand on, what they cannot see, and the general cautions."""
     notes = [
         (
@@ -228,14 +228,14 @@ def notes_of(task: ScoutTask, candidates: Candidates) -> tuple[str, ...]:
             "The outing's skyline marks are not used here: they were read at one place, and the "
             "skylines are the raster's own."
         )
-    return (*notes, *candidates.notes, *CANNOT_SEE, *GENERAL)
+    return (*notes, *of_candidates, *CANNOT_SEE, *GENERAL)
 
 
-def _nobody(candidates: Candidates) -> str:
-    if not candidates.rejected:
-        return f"{candidates.source} holds no candidates."
-    first = candidates.rejected[0].reason
-    return (
-        f"{candidates.source} holds no candidate that can be used; of "
-        f"{counted(len(candidates.rejected), 'rows')} left out, the first: {first}"
+def nobody_in(source: str, rejected: Sequence[Rejected], count: int) -> NothingFoundError:
+    """Say that a file has no candidate; ``rejected`` are the first of ``count`` left out."""
+    if not rejected:
+        return NothingFoundError(f"{source} holds no candidates.")
+    return NothingFoundError(
+        f"{source} holds no candidate that can be used; of {counted(count, 'rows')} left out, "
+        f"the first: {rejected[0].reason}"
     )
