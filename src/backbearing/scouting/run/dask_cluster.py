@@ -2,8 +2,9 @@
 
 Candidates are grouped by the raster's tiles, a parcel at a time goes to a worker with
 whatever stands within reach of it, and each worker reads its own tile with the halo that
-stands and skylines need. The numbers are those of `scout` to the last bit, whichever worker
-finds them and however often a lost one's parcels are done again.
+stands and skylines need; what one has unpacked, the others of its machine find unpacked. The
+numbers are those of `scout` to the last bit, whichever worker finds them and however often a
+lost one's parcels are done again.
 """
 
 from __future__ import annotations
@@ -14,15 +15,15 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from backbearing.cluster.dask_cluster import Cluster
-from backbearing.cluster.opened import opened_once
 from backbearing.scouting.partitions.candidate_parts import REACH_M
 from backbearing.scouting.ranking.chunk import rank_chunk
 from backbearing.scouting.ranking.columns import ChunkResult
-from backbearing.scouting.ranking.context import Context, Standing
+from backbearing.scouting.ranking.context import Standing
 from backbearing.scouting.ranking.rank_order import ranking_of
 from backbearing.scouting.ranking.raster_window import tiles_of
 from backbearing.scouting.run.checkpoints import kept_chunks
 from backbearing.scouting.run.run import Prepared, chunk_of, prepared, visiting_order
+from backbearing.scouting.run.shared_ground import close_ground_everywhere, opened_context
 
 if TYPE_CHECKING:
     import datetime as dt
@@ -99,7 +100,10 @@ def scout_region(
     kept = kept_chunks(keep, ready.digest, pieces)
     with Cluster(scheduler, workers) as cluster:
         cluster.check(ready.task.files())
-        results = _work(cluster, ready, candidates, pieces, kept, progress)
+        try:
+            results = _work(cluster, ready, candidates, pieces, kept, progress)
+        finally:
+            close_ground_everywhere(cluster, ready.digest, remove=keep is None)
     order = np.concatenate(pieces)
     return ranking_of(ready.task, candidates, ChunkResult.gathered(results, order), ready.notes)
 
@@ -167,6 +171,6 @@ class _Asked:
 
 def _rank_parcel(asked: _Asked, parcel: _Parcel) -> tuple[int, ChunkResult]:
     """On a worker: open what the task reads, once, and work out one parcel."""
-    opened = opened_once(asked.digest, lambda: Context.opened(asked.task, parcel.standing))
+    opened = opened_context(asked.task, asked.digest, parcel.standing)
     context = opened.among(parcel.standing)
     return parcel.number, rank_chunk(asked.task, parcel.frame, context)

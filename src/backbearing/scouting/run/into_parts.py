@@ -18,7 +18,6 @@ from backbearing.base.input_files import check_readable, checked_path
 from backbearing.base.parallel import as_finished
 from backbearing.cluster.dask_cluster import Cluster
 from backbearing.cluster.kept import no_stop
-from backbearing.cluster.opened import opened_once
 from backbearing.scouting.partitions.candidate_parts import (
     INDEX,
     CandidateParts,
@@ -41,6 +40,7 @@ from backbearing.scouting.ranking.task import task_of
 from backbearing.scouting.reading.candidates import read_candidates
 from backbearing.scouting.reading.limits import LARGEST_BYTES, suffix_of
 from backbearing.scouting.run.run import chunk_of, nobody_in, notes_of
+from backbearing.scouting.run.shared_ground import close_ground_everywhere, opened_context
 from backbearing.terrain.marks.marked_elevation import bare_of
 
 if TYPE_CHECKING:
@@ -234,7 +234,10 @@ def _worked(
     address = None if sharing.scheduler == "local" else sharing.scheduler
     with Cluster(address, sharing.processes) as cluster:
         cluster.check(asked.task.files())
-        yield from cluster.worked(_rank_parcel, asked, cut(parts, left), what="candidates")
+        try:
+            yield from cluster.worked(_rank_parcel, asked, cut(parts, left), what="candidates")
+        finally:
+            close_ground_everywhere(cluster, asked.digest, remove=True)
 
 
 def _in_processes(
@@ -259,7 +262,7 @@ def _in_processes(
 
 def _rank_parcel(asked: _Asked, parcel: Parcel) -> tuple[str, bytes]:
     """On a worker: open what the task reads, once, and work out one parcel."""
-    opened = opened_once(asked.digest, lambda: Context.opened(asked.task, parcel.standing))
+    opened = opened_context(asked.task, asked.digest, parcel.standing)
     return _ranked(asked.task, parcel, opened)
 
 

@@ -13,6 +13,7 @@ from backbearing.base.cautions import CANNOT_SEE, GENERAL
 from backbearing.base.errors import NothingFoundError
 from backbearing.base.numbers import counted
 from backbearing.base.parallel import as_finished
+from backbearing.base.tile_order import place_on_curve
 from backbearing.scouting.ranking.chunk import rank_chunk
 from backbearing.scouting.ranking.columns import ChunkResult
 from backbearing.scouting.ranking.context import Context
@@ -20,6 +21,7 @@ from backbearing.scouting.ranking.rank_order import ranking_of
 from backbearing.scouting.ranking.task import task_of
 from backbearing.scouting.run.checkpoints import kept_chunks
 from backbearing.terrain.marks.marked_elevation import bare_of
+from backbearing.terrain.shared_pieces import shared_pieces
 
 if TYPE_CHECKING:
     import datetime as dt
@@ -114,20 +116,21 @@ def scout(
     size = chunk_of(len(order), chunk)
     pieces = [order[i : i + size] for i in range(0, len(order), size)]
     kept = kept_chunks(keep, ready.digest, pieces)
-    context = Context.of(ready.task, candidates, ready.elevation)
+    with shared_pieces(ready.elevation, keep=keep is not None, many=len(pieces)) as ground:
+        context = Context.of(ready.task, candidates, ground)
 
-    def work(left: list[int]) -> Iterator[tuple[int, ChunkResult]]:
-        if min(processes, len(left)) > 1:
-            context.warm()
-        found = as_finished(
-            lambda number: rank_chunk(ready.task, candidates.frame.iloc[pieces[number]], context),
-            left,
-            processes=processes,
-            hint="run it again with fewer processes or smaller chunks",
-        )
-        return ((left[i], result) for i, result in found)
+        def work(left: list[int]) -> Iterator[tuple[int, ChunkResult]]:
+            if min(processes, len(left)) > 1:
+                context.warm()
+            found = as_finished(
+                lambda i: rank_chunk(ready.task, candidates.frame.iloc[pieces[i]], context),
+                left,
+                processes=processes,
+                hint="run it again with fewer processes or smaller chunks",
+            )
+            return ((left[i], result) for i, result in found)
 
-    results = kept.completed(work, progress)
+        results = kept.completed(work, progress)
     return ranking_of(ready.task, candidates, ChunkResult.gathered(results, order), ready.notes)
 
 
@@ -186,10 +189,10 @@ def prepared(
 def visiting_order(*, lat: NDArray[np.float64], lon: NDArray[np.float64]) -> NDArray[np.intp]:
     """Order in which candidates are visited: neighbours together, so that they share ground.
 
-    By cells of 0.2 degree, in rows; ties in the order of the file.
+    By cells of 0.2 degree, each beside the one before; ties in the order of the file.
     """
-    cells = [np.floor(np.nan_to_num(v) / 0.2) for v in (lon, lat)]
-    return np.lexsort((np.arange(len(lat)), *cells))
+    cells = [np.floor(np.nan_to_num(v) / 0.2) for v in (lat, lon)]
+    return np.argsort(place_on_curve(*cells), kind="stable")
 
 
 def task_digest(task: ScoutTask, candidates: Candidates) -> str:
