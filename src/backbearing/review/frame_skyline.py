@@ -296,6 +296,4 @@ def _together(kept: Flags) -> Flags:
     """Without azimuths that stand in runs of fewer than some."""
     from scipy import ndimage
 
-    return np.asarray(
-        ndimage.binary_opening(kept, structure=np.ones(_FEWEST_TOGETHER)), dtype=bool
-    )
+    return np.asarray(ndimage.binary_opening(kept, structure=np.ones(_FEWEST_TOGETHER)), dtype=bool)

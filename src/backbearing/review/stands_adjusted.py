@@ -43,11 +43,10 @@ def turned_by_clock(
 
     The sky was not yet so far round: all of it turns back about the pole, (n,).
     """
-    lat = np.radians(lat_deg)
+    lat = np.radians(np.broadcast_to(lat_deg, np.shape(azimuth_deg)))
     turn = SIDEREAL_RATE_RAD_S * np.asarray(ahead_s, dtype=np.float64)
     seen = east_north_up(azimuth_deg=azimuth_deg, altitude_deg=altitude_deg)
     pole = np.stack([np.zeros_like(lat), np.cos(lat), np.sin(lat)])
-    pole = np.broadcast_to(pole.reshape(3, *lat.shape), np.shape(seen))
     along = (pole * seen).sum(axis=0) * (1.0 - np.cos(turn))
     across = np.cross(pole, seen, axis=0)
     return azimuth_altitude_of(*(seen * np.cos(turn) + across * np.sin(turn) + pole * along))
@@ -164,7 +163,9 @@ def _is_elsewhere(one: Sighting) -> bool:
     """Whether a receiver says that the frame was taken far from the planned stand."""
     if not one.fix.known or math.isfinite(one.aside_sigma_m):
         return False
-    return abs(one.fix.back_m) > ELSEWHERE_SIGMAS * math.hypot(one.distance_sigma_m, one.fix.sigma_m)
+    return abs(one.fix.back_m) > ELSEWHERE_SIGMAS * math.hypot(
+        one.distance_sigma_m, one.fix.sigma_m
+    )
 
 
 def _known(
