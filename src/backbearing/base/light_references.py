@@ -1,4 +1,4 @@
-"""Where the formulas and figures of lamp, air, twilight and town glow come from; part of ``REFERENCES``."""
+"""Where the formulas of lamp, air, twilight and town glow come from; part of ``REFERENCES``."""
 
 from __future__ import annotations
 
