@@ -151,13 +151,21 @@ def _cut(runs: list[tuple[int, int]]) -> Iterator[tuple[int, int]]:
 
 
 class Chunks:
-    """The pieces of one raster, with the latest used ones kept."""
+    """The pieces of one raster, with the latest used ones kept.
 
-    def __init__(self, source: Source) -> None:
+    Parameters
+    ----------
+    source : Source
+    piece : int, optional
+        Cells along the side of a piece, also of a raster that would be one.
+    """
+
+    def __init__(self, source: Source, piece: int | None = None) -> None:
         self._source = source
         rows, cols = source.grid.shape
-        whole = source.array is not None or rows * cols <= WHOLE_UP_TO
-        self.step: tuple[int, int] = (max(rows, 2), max(cols, 2)) if whole else (PIECE, PIECE)
+        whole = piece is None and (source.array is not None or rows * cols <= WHOLE_UP_TO)
+        side = PIECE if piece is None else piece
+        self.step: tuple[int, int] = (max(rows, 2), max(cols, 2)) if whole else (side, side)
         self.cells_crossed = 0.0
         self._summaries: dict[tuple[int, int], Summary] = {}
         # Pieces that other processes share.

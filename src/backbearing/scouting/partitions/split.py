@@ -32,16 +32,15 @@ from backbearing.scouting.partitions.spill import Spill, numbers_of_places
 from backbearing.scouting.reading.batches import batches_of, in_batches
 from backbearing.scouting.reading.candidates import read_candidates
 from backbearing.scouting.reading.cleaning import (
-    LONGEST_NAME,
     LONGEST_NOTE,
     check_rows,
-    clean,
     notes_of_file,
     nothing_in,
     rejected,
     said_of_double,
 )
-from backbearing.scouting.reading.raw_table import Notes
+from backbearing.tables.cleaned import LONGEST_NAME, clean
+from backbearing.tables.raw_table import Notes
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -51,7 +50,7 @@ if TYPE_CHECKING:
     from backbearing.plan.ranking import Rejected
     from backbearing.scouting.partitions.candidate_parts import CandidateParts
     from backbearing.scouting.reading.cleaning import Checked
-    from backbearing.scouting.reading.raw_table import Batch, LeftOut
+    from backbearing.tables.raw_table import Batch, LeftOut
     from backbearing.terrain.grid import Grid
 
 BATCH: Final = 10_000

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from backbearing.alignment.stand.cover_seen import cleared_radius_m
+from backbearing.alignment.stand.cover_seen import crown_radius_m
 from backbearing.base.geodesy import sphere_xyz_m
 from backbearing.scouting.ranking.dark_times import dark_times, night_clock
 from backbearing.scouting.ranking.raster_window import HELD_CELLS
@@ -102,7 +102,7 @@ def _without_the_things(elevation: Elevation, standing: Standing) -> Elevation:
     return covered.clear_about(
         lat=standing.lat,
         lon=standing.lon,
-        radius_m=cleared_radius_m(standing.height_m, standing.width_m, covered),
+        radius_m=crown_radius_m(standing.height_m, standing.width_m),
     )
 
 

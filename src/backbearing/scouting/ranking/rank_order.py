@@ -6,9 +6,11 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from backbearing.plan.ranking import Ranking
+from backbearing.plan.ranking import Ranking, RankingAsked
 
 if TYPE_CHECKING:
+    from pathlib import Path
+
     from numpy.typing import NDArray
 
     from backbearing.scouting.ranking.columns import ChunkResult
@@ -53,4 +55,31 @@ def ranking_of(
         weights=task.request.weights,
         rejected=candidates.rejected,
         notes=notes,
+        asked=asked_of(task),
+    )
+
+
+def asked_of(task: ScoutTask) -> RankingAsked:
+    """Gather what the numbers of a task's ranking are made of."""
+    request = task.request
+
+    def name(path: Path | None) -> str:
+        return "" if path is None else path.name
+
+    return RankingAsked(
+        target=f"{task.target.name}: {task.target.source}",
+        eye_height_m=task.framing.eye_height_m,
+        refraction_k=task.ground.refraction_k,
+        clear_by_deg=task.night.clear_by_deg,
+        sun_below_deg=task.night.sun_below_deg,
+        moon=task.night.moon,
+        least_minutes=request.least_minutes,
+        longest_walk_m=request.longest_walk_m,
+        steepest_deg=request.steepest_deg,
+        vertical_sigma_m=task.height_errors.sigma_m,
+        position_sigma_m=task.position_sigma_m,
+        elevation=", ".join(path.name for path in task.ground.elevation),
+        ways=name(request.ways) or name(task.ground.places),
+        towns=name(request.towns),
+        sky_brightness=name(request.sky_brightness),
     )

@@ -12,21 +12,21 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
-from backbearing.scouting.reading.limits import check_file, suffix_of
 from backbearing.scouting.reading.osm_batches import batches as osm_batches
-from backbearing.scouting.reading.raw_table import Batch
+from backbearing.tables.limits import check_file, suffix_of
+from backbearing.tables.raw_table import Batch
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
     from pathlib import Path
 
-    from backbearing.scouting.reading.raw_table import Rough
+    from backbearing.tables.raw_table import Rough
 
 LARGEST_BYTES: Final = 100 * 10**9
 """Of a file that is read in batches; one beyond is refused before it is opened."""
 
 _READERS: Final = {
-    ".csv": "csv_table",
+    ".csv": "csv_candidates",
     ".geojson": "geojson",
     ".json": "geojson",
     ".geojsonl": "geojson_sequence",

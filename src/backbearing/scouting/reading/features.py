@@ -8,8 +8,8 @@ import numpy as np
 
 from backbearing.scouting.reading.edges import EdgeTooLongError, spread_along
 from backbearing.scouting.reading.kinds import EDGED, kind_named
-from backbearing.scouting.reading.raw_table import Notes, Rough, numbers, texts
-from backbearing.scouting.reading.shapes import spots_of
+from backbearing.tables.raw_table import Notes, Rough, numbers, texts
+from backbearing.tables.shapes import spots_of
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence

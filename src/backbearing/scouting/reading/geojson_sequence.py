@@ -9,14 +9,14 @@ from itertools import islice
 from typing import TYPE_CHECKING
 
 from backbearing.scouting.reading.geojson import rough_of_features
-from backbearing.scouting.reading.json_stream import features_of_sequence, refuse
-from backbearing.scouting.reading.raw_table import MOST_ROWS
+from backbearing.tables.json_stream import features_of_sequence, refuse
+from backbearing.tables.raw_table import MOST_ROWS
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
     from pathlib import Path
 
-    from backbearing.scouting.reading.raw_table import Rough
+    from backbearing.tables.raw_table import Rough
 
 
 def read(file: Path, layer: str | None = None) -> Rough:

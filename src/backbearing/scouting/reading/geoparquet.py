@@ -15,8 +15,8 @@ from backbearing.base.datum_shift import WGS84, Spread, is_wgs84, to_wgs84
 from backbearing.base.errors import OutingError
 from backbearing.base.text import crs_name
 from backbearing.scouting.reading.features import rough_of
-from backbearing.scouting.reading.json_stream import refuse
-from backbearing.scouting.reading.raw_table import MOST_ROWS
+from backbearing.tables.json_stream import refuse
+from backbearing.tables.raw_table import MOST_ROWS
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -24,7 +24,7 @@ if TYPE_CHECKING:
 
     from pyproj import CRS
 
-    from backbearing.scouting.reading.raw_table import Rough
+    from backbearing.tables.raw_table import Rough
 
 KEYS: Final = ("name", "kind", "height_m", "width_m", "access", "role", "note")
 

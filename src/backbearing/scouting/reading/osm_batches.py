@@ -16,7 +16,7 @@ from backbearing.base.osm_file import elements, shapes_of
 from backbearing.scouting.reading.kinds import kind_of_tags, tag_keys
 from backbearing.scouting.reading.osm import Things, rough_of_elements
 from backbearing.scouting.reading.osm_joined import join_inside, may_be_joined, may_join
-from backbearing.scouting.reading.raw_table import Batch, LeftOut
+from backbearing.tables.raw_table import Batch, LeftOut
 
 if TYPE_CHECKING:
     from collections.abc import Iterator

@@ -38,9 +38,9 @@ from backbearing.scouting.ranking.chunk import rank_chunk
 from backbearing.scouting.ranking.context import Context
 from backbearing.scouting.ranking.task import task_of
 from backbearing.scouting.reading.batches import LARGEST_BYTES
-from backbearing.scouting.reading.limits import suffix_of
 from backbearing.scouting.run.run import chunk_of, nobody_in, notes_of
 from backbearing.scouting.run.shared_ground import close_ground_everywhere, opened_context
+from backbearing.tables.limits import suffix_of
 from backbearing.terrain.marks.marked_elevation import bare_of
 from backbearing.terrain.shared_pieces import shared_pieces
 

@@ -7,23 +7,14 @@ from contextlib import contextmanager
 from itertools import islice
 from typing import TYPE_CHECKING, Final, NamedTuple
 
-import numpy as np
-
 from backbearing.base.errors import OutingError
-from backbearing.scouting.reading.raw_table import MOST_ROWS, Notes, Rough, numbers
+from backbearing.tables.raw_table import MOST_ROWS
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
     from pathlib import Path
     from typing import TextIO
 
-KNOWN: Final = (
-    *("name", "lat", "lon", "height_m", "width_m", "kind"),
-    *("access", "note", "role"),
-)
-
-
-_NEEDED: Final = ("lat", "lon")
 MOST_COLUMNS: Final = 500
 LONGEST_LINE: Final = 200_000
 """Letters of one line; a longer one is no row of a table of places."""
@@ -115,49 +106,6 @@ class Table(Cells):
         if len(found) > MOST_ROWS:
             raise _refuse(file, f"has more than {MOST_ROWS:,} rows; split it")
         super().__init__(header, found, known)
-
-
-def read(file: Path, layer: str | None = None) -> Rough:
-    """Read candidates from a CSV file."""
-    del layer
-    return _rough(Table(file, KNOWN, _NEEDED))
-
-
-def batches(file: Path, layer: str | None, size: int) -> Iterator[Rough]:
-    """Read candidates from a CSV file of any length, so many rows at a time."""
-    del layer
-    with opened_table(file, _NEEDED) as (header, rows):
-        while some := list(islice(rows, size)):
-            yield _rough(Cells(header, some, KNOWN))
-
-
-def _rough(table: Cells) -> Rough:
-    faults = table.faults
-    never = np.zeros(len(table), dtype=np.bool_)
-    lat, lon, height_m, width_m = (
-        numbers(table.column(key), key, faults) for key in ("lat", "lon", "height_m", "width_m")
-    )
-    notes = []
-    if table.unread:
-        shown = ", ".join(repr(name) for name in table.unread[:6])
-        notes.append(f"Columns that are not read here: {shown}.")
-    return Rough(
-        number=table.lines,
-        ids=[f"row {line}" for line in table.lines],
-        name=table.column("name"),
-        kind=table.column("kind"),
-        lat=lat,
-        lon=lon,
-        height_m=height_m,
-        width_m=width_m,
-        access=table.column("access"),
-        role=table.column("role"),
-        note=table.column("note"),
-        height_is_guess=never,
-        width_is_guess=never.copy(),
-        faults=faults,
-        notes=Notes(notes),
-    )
 
 
 def _header(file: Path, cells: list[str], needed: Sequence[str]) -> list[str]:
