@@ -4,18 +4,24 @@ from __future__ import annotations
 
 import json
 import re
+from itertools import islice
 from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
 
-from backbearing.base.datum_shift import to_wgs84
+from backbearing.base.datum_shift import Spread, to_wgs84
 from backbearing.base.errors import OutingError
 from backbearing.scouting.reading.features import rough_of
+from backbearing.scouting.reading.json_stream import Members
 from backbearing.scouting.reading.raw_table import MOST_ROWS
 
 if TYPE_CHECKING:
+    from collections.abc import Iterator
     from pathlib import Path
 
+    from pyproj import CRS
+
+    from backbearing.base.datum_shift import DatumShift
     from backbearing.scouting.reading.raw_table import Rough
 
 _CODE: Final = re.compile(r"(?:urn:ogc:def:crs:)?EPSG:[\d.]*:?(\d{4,6})", re.IGNORECASE)
@@ -26,11 +32,8 @@ _CRS84: Final = re.compile(r"urn:ogc:def:crs:OGC:[\d.]*:CRS84", re.IGNORECASE)
 def read(file: Path, layer: str | None = None) -> Rough:
     """Read candidates from a FeatureCollection."""
     del layer
-    faults: dict[int, str] = {}
-    properties, shapes, notes = opened(file, faults)
-    rough = rough_of(properties, shapes, "feature", list(range(1, len(shapes) + 1)), faults)
-    rough.notes.extend(notes)
-    return rough
+    features, code = features_of(file)
+    return rough_of_features(file, features, 1, code)
 
 
 def opened(
@@ -38,12 +41,67 @@ def opened(
 ) -> tuple[list[dict[str, Any]], list[Any], tuple[str, ...]]:
     """Read properties and geometries (WGS84, None where there are none), and what to say."""
     features, code = features_of(file)
+    return _understood(file, features, code, faults)
+
+
+def _understood(
+    file: Path,
+    features: list[Any],
+    code: int,
+    faults: dict[int, str],
+    shift: DatumShift | None = None,
+) -> tuple[list[dict[str, Any]], list[Any], tuple[str, ...]]:
     properties = [_properties(feature, i, faults) for i, feature in enumerate(features)]
     shapes = _shapes(features, faults)
     if code == 4326:
         return properties, shapes, ()
     said = f"The file says EPSG:{code}; its places were taken to WGS84."
-    return properties, _to_wgs84(file, shapes, code), (said,)
+    return properties, list(to_wgs84(shapes, _system(file, code), shift)), (said,)
+
+
+def batches(file: Path, layer: str | None, size: int) -> Iterator[Rough]:
+    """Read candidates from a FeatureCollection of any length, so many features at a time.
+
+    One that is not in WGS84 is gone through twice: one operation serves all its places, and
+    which one hangs on where they all lie.
+    """
+    del layer
+    document = Members(file)
+    features = document.features()
+    code: int | None = None
+    shift, first = None, 1
+    while some := list(islice(features, size)):
+        if code is None:
+            code = _code(file, document.others)
+            shift = None if code == 4326 else _shift(file, code)
+        yield rough_of_features(file, some, first, code, shift)
+        first += len(some)
+    if code is not None and _code(file, document.others) != code:
+        raise _refuse(file, "names its crs after its features; write it before them")
+
+
+def rough_of_features(
+    file: Path, features: list[Any], first: int, code: int = 4326, shift: DatumShift | None = None
+) -> Rough:
+    """Put features, of which the first has this number, into columns."""
+    faults: dict[int, str] = {}
+    properties, shapes, notes = _understood(file, features, code, faults, shift)
+    number = list(range(first, first + len(features)))
+    rough = rough_of(properties, shapes, "feature", number, faults)
+    rough.notes.extend(notes)
+    return rough
+
+
+def _shift(file: Path, code: int) -> DatumShift:
+    """Choose the operation for all places of a file."""
+    import shapely
+
+    spread = Spread(_system(file, code))
+    features = Members(file).features()
+    while some := list(islice(features, 10_000)):
+        corners = shapely.get_coordinates(np.array([None, *_shapes(some, {})], dtype=object)[1:])
+        spread.add(corners[:, 0], corners[:, 1])
+    return spread.shift()
 
 
 def features_of(file: Path) -> tuple[list[Any], int]:
@@ -136,15 +194,14 @@ def _is_pair(corner: Any) -> bool:
     return all(type(v) in (int, float) and abs(v) < 1e12 for v in corner[:2])
 
 
-def _to_wgs84(file: Path, shapes: list[Any], code: int) -> list[Any]:
+def _system(file: Path, code: int) -> CRS:
     from pyproj import CRS
     from pyproj.exceptions import CRSError
 
     try:
-        crs = CRS.from_epsg(code)
+        return CRS.from_epsg(code)
     except CRSError as problem:
         raise _refuse(file, f"names EPSG:{code}, which is not known; save it in WGS84") from problem
-    return list(to_wgs84(shapes, crs))
 
 
 def _short(problem: BaseException) -> str:

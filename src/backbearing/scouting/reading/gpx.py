@@ -91,5 +91,8 @@ def read(file: Path, layer: str | None = None) -> Rough:
         width_is_guess=never.copy(),
         faults={i: f"{fault} (line {found.lines[i]})" for i, fault in faults.items()},
         notes=notes,
-        **columns,
+        lat=columns["lat"],
+        lon=columns["lon"],
+        height_m=columns["height_m"],
+        width_m=columns["width_m"],
     )

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING, Any, Final
+from typing import TYPE_CHECKING, Any, Final, NamedTuple
 
 import numpy as np
 
@@ -28,7 +28,8 @@ class Rough:
 
     ``number`` is the row's number as the file counts and ``ids`` how people are told of it
     (``row 12``). Lengths are metres, NaN where the file is silent. ``faults`` holds the first
-    thing wrong with a row, by its place in the columns.
+    thing wrong with a row, by its place in the columns. ``drawn`` counts lines and areas that
+    stand at a point.
     """
 
     number: list[int]
@@ -46,9 +47,36 @@ class Rough:
     width_is_guess: NDArray[np.bool_]
     faults: dict[int, str] = field(default_factory=dict)
     notes: list[str] = field(default_factory=list)
+    drawn: int = 0
 
     def __len__(self) -> int:
         return len(self.ids)
+
+
+class LeftOut(NamedTuple):
+    """A row that is left out: its number and id as in `Rough`, and why."""
+
+    number: int
+    id: str
+    reason: str
+
+
+@dataclass(frozen=True)
+class Batch:
+    """Some rows of a file that is read a part at a time.
+
+    Attributes
+    ----------
+    rough : Rough
+    rows : ndarray of int64, shape (n,)
+        Their places in the file, no two alike; those of a batch rise.
+    late : dict
+        Places of rows given before that are to be left out after all.
+    """
+
+    rough: Rough
+    rows: NDArray[np.int64]
+    late: dict[int, LeftOut] = field(default_factory=dict)
 
 
 def counted(count: int, one: str, many: str) -> str:
