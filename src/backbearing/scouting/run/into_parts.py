@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING, Final
 
 from backbearing.alignment.night.from_outing import open_elevation
 from backbearing.base.files import made_folder, write_file
-from backbearing.base.input_files import check_readable, checked_path
+from backbearing.base.input_files import MB, check_readable, checked_path
 from backbearing.base.parallel import as_finished
 from backbearing.cluster.dask_cluster import Cluster
 from backbearing.cluster.kept import no_stop
@@ -22,7 +22,6 @@ from backbearing.scouting.partitions.candidate_parts import (
     INDEX,
     CandidateParts,
     read_candidate_parts,
-    write_candidate_parts,
 )
 from backbearing.scouting.partitions.cut import Parcel, ParcelName, cut, parcel_names
 from backbearing.scouting.partitions.geoparquet import DamagedPartError, with_arrow
@@ -34,11 +33,11 @@ from backbearing.scouting.partitions.ranked_folder import (
     other_ranking,
 )
 from backbearing.scouting.partitions.ranked_part import ranked_bytes
+from backbearing.scouting.partitions.split import split_candidates
 from backbearing.scouting.ranking.chunk import rank_chunk
 from backbearing.scouting.ranking.context import Context
 from backbearing.scouting.ranking.task import task_of
-from backbearing.scouting.reading.candidates import read_candidates
-from backbearing.scouting.reading.limits import LARGEST_BYTES, suffix_of
+from backbearing.scouting.reading.limits import suffix_of
 from backbearing.scouting.run.run import chunk_of, nobody_in, notes_of
 from backbearing.scouting.run.shared_ground import close_ground_everywhere, opened_context
 from backbearing.terrain.marks.marked_elevation import bare_of
@@ -56,8 +55,11 @@ if TYPE_CHECKING:
     from backbearing.terrain.elevation import Elevation
     from backbearing.terrain.grid import Grid
 
-CUT: Final = 1
+CUT: Final = 2
 """Raised whenever candidates are read or cut otherwise, so that no parts of old are used."""
+
+LARGEST_BYTES: Final = 100_000 * MB
+"""Of a file of candidates; all of it is read twice, and never held."""
 
 
 @dataclass(frozen=True)
@@ -159,17 +161,16 @@ def _parted(file: Path, layer: str | None, grid: Grid, folder: Path) -> Candidat
                 return found
         except DamagedPartError as problem:
             warnings.warn(f"{problem}; the candidates are cut anew.", stacklevel=2)
-    return write_candidate_parts(read_candidates(file, layer=layer), grid, there, digest=digest)
+    return split_candidates(file, grid, there, digest=digest, layer=layer)
 
 
 def _file_digest(file: Path, layer: str | None, grid: Grid) -> str:
     """Name what a file of candidates holds, and the grid by which it is cut."""
-    suffix = suffix_of(file)
-    check_readable(file, "candidates", largest_bytes=LARGEST_BYTES.get(suffix, 0) or 2**63)
+    check_readable(file, "candidates", largest_bytes=LARGEST_BYTES)
     with file.open("rb") as data:
         content = hashlib.file_digest(data, "sha256").hexdigest()
     cells = (grid.shape, tuple(grid.transform)[:6], grid.crs.to_wkt())
-    text = repr((CUT, file.name, suffix, layer, content, cells))
+    text = repr((CUT, file.name, suffix_of(file), layer, content, cells))
     return hashlib.sha256(text.encode()).hexdigest()[:24]
 
 
