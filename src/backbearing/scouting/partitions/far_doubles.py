@@ -82,6 +82,8 @@ class FarDoubles:
         for path in self._paths:
             notes = np.fromfile(path, dtype=_NOTE)
             notes = notes[np.argsort(notes["cube"], kind="stable")]
+            if not len(notes):
+                continue
             same = notes["cube"][1:] == notes["cube"][:-1]
             found.append(notes[np.append(same, False) | np.append(False, same)])
         company = np.concatenate(found)
