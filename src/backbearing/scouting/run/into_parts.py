@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING, Final
 
 from backbearing.alignment.night.from_outing import open_elevation
 from backbearing.base.files import made_folder, write_file
-from backbearing.base.input_files import MB, check_readable, checked_path
+from backbearing.base.input_files import check_readable, checked_path
 from backbearing.base.parallel import as_finished
 from backbearing.cluster.dask_cluster import Cluster
 from backbearing.cluster.kept import no_stop
@@ -37,6 +37,7 @@ from backbearing.scouting.partitions.split import split_candidates
 from backbearing.scouting.ranking.chunk import rank_chunk
 from backbearing.scouting.ranking.context import Context
 from backbearing.scouting.ranking.task import task_of
+from backbearing.scouting.reading.batches import LARGEST_BYTES
 from backbearing.scouting.reading.limits import suffix_of
 from backbearing.scouting.run.run import chunk_of, nobody_in, notes_of
 from backbearing.scouting.run.shared_ground import close_ground_everywhere, opened_context
@@ -57,9 +58,6 @@ if TYPE_CHECKING:
 
 CUT: Final = 2
 """Raised whenever candidates are read or cut otherwise, so that no parts of old are used."""
-
-LARGEST_BYTES: Final = 100_000 * MB
-"""Of a file of candidates; all of it is read twice, and never held."""
 
 
 @dataclass(frozen=True)
