@@ -73,6 +73,12 @@ class Sharing:
         plain processes.
     chunk : int or None
         Candidates to a parcel; else a twelfth of all, from 20 to 500.
+
+    Examples
+    --------
+    >>> from backbearing.scouting import Sharing
+    >>> Sharing(scheduler="tcp://10.0.0.5:8786").chunk is None
+    True
     """
 
     processes: int = 2
@@ -115,6 +121,22 @@ def scout_into(
         As for `scout`.
     BackbearingError
         When pyarrow is not installed, a part is damaged, or the cluster fails.
+
+    Examples
+    --------
+    With ``sample``, the folder ``sample_terrain``, into a folder that goes again:
+
+    >>> import tempfile
+    >>> from pathlib import Path
+    >>> from backbearing import load_outing
+    >>> from backbearing.scouting import Sharing, scout_into
+    >>> outing, things = load_outing(sample / "outing.toml"), sample / "lone_things.csv"
+    >>> with tempfile.TemporaryDirectory() as folder:
+    ...     made = scout_into(
+    ...         outing, things, Path(folder), nights=1, sharing=Sharing(processes=1, chunk=20)
+    ...     )
+    ...     print(f"{made.candidates} candidates, {made.parcels} parcels, {len(made.files())} home")
+    39 candidates, 3 parcels, 3 home
     """
     with_arrow()
     # Measured marks are of one subject's place.
