@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import sys
 from dataclasses import dataclass
 from functools import partial
 from pathlib import Path
@@ -22,6 +21,7 @@ from backbearing.cli.common import (
     overwrite_switch,
     print_json,
 )
+from backbearing.cli.progress import with_progress
 from backbearing.cli.scout_table import print_ranking
 from backbearing.cli.screen import Screen
 from backbearing.exports.ranking_files import ranking_document, write_ranking
@@ -238,9 +238,7 @@ def _watched(
 ) -> Ranking:
     """Work with a bar of what is done and the time left, on standard error."""
     try:
-        if quiet or not sys.stderr.isatty():
-            return work(None)
-        return _with_bar(work)
+        return with_progress(work, doing="Scouting", things="candidates", quiet=quiet)
     except KeyboardInterrupt:
         kept = (
             f"What was finished is kept in {keep}; the same command goes on from there."
@@ -248,35 +246,6 @@ def _watched(
             else "Nothing was kept; with --keep FOLDER a stopped run can be taken up again."
         )
         raise BackbearingError(f"Stopped. {kept}") from None
-
-
-def _with_bar(work: Callable[[Callable[[int, int], None] | None], Ranking]) -> Ranking:
-    from rich.console import Console
-    from rich.progress import (
-        BarColumn,
-        MofNCompleteColumn,
-        Progress,
-        TextColumn,
-        TimeElapsedColumn,
-        TimeRemainingColumn,
-    )
-
-    columns = (
-        TextColumn("Scouting"),
-        BarColumn(),
-        MofNCompleteColumn(),
-        TextColumn("candidates, done in"),
-        TimeElapsedColumn(),
-        TextColumn("left"),
-        TimeRemainingColumn(),
-    )
-    with Progress(*columns, console=Console(stderr=True), transient=True) as bar:
-        task = bar.add_task("scouting", total=None)
-
-        def tell(done: int, total: int) -> None:
-            bar.update(task, completed=done, total=total)
-
-        return work(tell)
 
 
 def _links(page: Path, pages: dict[str, Path]) -> dict[str, str]:
