@@ -20,8 +20,8 @@ from backbearing.cli.common import (
     overwrite_switch,
     print_json,
 )
-from backbearing.cli.progress import with_progress
 from backbearing.cli.screen import Screen
+from backbearing.cli.sharing import with_bar
 from backbearing.cli.year_table import print_year
 from backbearing.exports.year_ics import year_calendar
 from backbearing.maps.year_page import year_page
@@ -161,7 +161,7 @@ def command(  # noqa: D103
         if path is not None:
             check_free(path, overwrite=files.overwrite)
     outings = _outings(asked, over, quiet=as_json)
-    year: Year = with_progress(
+    year: Year = with_bar(
         lambda tell: plan_year(
             outings,
             first_night=over.first_night,
@@ -169,8 +169,8 @@ def command(  # noqa: D103
             rule=rule,
             progress=tell,
         ),
-        doing="Looking through the nights",
-        things="subjects",
+        "Looking through the nights:",
+        "subjects",
         quiet=as_json,
     )
     written = _write(year, files, outings[0].units)
@@ -197,9 +197,7 @@ def _outings(asked: SubjectsAsked, over: YearNights, *, quiet: bool) -> list[Out
         first_night=over.first_night,
         nights=over.nights,
     )
-    return with_progress(
-        lambda tell: ranked(progress=tell), doing="Scouting", things="candidates", quiet=quiet
-    )
+    return with_bar(lambda tell: ranked(progress=tell), "Scouting", "candidates", quiet=quiet)
 
 
 def _then(asked: SubjectsAsked, outings: list[Outing], year: Year) -> str:

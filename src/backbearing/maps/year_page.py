@@ -38,6 +38,9 @@ HOUR_UNITS: Final = 9
 BAR_UNITS: Final = 400
 HEAD_UNITS: Final = 26
 
+NEAR_DEG: Final = 0.25
+"""Within so much the Moon rises and sets within a minute or two."""
+
 WORDS: Final = ("no", "One", "Two", "Three", "Four", "Five", "Six", "Seven")
 
 
@@ -119,8 +122,24 @@ def _night(year: Year, night: YearNight, units: Units) -> dict[str, Any]:
         "weekday": f"{night.evening:%A} evening",
         "instead_of": "" if night.instead_of is None else night_label(night.instead_of),
         "why": _why(year, night),
+        "moon": _shared_moon(year, night),
         "subjects": [_subject(year, at, number, units) for at in night.subjects],
     }
+
+
+def _shared_moon(year: Year, night: YearNight) -> str:
+    """The Moon told once for subjects near one another; empty where they are not."""
+    first, *others = year.subjects
+    near = all(
+        abs(one.lat - first.lat) <= NEAR_DEG
+        and abs(one.lon - first.lon) <= NEAR_DEG
+        and one.zone == first.zone
+        for one in others
+    )
+    if not near:
+        return ""
+    at = night.subjects[0]
+    return f"Moon {per_cent(at.moon.lit)} lit, {_moon_words(at)}."
 
 
 def _why(year: Year, night: YearNight) -> str:

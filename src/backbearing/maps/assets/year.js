@@ -46,4 +46,5 @@
     panel.addEventListener("pointermove", (event) => { if (event.buttons) read(event); });
   }
   show(data.first);
+  root.dataset.ready = "yes";
 })();
