@@ -21,7 +21,7 @@ from backbearing.land.places import read_places
 from backbearing.plan.year import YearHours, YearLens, YearSubject
 from backbearing.sky.instants import aware
 from backbearing.sky.nights import lowest_sun_deg
-from backbearing.sky.window_reasons import LOWEST_SKYLINE_DEG, MOON_IS_TARGET, highest_deg
+from backbearing.sky.window_reasons import LOWEST_SKYLINE_DEG, highest_deg
 
 if TYPE_CHECKING:
     import datetime as dt
@@ -162,8 +162,6 @@ def _why_none(sky: SubjectSky, spans: GoodSpans) -> str:
             f"It is never dark: the Sun goes no lower than {num(lowest, 1)}° on any of these "
             f"nights, and {num(night.sun_below_deg)}° was asked."
         )
-    if target.body_name == "moon" and night.moon != "any":
-        return MOON_IS_TARGET
     highest = highest_deg(sky.asked)
     if highest < LOWEST_SKYLINE_DEG:
         return f"{target.name} never rises here: it reaches {num(highest, 1)}° at most."
