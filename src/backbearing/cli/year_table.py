@@ -171,8 +171,7 @@ def _night_in_full(out: Screen, year: Year, night: YearNight, units: Units) -> N
     for at in night.subjects:
         moon = at.moon
         out.say(
-            f"{at.name}: dusk {moon.dusk}, dawn {moon.dawn}; Moon {per_cent(moon.lit)} lit, rises: "
-            f"{moon.rise}, sets: {moon.set}.",
+            f"{at.name}: {moon.dark_words}; Moon {per_cent(moon.lit)} lit, {moon.moon_words}.",
             hang=2,
         )
         if at.good_minutes <= 0.0:
