@@ -143,7 +143,7 @@ def _shared_moon(year: Year, night: YearNight) -> str:
 
 
 def _why(year: Year, night: YearNight) -> str:
-    lacked = num(night.counted_minutes, 0)
+    lacked = num(night.counted_minutes, 0 if night.counted_minutes >= 9.5 else 1)
     if not night.equals:
         return f"Gives most of what was lacking: {lacked} minutes a lens."
     return (
