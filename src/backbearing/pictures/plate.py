@@ -215,7 +215,7 @@ def plate_picture(columns: Sequence[PlateColumn], *, title: str, notes: Sequence
 
 
 def plate_page(columns: Sequence[PlateColumn], *, title: str, notes: Sequence[str]) -> str:
-    """The plate as one page: a slider from lens to lens, as taken or as planned."""
+    """The plate as one page: a slider from lens to lens, the plan beside each; rows without scripts."""
     return filled_page(
         "pictures",
         "plate.html",
@@ -226,7 +226,7 @@ def plate_page(columns: Sequence[PlateColumn], *, title: str, notes: Sequence[st
         frames=[
             {
                 "label": one.label,
-                "says": "; ".join(one.says),
+                "says": list(one.says),
                 "taken": _data(one.taken),
                 "planned": _data(one.planned),
                 "width": one.taken.width,
