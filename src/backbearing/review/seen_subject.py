@@ -154,12 +154,24 @@ def _standing(out: Flags) -> list[_Run]:
     labels, count = ndimage.label(above)
     runs = []
     for columns in ndimage.find_objects(labels)[:count]:
-        first, last = columns[0].start, columns[0].stop
+        first, last = _sides(tops, columns[0].start, columns[0].stop, least)
         top = int(tops[first:last].min())
         highest = first + float(np.flatnonzero(tops[first:last] == top).mean())
         tall = int(np.median(land[first:last])) - top
         runs.append(_Run(first, last, top, highest, int(tops[first]), int(tops[last - 1]), tall))
     return runs
+
+
+def _sides(tops: NDArray[np.int64], first: int, last: int, least: int) -> tuple[int, int]:
+    """A run's columns above the land as it goes on from one side of it to the other."""
+    near = max(6, (last - first) // 4)
+    left, right = tops[max(0, first - near) : first], tops[last : last + near]
+    if len(left) < 3 or len(right) < 3:
+        return first, last
+    ends = [first - 1 - len(left) / 2.0, last + len(right) / 2.0]
+    land = np.interp(np.arange(first, last), ends, [np.median(left), np.median(right)])
+    over = np.flatnonzero(land - tops[first:last] >= least)
+    return (first + int(over[0]), first + int(over[-1]) + 1) if len(over) else (first, last)
 
 
 def _joined_to_land(out: Flags) -> Flags:

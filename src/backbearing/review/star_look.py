@@ -191,6 +191,7 @@ class StarLook:
             lat=stand.lat,
             aside_sigma_m=math.inf if self.within_m is None else self.within_m,
             fix=self._fix(frame),
+            side_deg=float(altitude[1:].mean()),
         )
 
     def _fix(self, frame: FrameReview) -> Fix:
