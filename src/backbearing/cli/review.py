@@ -19,11 +19,11 @@ from backbearing.cli.common import (
     overwrite_switch,
     print_json,
 )
+from backbearing.cli.frame_progress import FrameProgress
 from backbearing.cli.review_table import print_review
 from backbearing.cli.screen import Screen
 from backbearing.outing.load import load_outing
 from backbearing.plan.in_units import read_in
-from backbearing.cli.frame_progress import FrameProgress
 from backbearing.review.document import review_document
 from backbearing.review.night import Given, reviewed
 from backbearing.review.ticks import read_ticks, with_ticks

@@ -15,7 +15,7 @@ from backbearing.review.from_stars import settled
 from backbearing.review.where_stood import STEP_M
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping, Sequence
+    from collections.abc import Sequence
     from pathlib import Path
 
     from backbearing.outing.request import Outing
