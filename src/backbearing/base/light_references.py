@@ -1,4 +1,4 @@
-"""Where the formulas and figures of lamp, air, twilight and town glow come from; part of ``REFERENCES``."""
+"""Where formulas and figures of lamp, air, twilight and town glow come from; in ``REFERENCES``."""
 
 from __future__ import annotations
 

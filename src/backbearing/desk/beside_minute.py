@@ -1,4 +1,4 @@
-"""What stands beside a minute's stands: air, lamp, trees on the skyline, and a forecast's cloud.
+"""What stands beside a minute's stands: air, sky, lamp, trees on the skyline, a forecast's cloud.
 
 Only what the outing has: what it does not ask about is None.
 """
@@ -12,6 +12,7 @@ from backbearing.alignment.night.lamp_light import lamp_at_minute
 from backbearing.alignment.night.lamp_words import shutter_words
 from backbearing.alignment.stand.lens_air import air_facts
 from backbearing.alignment.stand.lens_figures import longest_shutter
+from backbearing.alignment.stand.sky_behind import behind_each, dark_sky_over
 from backbearing.base.numbers import num
 from backbearing.base.text import length
 from backbearing.plan.optics import LensFigures
@@ -34,16 +35,19 @@ def beside_rows(
     Returns
     -------
     list of dict
-        ``air``, ``skyline``, ``cloud`` and ``lamp``, each with its numbers and ``says``, sentences
-        that name the doubt. ``skyline`` is None where the outing knows nothing of trees,
+        ``air``, ``behind``, ``skyline``, ``cloud`` and ``lamp``, each with its numbers and
+        ``says``, sentences that name the doubt. ``skyline`` is None where the outing knows nothing
+        of trees,
         ``cloud`` without a forecast, ``lamp`` without a [light].
     """
-    lamps = iter(_lamps(night, [stand for stand in stands if stand is not None]))
+    there = [stand for stand in stands if stand is not None]
+    lamps, behind = iter(_lamps(night, there)), iter(_behind(night, there))
     return [
         None
         if stand is None
         else {
             "air": _air(night, stand),
+            "behind": next(behind),
             "skyline": _skyline(stand),
             "cloud": _cloud(night, stand),
             "lamp": next(lamps),
@@ -60,6 +64,21 @@ def _air(night: PreparedNight, stand: Stand) -> dict[str, Any]:
         "sigma_mag": air.air_sigma_mag,
         "says": [air.sentence],
     }
+
+
+def _behind(night: PreparedNight, stands: Sequence[Stand]) -> list[dict[str, Any]]:
+    """The dark sky behind the target at each stand."""
+    found = behind_each(dark_sky_over(night.scene, night.outing), stands)
+    return [
+        {
+            "mag_arcsec2": one.behind_mag_arcsec2,
+            "cd_m2": one.behind_cd_m2,
+            "sigma_mag": one.behind_sigma_mag,
+            "from": one.behind_from,
+            "says": [one.sentence],
+        }
+        for one in found
+    ]
 
 
 def _skyline(stand: Stand) -> dict[str, Any] | None:

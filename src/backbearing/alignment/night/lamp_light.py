@@ -14,7 +14,7 @@ from backbearing.alignment.night.lamp_words import (
     turn_words,
     with_words,
 )
-from backbearing.camera.exposure_model import SKY_SIGMA_MAG
+from backbearing.alignment.stand.sky_behind import as_zenith, behind_each, dark_sky_over
 from backbearing.camera.photometry import (
     CARD_GIVES_BACK,
     LAMP_SIGMA_STOPS,
@@ -123,17 +123,20 @@ def _turns(
 def _skies(outing: Outing, scene: Scene, stands: Sequence[Stand]) -> list[SkyParts]:
     if not stands:
         return []
-    exposure = outing.exposure
+    exposure, dark = outing.exposure, dark_sky_over(scene, outing)
+    behind = behind_each(dark, stands)
     parts = sky_luminance(
         scene.target,
         lat=[stand.lat for stand in stands],
         lon=[stand.lon for stand in stands],
         height_m=scene.subject_ground_m,
         times=[stand.time for stand in stands],
-        dark_mag=exposure.sky_mag_arcsec2,
+        dark_mag=[one.behind_mag_arcsec2 for one in behind],
         core_mag=exposure.core_mag_arcsec2,
+        dark_zenith_mag=as_zenith(dark, stands, behind),
     )
-    columns = (parts.total, parts.dark, parts.milky_way, parts.moon, parts.twilight)
+    sigma = [one.behind_sigma_mag for one in behind]
+    columns = (parts.total, parts.dark, parts.milky_way, parts.moon, parts.twilight, sigma)
     return [SkyParts(*(float(v) for v in row)) for row in zip(*columns, strict=True)]
 
 
@@ -185,7 +188,7 @@ def _sigma_stops(sky: SkyParts, surface_stops: float) -> float:
     """Of the wanted lux: the sky, its twilight and the surface."""
     share = sky.twilight_cd_m2 / sky.sky_cd_m2 if sky.sky_cd_m2 else 0.0
     return math.hypot(
-        SKY_SIGMA_MAG * STOPS_A_MAG, share * TWILIGHT_SIGMA_MAG * STOPS_A_MAG, surface_stops
+        sky.dark_sigma_mag * STOPS_A_MAG, share * TWILIGHT_SIGMA_MAG * STOPS_A_MAG, surface_stops
     )
 
 
