@@ -23,6 +23,7 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from backbearing.alignment.night.prepared_night import PreparedNight
+    from backbearing.plan.behind import BehindFacts
     from backbearing.plan.lamp import LampTurn
     from backbearing.plan.stand import Stand
 
@@ -41,13 +42,14 @@ def beside_rows(
         ``cloud`` without a forecast, ``lamp`` without a [light].
     """
     there = [stand for stand in stands if stand is not None]
-    lamps, behind = iter(_lamps(night, there)), iter(_behind(night, there))
+    skies = behind_each(dark_sky_over(night.scene, night.outing), there)
+    lamps, behind = iter(_lamps(night, there, skies)), iter(skies)
     return [
         None
         if stand is None
         else {
             "air": _air(night, stand),
-            "behind": next(behind),
+            "behind": _behind(next(behind)),
             "skyline": _skyline(stand),
             "cloud": _cloud(night, stand),
             "lamp": next(lamps),
@@ -66,19 +68,15 @@ def _air(night: PreparedNight, stand: Stand) -> dict[str, Any]:
     }
 
 
-def _behind(night: PreparedNight, stands: Sequence[Stand]) -> list[dict[str, Any]]:
-    """The dark sky behind the target at each stand."""
-    found = behind_each(dark_sky_over(night.scene, night.outing), stands)
-    return [
-        {
-            "mag_arcsec2": one.behind_mag_arcsec2,
-            "cd_m2": one.behind_cd_m2,
-            "sigma_mag": one.behind_sigma_mag,
-            "from": one.behind_from,
-            "says": [one.sentence],
-        }
-        for one in found
-    ]
+def _behind(sky: BehindFacts) -> dict[str, Any]:
+    """The dark sky behind the target at a stand."""
+    return {
+        "mag_arcsec2": sky.behind_mag_arcsec2,
+        "cd_m2": sky.behind_cd_m2,
+        "sigma_mag": sky.behind_sigma_mag,
+        "from": sky.behind_from,
+        "says": [sky.sentence],
+    }
 
 
 def _skyline(stand: Stand) -> dict[str, Any] | None:
@@ -119,11 +117,14 @@ def _cloud(night: PreparedNight, stand: Stand) -> dict[str, Any] | None:
     }
 
 
-def _lamps(night: PreparedNight, stands: Sequence[Stand]) -> list[dict[str, Any] | None]:
+def _lamps(
+    night: PreparedNight, stands: Sequence[Stand], skies: Sequence[BehindFacts]
+) -> list[dict[str, Any] | None]:
     outing = night.outing
     if outing.exposure.lamp is None:
         return [None] * len(stands)
-    turns = lamp_at_minute(outing, night.scene, [_lens_plan(night, stand) for stand in stands])
+    lenses = [_lens_plan(night, stand) for stand in stands]
+    turns = lamp_at_minute(outing, night.scene, lenses, skies)
     apart = shutter_words(turns)
     return [_lamp(turn, apart) for turn in turns]
 
