@@ -29,7 +29,7 @@ from backbearing.cli.common import (
 from backbearing.cli.marks_table import print_ridge_marks, ridge_marks_line
 from backbearing.cli.ridge_area import AreaAsked, answer_area
 from backbearing.cli.screen import Screen
-from backbearing.cli.sharing import SharingAsked, sharing_options
+from backbearing.cli.sharing import sharing_options
 from backbearing.outing.load import load_outing
 from backbearing.pictures.skyline_picture import draw_skyline
 from backbearing.pictures.skyline_subject import seen_subject
@@ -93,12 +93,11 @@ class SeenFrom:
 @overwrite_switch
 @all_switch
 @json_switch
-@gathered(seen=SeenFrom, every=AreaAsked, shared=SharingAsked)
+@gathered(seen=SeenFrom, every=AreaAsked)
 def command(  # noqa: D103
     outing: Path,
     seen: SeenFrom,
     every: AreaAsked,
-    shared: SharingAsked,
     picture: Path | None,
     red: bool,
     overwrite: bool,
@@ -112,13 +111,13 @@ def command(  # noqa: D103
         )
     if every.within_km is not None and not every.areas:
         raise click.UsageError("--within limits an area: add --area FILE.")
-    if shared.sharing is not None and not every.areas:
+    if every.sharing is not None and not every.areas:
         raise click.UsageError(
             "--processes, --scheduler and --keep share the work of an area: add --area FILE."
         )
     asked = load_outing(outing)
     if every.areas:
-        return answer_area(asked, every, shared, seen.at, overwrite=overwrite, as_json=as_json)
+        return answer_area(asked, every, seen.at, overwrite=overwrite, as_json=as_json)
     eye = _where(asked, seen)
     view = ridge_view(asked, lat=eye.lat, lon=eye.lon)
     if picture is not None:

@@ -11,14 +11,13 @@ import click
 from backbearing.alignment.night.from_outing import open_elevation
 from backbearing.alignment.ridge.clearance_map import ridge_area
 from backbearing.cli.common import print_json
-from backbearing.cli.sharing import watched
+from backbearing.cli.sharing import SharingAsked, watched
 from backbearing.plan.clearance import area_words
 from backbearing.workflows.write_area import check_area_files, write_area
 
 if TYPE_CHECKING:
     from pathlib import Path
 
-    from backbearing.cli.sharing import SharingAsked
     from backbearing.cluster.kept import Progress
     from backbearing.outing.request import Outing
     from backbearing.plan.clearance import RidgeArea
@@ -26,8 +25,8 @@ if TYPE_CHECKING:
 
 
 @dataclass(frozen=True, slots=True)
-class AreaAsked:
-    """Files for an answer to every cell, and how far from the subject."""
+class AreaAsked(SharingAsked):
+    """Files for an answer to every cell, how far from the subject, and how it is shared."""
 
     areas: tuple[Path, ...]
     within_km: float | None
@@ -41,7 +40,6 @@ class AreaAsked:
 def answer_area(
     asked: Outing,
     every: AreaAsked,
-    shared: SharingAsked,
     at: str | None,
     *,
     overwrite: bool,
@@ -51,7 +49,7 @@ def answer_area(
     paths = every.areas
     check_area_files(paths, overwrite=overwrite)
     elevation = open_elevation(asked)
-    area = _swept(asked, elevation, every, shared, at, quiet=as_json)
+    area = _swept(asked, elevation, every, at, quiet=as_json)
     write_area(asked, elevation, area, paths, at=at, overwrite=overwrite)
     words = area_words(area)
     if asked.ground.marks:
@@ -83,14 +81,13 @@ def _swept(
     asked: Outing,
     elevation: Elevation,
     every: AreaAsked,
-    shared: SharingAsked,
     at: str | None,
     *,
     quiet: bool,
 ) -> RidgeArea:
     """All in one, or shared out with a bar of the cells that are done."""
     sweep = partial(ridge_area, asked, elevation, at=at, within_m=every.within_m)
-    sharing = shared.sharing
+    sharing = every.sharing
     if sharing is None:
         return sweep()
 

@@ -19,6 +19,7 @@ if TYPE_CHECKING:
 
 P = TypeVar("P")
 A = TypeVar("A")
+P_contra = TypeVar("P_contra", contravariant=True)
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,7 +41,7 @@ class Sharing:
     keep: Path | None = None
 
 
-class Job(Protocol[P, A]):
+class Job(Protocol[P_contra, A]):
     """What all parcels share: sent to workers of other machines, so small and picklable.
 
     Answers must not depend on which parcels are worked out with them, nor where.
@@ -68,7 +69,7 @@ class Job(Protocol[P, A]):
     def opened(self) -> Any:
         """Open what parcels are worked out with, once for a process."""
 
-    def work(self, opened: Any, parcel: P) -> A:
+    def work(self, opened: Any, parcel: P_contra) -> A:
         """Work out one parcel."""
 
 

@@ -80,6 +80,9 @@ class Passes(Protocol):
     def bearings_deg(self) -> tuple[float, ...]:
         """True bearings, in the order in which they are swept."""
 
+    def values(self) -> tuple[object, ...]:
+        """All that they are made of."""
+
     def over(self, ground: GroundAhead, nodes: Nodes, part: AreaPart) -> Layers:
         """Sweep a part's cells."""
 
@@ -114,6 +117,12 @@ class NightPasses:
     minutes: Floats
     fresh: tuple[bool, ...]
     clear_by_deg: float
+
+    def values(self) -> tuple[object, ...]:
+        """All that they are made of."""
+        return (
+            self.bearings_deg, self.altitude_deg, self.minutes, self.fresh, self.clear_by_deg,
+        )  # fmt: skip
 
     def over(self, ground: GroundAhead, nodes: Nodes, part: AreaPart) -> Layers:
         """Sweep the bearings in order of time over a part's cells."""
@@ -209,6 +218,13 @@ class MinutePasses:
         bearings = _across(float(aside.min()), float(aside.max()))
         true = tuple(wrap_360_deg(float(middle_deg + bearing)) for bearing in bearings)
         return cls(true, tuple(bearings.tolist()), aside, altitude, clear_by_deg)
+
+    def values(self) -> tuple[object, ...]:
+        """All that they are made of."""
+        return (
+            self.bearings_deg, self.aside_deg, self.azimuth_deg, self.altitude_deg,
+            self.clear_by_deg,
+        )  # fmt: skip
 
     def over(self, ground: GroundAhead, nodes: Nodes, part: AreaPart) -> Layers:
         """Sweep the bearings and take the margin of a part's cells."""

@@ -81,7 +81,8 @@ def ground_groups(
             box, past = joint, past + 1
         in_squares = look.elevation.in_pieces and not _is_whole(box, look.elevation)
         if in_squares:
-            box = tuple(slice(one.start // STRIP * STRIP, one.stop) for one in box)
+            rows, cols = (slice(one.start // STRIP * STRIP, one.stop) for one in box)
+            box = rows, cols
             past = _fitting(cells, look.elevation, box, bearings_deg, first, past)
         yield GroundGroup(first, past, *box, in_squares)
 
