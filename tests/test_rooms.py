@@ -21,10 +21,12 @@ if TYPE_CHECKING:
 SOURCE: Final = Path(__file__).resolve().parents[1] / "src"
 PACKAGE: Final = "backbearing"
 
-GROUND: Final = ("base", "terrain", "sky", "camera", "weather", "outing", "plan", "land")
+GROUND: Final = (
+    *("base", "terrain", "sky", "camera", "weather", "outing", "plan", "tables", "land"),
+)
 COMPUTING: Final = (
     *("terrain", "sky", "camera", "weather", "measuring", "fetching"),
-    *("land", "alignment", "scouting", "review"),
+    *("tables", "land", "alignment", "scouting", "review"),
 )
 WRITERS: Final = ("drawing", "pictures", "maps", "sheet", "exports", "explain")
 
@@ -39,7 +41,8 @@ SEES: Final[dict[str, set[str]]] = {
     "outing": {"base", "terrain", "sky", "camera"},
     "fetching": {"base", "terrain", "outing"},
     "plan": {"base", "terrain", "sky", "camera", "outing"},
-    "land": {"base", "terrain", "sky", "camera", "outing", "plan"},
+    "tables": {"base", "plan"},
+    "land": {"base", "terrain", "sky", "camera", "outing", "plan", "tables"},
     "alignment": {*GROUND, "cluster"},
     "scouting": {*GROUND, "cluster", "alignment"},
     "review": {*GROUND, "alignment"},

@@ -6,6 +6,9 @@ for its version and for the files before anything is sent.
 
 from __future__ import annotations
 
+import logging
+from concurrent.futures import CancelledError
+from contextlib import suppress
 from itertools import islice
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final, TypeVar
@@ -58,10 +61,14 @@ class Cluster:
         self._workers = max(1, workers)
         self._local: Any = None
         self.client: Any = None
+        # What it has to say is said here in one sentence.
+        self._log = logging.getLogger("distributed.client")
+        self._loud = self._log.level
 
     def __enter__(self) -> Cluster:
         import dask
 
+        self._log.setLevel(logging.CRITICAL)
         settings = {"distributed.scheduler.allowed-failures": LOSSES}
         address = self._scheduler
         if address is None:
@@ -88,9 +95,12 @@ class Cluster:
 
     def _end(self) -> None:
         if self.client is not None:
-            self.client.close()
+            # One whose scheduler is gone cannot take leave of it.
+            with suppress(OSError, TimeoutError):
+                self.client.close()
         if self._local is not None:
             self._local.close()
+        self._log.setLevel(self._loud)
 
     def check(self, files: Sequence[Path]) -> None:
         """Refuse a cluster without workers, with another version, or without the files.
@@ -137,7 +147,8 @@ class Cluster:
         Raises
         ------
         BackbearingError
-            When a parcel ends worker after worker, or what went wrong in it.
+            When a parcel ends worker after worker, when the scheduler is lost, or what went
+            wrong in a parcel.
         """
         sent = self.client.scatter(shared, broadcast=True)
         many = PARCELS_AHEAD * max(1, len(self.client.scheduler_info()["workers"]))
@@ -154,10 +165,20 @@ class Cluster:
                     "for want of memory",
                     hint="take smaller chunks or larger workers",
                 ) from problem
+            except (CancelledError, OSError, TimeoutError) as problem:
+                if future.status == "error":
+                    raise
+                raise BackbearingError(
+                    f"The scheduler{self._named()} is gone",
+                    hint="what came home is kept; start it and its workers and ask again",
+                ) from problem
             future.release()
             for parcel in islice(waiting, 1):
                 out.add(self._send(work, sent, parcel))
             yield answer
+
+    def _named(self) -> str:
+        return "" if self._scheduler is None else f" at {self._scheduler}"
 
     def _send(self, work: Any, shared: Any, parcel: Any) -> Any:
         return self.client.submit(work, shared, parcel, pure=False)

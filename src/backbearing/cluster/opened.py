@@ -22,3 +22,8 @@ def opened_once(digest: str, opener: Callable[[], _T]) -> _T:
         _opened.clear()
         _opened[digest] = opener()
     return cast("_T", _opened[digest])
+
+
+def let_go(digest: str) -> Any:
+    """Forget what the job of this digest has opened in this process, and give it; else None."""
+    return _opened.pop(digest, None)

@@ -11,9 +11,16 @@ from backbearing.plan.ranking import Ranking, RankingAsked
 if TYPE_CHECKING:
     from pathlib import Path
 
+    from numpy.typing import NDArray
+
     from backbearing.scouting.ranking.columns import ChunkResult
     from backbearing.scouting.ranking.task import ScoutTask
     from backbearing.scouting.reading.candidate_table import Candidates
+
+
+def sort_key(score: NDArray[np.float64]) -> NDArray[np.float64]:
+    """What rises from the best to the worst; failures, which have no score, come last."""
+    return -np.nan_to_num(score, nan=-1.0)
 
 
 def ranking_of(
@@ -26,7 +33,7 @@ def ranking_of(
     import pandas as pd
 
     score = result.columns["score"]
-    order = np.lexsort((np.arange(len(score)), -np.nan_to_num(score, nan=-1.0)))
+    order = np.lexsort((np.arange(len(score)), sort_key(score)))
     frame = candidates.frame.iloc[order].reset_index(drop=True)
     ranked = np.isfinite(score[order])
     rank = pd.array(np.where(ranked, np.arange(1, len(order) + 1), 0), dtype="Int64")

@@ -2,28 +2,28 @@
 
 Candidates are grouped by the raster's tiles, a parcel at a time goes to a worker with
 whatever stands within reach of it, and each worker reads its own tile with the halo that
-stands and skylines need. The numbers are those of `scout` to the last bit, whichever worker
-finds them and however often a lost one's parcels are done again.
+stands and skylines need; what one has unpacked, the others of its machine find unpacked. The
+numbers are those of `scout` to the last bit, whichever worker finds them and however often a
+lost one's parcels are done again.
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING, Final
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from backbearing.cluster.dask_cluster import Cluster
-from backbearing.cluster.opened import opened_once
-from backbearing.scouting.ranking.candidate_stands import LONGEST_M
+from backbearing.scouting.partitions.candidate_parts import REACH_M
 from backbearing.scouting.ranking.chunk import rank_chunk
-from backbearing.scouting.ranking.clutter import FARTHEST_M
 from backbearing.scouting.ranking.columns import ChunkResult
-from backbearing.scouting.ranking.context import Context, Standing
+from backbearing.scouting.ranking.context import Standing
 from backbearing.scouting.ranking.rank_order import ranking_of
 from backbearing.scouting.ranking.raster_window import tiles_of
 from backbearing.scouting.run.checkpoints import kept_chunks
 from backbearing.scouting.run.run import Prepared, chunk_of, prepared, visiting_order
+from backbearing.scouting.run.shared_ground import close_ground_everywhere, opened_context
 
 if TYPE_CHECKING:
     import datetime as dt
@@ -39,9 +39,6 @@ if TYPE_CHECKING:
     from backbearing.scouting.ranking.task import ScoutTask
     from backbearing.scouting.reading.candidate_table import Candidates
     from backbearing.terrain.elevation import Elevation
-
-NEAR_M: Final = LONGEST_M + FARTHEST_M + 100.0
-"""How far from a candidate a thing may stand and still be in a frame."""
 
 
 def scout_region(
@@ -103,7 +100,10 @@ def scout_region(
     kept = kept_chunks(keep, ready.digest, pieces)
     with Cluster(scheduler, workers) as cluster:
         cluster.check(ready.task.files())
-        results = _work(cluster, ready, candidates, pieces, kept, progress)
+        try:
+            results = _work(cluster, ready, candidates, pieces, kept, progress)
+        finally:
+            close_ground_everywhere(cluster, ready.digest, remove=keep is None)
     order = np.concatenate(pieces)
     return ranking_of(ready.task, candidates, ChunkResult.gathered(results, order), ready.notes)
 
@@ -138,7 +138,7 @@ def _parcel(
     frame = candidates.frame.iloc[rows]
     here = everything.tree.data[rows]
     middle = here.mean(axis=0)
-    reach = float(np.linalg.norm(here - middle, axis=1).max()) + NEAR_M
+    reach = float(np.linalg.norm(here - middle, axis=1).max()) + REACH_M
     # In the order of the whole, so that ties fall as they do on one machine.
     near = np.array(sorted(everything.tree.query_ball_point(middle, reach)), dtype=np.intp)
     return _Parcel(number, frame, everything.part(near))
@@ -171,6 +171,6 @@ class _Asked:
 
 def _rank_parcel(asked: _Asked, parcel: _Parcel) -> tuple[int, ChunkResult]:
     """On a worker: open what the task reads, once, and work out one parcel."""
-    opened = opened_once(asked.digest, lambda: Context.opened(asked.task, parcel.standing))
-    context = replace(opened, standing=parcel.standing)
+    opened = opened_context(asked.task, asked.digest, parcel.standing)
+    context = opened.among(parcel.standing)
     return parcel.number, rank_chunk(asked.task, parcel.frame, context)
