@@ -31,11 +31,18 @@ DETECT_SIGMA: Final = 6.0
 MOST_HALF_PX: Final = 60
 """Half the side of the largest cut-out; longer trails are not measured."""
 
+LEAST_NOISE_SHARE: Final = 0.5
+"""Of a window's largest noise: what any of its pixels is taken to have (tried on rendered land)."""
+
 WHERE: Final = (
     ("upper left", "upper middle", "upper right"),
     ("middle left", "centre", "middle right"),
     ("lower left", "lower middle", "lower right"),
 )
+
+
+class TooBusyError(BackbearingError):
+    """A part of a picture with more bright detail than stars can be told from."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -129,21 +136,21 @@ def cut_stars(
     Raises
     ------
     BackbearingError
-        When the optional library is missing.
+        When the optional library is missing, or the window is too busy.
     """
     light, clipped = picture.window(window.rows, window.columns)
     if min(light.shape) < 3 * BLOCK_PX:
-        return _none(window)
+        return no_cuts(window)
     mask = _pixels(spoiled, window, light.shape) | ~np.isfinite(light)
     if mask.mean() > 0.98:
-        return _none(window)
+        return no_cuts(window)
     over, noise, found = _detect(light, mask)
     if len(found) == 0:
-        return _none(window)
+        return no_cuts(window)
     length, angle, sigma = _shapes(found)
     half = _half_side(expected_px, length, sigma)
     if half > MOST_HALF_PX:
-        return _none(window)
+        return no_cuts(window)
     x = (found["x"] + window.columns.start + 0.5) / picture.width_px
     y = 1.0 - (found["y"] + window.rows.start + 0.5) / picture.height_px
     good = _alone(found, half) & _inside(found, half, light.shape)
@@ -159,7 +166,7 @@ def cut_stars(
         if len(chosen) == MOST_STARS:
             break
     if not chosen:
-        return _none(window)
+        return no_cuts(window)
     index = np.array([i for i, _ in chosen])
     q = length[index] ** 2
     return Cuts(
@@ -190,7 +197,9 @@ def _detect(light: NDArray[np.float32], mask: Flags) -> tuple[Any, Any, Any]:
     sep = _sep()
     background = sep.Background(light, mask=mask, bw=64, bh=64, fw=3, fh=3)
     over, noise = light - background.back(), background.rms()
-    least = max(float(np.median(noise)) * 0.2, 1e-7)
+    # Dark land has little noise, and beside it the map of noise swings below none: stars stand
+    # in the sky, whose noise is more.
+    least = max(float(np.percentile(noise, 90)) * LEAST_NOISE_SHARE, 1e-7)
     noise = np.maximum(noise, least)
     # More than an eighth of a window's pixels standing out is no sky of stars.
     sep.set_extract_pixstack(max(10_000, light.size // 8))
@@ -199,7 +208,7 @@ def _detect(light: NDArray[np.float32], mask: Flags) -> tuple[Any, Any, Any]:
             over, DETECT_SIGMA, err=noise, mask=mask, minarea=5, deblend_cont=1.0, clean=False
         )
     except Exception as problem:  # sep raises a bare Exception when its lists are full
-        raise BackbearingError(
+        raise TooBusyError(
             "The frame has more bright detail than stars can be told from",
             hint="name a frame of the night sky that is not overexposed",
         ) from problem
@@ -272,6 +281,7 @@ def _pixels(blocks: Flags, window: Window, shape: tuple[int, ...]) -> Flags:
     return np.asarray(blocks[np.ix_(rows, columns)])
 
 
-def _none(window: Window) -> Cuts:
+def no_cuts(window: Window) -> Cuts:
+    """Nothing cut out of a window."""
     empty = np.zeros(0)
     return Cuts(window.where, np.zeros((0, 1, 1)), empty, empty, np.zeros((0, 3)), empty)

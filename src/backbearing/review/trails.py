@@ -9,7 +9,14 @@ from typing import TYPE_CHECKING, Final
 import numpy as np
 
 from backbearing.review.region import RegionTrails, summarise
-from backbearing.review.stars import MOST_HALF_PX, cut_stars, spoiled_blocks, windows
+from backbearing.review.stars import (
+    MOST_HALF_PX,
+    TooBusyError,
+    cut_stars,
+    no_cuts,
+    spoiled_blocks,
+    windows,
+)
 from backbearing.review.sweep_fit import Sweeps, fit_sweeps
 
 if TYPE_CHECKING:
@@ -134,15 +141,23 @@ def measure_trails(
     """
     spoiled = spoiled_blocks(picture)
     regions, all_stars, found = [], [], 0
+    busy: list[TooBusyError] = []
     for window in windows(picture.width_px, picture.height_px):
         expected = math.nan
         if pointing is not None:
             expected = _expected(pointing, picture, window.rows, window.columns)
-        cuts = cut_stars(picture, window, spoiled, expected_px=expected, sky=sky)
+        try:
+            cuts = cut_stars(picture, window, spoiled, expected_px=expected, sky=sky)
+        except TooBusyError as problem:
+            # A lit wall or foam in one part spoils no other.
+            busy.append(problem)
+            cuts = no_cuts(window)
         found += len(cuts.x)
         stars = _fitted(cuts)
         all_stars.append(stars)
         regions.append(summarise(window.where, *_parts(stars), pointing))
+    if len(busy) == len(regions):
+        raise busy[0]
     whole = _joined(all_stars)
     return MeasuredTrails(
         whole=summarise("whole frame", *_parts(whole), pointing),
