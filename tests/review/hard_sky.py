@@ -130,10 +130,26 @@ def _draw(
         column = column + tail * x / max(np.hypot(x, y), 1e-9)
         row = row + tail * y / max(np.hypot(x, y), 1e-9)
     if scene.disc_px:
-        turn, out = np.arange(37) * 2.39996, scene.disc_px * np.sqrt((np.arange(37) + 0.5) / 37)
-        column = (column[:, None] + out * np.cos(turn)).ravel()
-        row = (row[:, None] + out * np.sin(turn)).ravel()
+        right, down = _disc(scene.disc_px, column[20], row[20], image.shape)
+        column = (column[:, None] + right).ravel()
+        row = (row[:, None] + down).ravel()
     _splat(image, column, row, flux, scene.sigma_px)
+
+
+def _disc(
+    radius: float, column: float, row: float, shape: tuple[int, ...]
+) -> tuple[NDArray[Any], NDArray[Any]]:
+    """Rings of points, as round as can be in the middle and cut by the barrel in the corners."""
+    rings = [np.zeros((1, 2))]
+    for k in (1, 2, 3):
+        turn = np.arange(6 * k) * 2.0 * np.pi / (6 * k)
+        rings.append(radius * k / 3.0 * np.stack([np.cos(turn), np.sin(turn)], axis=1))
+    points = np.concatenate(rings)
+    away = np.array([column - (shape[1] - 1) / 2.0, row - (shape[0] - 1) / 2.0])
+    far = np.hypot(*away) / np.hypot(*shape) * 2.0
+    aside = 0.7 * radius * far**2 * away / max(float(np.hypot(*away)), 1e-9)
+    kept = points[np.hypot(*(points + aside).T) <= 1.01 * radius]
+    return kept[:, 0], kept[:, 1]
 
 
 def _splat(
