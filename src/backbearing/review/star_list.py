@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Final, NamedTuple
 
 import numpy as np
 
-from backbearing.review.stars import BLOCK_PX, find_sources, spoiled_blocks
+from backbearing.review.stars import BLOCK_PX, find_sources, rounding, spoiled_blocks
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -59,7 +59,8 @@ def list_stars(
     """
     step = max(1, math.ceil(picture.width_px / WIDEST_PX))
     light = light_in_blocks(picture, step)
-    found = find_sources(light, spoiled_in_blocks(picture, step, light.shape))
+    spoiled = spoiled_in_blocks(picture, step, light.shape)
+    found = find_sources(light, spoiled, rounding(picture, pixels=step**2))
     column = found["x"] * step + (step - 1) / 2.0
     row = found["y"] * step + (step - 1) / 2.0
     a, b = found["a"] * step, found["b"] * step

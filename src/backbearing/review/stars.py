@@ -4,11 +4,12 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any, Final
+from typing import TYPE_CHECKING, Any, Final, NamedTuple
 
 import numpy as np
 
 from backbearing.base.errors import BackbearingError
+from backbearing.review.picture import srgb_to_light
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
@@ -144,7 +145,7 @@ def cut_stars(
     mask = _pixels(spoiled, window, light.shape) | ~np.isfinite(light)
     if mask.mean() > 0.98:
         return no_cuts(window)
-    over, noise, found = _detect(light, mask)
+    over, noise, found = _detect(light, mask, rounding(picture))
     if len(found) == 0:
         return no_cuts(window)
     length, angle, sigma = _shapes(found)
@@ -181,7 +182,26 @@ def cut_stars(
     )
 
 
-def find_sources(light: NDArray[np.float32], mask: Flags) -> Any:
+class Rounding(NamedTuple):
+    """What storing rounds off: one standard deviation at levels of light, both shape (n,)."""
+
+    light: Floats
+    sigma: Floats
+
+
+def rounding(picture: Picture, *, pixels: int = 1) -> Rounding:
+    """How far stored values can be told apart, of one pixel or of a mean of some.
+
+    Rounding to steps adds their 12th part's root [JCGM100]_ 4.3.7; land that is crushed to one
+    dark value shows no noise of its own.
+    """
+    if picture.stored.dtype != np.uint8:
+        return Rounding(np.zeros(1), np.full(1, 1e-7))
+    light = np.asarray(srgb_to_light(np.arange(256) / 255.0), dtype=np.float64)
+    return Rounding(light, np.gradient(light) / math.sqrt(12.0 * pixels))
+
+
+def find_sources(light: NDArray[np.float32], mask: Flags, floor: Rounding) -> Any:
     """What stands out of a picture's sky, as sep lists it.
 
     Raises
@@ -189,18 +209,21 @@ def find_sources(light: NDArray[np.float32], mask: Flags) -> Any:
     BackbearingError
         When the optional library is missing, or the picture is too busy.
     """
-    return _detect(light, mask)[2]
+    return _detect(light, mask, floor)[2]
 
 
-def _detect(light: NDArray[np.float32], mask: Flags) -> tuple[Any, Any, Any]:
+def _detect(light: NDArray[np.float32], mask: Flags, floor: Rounding) -> tuple[Any, Any, Any]:
     """Background taken off, noise of each pixel, and sep's list of what stands out."""
     sep = _sep()
     background = sep.Background(light, mask=mask, bw=64, bh=64, fw=3, fh=3)
-    over, noise = light - background.back(), background.rms()
-    # Dark land has little noise, and beside it the map of noise swings below none: stars stand
-    # in the sky, whose noise is more.
-    least = max(float(np.percentile(noise, 90)) * LEAST_NOISE_SHARE, 1e-7)
-    noise = np.maximum(noise, least)
+    # At the edge of black land the background's spline swings below all that is there, and the
+    # land's own noise is little: stars stand in the sky, whose noise is more.
+    darkest = float(np.percentile(light[::4, ::4], 1.0))
+    level = np.maximum(background.back(), darkest)
+    over, noise = light - level, background.rms()
+    least = np.interp(level, floor.light, floor.sigma).astype(np.float32)
+    most = float(np.percentile(noise[::4, ::4], 90.0))
+    noise = np.maximum(noise, np.maximum(least, most * LEAST_NOISE_SHARE))
     # More than an eighth of a window's pixels standing out is no sky of stars.
     sep.set_extract_pixstack(max(10_000, light.size // 8))
     try:
@@ -282,6 +305,6 @@ def _pixels(blocks: Flags, window: Window, shape: tuple[int, ...]) -> Flags:
 
 
 def no_cuts(window: Window) -> Cuts:
-    """Nothing cut out of a window."""
+    """No star in a window."""
     empty = np.zeros(0)
     return Cuts(window.where, np.zeros((0, 1, 1)), empty, empty, np.zeros((0, 3)), empty)

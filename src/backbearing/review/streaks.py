@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any, Final
 import numpy as np
 
 from backbearing.review.star_list import light_in_blocks, spoiled_in_blocks
-from backbearing.review.stars import find_sources
+from backbearing.review.stars import find_sources, rounding
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -112,7 +112,7 @@ def find_streaks(picture: Picture, *, trail_px: float = 0.0) -> tuple[Streak, ..
         return ()
     light = light_in_blocks(picture, step)
     spoiled = spoiled_in_blocks(picture, step, light.shape)
-    found = find_sources(light, spoiled)
+    found = find_sources(light, spoiled, rounding(picture, pixels=step**2))
     found = found[~_beside(spoiled, found["x"], found["y"])]
     pieces = _pieces(found, light.shape[0], max(trail_px / step, 0.0))
     streaks = []

@@ -194,7 +194,7 @@ def _all_stars(
             cuts = no_cuts(window)
         found += len(cuts.x)
         parts.append((window.where, _fitted(cuts)))
-    if len(busy) == len(parts):
+    if busy and found == 0:
         raise busy[0]
     return parts, found
 

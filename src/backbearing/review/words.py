@@ -123,10 +123,8 @@ def _of_the_lens(measured: MeasuredTrails) -> list[str]:
         if measured.radial_px > 0.0
         else ("around the middle", "astigmatism, or a barrel that cuts unsharp stars")
     )
-    return [
-        f"The lens draws stars out {way}, by {num(size, 1)} px at the corner ({name}); this is "
-        "taken off the lengths."
-    ]
+    corner = f"by {num(size, 1)} px at the corner"
+    return [f"The lens draws stars out {way}, {corner} ({name}); taken off the lengths above."]
 
 
 def _of_streaks(measured: MeasuredTrails) -> list[str]:
