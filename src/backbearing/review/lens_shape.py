@@ -67,7 +67,7 @@ def lens_shape(
     far = np.hypot(right, up) / (math.hypot(width_px, height_px) / 2.0)
     if len(x) < FEWEST or (far > OUTSIDE).sum() < FEWEST_OUTSIDE:
         return LensShape(math.nan, math.nan, none)
-    outwards = far**4 * np.exp(2j * np.arctan2(up, right))
+    outwards = np.asarray(far**4 * np.exp(2j * np.arctan2(up, right)), dtype=np.complex128)
     found, sigma = _settled(beyond, outwards, predicted)
     size = math.sqrt(abs(found))
     # Of a root: half of it where it stands well above its error, the root of that elsewhere.

@@ -115,7 +115,7 @@ def find_streaks(picture: Picture, *, trail_px: float = 0.0) -> tuple[Streak, ..
     found = find_sources(light, spoiled, rounding(picture, pixels=step**2))
     found = found[~_beside(spoiled, found["x"], found["y"])]
     pieces = _pieces(found, light.shape[0], max(trail_px / step, 0.0))
-    streaks = []
+    streaks: list[Streak] = []
     while len(pieces.x) and len(streaks) < MOST_STREAKS:
         on = _on_line(pieces, int(pieces.length.argmax()))
         one = _streak(pieces.only(on), light, step)

@@ -204,7 +204,7 @@ def _lens_shape(stars: _Stars, pointing: Pointing | None, picture: Picture) -> L
     if pointing is None or len(stars.x) == 0:
         return LensShape(math.nan, math.nan, none)
     length, angle = pointing.trails(stars.x, stars.y)
-    predicted = np.asarray(length**2 * np.exp(2j * np.radians(angle)))
+    predicted = np.asarray(length**2 * np.exp(2j * np.radians(angle)), dtype=np.complex128)
     known = np.isfinite(predicted) & np.isfinite(stars.q)
     shape = lens_shape(
         stars.x[known],
