@@ -232,11 +232,13 @@ def _with(facts: Mapping[str, Fact], values: Mapping[str, Any]) -> dict[str, Fac
 
 
 def _by_name(frame: Mapping[str, Any]) -> dict[str, Any]:
-    """A frame with its lists by name: regions and what was set beside the plan."""
+    """A frame with its lists by name: regions, streaks and what was set beside the plan."""
     made = dict(frame)
     measured = dict(frame.get("measured") or {})
     for region in measured.pop("regions", ()):
         measured[str(region["where"]).replace(" ", "_")] = region
+    for number, streak in enumerate(measured.pop("streaks", ()), start=1):
+        measured[f"streak_{number}"] = streak
     made["measured"] = measured
     made["beside"] = {
         str(one["what"]).replace(" ", "_").lower(): one for one in frame.get("beside") or ()
