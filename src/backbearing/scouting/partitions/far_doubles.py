@@ -84,6 +84,8 @@ class FarDoubles:
             if not len(notes):
                 continue
             notes = notes[np.argsort(notes["cube"], kind="stable")]
+            if not len(notes):
+                continue
             same = notes["cube"][1:] == notes["cube"][:-1]
             found.append(notes[np.append(same, False) | np.append(False, same)])
         company = np.concatenate(found)

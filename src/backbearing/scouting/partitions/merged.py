@@ -124,6 +124,13 @@ class Wanted:
     ------
     OutingError
         For more than are given at once.
+
+    Examples
+    --------
+    >>> from backbearing.scouting import Wanted
+    >>> second_page = Wanted(top=20, after=20)
+    >>> second_page.failed
+    False
     """
 
     top: int = 10

@@ -73,6 +73,12 @@ class Sharing:
         plain processes.
     chunk : int or None
         Candidates to a parcel; else a twelfth of all, from 20 to 500.
+
+    Examples
+    --------
+    >>> from backbearing.scouting import Sharing
+    >>> Sharing(scheduler="tcp://10.0.0.5:8786").chunk is None
+    True
     """
 
     processes: int = 2
@@ -115,6 +121,22 @@ def scout_into(
         As for `scout`.
     BackbearingError
         When pyarrow is not installed, a part is damaged, or the cluster fails.
+
+    Examples
+    --------
+    With ``sample``, the folder ``sample_terrain``, into a folder that goes again:
+
+    >>> import tempfile
+    >>> from pathlib import Path
+    >>> from backbearing import load_outing
+    >>> from backbearing.scouting import Sharing, scout_into
+    >>> outing, things = load_outing(sample / "outing.toml"), sample / "lone_things.csv"
+    >>> with tempfile.TemporaryDirectory() as folder:
+    ...     made = scout_into(
+    ...         outing, things, Path(folder), nights=1, sharing=Sharing(processes=1, chunk=20)
+    ...     )
+    ...     print(f"{made.candidates} candidates, {made.parcels} parcels, {len(made.files())} home")
+    39 candidates, 3 parcels, 3 home
     """
     with_arrow()
     # Measured marks are of one subject's place.
@@ -164,12 +186,11 @@ def _parted(file: Path, layer: str | None, grid: Grid, folder: Path) -> Candidat
 
 def _file_digest(file: Path, layer: str | None, grid: Grid) -> str:
     """Name what a file of candidates holds, and the grid by which it is cut."""
-    suffix = suffix_of(file)
     check_readable(file, "candidates", largest_bytes=LARGEST_BYTES)
     with file.open("rb") as data:
         content = hashlib.file_digest(data, "sha256").hexdigest()
     cells = (grid.shape, tuple(grid.transform)[:6], grid.crs.to_wkt())
-    text = repr((CUT, file.name, suffix, layer, content, cells))
+    text = repr((CUT, file.name, suffix_of(file), layer, content, cells))
     return hashlib.sha256(text.encode()).hexdigest()[:24]
 
 
