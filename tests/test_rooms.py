@@ -32,6 +32,7 @@ WRITERS: Final = ("drawing", "pictures", "maps", "sheet", "exports", "explain")
 
 SEES: Final[dict[str, set[str]]] = {
     "base": set(),
+    "cluster": {"base"},
     "terrain": {"base"},
     "sky": {"base"},
     "camera": {"base"},
@@ -42,8 +43,8 @@ SEES: Final[dict[str, set[str]]] = {
     "plan": {"base", "terrain", "sky", "camera", "outing"},
     "tables": {"base", "plan"},
     "land": {"base", "terrain", "sky", "camera", "outing", "plan", "tables"},
-    "alignment": set(GROUND),
-    "scouting": {*GROUND, "alignment"},
+    "alignment": {*GROUND, "cluster"},
+    "scouting": {*GROUND, "cluster", "alignment"},
     "review": {*GROUND, "alignment"},
     "drawing": {"base", "outing", "plan"},
     "pictures": {"base", "outing", "plan", "drawing"},
@@ -51,9 +52,9 @@ SEES: Final[dict[str, set[str]]] = {
     "sheet": {"base", "outing", "plan", "drawing", "pictures"},
     "exports": {"base", "outing", "plan", "drawing"},
     "explain": {"base", "outing", "plan"},
-    "workflows": {*GROUND, *COMPUTING, *WRITERS},
-    "desk": {*GROUND, *COMPUTING, *WRITERS, "workflows"},
-    "cli": {*GROUND, *COMPUTING, *WRITERS, "workflows", "desk"},
+    "workflows": {*GROUND, "cluster", *COMPUTING, *WRITERS},
+    "desk": {*GROUND, "cluster", *COMPUTING, *WRITERS, "workflows"},
+    "cli": {*GROUND, "cluster", *COMPUTING, *WRITERS, "workflows", "desk"},
 }
 """What each room may import from besides itself."""
 

@@ -1,4 +1,4 @@
-"""Where formulas and figures of lamp, air, twilight and town glow come from; in ``REFERENCES``."""
+"""Where the formulas of lamp, air, twilight and town glow come from; part of ``REFERENCES``."""
 
 from __future__ import annotations
 

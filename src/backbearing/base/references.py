@@ -90,6 +90,11 @@ REFERENCES: Final[dict[str, str]] = {
         "E. Grushka, Characterization of exponentially modified Gaussian peaks in chromatography, "
         "Anal. Chem. 44, 1733-1738 (1972), doi:10.1021/ac60319a011"
     ),
+    "Douglas1973": (
+        "D. H. Douglas and T. K. Peucker, Algorithms for the reduction of the number of points "
+        "required to represent a digitized line or its caricature, Cartographica 10(2), 112-122 "
+        "(1973), doi:10.3138/FM57-6770-U75U-7727; from memory"
+    ),
     "Markley1988": (
         "F. L. Markley, Attitude determination using vector observations and the singular value "
         "decomposition, J. Astronaut. Sci. 36, 245-258 (1988)"

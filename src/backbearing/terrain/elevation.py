@@ -65,9 +65,9 @@ class Elevation:
     '2.6 degrees'
     """
 
-    def __init__(self, source: Source) -> None:
+    def __init__(self, source: Source, piece: int | None = None) -> None:
         self._source = source
-        self._chunks = Chunks(source)
+        self._chunks = Chunks(source, piece)
         self._fits = SightFits(source.grid)
         self._whole = source.array
         self._about: dict[tuple[float, float], LocalGround] = {}
@@ -336,6 +336,7 @@ class Elevation:
         min_distance_m: float = 0.0,
         ground_m: float | None = None,
         highest_ground_m: float | None = None,
+        above_deg: ArrayLike | None = None,
     ) -> Horizon:
         """Find the skyline from a point: the highest ground on each azimuth.
 
@@ -366,6 +367,10 @@ class Elevation:
         highest_ground_m : float, optional
             Ground as high as this may lie beyond the raster; the highest ground that the
             rays' surroundings in the raster hold when left out.
+        above_deg : array_like, optional
+            Altitudes that are known to be reached, one or one for each azimuth: only higher ground
+            is looked for, which takes less time. Where there is none they are the answer, without
+            a distance.
 
         Returns
         -------
@@ -390,6 +395,7 @@ class Elevation:
             min_distance_m=float(min_distance_m),
             ground_m=None if ground_m is None else float(ground_m),
             highest_ground_m=None if highest_ground_m is None else float(highest_ground_m),
+            above_deg=above_deg,
         )
         return find_skyline(self._source, self._chunks, self._fits, question)
 
@@ -405,6 +411,7 @@ class Elevation:
         refraction_k: float = DEFAULT_REFRACTION_K,
         ground_m: ArrayLike | None = None,
         highest_ground_m: ArrayLike | None = None,
+        above_deg: ArrayLike | None = None,
         to_the_last_bit: bool = True,
     ) -> Skylines:
         """Find the skyline from many eyes, on one azimuth from each.
@@ -421,7 +428,7 @@ class Elevation:
             As in :meth:`horizon`, each ray its own or one for all.
         refraction_k : float
             Terrestrial refraction coefficient.
-        ground_m, highest_ground_m : array_like, optional
+        ground_m, highest_ground_m, above_deg : array_like, optional
             As in :meth:`horizon`; NaN where they are not given.
         to_the_last_bit : bool
             Whether a ray's answer must be the same to the last bit in any company. When
@@ -447,6 +454,7 @@ class Elevation:
             "max_distance_m": max_distance_m,
             "ground_m": np.nan if ground_m is None else ground_m,
             "highest_ground_m": np.nan if highest_ground_m is None else highest_ground_m,
+            "above_deg": np.nan if above_deg is None else above_deg,
         }
         compiled = True if to_the_last_bit else None
         asking = Asking(self._source, self._chunks, self._fits, float(refraction_k), compiled)

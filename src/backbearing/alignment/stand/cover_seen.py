@@ -19,7 +19,6 @@ if TYPE_CHECKING:
     from backbearing.alignment.stand.settled_stands import Settled
     from backbearing.outing.subject import Subject
     from backbearing.terrain.cover.covered_elevation import CoveredElevation
-    from backbearing.terrain.elevation import Elevation
 
 CROWN_SHARE: Final = 0.5
 """A tree's crown reaches as far as half its height (common practice, no source)."""
@@ -47,18 +46,16 @@ def cleared_at(subject: Subject, covered: CoveredElevation) -> CoveredElevation:
     return covered.clear_about(
         lat=subject.lat,
         lon=subject.lon,
-        radius_m=cleared_radius_m(
-            subject.height_m, np.nan if subject.width_m is None else subject.width_m, covered
+        radius_m=crown_radius_m(
+            subject.height_m, np.nan if subject.width_m is None else subject.width_m
         ),
     )
 
 
-def cleared_radius_m(
-    height_m: np.ndarray | float, width_m: np.ndarray | float, elevation: Elevation
-) -> np.ndarray:
-    """How far about things of such a height and width no cover counts, metres."""
+def crown_radius_m(height_m: np.ndarray | float, width_m: np.ndarray | float) -> np.ndarray:
+    """How far things of such a height and width reach to the side, metres."""
     crown = np.fmax(CROWN_SHARE * np.asarray(height_m), 0.5 * np.asarray(width_m))
-    return np.asarray(np.nan_to_num(crown) + elevation.cell_size_m)
+    return np.asarray(np.nan_to_num(crown))
 
 
 def cover_seen(scenes: Sequence[Scene], settled: Sequence[Settled]) -> list[CoverSeen]:
@@ -92,10 +89,10 @@ def cover_seen(scenes: Sequence[Scene], settled: Sequence[Settled]) -> list[Cove
         ground_m=np.fmax(ground, raster),
         to_the_last_bit=False,
     )
-    there = covered.cover_at(lat=seen.skyline_lat, lon=seen.skyline_lon)
-    here = covered.cover_at(lat=lat, lon=lon, nearest=True)
     rays = covered_rays(seen)
     assert rays is not None  # noqa: S101  # a raster with cover says what is covered
+    there = covered.cover_at(lat=seen.skyline_lat, lon=seen.skyline_lon, near=rays.are_near)
+    here = covered.cover_at(lat=lat, lon=lon, nearest=True, near=True)
     said = []
     for i in range(len(scenes)):
         by_mark = not skyline[i] <= seen.altitudes_deg[i] + SAME_SKYLINE_DEG

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from backbearing.alignment.stand.cover_seen import cleared_radius_m
+from backbearing.alignment.stand.cover_seen import crown_radius_m
 from backbearing.base.geodesy import sphere_xyz_m
 from backbearing.scouting.ranking.dark_times import dark_times, night_clock
 from backbearing.scouting.ranking.raster_window import HELD_CELLS
@@ -102,7 +102,7 @@ def _without_the_things(elevation: Elevation, standing: Standing) -> Elevation:
     return covered.clear_about(
         lat=standing.lat,
         lon=standing.lon,
-        radius_m=cleared_radius_m(standing.height_m, standing.width_m, covered),
+        radius_m=crown_radius_m(standing.height_m, standing.width_m),
     )
 
 
@@ -168,6 +168,11 @@ class Context:
             standing,
             SiteData.of(task),
         )
+
+    def among(self, standing: Standing) -> Context:
+        """The same with other things about; the ground stays open."""
+        ground = _without_the_things(self.elevation, standing)
+        return replace(self, elevation=ground, standing=standing)
 
     def dark_times(self, row: int, col: int) -> DarkTimes:
         """Dark times of one cell of the lattice, remembered."""

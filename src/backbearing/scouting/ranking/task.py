@@ -21,8 +21,9 @@ if TYPE_CHECKING:
     from backbearing.sky.targets import Target
     from backbearing.terrain.height_errors import StatedErrors
 
-METHOD: Final = 3
-"""Raised whenever the numbers of a chunk change, so that no kept chunk of old is used."""
+METHOD: Final = 5
+"""Raised whenever the numbers of a chunk or the order of chunks change, so that no kept chunk of
+old is used."""
 
 NODE_STEP_DEG: Final = 1.0
 """Spacing of the hour angles at which stands and skylines are solved: 4 minutes."""
@@ -139,7 +140,7 @@ def task_of(
     Raises
     ------
     SkyError
-        For a target that moves among the stars, or too many nights.
+        For too many nights.
     OutingError
         For a zone or a product that is not known.
 
@@ -153,13 +154,6 @@ def task_of(
     >>> task_of(outing, lat=36.35, lon=-84.13, nights=10).zone
     'America/New_York'
     """
-    if not outing.target.is_fixed:
-        raise SkyError(
-            f"{outing.target.name} moves among the stars, and scouting many nights needs a "
-            "target that keeps its place there",
-            hint="write the core, galactic or RA/Dec coordinates, or a star under [target]",
-            target=outing.target.name,
-        )
     request = outing.scouting
     count = request.nights if nights is None else nights
     if not 1 <= count <= MOST_NIGHTS:

@@ -13,6 +13,13 @@ from backbearing.terrain.cover.kinds import (
     SIGMA_SHARE_OF_GUESS,
     CoverKind,
 )
+from backbearing.terrain.cover.near_cover import (
+    CLOSEST_M,
+    PIECE,
+    SUNK_M,
+    finer_ground,
+    near_reach_m,
+)
 from backbearing.terrain.cover.stack import Cleared, CoveredSource, CoverStack
 from backbearing.terrain.elevation import Elevation
 from backbearing.terrain.marks.marked_elevation import bare_of
@@ -21,8 +28,10 @@ from backbearing.terrain.skyline.doubt import Doubt
 if TYPE_CHECKING:
     from numpy.typing import ArrayLike, NDArray
 
+    from backbearing.terrain.cover.near_cover import FinerGround
     from backbearing.terrain.height_errors import SightErrors
     from backbearing.terrain.horizon import Horizon
+    from backbearing.terrain.reading.sources import Source
     from backbearing.terrain.skylines import Skylines
 
     Floats = NDArray[np.float64]
@@ -51,8 +60,8 @@ class CoveredElevation(Elevation):
     """An elevation raster whose skylines are those of the trees and buildings on it.
 
     Heights, slopes and drops are the bare ground's: nobody stands on a tree. The eye is above
-    the bare ground, and cover within a cell of it, or within the asked least distance, is left
-    out.
+    the bare ground, and cover within a cell of it (of the cover's own, where these are finer,
+    and 5 m at least), or within the asked least distance, is left out.
 
     Parameters
     ----------
@@ -65,15 +74,27 @@ class CoveredElevation(Elevation):
     ----------
     tops : Elevation
         The ground with its cover as one raster, to be swept.
+    near : Elevation or None
+        The same in cells as fine as the cover's; None where the ground's are no coarser.
+    near_m : float
+        How far from an eye ``near`` is looked at, metres, and ``tops`` only beyond.
     """
 
-    def __init__(self, bare: Elevation, stack: CoverStack) -> None:
+    def __init__(
+        self, bare: Elevation, stack: CoverStack, finer: FinerGround | None = None
+    ) -> None:
         self.__dict__.update(vars(bare))
         self.bare = bare
         self.stack = stack
         self.tops = Elevation(CoveredSource(self._source, stack))
         # Sight lines hang on the grid alone.
         self.tops._fits = self._fits
+        self._finer = finer_ground(self._source, stack) if finer is None else finer
+        self.near: Elevation | None = None
+        self.near_m = 0.0
+        if self._finer is not None:
+            self.near = Elevation(CoveredSource(self._finer, stack, SUNK_M), PIECE)
+            self.near_m = near_reach_m(self._finer)
 
     def clear_about(
         self, *, lat: ArrayLike, lon: ArrayLike, radius_m: ArrayLike
@@ -87,31 +108,56 @@ class CoveredElevation(Elevation):
         had = self.stack.cleared
         if all(np.array_equal(a, b) for a, b in zip(had, cleared, strict=True)):
             return self
-        return CoveredElevation(self.bare, self.stack.clear_about(cleared))
+        return CoveredElevation(self.bare, self.stack.clear_about(cleared), self._finer)
 
-    def cover_at(self, *, lat: ArrayLike, lon: ArrayLike, nearest: bool = False) -> CoverAt:
+    def cover_at(
+        self,
+        *,
+        lat: ArrayLike,
+        lon: ArrayLike,
+        nearest: bool = False,
+        near: ArrayLike = False,
+    ) -> CoverAt:
         """Highest cover of the four cells about each place, where the surface there has it from.
 
-        Or that of the nearest cell alone. Unknown is NaN: where any of them is, and off the raster.
+        Or that of the nearest cell alone. Where ``near``, of cells as fine as the cover's own.
+        Unknown is NaN: where any of them is, and off the raster.
         """
         places = np.broadcast_arrays(
             *(np.atleast_1d(np.asarray(v, dtype=np.float64)).ravel() for v in (lat, lon))
         )
-        at = self.grid.pixels(lat=places[0], lon=places[1])
+        fine = np.broadcast_to(np.asarray(near, dtype=np.bool_), places[0].shape)
+        height = np.full(places[0].shape, np.nan)
+        kind = np.zeros(places[0].shape, dtype=np.uint8)
+        for source, some in (
+            (self._source, ~fine | (self._finer is None)), (self._finer, fine)
+        ):  # fmt: skip
+            which = np.flatnonzero(some)
+            if source is not None and which.size:
+                found = self._cover_of(source, places[0][which], places[1][which], nearest)
+                height[which], kind[which] = found
+        return CoverAt(height, kind)
+
+    def _cover_of(
+        self, ground: Source, lat: Floats, lon: Floats, nearest: bool
+    ) -> tuple[Floats, NDArray[np.uint8]]:
+        """Cover about places in the cells of one ground: metres, and kinds."""
+        grid = ground.grid
+        at = grid.pixels(lat=lat, lon=lon)
         height, kind = np.full(at.row.shape, np.nan), np.zeros(at.row.shape, dtype=np.uint8)
-        on = np.flatnonzero(self.grid.holds(at))
+        on = np.flatnonzero(grid.holds(at))
         if not on.size:
-            return CoverAt(height, kind)
+            return height, kind
         row, col = (
-            _first_cell(v[on], n, nearest=nearest) for v, n in zip(at, self.shape, strict=True)
+            _first_cell(v[on], n, nearest=nearest) for v, n in zip(at, grid.shape, strict=True)
         )
         wide = 1 if nearest else 2
         for some in _together(row, col):
             first = int(row[some].min()), int(col[some].min())
             found = self.stack.over(
-                self._source,
-                slice(first[0], min(int(row[some].max()) + wide, self.shape[0])),
-                slice(first[1], min(int(col[some].max()) + wide, self.shape[1])),
+                ground,
+                slice(first[0], min(int(row[some].max()) + wide, grid.shape[0])),
+                slice(first[1], min(int(col[some].max()) + wide, grid.shape[1])),
             )
             for i in some.tolist():
                 part = np.s_[
@@ -121,63 +167,96 @@ class CoveredElevation(Elevation):
                 tops = found.height_m[part]
                 height[on[i]] = tops.max()
                 kind[on[i]] = found.kind[part].flat[int(np.argmax(np.nan_to_num(tops)))]
-        return CoverAt(height, kind)
+        return height, kind
 
     def horizon(self, **question: Any) -> Horizon:
         """As :meth:`.Elevation.horizon`, raised to the cover's tops."""
         bare = self.bare.horizon(**question)
-        nearest = max(bare.min_distance_m, self.cell_size_m)
-        if nearest >= bare.max_distance_m:
-            return raised(bare, bare)
-        tops = self.tops.horizon(
-            lat=bare.lat,
-            lon=bare.lon,
-            eye_height_m=bare.eye_height_m,
-            azimuths_deg=bare.azimuths_deg,
-            max_distance_m=bare.max_distance_m,
-            refraction_k=bare.refraction_k,
-            min_distance_m=nearest,
-            ground_m=bare.eye_ground_m,
-            highest_ground_m=bare.highest_ground_m,
-        )
-        return raised(bare, tops)
+
+        def over(raster: Elevation, from_m: float, to_m: float, above: Horizon) -> Horizon | None:
+            from_m, to_m = max(from_m, bare.min_distance_m), min(to_m, bare.max_distance_m)
+            if from_m >= to_m:
+                return None
+            return raster.horizon(
+                lat=bare.lat,
+                lon=bare.lon,
+                eye_height_m=bare.eye_height_m,
+                azimuths_deg=bare.azimuths_deg,
+                max_distance_m=to_m,
+                refraction_k=bare.refraction_k,
+                min_distance_m=from_m,
+                ground_m=bare.eye_ground_m,
+                highest_ground_m=bare.highest_ground_m,
+                above_deg=above.altitudes_deg,
+            )
+
+        near = None
+        if self.near is not None:
+            near = over(self.near, self._closest_m, self.near_m, bare)
+        far = over(self.tops, self._coarse_from_m, np.inf, bare if near is None else near)
+        return raised(bare, near, far)
+
+    @property
+    def _coarse_from_m(self) -> float:
+        """From which distance on cover counts in the ground's cells."""
+        return self.cell_size_m if self.near is None else self.near_m
+
+    @property
+    def _closest_m(self) -> float:
+        """From which distance on cover counts in its own cells."""
+        return CLOSEST_M if self.near is None else max(self.near.cell_size_m, CLOSEST_M)
 
     def skylines(self, **question: Any) -> Skylines:
         """As :meth:`.Elevation.skylines`, raised to the cover's tops."""
         bare = self.bare.skylines(**question)
-        nearest = np.fmax(bare.min_distance_m, self.cell_size_m)
-        there = np.isfinite(bare.eye_ground_m) & (nearest < bare.max_distance_m)
-        tops = self.tops.skylines(
-            lat=np.where(there, bare.lat, np.nan),
-            lon=np.where(there, bare.lon, np.nan),
-            azimuths_deg=bare.azimuths_deg,
-            eye_height_m=bare.eye_height_m,
-            max_distance_m=bare.max_distance_m,
-            refraction_k=bare.refraction_k,
-            min_distance_m=np.where(there, nearest, 0.0),
-            ground_m=bare.eye_ground_m,
-            highest_ground_m=bare.highest_ground_m,
-            to_the_last_bit=question.get("to_the_last_bit", True),
-        )
-        return raised(bare, tops)
+
+        def over(raster: Elevation, from_m: float, to_m: float, above: Skylines) -> Skylines:
+            first = np.fmax(bare.min_distance_m, from_m)
+            last = np.fmin(bare.max_distance_m, to_m)
+            there = np.isfinite(bare.eye_ground_m) & (first < last)
+            return raster.skylines(
+                lat=np.where(there, bare.lat, np.nan),
+                lon=np.where(there, bare.lon, np.nan),
+                azimuths_deg=bare.azimuths_deg,
+                eye_height_m=bare.eye_height_m,
+                max_distance_m=np.where(there, last, bare.max_distance_m),
+                refraction_k=bare.refraction_k,
+                min_distance_m=np.where(there, first, 0.0),
+                ground_m=bare.eye_ground_m,
+                highest_ground_m=bare.highest_ground_m,
+                above_deg=np.fmax(above.altitudes_deg, bare.altitudes_deg),
+                to_the_last_bit=question.get("to_the_last_bit", True),
+            )
+
+        near = None
+        if self.near is not None:
+            near = over(self.near, self._closest_m, self.near_m, bare)
+        above = bare if near is None else near
+        return raised(bare, near, over(self.tops, self._coarse_from_m, np.inf, above))
 
     def skyline_doubt(self, seen: Horizon | Skylines, errors: SightErrors) -> Doubt:
         """As :meth:`.Elevation.skyline_doubt`; where cover makes the skyline, its own in it."""
         rays = covered_rays(seen)
         if rays is None or not rays.are_covered.any():
             return self.bare.skyline_doubt(seen, errors)
-        covered = rays.are_covered
-        ground = replace(seen, altitudes_deg=np.where(covered, np.nan, seen.altitudes_deg))
-        tops = replace(seen, altitudes_deg=np.where(covered, seen.altitudes_deg, np.nan))
+        covered, far = rays.are_covered, rays.are_covered & ~rays.are_near
+        # Near cover stands on ground whose errors are the bare raster's.
+        ground = replace(seen, altitudes_deg=np.where(far, np.nan, seen.altitudes_deg))
+        tops = replace(seen, altitudes_deg=np.where(far, seen.altitudes_deg, np.nan))
         of_ground = self.bare.skyline_doubt(ground, errors)
-        of_tops = self.tops.skyline_doubt(tops, errors)
+        of_tops = self.tops.skyline_doubt(tops, errors) if far.any() else of_ground
         own = np.zeros(len(covered))
         lat, lon = seen.skyline_lat[covered], seen.skyline_lon[covered]
-        height = np.nan_to_num(self.cover_at(lat=lat, lon=lon).sigma_m)
+        height = np.nan_to_num(self.cover_at(lat=lat, lon=lon, near=rays.are_near[covered]).sigma_m)
         own[covered] = np.degrees(np.arctan(height / seen.distances_m[covered]))
+        tilt = np.radians(np.where(rays.are_near, seen.altitudes_deg, 0.0))
+        aside = np.degrees(np.sin(tilt) * np.cos(tilt) * errors.position_m / seen.distances_m)
         return Doubt(
-            np.where(covered, of_tops.rise_deg, of_ground.rise_deg),
-            np.where(covered, np.hypot(of_tops.sigma_deg, own), of_ground.sigma_deg),
+            np.where(far, of_tops.rise_deg, of_ground.rise_deg),
+            np.hypot(
+                np.where(far, of_tops.sigma_deg, of_ground.sigma_deg),
+                np.where(covered, np.hypot(own, aside), 0.0),
+            ),
         )
 
 

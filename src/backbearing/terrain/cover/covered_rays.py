@@ -29,11 +29,14 @@ class CoveredRays:
         The bare ground's own skyline, and how far away it is.
     are_covered : ndarray of bool
         Where trees or buildings make the skyline.
+    are_near : ndarray of bool
+        Where these are so near that they were looked at in cells of their own.
     """
 
     bare_deg: Floats
     bare_m: Floats
     are_covered: NDArray[np.bool_]
+    are_near: NDArray[np.bool_]
 
 
 @dataclass(frozen=True, eq=False, repr=False)
@@ -56,17 +59,38 @@ def covered_rays(seen: Horizon | Skylines) -> CoveredRays | None:
 
 
 @overload
-def raised(bare: Horizon, tops: Horizon) -> CoveredHorizon: ...
+def raised(bare: Horizon, near: Horizon | None, far: Horizon | None) -> CoveredHorizon: ...
 @overload
-def raised(bare: Skylines, tops: Skylines) -> CoveredSkylines: ...
-def raised(bare: Horizon | Skylines, tops: Horizon | Skylines) -> CoveredHorizon | CoveredSkylines:
-    """The higher of two skylines on each ray, with the bare one beside it."""
-    with np.errstate(invalid="ignore"):
-        over = np.isfinite(tops.altitudes_deg) & ~(
-            tops.altitudes_deg <= bare.altitudes_deg + SAME_DEG
-        )
+def raised(bare: Skylines, near: Skylines | None, far: Skylines | None) -> CoveredSkylines: ...
+def raised(
+    bare: Horizon | Skylines, near: Horizon | Skylines | None, far: Horizon | Skylines | None
+) -> CoveredHorizon | CoveredSkylines:
+    """The highest of skylines on each ray, with the bare one beside it.
+
+    ``near`` is that of cover in its own cells, ``far`` of cover in the ground's.
+    """
+    altitude, distance = bare.altitudes_deg, bare.distances_m
+    by_near = by_far = np.zeros(altitude.shape, dtype=np.bool_)
+    if near is not None:
+        altitude, distance, by_near = _higher(altitude, distance, near)
+    if far is not None:
+        altitude, distance, by_far = _higher(altitude, distance, far)
     found = {one.name: getattr(bare, one.name) for one in fields(bare)}
-    found["altitudes_deg"] = np.where(over, tops.altitudes_deg, bare.altitudes_deg)
-    found["distances_m"] = np.where(over, tops.distances_m, bare.distances_m)
-    found["covered"] = CoveredRays(bare.altitudes_deg, bare.distances_m, over)
+    found["altitudes_deg"], found["distances_m"] = altitude, distance
+    found["covered"] = CoveredRays(
+        bare.altitudes_deg, bare.distances_m, by_near | by_far, by_near & ~by_far
+    )
     return CoveredHorizon(**found) if isinstance(bare, Horizon) else CoveredSkylines(**found)
+
+
+def _higher(
+    altitude: Floats, distance: Floats, other: Horizon | Skylines
+) -> tuple[Floats, Floats, NDArray[np.bool_]]:
+    """Altitudes and distances raised to another skyline, and where that one is the higher."""
+    with np.errstate(invalid="ignore"):
+        over = np.isfinite(other.altitudes_deg) & ~(other.altitudes_deg <= altitude + SAME_DEG)
+    return (
+        np.where(over, other.altitudes_deg, altitude),
+        np.where(over, other.distances_m, distance),
+        over,
+    )

@@ -26,6 +26,9 @@ if TYPE_CHECKING:
 MOST_THINGS: Final = 1_000_000
 """Woods, trees and buildings of one extract."""
 
+KEPT_GRIDS: Final = 2
+"""The ground's own cells, and their parts near the eye."""
+
 METRES_A_DEGREE: Final = 111_195.0
 """Of a great circle on a sphere of 6,371 km: only to draw the crowns of trees."""
 
@@ -54,7 +57,7 @@ class MappedCover:
     heights_m: NDArray[np.float64] = field(repr=False)
     kinds: Kinds = field(repr=False)
     extent: Extent
-    _laid: dict[Any, Any] = field(default_factory=dict, repr=False)
+    _laid: dict[int, tuple[Grid, NDArray[Any], Any]] = field(default_factory=dict, repr=False)
 
     def over(self, grid: Grid, rows: slice, cols: slice) -> tuple[Singles, Kinds]:
         """Height in metres and kind for each cell that a shape touches; NaN beyond the map."""
@@ -83,17 +86,20 @@ class MappedCover:
         return height, kind
 
     def _on(self, grid: Grid) -> tuple[NDArray[Any], Any]:
-        """The shapes in the grid's columns and rows, and a tree of them; kept for the last grid."""
+        """The shapes in the grid's columns and rows, and a tree of them; kept for two grids."""
         import shapely
 
-        if self._laid.get("grid") is not grid:
+        if id(grid) not in self._laid:
+            while len(self._laid) >= KEPT_GRIDS:
+                self._laid.pop(next(iter(self._laid)))
             corners = shapely.get_coordinates(self.shapes)
             at = grid.pixels(lat=corners[:, 1], lon=corners[:, 0])
             placed = np.column_stack([at.col, at.row])
             laid = shapely.set_coordinates(self.shapes.copy(), np.nan_to_num(placed, nan=-1e9))
-            self._laid.update(grid=grid, value=(laid, shapely.STRtree(laid)))
-        value: tuple[NDArray[Any], Any] = self._laid["value"]
-        return value
+            # The grid is kept with them, or another could take its number.
+            self._laid[id(grid)] = grid, laid, shapely.STRtree(laid)
+        _, laid, tree = self._laid[id(grid)]
+        return laid, tree
 
     def _mapped(self, grid: Grid, rows: slice, cols: slice) -> NDArray[np.bool_]:
         """Which cells of a window lie within the map."""

@@ -23,8 +23,15 @@ if TYPE_CHECKING:
     Kinds = NDArray[np.uint8]
 
 
+PLACED_WITHIN_M: Final = 5.0
+"""As far as this a raster's trees and a thing's own place lie off (common practice, no source)."""
+
+
 class Cleared(NamedTuple):
-    """Places about which no cover counts, WGS84 degrees and metres, arrays of shape (m,)."""
+    """Places about which no cover counts, WGS84 degrees and metres, arrays of shape (m,).
+
+    A cell more is cleared about them, and `PLACED_WITHIN_M` at least.
+    """
 
     lat: Floats
     lon: Floats
@@ -113,13 +120,14 @@ def _clear(
     rows, cols = window
     down, across = grid.steps_m
     at = grid.pixels(lat=cleared.lat, lon=cleared.lon)
-    wide = float(cleared.radius_m.max())
+    radii = cleared.radius_m + max(grid.cell_size_m, PLACED_WITHIN_M)
+    wide = float(radii.max())
     reach = int(np.ceil(wide / down)) + 1, int(np.ceil(wide / across)) + 1
     near = (
         (at.row > rows.start - reach[0] - 1) & (at.row < rows.stop + reach[0])
         & (at.col > cols.start - reach[1] - 1) & (at.col < cols.stop + reach[1])
     )  # fmt: skip
-    row, col, radius = at.row[near], at.col[near], cleared.radius_m[near]
+    row, col, radius = at.row[near], at.col[near], radii[near]
     here = np.rint(row).astype(np.int64), np.rint(col).astype(np.int64)
     for i in range(-reach[0], reach[0] + 1):
         for j in range(-reach[1], reach[1] + 1):
@@ -138,10 +146,12 @@ class CoveredSource:
 
     Where the cover is unknown these are the bare ground's own: what is not known is told beside
     them (`CoverStack.over`), for a march would have to look into every cell of unknown height.
+    Ground without cover may be put lower by ``sunk_m``.
     """
 
     bare: Source
     stack: CoverStack
+    sunk_m: float = 0.0
 
     @property
     def grid(self) -> Grid:
@@ -168,7 +178,7 @@ class CoveredSource:
         ground = np.asarray(self.bare.read(rows, cols), dtype=np.float32)
         cover = self.stack.over(self.bare, rows, cols).height_m
         with np.errstate(invalid="ignore"):
-            return np.where(cover > 0.0, ground + cover, ground)
+            return np.where(cover > 0.0, ground + cover, ground - np.float32(self.sunk_m))
 
     def covered(self, pixels: object) -> NDArray[np.bool_]:
         """Tell where a tile of the ground was given."""

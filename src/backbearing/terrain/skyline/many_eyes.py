@@ -36,7 +36,7 @@ BATCH: Final = 50_000
 
 AT_THE_EYE: Final = (
     "lat", "lon", "azimuths_deg", "eye_height_m", "min_distance_m", "max_distance_m",
-    "ground_m", "highest_ground_m",
+    "ground_m", "highest_ground_m", "above_deg",
 )  # fmt: skip
 """What may differ from ray to ray."""
 
@@ -138,7 +138,9 @@ def _look_from(asking: Asking, each: dict[str, Floats], found: dict[str, Floats]
     bundle = Bundle(*lines, starts, ends, eyes, drop, max(grid.steps_m))
     chunks.cells_crossed += bundle.cells_crossed()
     compiled = compiled_pays(chunks.cells_crossed) if asking.compiled is None else asking.compiled
-    seen, highest = look_along(chunks, bundle, grid.shape, compiled=compiled)
+    seen, highest = look_along(
+        chunks, bundle, grid.shape, compiled=compiled, above_deg=each["above_deg"]
+    )
     none, asked = np.isneginf(seen.tangent), ~np.isnan(each["highest_ground_m"])
     for name, values in (
         ("eye_ground_m", ground),

@@ -63,7 +63,11 @@ def _march_some(chunk: Chunk, bundle: Bundle, which: Ints, seen: Sightings) -> N
     ray, ends = _segments(chunk, bundle.chords(which))
     if ray.size == 0:
         return
-    ray, ends = _worth_a_look(chunk, bundle, (ray, which[ray]), ends, seen)
+    of_ray = which[ray]
+    if np.isfinite(seen.tangent[which]).all():
+        segment, ends = _over_coarse_blocks(chunk, bundle, of_ray, ends, seen)
+        ray, of_ray = ray[segment], of_ray[segment]
+    ray, ends = _worth_a_look(chunk, bundle, (ray, of_ray), ends, seen)
     s, row, col, segment = _crossings(ends)
     same = np.flatnonzero((segment[1:] == segment[:-1]) & (s[1:] > s[:-1]))
     if same.size == 0:
@@ -111,6 +115,46 @@ def _segments(chunk: Chunk, chords: Chords) -> tuple[Ints, tuple[Floats, ...]]:
     return ray, tuple(at(path, share) for path in paths for share in (low, high))
 
 
+def _over_coarse_blocks(
+    chunk: Chunk, bundle: Bundle, of_ray: Ints, ends: tuple[Floats, ...], seen: Sightings
+) -> tuple[Ints, tuple[Floats, ...]]:
+    """Parts of segments within blocks of 8 x 8 blocks that may rise above what the rays have met.
+
+    Also the segment of each.
+    """
+    side = BLOCK * BLOCK
+    s, row, col, segment = _crossings((*ends[:2], *(path / side for path in ends[2:])))
+    piece = np.flatnonzero((segment[1:] == segment[:-1]) & (s[1:] > s[:-1]))
+    near, far = s[piece], s[piece + 1]
+    ray = of_ray[segment[piece]]
+    at_most = _at_most(chunk.blocks[1], (near, far), (row, col), piece, bundle, ray)
+    piece = piece[at_most >= seen.tangent[ray] - ROUNDING]
+    kept = (s[piece], s[piece + 1], *(side * v[piece + k] for v in (row, col) for k in (0, 1)))
+    return segment[piece], kept
+
+
+def _at_most(
+    tops: NDArray[np.float32],
+    between: tuple[Floats, Floats],
+    paths: tuple[Floats, Floats],
+    piece: Ints,
+    bundle: Bundle,
+    of_ray: Ints,
+) -> Floats:
+    """Highest tangent that a block's ground can have on the way through it.
+
+    ``tops`` are the blocks' highest pixels, ``paths`` rows and columns counted in blocks.
+    """
+    near, far = between
+    i, j = (
+        np.clip(np.floor((path[piece] + path[piece + 1]) / 2.0), 0, count - 1).astype(np.int64)
+        for path, count in zip(paths, tops.shape, strict=True)
+    )
+    rise, drop = tops[i, j] - bundle.eyes_m[of_ray], bundle.drop_per_m2
+    crest = np.clip(np.sqrt(np.maximum(-rise, 0.0) / drop), near, far)
+    return np.asarray(rise / crest - drop * crest)
+
+
 def _worth_a_look(
     chunk: Chunk, bundle: Bundle, rays: tuple[Ints, Ints], ends: tuple[Floats, ...], seen: Sightings
 ) -> tuple[Ints, tuple[Floats, ...]]:
@@ -126,20 +170,16 @@ def _worth_a_look(
         return rays[0][:0], tuple(path[:0] for path in ends)
     ray, of_ray = (numbers[segment[piece]] for numbers in rays)
     near, far = s[piece], s[piece + 1]
-    eye, drop = bundle.eyes_m[of_ray], bundle.drop_per_m2
-    fine = chunk.blocks[0]
     row0, row1, col0, col1 = row[piece], row[piece + 1], col[piece], col[piece + 1]
-    i = np.clip(np.floor((row0 + row1) / 2.0), 0, fine.shape[0] - 1).astype(np.int64)
-    j = np.clip(np.floor((col0 + col1) / 2.0), 0, fine.shape[1] - 1).astype(np.int64)
-    rise = fine[i, j] - eye
-    crest = np.clip(np.sqrt(np.maximum(-rise, 0.0) / drop), near, far)
-    at_most = rise / crest - drop * crest
-    middle = (near + far) / 2.0
-    met = (
-        _height(chunk.heights_m, (row0 + row1) / 2.0 * BLOCK, (col0 + col1) / 2.0 * BLOCK) - eye
-    ) / middle - drop * middle
-    at_least = seen.tangent.copy()
-    np.fmax.at(at_least, of_ray, met)
+    at_most = _at_most(chunk.blocks[0], (near, far), (row, col), piece, bundle, of_ray)
+    at_least = seen.tangent
+    if np.isneginf(at_least[of_ray]).any():
+        eye, drop = bundle.eyes_m[of_ray], bundle.drop_per_m2
+        middle = (near + far) / 2.0
+        place = (row0 + row1) / 2.0 * BLOCK, (col0 + col1) / 2.0 * BLOCK
+        met = (_height(chunk.heights_m, *place) - eye) / middle - drop * middle
+        at_least = at_least.copy()
+        np.fmax.at(at_least, of_ray, met)
     live = at_most >= at_least[of_ray] - ROUNDING
     kept = (near, far, *(BLOCK * path for path in (row0, row1, col0, col1)))
     return ray[live], tuple(path[live] for path in kept)

@@ -77,6 +77,7 @@ class Question:
     min_distance_m: float
     ground_m: float | None
     highest_ground_m: float | None
+    above_deg: ArrayLike | None = None
 
     def __post_init__(self) -> None:
         for name, (low, high) in LIMITS.items():
@@ -118,7 +119,10 @@ def find_skyline(source: Source, chunks: Chunks, fits: SightFits, question: Ques
     )
     chunks.cells_crossed += bundle.cells_crossed()
     compiled = compiled_pays(chunks.cells_crossed)
-    seen, highest = look_along(chunks, bundle, grid.shape, compiled=compiled)
+    above = None
+    if question.above_deg is not None:
+        above = np.broadcast_to(np.asarray(question.above_deg, dtype=np.float64), azimuths.shape)
+    seen, highest = look_along(chunks, bundle, grid.shape, compiled=compiled, above_deg=above)
     return _horizon(question, azimuths, bundle, seen, ground, float(highest.max()))
 
 

@@ -31,16 +31,21 @@ class Piece(NamedTuple):
 
 
 def look_along(
-    chunks: Chunks, bundle: Bundle, shape: tuple[int, int], *, compiled: bool
+    chunks: Chunks,
+    bundle: Bundle,
+    shape: tuple[int, int],
+    *,
+    compiled: bool,
+    above_deg: Floats | None = None,
 ) -> tuple[Sightings, Floats]:
     """Look along all rays over every piece they cross; also the highest ground there, (n,).
 
     Pieces that were read before are passed over when nothing in them can rise above the
-    skylines found.
+    skylines found, or above ``above_deg``, (n,), NaN for none.
     """
     look_over = march_compiled if compiled else march
     n = len(bundle.rows)
-    seen, highest = Sightings.none_yet(n), np.full(n, -np.inf)
+    seen, highest = Sightings.none_yet(n, above_deg), np.full(n, -np.inf)
     for place, crossing, nearest in pieces_met(chunks, bundle, shape):
         ceiling = chunks.ceiling_m(*place)
         if ceiling < np.inf:

@@ -38,9 +38,13 @@ class Sightings:
     unknown_from_m: Floats
 
     @classmethod
-    def none_yet(cls, n: int) -> Sightings:
-        """Start with nothing seen."""
-        return cls(np.full(n, -np.inf), np.full(n, np.nan), np.zeros(n), np.full(n, np.inf))
+    def none_yet(cls, n: int, above_deg: Floats | None = None) -> Sightings:
+        """Start with nothing seen, or nothing but what stands no higher than given altitudes."""
+        tangent = np.full(n, -np.inf)
+        if above_deg is not None:
+            known = np.isfinite(above_deg)
+            tangent[known] = np.tan(np.radians(above_deg[known]))
+        return cls(tangent, np.full(n, np.nan), np.zeros(n), np.full(n, np.inf))
 
     def unknown_share(self, starts_m: float | Floats, ends_m: Floats) -> Floats:
         """Share of the way that led over unknown ground; 1 where there was no way."""
