@@ -260,6 +260,9 @@ class ScoutingShape(Section):
     walk: Weight = _WEIGHTS["walk"]
     town_glow: Weight = _WEIGHTS["town_glow"]
     sky: Weight = _WEIGHTS["sky"]
+    air: Weight = _WEIGHTS["air"]
+    behind: Weight = _WEIGHTS["behind"]
+    cloud: Weight = _WEIGHTS["cloud"]
 
 
 class ExposureShape(Section):
