@@ -33,8 +33,8 @@ WEST_DEG = 6.0
 
 def ridge(azimuth_deg):
     """An invented ridge, and a tree of two degrees on it."""
-    waves = 6.5 + 1.2 * np.sin(np.radians(azimuth_deg * 7)) + 0.3 * np.sin(
-        np.radians(azimuth_deg * 41)
+    waves = (
+        6.5 + 1.2 * np.sin(np.radians(azimuth_deg * 7)) + 0.3 * np.sin(np.radians(azimuth_deg * 41))
     )
     return np.where(np.abs(azimuth_deg - 183.0) < 1.0, waves + 2.5, waves)
 
@@ -119,7 +119,7 @@ def test_the_land_s_edge_is_read_off_every_frame(night):
 
 
 def test_it_is_set_beside_the_raster_as_seen_from_there(night, outing):
-    review, _, truth = night
+    review, _, _ = night
     bare = outing.ground.open()
     for frame in review.frames:
         stood = frame.stars.stood
@@ -209,7 +209,9 @@ def test_a_drop_at_a_stand_is_learned(tmp_path, outing, plan, lenses, own_outing
     own = replace(load_outing(own_outing), subject=sure)
     review, look = by_stars(own, plan, [file], within_m=0.05)
     learning = learning_of(review, look)
-    keys = learning.changes[f"lens[{[one.lens.label for one in outing.lenses].index(lens.lens.label) + 1}]"]
+    keys = learning.changes[
+        f"lens[{[one.lens.label for one in outing.lenses].index(lens.lens.label) + 1}]"
+    ]
     raster = plan.subject_ground_m - lens.stand.ground_m
     assert keys["stand_drop_m"] == pytest.approx(raster + 0.8, abs=0.2)
     learn(own_outing, learning)
@@ -235,7 +237,7 @@ def test_known_stands_tell_a_clock_that_is_seven_seconds_off(tmp_path, outing, p
 
 def test_stars_of_another_hour_are_no_solution(tmp_path, outing, plan, night, lenses):
     """The wrong frame for this night: nothing is told of it and nothing learned."""
-    review, look, _ = night
+    review, _, _ = night
     file = review.frames[0].exif.path
     with Image.open(file) as picture:
         exif = picture.getexif()
@@ -282,4 +284,6 @@ def test_a_corner_agrees_with_the_raster_within_their_doubts():
     point = SkylinePoint(150.0, 4.2, 0.03, 0.03, 4.0, 0.1, 900.0, 0.2)
     assert point.as_raster
     assert not replace(point, over_deg=0.3).as_raster
-    assert FrameSkyline(((point,), (point, point)), 9, 3, 0.2, 0.2, 150.0, "").points == (point,) * 3
+    assert (
+        FrameSkyline(((point,), (point, point)), 9, 3, 0.2, 0.2, 150.0, "").points == (point,) * 3
+    )

@@ -248,5 +248,5 @@ def _side(picture: Picture, column: float, row: float, step: int, *, inward: int
     if len(passes) == 0:
         return math.nan
     at = int(passes[np.abs(passes + 0.5 - reach).argmin()])
-    place = at + (0.5 - share[at]) / (share[at + 1] - share[at])
+    place = at + float((0.5 - share[at]) / (share[at + 1] - share[at]))
     return first + place if inward > 0 else last - 1 - place
