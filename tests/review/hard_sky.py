@@ -70,6 +70,8 @@ def paths_px(scene: Scene) -> tuple[NDArray[Any], NDArray[Any], NDArray[Any], ND
     """Columns and rows (moments, n) of the catalogue's stars over the exposure, altitude, V."""
     key = scene.shutter_s, SITE["lat"]
     if key not in _SEEN:
+        if len(_SEEN) > 5:
+            _SEEN.clear()
         # Three moments and a parabola through them: good to a thousandth of a pixel in minutes.
         moments = [TIME + dt.timedelta(seconds=scene.shutter_s * k / 2.0) for k in (-1, 0, 1)]
         _SEEN[key] = [catalogue_seen(**SITE, time=moment) for moment in moments]
