@@ -93,8 +93,11 @@ def light_of(scene: Scene) -> NDArray[Any]:
     bright = [altitude > HORIZON_DEG, np.isfinite(column).all(axis=0)]
     for i in np.flatnonzero(np.all(bright, axis=0)):
         _draw(image, column[:, i], row[:, i], 60.0 * 10.0 ** (-0.4 * magnitude[i]), scene, rng)
-    # Fainter stars of no catalogue go along with one of it that stands near.
-    near = np.flatnonzero(np.all(bright, axis=0))
+    # Fainter stars of no catalogue go along with one of it that stands near, in the frame.
+    inside = (np.abs(column[20] / held.width_px - 0.5) < 0.5) & (
+        np.abs(row[20] / held.height_px - 0.5) < 0.5
+    )
+    near = np.flatnonzero(np.all([*bright, inside], axis=0))
     for _ in range(700):
         i = rng.choice(near)
         away = rng.uniform(-150.0, 150.0, 2)
