@@ -77,6 +77,12 @@ def paths_px(scene: Scene) -> tuple[NDArray[Any], NDArray[Any], NDArray[Any], ND
         _SEEN[key] = [catalogue_seen(**SITE, time=moment) for moment in moments]
     seen = _SEEN[key]
     places = [scene.held.pixels(azimuth, altitude) for azimuth, altitude, _ in seen]
+    # A barrel's one term folds what lies far outside back into the frame.
+    plain = scene.held._replace(distortion=0.0).pixels(*seen[1][:2])
+    outside = np.abs(plain[0] / scene.held.width_px - 0.5) > 1.0
+    outside |= np.abs(plain[1] / scene.held.height_px - 0.5) > 1.0
+    for column, row in places:
+        column[outside] = row[outside] = np.nan
     t = np.linspace(-1.0, 1.0, 41)[:, None]
     weights = t * (t - 1.0) / 2.0, 1.0 - t * t, t * (t + 1.0) / 2.0
     column = sum(w * p[0] for w, p in zip(weights, places, strict=True))

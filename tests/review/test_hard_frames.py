@@ -1,4 +1,4 @@
-"""Hard frames: coma against shake, streaks against trails, soft stars, land, and the words for them.
+"""Hard frames: coma against shake, streaks against trails, soft stars, and the words for them.
 
 The whole table is drawn by ``make hard-frames``; these are its quick corners.
 """
