@@ -158,7 +158,7 @@ class WorkShared:
     default=None,
     help="So many candidates at a time; else a twelfth of all, from 20 to 500.",
 )
-@sharing_options
+@sharing_options()
 @overwrite_switch
 @all_switch
 @json_switch

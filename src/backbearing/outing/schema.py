@@ -35,6 +35,7 @@ from backbearing.outing.field_types import (
     moon_accepted,
     one_or_more,
 )
+from backbearing.outing.light_request import SkyFrom
 from backbearing.outing.light_shapes import LightShape, TrackerShape
 from backbearing.outing.mark_shapes import ReadFromShape, SkylineMarkShape
 from backbearing.outing.marks_request import MOST_MARKS
@@ -263,7 +264,7 @@ class ExposureShape(Section):
 
     iso: Annotated[Number, Field(gt=0)] = _EXPOSURE["iso"]
     sky_mag_arcsec2: Annotated[Number, Field(ge=10, le=24)] = _EXPOSURE["sky_mag_arcsec2"]
-    brightness_from: Literal["asked", "raster"] = _EXPOSURE["brightness_from"]
+    brightness_from: SkyFrom = _EXPOSURE["brightness_from"]
     core_mag_arcsec2: Annotated[Number, Field(ge=10, le=24)] = _EXPOSURE["core_mag_arcsec2"]
     frames: Annotated[Count, Field(ge=1)] = _EXPOSURE["frames"]
     gain: Annotated[Number, Field(gt=0)] = _EXPOSURE["gain"]

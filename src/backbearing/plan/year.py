@@ -83,6 +83,25 @@ class YearLens:
         return self.longest[night] >= self.wanted_minutes > 0.0
 
 
+NightHours = tuple[tuple[int, float, float], ...]
+"""Stretches: the night's number, and from and to in hours of wall time after its evening's noon."""
+
+
+@dataclass(frozen=True, slots=True)
+class YearHours:
+    """A subject's year to draw.
+
+    Attributes
+    ----------
+    dark, moonless, good : tuple of (int, float, float)
+        The Sun as deep as asked; that with the Moon as asked; a good minute for any lens.
+    """
+
+    dark: NightHours = ()
+    moonless: NightHours = ()
+    good: NightHours = ()
+
+
 @dataclass(frozen=True, slots=True)
 class YearSubject:
     """One subject with its kit.
@@ -102,6 +121,7 @@ class YearSubject:
         For each night what it is to the subject.
     why_none : str
         A sentence where no night has a good minute for any lens.
+    hours : YearHours
     """
 
     name: str
@@ -113,6 +133,7 @@ class YearSubject:
     lenses: tuple[YearLens, ...]
     states: tuple[NightState, ...]
     why_none: str = ""
+    hours: YearHours = YearHours()
 
     def whole_kit_on(self, night: int) -> bool:
         """Whether every lens has its minutes on a night."""

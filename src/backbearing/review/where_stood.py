@@ -72,6 +72,8 @@ class Sighting(NamedTuple):
         How well the stand is known sideways; infinite where it is not.
     fix : Fix
         Where a receiver put it.
+    side_deg : float
+        Altitude of the sides that the azimuth was read from; NaN takes the top's.
     """
 
     azimuth_deg: float
@@ -86,6 +88,12 @@ class Sighting(NamedTuple):
     lat: float = math.nan
     aside_sigma_m: float = math.inf
     fix: Fix = Fix()
+    side_deg: float = math.nan
+
+    @property
+    def azimuth_sigma_deg(self) -> float:
+        """One standard deviation of the azimuth: the middle of two sides."""
+        return self.top_sigma_deg / math.sqrt(2.0)
 
 
 @dataclass(frozen=True, slots=True)

@@ -14,7 +14,6 @@ from backbearing.outing.marks_request import MarkRequest, MarksRequest
 from backbearing.outing.scouting_request import PARTS
 from backbearing.scouting import Candidates, ScoutRequest, Weights, scout
 from backbearing.scouting.run import run as run_module
-from backbearing.sky import Target
 
 
 def same(one, two) -> bool:
@@ -265,9 +264,6 @@ def test_a_part_without_weight_counts_nothing(plain_outing, few, elevation) -> N
 
 
 def test_what_cannot_be_scouted_is_refused(plain_outing, few, elevation) -> None:
-    moon = replace(plain_outing, target=Target.body("moon"))
-    with pytest.raises(SkyError, match="Moon moves among the stars"):
-        scout(moon, few, nights=1, elevation=elevation)
     with pytest.raises(SkyError, match="1 to 732"):
         scout(plain_outing, few, nights=1000, elevation=elevation)
     nobody = Candidates(few.frame.iloc[:0], few.others, (), "empty")
