@@ -179,7 +179,7 @@ class WorkShared:
     help="Rank into this folder part by part, however many candidates there are; the same command "
     "goes on from there. See the ranking with `backbearing ranked`.",
 )
-@sharing_options
+@sharing_options()
 @overwrite_switch
 @all_switch
 @json_switch
