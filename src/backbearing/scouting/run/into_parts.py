@@ -57,7 +57,7 @@ if TYPE_CHECKING:
     from backbearing.terrain.elevation import Elevation
     from backbearing.terrain.grid import Grid
 
-CUT: Final = 2
+CUT: Final = 3
 """Raised whenever candidates are read or cut otherwise, so that no parts of old are used."""
 
 
