@@ -160,7 +160,7 @@ def _site(
     }
     facts = {
         key: fact for key, fact in (SITE_FACTS | of_lenses).items()
-        if key in row or not key.startswith("cloud_")
+        if key in row or not key.startswith(("cloud_", "part_cloud"))
     }  # fmt: skip
     values = {**shared, **row}
     fits = [row[f"{lens}_fit"] for lens in names if f"{lens}_fit" in row]

@@ -13,12 +13,13 @@ from typing import TYPE_CHECKING, Final, NamedTuple
 import numpy as np
 
 from backbearing.base.errors import BackbearingError
-from backbearing.base.geodesy import line_between
+from backbearing.base.geodesy import earth_xyz_m, line_between
 from backbearing.sky.extinction import extinction_mag
 from backbearing.sky.luminance import magnitude_of_cd_m2
 from backbearing.sky.moonlight import luminance_cd_m2
 from backbearing.sky.natural_sky import NATURAL_MCD_M2, NATURAL_SIGMA_MAG, natural_sky_cd_m2
 from backbearing.sky.town_light import (
+    FARTHEST_M,
     LUMENS_A_HEAD,
     NEAREST_M,
     PEOPLE_A_KM2,
@@ -45,6 +46,9 @@ is the zenith's (judgement, no source)."""
 
 SHAPE_SIGMA_MAG: Final = 0.7
 """The same of a raster's artificial light once towns have spread it over the sky (judgement)."""
+
+
+_PAIRS_AT_ONCE: Final = 1_000_000
 
 
 class SkyTowards(NamedTuple):
@@ -95,7 +99,8 @@ class DarkSky:
     number_mag : float
         The asked number, or the raster's at the zenith.
     artificial_mcd_m2 : float
-        Artificial light at the zenith by the raster; NaN without one.
+        Artificial light at the zenith by the raster, for all places or for each that is asked
+        about; NaN without one.
     towns : Towns or None
     air : SiteAir
         Of the site.
@@ -105,7 +110,7 @@ class DarkSky:
 
     source: SkyFrom
     number_mag: float
-    artificial_mcd_m2: float
+    artificial_mcd_m2: float | Floats
     towns: Towns | None
     air: SiteAir
     extinction_mag: float
@@ -143,12 +148,13 @@ class DarkSky:
         return SkyTowards(mag, total, natural, added, doubt, glow.town, glow.share, glow.distance_m)
 
     def _one_number(self, shape: tuple[int, ...]) -> SkyTowards:
+        """One number of the whole sky: asked, or a raster's at one place."""
         natural = math.nan if self.source == "asked" else 1e-3 * NATURAL_MCD_M2
         columns = (
             self.number_mag,
             float(luminance_cd_m2(self.number_mag)),
             natural,
-            1e-3 * self.artificial_mcd_m2,
+            1e-3 * float(self.artificial_mcd_m2),
             NUMBER_SIGMA_MAG,
         )
         full = [np.full(shape, value) for value in columns]
@@ -160,25 +166,49 @@ class DarkSky:
 def town_glow(
     towns: Towns, air: SiteAir, lat: Floats, lon: Floats, azimuth: Floats, altitude: Floats
 ) -> _Glow:
-    """Add up the towns' light from n places in n directions, candela a square metre."""
+    """Add up the towns' light from n places in n directions, candela a square metre.
+
+    Some places at a time, and only the towns within reach of any of them.
+    """
+    parts = []
+    step = max(1, _PAIRS_AT_ONCE // max(1, len(towns)))
+    for start in range(0, max(1, len(lat)), step):
+        some = slice(start, start + step)
+        parts.append(_glow(towns, air, (lat[some], lon[some], azimuth[some], altitude[some])))
+    return _Glow(*(np.concatenate(columns) for columns in zip(*parts, strict=True)))
+
+
+def _glow(towns: Towns, air: SiteAir, looks: tuple[Floats, Floats, Floats, Floats]) -> _Glow:
+    lat, lon, azimuth, altitude = looks
+    here = earth_xyz_m(lat=np.nan_to_num(lat), lon=np.nan_to_num(lon))
+    away = here[:, None, :] - earth_xyz_m(lat=towns.lat, lon=towns.lon)[None, :, :]
+    near = np.flatnonzero((np.sum(away * away, axis=2) <= FARTHEST_M**2).any(axis=0))
+    if not near.size:
+        none = np.where(np.isfinite(lat + azimuth + altitude), 0.0, np.nan)
+        nowhere = np.full(len(lat), np.nan)
+        return _Glow(none, np.full(len(lat), -1, dtype=np.intp), nowhere, nowhere)
     line = line_between(
-        lat1=lat[:, None], lon1=lon[:, None], lat2=towns.lat[None, :], lon2=towns.lon[None, :]
+        lat1=lat[:, None],
+        lon1=lon[:, None],
+        lat2=towns.lat[None, near],
+        lon2=towns.lon[None, near],
     )
     distance = np.asarray(line.distance_m)
-    radius_m = 1000.0 * np.sqrt(towns.population / (math.pi * PEOPLE_A_KM2))
+    people = towns.population[near]
+    radius_m = 1000.0 * np.sqrt(people / (math.pi * PEOPLE_A_KM2))
     each = town_table(air).cd_m2_a_lumen(
         distance_m=np.maximum(distance, np.maximum(radius_m, NEAREST_M)),
         altitude_deg=altitude[:, None],
         off_deg=azimuth[:, None] - np.asarray(line.azimuth_deg),
     )
-    each = each * LUMENS_A_HEAD * towns.population
+    each = each * LUMENS_A_HEAD * people
     total = each.sum(axis=1)
     most = np.argmax(np.nan_to_num(each), axis=1)
     rows = np.arange(len(lat))
     lit = total > 0.0
     share = np.divide(each[rows, most], total, out=np.full(len(lat), np.nan), where=lit)
     far = np.where(lit, distance[rows, most], np.nan)
-    return _Glow(total, np.where(lit, most, -1), share, far)
+    return _Glow(total, np.where(lit, near[most], -1), share, far)
 
 
 def dark_sky_of(outing: Outing, site_m: float) -> DarkSky:

@@ -233,6 +233,9 @@ class SessionShape(Section):
     alike_costs_m_per_deg: Weight = _PICTURE["alike_costs_m_per_deg"]
     stand_before_shows_costs_m: Weight = _PICTURE["stand_before_shows_costs_m"]
     light_moves_costs_m: Weight = _PICTURE["light_moves_costs_m"]
+    air_costs_m_per_mag: Weight = _PICTURE["air_costs_m_per_mag"]
+    bright_sky_costs_m_per_mag: Weight = _PICTURE["bright_sky_costs_m_per_mag"]
+    cloud_costs_m: Weight = _PICTURE["cloud_costs_m"]
     line_change_minutes: Minutes = _PICTURE["line_change_minutes"]
 
 
@@ -257,6 +260,9 @@ class ScoutingShape(Section):
     walk: Weight = _WEIGHTS["walk"]
     town_glow: Weight = _WEIGHTS["town_glow"]
     sky: Weight = _WEIGHTS["sky"]
+    air: Weight = _WEIGHTS["air"]
+    behind: Weight = _WEIGHTS["behind"]
+    cloud: Weight = _WEIGHTS["cloud"]
 
 
 class ExposureShape(Section):

@@ -182,10 +182,10 @@ def _known(
     fixes = [one.fix if one.fix.known else (math.nan,) * 3 for one in sightings]
     return _Known(
         azimuth_deg=column("azimuth_deg"),
-        side_deg=np.where(np.isfinite(column("side_deg")), column("side_deg"), column("top_deg")),
+        side_deg=_or(column("side_deg"), column("top_deg")),
         top_deg=column("top_deg"),
         sigma=np.radians(column("top_sigma_deg")),
-        aside_sigma=np.radians(column("azimuth_sigma_deg")),
+        aside_sigma=np.radians(_or(column("azimuth_sigma_deg"), column("top_sigma_deg"))),
         wide=np.radians(column("width_deg")),
         wide_sigma=np.radians(column("width_sigma_deg")),
         planned_deg=column("planned_azimuth_deg"),
@@ -198,6 +198,10 @@ def _known(
         size=size,
         clock_s=clock_sigma_s,
     )
+
+
+def _or(values: Floats, others: Floats) -> Floats:
+    return np.where(np.isfinite(values), values, others)
 
 
 def _first_m(known: _Known, elsewhere: NDArray[np.bool_]) -> Floats:
