@@ -98,9 +98,7 @@ def watched(
         No bar; nor is there one where nobody looks.
     """
     try:
-        if quiet or not sys.stderr.isatty():
-            return work(None)
-        return _with_bar(work, doing, what)
+        return with_bar(work, doing, what, quiet=quiet)
     except KeyboardInterrupt:
         kept = (
             f"What was finished is kept in {keep}; the same command goes on from there."
@@ -110,7 +108,12 @@ def watched(
         raise BackbearingError(f"Stopped. {kept}") from None
 
 
-def _with_bar(work: Callable[[Progress | None], _T], doing: str, what: str) -> _T:
+def with_bar(
+    work: Callable[[Progress | None], _T], doing: str, what: str, *, quiet: bool = False
+) -> _T:
+    """Work with a bar where somebody looks: as `watched`, for work that is never kept."""
+    if quiet or not sys.stderr.isatty():
+        return work(None)
     from rich.console import Console
     from rich.progress import (
         BarColumn,

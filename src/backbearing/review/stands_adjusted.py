@@ -56,8 +56,10 @@ class _Known(NamedTuple):
     """What the sightings hold as arrays (n,), and what was known beforehand; metres, radians."""
 
     azimuth_deg: Floats
+    side_deg: Floats
     top_deg: Floats
     sigma: Floats
+    aside_sigma: Floats
     wide: Floats
     wide_sigma: Floats
     planned_deg: Floats
@@ -72,10 +74,10 @@ class _Known(NamedTuple):
 
     def turned(self, ahead_s: float) -> tuple[Floats, Floats]:
         """How far the subject stood clockwise of the plan, and its top; radians."""
-        azimuth, top = turned_by_clock(
-            self.azimuth_deg, self.top_deg, lat_deg=np.nan_to_num(self.lat_deg),
-            ahead_s=np.where(np.isfinite(self.lat_deg), ahead_s, 0.0),
-        )  # fmt: skip
+        ahead = np.where(np.isfinite(self.lat_deg), ahead_s, 0.0)
+        lat = np.nan_to_num(self.lat_deg)
+        azimuth, _ = turned_by_clock(self.azimuth_deg, self.side_deg, lat_deg=lat, ahead_s=ahead)
+        _, top = turned_by_clock(self.azimuth_deg, self.top_deg, lat_deg=lat, ahead_s=ahead)
         return np.radians(wrap_180_deg(azimuth - self.planned_deg)), np.radians(top)
 
     def off(self, p: Floats) -> Floats:
@@ -88,14 +90,14 @@ class _Known(NamedTuple):
         height, height_sigma, width, width_sigma = self.size
         fix_back, fix_left, fix_sigma = self.fix
         fixed, near = np.isfinite(fix_sigma), np.isfinite(self.aside_m)
-        worth = np.hypot(fix_sigma, away * self.sigma)
+        worth = np.hypot(fix_sigma, away * self.aside_sigma)
         parts = [
             [(high - height) / height_sigma, (across - width) / width_sigma, ahead],
             back / self.near_m,
             step / STEP_M,
             (np.arctan2(high - self.eye_m - step, away) - top) / self.sigma,
             (2.0 * np.arctan2(across / 2.0, away) - self.wide) / self.wide_sigma,
-            (left / np.hypot(self.aside_m, away * self.sigma))[near],
+            (left / np.hypot(self.aside_m, away * self.aside_sigma))[near],
             ((left - fix_left) / worth)[fixed],
             ((back - fix_back) / worth)[fixed],
         ]
@@ -180,8 +182,10 @@ def _known(
     fixes = [one.fix if one.fix.known else (math.nan,) * 3 for one in sightings]
     return _Known(
         azimuth_deg=column("azimuth_deg"),
+        side_deg=_or(column("side_deg"), column("top_deg")),
         top_deg=column("top_deg"),
         sigma=np.radians(column("top_sigma_deg")),
+        aside_sigma=np.radians(_or(column("azimuth_sigma_deg"), column("top_sigma_deg"))),
         wide=np.radians(column("width_deg")),
         wide_sigma=np.radians(column("width_sigma_deg")),
         planned_deg=column("planned_azimuth_deg"),
@@ -194,6 +198,10 @@ def _known(
         size=size,
         clock_s=clock_sigma_s,
     )
+
+
+def _or(values: Floats, others: Floats) -> Floats:
+    return np.where(np.isfinite(values), values, others)
 
 
 def _first_m(known: _Known, elsewhere: NDArray[np.bool_]) -> Floats:
@@ -213,7 +221,7 @@ def _stood(known: _Known, p: Floats, spread: Floats, i: int, elsewhere: bool) ->
     pair = spread[np.ix_([3 + i, 2], [3 + i, 2])]
     left = np.array([math.sin(turn), away * math.cos(turn) * rate])
     farther = np.array([math.cos(turn), -away * math.sin(turn) * rate])
-    sighted = float(away * known.sigma[i])
+    sighted = float(away * known.aside_sigma[i])
     return Stood(
         distance_m=away,
         distance_sigma_m=math.sqrt(float(pair[0, 0])),
