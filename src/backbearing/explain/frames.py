@@ -230,6 +230,53 @@ FRAME_FACTS: Final[dict[str, Fact]] = {
         "one standard error is stars.stood.farther_sigma_m",
     ),
     "stars.stood.farther_sigma_m": Fact("m", "standard error of it", "of the distance", ()),
+    "stars.stood.higher_m": Fact(
+        "m", "how much higher over the subject's base the lens was than planned",
+        "the same least squares: what top, height and distance leave",
+        ("stars.subject_top_deg", "stars.stood.distance_m", "subject.height_m",
+         "stars.stood.higher_sigma_m"), (),
+        "one standard error is stars.stood.higher_sigma_m",
+    ),
+    "stars.stood.higher_sigma_m": Fact("m", "standard error of it", "of the same least squares",
+                                       ()),
+    "stars.skyline.azimuths": Fact("azimuths", "where the land's edge was looked for",
+                                   "every four pixels, or every 0.05 degree", ()),
+    "stars.skyline.read": Fact(
+        "azimuths", "where it was clear",
+        "one sharp rise of the light from dark land to sky; not the subject, nor steep sides",
+        ("stars.skyline.azimuths",),
+    ),
+    "stars.skyline.middle_over_deg": Fact(
+        "degrees", "how much higher than the raster's the frame's skyline stands: the median",
+        "altitude by the stars less the raster's from where the frame was taken",
+        ("stars.stood.distance_m", "stars.stood.bearing_deg", "stars.skyline.read"), (),
+        "of each corner as stars.skyline.runs has it: sigma_deg and raster_sigma_deg",
+    ),
+    "stars.skyline.most_over_deg": Fact(
+        "degrees", "the most that it stands higher", "the largest of the same differences",
+        ("stars.skyline.read", "stars.skyline.most_at_deg"),
+    ),
+    "stars.skyline.most_at_deg": Fact("degrees true", "on which azimuth that is",
+                                      "where the largest difference is", ()),
+    "exif.gps.image_direction_deg": Fact(
+        "degrees", "where the camera's compass says that the lens pointed", "as the frame says", (),
+        ("CIPA-DC-008",),
+    ),
+    "stars.compass.said_deg": Fact("degrees", "where the camera's compass says that it pointed",
+                                   "as the frame says", ("exif.gps.image_direction_deg",)),
+    "stars.compass.declination_deg": Fact(
+        "degrees", "declination that turns it to true north, east positive",
+        "magnetic model at the stand", ("planned.stand_lat", "planned.stand_lon"), ("WMM2025",),
+        "stars.compass.sigma_deg; iron and local rock come on top",
+    ),
+    "stars.compass.off_deg": Fact(
+        "degrees", "how far clockwise of the stars the compass was",
+        "as said, with the declination, less the axis's azimuth",
+        ("stars.compass.said_deg", "stars.compass.declination_deg", "stars.azimuth_deg",
+         "stars.compass.sigma_deg"), (), "one standard error is stars.compass.sigma_deg",
+    ),
+    "stars.compass.sigma_deg": Fact("degrees", "standard error of the declination",
+                                    "of the magnetic model", (), ("WMM2025",)),
 }  # fmt: skip
 """Every number of a frame."""
 
@@ -256,5 +303,29 @@ REVIEW_FACTS: Final[dict[str, Fact]] = {
         "of 1", "how much of the height's doubt the frames took away",
         "1 - standard error / doubt before", ("subject.height_sigma_m",),
     ),
+    "subject.clock_ahead_s": Fact(
+        "s", "how far the clock was ahead of the time that was given, by stands and stars",
+        "the same least squares: one turn of all frames about the pole, against what is known of "
+        "the stands",
+        ("subject.clock_sigma_s", "subject.clock_told"), (),
+        "one standard error is subject.clock_sigma_s; without --stands-within nothing tells it",
+    ),
+    "subject.clock_sigma_s": Fact("s", "standard error of it", "of the same least squares", ()),
+    "subject.clock_told": Fact(
+        "of 1", "how much of the clock's doubt the frames took away",
+        "1 - standard error / doubt before", ("subject.clock_sigma_s",),
+    ),
+    "compass.off_deg": Fact(
+        "degrees", "how far clockwise of the stars the camera's compass was over the night",
+        "mean of the frames'", ("compass.frames", "compass.sigma_deg"), (),
+        "one standard error is compass.sigma_deg",
+    ),
+    "compass.sigma_deg": Fact(
+        "degrees", "standard error of it",
+        "scatter over the root of the frames, and the declination's own, in quadrature",
+        ("compass.frames",),
+    ),
+    "compass.frames": Fact("frames", "frames whose compass said something",
+                           "those with a direction and its north", ()),
 }  # fmt: skip
 """Every number of the review as a whole."""
