@@ -23,6 +23,7 @@ from backbearing.review.exif_place import GpsFix
 from backbearing.review.region import RegionTrails
 from backbearing.review.report import Beside, FrameReview, PlaceOff, PlannedTurn, Review
 from backbearing.review.stands_adjusted import adjust
+from backbearing.review.streaks import Streak
 from backbearing.review.told_by_stars import CompassOff, CompassSaid, FrameSkyline, FromStars
 from backbearing.review.trails import MeasuredTrails
 from backbearing.review.where_stood import Sighting
@@ -64,7 +65,9 @@ def frame() -> FrameReview:
     return FrameReview(
         "IMG_2.one.jpg", exif, TIME, "", turn, beside, PlaceOff(34.1, 337.0, 33.9, -3.2, 4.0, ""),
         FrameTrails(10.0, 3.1, 4.1, 4.2, 5.1, 5.2, 5.3, 3.9),
-        MeasuredTrails(regions[0], tuple(regions[1:]), 300, "sRGB"), "longer", (), "", stars,
+        MeasuredTrails(regions[0], tuple(regions[1:]), 300, "sRGB", 3.3, 0.25,
+                       (Streak(0.12, 0.86, 0.93, 0.58, 4900.0, 161.0, broken=True),)),
+        "longer", (), "", stars,
     )  # fmt: skip
 
 
@@ -83,8 +86,9 @@ def numbers(value: Any, before: str = "") -> Iterator[tuple[str, float]]:
             yield from numbers(one, f"{before}{key}.")
     elif isinstance(value, list):
         for one in value:
-            name = str(one.get("where", one.get("what"))).replace(" ", "_").lower()
-            yield from numbers(one, f"{before.removesuffix('regions.')}{name}.")
+            name = str(one.get("where", one.get("what", "streak 1"))).replace(" ", "_").lower()
+            where = before.removesuffix("regions.").removesuffix("streaks.")
+            yield from numbers(one, f"{where}{name}.")
     elif isinstance(value, int | float) and not isinstance(value, bool):
         yield before.removesuffix("."), value
 

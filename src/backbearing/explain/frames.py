@@ -24,7 +24,8 @@ _TRAIL: Final[dict[str, Fact]] = {
         "a line, the star's own width taken off",
         ("{0}.stars", "{0}.length_sigma_px", "{0}.at_most_px", "{0}.predicted_length_px"), (),
         "one standard error is length_sigma_px; 0 where the scatter hides it, and then at_most_px "
-        "is the longest that it could hide; coma and a tone curve that is not sRGB's are not in it",
+        "is the longest that it could hide; a tone curve that is not sRGB's is not in it, and what "
+        "the lens itself draws out (measured.radial_px) is taken off",
     ),
     "length_sigma_px": Fact(
         "px", "standard error of the length", "1.2533 x 1.4826 MAD / sqrt(stars), over 2 L",
@@ -71,6 +72,20 @@ _TRAIL: Final[dict[str, Fact]] = {
     ),
 }  # fmt: skip
 """Of one part of the frame, which stands for ``{0}``."""
+
+_STREAK: Final = (
+    "long thin detections on one line, each 3 times as long as the stars' trails or more"
+)
+_STREAK_NUMBERS: Final = (
+    ("from_x", "of frame width", "left end, from the left"),
+    ("from_y", "of frame height", "left end, from the bottom"),
+    ("to_x", "of frame width", "right end, from the left"),
+    ("to_y", "of frame height", "right end, from the bottom"),
+    ("length_px", "px", "length"),
+    ("angle_deg", "degrees", "angle, anticlockwise from the right,"),
+)
+MOST_STREAKS: Final = 12
+"""As many as a review tells of one frame."""
 
 REGIONS: Final = (
     "whole", "upper_left", "upper_middle", "upper_right", "middle_left", "centre", "middle_right",
@@ -160,8 +175,28 @@ FRAME_FACTS: Final[dict[str, Fact]] = {
             ("target", "at the target"),
         )
     },
+    "measured.radial_px": Fact(
+        "px", "how far the lens draws stars out at the corner: above zero away from the middle, "
+        "below zero around it",
+        "least squares over all stars of L^2 (cos 2a, sin 2a) less the prediction: a smear all "
+        "over, a factor of the prediction, and a part outwards that grows as the fourth power of "
+        "the way from the middle",
+        ("measured.whole.stars", "measured.radial_sigma_px"), (),
+        "0 where less than a pixel or four standard errors; unknown with fewer than 8 stars "
+        "outside; it is taken off all lengths",
+    ),
+    "measured.radial_sigma_px": Fact(
+        "px", "standard error of it", "from the scatter of the same least squares",
+        ("measured.radial_px", "measured.whole.stars"),
+    ),
     "measured.found": Fact("stars", "stars cut out before badly fitting ones were dropped",
                            "brightest that stand alone, up to forty in each of nine windows", ()),
+    **{
+        f"measured.streak_{number}.{key}": Fact(unit, f"{meaning} of a straight streak, the "
+                                               f"{number}. in length", _STREAK, ())
+        for number in range(1, MOST_STREAKS + 1)
+        for key, unit, meaning in _STREAK_NUMBERS
+    },
     **{
         f"measured.{region}.{key}": _of_region(fact, region)
         for region in REGIONS for key, fact in _TRAIL.items()

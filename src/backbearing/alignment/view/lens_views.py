@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
-from backbearing.alignment.view.bodies import moon_disc, planets_in, sky_adds_mag
+from backbearing.alignment.view.bodies import moon_disc, planets_in, sky_adds_mag, with_towns_mag
 from backbearing.alignment.view.core_places import core_places
 from backbearing.alignment.view.frame_stars import stars_in
 from backbearing.alignment.view.light import hidden_light, turn_of
@@ -94,7 +94,8 @@ def view_of(
         For a drawing no wider than this: the Milky Way and the skylines are worked out as finely
         as that shows, and nothing else changes. As for any drawing when left out.
     adds_mag : float, optional
-        By how much Moon and twilight brighten the sky at the target, where it is known already.
+        By how much Moon and twilight brighten the sky at the target, where it is known already;
+        towns that the lens's ``behind`` knows of come on top.
 
     Raises
     ------
@@ -110,6 +111,7 @@ def view_of(
     band, altitude = _band(frame, turn, width_px)
     base_up_m = _base_up_m(stand, frame)
     added = sky_adds_mag(plan, stand, height) if adds_mag is None else adds_mag
+    added = with_towns_mag(added, lens_plan.behind)
     step_deg = _ridge_step_deg(frame, width_px)
     ground = _ground(plan, stand, frame, elevation, step_deg)
     return View(

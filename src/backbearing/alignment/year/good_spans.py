@@ -336,6 +336,19 @@ def _moments_of(sky: SubjectSky, dark: NightSpans) -> Instants:
     return np.asarray(times[worth_looking(sky.scene, times)])
 
 
+def any_of(parts: Sequence[NightSpans]) -> NightSpans:
+    """Where at least one of several holds, joined within each night."""
+    all_of = _gathered(parts)
+    if not all_of.night.size:
+        return all_of
+    order = np.argsort(all_of.start, kind="stable")
+    night, start, end = (column[order] for column in all_of)
+    reached = np.maximum.accumulate(end)
+    apart = (start[1:] > reached[:-1]) | (night[1:] != night[:-1])
+    begins = np.append(True, apart)
+    return NightSpans(night[begins], start[begins], reached[np.append(apart, True)])
+
+
 def _gathered(parts: Sequence[NightSpans]) -> NightSpans:
     if not parts:
         nothing = np.zeros(0, "datetime64[us]")
