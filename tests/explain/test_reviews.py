@@ -22,10 +22,11 @@ from backbearing.review.exif import FrameExif
 from backbearing.review.exif_place import GpsFix
 from backbearing.review.region import RegionTrails
 from backbearing.review.report import Beside, FrameReview, PlaceOff, PlannedTurn, Review
+from backbearing.review.stands_adjusted import adjust
 from backbearing.review.streaks import Streak
 from backbearing.review.told_by_stars import FromStars
 from backbearing.review.trails import MeasuredTrails
-from backbearing.review.where_stood import Sighting, adjust
+from backbearing.review.where_stood import Sighting
 from backbearing.workflows.explained_file import explained_file
 
 if TYPE_CHECKING:
@@ -152,7 +153,7 @@ def test_a_frame_goes_by_number_and_file_and_a_slip_is_answered(document) -> Non
         ((thing, keys),) = named(things, f"{label}.measured.upper_left.length_px")
         assert thing.values[keys[0]] == 5.1
     ((_, keys),) = named(things, "1.stars.stood")
-    assert len(keys) == 7
+    assert len(keys) == 9
     ((_, keys),) = named(things, "review.clock_ahead_s")
     assert keys == ["clock_ahead_s"]
     with pytest.raises(NothingFoundError, match=r"measured\.whole\.length_px"):

@@ -265,6 +265,13 @@ FRAME_FACTS: Final[dict[str, Fact]] = {
         "one standard error is stars.stood.farther_sigma_m",
     ),
     "stars.stood.farther_sigma_m": Fact("m", "standard error of it", "of the distance", ()),
+    "stars.stood.higher_m": Fact(
+        "m", "how far higher than planned the camera stood; negative is lower",
+        "the same least squares", ("stars.stood.higher_sigma_m",), (),
+        "one standard error is stars.stood.higher_sigma_m",
+    ),
+    "stars.stood.higher_sigma_m": Fact("m", "standard error of it", "of the same least squares",
+                                       ()),
 }  # fmt: skip
 """Every number of a frame."""
 
@@ -287,6 +294,18 @@ REVIEW_FACTS: Final[dict[str, Fact]] = {
                             "one standard error is subject.width_sigma_m"),
     "subject.width_sigma_m": Fact("m", "standard error of the width",
                                   "of the same least squares", ()),
+    "subject.clock_ahead_s": Fact(
+        "s", "how far the camera's clock was ahead of the time that was given",
+        "the same least squares, the sky turning with the clock",
+        ("subject.clock_sigma_s", "subject.clock_told"), (),
+        "one standard error is subject.clock_sigma_s",
+    ),
+    "subject.clock_sigma_s": Fact("s", "standard error of the clock", "of the same least squares",
+                                  ()),
+    "subject.clock_told": Fact(
+        "", "how much of the clock's doubt the frames took away, 0 to 1",
+        "1 - standard error / doubt before", (),
+    ),
     "subject.told_by_frames": Fact(
         "of 1", "how much of the height's doubt the frames took away",
         "1 - standard error / doubt before", ("subject.height_sigma_m",),
