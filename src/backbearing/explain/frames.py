@@ -358,18 +358,6 @@ REVIEW_FACTS: Final[dict[str, Fact]] = {
                             "one standard error is subject.width_sigma_m"),
     "subject.width_sigma_m": Fact("m", "standard error of the width",
                                   "of the same least squares", ()),
-    "subject.clock_ahead_s": Fact(
-        "s", "how far the camera's clock was ahead of the time that was given",
-        "the same least squares, the sky turning with the clock",
-        ("subject.clock_sigma_s", "subject.clock_told"), (),
-        "one standard error is subject.clock_sigma_s",
-    ),
-    "subject.clock_sigma_s": Fact("s", "standard error of the clock", "of the same least squares",
-                                  ()),
-    "subject.clock_told": Fact(
-        "", "how much of the clock's doubt the frames took away, 0 to 1",
-        "1 - standard error / doubt before", (),
-    ),
     "subject.told_by_frames": Fact(
         "of 1", "how much of the height's doubt the frames took away",
         "1 - standard error / doubt before", ("subject.height_sigma_m",),
