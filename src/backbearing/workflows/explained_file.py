@@ -18,6 +18,9 @@ if TYPE_CHECKING:
     from backbearing.explain.plan import Explanation
     from backbearing.explain.things import Thing
 
+RANKINGS: Final = ("backbearing-scouting", "backbearing-ranking-part")
+"""Documents of `scout --json` and `ranked --json`."""
+
 MOST_BYTES: Final = 500 * MB
 
 WHAT: Final = "a ranking, a review or a year"
@@ -97,7 +100,7 @@ def _read(path: Path) -> dict[str, Any]:
             raise OutingError(
                 f"{shown_path(path)} is no JSON ({problem})", hint="write it again"
             ) from problem
-        if _is_of(document, "backbearing-scouting", "candidates"):
+        if any(_is_of(document, form, "candidates") for form in RANKINGS):
             return dict(document)
         if _is_of(document, "backbearing-review", "review") and _are_rows(
             document["review"].get("frames") if isinstance(document["review"], dict) else None
