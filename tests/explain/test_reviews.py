@@ -44,7 +44,7 @@ PLACES = (
     "whole frame", "upper left", "upper middle", "upper right", "middle left", "centre",
     "middle right", "lower left", "lower middle", "lower right",
 )  # fmt: skip
-SEEN = Sighting(176.4, 11.9, 0.02, 8.2, 0.05, 174.2, 31.0, 1.4, 1.6)
+SEEN = Sighting(176.4, 11.9, 0.02, 8.2, 0.05, 174.2, 31.0, 1.4, 1.6, lat=36.3)
 
 CORNER = SkylinePoint(181.0, 9.1, 0.02, 0.03, 8.9, 0.2, 5400.0, 0.2)
 STREAK = Streak(0.1, 0.2, 0.7, 0.6, 4100.0, 24.0, True)
