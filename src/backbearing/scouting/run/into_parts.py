@@ -42,7 +42,7 @@ from backbearing.scouting.run.run import chunk_of, nobody_in, notes_of
 from backbearing.scouting.run.shared_ground import close_ground_everywhere, opened_context
 from backbearing.tables.limits import suffix_of
 from backbearing.terrain.marks.marked_elevation import bare_of
-from backbearing.terrain.shared_pieces import shared_pieces
+from backbearing.terrain.shared_pieces import close_pieces, with_shared_pieces
 
 if TYPE_CHECKING:
     import datetime as dt
@@ -274,7 +274,9 @@ def _in_processes(
     elevation: Elevation,
 ) -> Iterator[tuple[str, bytes]]:
     first = next(cut(parts, left[:1]))
-    with shared_pieces(elevation, keep=True, many=len(left)) as ground:
+    ground = with_shared_pieces(elevation) if len(left) > 1 else elevation
+    whole = False
+    try:
         context = Context.opened(asked.task, first.standing, ground)
         if min(processes, len(left)) > 1:
             context.warm()
@@ -285,6 +287,9 @@ def _in_processes(
         hint = "run it again with fewer processes or smaller chunks"
         for _, answer in as_finished(work, left, processes=processes, hint=hint):
             yield answer
+        whole = True
+    finally:
+        close_pieces(ground, remove=whole)
 
 
 def _rank_parcel(asked: _Asked, parcel: Parcel) -> tuple[str, bytes]:
