@@ -29,6 +29,7 @@ COMMANDS = {
     "scout": "Which of many candidates are worth the drive, and on which night.",
     "ranked": "The first, a page or a province of a ranking from scout --into.",
     "nights": "Which nights are dark with the target clear of the ridge, and when.",
+    "year": "Which three nights of the year are best, over many subjects and lenses.",
     "stand": "Where to stand for each lens, and when.",
     "ridge": "The skyline from a stand, with the target's path over it.",
     "sheet": "One or two printed pages for the night, as PDF and as HTML.",

@@ -121,7 +121,8 @@ class WorkShared:
     "--candidates",
     type=click.Path(path_type=Path),
     metavar="FILE",
-    help="A .csv, .geojson, .geojsonl, .gpkg, .parquet, .gpx, .kml or .osm.pbf file; the outing's own when left out.",
+    help="A .csv, .geojson, .geojsonl, .gpkg, .parquet, .gpx, .kml or .osm.pbf file; the outing's "
+    "own when left out.",
 )
 @click.option("--layer", metavar="NAME", help="Which layer of a GeoPackage with several.")
 @click.option(
@@ -179,7 +180,7 @@ class WorkShared:
     help="Rank into this folder part by part, however many candidates there are; the same command "
     "goes on from there. See the ranking with `backbearing ranked`.",
 )
-@sharing_options
+@sharing_options()
 @overwrite_switch
 @all_switch
 @json_switch

@@ -111,9 +111,12 @@ def print_reasons(out: Screen, row: Any, weights: Weights) -> None:
 
 
 def _parts(row: Any, weights: Weights) -> str:
-    """Every part of a score out of 100 with its weight; a question mark where unknown."""
+    """The parts that count, out of 100, each with its weight; a question mark where unknown."""
     said = []
-    for part, weight in zip(PARTS, weights.values(), strict=True):
+    each = [*zip(PARTS, weights.values(), strict=True), ("cloud", weights.cloud)]
+    for part, weight in each:
+        if not weight or f"part_{part}" not in row:
+            continue
         value = row[f"part_{part}"]
         shown = "?" if np.isnan(value) else f"{num(100.0 * value, 0)}"
         said.append(f"{part.replace('_', ' ')} {shown} (x{num(weight)})")

@@ -1,4 +1,4 @@
-"""What stands beside a minute's stands: air, lamp, trees on the skyline, and a forecast's cloud.
+"""What stands beside a minute's stands: air, sky, lamp, trees on the skyline, a forecast's cloud.
 
 Only what the outing has: what it does not ask about is None.
 """
@@ -12,6 +12,7 @@ from backbearing.alignment.night.lamp_light import lamp_at_minute
 from backbearing.alignment.night.lamp_words import shutter_words
 from backbearing.alignment.stand.lens_air import air_facts
 from backbearing.alignment.stand.lens_figures import longest_shutter
+from backbearing.alignment.stand.sky_behind import behind_each, dark_sky_over
 from backbearing.base.numbers import num
 from backbearing.base.text import length
 from backbearing.plan.optics import LensFigures
@@ -22,6 +23,7 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from backbearing.alignment.night.prepared_night import PreparedNight
+    from backbearing.plan.behind import BehindFacts
     from backbearing.plan.lamp import LampTurn
     from backbearing.plan.stand import Stand
 
@@ -34,16 +36,20 @@ def beside_rows(
     Returns
     -------
     list of dict
-        ``air``, ``skyline``, ``cloud`` and ``lamp``, each with its numbers and ``says``, sentences
-        that name the doubt. ``skyline`` is None where the outing knows nothing of trees,
+        ``air``, ``behind``, ``skyline``, ``cloud`` and ``lamp``, each with its numbers and
+        ``says``, sentences that name the doubt. ``skyline`` is None where the outing knows nothing
+        of trees,
         ``cloud`` without a forecast, ``lamp`` without a [light].
     """
-    lamps = iter(_lamps(night, [stand for stand in stands if stand is not None]))
+    there = [stand for stand in stands if stand is not None]
+    skies = behind_each(dark_sky_over(night.scene, night.outing), there)
+    lamps, behind = iter(_lamps(night, there, skies)), iter(skies)
     return [
         None
         if stand is None
         else {
             "air": _air(night, stand),
+            "behind": _behind(next(behind)),
             "skyline": _skyline(stand),
             "cloud": _cloud(night, stand),
             "lamp": next(lamps),
@@ -59,6 +65,17 @@ def _air(night: PreparedNight, stand: Stand) -> dict[str, Any]:
         "redder_mag": air.redder_mag,
         "sigma_mag": air.air_sigma_mag,
         "says": [air.sentence],
+    }
+
+
+def _behind(sky: BehindFacts) -> dict[str, Any]:
+    """The dark sky behind the target at a stand."""
+    return {
+        "mag_arcsec2": sky.behind_mag_arcsec2,
+        "cd_m2": sky.behind_cd_m2,
+        "sigma_mag": sky.behind_sigma_mag,
+        "from": sky.behind_from,
+        "says": [sky.sentence],
     }
 
 
@@ -100,11 +117,14 @@ def _cloud(night: PreparedNight, stand: Stand) -> dict[str, Any] | None:
     }
 
 
-def _lamps(night: PreparedNight, stands: Sequence[Stand]) -> list[dict[str, Any] | None]:
+def _lamps(
+    night: PreparedNight, stands: Sequence[Stand], skies: Sequence[BehindFacts]
+) -> list[dict[str, Any] | None]:
     outing = night.outing
     if outing.exposure.lamp is None:
         return [None] * len(stands)
-    turns = lamp_at_minute(outing, night.scene, [_lens_plan(night, stand) for stand in stands])
+    lenses = [_lens_plan(night, stand) for stand in stands]
+    turns = lamp_at_minute(outing, night.scene, lenses, skies)
     apart = shutter_words(turns)
     return [_lamp(turn, apart) for turn in turns]
 

@@ -6,8 +6,9 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
-from backbearing.alignment.ridge.area_cells import Look, Nodes, area_cells
-from backbearing.alignment.ridge.bearing_sweep import margin_at
+from backbearing.alignment.ridge.area_cells import AreaPart, Look, Nodes, area_cells
+from backbearing.alignment.ridge.bearing_sweep import MinutePasses
+from backbearing.alignment.ridge.ground_ahead import GroundAhead
 from backbearing.base.geodesy import drop_per_m2
 from backbearing.plan.clearance import ClearGround
 from backbearing.sky.directions import direction
@@ -84,7 +85,9 @@ def clear_ground(
             middle, _ = direction(
                 plan.target, lat=plan.subject.lat, lon=plan.subject.lon, times=instant
             )
-            margin, _ = margin_at(look, cells, nodes, plan.target, float(middle), instant)
+            passes = MinutePasses.of(nodes, plan.target, float(middle), instant, 0.0)
+            ground = GroundAhead(cells, look, passes.bearings_deg)
+            margin = passes.margin(ground, nodes, AreaPart.whole(cells))
         stand = plan.lenses[lenses[0]].stand
         sigma = float("nan") if stand is None else stand.clearance_sigma_deg
         found.append(ClearGround(time, tuple(lenses), cells, margin, sigma, LOOKS_M))

@@ -1,5 +1,5 @@
-// Light, air, trees and cloud at the stand in hand: what the outing has, folded under the answer.
-const NAMES = [["lamp", "The lamp"], ["air", "Air"], ["skyline", "Trees"], ["cloud", "Cloud"]];
+// Light, air, sky, trees and cloud at the stand in hand: what the outing has, folded under the answer.
+const NAMES = [["lamp", "The lamp"], ["air", "Air"], ["behind", "Sky behind"], ["skyline", "Trees"], ["cloud", "Cloud"]];
 
 const box = document.getElementById("beside");
 const made = (name, text) => Object.assign(document.createElement(name), { textContent: text });
