@@ -36,9 +36,27 @@ def test_the_answer_fits_one_screen_and_names_the_next_command(run) -> None:
     assert len(out.splitlines()) <= 30
     assert max(map(len, out.splitlines())) <= 80
     told = " ".join(out.split())
-    assert "1. 5–6 June 2027" in told
+    assert "1. 5–6 Jun " in told
     assert "To spare, if it is cloudy:" in told
     assert told.endswith("outing.toml --write 2027-06-05")
+
+
+def test_many_subjects_fit_one_screen_too(run, folder: Path) -> None:
+    oak = folder / "oak" / "outing.toml"
+    more = [folder]
+    for i in range(4):
+        text = oak.read_text(encoding="utf-8").replace("The oak", f"The very old oak number {i}")
+        path = folder / f"oak{i}.more"
+        path.write_text(text, encoding="utf-8")
+        more.append(path)
+    code, out, _ = run("year", *more, "--from", "2027-07-25", "--nights", "12")
+    lines = out.splitlines()
+    assert code == 0
+    assert len(lines) <= 30
+    assert max(map(len, lines)) <= 80
+    assert sum("of 4" in line for line in lines) >= 12
+    assert "more: --all" in out
+    assert lines[-1].startswith(("Next: ", "  "))
 
 
 def test_all_of_it_has_every_lens_and_what_it_rests_on(run) -> None:

@@ -70,11 +70,19 @@ def paths_px(scene: Scene) -> tuple[NDArray[Any], NDArray[Any], NDArray[Any], ND
     """Columns and rows (moments, n) of the catalogue's stars over the exposure, altitude, V."""
     key = scene.shutter_s, SITE["lat"]
     if key not in _SEEN:
+        if len(_SEEN) > 5:
+            _SEEN.clear()
         # Three moments and a parabola through them: good to a thousandth of a pixel in minutes.
         moments = [TIME + dt.timedelta(seconds=scene.shutter_s * k / 2.0) for k in (-1, 0, 1)]
         _SEEN[key] = [catalogue_seen(**SITE, time=moment) for moment in moments]
     seen = _SEEN[key]
     places = [scene.held.pixels(azimuth, altitude) for azimuth, altitude, _ in seen]
+    # A barrel's one term folds what lies far outside back into the frame.
+    plain = scene.held._replace(distortion=0.0).pixels(*seen[1][:2])
+    outside = np.abs(plain[0] / scene.held.width_px - 0.5) > 1.0
+    outside |= np.abs(plain[1] / scene.held.height_px - 0.5) > 1.0
+    for column, row in places:
+        column[outside] = row[outside] = np.nan
     t = np.linspace(-1.0, 1.0, 41)[:, None]
     weights = t * (t - 1.0) / 2.0, 1.0 - t * t, t * (t + 1.0) / 2.0
     column = sum(w * p[0] for w, p in zip(weights, places, strict=True))
@@ -91,8 +99,11 @@ def light_of(scene: Scene) -> NDArray[Any]:
     bright = [altitude > HORIZON_DEG, np.isfinite(column).all(axis=0)]
     for i in np.flatnonzero(np.all(bright, axis=0)):
         _draw(image, column[:, i], row[:, i], 60.0 * 10.0 ** (-0.4 * magnitude[i]), scene, rng)
-    # Fainter stars of no catalogue go along with one of it that stands near.
-    near = np.flatnonzero(np.all(bright, axis=0))
+    # Fainter stars of no catalogue go along with one of it that stands near, in the frame.
+    inside = (np.abs(column[20] / held.width_px - 0.5) < 0.5) & (
+        np.abs(row[20] / held.height_px - 0.5) < 0.5
+    )
+    near = np.flatnonzero(np.all([*bright, inside], axis=0))
     for _ in range(700):
         i = rng.choice(near)
         away = rng.uniform(-150.0, 150.0, 2)

@@ -27,6 +27,7 @@ COMMANDS = {
     "measure": "The subject on a visit by day: each length with its doubt.",
     "targets": "What may stand behind the subject, by the names that [target] takes.",
     "scout": "Which of many candidates are worth the drive, and on which night.",
+    "ranked": "The first, a page or a province of a ranking from scout --into.",
     "nights": "Which nights are dark with the target clear of the ridge, and when.",
     "year": "Which three nights of the year are best, over many subjects and lenses.",
     "stand": "Where to stand for each lens, and when.",

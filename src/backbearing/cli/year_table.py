@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from typing import TYPE_CHECKING, Final
 
 from backbearing.base.numbers import counted, num, per_cent
@@ -15,10 +16,12 @@ if TYPE_CHECKING:
     from backbearing.cli.screen import Screen
     from backbearing.plan.year import LensNight, SubjectNight, Year, YearNight
 
+ONE_YEAR: Final = 365
+
 MOST_ROWS: Final = 13
 """Rows of the short answer's table."""
 
-SHORT_NAME: Final = 24
+SHORT_NAME: Final = 18
 
 
 def print_year(
@@ -82,7 +85,7 @@ def _short(out: Screen, year: Year) -> None:
     for number, night in enumerate(year.best, start=1):
         good = [at for at in night.subjects if at.good_minutes > 0.0]
         for i, at in enumerate(good):
-            name = f"{number}. {night.label}" if i == 0 else ""
+            name = f"{number}. {_short_label(year, night)}" if i == 0 else ""
             rows.append((name, *_cells(year, at)))
     left = len(rows) - MOST_ROWS
     if rows:
@@ -111,6 +114,14 @@ def _short(out: Screen, year: Year) -> None:
     if missing:
         out.say("What is missing:")
         out.some(missing, max(SCREEN_LINES - 4 - len(out.lines), 2))
+
+
+def _short_label(year: Year, night: YearNight) -> str:
+    """Both dates as short as they are clear: the year only where there could be two."""
+    evening, morning = night.evening, night.evening + dt.timedelta(days=1)
+    month = "" if evening.month == morning.month else f" {evening:%b}"
+    words = f"{evening.day}{month}–{morning.day} {morning:%b}"
+    return words if year.nights <= ONE_YEAR else f"{words} {morning.year}"
 
 
 def _instead(night: YearNight) -> str:
@@ -171,8 +182,7 @@ def _night_in_full(out: Screen, year: Year, night: YearNight, units: Units) -> N
     for at in night.subjects:
         moon = at.moon
         out.say(
-            f"{at.name}: dusk {moon.dusk}, dawn {moon.dawn}; Moon {per_cent(moon.lit)} lit, rises: "
-            f"{moon.rise}, sets: {moon.set}.",
+            f"{at.name}: {moon.dark_words}; Moon {per_cent(moon.lit)} lit, {moon.moon_words}.",
             hang=2,
         )
         if at.good_minutes <= 0.0:
@@ -195,7 +205,9 @@ def _why(year: Year, night: YearNight) -> str:
     most = [at for at in gave if at.counted_minutes > 0.0]
     each = ", ".join(f"{at.name} {num(at.counted_minutes, 0)}" for at in most[:3])
     more = f" and {len(most) - 3} more" if len(most) > 3 else ""
-    said = f"Counts {num(night.counted_minutes, 0)} minutes a lens that were lacking: {each}{more}."
+    places = 0 if night.counted_minutes >= 9.5 else 1
+    counts = num(night.counted_minutes, places)
+    said = f"Counts {counts} minutes a lens that were lacking: {each}{more}."
     if night.equals:
         said += (
             f" {counted(len(night.equals), 'other nights')} would count as much; this one has more "

@@ -66,15 +66,12 @@ def _rank(night: YearNight, number: int) -> str:
 
 
 def _lines(night: YearNight, at: SubjectNight) -> list[str]:
-    having = sum(not lens.missing for lens in at.lenses)
+    having, dark = sum(not lens.missing for lens in at.lenses), at.moon.dark_words
     return [
         f"Night of {night.label}, times in {at.zone}.",
         f"{having} of {counted(len(at.lenses), 'lenses', 'lens')} with their minutes.",
         *(_lens_line(lens, at.zone) for lens in at.lenses),
-        (
-            f"Dusk {at.moon.dusk}, dawn {at.moon.dawn}. Moon {per_cent(at.moon.lit)} lit, rises: "
-            f"{at.moon.rise}, sets: {at.moon.set}."
-        ),
+        f"{dark[:1].upper()}{dark[1:]}. Moon {per_cent(at.moon.lit)} lit, {at.moon.moon_words}.",
         CARE,
     ]
 

@@ -138,12 +138,12 @@ def _shared_moon(year: Year, night: YearNight) -> str:
     )
     if not near:
         return ""
-    at = night.subjects[0]
-    return f"Moon {per_cent(at.moon.lit)} lit, {_moon_words(at)}."
+    moon = night.subjects[0].moon
+    return f"Moon {per_cent(moon.lit)} lit, {moon.moon_words}."
 
 
 def _why(year: Year, night: YearNight) -> str:
-    lacked = num(night.counted_minutes, 0)
+    lacked = num(night.counted_minutes, 0 if night.counted_minutes >= 9.5 else 1)
     if not night.equals:
         return f"Gives most of what was lacking: {lacked} minutes a lens."
     return (
@@ -164,18 +164,11 @@ def _subject(year: Year, at: SubjectNight, night: int, units: Units) -> dict[str
         "having": f"{having} of {counted(len(at.lenses), 'lenses', 'lens')} with their minutes",
         "whole": at.whole_kit,
         "none": at.lenses[0].missing if at.lenses else "",
-        "moon": f"Moon {per_cent(moon.lit)} lit, {_moon_words(at)}",
+        "moon": f"Moon {per_cent(moon.lit)} lit, {moon.moon_words}",
         "from": _clock(start),
         "to": _clock(end),
         "lenses": [_lens(lens, at.zone, evening, start, end, units) for lens in at.lenses],
     }
-
-
-def _moon_words(at: SubjectNight) -> str:
-    moon = at.moon
-    if "above" in moon.rise or "below" in moon.rise:
-        return f"{moon.rise} the horizon" if "night" not in moon.rise else moon.rise
-    return f"rises {moon.rise}, sets {moon.set}"
 
 
 def _lens(

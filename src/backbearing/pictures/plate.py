@@ -34,7 +34,7 @@ TALLEST_SUBJECT_PX: Final = 420
 WIDEST_PX: Final = 3600
 GAP_PX: Final = 12
 MOST_ABREAST: Final = 4
-"""More frames stand in several rows: the eye goes from one to the next, and letters stay legible."""
+"""More frames stand in several rows, so that letters stay legible."""
 
 
 def abreast(frames: int) -> int:
@@ -215,7 +215,7 @@ def plate_picture(columns: Sequence[PlateColumn], *, title: str, notes: Sequence
 
 
 def plate_page(columns: Sequence[PlateColumn], *, title: str, notes: Sequence[str]) -> str:
-    """The plate as one page: a slider from lens to lens, the plan beside each; rows without scripts."""
+    """The plate as one page: a slider from lens to lens, the plan beside; rows without scripts."""
     return filled_page(
         "pictures",
         "plate.html",

@@ -198,6 +198,28 @@ class NightMoon:
     set: str
     lit: float
 
+    @property
+    def moon_words(self) -> str:
+        """What the Moon does, in order of time: "sets 16:33 EDT, rises 03:40 EDT"."""
+        if "all night" in self.rise:
+            return "up all night" if "above" in self.rise else "down all night"
+        times = {f"rises {self.rise}": self.rise, f"sets {self.set}": self.set}
+        there = {said: _after_noon(clock) for said, clock in times.items() if clock[:1].isdigit()}
+        return ", ".join(sorted(there, key=lambda said: there[said]))
+
+    @property
+    def dark_words(self) -> str:
+        """From when to when the Sun is as deep as asked, or that it always or never is."""
+        if "all night" in self.dusk:
+            return "never dark" if "above" in self.dusk else "dark all night"
+        return f"dark from {self.dusk} to {self.dawn}"
+
+
+def _after_noon(clock: str) -> int:
+    """Minutes from noon on of a wall time that begins with hours and minutes."""
+    hours, minutes = int(clock[:2]), int(clock[3:5])
+    return (60 * hours + minutes - 720) % 1440
+
 
 @dataclass(frozen=True, slots=True)
 class SubjectNight:

@@ -192,6 +192,9 @@ class StarLook:
             aside_sigma_m=math.inf if self.within_m is None else self.within_m,
             fix=self._fix(frame),
             side_deg=float(altitude[1:].mean()),
+            azimuth_sigma_deg=math.hypot(
+                seen.side_sigma_px * pixel / math.sqrt(2.0), solved.sigma_deg
+            ),
         )
 
     def _fix(self, frame: FrameReview) -> Fix:

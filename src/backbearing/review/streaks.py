@@ -31,10 +31,14 @@ LEAST_SHARE: Final = 0.06
 THIN: Final = 5.0
 """A streak in one piece is at least so many times as long as wide."""
 
+BROAD_PX: Final = 3.5
+"""What is broader across, as a standard deviation, is a ray of aurora, cloud or a beam of light."""
+
 STOUT: Final = 2.5
 """And a dash of one that is made of `FEWEST_DASHES` and more."""
 
 FEWEST_DASHES: Final = 4
+FEWEST_STARS: Final = 12
 
 ONE_SIDED: Final = 0.6
 """Beside a streak the sky is as bright on one side as on the other, to this share: no ridge."""
@@ -139,9 +143,10 @@ def _pieces(found: Any, rows: int, trail_px: float) -> _Pieces:
     a, b = found["a"].astype(np.float64), found["b"].astype(np.float64)
     # An even spread over L has a variance of L^2 / 12.
     length = math.sqrt(12.0) * a
-    usual = float(np.median(length)) if len(length) else 0.0
+    # A few detections alone may all be of a streak.
+    usual = float(np.median(length)) if len(length) >= FEWEST_STARS else 0.0
     thin = a / np.maximum(b, 0.5)
-    kept = (thin > STOUT) & (b < 5.0) & np.isfinite(length)
+    kept = (thin > STOUT) & (b < BROAD_PX) & np.isfinite(length)
     kept &= length > LONGER * max(usual, trail_px, 3.0)
     return _Pieces(
         found["x"][kept].astype(np.float64),

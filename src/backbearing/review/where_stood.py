@@ -74,6 +74,8 @@ class Sighting(NamedTuple):
         Where a receiver put it.
     side_deg : float
         Altitude of the sides that the azimuth was read from; NaN takes the top's.
+    azimuth_sigma_deg : float
+        One standard deviation of the azimuth; NaN takes the top's.
     """
 
     azimuth_deg: float
@@ -89,11 +91,7 @@ class Sighting(NamedTuple):
     aside_sigma_m: float = math.inf
     fix: Fix = Fix()
     side_deg: float = math.nan
-
-    @property
-    def azimuth_sigma_deg(self) -> float:
-        """One standard deviation of the azimuth: the middle of two sides."""
-        return self.top_sigma_deg / math.sqrt(2.0)
+    azimuth_sigma_deg: float = math.nan
 
 
 @dataclass(frozen=True, slots=True)

@@ -81,6 +81,7 @@ def close_pieces(elevation: Elevation, *, remove: bool) -> None:
     """
     source = elevation._source
     if isinstance(source, StoredSource):
+        elevation._chunks.forget()
         source.store.close(remove=remove)
 
 

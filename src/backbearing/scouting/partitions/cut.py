@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Final
 import numpy as np
 
 from backbearing.base.geodesy import sphere_xyz_m
+from backbearing.base.tile_order import place_on_curve
 from backbearing.scouting.partitions.candidate_parts import REACH_M
 from backbearing.scouting.ranking.context import Standing
 from backbearing.scouting.reading.candidate_table import COLUMNS
@@ -67,10 +68,15 @@ class Parcel:
 
 
 def parcel_names(parts: CandidateParts, chunk: int) -> list[ParcelName]:
-    """Name the parcels of a folder, of at most ``chunk`` candidates each; nothing is read."""
+    """Name the parcels of a folder, of at most ``chunk`` candidates each; nothing is read.
+
+    Tiles that follow one another lie side by side, so that they find the same ground at hand.
+    """
+    tiles = ([part.tile_row for part in parts.parts], [part.tile_col for part in parts.parts])
+    order = np.argsort(place_on_curve(*tiles), kind="stable")
     return [
         ParcelName(part, first, min(chunk, part.own - first))
-        for part in parts.parts
+        for part in (parts.parts[i] for i in order)
         for first in range(0, part.own, chunk)
     ]
 

@@ -22,6 +22,7 @@ from backbearing.scouting.partitions.geoparquet import damaged, opened
 if TYPE_CHECKING:
     from pathlib import Path
 
+    from backbearing.base.units import UnitsName
     from backbearing.scouting.partitions.cut import ParcelName
 
 FORMAT: Final = "backbearing-ranking-parts"
@@ -64,6 +65,8 @@ class RankedFolder:
         Of the outing, what it reads, the candidates, and how they are cut into parcels.
     outing : str
         Where the outing file was.
+    units : str
+        In which its reader reads lengths.
     asked : SpanAsked
     candidates, parcels : int
         How many there are to do.
@@ -78,6 +81,7 @@ class RankedFolder:
     folder: Path
     digest: str
     outing: str
+    units: UnitsName
     asked: SpanAsked
     candidates: int
     parcels: int
@@ -178,6 +182,7 @@ def open_ranked(folder: Path) -> RankedFolder:
             folder,
             _plain_word(found["digest"]),
             str(found["outing"]),
+            "imperial" if found["units"] == "imperial" else "metric",
             SpanAsked(
                 dt.date.fromisoformat(found["first_night"]),
                 int(found["nights"]),
