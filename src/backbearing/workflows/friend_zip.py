@@ -53,7 +53,7 @@ _ELSEWHERE: Final = ("candidates", "ways", "towns", "sky_brightness")
 """Keys of [scouting] that name files of the sender's; a night needs them for its sky alone."""
 
 _SKY: Final = {"towns": "towns", "sky_brightness": "raster"}
-"""Keys of [scouting] whose files a sky may need, and the word of ``brightness_from`` for it."""
+"""Keys of [scouting] whose files a night's sky needs, and their word in ``brightness_from``."""
 
 
 def friend_zip(file: Path) -> bytes:
