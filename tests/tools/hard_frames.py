@@ -1,7 +1,7 @@
 """Trails, streaks, lens and plate of rendered hard frames, against what they were drawn with.
 
 By hand, not in CI: ``make hard-frames`` prints the table of ``docs/review.md`` (three minutes),
-By hand, not in CI: ``make hard-frames`` prints the table of ``docs/review.md``, in 3 minutes,
+``tests/tools/hard_frames.py --trails`` that of trail lengths (three more), and ``--seeds 50``
 draws frames of chance instead and prints those of which a wrong word was said.
 """
 
