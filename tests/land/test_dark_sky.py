@@ -5,6 +5,7 @@ from __future__ import annotations
 import datetime as dt
 import json
 import math
+from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -18,9 +19,11 @@ from backbearing.alignment.view.lens_views import views
 from backbearing.base.errors import OutingError
 from backbearing.base.geodesy import line_between
 from backbearing.base.grouped import changed
+from backbearing.drawing.wall_clock import WallClock
 from backbearing.explain.plan import explain
 from backbearing.exports.plan_json import plan_json
 from backbearing.land.dark_sky import DarkSky
+from backbearing.sheet.shot_rows import shot_row, turns
 from backbearing.sky.town_light import SiteAir, cd_m2_a_lumen
 from backbearing.tables.towns import Towns
 from invented import write_outing
@@ -167,6 +170,18 @@ def test_it_stands_in_json_and_is_explained(by_towns):
     told = explain(by_towns, "behind_towns_cd_m2")[0]
     assert told.value == by_towns.lenses[0].behind.behind_towns_cd_m2
     assert any("Garstang" in source for source in told.sources)
+
+
+def test_the_sheet_says_it_in_a_word_where_there_is_room(by_towns, tmp_path):
+    clock = WallClock(by_towns.zone)
+    turn = turns(by_towns)[0]
+    air, sky = turn.lens.air, turn.lens.behind
+    words = shot_row(by_towns, turn, clock).note
+    assert f"Air -{air.dimmer_mag:.1f}, sky {sky.behind_mag_arcsec2:.1f} mag." in words
+    many = replace(by_towns, lenses=by_towns.lenses * 3)
+    assert f"Air dims it {air.dimmer_mag:.1f} mag." in shot_row(many, turns(many)[0], clock).note
+    dark = planned(tmp_path, "asked")
+    assert "sky" not in shot_row(dark, turns(dark)[0], clock).note.lower()
 
 
 def test_low_down_it_is_unknown_and_no_light_is_told(by_towns):

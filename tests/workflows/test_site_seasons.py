@@ -66,12 +66,14 @@ def same(one: SiteSeasons, other: SiteSeasons) -> None:
 def test_a_site_has_the_season_of_a_subject_there(outing: Outing, alone: SiteSeasons) -> None:
     season = plan_season(outing, nights=NIGHTS)
     (site,) = (one for one in alone.sites if one.key == "row 0")
-    assert site.minutes == tuple(night.window_minutes for night in season.nights)
+    # The plan's own few rays are looked along in plain code, in other last digits.
+    assert site.minutes == pytest.approx([night.window_minutes for night in season.nights])
     assert site.good_nights == sum(bool(night.windows) for night in season.nights)
     longest = max((w for night in season.nights for w in night.windows), key=lambda w: w.minutes)
     assert site.best is not None
-    assert (site.best.start, site.best.end) == (longest.start, longest.end)
-    assert site.best.clearance_deg == longest.clearance_deg
+    assert abs((site.best.start - longest.start).total_seconds()) < 0.01
+    assert abs((site.best.end - longest.end).total_seconds()) < 0.01
+    assert site.best.clearance_deg == pytest.approx(longest.clearance_deg)
     assert sum(site.outcomes.values()) == NIGHTS == len(alone.evenings)
 
 

@@ -8,7 +8,12 @@ from itertools import islice
 from typing import TYPE_CHECKING, Any, Final
 
 from backbearing.base.references import REFERENCES
-from backbearing.explain.frames import FRAME_FACTS, REVIEW_FACTS
+from backbearing.explain.frames import (
+    CORNER_FACTS,
+    FRAME_FACTS,
+    REVIEW_FACTS,
+    numbered,
+)
 from backbearing.explain.plan import Explanation, no_such
 from backbearing.explain.sites import LENS_FACTS_OF_SITE, SITE_FACTS
 from backbearing.explain.years import (
@@ -21,6 +26,9 @@ if TYPE_CHECKING:
     from collections.abc import Callable, Iterator, Mapping, Sequence
 
     from backbearing.explain.plan import Fact
+
+CORNER: Final = "stars.skyline.corner"
+"""What a corner of the land's edge is called, without its number."""
 
 MOST_LABELS: Final = 5000
 """Labels among which a misspelt one's nearest is looked for."""
@@ -183,8 +191,16 @@ def frames_of(document: Mapping[str, Any]) -> list[Thing]:
         own = {**subject, **above, **dict(_flat(_by_name(frame)))}
         name = str(frame.get("name", ""))
         called = tuple(one for one in (name, name.rpartition(".")[0]) if one)
-        things.append(Thing(str(number), called, name, _with(FRAME_FACTS, own), own))
+        corners = numbered(CORNER_FACTS, CORNER, len(_corners(frame)))
+        facts = _with(FRAME_FACTS | corners, own)
+        things.append(Thing(str(number), called, name, facts, own))
     return things
+
+
+def _corners(frame: Mapping[str, Any]) -> list[dict[str, Any]]:
+    """Corners of the land's edge, over all its stretches."""
+    skyline = (frame.get("stars") or {}).get("skyline") or {}
+    return [point for run in skyline.get("runs") or () for point in run]
 
 
 def nights_of(document: Mapping[str, Any]) -> list[Thing]:
@@ -240,6 +256,7 @@ def _by_name(frame: Mapping[str, Any]) -> dict[str, Any]:
     for number, streak in enumerate(measured.pop("streaks", ()), start=1):
         measured[f"streak_{number}"] = streak
     made["measured"] = measured
+    made |= {f"{CORNER}_{i}": row for i, row in enumerate(_corners(frame), start=1)}
     made["beside"] = {
         str(one["what"]).replace(" ", "_").lower(): one for one in frame.get("beside") or ()
     }

@@ -25,10 +25,7 @@ AROUND_DEG: Final = 0.3
 BRIGHTEST_MCD_M2: Final = 100.0
 """No city's zenith is so bright (15 magnitudes a square arcsecond; from memory: the brightest are
 some tens): a raster that holds more is a ratio."""
-_NOT_SEEN: Final = (
-    "It does not see ridges that hide a town's light, clouds, or lamps that go out; good to what "
-    "stands beside each number."
-)
+_NOT_SEEN: Final = "ridges before a town, cloud and lamps put out are not in it."
 MAGNITUDES: Final = (14.5, 23.0)
 """Where all numbers of a raster of magnitudes lie, and light over open land never does."""
 
@@ -96,19 +93,16 @@ def _other_unit(raster: SkyRaster, lat: float, lon: float) -> tuple[str, Hint] |
 def sky_note(outing: Outing) -> str:
     """Say where the exposure's sky comes from; empty where it is the outing's own number."""
     exposure = outing.exposure
-    if exposure.brightness_from == "towns":
-        return (
-            f"The exposure's sky is that of each stand's minute, by a model: {num(NATURAL_MCD_M2)} "
-            "mcd/m2 of natural light at the zenith, and the named towns by how many live there. "
-            f"{_NOT_SEEN}"
-        )
-    if exposure.brightness_from == "asked" or not math.isfinite(exposure.artificial_mcd_m2):
+    source = exposure.brightness_from
+    if source == "asked" or ("raster" in source and not math.isfinite(exposure.artificial_mcd_m2)):
         return ""
-    if exposure.brightness_from == "raster and towns":
+    if source == "towns":
+        return f"The sky behind the target is a model's of the named towns' light; {_NOT_SEEN}"
+    if source == "raster and towns":
         return (
-            "The exposure's sky is that of each stand's minute: the raster's "
-            f"{figures(exposure.artificial_mcd_m2)} mcd/m2 of artificial light at the zenith, "
-            f"spread over the sky as a model does that of the named towns. {_NOT_SEEN}"
+            f"The sky behind the target is the raster's {figures(exposure.artificial_mcd_m2)} "
+            "mcd/m2 of artificial light overhead, spread as a model of the named towns has it; "
+            f"{_NOT_SEEN}"
         )
     return (
         f"The exposure's sky of {num(exposure.sky_mag_arcsec2, 2)} mag/arcsec2 is the raster's at "

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import warnings
 from contextlib import contextmanager
 from dataclasses import dataclass
@@ -207,10 +208,13 @@ class Picture:
             light, most = _light_table()[part], 255
         else:
             light, most = part.astype(np.float32), 1
-        clipped = np.asarray(part >= CLIPPED_SHARE * most)
+        # In the values' own kind: floats for eight bits would take eight times the memory.
+        clipped = part >= part.dtype.type(math.ceil(CLIPPED_SHARE * most) if most > 1
+                                          else CLIPPED_SHARE)  # fmt: skip
         if part.ndim == 3:
-            return np.ascontiguousarray(light @ _LUMINANCE), np.asarray(clipped.any(axis=2))
-        return np.ascontiguousarray(light), clipped
+            light = light @ _LUMINANCE
+            clipped = clipped[..., 0] | clipped[..., 1] | clipped[..., 2]
+        return np.ascontiguousarray(light), np.asarray(clipped)
 
     def light_at(self, rows: NDArray[np.int64], columns: NDArray[np.int64]) -> Floats:
         """Light of single pixels, linear, shape (n,)."""

@@ -52,6 +52,16 @@ def turned_by_clock(
     return azimuth_altitude_of(*(seen * np.cos(turn) + across * np.sin(turn) + pole * along))
 
 
+class _Before(NamedTuple):
+    """What was known of subject and clock before any frame; metres, seconds."""
+
+    height_m: float
+    height_sigma_m: float
+    width_m: float
+    width_sigma_m: float
+    clock_s: float
+
+
 class _Known(NamedTuple):
     """What the sightings hold as arrays (n,), and what was known beforehand; metres, radians."""
 
@@ -69,8 +79,7 @@ class _Known(NamedTuple):
     lat_deg: Floats
     aside_m: Floats
     fix: Floats
-    size: tuple[float, float, float, float]
-    clock_s: float
+    before: _Before
 
     def turned(self, ahead_s: float) -> tuple[Floats, Floats]:
         """How far the subject stood clockwise of the plan, and its top; radians."""
@@ -85,14 +94,18 @@ class _Known(NamedTuple):
         count = len(self.planned_m)
         high, across, ahead = p[:3]
         away, step = np.maximum(p[3 : 3 + count], 0.1), p[3 + count :]
-        turn, top = self.turned(ahead * self.clock_s)
+        turn, top = self.turned(ahead * self.before.clock_s)
         left, back = away * np.sin(turn), away * np.cos(turn) - self.planned_m
-        height, height_sigma, width, width_sigma = self.size
+        was = self.before
         fix_back, fix_left, fix_sigma = self.fix
         fixed, near = np.isfinite(fix_sigma), np.isfinite(self.aside_m)
         worth = np.hypot(fix_sigma, away * self.aside_sigma)
         parts = [
-            [(high - height) / height_sigma, (across - width) / width_sigma, ahead],
+            [
+                (high - was.height_m) / was.height_sigma_m,
+                (across - was.width_m) / was.width_sigma_m,
+                ahead,
+            ],
             back / self.near_m,
             step / STEP_M,
             (np.arctan2(high - self.eye_m - step, away) - top) / self.sigma,
@@ -140,7 +153,8 @@ def adjust(
     broad = width_m if math.isfinite(width_m) else height_m / 2.0
     vague = (width_sigma_m or HEIGHT_SHARE * broad) if math.isfinite(width_m) else 10.0 * broad
     elsewhere = np.array([_is_elsewhere(one) for one in sightings])
-    known = _known(sightings, elsewhere, (height_m, doubt, broad, vague), clock_sigma_s)
+    before = _Before(height_m, doubt, broad, vague, clock_sigma_s)
+    known = _known(sightings, elsewhere, before)
     count = len(sightings)
     start = np.concatenate([[height_m, broad, 0.0], _first_m(known, elsewhere), np.zeros(count)])
     done = least_squares(known.off, start, x_scale="jac")
@@ -173,8 +187,7 @@ def _is_elsewhere(one: Sighting) -> bool:
 def _known(
     sightings: Sequence[Sighting],
     elsewhere: NDArray[np.bool_],
-    size: tuple[float, float, float, float],
-    clock_sigma_s: float,
+    before: _Before,
 ) -> _Known:
     def column(name: str) -> Floats:
         return np.array([getattr(one, name) for one in sightings], dtype=np.float64)
@@ -195,8 +208,7 @@ def _known(
         lat_deg=column("lat"),
         aside_m=column("aside_sigma_m"),
         fix=np.array(fixes, dtype=np.float64).T,
-        size=size,
-        clock_s=clock_sigma_s,
+        before=before,
     )
 
 
@@ -215,9 +227,9 @@ def _stood(known: _Known, p: Floats, spread: Floats, i: int, elsewhere: bool) ->
     """One frame's place, with what the doubts of distance and clock do to it."""
     count = len(known.planned_m)
     away, ahead = float(p[3 + i]), float(p[2])
-    turn = float(known.turned(ahead * known.clock_s)[0][i])
+    turn = float(known.turned(ahead * known.before.clock_s)[0][i])
     # A subject seen farther clockwise is seen from farther left.
-    rate = float(known.turned((ahead + 1e-3) * known.clock_s)[0][i] - turn) / 1e-3
+    rate = float(known.turned((ahead + 1e-3) * known.before.clock_s)[0][i] - turn) / 1e-3
     pair = spread[np.ix_([3 + i, 2], [3 + i, 2])]
     left = np.array([math.sin(turn), away * math.cos(turn) * rate])
     farther = np.array([math.cos(turn), -away * math.sin(turn) * rate])

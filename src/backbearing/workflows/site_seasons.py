@@ -118,6 +118,7 @@ def seasons_of_sites(
     opened = None
     if elevation is not None or sharing is None or sharing.scheduler is None:
         opened = bare_of(elevation) if elevation is not None else job.opened()
+        opened.always_compiled()
         if not opened.in_pieces:
             # Read before children are forked, who then share it.
             _ = opened.heights_m
@@ -248,8 +249,10 @@ class SeasonJob:
         return (*self.outing.ground.elevation, *self.outing.ground.cover.files)
 
     def opened(self) -> Elevation:
-        """Open the raster."""
-        return open_elevation(self.outing)
+        """Open the raster; what a site sees may not hang on the sites looked at before."""
+        elevation = open_elevation(self.outing)
+        elevation.always_compiled()
+        return elevation
 
     def work(self, opened: Elevation, parcel: Sequence[Site]) -> list[SiteSeason]:
         """Look through the nights at each site."""

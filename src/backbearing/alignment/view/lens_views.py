@@ -111,7 +111,6 @@ def view_of(
     band, altitude = _band(frame, turn, width_px)
     base_up_m = _base_up_m(stand, frame)
     added = sky_adds_mag(plan, stand, height) if adds_mag is None else adds_mag
-    added = with_towns_mag(added, lens_plan.behind)
     step_deg = _ridge_step_deg(frame, width_px)
     ground = _ground(plan, stand, frame, elevation, step_deg)
     return View(
@@ -124,7 +123,7 @@ def view_of(
             altitude=altitude,
             planets=planets_in(frame, stand, height),
             moon=moon_disc(frame, stand, height),
-            adds_mag=added,
+            adds_mag=with_towns_mag(added, lens_plan.behind),
             places=core_places(frame, turn, ground.ridge),
         ),
         ground=ground,

@@ -36,13 +36,14 @@ from backbearing.scouting.partitions.ranked_part import ranked_bytes
 from backbearing.scouting.partitions.split import split_candidates
 from backbearing.scouting.ranking.chunk import rank_chunk
 from backbearing.scouting.ranking.context import Context
+from backbearing.scouting.ranking.rank_order import asked_of
 from backbearing.scouting.ranking.task import task_of
 from backbearing.scouting.reading.batches import LARGEST_BYTES
 from backbearing.scouting.run.run import chunk_of, nobody_in, notes_of
 from backbearing.scouting.run.shared_ground import close_ground_everywhere, opened_context
 from backbearing.tables.limits import suffix_of
 from backbearing.terrain.marks.marked_elevation import bare_of
-from backbearing.terrain.shared_pieces import shared_pieces
+from backbearing.terrain.shared_pieces import close_pieces, with_shared_pieces
 
 if TYPE_CHECKING:
     import datetime as dt
@@ -56,7 +57,7 @@ if TYPE_CHECKING:
     from backbearing.terrain.elevation import Elevation
     from backbearing.terrain.grid import Grid
 
-CUT: Final = 2
+CUT: Final = 3
 """Raised whenever candidates are read or cut otherwise, so that no parts of old are used."""
 
 
@@ -210,6 +211,7 @@ def _asked_folder(
             task.lenses_mm,
             task.lens_names,
             task.request.weights,
+            asked_of(task),
         ),
         candidates=len(parts),
         parcels=parcels,
@@ -274,7 +276,9 @@ def _in_processes(
     elevation: Elevation,
 ) -> Iterator[tuple[str, bytes]]:
     first = next(cut(parts, left[:1]))
-    with shared_pieces(elevation, keep=True, many=len(left)) as ground:
+    ground = with_shared_pieces(elevation) if len(left) > 1 else elevation
+    whole = False
+    try:
         context = Context.opened(asked.task, first.standing, ground)
         if min(processes, len(left)) > 1:
             context.warm()
@@ -285,6 +289,9 @@ def _in_processes(
         hint = "run it again with fewer processes or smaller chunks"
         for _, answer in as_finished(work, left, processes=processes, hint=hint):
             yield answer
+        whole = True
+    finally:
+        close_pieces(ground, remove=whole)
 
 
 def _rank_parcel(asked: _Asked, parcel: Parcel) -> tuple[str, bytes]:
