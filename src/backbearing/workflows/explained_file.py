@@ -25,6 +25,9 @@ MOST_BYTES: Final = 500 * MB
 
 WHAT: Final = "a ranking, a review or a year"
 
+RANKINGS: Final = ("backbearing-scouting", "backbearing-ranking-part")
+"""Formats of a ranking's JSON: the whole, and what `ranked` reads back of one in a folder."""
+
 LACKS: Final = {
     ".csv": "weights, limits, the nights looked through, and minutes night by night",
     ".geojson": "weights, limits, the nights looked through, and minutes night by night",
