@@ -21,7 +21,7 @@ if TYPE_CHECKING:
     from backbearing.sky.targets import Target
     from backbearing.terrain.height_errors import StatedErrors
 
-METHOD: Final = 3
+METHOD: Final = 4
 """Raised whenever the numbers of a chunk change, so that no kept chunk of old is used."""
 
 NODE_STEP_DEG: Final = 1.0
