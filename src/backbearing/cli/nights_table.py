@@ -7,6 +7,7 @@ from math import isfinite
 from typing import TYPE_CHECKING, Final
 
 from backbearing.alignment.night.season_reasons import spells_without
+from backbearing.base.cautions import CoverKnown
 from backbearing.base.numbers import counted, num, per_cent
 from backbearing.base.text import compass_point, degrees, terminal_safe
 from backbearing.base.units import METRIC
@@ -33,6 +34,12 @@ BAND_WORDS: Final = (
 
 MOST_CLOUD: Final = 2
 """Nights whose cloud the short answer tells."""
+
+_UNSEEN: Final = {
+    CoverKnown.NONE: "cloud, trees and haze are in no table.",
+    CoverKnown.PART: "cloud and haze are in no table, trees only in part.",
+    CoverKnown.ALL: "cloud and haze are in no table; trees are as old as their file.",
+}
 
 GLOW_SHOWN_MAG: Final = 0.1
 """From here on twilight has a column of its own."""
@@ -119,7 +126,7 @@ def _short(out: Screen, season: Season, *, at_stand: bool, then: str) -> None:
         out.title("Nights without a window")
         said = [f"{spell_label(season, one.nights)}: {one.why_not}" for one in spells]
         out.some(said, max(SCREEN_LINES - 4 - len(out.lines), 2))
-    out.say("Care: cloud, trees and haze are in no table. What this rests on: --all.")
+    out.say(f"Care: {_UNSEEN[season.cover_known]} What this rests on: --all.")
     out.say(f"Next: {then}", hang=2)
 
 

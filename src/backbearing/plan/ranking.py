@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Final
 
+from backbearing.base.cautions import CoverKnown
 from backbearing.base.notebook import table_html
 from backbearing.base.numbers import counted
 
@@ -75,6 +76,8 @@ class Ranking:
         Rows of the file that were left out, and why.
     notes : tuple of str
         What the numbers stand on, and what the data cannot show.
+    cover_known : CoverKnown
+        Whether the skylines know trees and buildings.
 
     Examples
     --------
@@ -97,6 +100,7 @@ class Ranking:
     weights: Weights
     rejected: tuple[Rejected, ...]
     notes: tuple[str, ...]
+    cover_known: CoverKnown = CoverKnown.NONE
 
     def __len__(self) -> int:
         return len(self.frame)

@@ -6,6 +6,7 @@ from dataclasses import dataclass, field
 from math import isfinite, nan
 from typing import TYPE_CHECKING, ClassVar, Literal
 
+from backbearing.base.cautions import CoverKnown
 from backbearing.base.grouped import FieldOf
 from backbearing.plan.cloud import CloudFigures
 
@@ -234,6 +235,8 @@ class SeasonView:
         Over the ground.
     unknown_share : float
         Share of the ground around, out to the asked reach, that is unknown.
+    cover_known : CoverKnown
+        Whether its skyline knows trees and buildings.
     """
 
     seen_from: str
@@ -242,6 +245,7 @@ class SeasonView:
     height_m: float
     eye_height_m: float
     unknown_share: float
+    cover_known: CoverKnown = CoverKnown.NONE
 
 
 @dataclass(frozen=True, slots=True)
@@ -339,6 +343,7 @@ class Season:
     bearing_deg: ClassVar[FieldOf[float]] = FieldOf("stand")
     distance_m: ClassVar[FieldOf[float]] = FieldOf("stand")
     unknown_share: ClassVar[FieldOf[float]] = FieldOf("view")
+    cover_known: ClassVar[FieldOf[CoverKnown]] = FieldOf("view")
     notes: tuple[str, ...]
 
     @property

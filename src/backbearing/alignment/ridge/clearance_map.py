@@ -18,11 +18,11 @@ from backbearing.alignment.night.from_outing import night_sky, open_elevation, s
 from backbearing.alignment.ridge.area_cells import Nodes, area_cells
 from backbearing.alignment.ridge.bearing_sweep import sweep_minute, sweep_night
 from backbearing.alignment.ridge.moments import dark_stretches
+from backbearing.alignment.ridge.over_cover import swept_of, under_cover
+from backbearing.outing.known_cover import known_cover
 from backbearing.outing.marks_request import MarksRequest
 from backbearing.plan.clearance import RidgeArea
 from backbearing.sky.zones import at_clock, named_zone
-from backbearing.terrain.cover.covered_elevation import covered_of
-from backbearing.terrain.cover.kinds import UNDER_COVER_M
 from backbearing.terrain.marks.marked_elevation import bare_of
 
 if TYPE_CHECKING:
@@ -72,38 +72,24 @@ def ridge_area(
     outing = replace(outing, ground=replace(outing.ground, marks=MarksRequest()))
     elevation = open_elevation(outing) if elevation is None else bare_of(elevation)
     scene = scene_of(outing, elevation)
-    cells = area_cells(elevation, scene.subject, within_m)
+    # The subject is taken off the cover.
+    elevation = elevation if scene.elevation is None else scene.elevation
+    cells = replace(
+        area_cells(elevation, scene.subject, within_m), cover_known=known_cover(outing.ground)
+    )
     zone = zone_of(outing)
     sky = night_sky(outing.night, scene, zone)
     nodes = Nodes.of(elevation, cells, scene.subject_ground_m)
+    over = replace(scene, elevation=swept_of(elevation))
     if at is None:
-        swept = sweep_night(
-            _over_the_tops(scene), cells, nodes, dark_stretches(sky), sky.clear_by_deg
-        )
+        swept = sweep_night(over, cells, nodes, dark_stretches(sky), sky.clear_by_deg)
     else:
         moment = at_clock(outing.night.evening, at, named_zone(zone)).astimezone(dt.UTC)
-        swept = sweep_minute(_over_the_tops(scene), cells, nodes, moment, sky.clear_by_deg)
-    return _area_of(outing.night.evening, scene, sky, cells, _without_covered(swept, scene, cells))
-
-
-def _over_the_tops(scene: Scene) -> Scene:
-    """The scene over the tops of trees and buildings as one raster, for a sweep has one raster."""
-    covered = covered_of(scene.elevation)
-    return scene if covered is None else replace(scene, elevation=covered.tops)
-
-
-def _without_covered(swept: Swept, scene: Scene, cells: AreaCells) -> Swept:
-    """Nothing is said of cells under trees or roofs: the sweep's eye stood on their tops."""
-    covered = covered_of(scene.elevation)
-    if covered is None:
-        return swept
-    rows, cols = slice(cells.row0, cells.row1), slice(cells.col0, cells.col1)
-    tops, ground = covered.tops.window_m(rows, cols), covered.window_m(rows, cols)
-    with np.errstate(invalid="ignore"):
-        under = tops - ground >= UNDER_COVER_M
+        swept = sweep_minute(over, cells, nodes, moment, sky.clear_by_deg)
+    under = under_cover(elevation, cells)
     for figures in (swept.first, swept.last, swept.margin):
         figures[under] = np.nan
-    return swept
+    return _area_of(outing.night.evening, scene, sky, cells, swept)
 
 
 def _area_of(

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
 from backbearing.alignment.ridge.area_cells import Look, Nodes, area_cells
 from backbearing.alignment.ridge.bearing_sweep import margin_at
+from backbearing.alignment.ridge.over_cover import swept_of, under_cover
 from backbearing.base.geodesy import drop_per_m2
 from backbearing.plan.clearance import ClearGround
 from backbearing.sky.directions import direction
@@ -72,7 +74,8 @@ def clear_ground(
         return ()
     cells = area_cells(elevation, plan.subject, within_m)
     nodes = Nodes.of(elevation, cells, plan.subject_ground_m)
-    look = Look(bare_of(elevation), plan.framing.eye_height_m, plan.refraction_k, LOOKS_M)
+    elevation = bare_of(elevation)
+    look = Look(elevation, plan.framing.eye_height_m, plan.refraction_k, LOOKS_M)
     answered = list(minutes.items())[:MOST_MINUTES]
     few = len(answered) * cells.shape[0] * cells.shape[1] <= FEW_RAYS
     found = []
@@ -84,7 +87,9 @@ def clear_ground(
             middle, _ = direction(
                 plan.target, lat=plan.subject.lat, lon=plan.subject.lon, times=instant
             )
-            margin, _ = margin_at(look, cells, nodes, plan.target, float(middle), instant)
+            over = replace(look, elevation=swept_of(elevation))
+            margin, _ = margin_at(over, cells, nodes, plan.target, float(middle), instant)
+            margin = np.where(under_cover(elevation, cells), np.float32(np.nan), margin)
         stand = plan.lenses[lenses[0]].stand
         sigma = float("nan") if stand is None else stand.clearance_sigma_deg
         found.append(ClearGround(time, tuple(lenses), cells, margin, sigma, LOOKS_M))

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from backbearing.outing.known_cover import known_cover
 from backbearing.plan.ranking import Ranking
 
 if TYPE_CHECKING:
@@ -46,4 +47,5 @@ def ranking_of(
         weights=task.request.weights,
         rejected=candidates.rejected,
         notes=notes,
+        cover_known=known_cover(task.ground),
     )

@@ -9,10 +9,11 @@ from typing import TYPE_CHECKING, Final
 import numpy as np
 
 from backbearing.alignment.night.from_outing import open_elevation
-from backbearing.base.cautions import CANNOT_SEE, GENERAL
+from backbearing.base.cautions import cannot_see, general
 from backbearing.base.errors import NothingFoundError
 from backbearing.base.numbers import counted
 from backbearing.base.parallel import as_finished
+from backbearing.outing.known_cover import known_cover
 from backbearing.scouting.ranking.chunk import rank_chunk
 from backbearing.scouting.ranking.columns import ChunkResult
 from backbearing.scouting.ranking.context import Context
@@ -228,7 +229,9 @@ def notes_of(task: ScoutTask, candidates: Candidates) -> tuple[str, ...]:
             "The outing's skyline marks are not used here: they were read at one place, and the "
             "skylines are the raster's own."
         )
-    return (*notes, *candidates.notes, *CANNOT_SEE, *GENERAL)
+    known = known_cover(task.ground)
+    unseen = cannot_see(known, surface=task.ground.holds_cover)
+    return (*notes, *candidates.notes, *unseen, *general(known))
 
 
 def _nobody(candidates: Candidates) -> str:

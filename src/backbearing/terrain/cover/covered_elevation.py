@@ -181,9 +181,7 @@ class CoveredElevation(Elevation):
         """As :meth:`.Elevation.horizon`, raised to the cover's tops."""
         bare = self.bare.horizon(**question)
 
-        def over(
-            raster: Elevation, from_m: float, to_m: float, above: Horizon
-        ) -> Horizon | None:
+        def over(raster: Elevation, from_m: float, to_m: float, above: Horizon) -> Horizon | None:
             from_m, to_m = max(from_m, bare.min_distance_m), min(to_m, bare.max_distance_m)
             if from_m >= to_m:
                 return None
