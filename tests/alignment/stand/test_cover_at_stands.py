@@ -121,6 +121,24 @@ def test_unknown_trees_on_the_ridge_are_said(outing: Outing) -> None:
     assert any("is unknown: no height there in trees.tif" in s for s in one.stand.cautions)
 
 
+def test_a_hole_in_the_canopy_before_the_skyline_is_said(outing: Outing) -> None:
+    write_ground(
+        outing.path.with_name("trees.tif"), trees, lat=LAT, lon=LON,
+        void=lambda east, north: (north < -60.0) & (north > -400.0),
+    )  # fmt: skip
+    [one] = plan_night(outing).lenses
+    assert one.stand is not None
+    assert one.stand.skyline_cover == "trees, 22 m"
+    [said] = [s for s in one.stand.cautions if "no height of trees is in trees.tif" in s]
+    # From the stand to the hole's near side, along the way to the target, to a cell or two.
+    away = float(said.split()[1])
+    north = (one.stand.lat - LAT) * 111_195.0
+    expected = (north + 60.0) / -math.cos(math.radians(one.stand.target_azimuth_deg))
+    assert away == pytest.approx(expected, abs=45.0)
+    [whole] = plan_night(without(outing)).lenses
+    assert not any("no height of trees" in s for s in whole.stand.cautions)
+
+
 def test_a_spot_sees_the_trees_and_one_under_them_is_told(outing: Outing) -> None:
     view = ridge_view(outing, lat=LAT, lon=LON)
     points = [p for p in view.path if p.by_cover]
