@@ -53,7 +53,7 @@ def _lists() -> list[Reader]:
     from backbearing.measuring.tracks import read_track
     from backbearing.scouting.reading.candidates import read_candidates
     from backbearing.scouting.reading.osm_ways import read_ways
-    from backbearing.scouting.site.town_glow import read_towns
+    from backbearing.tables.towns import read_towns
 
     features = {
         "type": "FeatureCollection",

@@ -86,7 +86,9 @@ class Firefox:
         self.heard: list[dict[str, Any]] = []
         try:
             address = self._address(start_s) + "/session"
-            self._socket = self._open.enter_context(connect(address, max_size=None))
+            # No keepalive: its thread draws from `random`, which tests seed.
+            socket = connect(address, max_size=None, ping_interval=None)
+            self._socket = self._open.enter_context(socket)
             self.tell("session.new", capabilities={})
             self.tell("session.subscribe", events=["log.entryAdded", "network.beforeRequestSent"])
             self.page = self.tell("browsingContext.getTree")["contexts"][0]["context"]
@@ -172,12 +174,19 @@ class Firefox:
         raise FirefoxError(f"not within {within_s:.0f} s: {expression}")
 
     def click(self, selector: str) -> None:
-        """Press the middle of the first element that a selector finds, with a real pointer."""
-        place = self.value(
-            f"(() => {{ const one = document.querySelector({json.dumps(selector)});"
+        """Press the middle of the first element that a selector finds, with a real pointer.
+
+        It waits until the element has lain still for a frame: a page that is still growing above it
+        would move it from under the pointer.
+        """
+        place = self.until(
+            "(async () => { const frame = () => new Promise(requestAnimationFrame);"
+            f" const one = document.querySelector({json.dumps(selector)});"
             " one.scrollIntoView({block: 'center', behavior: 'instant'});"
-            " const box = one.getBoundingClientRect();"
-            " return [box.left + box.width / 2, box.top + box.height / 2]; })()"
+            " const at = () => { const box = one.getBoundingClientRect();"
+            " return [box.left + box.width / 2, box.top + box.height / 2]; };"
+            " await frame(); const before = at(); await frame(); await frame(); const after = at();"
+            " return before[0] === after[0] && before[1] === after[1] ? after : null; })()"
         )
         steps = [
             {"type": "pointerMove", "x": round(place[0]), "y": round(place[1])},
@@ -200,7 +209,8 @@ class Firefox:
         file.write_bytes(base64.b64decode(found["data"]))
 
     def forget(self) -> None:
-        """Forget what was heard so far: the page of another test."""
+        """Leave the page of another test, which may still be asking, and forget what was heard."""
+        self.open("about:blank")
         self.tell("session.status")
         self.heard.clear()
 

@@ -21,15 +21,18 @@ if TYPE_CHECKING:
 SOURCE: Final = Path(__file__).resolve().parents[1] / "src"
 PACKAGE: Final = "backbearing"
 
-GROUND: Final = ("base", "terrain", "sky", "camera", "weather", "outing", "plan", "land")
+GROUND: Final = (
+    *("base", "terrain", "sky", "camera", "weather", "outing", "plan", "tables", "land"),
+)
 COMPUTING: Final = (
     *("terrain", "sky", "camera", "weather", "measuring", "fetching"),
-    *("land", "alignment", "scouting", "review"),
+    *("tables", "land", "alignment", "scouting", "review"),
 )
 WRITERS: Final = ("drawing", "pictures", "maps", "sheet", "exports", "explain")
 
 SEES: Final[dict[str, set[str]]] = {
     "base": set(),
+    "cluster": {"base"},
     "terrain": {"base"},
     "sky": {"base"},
     "camera": {"base"},
@@ -38,9 +41,10 @@ SEES: Final[dict[str, set[str]]] = {
     "outing": {"base", "terrain", "sky", "camera"},
     "fetching": {"base", "terrain", "outing"},
     "plan": {"base", "terrain", "sky", "camera", "outing"},
-    "land": {"base", "terrain", "sky", "camera", "outing", "plan"},
-    "alignment": set(GROUND),
-    "scouting": {*GROUND, "alignment"},
+    "tables": {"base", "plan"},
+    "land": {"base", "terrain", "sky", "camera", "outing", "plan", "tables"},
+    "alignment": {*GROUND, "cluster"},
+    "scouting": {*GROUND, "cluster", "alignment"},
     "review": {*GROUND, "alignment"},
     "drawing": {"base", "outing", "plan"},
     "pictures": {"base", "outing", "plan", "drawing"},
@@ -48,9 +52,9 @@ SEES: Final[dict[str, set[str]]] = {
     "sheet": {"base", "outing", "plan", "drawing", "pictures"},
     "exports": {"base", "outing", "plan", "drawing"},
     "explain": {"base", "outing", "plan"},
-    "workflows": {*GROUND, *COMPUTING, *WRITERS},
-    "desk": {*GROUND, *COMPUTING, *WRITERS, "workflows"},
-    "cli": {*GROUND, *COMPUTING, *WRITERS, "workflows", "desk"},
+    "workflows": {*GROUND, "cluster", *COMPUTING, *WRITERS},
+    "desk": {*GROUND, "cluster", *COMPUTING, *WRITERS, "workflows"},
+    "cli": {*GROUND, "cluster", *COMPUTING, *WRITERS, "workflows", "desk"},
 }
 """What each room may import from besides itself."""
 

@@ -6,6 +6,7 @@ from .alignment.night.plan_season import plan_season as plan_season
 from .alignment.night.prepared_night import PreparedNight as PreparedNight
 from .alignment.night.prepared_night import prepare_night as prepare_night
 from .alignment.stand.stands import find_stands as find_stands
+from .alignment.year.plan_year import plan_year as plan_year
 from .camera.bodies_and_lenses import Camera as Camera
 from .camera.bodies_and_lenses import Lens as Lens
 from .outing.load import load_outing as load_outing
@@ -15,6 +16,8 @@ from .outing.subject import Subject as Subject
 from .plan.plan import Plan as Plan
 from .plan.season import Season as Season
 from .plan.stand import Stand as Stand
+from .plan.year import Year as Year
+from .plan.year import YearRule as YearRule
 from .review.night import review_frames as review_frames
 from .scouting.reading.candidates import read_candidates as read_candidates
 from .scouting.run.run import scout as scout

@@ -95,7 +95,7 @@ def test_every_answer_is_what_its_schema_says(client: TestClient, outing_file: P
         )  # fmt: skip
     assert asked("/api/find", text="wether")["found"]
 
-    for kept in ("first", "fetch", "draft", "subject"):
+    for kept in ("first", "fetch", "draft", "subject", "grounds"):
         asked(f"/api/{kept}")
     asked("/api/measure/ways")
     asked("/api/place", text="31 12 S 148 36 E")

@@ -72,6 +72,14 @@ def test_a_frame_is_held_by_its_lines(sheet: Any) -> None:
     until(sheet, SHOWN, ["framing.base_margin", below + 0.06])
     assert line.get_attribute("role") == "slider"
 
+    # The line at the side: how far the target keeps from the edges, pulled inwards.
+    edge = sheet.evaluate(VALUE, "framing.edge_margin")
+    drag(
+        sheet, sheet.locator(".inhand .hold.edge_margin").bounding_box(),
+        right=-0.1 * glass["width"],
+    )  # fmt: skip
+    until(sheet, SHOWN, ["framing.edge_margin", edge + 0.1])
+
     # Three numbers under each frame: distance, bearing, longest shutter.
     for caption in sheet.locator("#frames figcaption").all():
         numbers = [caption.locator(kind).all_inner_texts() for kind in ("b", "span")]

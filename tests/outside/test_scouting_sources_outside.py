@@ -11,9 +11,9 @@ from pyproj import Geod
 
 from backbearing.base.geodesy import earth_xyz_m, metres_per_degree
 from backbearing.base.osm_lengths import length_m
-from backbearing.land.sky_raster import NATURAL_MAG, NATURAL_MCD_M2
-from backbearing.scouting.reading.shapes import mean_widths_m
 from backbearing.scouting.site.town_glow import walker_brightening
+from backbearing.sky.natural_sky import NATURAL_MAG, NATURAL_MCD_M2
+from backbearing.tables.shapes import mean_widths_m
 
 # IAU and CIE, Guidelines for minimizing urban sky glow near astronomical observatories, CIE
 # publication 1 (1980): people in a town that brighten the sky by a tenth, 45 degrees up towards

@@ -243,3 +243,17 @@ def test_trails_with_a_bend_are_mostly_left_out_and_straight_ones_kept() -> None
     # Long trails lie over one another, and still half of them count.
     long = measure_trails(as_jpeg(straight_field(20.0, 37.0, noise=0.0005)))
     assert long.whole.stars > 0.48 * long.found
+
+
+@pytest.mark.parametrize(("edge_row", "slope", "grain"), [(640, 0.1, 0.2), (720, 0.0, 0.0)])
+def test_black_land_in_a_window_hides_no_stars(edge_row, slope, grain):
+    """Land crushed to one or two stored values has next to no noise, and is no bright detail."""
+    rng = np.random.default_rng(1)
+    light = straight_field(4.0, 20.0, width_px=1200, height_px=900, stars=300)
+    rows, columns = np.mgrid[0:900, 0:1200]
+    land = rows > edge_row + slope * (columns - 600)
+    light[land] = 0.0006 * (1.0 + grain * rng.standard_normal(int(land.sum())))
+    found = measure_trails(as_jpeg(light))
+    assert found.whole.stars > 100
+    assert found.whole.length_px == pytest.approx(4.0, abs=0.05)
+    assert found.region("upper middle").measured

@@ -9,7 +9,8 @@ import pytest
 from star_fields import as_jpeg
 
 from backbearing.review.seen_subject import Box, find_subject
-from backbearing.review.where_stood import Sighting, adjust
+from backbearing.review.stands_adjusted import adjust
+from backbearing.review.where_stood import Sighting
 
 
 def sighted(east_m, north_m, *, planned_m, height_m, width_m, sigma_m=1.0, pixel_deg=0.03):

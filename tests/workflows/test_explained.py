@@ -30,14 +30,16 @@ def held_equal(found: list[Explanation], whole: list[Explanation]) -> None:
     assert [one.name for one in found] == [one.name for one in whole]
     for one, other in zip(found, whole, strict=True):
         same(one.value, other.value, one.name)
-        assert one.inputs.keys() == other.inputs.keys()
-        for key, value in one.inputs.items():
-            same(value, other.inputs[key], f"{one.name}: {key}")
+        same(one.inputs, other.inputs, one.name)
 
 
 def same(one: Any, other: Any, where: str) -> None:
     if isinstance(one, float) and isinstance(other, float):
         assert one == pytest.approx(other, abs=1e-6, rel=1e-9, nan_ok=True), where
+    elif isinstance(one, dict) and isinstance(other, dict):
+        assert one.keys() == other.keys(), where
+        for key, value in one.items():
+            same(value, other[key], f"{where}: {key}")
     elif isinstance(one, list) and isinstance(other, list):
         assert len(one) == len(other), where
         for a, b in zip(one, other, strict=True):

@@ -11,3 +11,4 @@ from .night.plan_season import plan_season as plan_season
 from .night.prepared_night import PreparedNight as PreparedNight
 from .night.prepared_night import prepare_night as prepare_night
 from .stand.stands import find_stands as find_stands
+from .year.plan_year import plan_year as plan_year

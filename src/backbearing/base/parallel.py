@@ -25,6 +25,10 @@ _T = TypeVar("_T")
 FEWER: Final = "run it again with fewer processes"
 
 
+class LostProcessError(BackbearingError):
+    """A process ended on its own; what the others gave before stands."""
+
+
 def in_parallel(tasks: Sequence[Callable[[], _T]], *, processes: int = 1) -> list[_T]:
     """Give the tasks' results in order, computed by up to so many processes.
 
@@ -34,7 +38,7 @@ def in_parallel(tasks: Sequence[Callable[[], _T]], *, processes: int = 1) -> lis
     ------
     Exception
         Whatever a task raised.
-    BackbearingError
+    LostProcessError
         When a process ends on its own.
     """
     results = dict(as_finished(lambda task: task(), tasks, processes=processes))
@@ -42,7 +46,12 @@ def in_parallel(tasks: Sequence[Callable[[], _T]], *, processes: int = 1) -> lis
 
 
 def as_finished(
-    work: Callable[[_K], _T], items: Sequence[_K], *, processes: int = 1, hint: str = FEWER
+    work: Callable[[_K], _T],
+    items: Sequence[_K],
+    *,
+    processes: int = 1,
+    hint: str = FEWER,
+    apart: bool = False,
 ) -> Iterator[tuple[int, _T]]:
     """Give each item's place and result as it is finished, begun in the order given.
 
@@ -61,24 +70,26 @@ def as_finished(
     processes : int
     hint : str
         What to do when a process ends on its own.
+    apart : bool
+        Fork also where one process does: for what may end it.
 
     Raises
     ------
     Exception
         Whatever ``work`` raised.
-    BackbearingError
+    LostProcessError
         When a process ends on its own.
     """
     share = min(processes, len(items))
-    if share < 2 or sys.platform != "linux":
+    if (share < 2 and not (apart and items)) or sys.platform != "linux":
         yield from ((i, work(item)) for i, item in enumerate(items))
         return
     number = next(_numbers)
     _inherited[number] = lambda i: work(items[i])
     try:
-        yield from _forked(number, len(items), share)
+        yield from _forked(number, len(items), max(share, 1))
     except BrokenProcessPool as gone:
-        raise BackbearingError(
+        raise LostProcessError(
             "A process ended on its own, perhaps for want of memory", hint=hint
         ) from gone
     finally:

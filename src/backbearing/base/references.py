@@ -90,6 +90,11 @@ REFERENCES: Final[dict[str, str]] = {
         "E. Grushka, Characterization of exponentially modified Gaussian peaks in chromatography, "
         "Anal. Chem. 44, 1733-1738 (1972), doi:10.1021/ac60319a011"
     ),
+    "Douglas1973": (
+        "D. H. Douglas and T. K. Peucker, Algorithms for the reduction of the number of points "
+        "required to represent a digitized line or its caricature, Cartographica 10(2), 112-122 "
+        "(1973), doi:10.3138/FM57-6770-U75U-7727; from memory"
+    ),
     "Markley1988": (
         "F. L. Markley, Attitude determination using vector observations and the singular value "
         "decomposition, J. Astronaut. Sci. 36, 245-258 (1988)"
@@ -168,10 +173,6 @@ REFERENCES: Final[dict[str, str]] = {
         "D. W. E. Green, Magnitude corrections for atmospheric extinction, International Comet "
         "Quarterly 14, 55-59 (1992), icq.eps.harvard.edu/ICQExtinct.html"
     ),
-    "Garstang1989": (
-        "R. H. Garstang, Night-sky brightness at observatories and sites, PASP 101, 306 (1989), "
-        "doi:10.1086/132436, magnitudes to nanolamberts"
-    ),
     "Schaefer1998": (
         "B. E. Schaefer, To the visual limits, Sky & Telescope 95 (5), 57 (1998), twilight term of "
         "the printed program VISLIMIT.BAS, lines 2260 to 2290; its extinction as public "
@@ -211,10 +212,6 @@ REFERENCES: Final[dict[str, str]] = {
     "VanLeeuwen2007": (
         "F. van Leeuwen, Validation of the new Hipparcos reduction, A&A 474, 653 (2007), "
         "doi:10.1051/0004-6361:20078357, CDS catalogue I/311"
-    ),
-    "Patat2003": (
-        "F. Patat, UBVRI night sky brightness during sunspot maximum at ESO-Paranal (2003), "
-        "arXiv:astro-ph/0301115: zenith, V = 21.6"
     ),
     "IAUIAG2007": (
         "IAU/IAG Working Group on Cartographic Coordinates and Rotational Elements, report (2007), "
@@ -317,21 +314,6 @@ REFERENCES: Final[dict[str, str]] = {
     "Barbary2016": (
         "K. Barbary, SEP: Source Extractor as a library, J. Open Source Softw. 1 (6), 58 (2016), "
         "doi:10.21105/joss.00058"
-    ),
-    "Walker1977": (
-        "M. F. Walker, The effects of urban lighting on the brightness of the night sky, PASP 89, "
-        "405 (1977), I = C P d^-2.5 at second hand; C = 0.01 for people and kilometres as it is "
-        "quoted since, from memory"
-    ),
-    "IAUCIE1980": (
-        "R. Cayrel, F. G. Smith, A. J. Fisher and J. B. de Boer, Guidelines for minimizing urban "
-        "sky glow near astronomical observatories, IAU and CIE, CIE 001-1980: a tenth above the "
-        "natural sky 45 degrees up; populations and distances from memory"
-    ),
-    "Falchi2016": (
-        "F. Falchi et al., The new world atlas of artificial night sky brightness, Sci. Adv. 2, "
-        "e1600377 (2016), doi:10.1126/sciadv.1600377, natural zenith sky of 22 mag/arcsec2 or "
-        "1.7e-4 cd/m2; its third digit, 0.174 mcd/m2, at second hand"
     ),
     **LIGHT_REFERENCES,
     "OSMTags": (

@@ -2,15 +2,15 @@
 
 from __future__ import annotations
 
-from math import isfinite
-from typing import TYPE_CHECKING, Final
+from typing import TYPE_CHECKING
 
 import click
 
 from backbearing.base.lazy import Later
-from backbearing.base.numbers import counted, num
-from backbearing.base.units import METRIC
+from backbearing.base.numbers import counted
 from backbearing.cli.common import all_switch, at_option, json_switch, outing_argument, print_json
+from backbearing.cli.explain_file import is_file_of_numbers, print_file
+from backbearing.cli.explained_words import print_one, unit_words, value_words
 from backbearing.cli.screen import SCREEN_LINES, Screen
 from backbearing.explain.names import check_name
 from backbearing.outing.lens_labels import lens_labels
@@ -30,11 +30,12 @@ else:
     kit_given = Later("backbearing.outing.kit_given")
     load = Later("backbearing.outing.load")
 
-STEPS: Final = {"left_m": ("left", "right"), "back_m": ("back", "forward")}
-"""What a step is called above and below nought."""
 
-
-@click.command("explain", help="Inputs, formula and source behind any number of the plan.")
+@click.command(
+    "explain",
+    help="Inputs, formula and source behind any number of the plan. OUTING may also be a ranking "
+    "or a review as written to a file: .json (scout --json, review --json), .csv, .gpkg.",
+)
 @outing_argument
 @click.argument("name", required=False)
 @at_option
@@ -56,6 +57,11 @@ def command(  # noqa: D103
     everything: bool,
     as_json: bool,
 ) -> None:
+    if is_file_of_numbers(outing):
+        if at is not None or stand is not None:
+            raise click.UsageError("--at and --from-stand are for an outing, not for a file.")
+        print_file(outing, name, everything=everything, as_json=as_json)
+        return
     labels = lens_labels(outing)
     if name is not None and labels:
         check_name(name, labels)
@@ -70,10 +76,10 @@ def command(  # noqa: D103
         _print_turned(out, chosen, turns, units, both=everything)
     elif name:
         for one in chosen:
-            _print_one(out, one, units)
+            print_one(out, one, units)
     elif everything:
         heads = ("number", "value", "unit", "what")
-        rows = [(one.name, _value(one.value), _unit(one), one.meaning) for one in chosen]
+        rows = [(one.name, value_words(one.value), unit_words(one), one.meaning) for one in chosen]
         out.listing(heads, rows, left={"unit"}, words={"what"})
     else:
         _print_parts(out, chosen, outing)
@@ -112,15 +118,15 @@ def _print_turned(
     for one in alone:
         turn = turns.get(f"turn.{one.name}")
         if turn is not None:
-            _print_one(out, turn, units)
+            print_one(out, turn, units)
         if turn is None or both:
-            _print_one(out, one, units)
+            print_one(out, one, units)
         if turn is None:
             out.say("This lens has no turn in the session: so it would be by itself.")
         elif both:
             out.say("The second is the lens by itself, were it the only one: not the plan.")
         else:
-            value = f"{_value(one.value)} {_unit(one)}".rstrip()
+            value = f"{value_words(one.value)} {unit_words(one)}".rstrip()
             out.say(f"A remark: by itself, were it the only lens, {value}. Why: --all.")
 
 
@@ -137,38 +143,3 @@ def _print_parts(out: Screen, chosen: list[Explanation], outing: Path) -> None:
     out.some(said, SCREEN_LINES - 5)
     out.say("Care: a formula explained is not a view seen. All names and values: --all.")
     out.say(f"Next: backbearing explain {outing} {chosen[0].name}", hang=2)
-
-
-def _print_one(out: Screen, one: Explanation, units: Units) -> None:
-    out.title(f"{one.name} = {_value(one.value)} {_unit(one)}".rstrip() + _read(one, units))
-    out.say(f"what     {one.meaning}", indent=2, hang=9)
-    out.say(f"formula  {one.formula}", indent=2, hang=9)
-    for key, value in one.inputs.items():
-        out.say(f"input    {key} = {_value(value)}", indent=2, hang=9)
-    for source in one.sources:
-        out.say(f"source   {source}", indent=2, hang=9)
-    out.blank()
-
-
-def _read(one: Explanation, units: Units) -> str:
-    """A length as one walks it: in the asked units, and never a step back of less than nothing."""
-    if one.unit not in ("m", "metres") or not isinstance(one.value, float):
-        return ""
-    ways = STEPS.get(one.name.rpartition(".")[2])
-    if ways is not None and isfinite(one.value):
-        return f" ({units.small(abs(one.value))} {ways[one.value < 0.0]})"
-    return "" if units == METRIC else f" ({units.length(one.value)})"
-
-
-def _value(value: object) -> str:
-    if value is None:
-        return "none"
-    return num(value, digits=7) if isinstance(value, float) else str(value)
-
-
-def _unit(one: Explanation) -> str:
-    """The unit, of one where it is one: ``minute``; none behind a time in Z."""
-    if one.unit == "UTC" and str(one.value).endswith("Z"):
-        return ""
-    a_word = one.unit.isalpha() and len(one.unit) > 3
-    return one.unit.removesuffix("s") if a_word and _value(one.value) == "1" else one.unit

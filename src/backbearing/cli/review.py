@@ -11,7 +11,6 @@ import click
 
 from backbearing.alignment.night.plan_night import plan_night
 from backbearing.base.lazy import Later
-from backbearing.base.numbers import num
 from backbearing.cli.common import (
     all_switch,
     gathered,
@@ -20,22 +19,30 @@ from backbearing.cli.common import (
     overwrite_switch,
     print_json,
 )
+from backbearing.cli.frame_progress import FrameProgress
 from backbearing.cli.review_table import print_review
 from backbearing.cli.screen import Screen
 from backbearing.outing.load import load_outing
 from backbearing.plan.in_units import read_in
 from backbearing.review.document import review_document
-from backbearing.review.night import review_frames
+from backbearing.review.night import Given, reviewed
 from backbearing.review.ticks import read_ticks, with_ticks
 from backbearing.sky.zones import named_zone
 
 if TYPE_CHECKING:
-    from backbearing.review import from_stars
-    from backbearing.workflows import learn_subject, review_plate
+    from backbearing.outing.request import Outing
+    from backbearing.plan.plan import Plan
+    from backbearing.review import from_stars, star_look
+    from backbearing.review.report import Review
+    from backbearing.review.star_look import StarLook
+    from backbearing.workflows import learn_from_frames, review_plate
+    from backbearing.workflows.learn_from_frames import Learning
+    from backbearing.workflows.review_plate import PlateLook
 else:
     # What is asked for by an option of its own.
     from_stars = Later("backbearing.review.from_stars")
-    learn_subject = Later("backbearing.workflows.learn_subject")
+    star_look = Later("backbearing.review.star_look")
+    learn_from_frames = Later("backbearing.workflows.learn_from_frames")
     review_plate = Later("backbearing.workflows.review_plate")
 
 
@@ -46,6 +53,7 @@ class ReviewClock:
     camera_zone: str | None
     clock_ahead_s: float
     focal_mm: float | None
+    stands_within_m: float | None
 
 
 @dataclass(frozen=True, slots=True)
@@ -105,9 +113,17 @@ class ReviewWanted:
     "high the subject is.",
 )
 @click.option(
+    "--stands-within",
+    "stands_within_m",
+    type=click.FloatRange(0.001, 1000.0),
+    metavar="M",
+    help="How well the stands are known on the ground: then the stars tell the camera's clock.",
+)
+@click.option(
     "--learn",
     is_flag=True,
-    help="Write the subject's height that the frames tell into the outing; asks the stars.",
+    help="Write what the frames tell into the outing: the subject's size, the drop at a stand, the "
+    "skyline, the compass's error. Asks the stars, and keeps the file as it was beside it.",
 )
 @click.option(
     "--plate",
@@ -144,28 +160,21 @@ def command(  # noqa: D103
     )
     plan = plan_night(asked)
     focal = math.nan if clock.focal_mm is None else clock.focal_mm
-    found = review_frames(
-        asked,
-        frames,
-        plan=plan,
-        camera_zone=clock.camera_zone,
-        clock_ahead_s=clock.clock_ahead_s,
-        focal_mm=focal,
-        measure=not wanted.exif_only,
-    )
-    if wanted.exif_only and (wanted.ask_stars or wanted.learn):
-        raise click.UsageError("The stars are in the pictures: leave out --exif-only.")
-    if wanted.ask_stars or wanted.learn:
-        found = from_stars.with_stars(found, asked, plan, frames, focal_mm=focal)
+    given = Given(clock.camera_zone, clock.clock_ahead_s, focal, not wanted.exif_only)
+    stars, plate = _looks(asked, plan, clock, wanted, focal)
+    looks = [one for one in (stars, plate) if one is not None]
+    progress = FrameProgress(len(frames))
+    found = reviewed(asked, plan, frames, given, looks=looks, on_frame=progress)
+    progress.close()
+    if stars is not None:
+        found = from_stars.with_stars(found, stars)
     if ticks is not None:
         found = with_ticks(found, plan, ticks)
-    learned = learn_subject.learn_subject(outing, asked, found) if wanted.learn else {}
-    if wanted.plate is not None:
+    learning = _learning(outing, found, stars, wanted)
+    if plate is not None and wanted.plate is not None:
         review_plate.write_plate(
+            plate,
             found,
-            asked,
-            plan,
-            frames,
             wanted.plate,
             match_exposure=wanted.match_exposure,
             overwrite=wanted.overwrite,
@@ -177,11 +186,32 @@ def command(  # noqa: D103
         then = f"backbearing stand {outing} --compare"
         names = {asked.name, asked.subject.name, *(frame.name for frame in found.frames)}
         read = read_in(found, asked.units, frozenset(names))
-        print_review(out, read, everything=everything, then=then)
-        if learned:
-            said = ", ".join(f"{key} = {num(value)}" for key, value in learned.items())
-            out.say(f"Learned, in {outing.name}: {said}.", hang=2)
+        print_review(out, read, everything=everything, then=then, learning=learning)
         out.show()
     if not found.frames:
         return 1
     return 0 if found.placed else 3
+
+
+def _looks(
+    asked: Outing, plan: Plan, clock: ReviewClock, wanted: ReviewWanted, focal_mm: float
+) -> tuple[StarLook | None, PlateLook | None]:
+    """What else looks at the frames while they are decoded."""
+    stars, plate = None, None
+    if wanted.ask_stars or wanted.learn or clock.stands_within_m is not None:
+        if wanted.exif_only:
+            raise click.UsageError("The stars are in the pictures: leave out --exif-only.")
+        stars = star_look.StarLook(asked, plan, focal_mm, clock.stands_within_m)
+    if wanted.plate is not None:
+        plate = review_plate.PlateLook(asked, plan, stars)
+    return stars, plate
+
+
+def _learning(
+    outing: Path, found: Review, stars: StarLook | None, wanted: ReviewWanted
+) -> Learning | None:
+    """What the frames tell the outing: written where that was asked, else only said."""
+    if stars is None:
+        return None
+    learning = learn_from_frames.learning_of(found, stars)
+    return learn_from_frames.learn(outing, learning) if wanted.learn else learning

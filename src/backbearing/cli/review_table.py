@@ -18,6 +18,7 @@ if TYPE_CHECKING:
 
     from backbearing.cli.screen import Screen
     from backbearing.review.report import FrameReview, Review
+    from backbearing.workflows.learn_from_frames import Learning
 
 MOST_FRAMES = 12
 """Rows of the short answer."""
@@ -25,10 +26,18 @@ MOST_FRAMES = 12
 _COLUMNS = ("frame", "taken", "turn", "lens", "shutter", "expected", "trail", "width")
 
 
-def print_review(out: Screen, review: Review, *, everything: bool = True, then: str = "") -> None:
+def print_review(
+    out: Screen,
+    review: Review,
+    *,
+    everything: bool = True,
+    then: str = "",
+    learning: Learning | None = None,
+) -> None:
     """Print a review: the table, the frames in words, what failed, and the limits.
 
-    Unless everything is asked: the table, what failed or differs, and what comes ``then``.
+    Unless everything is asked: the table, what failed or differs, and what comes ``then``. What
+    was learned, or would be, goes with it.
     """
     out.title(f"{review.name}, night of {night_label(review.evening)}, as taken")
     out.say(f"Times in {review.zone}; trails and widths of stars in pixels.")
@@ -37,16 +46,20 @@ def print_review(out: Screen, review: Review, *, everything: bool = True, then: 
         _table(out, review, frames)
     failed = [f"! {one.why}" for one in review.unread]
     if not everything:
-        _brief(out, review, frames, failed)
+        _brief(out, review, frames, failed, learning)
         out.say(f"Next: {then}", hang=2)
         return
     for frame in frames:
         _print_frame(out, frame, review.accepted_trail_px)
     for why in failed:
         out.say(why, hang=2)
-    if review.subject_sentence:
+    night = _of_the_night(review)
+    if night:
         out.title("By the stars in the frames")
-        out.say(review.subject_sentence, indent=2, hang=2)
+    for line in night:
+        out.say(line, indent=2, hang=2)
+    if learning is not None:
+        _print_learning(out, learning)
     if review.ticked:
         out.title("As ticked in the field")
     for line in review.ticked:
@@ -56,7 +69,31 @@ def print_review(out: Screen, review: Review, *, everything: bool = True, then: 
         out.say(note, indent=2, hang=2)
 
 
-def _brief(out: Screen, review: Review, frames: Sequence[FrameReview], failed: list[str]) -> None:
+def _print_learning(out: Screen, learning: Learning) -> None:
+    """What was written into the outing, or what would be."""
+    if learning.kept_as is None:
+        out.title("What --learn would write")
+    else:
+        out.title("Learned")
+    for line in (*learning.said, *([learning.why_not] if learning.why_not else [])):
+        out.say(line, indent=2, hang=2)
+    if learning.kept_as is not None:
+        out.say(f"The outing as it was: {learning.kept_as.name}.", indent=2, hang=2)
+
+
+def _of_the_night(review: Review) -> list[str]:
+    """The subject's size, the clock and the compass, by all frames."""
+    compass = "" if review.compass is None else review.compass.sentence
+    return [one for one in (review.subject_sentence, review.clock_sentence, compass) if one]
+
+
+def _brief(
+    out: Screen,
+    review: Review,
+    frames: Sequence[FrameReview],
+    failed: list[str],
+    learning: Learning | None,
+) -> None:
     """What the stars tell, what was ticked, what failed or differs."""
     more = len(review.frames) - len(frames)
     if more:
@@ -66,7 +103,9 @@ def _brief(out: Screen, review: Review, frames: Sequence[FrameReview], failed: l
     told = _by_the_stars(review, frames)
     if told:
         out.title("By the stars in the frames")
-        out.some(told, 8)
+        out.some(told, 6 if learning else 8)
+    if learning is not None:
+        _print_learning(out, learning)
     if review.ticked:
         out.title("As ticked in the field")
         out.some(list(review.ticked), 6)
@@ -78,7 +117,7 @@ def _brief(out: Screen, review: Review, frames: Sequence[FrameReview], failed: l
 
 def _by_the_stars(review: Review, frames: Sequence[FrameReview]) -> list[str]:
     """Where each frame was taken from, in brief, and how high the subject is."""
-    said = [review.subject_sentence] if review.subject_sentence else []
+    said = _of_the_night(review)
     for frame in frames:
         if frame.stars is not None:
             stood = frame.stars.stood
@@ -132,7 +171,9 @@ def _print_frame(out: Screen, frame: FrameReview, accepted_px: float) -> None:
         lines.insert(0, frame.planned.sentence)
     lines += _exposure(frame)
     if frame.stars is not None:
-        lines.append(frame.stars.sentence)
+        told = frame.stars
+        lines.append(told.sentence)
+        lines += [one.sentence for one in (told.skyline, told.compass) if one is not None]
     if frame.ticked:
         lines.append(frame.ticked)
     if frame.place is not None:

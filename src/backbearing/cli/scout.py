@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import sys
 from dataclasses import dataclass
 from functools import partial
 from pathlib import Path
@@ -11,7 +10,6 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from backbearing.alignment.night.from_outing import open_elevation
-from backbearing.base.errors import BackbearingError
 from backbearing.base.files import check_free
 from backbearing.base.lazy import Later
 from backbearing.cli.common import (
@@ -24,6 +22,7 @@ from backbearing.cli.common import (
 )
 from backbearing.cli.scout_table import print_ranking
 from backbearing.cli.screen import Screen
+from backbearing.cli.sharing import sharing_options, watched
 from backbearing.exports.ranking_files import ranking_document, write_ranking
 from backbearing.maps.scouting_page import ScoutingAbout
 from backbearing.outing.load import load_outing
@@ -154,29 +153,12 @@ class WorkShared:
     help="For how many of them.",
 )
 @click.option(
-    "--keep",
-    type=click.Path(path_type=Path),
-    metavar="FOLDER",
-    help="Keep finished parts here; the same task goes on from there.",
-)
-@click.option(
-    "--processes",
-    type=click.IntRange(1, 64),
-    default=2,
-    show_default=True,
-    help="Share the work among so many processes.",
-)
-@click.option(
     "--chunk",
     type=click.IntRange(1, 100_000),
     default=None,
     help="So many candidates at a time; else a twelfth of all, from 20 to 500.",
 )
-@click.option(
-    "--scheduler",
-    metavar="ADDRESS",
-    help="Share the work over the Dask cluster at this address, or 'local' for one of its own.",
-)
+@sharing_options
 @overwrite_switch
 @all_switch
 @json_switch
@@ -194,9 +176,8 @@ def command(  # noqa: D103
         if path is not None:
             check_free(path, overwrite=files.overwrite)
     asked = load_outing(outing)
-    ranking = _watched(
-        partial(_ranked, asked, sought.read(asked), sought, shared), shared.keep, quiet=as_json
-    )
+    work = partial(_ranked, asked, sought.read(asked), sought, shared)
+    ranking = watched(work, "Scouting", "candidates", keep=shared.keep, quiet=as_json)
     if sought.forecast is not None:
         ranking = cloud_ranking.ranked_by_cloud(ranking, asked, sought.forecast)
     written = _write(asked, ranking, files)
@@ -231,52 +212,6 @@ def _ranked(
         return scout(asked, candidates, processes=shared.processes, **common)
     address = None if shared.scheduler == "local" else shared.scheduler
     return scout_region(asked, candidates, scheduler=address, workers=shared.processes, **common)
-
-
-def _watched(
-    work: Callable[[Callable[[int, int], None] | None], Ranking], keep: Path | None, *, quiet: bool
-) -> Ranking:
-    """Work with a bar of what is done and the time left, on standard error."""
-    try:
-        if quiet or not sys.stderr.isatty():
-            return work(None)
-        return _with_bar(work)
-    except KeyboardInterrupt:
-        kept = (
-            f"What was finished is kept in {keep}; the same command goes on from there."
-            if keep is not None
-            else "Nothing was kept; with --keep FOLDER a stopped run can be taken up again."
-        )
-        raise BackbearingError(f"Stopped. {kept}") from None
-
-
-def _with_bar(work: Callable[[Callable[[int, int], None] | None], Ranking]) -> Ranking:
-    from rich.console import Console
-    from rich.progress import (
-        BarColumn,
-        MofNCompleteColumn,
-        Progress,
-        TextColumn,
-        TimeElapsedColumn,
-        TimeRemainingColumn,
-    )
-
-    columns = (
-        TextColumn("Scouting"),
-        BarColumn(),
-        MofNCompleteColumn(),
-        TextColumn("candidates, done in"),
-        TimeElapsedColumn(),
-        TextColumn("left"),
-        TimeRemainingColumn(),
-    )
-    with Progress(*columns, console=Console(stderr=True), transient=True) as bar:
-        task = bar.add_task("scouting", total=None)
-
-        def tell(done: int, total: int) -> None:
-            bar.update(task, completed=done, total=total)
-
-        return work(tell)
 
 
 def _links(page: Path, pages: dict[str, Path]) -> dict[str, str]:

@@ -25,6 +25,7 @@ from backbearing.desk import (
     layers,
     long_answers,
     measuring_desk,
+    other_ground,
     ridge_round,
     subject_panel,
     zipped,
@@ -122,6 +123,7 @@ class Desk(OpenOuting):
             *candidates.routes(self),
             *first_steps.routes(self),
             *draft_on_disk.routes(self),
+            *other_ground.routes(self),
             *subject_panel.routes(self),
             *measuring_desk.routes(self),
             *zipped.routes(self),
@@ -159,6 +161,7 @@ class Desk(OpenOuting):
                 "bounds": [[south, west], [north, east]],
                 "cell_m": self.elevation.cell_size_m,
                 "least_zoom": self.tiles.least_zoom,
+                "key": self.raster_key,
                 "credit": ground.credit,
                 "product": ground.product,
             }

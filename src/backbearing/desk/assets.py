@@ -11,7 +11,7 @@ SCRIPTS: Final = (
     *("turns", "from_there", "theme", "ridge"),
     *("layers", "candidates"),
     *("first_steps", "first_map", "upload", "another", "subject", "measure", "photograph"),
-    "beside",
+    *("beside", "ground_choice", "other_ground"),
 )
 STYLES: Final = ("layers", "candidates", "subject", "first")
 

@@ -12,6 +12,7 @@ from backbearing.desk.schema_blocks import (
     LON,
     NUMBER,
     PAIR,
+    REVISION,
     TEXT,
     TRUTH,
     Schema,
@@ -30,6 +31,8 @@ DRAFT: Final = facts(
 
 RASTER: Final = facts(True, name=TEXT, megabytes=NUMBER, problem=TEXT)
 """With ``bounds`` and ``cell_m`` where it can be opened."""
+
+_HELD: Final = {"holds": TRUTH, "under": TRUTH}
 
 SAID: Final = facts(ok=TRUTH, says=TEXT)
 
@@ -77,6 +80,14 @@ FIRST_ANSWERS: Final[dict[str, Schema]] = {
     ),
     "POST /api/fetch/start": FETCH,
     "POST /api/fetch/stop": FETCH,
+    "GET /api/grounds": facts(
+        place=TEXT,
+        now=TEXT,
+        rasters=several({**RASTER, "properties": {**RASTER["properties"], **_HELD}}, most=100),
+        kept=TRUTH,
+        kept_under=TRUTH,
+    ),
+    "POST /api/grounds": facts(revision=REVISION, can_undo=TRUTH),
     "GET /api/draft": facts(changes=CHANGES),
     "POST /api/draft": facts(kept=TRUTH),
     "GET /api/place": facts(lat=LAT, lon=LON, sigma_m=known(LENGTH_M), says=TEXT),

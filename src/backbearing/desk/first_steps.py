@@ -101,7 +101,7 @@ class FirstSteps:
             return {
                 "folder": folder.name,
                 "outings": [asdict(one) for one in outings_in(folder)],
-                "rasters": [_raster(one) for one in rasters_in(folder)],
+                "rasters": [raster_facts(one) for one in rasters_in(folder)],
                 "kit": _kit(),
                 "kinds": known_kinds(),
                 "draft": asdict(kept_draft(folder)),
@@ -176,7 +176,7 @@ class FirstSteps:
             def taken() -> dict[str, Any]:
                 GroundRequest((part,)).open()
                 _check_whole(part)
-                return _raster(placed(part, folder, name))
+                return raster_facts(placed(part, folder, name))
 
             try:
                 found = await run_in_threadpool(taken)
@@ -252,7 +252,7 @@ def _check_whole(file: Path) -> None:
         raise TerrainError("The raster is cut short or damaged", hint="copy it again") from problem
 
 
-def _raster(file: Path) -> dict[str, Any]:
+def raster_facts(file: Path) -> dict[str, Any]:
     """What a raster of the folder is: its size, its cells, or what is wrong with it."""
     found: dict[str, Any] = {"name": file.name, "megabytes": file.stat().st_size / MB}
     try:

@@ -14,9 +14,9 @@ import numpy as np
 from backbearing.base.errors import OutingError
 from backbearing.base.osm_file import Element, elements, shapes_of
 from backbearing.land.places import read_places
-from backbearing.scouting.reading.cleaning import LONGEST_NAME, clean
-from backbearing.scouting.reading.limits import LARGEST_BYTES, check_file
 from backbearing.scouting.reading.osm import CREDIT
+from backbearing.tables.cleaned import LONGEST_NAME, clean
+from backbearing.tables.limits import LARGEST_BYTES, check_file
 
 if TYPE_CHECKING:
     from pathlib import Path

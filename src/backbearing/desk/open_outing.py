@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 import threading
 from typing import TYPE_CHECKING
 
@@ -92,6 +93,12 @@ class OpenOuting:
     def tiles(self) -> RasterTiles:
         """Its ground as tiles."""
         return self._opened()[1]
+
+    @property
+    def raster_key(self) -> str:
+        """A name of the raster as it lies on disk now, so that no old tile is shown for it."""
+        state = _state(load_outing(self.outing.file).ground)
+        return hashlib.sha256(repr(state).encode("utf-8", "surrogateescape")).hexdigest()[:12]
 
     def _opened(self) -> tuple[Elevation, RasterTiles]:
         with self._lock:

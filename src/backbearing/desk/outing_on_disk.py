@@ -20,6 +20,7 @@ from backbearing.outing.toml_text import LARGEST_BYTES, parse_outing_text
 from backbearing.outing.write_keys import replaced_text
 
 if TYPE_CHECKING:
+    from collections.abc import Callable
     from pathlib import Path
 
     from backbearing.outing.request import Outing
@@ -78,12 +79,24 @@ class OutingOnDisk:
         OutingError
             As `draft`.
         """
+        return self.rewrite(lambda text: drafted(text, changes, self.file), revision)
+
+    def rewrite(self, make: Callable[[str], str], revision: str) -> str:
+        """Write what is made of the file's text, and return the new revision.
+
+        Raises
+        ------
+        ConflictError
+            When the file has changed since `revision`; nothing is written.
+        OutingError
+            Where what is made does not hold together, and whatever `make` raises.
+        """
         with self._lock:
             before = self.file.read_bytes()
             if self._digest(before) != revision:
                 raise ConflictError
             text = read_text(self.file, "an outing", largest_bytes=LARGEST_BYTES)
-            made = drafted(text, changes, self.file)
+            made = make(text)
             outing_of(parse_outing_text(made, self.file), self.file)
             if made != text:
                 replaced_text(self.file, made)

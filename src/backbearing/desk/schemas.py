@@ -294,7 +294,7 @@ ANSWERS: Final[dict[str, Schema]] = {
     "GET /api/evening": facts(True, turns=several(TURN), sentence=TEXT, line=TEXT),
     "GET /api/places": PLACES,
     "GET /api/ground": facts(
-        True, bounds=BOX, cell_m=LENGTH_M, least_zoom=COUNT, credit=TEXT, product=TEXT
+        True, bounds=BOX, cell_m=LENGTH_M, least_zoom=COUNT, key=TEXT, credit=TEXT, product=TEXT
     ),
     "GET /api/ridge": facts(
         step_deg=NUMBER,

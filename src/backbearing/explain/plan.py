@@ -23,7 +23,8 @@ if TYPE_CHECKING:
 class Fact:
     """What is always true of a quantity, whatever its value.
 
-    ``inputs`` name other quantities: of the same lens, of the plan, or of what was asked.
+    ``inputs`` name other quantities: of the same lens, of the plan, or of what was asked;
+    ``sure`` says how far the number can be trusted, where the inputs do not.
     """
 
     unit: str
@@ -31,6 +32,7 @@ class Fact:
     formula: str
     inputs: tuple[str, ...]
     sources: tuple[str, ...] = ()
+    sure: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,6 +46,7 @@ class Explanation:
     formula: str
     inputs: dict[str, Any]
     sources: tuple[str, ...]
+    sure: str = ""
 
 
 _OPTICS = ("focal_length_mm", "projection", "frame_height_mm")

@@ -19,6 +19,7 @@ import numpy as np
 from backbearing.base.errors import WriteRefusedError
 from backbearing.base.files import check_free, write_file
 from backbearing.base.numbers import num
+from backbearing.base.plain import plain
 from backbearing.exports.csv import defused
 from backbearing.exports.file_text import NOT_COLUMN, visible
 
@@ -152,6 +153,8 @@ def _about(ranking: Ranking, path: Path) -> None:
         ("zone", ranking.zone),
         ("lenses, mm", ", ".join(f"{num(mm)}" for mm in ranking.lenses_mm)),
         ("weights", repr(ranking.weights)),
+        *((f"weight {name}", str(value)) for name, value in asdict(ranking.weights).items()),
+        *((f"asked {name}", str(value)) for name, value in plain(ranking.asked).items()),
         *(("note", note) for note in ranking.notes),
         *(("left out", row.reason) for row in ranking.rejected),
     ]
@@ -171,6 +174,7 @@ def ranking_document(ranking: Ranking) -> dict[str, Any]:
     for i, row in enumerate(frame.drop(columns="geometry").to_dict("records")):
         one = {str(key): _known(value) for key, value in row.items()}
         one["lat"], one["lon"] = float(frame.geometry.y.iloc[i]), float(frame.geometry.x.iloc[i])
+        one["best_nights_minutes"] = ranking.best_nights(i)
         one["minutes"] = ranking.minutes[i].tolist()
         candidates.append(one)
     return {
@@ -182,6 +186,7 @@ def ranking_document(ranking: Ranking) -> dict[str, Any]:
         "lenses_mm": list(ranking.lenses_mm),
         "lens_names": list(ranking.lens_names),
         "weights": asdict(ranking.weights),
+        "asked": plain(ranking.asked),
         "candidates": candidates,
         "rejected": [{"row": one.row, "reason": one.reason} for one in ranking.rejected],
         "notes": list(ranking.notes),

@@ -14,7 +14,8 @@ import numpy as np
 
 from backbearing.base.errors import BackbearingError
 from backbearing.base.numbers import figures, num
-from backbearing.land.sky_raster import NATURAL_MCD_M2, SkyRaster
+from backbearing.land.sky_raster import SkyRaster
+from backbearing.sky.natural_sky import NATURAL_MCD_M2
 
 if TYPE_CHECKING:
     from backbearing.base.errors import Hint

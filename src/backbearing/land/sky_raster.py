@@ -15,6 +15,7 @@ from typing import TYPE_CHECKING, Any, Final, Literal, NamedTuple, get_args
 import numpy as np
 
 from backbearing.base.errors import OutingError, TerrainError
+from backbearing.sky.natural_sky import NATURAL_MAG, NATURAL_MCD_M2
 from backbearing.terrain.chunks import Chunks
 from backbearing.terrain.reading.files import ReadingOptions
 from backbearing.terrain.reading.opening import source_at
@@ -33,12 +34,6 @@ if TYPE_CHECKING:
 
 SkyUnit = Literal["mag/arcsec2", "ratio", "mcd/m2"]
 UNITS: Final[tuple[str, ...]] = get_args(SkyUnit)
-
-NATURAL_MAG: Final = 22.0
-"""Natural zenith sky, V magnitudes a square arcsecond [Falchi2016]_."""
-
-NATURAL_MCD_M2: Final = 0.174
-"""The same as luminance, mcd/m2 [Falchi2016]_."""
 
 _PLAUSIBLE: Final = {
     "mag/arcsec2": (14.0, 23.0, "the night sky lies between 14 and 23"),

@@ -13,13 +13,13 @@ from backbearing.outing.mark_rows import COLUMNS
 from backbearing.outing.marks_request import SUBJECT, MarkRequest
 from backbearing.outing.toml_edit import toml_value
 from backbearing.outing.toml_text import LARGEST_BYTES, parse_outing_text
+from backbearing.outing.write_keys import replaced_text
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
     from pathlib import Path
 
     from backbearing.outing.marks_request import ReadFrom
-from backbearing.outing.write_keys import replaced_text
 
 PLACES: Final = {"azimuth_deg": 3, "compass_deg": 3, "altitude_deg": 3, "sigma_deg": 3,
                  "azimuth_sigma_deg": 3, "distance_m": 1}  # fmt: skip
@@ -48,9 +48,7 @@ def append_marks(path: str | Path, marks: Sequence[MarkRequest]) -> Path:
     parse_outing_text(text, file)
     line_end = "\r\n" if "\r\n" in text else "\n"
     start = text if not text or text.endswith("\n") else text + line_end
-    made = start + "".join(
-        line_end + line_end.join(["[[skyline_mark]]", *_lines(one)]) + line_end for one in marks
-    )
+    made = start + marks_text(marks, line_end=line_end)
     if len(made.encode("utf-8")) > LARGEST_BYTES:
         raise OutingError(
             f"{len(marks)} marks make the outing larger than one is read",
@@ -60,6 +58,30 @@ def append_marks(path: str | Path, marks: Sequence[MarkRequest]) -> Path:
         )
     outing_of(parse_outing_text(made, file), file)
     return replaced_text(file, made)
+
+
+def marks_text(
+    marks: Sequence[MarkRequest], *, notes: Sequence[str] = (), line_end: str = "\n"
+) -> str:
+    """Write marks as sections, each with an empty line before it.
+
+    Parameters
+    ----------
+    marks : sequence of MarkRequest
+    notes : sequence of str
+        A comment for each mark's first line, or none at all.
+    line_end : str
+    """
+    heads = [f"[[skyline_mark]]  # {_on_one_line(note)}" for note in notes]
+    heads = heads or ["[[skyline_mark]]"] * len(marks)
+    return "".join(
+        line_end + line_end.join([head, *_lines(one)]) + line_end
+        for head, one in zip(heads, marks, strict=True)
+    )
+
+
+def _on_one_line(note: str) -> str:
+    return "".join(sign if sign.isprintable() else " " for sign in note)
 
 
 def _lines(mark: MarkRequest) -> list[str]:

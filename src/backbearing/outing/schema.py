@@ -281,6 +281,14 @@ class SafetyShape(Section):
     position_sigma_m: Annotated[Number, Field(gt=0)] = _SAFETY["position_sigma_m"]
 
 
+class LearnedShape(Section):
+    """[learned]: what `review --learn` notes for itself; no plan depends on it."""
+
+    from_frames: Annotated[list[Name], Field(max_length=10_000)] = []
+    compass_off_deg: Annotated[Number, Field(ge=-180, le=180)] | None = None
+    compass_sigma_deg: Annotated[Number, Field(ge=0, le=180)] | None = None
+
+
 class OutingShape(Section):
     """A whole outing file."""
 
@@ -300,6 +308,7 @@ class OutingShape(Section):
     session: SessionShape | None = None
     scouting: ScoutingShape = ScoutingShape()
     safety: SafetyShape = SafetyShape()
+    learned: LearnedShape = LearnedShape()
     skyline_mark: Annotated[list[SkylineMarkShape], Field(max_length=MOST_MARKS)] = []
 
 

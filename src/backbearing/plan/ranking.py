@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
+from math import nan
 from typing import TYPE_CHECKING, Final
 
 from backbearing.base.cautions import CoverKnown
 from backbearing.base.notebook import table_html
 from backbearing.base.numbers import counted
+from backbearing.outing.score_limits import BEST_NIGHTS
 
 if TYPE_CHECKING:
     import datetime as dt
@@ -51,6 +53,44 @@ class Rejected:
     reason: str
 
 
+@dataclass(frozen=True, slots=True)
+class RankingAsked:
+    """What a ranking was asked for, as far as its numbers are made of it; NaN where unknown.
+
+    Attributes
+    ----------
+    target : str
+        Its name and where its place was published.
+    eye_height_m, refraction_k : float
+    clear_by_deg, sun_below_deg : float
+        What counts as clear of the ridge, and as dark.
+    moon : str or float
+        The Moon that is accepted, as the outing writes it.
+    least_minutes, longest_walk_m, steepest_deg : float
+        As in ``[scouting]``.
+    vertical_sigma_m, position_sigma_m : float
+        One standard deviation of the raster's heights and of the tripod's place.
+    elevation, ways, towns, sky_brightness : str
+        Names of the files; empty without one.
+    """
+
+    target: str = ""
+    eye_height_m: float = nan
+    refraction_k: float = nan
+    clear_by_deg: float = nan
+    sun_below_deg: float = nan
+    moon: str | float = ""
+    least_minutes: float = nan
+    longest_walk_m: float = nan
+    steepest_deg: float = nan
+    vertical_sigma_m: float = nan
+    position_sigma_m: float = nan
+    elevation: str = ""
+    ways: str = ""
+    towns: str = ""
+    sky_brightness: str = ""
+
+
 @dataclass(frozen=True, eq=False)
 class Ranking:
     """Candidates in rank order.
@@ -76,6 +116,8 @@ class Ranking:
         Rows of the file that were left out, and why.
     notes : tuple of str
         What the numbers stand on, and what the data cannot show.
+    asked : RankingAsked
+        What the numbers were asked for.
     cover_known : CoverKnown
         Whether the skylines know trees and buildings.
 
@@ -100,6 +142,7 @@ class Ranking:
     weights: Weights
     rejected: tuple[Rejected, ...]
     notes: tuple[str, ...]
+    asked: RankingAsked = field(default=RankingAsked())
     cover_known: CoverKnown = CoverKnown.NONE
 
     def __len__(self) -> int:
@@ -109,6 +152,11 @@ class Ranking:
     def ranked(self) -> int:
         """How many candidates have a rank; the rest failed."""
         return int(self.frame["rank"].notna().sum())
+
+    def best_nights(self, row: int) -> list[int]:
+        """Minutes of a row's best nights by the best lens of each: what its dark part counts."""
+        each = sorted(self.minutes[row].max(axis=1, initial=0).tolist(), reverse=True)
+        return each[:BEST_NIGHTS]
 
     def top(self, n: int = 3) -> geopandas.GeoDataFrame:
         """The first n of the ranked candidates."""

@@ -12,6 +12,7 @@ from backbearing.review.exif_values import number, positive, text
 
 _LAT_REF, _LAT, _LON_REF, _LON = 1, 2, 3, 4
 _TIME, _DATE, _SIGMA = 7, 29, 31
+_DIRECTION_REF, _DIRECTION = 16, 17
 _DATE_TEXT = re.compile(r"(\d{4}):(\d{2}):(\d{2})")
 
 
@@ -27,12 +28,19 @@ class GpsFix:
         Horizontal error that the receiver states, metres; NaN where it states none.
     time : datetime or None
         UTC of the fix, which may be older than the frame.
+    image_direction_deg : float
+        Where the camera's compass says that the lens points, 0 to below 360; NaN where it says
+        nothing, or does not say from which north.
+    from_magnetic : bool
+        Whether that is from magnetic north.
     """
 
     lat: float = math.nan
     lon: float = math.nan
     error_m: float = math.nan
     time: dt.datetime | None = None
+    image_direction_deg: float = math.nan
+    from_magnetic: bool = False
 
     @property
     def known(self) -> bool:
@@ -50,17 +58,34 @@ def read_gps(gps: dict[int, Any], notes: list[str]) -> GpsFix:
     notes : list of str
         Grows by a sentence for what could not be believed.
     """
+    lat, lon = _place(gps, notes)
+    direction, from_magnetic = _direction(gps)
+    error = positive(gps.get(_SIGMA)) if math.isfinite(lat) else math.nan
+    return GpsFix(lat, lon, error, _time(gps), direction, from_magnetic)
+
+
+def _place(gps: dict[int, Any], notes: list[str]) -> tuple[float, float]:
+    """Latitude and longitude; NaN both where one of them cannot be read."""
     if _LAT not in gps and _LON not in gps:
-        return GpsFix(time=_time(gps))
+        return math.nan, math.nan
     lat = _angle(gps.get(_LAT), text(gps.get(_LAT_REF)), "NS", 90.0)
     lon = _angle(gps.get(_LON), text(gps.get(_LON_REF)), "EW", 180.0)
     if not (math.isfinite(lat) and math.isfinite(lon)):
         notes.append("Its GPS position cannot be read (a part is missing, or is no number).")
-        return GpsFix(time=_time(gps))
+        return math.nan, math.nan
     if lat == 0.0 and lon == 0.0:
         notes.append("Its GPS position is 0, 0: the receiver had no fix.")
-        return GpsFix(time=_time(gps))
-    return GpsFix(lat, lon, positive(gps.get(_SIGMA)), _time(gps))
+        return math.nan, math.nan
+    return lat, lon
+
+
+def _direction(gps: dict[int, Any]) -> tuple[float, bool]:
+    """Where the image looks, and whether from magnetic north (T is true, M is magnetic)."""
+    north = text(gps.get(_DIRECTION_REF)).strip().upper()
+    value = number(gps.get(_DIRECTION))
+    if north not in ("T", "M") or not 0.0 <= value <= 360.0:
+        return math.nan, False
+    return value % 360.0, north == "M"
 
 
 def _angle(parts: Any, side: str, sides: str, limit: float) -> float:

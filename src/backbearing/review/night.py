@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import datetime as dt
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import TYPE_CHECKING, Final
+from typing import TYPE_CHECKING, Final, Protocol
 
 import numpy as np
 
@@ -46,8 +46,7 @@ if TYPE_CHECKING:
     from backbearing.plan.plan import Plan
     from backbearing.plan.stand import Stand
     from backbearing.review.exif import FrameExif
-    from backbearing.review.report import PlannedTurn, Verdict
-    from backbearing.review.trails import MeasuredTrails
+    from backbearing.review.report import PlannedTurn
 
     Floats = NDArray[np.float64]
     Flags = NDArray[np.bool_]
@@ -72,6 +71,26 @@ NOTES: Final = (
 )
 
 
+class Look(Protocol):
+    """What else looks at a frame while it is decoded: once, and keeps of it what is small."""
+
+    def look(self, frame: FrameReview, picture: Picture) -> None:
+        """Look at one frame; called in the order of the paths."""
+
+
+@dataclass(frozen=True, slots=True)
+class Given:
+    """What frames do not say of themselves, and whether their trails are measured.
+
+    As the parameters of `review_frames`.
+    """
+
+    camera_zone: str | None = None
+    clock_ahead_s: float = 0.0
+    focal_mm: float = math.nan
+    measure: bool = True
+
+
 @dataclass(frozen=True, slots=True)
 class _Night:
     plan: Plan
@@ -79,9 +98,8 @@ class _Night:
     iso: float
     position_sigma_m: float
     zone: str
-    clock_ahead_s: float
-    focal_mm: float
-    measure: bool
+    given: Given
+    looks: Sequence[Look]
 
 
 def review_frames(
@@ -138,20 +156,51 @@ def review_frames(
     >>> review.frames[0].name, review.frames[0].verdict
     ('dark.jpg', 'not measured')
     """
-    if plan is None:
-        plan = plan_night(outing)
-    zone = plan.zone if camera_zone is None else str(named_zone(camera_zone))
+    given = Given(camera_zone, clock_ahead_s, focal_mm, measure)
+    plan = plan_night(outing) if plan is None else plan
+    return reviewed(outing, plan, frames, given, on_frame=on_frame)
+
+
+def reviewed(
+    outing: Outing,
+    plan: Plan,
+    frames: Sequence[str | Path],
+    given: Given,
+    *,
+    looks: Sequence[Look] = (),
+    on_frame: Callable[[str], None] | None = None,
+) -> Review:
+    """Set frames beside the plan as `review_frames`, each decoded once for all that look at it.
+
+    Parameters
+    ----------
+    outing : Outing
+    plan : Plan
+    frames : sequence of path
+    given : Given
+    looks : sequence of Look
+        Asked of every frame that belongs to the plan, in turn.
+    on_frame : callable, optional
+        Called with each frame's name before it is read.
+
+    Raises
+    ------
+    SkyError
+        For an unknown zone.
+    BackbearingError
+        When the optional library for measuring is missing.
+    """
+    zone = plan.zone if given.camera_zone is None else str(named_zone(given.camera_zone))
     night = _Night(
         plan,
         candidates(plan),
         outing.exposure.iso,
         outing.position_sigma_m,
         zone,
-        clock_ahead_s,
-        focal_mm,
-        measure,
+        given,
+        looks,
     )
-    if measure:
+    if given.measure:
         check_library()
     done, unread = [], []
     for path in frames:
@@ -167,7 +216,7 @@ def review_frames(
         evening=plan.evening,
         zone=plan.zone,
         clock_zone=zone,
-        clock_ahead_s=clock_ahead_s,
+        clock_ahead_s=given.clock_ahead_s,
         accepted_trail_px=plan.accepted_trail_px,
         frames=tuple(sorted(done, key=lambda frame: frame.time or last)),
         unread=tuple(unread),
@@ -177,8 +226,8 @@ def review_frames(
 
 def _frame(night: _Night, path: Path) -> FrameReview:
     exif = read_exif(path)
-    time, time_sentence = frame_time(exif, zone=night.zone, clock_ahead_s=night.clock_ahead_s)
-    focal = focal_length_mm(exif, night.focal_mm, night.plan.camera)
+    time, time_sentence = frame_time(exif, zone=night.zone, clock_ahead_s=night.given.clock_ahead_s)
+    focal = focal_length_mm(exif, night.given.focal_mm, night.plan.camera)
     one = find_candidate(night.found, focal, time)
     extra = list(exif.notes)
     pointing, turn = None, None
@@ -188,8 +237,7 @@ def _frame(night: _Night, path: Path) -> FrameReview:
         turn = planned_turn(night.plan, one, time)
         pointing, said = _pointing(night.plan, one, exif, focal, turn)
         extra += said
-    measured, verdict, sentences = _trails(night, path, one, pointing)
-    return FrameReview(
+    made = FrameReview(
         name=path.name,
         exif=exif,
         time=time,
@@ -198,10 +246,30 @@ def _frame(night: _Night, path: Path) -> FrameReview:
         beside=() if one is None else beside_plan(one, exif, focal, night.iso),
         place=None if one is None else place_off(one, exif, night.position_sigma_m),
         expected=None if pointing is None or turn is None else _expected(pointing, turn),
-        measured=measured,
-        verdict=verdict,
-        sentences=(*sentences, *extra),
+        measured=None,
+        verdict="not measured",
+        sentences=tuple(extra),
     )
+    return _looked_at(night, made, one, pointing)
+
+
+def _looked_at(
+    night: _Night, made: FrameReview, one: Candidate | None, pointing: Pointing | None
+) -> FrameReview:
+    """Decode a frame, once: measure its trails, and let all others look."""
+    looks = night.looks if made.planned is not None else ()
+    if not (night.given.measure or looks):
+        return made
+    try:
+        picture = Picture.load(made.exif.path)
+        if night.given.measure:
+            made = _trails(night, made, one, pointing, picture)
+    except BackbearingError as problem:
+        # Its EXIF could be read, and stays worth showing.
+        return replace(made, sentences=(str(problem), *made.sentences))
+    for one_look in looks:
+        one_look.look(made, picture)
+    return made
 
 
 def _no_lens(plan: Plan, focal_mm: float) -> str:
@@ -251,19 +319,22 @@ def _expected(pointing: Pointing, turn: PlannedTurn) -> FrameTrails:
 
 
 def _trails(
-    night: _Night, path: Path, one: Candidate | None, pointing: Pointing | None
-) -> tuple[MeasuredTrails | None, Verdict, tuple[str, ...]]:
-    if not night.measure:
-        return None, "not measured", ()
+    night: _Night,
+    made: FrameReview,
+    one: Candidate | None,
+    pointing: Pointing | None,
+    picture: Picture,
+) -> FrameReview:
     stand = one.lens_plan.stand if one is not None else None
     sky = None if pointing is None or stand is None else open_sky(night.plan, stand, pointing)
     try:
-        measured = measure_trails(Picture.load(path), pointing, sky=sky)
+        measured = measure_trails(picture, pointing, sky=sky)
     except BackbearingError as problem:
-        # Its EXIF could be read, and stays worth showing.
-        return None, "not measured", (str(problem),)
+        return replace(made, sentences=(str(problem), *made.sentences))
     verdict, sentences = say(measured)
-    return measured, verdict, sentences
+    return replace(
+        made, measured=measured, verdict=verdict, sentences=(*sentences, *made.sentences)
+    )
 
 
 def open_sky(plan: Plan, stand: Stand, pointing: Pointing) -> Callable[[Floats, Floats], Flags]:

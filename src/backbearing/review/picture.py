@@ -5,6 +5,7 @@ from __future__ import annotations
 import warnings
 from contextlib import contextmanager
 from dataclasses import dataclass
+from functools import cache
 from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
@@ -67,6 +68,12 @@ def light_to_srgb(light: NDArray[np.floating[Any]]) -> NDArray[np.uint8]:
     low = light <= 0.0031308
     curve = np.where(low, 12.92 * light, 1.055 * np.maximum(light, 1e-6) ** (1 / 2.4) - 0.055)
     return np.asarray((curve * 255.0 + 0.5).astype(np.uint8))
+
+
+@cache
+def _light_table() -> Floats:
+    """Light of each stored value of eight bits."""
+    return srgb_to_light(np.arange(256) / 255.0).astype(np.float32)
 
 
 MOST_BYTES = 4_000_000_000
@@ -203,7 +210,8 @@ class Picture:
         with open_picture(path) as (picture, _):
             try:
                 picture.load()
-                stored, curve = _values(ImageOps.exif_transpose(picture))
+                ImageOps.exif_transpose(picture, in_place=True)
+                stored, curve = _values(picture)
             except (MemoryError, RecursionError):
                 raise
             except Exception as problem:  # decoders raise whatever they like on damage
@@ -220,14 +228,19 @@ class Picture:
         """Light of a window, linear, and which pixels may be clipped."""
         part = self.stored[rows, columns]
         if part.dtype == np.uint8:
-            table = srgb_to_light(np.arange(256) / 255.0).astype(np.float32)
-            light, most = table[part], 255
+            light, most = _light_table()[part], 255
         else:
             light, most = part.astype(np.float32), 1
         clipped = np.asarray(part >= CLIPPED_SHARE * most)
         if part.ndim == 3:
             return np.ascontiguousarray(light @ _LUMINANCE), np.asarray(clipped.any(axis=2))
         return np.ascontiguousarray(light), clipped
+
+    def light_at(self, rows: NDArray[np.int64], columns: NDArray[np.int64]) -> Floats:
+        """Light of single pixels, linear, shape (n,)."""
+        part = self.stored[rows, columns]
+        light = _light_table()[part] if part.dtype == np.uint8 else part.astype(np.float32)
+        return np.asarray(light @ _LUMINANCE if part.ndim == 2 else light)
 
     def blocks(self, side_px: int) -> Floats:
         """Means of blocks of stored values, each 0 to 1, shape (rows, columns) of blocks."""
@@ -248,4 +261,4 @@ def _values(picture: Image) -> tuple[NDArray[Any], str]:
         floats = np.nan_to_num(np.asarray(picture, dtype=np.float32))
         return floats / np.float32(max(1.0, float(floats.max(initial=0.0)))), "linear"
     wanted = picture if picture.mode in ("L", "RGB") else picture.convert("RGB")
-    return np.array(wanted, dtype=np.uint8), "sRGB"
+    return np.asarray(wanted, dtype=np.uint8), "sRGB"

@@ -12,7 +12,7 @@ if TYPE_CHECKING:
 
     from backbearing.camera.frame_trails import FrameTrails
     from backbearing.review.exif import FrameExif
-    from backbearing.review.told_by_stars import FromStars
+    from backbearing.review.told_by_stars import CompassOff, FromStars
     from backbearing.review.trails import MeasuredTrails
     from backbearing.review.where_stood import Adjusted
 
@@ -193,6 +193,10 @@ class Review:
     subject : Adjusted or None
         The subject's height by all frames whose stars were asked.
     subject_sentence : str
+    clock_sentence : str
+        What the stands tell of the camera's clock; empty where they tell nothing.
+    compass : CompassOff or None
+        How far the camera's own compass was off.
 
     Examples
     --------
@@ -218,6 +222,8 @@ class Review:
     ticked: tuple[str, ...] = ()
     subject: Adjusted | None = None
     subject_sentence: str = ""
+    clock_sentence: str = ""
+    compass: CompassOff | None = None
 
     @property
     def placed(self) -> int:

@@ -83,10 +83,16 @@ def find_subject(picture: Picture, planned: Box) -> SeenSubject | None:
 
 
 def _reduced(picture: Picture, rows: slice, columns: slice, step: int) -> Floats:
-    light, _ = picture.window(rows, columns)
-    down, across = light.shape[0] // step, light.shape[1] // step
-    cut = light[: down * step, : across * step]
-    return np.asarray(cut.reshape(down, step, across, step).mean(axis=(1, 3)), dtype=np.float64)
+    """Means of the window's light over blocks, strip by strip: a window can be a whole frame."""
+    down, across = ((part.stop - part.start) // step for part in (rows, columns))
+    wide = slice(columns.start, columns.start + across * step)
+    light = np.empty((down, across))
+    strip = max(1, 256 // step)
+    for top in range(0, down, strip):
+        bottom = min(down, top + strip)
+        part, _ = picture.window(slice(rows.start + top * step, rows.start + bottom * step), wide)
+        light[top:bottom] = part.reshape(bottom - top, step, across, step).mean(axis=(1, 3))
+    return light
 
 
 def _stands_out(light: Floats) -> Flags:

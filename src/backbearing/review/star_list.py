@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Final, NamedTuple
 
 import numpy as np
 
-from backbearing.review.stars import BLOCK_PX, find_sources, spoiled_blocks
+from backbearing.review.stars import BLOCK_PX, find_sources, rounding, spoiled_blocks
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -62,7 +62,8 @@ def list_stars(
     blocks = spoiled_blocks(picture)
     rows = np.minimum(np.arange(light.shape[0]) * step // BLOCK_PX, blocks.shape[0] - 1)
     columns = np.minimum(np.arange(light.shape[1]) * step // BLOCK_PX, blocks.shape[1] - 1)
-    found = find_sources(light, np.asarray(blocks[np.ix_(rows, columns)]))
+    masked = np.asarray(blocks[np.ix_(rows, columns)])
+    found = find_sources(light, masked, rounding(picture, pixels=step**2))
     column = found["x"] * step + (step - 1) / 2.0
     row = found["y"] * step + (step - 1) / 2.0
     a, b = found["a"] * step, found["b"] * step

@@ -4,11 +4,12 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any, Final
+from typing import TYPE_CHECKING, Any, Final, NamedTuple
 
 import numpy as np
 
 from backbearing.base.errors import BackbearingError
+from backbearing.review.picture import srgb_to_light
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
@@ -133,17 +134,17 @@ def cut_stars(
     """
     light, clipped = picture.window(window.rows, window.columns)
     if min(light.shape) < 3 * BLOCK_PX:
-        return _none(window)
+        return no_cuts(window)
     mask = _pixels(spoiled, window, light.shape) | ~np.isfinite(light)
     if mask.mean() > 0.98:
-        return _none(window)
-    over, noise, found = _detect(light, mask)
+        return no_cuts(window)
+    over, noise, found = _detect(light, mask, rounding(picture))
     if len(found) == 0:
-        return _none(window)
+        return no_cuts(window)
     length, angle, sigma = _shapes(found)
     half = _half_side(expected_px, length, sigma)
     if half > MOST_HALF_PX:
-        return _none(window)
+        return no_cuts(window)
     x = (found["x"] + window.columns.start + 0.5) / picture.width_px
     y = 1.0 - (found["y"] + window.rows.start + 0.5) / picture.height_px
     good = _alone(found, half) & _inside(found, half, light.shape)
@@ -159,7 +160,7 @@ def cut_stars(
         if len(chosen) == MOST_STARS:
             break
     if not chosen:
-        return _none(window)
+        return no_cuts(window)
     index = np.array([i for i, _ in chosen])
     q = length[index] ** 2
     return Cuts(
@@ -174,7 +175,26 @@ def cut_stars(
     )
 
 
-def find_sources(light: NDArray[np.float32], mask: Flags) -> Any:
+class Rounding(NamedTuple):
+    """What storing rounds off: one standard deviation at levels of light, both shape (n,)."""
+
+    light: Floats
+    sigma: Floats
+
+
+def rounding(picture: Picture, *, pixels: int = 1) -> Rounding:
+    """How far stored values can be told apart, of one pixel or of a mean of some.
+
+    Rounding to steps adds their 12th part's root [JCGM100]_ 4.3.7; land that is crushed to one
+    dark value shows no noise of its own.
+    """
+    if picture.stored.dtype != np.uint8:
+        return Rounding(np.zeros(1), np.full(1, 1e-7))
+    light = np.asarray(srgb_to_light(np.arange(256) / 255.0), dtype=np.float64)
+    return Rounding(light, np.gradient(light) / math.sqrt(12.0 * pixels))
+
+
+def find_sources(light: NDArray[np.float32], mask: Flags, floor: Rounding) -> Any:
     """What stands out of a picture's sky, as sep lists it.
 
     Raises
@@ -182,16 +202,19 @@ def find_sources(light: NDArray[np.float32], mask: Flags) -> Any:
     BackbearingError
         When the optional library is missing, or the picture is too busy.
     """
-    return _detect(light, mask)[2]
+    return _detect(light, mask, floor)[2]
 
 
-def _detect(light: NDArray[np.float32], mask: Flags) -> tuple[Any, Any, Any]:
+def _detect(light: NDArray[np.float32], mask: Flags, floor: Rounding) -> tuple[Any, Any, Any]:
     """Background taken off, noise of each pixel, and sep's list of what stands out."""
     sep = _sep()
     background = sep.Background(light, mask=mask, bw=64, bh=64, fw=3, fh=3)
-    over, noise = light - background.back(), background.rms()
-    least = max(float(np.median(noise)) * 0.2, 1e-7)
-    noise = np.maximum(noise, least)
+    # At the edge of black land the background's spline swings below all that is there.
+    darkest = float(np.percentile(light[::4, ::4], 1.0))
+    level = np.maximum(background.back(), darkest)
+    over, noise = light - level, background.rms()
+    least = np.interp(level, floor.light, floor.sigma).astype(np.float32)
+    noise = np.maximum(noise, np.maximum(least, float(np.median(noise)) * 0.2))
     # More than an eighth of a window's pixels standing out is no sky of stars.
     sep.set_extract_pixstack(max(10_000, light.size // 8))
     try:
@@ -272,6 +295,7 @@ def _pixels(blocks: Flags, window: Window, shape: tuple[int, ...]) -> Flags:
     return np.asarray(blocks[np.ix_(rows, columns)])
 
 
-def _none(window: Window) -> Cuts:
+def no_cuts(window: Window) -> Cuts:
+    """No star in a window."""
     empty = np.zeros(0)
     return Cuts(window.where, np.zeros((0, 1, 1)), empty, empty, np.zeros((0, 3)), empty)

@@ -8,8 +8,9 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
+from backbearing.base.errors import BackbearingError
 from backbearing.review.region import RegionTrails, summarise
-from backbearing.review.stars import MOST_HALF_PX, cut_stars, spoiled_blocks, windows
+from backbearing.review.stars import MOST_HALF_PX, cut_stars, no_cuts, spoiled_blocks, windows
 from backbearing.review.sweep_fit import Sweeps, fit_sweeps
 
 if TYPE_CHECKING:
@@ -134,15 +135,21 @@ def measure_trails(
     """
     spoiled = spoiled_blocks(picture)
     regions, all_stars, found = [], [], 0
+    too_busy: BackbearingError | None = None
     for window in windows(picture.width_px, picture.height_px):
         expected = math.nan
         if pointing is not None:
             expected = _expected(pointing, picture, window.rows, window.columns)
-        cuts = cut_stars(picture, window, spoiled, expected_px=expected, sky=sky)
+        try:
+            cuts = cut_stars(picture, window, spoiled, expected_px=expected, sky=sky)
+        except BackbearingError as problem:
+            too_busy, cuts = problem, no_cuts(window)
         found += len(cuts.x)
         stars = _fitted(cuts)
         all_stars.append(stars)
         regions.append(summarise(window.where, *_parts(stars), pointing))
+    if too_busy is not None and found == 0:
+        raise too_busy
     whole = _joined(all_stars)
     return MeasuredTrails(
         whole=summarise("whole frame", *_parts(whole), pointing),

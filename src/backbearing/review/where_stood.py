@@ -1,29 +1,18 @@
-"""Where the camera stood and how high the subject is, from what all frames saw together.
+"""Where the camera stood and how high the subject is: what is put together, and what comes of it.
 
 A frame whose pointing the stars tell shows the subject's azimuth and the altitude of its top. The
 azimuth puts the camera on a line through the subject; the altitude ties its distance to the
 subject's height, and no more than that: twice as far from twice the height looks the same. What
-was planned or measured beforehand, each with its doubt, settles the rest: all of it is one
-weighted least-squares adjustment over the night's frames, which share the subject.
+was planned or measured beforehand, each with its doubt, settles the rest (`stands_adjusted.py`).
 """
 
 from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Final, NamedTuple
+from typing import Final, NamedTuple
 
-import numpy as np
-
-from backbearing.base.angles import wrap_180_deg
 from backbearing.base.text import length
-
-if TYPE_CHECKING:
-    from collections.abc import Sequence
-
-    from numpy.typing import NDArray
-
-    Floats = NDArray[np.float64]
 
 PEG_SHARE: Final = 0.05
 PEG_M: Final = 0.3
@@ -37,6 +26,28 @@ practice, no source)."""
 STEP_M: Final = 0.3
 """How well eye height and the step of the ground beside the subject are known, metres."""
 
+CLOCK_S: Final = 30.0
+"""A camera's clock that was set by hand is right to half a minute (common practice, no source)."""
+
+ANY_CLOCK_S: Final = 3600.0
+"""Where the stands are known the clock may be off by as much as an hour."""
+
+
+class Fix(NamedTuple):
+    """A receiver's place beside the planned stand; NaN where there is none.
+
+    ``back_m`` and ``left_m`` as one faces the subject, ``sigma_m`` one standard deviation of each.
+    """
+
+    back_m: float = math.nan
+    left_m: float = math.nan
+    sigma_m: float = math.nan
+
+    @property
+    def known(self) -> bool:
+        """Whether there is one."""
+        return math.isfinite(self.back_m + self.left_m + self.sigma_m)
+
 
 class Sighting(NamedTuple):
     """One frame's view of the subject, and what was planned for it; NaN where unknown.
@@ -44,7 +55,7 @@ class Sighting(NamedTuple):
     Attributes
     ----------
     azimuth_deg : float
-        True, of the subject's middle.
+        True, of the subject's middle, by the time that was given.
     top_deg, top_sigma_deg : float
         Altitude of its top.
     width_deg, width_sigma_deg : float
@@ -55,6 +66,12 @@ class Sighting(NamedTuple):
         The lens over the subject's visible base.
     distance_sigma_m : float
         How well the planned distance is known to be the real one.
+    lat : float
+        Of the stand; NaN where the clock is not to be doubted.
+    aside_sigma_m : float
+        How well the stand is known sideways; infinite where it is not.
+    fix : Fix
+        Where a receiver put it.
     """
 
     azimuth_deg: float
@@ -66,6 +83,9 @@ class Sighting(NamedTuple):
     planned_distance_m: float
     eye_m: float
     distance_sigma_m: float
+    lat: float = math.nan
+    aside_sigma_m: float = math.inf
+    fix: Fix = Fix()
 
 
 @dataclass(frozen=True, slots=True)
@@ -82,6 +102,10 @@ class Stood:
         From the planned stand as one faces the subject there; negative is right.
     farther_m, farther_sigma_m : float
         Negative is nearer.
+    higher_m, higher_sigma_m : float
+        Lens over the subject's base, against the plan.
+    by_receiver : bool
+        Whether the receiver's place was so far from the planned one that it counts instead.
     """
 
     distance_m: float
@@ -91,6 +115,9 @@ class Stood:
     left_sigma_m: float
     farther_m: float
     farther_sigma_m: float
+    higher_m: float = math.nan
+    higher_sigma_m: float = math.nan
+    by_receiver: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -108,6 +135,10 @@ class Adjusted:
     told_by_frames : float
         How much of the height's doubt the frames took away, 0 to 1; near 0 the height is still
         the outing's own.
+    clock_ahead_s, clock_sigma_s : float
+        How far the camera's clock was ahead of the time that was given; NaN where not asked.
+    clock_told : float
+        How much of the clock's doubt the frames took away, 0 to 1.
     """
 
     height_m: float
@@ -116,104 +147,20 @@ class Adjusted:
     width_sigma_m: float
     stood: tuple[Stood, ...]
     told_by_frames: float
-
-
-def adjust(
-    sightings: Sequence[Sighting],
-    *,
-    height_m: float,
-    height_sigma_m: float,
-    width_m: float,
-    width_sigma_m: float,
-) -> Adjusted:
-    """Settle heights and distances so that the frames and what was known agree best.
-
-    Parameters
-    ----------
-    sightings : sequence of Sighting
-        One or more.
-    height_m, height_sigma_m : float
-        What was known of the subject's height; a sigma of 0 takes `HEIGHT_SHARE`.
-    width_m, width_sigma_m : float
-        The same of its width; NaN where nothing is known of it.
-
-    Raises
-    ------
-    ValueError
-        Without a sighting.
-    """
-    from scipy.optimize import least_squares
-
-    if not sightings:
-        raise ValueError("no sightings")
-    doubt = height_sigma_m or HEIGHT_SHARE * height_m
-    broad = width_m if math.isfinite(width_m) else height_m / 2.0
-    vague = (width_sigma_m or HEIGHT_SHARE * broad) if math.isfinite(width_m) else 10.0 * broad
-    count = len(sightings)
-    planned = np.array([one.planned_distance_m for one in sightings])
-    near = np.array([one.distance_sigma_m for one in sightings])
-    eye = np.array([one.eye_m for one in sightings])
-    top, top_sigma = (
-        np.radians([getattr(one, k) for one in sightings]) for k in ("top_deg", "top_sigma_deg")
-    )
-    wide, wide_sigma = (
-        np.radians([getattr(one, k) for one in sightings]) for k in ("width_deg", "width_sigma_deg")
-    )
-    seen_wide = np.isfinite(wide)
-
-    def off(p: Floats) -> Floats:
-        high, across, away, step = p[0], p[1], p[2 : 2 + count], p[2 + count :]
-        away = np.maximum(away, 0.1)
-        return np.concatenate(
-            [
-                [(high - height_m) / doubt, (across - broad) / vague],
-                (away - planned) / near,
-                step / STEP_M,
-                (np.arctan2(high - eye - step, away) - top) / top_sigma,
-                ((2.0 * np.arctan2(across / 2.0, away) - wide) / wide_sigma)[seen_wide],
-            ]
-        )
-
-    done = least_squares(
-        off, np.concatenate([[height_m, broad], planned, np.zeros(count)]), x_scale="jac"
-    )
-    sigma = np.sqrt(np.diag(np.linalg.inv(done.jac.T @ done.jac)))
-    told = bool(seen_wide.any()) and math.isfinite(width_m)
-    return Adjusted(
-        height_m=float(done.x[0]),
-        height_sigma_m=float(sigma[0]),
-        width_m=float(done.x[1]) if told or seen_wide.any() else math.nan,
-        width_sigma_m=float(sigma[1]) if told or seen_wide.any() else math.nan,
-        stood=tuple(
-            _stood(one, float(done.x[2 + i]), float(sigma[2 + i]))
-            for i, one in enumerate(sightings)
-        ),
-        told_by_frames=1.0 - float(sigma[0]) / doubt,
-    )
-
-
-def _stood(one: Sighting, away: float, sigma: float) -> Stood:
-    turn = math.radians(float(wrap_180_deg(one.azimuth_deg - one.planned_azimuth_deg)))
-    # A subject seen farther clockwise is seen from farther left.
-    return Stood(
-        distance_m=away,
-        distance_sigma_m=sigma,
-        bearing_deg=one.azimuth_deg,
-        left_m=away * math.sin(turn),
-        left_sigma_m=math.hypot(
-            abs(math.sin(turn)) * sigma, away * math.radians(one.top_sigma_deg)
-        ),
-        farther_m=away * math.cos(turn) - one.planned_distance_m,
-        farther_sigma_m=abs(math.cos(turn)) * sigma,
-    )
+    clock_ahead_s: float = math.nan
+    clock_sigma_s: float = math.nan
+    clock_told: float = 0.0
 
 
 def stood_sentence(stood: Stood) -> str:
     """Say where a frame was taken from, beside the plan."""
     side = "left" if stood.left_m >= 0.0 else "right"
     depth = "farther" if stood.farther_m >= 0.0 else "nearer"
-    return (
+    said = (
         f"Taken {length(abs(stood.left_m))} {side} of the planned stand and "
         f"{length(abs(stood.farther_m))} {depth} (give or take {length(stood.left_sigma_m)} and "
         f"{length(stood.farther_sigma_m)}), {length(stood.distance_m)} from the subject."
     )
+    if stood.by_receiver:
+        said += " Its receiver was so far from the planned stand that its place counts instead."
+    return said

@@ -22,6 +22,9 @@ if TYPE_CHECKING:
 
 _V_UM, _B_UM = 0.55, 0.44
 _OZONE_V_MAG: Final = 0.031
+MOLECULES_SCALE_M: Final = 8200.0
+HAZE_SCALE_M: Final = 1500.0
+"""Heights over which molecules and haze thin out to 1/e [Schaefer1998]_."""
 
 HAZE_SIGMA: Final = 0.5
 """One standard deviation of the haze of an unmeasured night, as a share of it (judgement, no
@@ -73,7 +76,12 @@ def kasten_young_air_mass(altitude_deg: ArrayLike) -> Floats:
 
 def haze_mag(height_m: ArrayLike) -> Floats:
     """V magnitudes a unit of air mass that haze takes on a clear night at a site so high."""
-    return np.asarray(0.1 * np.exp(-np.asarray(height_m, dtype=np.float64) / 1500.0))
+    return np.asarray(0.1 * np.exp(-np.asarray(height_m, dtype=np.float64) / HAZE_SCALE_M))
+
+
+def molecules_mag(height_m: ArrayLike) -> Floats:
+    """V magnitudes a unit of air mass that the air's molecules take at a site so high."""
+    return np.asarray(0.1066 * np.exp(-np.asarray(height_m, dtype=np.float64) / MOLECULES_SCALE_M))
 
 
 def extinction_mag(
@@ -88,8 +96,7 @@ def extinction_mag(
     haze = haze_mag(height) if aerosol_mag is None else np.full(height.shape, aerosol_mag)
     # Ozone's band lies about 0.6 micrometre and hardly reaches B.
     ozone = _OZONE_V_MAG if wavelength_um > 0.5 else 0.0
-    molecules = 0.1066 * np.exp(-height / 8200.0) * ratio**-4
-    return np.asarray(molecules + haze * ratio**-1.3 + ozone)
+    return np.asarray(molecules_mag(height) * ratio**-4 + haze * ratio**-1.3 + ozone)
 
 
 def dimming(

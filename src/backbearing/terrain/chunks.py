@@ -15,6 +15,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from backbearing.base.paged import give_back, paged_zeros
+from backbearing.terrain.piece_store import Kept, StoredSource
 from backbearing.terrain.reading.sources import extremes
 
 if TYPE_CHECKING:
@@ -167,6 +168,8 @@ class Chunks:
         self.step: tuple[int, int] = (max(rows, 2), max(cols, 2)) if whole else (side, side)
         self.cells_crossed = 0.0
         self._summaries: dict[tuple[int, int], Summary] = {}
+        # Pieces that other processes share.
+        self._store = source.store if isinstance(source, StoredSource) and not whole else None
         self._kept: OrderedDict[tuple[int, int], Chunk] = OrderedDict()
 
     @property
@@ -185,6 +188,8 @@ class Chunks:
         wherever the way over unknown ground is measured.
         """
         known = self._summaries.get((down, across))
+        if known is None:
+            known = self._taken_up(down, across)
         if known is None or known.has_void is not False or known.highest_m is None:
             return math.inf
         return known.highest_m
@@ -196,19 +201,47 @@ class Chunks:
             self._kept.move_to_end(key)
             return self._kept[key]
         row0, col0 = down * self.step[0], across * self.step[1]
-        rows, cols = self._source.grid.shape
-        window = (
-            slice(row0, min(row0 + self.step[0] + 1, rows)),
-            slice(col0, min(col0 + self.step[1] + 1, cols)),
-        )
-        summary = self._summaries.setdefault(key, Summary())
-        chunk = Chunk(self._source.read(*window), row0, col0, summary)
+        if self._store is None:
+            heights = self._source.read(*self._window_of(down, across))
+            summary = self._summaries.setdefault(key, Summary())
+        else:
+            heights = self._store.piece(down, across)
+            summary = self._taken_up(down, across) or self._summaries.setdefault(key, Summary())
+        known = summary.blocks is not None
+        chunk = Chunk(heights, row0, col0, summary)
         self._kept[key] = chunk
         if self.count != (1, 1) and not chunk.has_void:
             _ = chunk.highest_m
+        if self._store is not None and not known:
+            kept = Kept(chunk.highest_m, chunk.has_void, *chunk.blocks)
+            self._store.keep_summary(down, across, kept)
         while len(self._kept) > 1 and self._bytes() > KEEP_BYTES:
             self._kept.popitem(last=False)
         return chunk
+
+    def _window_of(self, down: int, across: int) -> tuple[slice, slice]:
+        """Rows and columns of a piece, those that it shares with the next among them."""
+        row0, col0 = down * self.step[0], across * self.step[1]
+        rows, cols = self._source.grid.shape
+        return (
+            slice(row0, min(row0 + self.step[0] + 1, rows)),
+            slice(col0, min(col0 + self.step[1] + 1, cols)),
+        )
+
+    def _taken_up(self, down: int, across: int) -> Summary | None:
+        """What is known of a piece here, or was worked out by any who share the raster's."""
+        known = self._summaries.get((down, across))
+        if self._store is None or (known is not None and known.blocks is not None):
+            return known
+        shape = [part.stop - part.start for part in self._window_of(down, across)]
+        fine = tuple(-(-cells // BLOCK) for cells in shape)
+        coarse = tuple(-(-blocks // BLOCK) for blocks in fine)
+        kept = self._store.summary(down, across, [fine, coarse])
+        if kept is None:
+            return known
+        summary = Summary((kept.fine, kept.coarse), kept.highest_m, kept.has_void)
+        self._summaries[down, across] = summary
+        return summary
 
     def whole(self) -> Heights:
         """Give the whole raster, read strip by strip so that little else is held."""

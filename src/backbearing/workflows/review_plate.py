@@ -1,29 +1,34 @@
-"""Make the plate of a review: choose a frame for each lens, find the subject, lay them out."""
+"""Make the plate of a review: keep a frame of each lens, find the subject, lay them out."""
 
 from __future__ import annotations
 
 import io
 import math
-from dataclasses import replace
-from pathlib import Path
+from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
 from backbearing.alignment.night.from_outing import open_elevation
 from backbearing.alignment.view.lens_views import view_of
-from backbearing.base.errors import BackbearingError, NothingFoundError, WriteRefusedError
+from backbearing.base.errors import NothingFoundError, WriteRefusedError
 from backbearing.base.files import check_free, write_file
 from backbearing.base.numbers import num
 from backbearing.base.text import length, night_label
-from backbearing.camera.framing import Frame
-from backbearing.pictures.plate import PlateFrame, plate_columns, plate_page, plate_picture
+from backbearing.pictures.plate import (
+    TALLEST_SUBJECT_PX,
+    PlateFrame,
+    plate_columns,
+    plate_page,
+    plate_picture,
+)
 from backbearing.plan.turns import at_turns
-from backbearing.review.picture import Picture, light_to_srgb, srgb_to_light
-from backbearing.review.seen_subject import Box, find_subject
+from backbearing.review.picture import light_to_srgb, srgb_to_light
+from backbearing.review.seen_subject import find_subject
+from backbearing.review.star_look import framed_box
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Sequence
+    from pathlib import Path
 
     from numpy.typing import NDArray
 
@@ -31,12 +36,14 @@ if TYPE_CHECKING:
     from backbearing.plan.plan import Plan
     from backbearing.plan.stand import LensPlan
     from backbearing.plan.view import View
+    from backbearing.review.picture import Picture
     from backbearing.review.report import FrameReview, Review
+    from backbearing.review.star_look import Looked, StarLook
 
 SUFFIXES: Final = {".png": "PNG", ".jpg": "JPEG", ".jpeg": "JPEG", ".tif": "TIFF", ".tiff": "TIFF"}
 
 WIDEST_PX: Final = 2400
-"""A larger frame is made smaller as soon as it is read, so that eight of them fit in memory."""
+"""A larger frame is made smaller while it is decoded, so that all of a night fit in memory."""
 
 
 def check_plate(path: Path, *, overwrite: bool = False) -> None:
@@ -56,34 +63,71 @@ def check_plate(path: Path, *, overwrite: bool = False) -> None:
     check_free(path, overwrite=overwrite)
 
 
+@dataclass(frozen=True, slots=True)
+class _Taken:
+    """A frame as it is kept for the plate: small, with the subject's place in it, pixels."""
+
+    frame: FrameReview
+    lens: LensPlan
+    pixels: NDArray[np.uint8]
+    column_px: float
+    base_px: float
+    tall_px: float
+    degree_px: float
+    made_out: bool
+
+
+@dataclass(slots=True)
+class PlateLook:
+    """Keeps of each lens the frame nearest to its turn, small, while frames are decoded.
+
+    Parameters
+    ----------
+    outing : Outing
+    plan : Plan
+    stars : StarLook, optional
+        That looks at each frame first: then the subject is looked for where the stars say.
+    """
+
+    outing: Outing
+    plan: Plan
+    stars: StarLook | None = None
+    kept: dict[str, _Taken] = field(default_factory=dict)
+
+    def look(self, frame: FrameReview, picture: Picture) -> None:
+        """Look at one frame; it is dropped where another of its lens is nearer to the turn."""
+        if frame.planned is None:
+            return
+        label = frame.planned.lens
+        before = self.kept.get(label)
+        if before is not None and _rank(before.frame) <= _rank(frame):
+            return
+        lens = next(one for one in at_turns(self.plan).lenses if one.lens.label == label)
+        known = None if self.stars is None else self.stars.kept.get(frame.exif.path)
+        self.kept[label] = _taken(self.plan, lens, frame, picture, known)
+
+
 def write_plate(
+    look: PlateLook,
     review: Review,
-    outing: Outing,
-    plan: Plan,
-    paths: Sequence[str | Path],
     target: Path,
     *,
     match_exposure: bool = False,
     overwrite: bool = False,
-    on_frame: Callable[[str], None] | None = None,
 ) -> Path:
     """Write the plate: one frame of each lens, all at one size of the subject.
 
     Parameters
     ----------
+    look : PlateLook
+        That looked at the review's frames.
     review : Review
-    outing : Outing
-    plan : Plan
-        That the review was made with.
-    paths : sequence of path
-        Its frames.
+        With what the stars tell, if that was asked: it goes into the captions.
     target : Path
         ``.png``, ``.jpg``, ``.tif``, or ``.html`` for a page with a slider.
     match_exposure : bool
         Bring all frames' skies to the same light, and say so.
     overwrite : bool
-    on_frame : callable, optional
-        Called with each frame's name before it is read.
 
     Raises
     ------
@@ -93,39 +137,32 @@ def write_plate(
         As `check_plate`.
     """
     check_plate(target, overwrite=overwrite)
-    named = {Path(path).name: Path(path) for path in paths}
-    elevation = open_elevation(outing)
-    frames: list[PlateFrame] = []
-    notes: list[str] = []
-    for lens in sorted(at_turns(plan).lenses, key=lambda one: one.lens.focal_length_mm):
-        chosen = _best(review, lens)
-        if chosen is None or lens.stand is None:
-            continue
-        if on_frame is not None:
-            on_frame(chosen.name)
-        try:
-            made, seen = _frame(
-                plan, lens, chosen, named[chosen.name], view_of(plan, lens, elevation)
-            )
-        except BackbearingError as problem:
-            notes.append(str(problem))
-            continue
-        if not seen:
-            notes.append(
-                f"{chosen.name}: the subject was not made out; placed and sized as planned."
-            )
-        frames.append(made)
-    if not frames:
+    outing, plan = look.outing, look.plan
+    told = {frame.exif.path: frame for frame in review.frames}
+    taken = sorted(look.kept.values(), key=lambda one: one.lens.lens.focal_length_mm)
+    if not taken:
         raise NothingFoundError(
             "No frame belongs to a lens of the plan, so there is no plate to make",
             hint="see what the review says of each frame",
         )
+    elevation = open_elevation(outing)
+    frames = [
+        _plate_frame(
+            one, told.get(one.frame.exif.path, one.frame), view_of(plan, one.lens, elevation)
+        )
+        for one in taken
+    ]
+    notes = ["Above as taken, below as planned; every frame at one size of the subject."]
+    notes += [
+        f"{one.frame.name}: the subject was not made out; placed and sized as planned."
+        for one in taken
+        if not one.made_out
+    ]
     if match_exposure:
         frames = _matched(frames)
         notes.append("Exposures matched: each sky brought to the same light.")
     columns = plate_columns(_compared(frames))
     title = f"{outing.subject.name}, {night_label(plan.evening)}"
-    notes.insert(0, "Above as taken, below as planned; every frame at one size of the subject.")
     if target.suffix.lower() == ".html":
         page = plate_page(columns, title=title, notes=notes)
         return write_file(target, page.encode("utf-8"), overwrite=overwrite)
@@ -136,57 +173,53 @@ def write_plate(
     return write_file(target, stream.getvalue(), overwrite=overwrite)
 
 
-def _best(review: Review, lens: LensPlan) -> FrameReview | None:
-    """The lens's frame nearest to its turn; among equals one whose trails are as predicted."""
-    own = [one for one in review.frames if one.planned and one.planned.lens == lens.lens.label]
-
-    def rank(one: FrameReview) -> tuple[float, bool]:
-        late = one.planned.late_minutes if one.planned else math.nan
-        return (abs(late) if math.isfinite(late) else math.inf, one.verdict != "as predicted")
-
-    return min(own, key=rank, default=None)
+def _rank(one: FrameReview) -> tuple[float, bool]:
+    """Nearest to its turn first; among equals one whose trails are as predicted."""
+    late = one.planned.late_minutes if one.planned else math.nan
+    return (abs(late) if math.isfinite(late) else math.inf, one.verdict != "as predicted")
 
 
-def _frame(
-    plan: Plan, lens: LensPlan, chosen: FrameReview, path: Path, view: View
-) -> tuple[PlateFrame, bool]:
-    """A frame, and whether its subject was made out in it."""
-    picture = Picture.load(path)
-    stand = lens.stand
-    assert stand is not None  # noqa: S101  # asked only of lenses with a stand
-    tall_px = stand.share * picture.height_px
-    base_px = (1.0 - stand.base_margin) * picture.height_px
-    aimed = Frame(plan.camera, lens.lens, stand.pitch_deg, stand.bearing_deg)
-    half = math.degrees(math.atan2(plan.subject.shown_width_m / 2.0, stand.distance_m))
-    sides, _ = aimed.place(
-        np.array([stand.bearing_deg - half, stand.bearing_deg + half]),
-        np.full(2, stand.target_altitude_deg - stand.above_top_deg),
-    )
-    width_px = float(abs(sides[1] - sides[0])) * picture.width_px
-    middle = (picture.width_px - 1) / 2.0
-    seen = find_subject(picture, Box(middle, base_px - tall_px, base_px, width_px))
+def _taken(
+    plan: Plan, lens: LensPlan, frame: FrameReview, picture: Picture, known: Looked | None
+) -> _Taken:
+    """What is kept of a frame; its subject placed as planned where it is not made out."""
+    box = framed_box(plan, lens, picture)
+    middle, tall, base = box.column, box.base_row - box.top_row, box.base_row
+    solved = None if known is None else known.solved
+    seen = find_subject(picture, box) if known is None or known.seen is None else known.seen
     if seen is not None:
         middle = (seen.left + seen.right) / 2.0
-        tall_px *= (seen.right - seen.left) / width_px
-        base_px = seen.top_row + tall_px
-    pixels = _shown(picture)
+        tall *= (seen.right - seen.left) / box.width
+        base = seen.top_row + tall
+    pixel_deg = (
+        math.degrees(plan.camera.frame_width_mm / picture.width_px / lens.lens.focal_length_mm)
+        if solved is None
+        else solved.optics.pixel_deg
+    )
+    scale = min(1.0, WIDEST_PX / picture.width_px, TALLEST_SUBJECT_PX / tall)
+    pixels = _shown(picture, scale)
     scale = pixels.shape[1] / picture.width_px
-    made = PlateFrame(
-        label=lens.lens.label,
-        says=(_says(chosen, stand.distance_m),),
-        picture=pixels,
-        column_px=middle * scale,
-        base_px=base_px * scale,
-        tall_px=tall_px * scale,
+    return _Taken(
+        frame, lens, pixels, middle * scale, base * scale, tall * scale, scale / pixel_deg,
+        seen is not None,
+    )  # fmt: skip
+
+
+def _plate_frame(one: _Taken, told: FrameReview, view: View) -> PlateFrame:
+    stand = one.lens.stand
+    assert stand is not None  # noqa: S101  # only frames of lenses with a stand are kept
+    return PlateFrame(
+        label=one.lens.lens.label,
+        says=(_says(told, stand.distance_m),),
+        picture=one.pixels,
+        column_px=one.column_px,
+        base_px=one.base_px,
+        tall_px=one.tall_px,
         view=view,
         planned_share=stand.share,
         planned_margin=stand.base_margin,
-        degree_px=pixels.shape[1]
-        / plan.camera.frame_width_mm
-        * lens.lens.focal_length_mm
-        * math.radians(1.0),
+        degree_px=one.degree_px,
     )
-    return made, seen is not None
 
 
 def _says(chosen: FrameReview, planned_m: float) -> str:
@@ -200,8 +233,8 @@ def _says(chosen: FrameReview, planned_m: float) -> str:
     return f"{far}, {num(shutter)} s" if math.isfinite(shutter) else far
 
 
-def _shown(picture: Picture) -> NDArray[np.uint8]:
-    """Eight-bit colours of a picture, no wider than `WIDEST_PX`."""
+def _shown(picture: Picture, scale: float) -> NDArray[np.uint8]:
+    """Eight-bit colours of a picture, made smaller."""
     from PIL import Image
 
     stored = picture.stored
@@ -209,9 +242,9 @@ def _shown(picture: Picture) -> NDArray[np.uint8]:
         stored = light_to_srgb(stored)
     if stored.ndim == 2:
         stored = np.repeat(stored[:, :, None], 3, axis=2)
-    if stored.shape[1] <= WIDEST_PX:
-        return np.ascontiguousarray(stored)
-    size = (WIDEST_PX, round(stored.shape[0] * WIDEST_PX / stored.shape[1]))
+    if scale >= 1.0:
+        return np.array(stored)
+    size = tuple(max(1, round(side * scale)) for side in (stored.shape[1], stored.shape[0]))
     return np.asarray(Image.fromarray(stored).resize(size, Image.Resampling.BOX))
 
 

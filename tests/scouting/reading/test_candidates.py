@@ -14,9 +14,9 @@ from backbearing.base.errors import OutingError
 from backbearing.outing.subject import Subject
 from backbearing.scouting.reading.candidate_table import COLUMNS
 from backbearing.scouting.reading.candidates import read_candidates
-from backbearing.scouting.reading.cleaning import clean
 from backbearing.scouting.reading.kinds import KINDS, kind_named, kind_of_tags
-from backbearing.scouting.reading.limits import LARGEST_BYTES
+from backbearing.tables.cleaned import clean
+from backbearing.tables.limits import LARGEST_BYTES
 
 HEADER = "name,lat,lon,height_m,width_m,kind\n"
 

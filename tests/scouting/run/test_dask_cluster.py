@@ -109,7 +109,7 @@ def test_a_worker_without_the_files_is_named(outing, candidates, cluster, tmp_pa
     towns = tmp_path / "towns.csv"
     towns.write_text("name,lat,lon,population\nAsh,36.0,-84.0,900\n", encoding="utf-8")
     asked = replace(outing, scouting=replace(outing.scouting, towns=towns))
-    from backbearing.scouting.run import dask_cluster as region
+    from backbearing.cluster import dask_cluster as region
 
     plain = region._told
     try:
@@ -127,7 +127,7 @@ def _blind(paths: list[str]) -> tuple[str, list[str]]:
 
 
 def test_a_scheduler_that_does_not_answer_is_named(outing, candidates, monkeypatch):
-    monkeypatch.setattr("backbearing.scouting.run.dask_cluster.CONNECT_S", 0.3)
+    monkeypatch.setattr("backbearing.cluster.dask_cluster.CONNECT_S", 0.3)
     with pytest.raises(BackbearingError, match=r"tcp://127\.0\.0\.1:9 does not answer"):
         scout_region(outing, candidates, scheduler="tcp://127.0.0.1:9", nights=2)
 

@@ -15,10 +15,9 @@ from backbearing.scouting.site.town_glow import (
     direction_share,
     glow_behind,
     glow_sentence,
-    read_towns,
     walker_brightening,
 )
-from backbearing.scouting.site.towns import Towns
+from backbearing.tables.towns import Towns, read_towns
 
 
 def towns(*rows):

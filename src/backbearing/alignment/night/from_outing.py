@@ -27,6 +27,8 @@ from backbearing.terrain.cover.covered_elevation import covered_of
 from backbearing.terrain.marks.marked_elevation import MarkedElevation
 
 if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
     from backbearing.alignment.marks import marked_ground
     from backbearing.outing.request import NightRequest, Outing
     from backbearing.terrain.elevation import Elevation
@@ -188,16 +190,20 @@ def night_sky(night: NightRequest, scene: Scene, zone: str) -> NightSky:
 
 
 def _worth_showing(scene: Scene, noon: dt.datetime) -> tuple[dt.datetime, ...]:
-    """Moments of a day from noon on with the Sun down and the target above the horizontal."""
-    lat, lon = scene.subject.lat, scene.subject.lon
+    """Moments of a day from noon on at which arcs are looked at."""
     steps = np.arange(int(dt.timedelta(days=1) / ARC_STEP) + 1)
-    utc = utc_array([noon]) + steps * np.timedelta64(ARC_STEP)
+    keep = worth_looking(scene, utc_array([noon]) + steps * np.timedelta64(ARC_STEP))
+    return tuple(noon + i * ARC_STEP for i in np.flatnonzero(keep).tolist())
+
+
+def worth_looking(scene: Scene, utc: NDArray[np.datetime64]) -> NDArray[np.bool_]:
+    """Whether the Sun is down and the target above the horizontal, shape (n,)."""
+    lat, lon = scene.subject.lat, scene.subject.lon
     _, target_up = direction(
         scene.target, lat=lat, lon=lon, height_m=scene.subject_ground_m, times=utc
     )
     _, sun_up = direction(Target.body("sun"), lat=lat, lon=lon, times=utc, refraction=False)
-    keep = (target_up > 0.0) & (sun_up < SUNRISE_ALTITUDE_DEG)
-    return tuple(noon + i * ARC_STEP for i in np.flatnonzero(keep).tolist())
+    return np.asarray((target_up > 0.0) & (sun_up < SUNRISE_ALTITUDE_DEG))
 
 
 def where_and_when(outing: Outing) -> tuple[object, ...]:

@@ -205,6 +205,8 @@ $("keep").addEventListener("click", guarded(async () => {
 }));
 $("undo").addEventListener("click", guarded(async () => {
   await tell("/api/undo", { revision: state.revision });
+  const { key } = await ask("ground-now", "/api/ground");
+  if (key !== ground.key) await openGround();
   await load();
 }));
 const isRed = () => document.documentElement.dataset.theme === "red";
@@ -238,9 +240,21 @@ window.addEventListener("resize", () => {
   if (season.nights) season.draw(season.nights, state.night.evening);
 });
 
+async function openGround() {
+  const { product, credit } = await ground.open();
+  // Others credit beside it what they lay over the ground.
+  if (!$("credit-ground")) $("credit").prepend(Object.assign(document.createElement("span"), { id: "credit-ground" }));
+  $("credit-ground").textContent = [product, credit].filter(Boolean).join(", ");
+}
+
+// The file was written elsewhere on this page: the ground under it may be another.
+export async function again() {
+  await openGround();
+  await load(true);
+}
+
 guarded(async () => {
-  const credit = await ground.open();
-  $("credit").textContent = [credit.product, credit.credit].filter(Boolean).join(", ");
+  await openGround();
   state.changes = (await ask("draft", "/api/draft"))?.changes ?? {};
   await load(true);
   const places = await ask("places", "/api/places");

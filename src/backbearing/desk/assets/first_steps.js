@@ -1,6 +1,7 @@
 // The empty sheet: three sentences, each a field that is typed or clicked, and then the desk.
 import { Trouble, ask, tell } from "/script/ask.js";
 import { FirstMap } from "/script/first_map.js";
+import { Bringing, choice, megabytes, rasterWords } from "/script/ground_choice.js";
 import { upload } from "/script/upload.js";
 
 const $ = (id) => document.getElementById(id);
@@ -11,7 +12,6 @@ const made = (kind, facts = {}, ...inside) => {
   one.append(...inside);
   return one;
 };
-const megabytes = (size) => `${size < 10 ? size.toFixed(1) : Math.round(size)} MB`;
 let ground = "";
 let kept = false;
 let rasters = [];
@@ -56,69 +56,23 @@ const look = guarded(async () => {
   if (kept !== found.kept) { kept = found.kept; drawRasters(); }
   map.show(found.ground, found.at);
   $("map-says").textContent = found.ground ? "A click, or Enter for the middle of the map, puts the subject there." : "The map appears with the ground.";
-  await before(said.place.ok);
+  await bringing.before(said.place.ok);
 });
 
-async function before(known) {
-  const button = $("fetch");
-  if (!known) {
-    button.disabled = true;
-    if (!fetching) $("fetch-says").textContent = "Once the subject's place is known, what would be asked of whom stands here. Nothing is asked before you press.";
-    return;
-  }
-  if (fetching) return;
-  const { place, within_km } = draft();
-  try {
-    const found = await tell("/api/fetch/before", { place, within_km });
-    if (!found || fetching) return;
-    $("fetch-says").textContent = found.says;
-    button.disabled = found.to_fetch === 0;
-  } catch (problem) {
-    $("fetch-says").textContent = problem.message;
-    button.disabled = true;
-  }
-}
-
-let fetching = false;
-const follow = async () => {
-  fetching = true;
-  $("fetch").disabled = true;
-  $("fetch-stop").hidden = false;
-  $("fetch-bar").hidden = false;
-  let now;
-  do {
-    await new Promise((done) => setTimeout(done, 400));
-    now = await ask("fetch", "/api/fetch");
-    if (!now) continue;
-    $("fetch-says").textContent = now.says;
-    $("fetch-bar").max = Math.max(now.of, 1);
-    $("fetch-bar").value = now.done;
-  } while (!now || now.state === "running");
-  fetching = false;
-  $("fetch-stop").hidden = true;
-  $("fetch-bar").hidden = true;
-  $("fetch").disabled = false;
-  if (now.state === "done" && !ground) ground = "kept";
-  await look();
-  drawRasters();
-  $("fetch-says").textContent = now.says;
-};
-$("fetch").addEventListener("click", guarded(async () => {
-  const { place, within_km } = draft();
-  await tell("/api/fetch/start", { place, within_km });
-  await follow();
-}));
-$("fetch-stop").addEventListener("click", guarded(() => tell("/api/fetch/stop", {})));
-
-function choice(value, label, problem) {
-  const button = made("input", { type: "radio", name: "ground", value, checked: ground === value, disabled: Boolean(problem) });
-  return made("label", {}, button, made("span", { textContent: problem ? `${label}: ${problem}` : label }));
-}
+const bringing = new Bringing({ button: $("fetch"), stop: $("fetch-stop"), bar: $("fetch-bar"), says: $("fetch-says") }, {
+  asked: () => { const { place, within_km } = draft(); return { place, within_km }; },
+  done: async (ended) => {
+    if (ended.state === "done" && !ground) ground = "kept";
+    await look();
+    drawRasters();
+  },
+  guarded,
+});
 
 function drawRasters() {
   const legend = $("rasters").querySelector("legend");
-  const rows = rasters.map((one) => choice(one.name, `${one.name}, ${megabytes(one.megabytes)}${one.problem ? "" : `, cells of ${one.cell_m.toFixed(one.cell_m < 10 ? 1 : 0)} m`}`, one.problem));
-  if (kept) rows.push(choice("kept", "Public ground that is kept on this computer"));
+  const rows = rasters.map((one) => choice(one.name, rasterWords(one), { chosen: ground, problem: one.problem }));
+  if (kept) rows.push(choice("kept", "Public ground that is kept on this computer", { chosen: ground }));
   if (!rows.length) rows.push(made("p", { className: "says", textContent: "No raster lies in the folder yet." }));
   $("rasters").replaceChildren(legend, ...rows);
 }
@@ -240,5 +194,5 @@ guarded(async () => {
   await look();
   const now = await ask("fetch", "/api/fetch");
   document.documentElement.dataset.ready = "yes";
-  if (now?.state === "running") await follow();
+  if (now?.state === "running") await bringing.follow();
 })();

@@ -35,6 +35,7 @@ export class Frames {
       row.name.setAttribute("aria-pressed", String(i === lens));
       row.name.textContent = night.lenses[i].label;
       row.glass.style.aspectRatio = String(night.aspect);
+      row.edge = night.framing.edge_margin;
       row.hold.inHand(i === lens);
     });
   }

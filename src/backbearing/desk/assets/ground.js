@@ -32,7 +32,9 @@ export class Ground {
 
   async open() {
     const ground = await ask("ground", "/api/ground");
-    L.tileLayer("/tiles/{z}/{x}/{y}.webp", { minZoom: ground.least_zoom, maxZoom: 19, bounds: ground.bounds, noWrap: false }).addTo(this.map);
+    this.relief?.remove();
+    this.relief = L.tileLayer(`/tiles/{z}/{x}/{y}.webp?ground=${ground.key}`, { minZoom: ground.least_zoom, maxZoom: 19, bounds: ground.bounds, noWrap: false }).addTo(this.map);
+    this.key = ground.key;
     this.map.setMinZoom(ground.least_zoom);
     this.map.setMaxBounds(L.latLngBounds(ground.bounds).pad(0.2));
     return ground;

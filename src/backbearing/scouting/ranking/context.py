@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
@@ -173,6 +173,11 @@ class Context:
             standing,
             SiteData.of(task),
         )
+
+    def among(self, standing: Standing) -> Context:
+        """The same with other things about; the ground stays open."""
+        ground = _without_the_things(self.elevation, standing)
+        return replace(self, elevation=ground, standing=standing)
 
     def dark_times(self, row: int, col: int) -> DarkTimes:
         """Dark times of one cell of the lattice, remembered."""

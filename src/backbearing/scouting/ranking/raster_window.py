@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any, Final
 import numpy as np
 
 from backbearing.base.geodesy import point_along
+from backbearing.base.tile_order import place_on_curve
 from backbearing.terrain.surface import heights_in
 
 if TYPE_CHECKING:
@@ -134,11 +135,17 @@ def _origin_and_steps(elevation: Elevation, lat: Floats, lon: Floats) -> tuple[F
 
 
 def tiles_of(elevation: Elevation, *, lat: Floats, lon: Floats) -> list[NDArray[np.intp]]:
-    """Split places into groups that one window can serve, in a fixed order."""
+    """Split places into groups that one window can serve, in a fixed order.
+
+    Groups that follow one another lie side by side, so that they find the same ground at hand.
+    """
     rows, cols = elevation.grid.shape
     if rows * cols <= HELD_CELLS:
         return [np.arange(len(lat))]
     at = elevation.grid.pixels(lat=lat, lon=lon)
     down, across = (np.floor(np.nan_to_num(v) / TILE) for v in at)
-    tile = down * 1e6 + across
-    return [np.flatnonzero(tile == one) for one in np.unique(tile)]
+    edge = 1e6
+    tile = place_on_curve(np.clip(down, -edge, edge), np.clip(across, -edge, edge))
+    order = np.argsort(tile, kind="stable")
+    starts = np.flatnonzero(np.diff(tile[order], prepend=-1))
+    return np.split(order, starts[1:]) if len(order) else []

@@ -2,12 +2,21 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any, Final
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from backbearing.base.angles import wrap_360_deg
 from backbearing.base.text import night_label
+from backbearing.outing.score_limits import (
+    BEST_NIGHTS,
+    BRIGHT_SKY_MAG,
+    DARK_SKY_MAG,
+    FAINT_GLOW_MAG,
+    FULL_MINUTES,
+    LEAST_LEVEL_SHARE,
+    LEVEL_DEG,
+)
 from backbearing.outing.scouting_request import PARTS
 from backbearing.scouting.ranking.columns import ChunkResult
 from backbearing.scouting.ranking.failures import failures
@@ -30,24 +39,6 @@ if TYPE_CHECKING:
     from backbearing.scouting.site.site import SiteData
 
     Floats = NDArray[np.float64]
-
-BEST_NIGHTS: Final = 10
-"""So many nights, the best ones, count for the dark; all where there are fewer."""
-
-FULL_MINUTES: Final = 120.0
-"""A night with so many clear dark minutes counts in full."""
-
-LEVEL_DEG: Final = 5.0
-"""Ground no steeper than this counts in full."""
-
-FAINT_GLOW_MAG: Final = 1.0
-"""Town glow behind the target that brightens its sky by this much counts nothing."""
-
-BRIGHT_SKY_MAG: Final = 18.0
-"""A zenith as bright as this counts nothing."""
-
-DARK_SKY_MAG: Final = 22.0
-"""A zenith as dark as this counts in full (a natural dark sky [Falchi2016]_)."""
 
 
 def scored(
@@ -162,7 +153,7 @@ def break_part(share: Floats, *, height_m: Floats, eye_height_m: float) -> Float
     Level ground reaches up to the height of the eye, and hides as much of the subject even
     at the best of places. No subject is asked for less than a tenth.
     """
-    level = np.maximum(1.0 - eye_height_m / height_m, 0.1)
+    level = np.maximum(1.0 - eye_height_m / height_m, LEAST_LEVEL_SHARE)
     return np.asarray(share / level)
 
 
@@ -213,14 +204,19 @@ def _fact_columns(facts: StandFacts) -> dict[str, Any]:
     at = facts.best
     return {
         "clearance_deg": at.clearance_deg,
+        "clearance_sigma_deg": facts.doubt.sigma_deg,
+        "clearance_bias_deg": facts.doubt.rise_deg,
         "target_altitude_deg": at.target_altitude_deg,
         "target_azimuth_deg": at.target_azimuth_deg,
         "back_bearing_deg": wrap_360_deg(at.bearing_deg + 180.0),
         "distance_m": at.distance_m,
         "stand_lat": at.lat,
         "stand_lon": at.lon,
+        "subject_deg": at.top_altitude_deg - at.base_altitude_deg,
         "skyline_break_deg": facts.break_deg,
         "isolation_count": facts.clutter.count,
+        "isolation_load": np.where(np.isfinite(at.lat), facts.clutter.load, np.nan),
+        "feasible_share": facts.feasible_share,
         "slope_deg": facts.ground.slope_deg,
         "walk_m": facts.way.metres,
         "town_glow_mag": facts.sky.glow_mag,
@@ -235,4 +231,5 @@ def _lens_columns(names: Sequence[str], tallied: Tallied, facts: StandFacts) -> 
         columns[f"{name}_minutes"] = tallied.minutes[:, :, i].sum(axis=1, dtype=np.int64)
         columns[f"{name}_distance_m"] = facts.each[i].distance_m
         columns[f"{name}_clearance_deg"] = facts.each[i].clearance_deg
+        columns[f"{name}_fit"] = np.nan_to_num(tallied.best_fit[:, i])
     return columns

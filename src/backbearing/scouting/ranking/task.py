@@ -21,8 +21,9 @@ if TYPE_CHECKING:
     from backbearing.sky.targets import Target
     from backbearing.terrain.height_errors import StatedErrors
 
-METHOD: Final = 4
-"""Raised whenever the numbers of a chunk change, so that no kept chunk of old is used."""
+METHOD: Final = 5
+"""Raised whenever the numbers of a chunk or the order of chunks change, so that no kept chunk of
+old is used."""
 
 NODE_STEP_DEG: Final = 1.0
 """Spacing of the hour angles at which stands and skylines are solved: 4 minutes."""

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Final
 from backbearing.base.errors import OutingError
 from backbearing.base.input_files import checked_path
 from backbearing.scouting.reading.cleaning import settle
-from backbearing.scouting.reading.limits import LARGEST_BYTES, check_file, suffix_of
+from backbearing.tables.limits import LARGEST_BYTES, check_file, suffix_of
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -16,7 +16,7 @@ if TYPE_CHECKING:
     from pathlib import Path
 
     from backbearing.scouting.reading.candidate_table import Candidates
-    from backbearing.scouting.reading.raw_table import Rough
+    from backbearing.tables.raw_table import Rough
 
 
 def read_candidates(path: str | PathLike[str], *, layer: str | None = None) -> Candidates:
@@ -68,7 +68,7 @@ def read_candidates(path: str | PathLike[str], *, layer: str | None = None) -> C
 
 
 _READERS: Final = {
-    ".csv": "csv_table",
+    ".csv": "csv_candidates",
     ".geojson": "geojson",
     ".json": "geojson",
     ".gpkg": "geopackage",

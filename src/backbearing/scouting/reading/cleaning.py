@@ -8,13 +8,13 @@ import numpy as np
 
 from backbearing.base.errors import OutingError
 from backbearing.base.numbers import num
-from backbearing.base.text import terminal_safe
 from backbearing.plan.place import Access
 from backbearing.plan.ranking import Rejected
 from backbearing.scouting.reading.candidate_table import COLUMNS, Candidates
 from backbearing.scouting.reading.duplicates import doubles
 from backbearing.scouting.reading.kinds import KINDS, OTHER, Kind, kind_named
-from backbearing.scouting.reading.raw_table import counted
+from backbearing.tables.cleaned import LONGEST_NAME, check_places, clean
+from backbearing.tables.raw_table import counted
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -22,7 +22,7 @@ if TYPE_CHECKING:
     import geopandas
     from numpy.typing import NDArray
 
-    from backbearing.scouting.reading.raw_table import Rough
+    from backbearing.tables.raw_table import Rough
 
     Floats = NDArray[np.float64]
 
@@ -32,7 +32,7 @@ ROLES: Final = ("candidate", "clutter")
 LEAST_SIZE_M, MOST_SIZE_M = 0.05, 2_000.0
 """Sizes that a thing in the frame can have, metres; beyond them a unit is wrong."""
 
-LONGEST_NAME, LONGEST_NOTE = 200, 1_000
+LONGEST_NOTE: Final = 1_000
 
 
 def settle(rough: Rough, file: Path) -> Candidates:
@@ -102,15 +102,6 @@ def _rejected(rough: Rough, double_of: dict[int, tuple[int, float]]) -> tuple[Re
     )
 
 
-def clean(text: str, longest: int) -> str:
-    """Make a foreign name harmless: visible characters, one line, no longer than this."""
-    if len(text) > longest:
-        text = text[: longest - 1] + "…"
-    if not text.isprintable():
-        text = terminal_safe(text)
-    return " ".join(text.split())
-
-
 def _kinds(rough: Rough) -> list[Kind]:
     known: dict[str, Kind] = {}
     out = []
@@ -152,24 +143,6 @@ def _clutter(rough: Rough, kinds: list[Kind], role: list[str]) -> NDArray[np.boo
             f"{'it' if settled.size == 1 else 'one'} the role candidate to have it ranked."
         )
     return np.asarray(clutter, dtype=np.bool_)
-
-
-def check_places(lat: Floats, lon: Floats, faults: dict[int, str]) -> None:
-    """Note rows whose place is missing or off the globe."""
-    with np.errstate(invalid="ignore"):
-        off = (np.abs(lat) > 90.0) | (np.abs(lon) > 180.0)
-    for i in np.flatnonzero(np.isnan(lat) | np.isnan(lon)):
-        blank = (("lat", lat[i]), ("lon", lon[i]))
-        missing = " and ".join(key for key, value in blank if np.isnan(value))
-        verb = "are" if " " in missing else "is"
-        faults.setdefault(int(i), f"{missing} {verb} missing; write WGS84 degrees")
-    for i in np.flatnonzero(off):
-        swapped = abs(lat[i]) <= 180.0 and abs(lon[i]) <= 90.0
-        hint = "are lat and lon swapped?" if swapped else "write WGS84 degrees"
-        faults.setdefault(
-            int(i),
-            f"lat {num(lat[i], digits=8)}, lon {num(lon[i], digits=8)} lies off the globe; {hint}",
-        )
 
 
 def _fill_sizes(rough: Rough, kinds: list[Kind]) -> None:

@@ -8,8 +8,8 @@ import numpy as np
 
 from backbearing.scouting.reading.edges import EdgeTooLongError, spread_along
 from backbearing.scouting.reading.kinds import EDGED, kind_named
-from backbearing.scouting.reading.raw_table import Rough, counted, numbers, texts
-from backbearing.scouting.reading.shapes import Spots, spots_of
+from backbearing.tables.raw_table import Rough, counted, numbers, texts
+from backbearing.tables.shapes import Spots, spots_of
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence

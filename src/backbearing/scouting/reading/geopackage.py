@@ -9,14 +9,14 @@ from backbearing.base.errors import OutingError
 from backbearing.base.sqlite_layers import geopackage_trouble
 from backbearing.base.text import crs_name
 from backbearing.scouting.reading.features import rough_of
-from backbearing.scouting.reading.raw_table import MOST_ROWS
+from backbearing.tables.raw_table import MOST_ROWS
 
 if TYPE_CHECKING:
     from pathlib import Path
 
     import geopandas
 
-    from backbearing.scouting.reading.raw_table import Rough
+    from backbearing.tables.raw_table import Rough
 
 _KEYS: Final = ("name", "kind", "height_m", "width_m", "access", "role", "note")
 

@@ -8,7 +8,7 @@ import numpy as np
 
 from backbearing.base.errors import OutingError
 from backbearing.base.xml_stream import XmlStream
-from backbearing.scouting.reading.raw_table import MOST_ROWS, Rough, counted, numbers
+from backbearing.tables.raw_table import MOST_ROWS, Rough, counted, numbers
 
 if TYPE_CHECKING:
     from pathlib import Path

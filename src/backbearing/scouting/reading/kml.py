@@ -10,14 +10,14 @@ from backbearing.base.errors import OutingError
 from backbearing.base.xml_stream import XmlStream
 from backbearing.scouting.reading.features import rough_of
 from backbearing.scouting.reading.kinds import kind_named
-from backbearing.scouting.reading.raw_table import MOST_ROWS, counted
+from backbearing.tables.raw_table import MOST_ROWS, counted
 
 if TYPE_CHECKING:
     from pathlib import Path
 
     from numpy.typing import NDArray
 
-    from backbearing.scouting.reading.raw_table import Rough
+    from backbearing.tables.raw_table import Rough
 
 _OWN: Final = ("kind", "height_m", "width_m", "access", "role", "note")
 _HOLDERS: Final = ("Folder", "Document")

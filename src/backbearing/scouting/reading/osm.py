@@ -16,8 +16,8 @@ from backbearing.base.osm_lengths import height_of, width_of
 from backbearing.scouting.reading.edges import EdgeTooLongError, spread_along
 from backbearing.scouting.reading.kinds import EDGED, Kind, kind_of_tags, tag_keys
 from backbearing.scouting.reading.osm_joined import join_inside
-from backbearing.scouting.reading.raw_table import MOST_ROWS, Rough, counted
-from backbearing.scouting.reading.shapes import spots_of
+from backbearing.tables.raw_table import MOST_ROWS, Rough, counted
+from backbearing.tables.shapes import spots_of
 
 if TYPE_CHECKING:
     from pathlib import Path

@@ -11,9 +11,9 @@ from typing import TYPE_CHECKING, Final
 from backbearing.base.errors import OutingError
 from backbearing.base.osm_file import Element, elements, shapes_of
 from backbearing.plan.place import Access, Place, PlaceKind
-from backbearing.scouting.reading.cleaning import LONGEST_NAME, clean
-from backbearing.scouting.reading.limits import LARGEST_BYTES, check_file
 from backbearing.scouting.reading.osm import ACCESS_WORDS, CREDIT
+from backbearing.tables.cleaned import LONGEST_NAME, clean
+from backbearing.tables.limits import LARGEST_BYTES, check_file
 
 if TYPE_CHECKING:
     from pathlib import Path

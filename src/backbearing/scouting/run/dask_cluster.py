@@ -2,28 +2,28 @@
 
 Candidates are grouped by the raster's tiles, a parcel at a time goes to a worker with
 whatever stands within reach of it, and each worker reads its own tile with the halo that
-stands and skylines need. The numbers are those of `scout` to the last bit, whichever worker
-finds them and however often a lost one's parcels are done again.
+stands and skylines need; what one has unpacked, the others of its machine find unpacked. The
+numbers are those of `scout` to the last bit, whichever worker finds them and however often a
+lost one's parcels are done again.
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING, Any, Final
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 import numpy as np
 
-from backbearing.base.errors import BackbearingError
-from backbearing.base.version import __version__
-from backbearing.scouting.ranking.candidate_stands import LONGEST_M
+from backbearing.cluster.dask_cluster import Cluster
+from backbearing.scouting.partitions.candidate_parts import REACH_M
 from backbearing.scouting.ranking.chunk import rank_chunk
-from backbearing.scouting.ranking.clutter import FARTHEST_M
 from backbearing.scouting.ranking.columns import ChunkResult
-from backbearing.scouting.ranking.context import Context, Standing
+from backbearing.scouting.ranking.context import Standing
 from backbearing.scouting.ranking.rank_order import ranking_of
 from backbearing.scouting.ranking.raster_window import tiles_of
-from backbearing.scouting.run.checkpoints import Kept
+from backbearing.scouting.run.checkpoints import kept_chunks
 from backbearing.scouting.run.run import Prepared, chunk_of, prepared, visiting_order
+from backbearing.scouting.run.shared_ground import close_ground_everywhere, opened_context
 
 if TYPE_CHECKING:
     import datetime as dt
@@ -33,23 +33,12 @@ if TYPE_CHECKING:
     import geopandas
     from numpy.typing import NDArray
 
+    from backbearing.cluster.kept import Kept, Progress
     from backbearing.outing.request import Outing
     from backbearing.plan.ranking import Ranking
     from backbearing.scouting.ranking.task import ScoutTask
     from backbearing.scouting.reading.candidate_table import Candidates
-    from backbearing.scouting.run.checkpoints import Progress
     from backbearing.terrain.elevation import Elevation
-
-PARCELS_AHEAD: Final = 3
-"""Parcels sent out for each worker before one comes back; more would only fill memory."""
-
-NEAR_M: Final = LONGEST_M + FARTHEST_M + 100.0
-"""How far from a candidate a thing may stand and still be in a frame."""
-
-LOSSES: Final = 5
-"""How many workers a parcel may lose before the run stops: one that breaks them is at fault."""
-
-CONNECT_S: Final = 20.0
 
 
 def scout_region(
@@ -108,10 +97,13 @@ def scout_region(
     pieces = parcels(
         ready.elevation, lat=ready.lat, lon=ready.lon, chunk=chunk_of(len(ready.lat), chunk)
     )
-    kept = Kept.of(keep, ready.digest, pieces)
-    with _Cluster(scheduler, workers) as cluster:
-        cluster.check(ready.task)
-        results = _work(cluster, ready, candidates, pieces, kept, progress)
+    kept = kept_chunks(keep, ready.digest, pieces)
+    with Cluster(scheduler, workers) as cluster:
+        cluster.check(ready.task.files())
+        try:
+            results = _work(cluster, ready, candidates, pieces, kept, progress)
+        finally:
+            close_ground_everywhere(cluster, ready.digest, remove=keep is None)
     order = np.concatenate(pieces)
     return ranking_of(ready.task, candidates, ChunkResult.gathered(results, order), ready.notes)
 
@@ -146,155 +138,39 @@ def _parcel(
     frame = candidates.frame.iloc[rows]
     here = everything.tree.data[rows]
     middle = here.mean(axis=0)
-    reach = float(np.linalg.norm(here - middle, axis=1).max()) + NEAR_M
+    reach = float(np.linalg.norm(here - middle, axis=1).max()) + REACH_M
     # In the order of the whole, so that ties fall as they do on one machine.
     near = np.array(sorted(everything.tree.query_ball_point(middle, reach)), dtype=np.intp)
     return _Parcel(number, frame, everything.part(near))
 
 
 def _work(
-    cluster: _Cluster,
+    cluster: Cluster,
     ready: Prepared,
     candidates: Candidates,
     pieces: Sequence[NDArray[np.intp]],
-    kept: Kept,
+    kept: Kept[ChunkResult],
     progress: Progress | None,
 ) -> list[ChunkResult]:
     def work(left: list[int]) -> Iterator[tuple[int, ChunkResult]]:
         everything = Standing.of(candidates)
         waiting = (_parcel(i, pieces[i], candidates, everything) for i in left)
-        return cluster.worked(ready.task, ready.digest, waiting)
+        asked = _Asked(ready.task, ready.digest)
+        return cluster.worked(_rank_parcel, asked, waiting, what="candidates")
 
-    return kept.completed(pieces, work, progress)
-
-
-_contexts: dict[str, Context] = {}
-"""What this worker has opened, by task; one task at a time is held."""
+    return kept.completed(work, progress)
 
 
-def _rank_parcel(task: ScoutTask, digest: str, parcel: _Parcel) -> tuple[int, ChunkResult]:
+@dataclass(frozen=True)
+class _Asked:
+    """What every parcel of a run shares."""
+
+    task: ScoutTask
+    digest: str
+
+
+def _rank_parcel(asked: _Asked, parcel: _Parcel) -> tuple[int, ChunkResult]:
     """On a worker: open what the task reads, once, and work out one parcel."""
-    if digest not in _contexts:
-        _contexts.clear()
-        _contexts[digest] = Context.opened(task, parcel.standing)
-    context = replace(_contexts[digest], standing=parcel.standing)
-    return parcel.number, rank_chunk(task, parcel.frame, context)
-
-
-def _told(paths: Sequence[str]) -> tuple[str, list[str]]:
-    """On a worker: its version, and which of the files it does not see."""
-    from pathlib import Path
-
-    return __version__, [path for path in paths if not Path(path).exists()]
-
-
-class _Cluster:
-    """A Dask client, on an existing cluster or on a local one that ends with it."""
-
-    def __init__(self, scheduler: str | None, workers: int) -> None:
-        try:
-            import distributed
-        except ImportError as problem:
-            raise BackbearingError(
-                "Scouting through Dask needs the package distributed",
-                hint='install backbearing with "pip install backbearing[region]"',
-            ) from problem
-        self._dask: Any = distributed
-        self._scheduler = scheduler
-        self._workers = max(1, workers)
-        self._local: Any = None
-        self.client: Any = None
-
-    def __enter__(self) -> _Cluster:
-        import dask
-
-        settings = {"distributed.scheduler.allowed-failures": LOSSES}
-        address = self._scheduler
-        if address is None:
-            with dask.config.set(settings):
-                self._local = self._dask.LocalCluster(
-                    n_workers=self._workers,
-                    threads_per_worker=1,
-                    processes=True,
-                    dashboard_address=":0",
-                )
-            address = self._local.scheduler_address
-        try:
-            self.client = self._dask.Client(address, timeout=CONNECT_S, set_as_default=False)
-        except (OSError, ValueError, TimeoutError) as problem:
-            self._end()
-            raise BackbearingError(
-                f"The scheduler at {address} does not answer ({problem})",
-                hint="start it, or write its address as its own log shows it (tcp://host:port)",
-            ) from problem
-        return self
-
-    def __exit__(self, *_: object) -> None:
-        self._end()
-
-    def _end(self) -> None:
-        if self.client is not None:
-            self.client.close()
-        if self._local is not None:
-            self._local.close()
-
-    def check(self, task: ScoutTask) -> None:
-        """Refuse a cluster without workers, with another version, or without the files.
-
-        Raises
-        ------
-        BackbearingError
-            One sentence that names the worker.
-        """
-        answers = self.client.run(_told, [str(path) for path in task.files()])
-        if not answers:
-            raise BackbearingError(
-                f"The scheduler at {self._scheduler} has no workers",
-                hint="start some and try again",
-            )
-        for worker, (version, missing) in sorted(answers.items()):
-            if version != __version__:
-                raise BackbearingError(
-                    f"The worker at {worker} has version {version} and this is {__version__}",
-                    hint="install the same one on both",
-                )
-            if missing:
-                raise BackbearingError(
-                    f"The worker at {worker} does not see {missing[0]}",
-                    hint="put the outing's files where every worker finds them at the same path",
-                )
-
-    def worked(
-        self, task: ScoutTask, digest: str, waiting: Iterator[_Parcel]
-    ) -> Iterator[tuple[int, ChunkResult]]:
-        """Give each parcel's result as it comes home; a few are out for each worker at a time.
-
-        Raises
-        ------
-        BackbearingError
-            When a parcel ends worker after worker, or what went wrong in it.
-        """
-        from itertools import islice
-
-        shared = self.client.scatter(task, broadcast=True)
-        many = PARCELS_AHEAD * max(1, len(self.client.scheduler_info()["workers"]))
-        out = self._dask.as_completed(
-            [self._send(shared, digest, parcel) for parcel in islice(waiting, many)],
-            loop=self.client.loop,
-        )
-        for future in out:
-            try:
-                number, result = future.result()
-            except self._dask.KilledWorker as problem:
-                raise BackbearingError(
-                    f"{LOSSES} workers ended over the same parcel of candidates, perhaps for "
-                    "want of memory",
-                    hint="take smaller chunks or larger workers",
-                ) from problem
-            future.release()
-            for parcel in islice(waiting, 1):
-                out.add(self._send(shared, digest, parcel))
-            yield number, result
-
-    def _send(self, task: Any, digest: str, parcel: _Parcel) -> Any:
-        return self.client.submit(_rank_parcel, task, digest, parcel, pure=False)
+    opened = opened_context(asked.task, asked.digest, parcel.standing)
+    context = opened.among(parcel.standing)
+    return parcel.number, rank_chunk(asked.task, parcel.frame, context)

@@ -13,27 +13,29 @@ from backbearing.base.cautions import cannot_see, general
 from backbearing.base.errors import NothingFoundError
 from backbearing.base.numbers import counted
 from backbearing.base.parallel import as_finished
+from backbearing.base.tile_order import place_on_curve
 from backbearing.outing.known_cover import known_cover
 from backbearing.scouting.ranking.chunk import rank_chunk
 from backbearing.scouting.ranking.columns import ChunkResult
 from backbearing.scouting.ranking.context import Context
 from backbearing.scouting.ranking.rank_order import ranking_of
 from backbearing.scouting.ranking.task import task_of
-from backbearing.scouting.run.checkpoints import Kept
+from backbearing.scouting.run.checkpoints import kept_chunks
 from backbearing.terrain.marks.marked_elevation import bare_of
+from backbearing.terrain.shared_pieces import shared_pieces
 
 if TYPE_CHECKING:
     import datetime as dt
-    from collections.abc import Iterator
+    from collections.abc import Iterator, Sequence
     from pathlib import Path
 
     from numpy.typing import NDArray
 
+    from backbearing.cluster.kept import Progress
     from backbearing.outing.request import Outing
-    from backbearing.plan.ranking import Ranking
+    from backbearing.plan.ranking import Ranking, Rejected
     from backbearing.scouting.ranking.task import ScoutTask
     from backbearing.scouting.reading.candidate_table import Candidates
-    from backbearing.scouting.run.checkpoints import Progress
     from backbearing.terrain.elevation import Elevation
 
 
@@ -114,21 +116,22 @@ def scout(
     order = visiting_order(lat=ready.lat, lon=ready.lon)
     size = chunk_of(len(order), chunk)
     pieces = [order[i : i + size] for i in range(0, len(order), size)]
-    kept = Kept.of(keep, ready.digest, pieces)
-    context = Context.of(ready.task, candidates, ready.elevation)
+    kept = kept_chunks(keep, ready.digest, pieces)
+    with shared_pieces(ready.elevation, keep=keep is not None, many=len(pieces)) as ground:
+        context = Context.of(ready.task, candidates, ground)
 
-    def work(left: list[int]) -> Iterator[tuple[int, ChunkResult]]:
-        if min(processes, len(left)) > 1:
-            context.warm()
-        found = as_finished(
-            lambda number: rank_chunk(ready.task, candidates.frame.iloc[pieces[number]], context),
-            left,
-            processes=processes,
-            hint="run it again with fewer processes or smaller chunks",
-        )
-        return ((left[i], result) for i, result in found)
+        def work(left: list[int]) -> Iterator[tuple[int, ChunkResult]]:
+            if min(processes, len(left)) > 1:
+                context.warm()
+            found = as_finished(
+                lambda i: rank_chunk(ready.task, candidates.frame.iloc[pieces[i]], context),
+                left,
+                processes=processes,
+                hint="run it again with fewer processes or smaller chunks",
+            )
+            return ((left[i], result) for i, result in found)
 
-    results = kept.completed(pieces, work, progress)
+        results = kept.completed(work, progress)
     return ranking_of(ready.task, candidates, ChunkResult.gathered(results, order), ready.notes)
 
 
@@ -165,7 +168,7 @@ def prepared(
 ) -> Prepared:
     """Make the task of an outing and its candidates; parameters and errors as for `scout`."""
     if not len(candidates.frame):
-        raise NothingFoundError(_nobody(candidates))
+        raise nobody_in(candidates.source, candidates.rejected, len(candidates.rejected))
     lat = np.asarray(candidates.frame.geometry.y, dtype=np.float64)
     lon = np.asarray(candidates.frame.geometry.x, dtype=np.float64)
     task = task_of(
@@ -180,17 +183,17 @@ def prepared(
     # Measured marks are of one subject's place.
     elevation = bare_of(elevation)
     return Prepared(
-        task, elevation, lat, lon, task_digest(task, candidates), notes_of(task, candidates)
+        task, elevation, lat, lon, task_digest(task, candidates), notes_of(task, candidates.notes)
     )
 
 
 def visiting_order(*, lat: NDArray[np.float64], lon: NDArray[np.float64]) -> NDArray[np.intp]:
     """Order in which candidates are visited: neighbours together, so that they share ground.
 
-    By cells of 0.2 degree, in rows; ties in the order of the file.
+    By cells of 0.2 degree, each beside the one before; ties in the order of the file.
     """
-    cells = [np.floor(np.nan_to_num(v) / 0.2) for v in (lon, lat)]
-    return np.lexsort((np.arange(len(lat)), *cells))
+    cells = [np.floor(np.nan_to_num(v) / 0.2) for v in (lat, lon)]
+    return np.argsort(place_on_curve(*cells), kind="stable")
 
 
 def task_digest(task: ScoutTask, candidates: Candidates) -> str:
@@ -206,7 +209,7 @@ def task_digest(task: ScoutTask, candidates: Candidates) -> str:
     return found.hexdigest()[:20]
 
 
-def notes_of(task: ScoutTask, candidates: Candidates) -> tuple[str, ...]:
+def notes_of(task: ScoutTask, of_candidates: tuple[str, ...]) -> tuple[str, ...]:
     """Say what the numbers stand on, what they cannot see, and the general cautions."""
     notes = [
         (
@@ -231,14 +234,14 @@ def notes_of(task: ScoutTask, candidates: Candidates) -> tuple[str, ...]:
         )
     known = known_cover(task.ground)
     unseen = cannot_see(known, surface=task.ground.holds_cover)
-    return (*notes, *candidates.notes, *unseen, *general(known))
+    return (*notes, *of_candidates, *unseen, *general(known))
 
 
-def _nobody(candidates: Candidates) -> str:
-    if not candidates.rejected:
-        return f"{candidates.source} holds no candidates."
-    first = candidates.rejected[0].reason
-    return (
-        f"{candidates.source} holds no candidate that can be used; of "
-        f"{counted(len(candidates.rejected), 'rows')} left out, the first: {first}"
+def nobody_in(source: str, rejected: Sequence[Rejected], count: int) -> NothingFoundError:
+    """Say that a file has no candidate; ``rejected`` are the first of ``count`` left out."""
+    if not rejected:
+        return NothingFoundError(f"{source} holds no candidates.")
+    return NothingFoundError(
+        f"{source} holds no candidate that can be used; of {counted(count, 'rows')} left out, "
+        f"the first: {rejected[0].reason}"
     )

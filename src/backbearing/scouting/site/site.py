@@ -10,16 +10,17 @@ import numpy as np
 from backbearing.base.constants import LEAST_M_PER_LAT_DEG
 from backbearing.land.closed_ground import closes
 from backbearing.land.sky_raster import SkyRaster
-from backbearing.scouting.site.town_glow import glow_behind, read_towns
+from backbearing.scouting.site.town_glow import glow_behind
 from backbearing.scouting.site.ways import Ways
+from backbearing.tables.towns import read_towns
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from backbearing.scouting.ranking.task import ScoutTask
     from backbearing.scouting.site.town_glow import Glow
-    from backbearing.scouting.site.towns import Towns
     from backbearing.scouting.site.ways import Land, Nearest
+    from backbearing.tables.towns import Towns
 
     Floats = NDArray[np.float64]
 

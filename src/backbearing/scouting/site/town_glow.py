@@ -7,7 +7,6 @@ project's own choice, and stated beside every figure.
 
 from __future__ import annotations
 
-from pathlib import Path
 from typing import TYPE_CHECKING, Final, NamedTuple
 
 import numpy as np
@@ -16,15 +15,11 @@ from backbearing.base.errors import OutingError
 from backbearing.base.geodesy import earth_xyz_m, line_between
 from backbearing.base.numbers import num
 from backbearing.base.text import length
-from backbearing.scouting.reading.limits import check_file, suffix_of
-from backbearing.scouting.site.towns_table import towns_of
 
 if TYPE_CHECKING:
-    from os import PathLike
-
     from numpy.typing import ArrayLike, NDArray
 
-    from backbearing.scouting.site.towns import Towns
+    from backbearing.tables.towns import Towns
 
     Floats = NDArray[np.float64]
 
@@ -40,7 +35,6 @@ NEAREST_M: Final = 1_000.0
 BACKGROUND_SHARE: Final = 0.1
 """Share of a town's glow that is left in the direction away from it (own choice)."""
 
-MOST_BYTES: Final = 50_000_000
 _PAIRS_AT_ONCE: Final = 4_000_000
 
 
@@ -101,25 +95,6 @@ def direction_share(off_deg: ArrayLike) -> Floats:
 def _share_by_cosine(cosine: Floats) -> Floats:
     turn = (1.0 + cosine) / 2.0
     return np.asarray(BACKGROUND_SHARE + (1.0 - BACKGROUND_SHARE) * turn * turn)
-
-
-def read_towns(path: str | PathLike[str]) -> Towns:
-    """Read towns from .csv or .geojson: ``name``, ``lat``, ``lon`` (or points), ``population``.
-
-    Raises
-    ------
-    OutingError
-        For a file that cannot be read, or without a usable town.
-    """
-    file = Path(path)
-    suffix = suffix_of(file)
-    if suffix not in (".csv", ".geojson", ".json"):
-        raise OutingError(
-            f"{file.name}: towns are read from .csv or .geojson, not {suffix or 'a bare name'}.",
-            file=str(file),
-        )
-    check_file(file, MOST_BYTES, "towns")
-    return towns_of(file)
 
 
 def glow_behind(towns: Towns, *, lat: ArrayLike, lon: ArrayLike, azimuth_deg: ArrayLike) -> Glow:

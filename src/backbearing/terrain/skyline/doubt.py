@@ -151,9 +151,10 @@ def skyline_doubt(
 def _moments(values: Singles, size: int) -> tuple[Floats, Floats]:
     """Mean and standard deviation over the design, values of shape (rays, scale, draws)."""
     scale, draws = design(size).scale_weights, design(size).weights
-    mean = (values @ draws) @ scale
+    # Each ray is summed by itself: its last digits must not hang on how many others are asked.
+    mean = np.sum((values @ draws) * scale, axis=1)
     off = values - mean[:, None, None].astype(np.float32)
-    return mean, np.sqrt(((off * off) @ draws) @ scale)
+    return mean, np.sqrt(np.sum(((off * off) @ draws) * scale, axis=1))
 
 
 class _Ground:

@@ -5,21 +5,13 @@ from __future__ import annotations
 import csv
 from typing import TYPE_CHECKING, Final
 
-import numpy as np
-
 from backbearing.base.errors import OutingError
-from backbearing.scouting.reading.raw_table import MOST_ROWS, Rough, numbers
+from backbearing.tables.raw_table import MOST_ROWS
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
     from pathlib import Path
     from typing import TextIO
-
-KNOWN: Final = (
-    *("name", "lat", "lon", "height_m", "width_m", "kind"),
-    *("access", "note", "role"),
-)
-
 
 MOST_COLUMNS: Final = 500
 LONGEST_LINE: Final = 200_000
@@ -86,36 +78,6 @@ class Table:
     def column(self, name: str) -> list[str]:
         """Give a column's cells; empty ones where there is no such column."""
         return list(self._columns.get(name, ("",) * len(self)))
-
-
-def read(file: Path, layer: str | None = None) -> Rough:
-    """Read candidates from a CSV file."""
-    del layer
-    table = Table(file, KNOWN, ("lat", "lon"))
-    faults = table.faults
-    never = np.zeros(len(table), dtype=np.bool_)
-    columns = {
-        key: numbers(table.column(key), key, faults)
-        for key in ("lat", "lon", "height_m", "width_m")
-    }
-    notes = []
-    if table.unread:
-        shown = ", ".join(repr(name) for name in table.unread[:6])
-        notes.append(f"Columns that are not read here: {shown}.")
-    return Rough(
-        number=table.lines,
-        ids=[f"row {line}" for line in table.lines],
-        name=table.column("name"),
-        kind=table.column("kind"),
-        access=table.column("access"),
-        role=table.column("role"),
-        note=table.column("note"),
-        height_is_guess=never,
-        width_is_guess=never.copy(),
-        faults=faults,
-        notes=notes,
-        **columns,
-    )
 
 
 def _header(file: Path, cells: list[str], needed: Sequence[str]) -> list[str]:

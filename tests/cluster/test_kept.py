@@ -8,7 +8,7 @@ import threading
 
 import pytest
 
-from backbearing.scouting.run.checkpoints import no_stop
+from backbearing.cluster.kept import no_stop
 
 
 def test_a_stop_waits_and_then_comes() -> None:

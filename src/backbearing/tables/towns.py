@@ -1,33 +1,69 @@
-"""Towns from a table or from GeoJSON points."""
+"""Towns and how many live in them, from a table or from GeoJSON points."""
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
 from backbearing.base.errors import OutingError
 from backbearing.base.numbers import num
 from backbearing.plan.ranking import Rejected
-from backbearing.scouting.reading.cleaning import LONGEST_NAME, check_places, clean
-from backbearing.scouting.reading.csv_table import Table
-from backbearing.scouting.reading.geojson import opened
-from backbearing.scouting.reading.limits import suffix_of
-from backbearing.scouting.reading.raw_table import numbers, texts
-from backbearing.scouting.reading.shapes import spots_of
-from backbearing.scouting.site.towns import Towns
+from backbearing.tables.cleaned import LONGEST_NAME, check_places, clean
+from backbearing.tables.csv_table import Table
+from backbearing.tables.features_of_file import opened
+from backbearing.tables.limits import check_file, suffix_of
+from backbearing.tables.raw_table import numbers, texts
+from backbearing.tables.shapes import spots_of
 
 if TYPE_CHECKING:
-    from pathlib import Path
+    from os import PathLike
 
     from numpy.typing import NDArray
 
     Floats = NDArray[np.float64]
 
-MOST_PEOPLE = 50_000_000.0
+MOST_PEOPLE: Final = 50_000_000.0
+MOST_BYTES: Final = 50_000_000
 
 
-def towns_of(file: Path) -> Towns:
+@dataclass(frozen=True, eq=False)
+class Towns:
+    """Towns with their people; arrays of shape (m,), degrees."""
+
+    name: tuple[str, ...]
+    lat: Floats
+    lon: Floats
+    population: Floats
+    source: str = ""
+    rejected: tuple[Rejected, ...] = ()
+
+    def __len__(self) -> int:
+        return len(self.name)
+
+
+def read_towns(path: str | PathLike[str]) -> Towns:
+    """Read towns from .csv or .geojson: ``name``, ``lat``, ``lon`` (or points), ``population``.
+
+    Raises
+    ------
+    OutingError
+        For a file that cannot be read, or without a usable town.
+    """
+    file = Path(path)
+    suffix = suffix_of(file)
+    if suffix not in (".csv", ".geojson", ".json"):
+        raise OutingError(
+            f"{file.name}: towns are read from .csv or .geojson, not {suffix or 'a bare name'}.",
+            file=str(file),
+        )
+    check_file(file, MOST_BYTES, "towns")
+    return _towns_of(file)
+
+
+def _towns_of(file: Path) -> Towns:
     """Read and check towns.
 
     Raises
