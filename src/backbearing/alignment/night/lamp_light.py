@@ -38,7 +38,7 @@ if TYPE_CHECKING:
     from backbearing.alignment.stand.scene import Scene
     from backbearing.outing.light_request import LampRequest
     from backbearing.outing.request import Outing
-    from backbearing.plan.lamp import LampPlace
+    from backbearing.plan.lamp import BlueHour, LampPlace
     from backbearing.plan.lighting import Lighting
     from backbearing.plan.plan import Plan
     from backbearing.plan.stand import LensPlan, Stand
@@ -87,25 +87,40 @@ def lamp_of(outing: Outing, scene: Scene, sky: NightSky, plan: Plan) -> PlanLamp
     )
 
 
-def lamp_at_minute(
-    outing: Outing, scene: Scene, lenses: Sequence[LensPlan]
-) -> tuple[LampTurn, ...]:
-    """Say what light lenses ask for at stands of one minute; empty where no lamp is asked about.
+class MinuteLight(NamedTuple):
+    """What lenses ask of a lamp at stands of one minute, and twilight on the ground there."""
 
-    Places that a session finds for lights are not among the spots.
+    turns: tuple[LampTurn, ...]
+    blue_hour: BlueHour | None
+
+
+def light_at_minute(
+    outing: Outing,
+    scene: Scene,
+    sky: NightSky,
+    lenses: Sequence[LensPlan],
+    lighting: Lighting | None,
+) -> MinuteLight | None:
+    """Say it for stands of one minute; None where no lamp is asked about.
 
     Parameters
     ----------
     outing : Outing
     scene : Scene
+    sky : NightSky
     lenses : sequence of LensPlan
-        Each with a stand, its shutter known.
+        Each with a stand, its shutter known; one at least.
+    lighting : Lighting or None
+        Places for lights, where some were looked for.
     """
     asked = outing.exposure.lamp
     if asked is None:
-        return ()
+        return None
     skies = _skies(outing, scene, [lens.stand for lens in lenses if lens.stand is not None])
-    return _turns(asked, scene, list(zip(lenses, skies, strict=True)), None)
+    return MinuteLight(
+        _turns(asked, scene, list(zip(lenses, skies, strict=True)), lighting),
+        blue_hour(outing, scene, sky, lenses, skies),
+    )
 
 
 def _turns(
