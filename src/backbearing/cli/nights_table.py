@@ -68,7 +68,7 @@ def print_season(
     out.title(title)
     out.say(_summary(season, units))
     out.say(_asked_line(season))
-    _print_cloud(out, season, most=len(season.nights) if everything else MOST_CLOUD)
+    _print_cloud(out, season, units, most=len(season.nights) if everything else MOST_CLOUD)
     at_stand = isfinite(season.bearing_deg)
     if not everything:
         _short(out, season, at_stand=at_stand, then=then)
@@ -83,11 +83,13 @@ def print_season(
         out.say(units.sentence(note, [season.subject_name]), indent=2, hang=2)
 
 
-def _print_cloud(out: Screen, season: Season, *, most: int) -> None:
+def _print_cloud(out: Screen, season: Season, units: Units, *, most: int) -> None:
     """What the outing's forecast says of the nights that it reaches."""
     told = [night for night in season.nights if night.cloud_words]
     for night in told[:most]:
-        out.say(f"{night.label}: {night.cloud_words}", hang=2)
+        out.say(f"{night.label}: {units.sentence(night.cloud_words)}", hang=2)
+    if told:
+        out.say("A forecast is no promise: look at the sky.")
 
 
 def _short(out: Screen, season: Season, *, at_stand: bool, then: str) -> None:

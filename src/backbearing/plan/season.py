@@ -216,6 +216,7 @@ class Night:
     cloud_site: ClassVar[FieldOf[float]] = FieldOf("cloud", "site")
     cloud_towards: ClassVar[FieldOf[float]] = FieldOf("cloud", "towards")
     cloud_words: ClassVar[FieldOf[str]] = FieldOf("cloud", "words")
+    cloud_age_h: ClassVar[FieldOf[float]] = FieldOf("cloud", "age_h")
     sunless: ClassVar[FieldOf[tuple[Span, ...]]] = FieldOf("spans")
     dark: ClassVar[FieldOf[tuple[Span, ...]]] = FieldOf("spans")
     moon_up: ClassVar[FieldOf[tuple[Span, ...]]] = FieldOf("spans")
