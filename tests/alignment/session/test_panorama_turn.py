@@ -12,6 +12,7 @@ from backbearing.alignment import plan_night
 from backbearing.base.errors import OutingError
 from backbearing.drawing.wall_clock import WallClock
 from backbearing.maps.lens_rows import lens_rows
+from backbearing.outing.load import load_outing
 from backbearing.plan.turns import as_planned
 from backbearing.sheet.content import sheet_content
 from invented import write_outing
@@ -74,6 +75,23 @@ def test_rows_frames_minutes_and_turn_are_told_where_they_are_asked_for(tmp_path
     notes = " ".join(row.note for row in sheet_content(plan).shots)
     assert notes.count("Panorama:") == 1
     assert "the sky turning" in notes
+
+
+def test_the_outing_s_own_overlap_reaches_the_rows(tmp_path: Path) -> None:
+    lenses = (16.0, {"focal_length_mm": 50.0, "panorama": True})
+    file = write_outing(tmp_path, **WHERE, lenses=lenses, session={}).path
+    text, found = file.read_text(encoding="utf-8"), []
+    for overlap in (0.1, 0.6):
+        file.write_text(
+            text.replace("[camera]", f"[camera]\npanorama_overlap = {overlap}"), "utf-8"
+        )
+        lens = plan_night(load_outing(file), whole_skyline=False).lenses[1]
+        assert lens.shutter is not None
+        assert lens.shutter.panorama is not None
+        assert lens.shutter.panorama.overlap == overlap
+        found.append(lens.shutter.panorama.frames)
+    # Both ways each frame brings 0.4 instead of 0.9 of itself: some five times as many.
+    assert found[1] > 3 * found[0]
 
 
 def test_the_widest_lens_has_none_and_is_told_so(tmp_path: Path) -> None:
