@@ -16,7 +16,7 @@ QUICK := -m "not slow and not browser"
 OLDEST := .venv-oldest
 PIP := -m pip --quiet --disable-pip-version-check
 
-.PHONY: demo test docs lint types unit quick coverage oldest browser bench doubt mutants soak fuzz faults audit wheel clean
+.PHONY: demo test docs lint types unit quick coverage oldest browser bench doubt hard-frames mutants soak fuzz faults audit wheel clean
 
 demo: $(VENV)/.for-use
 	@$(BIN)/backbearing demo
@@ -73,6 +73,10 @@ bench: $(VENV)/.for-work
 # The stated doubt of skylines against drawn rasters, for every elevation product: minutes.
 doubt: $(VENV)/.for-work
 	$(BIN)/python tests/tools/doubt.py
+
+# Trails, lens, streaks and plate of rendered hard frames: the table of docs/review.md.
+hard-frames: $(VENV)/.for-work
+	$(BIN)/python tests/tools/hard_frames.py
 
 # Mutants inside the functions of chosen modules (pyproject.toml), then thresholds of ours doubled
 # and halved. By hand and not in CI: together they take most of an hour.

@@ -71,8 +71,8 @@ def main() -> None:
         target = folder / f"plate.{told.kind}"
         started = resource.getrusage(resource.RUSAGE_CHILDREN)
         subprocess.run(
-            [sys.executable, "-c", "from backbearing.cli import main; main()", "review", str(outing), *map(str, files),
-             "--stood", "--plate", str(target), "--overwrite"],
+            [sys.executable, "-c", "from backbearing.cli import main; main()", "review",
+             str(outing), *map(str, files), "--stood", "--plate", str(target), "--overwrite"],
             check=True,
         )  # fmt: skip
         ended = resource.getrusage(resource.RUSAGE_CHILDREN)

@@ -176,6 +176,7 @@ def _frames() -> list[Reader]:
     from PIL.TiffImagePlugin import IFDRational
 
     from backbearing.review.exif import read_exif
+    from backbearing.review.raw_file import raw_tags
 
     tags = Image.Exif()
     tags[0x0110] = "camera"
@@ -192,4 +193,5 @@ def _frames() -> list[Reader]:
         Reader("jpeg", "it.jpg", (seeds[0],), read_exif, False),
         Reader("tiff frame", "it.tif", (seeds[1],), read_exif, False),
         Reader("png", "it.png", (seeds[2],), read_exif, False),
+        Reader("raw tags", "it.nef", (seeds[1],), raw_tags, False),
     ]

@@ -6,7 +6,10 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from backbearing.alignment.stand.sky_behind import behind_each
 from backbearing.camera.framing import frame_position
+from backbearing.sky.luminance import sky_luminance
+from backbearing.sky.moonlight import zenith_mag_for
 
 if TYPE_CHECKING:
     from backbearing.alignment.stand.scene import Scene
@@ -63,3 +66,29 @@ def picture_cost_m(
 
 def _known(degrees: float) -> float:
     return 0.0 if np.isnan(degrees) else degrees
+
+
+def sky_cost_m(scene: Scene, stand: Stand, wishes: PictureRequest) -> float:
+    """Metres that the sky behind a stand's target counts, its cloud already at the stand.
+
+    What is unknown, NaN, counts nothing.
+    """
+    site, altitude = scene.subject_ground_m, stand.target_altitude_deg
+    k = 0.1066 * np.exp(-site / 8200.0) + 0.1 * np.exp(-site / 1500.0) + 0.031
+    mass = 1.0 / (np.sin(np.radians(altitude)) + 0.50572 * (altitude + 6.07995) ** -1.6364)
+    assert scene.dark_sky is not None
+    (behind,) = behind_each(scene.dark_sky, [stand])
+    light = sky_luminance(
+        scene.target,
+        lat=[stand.lat],
+        lon=[stand.lon],
+        height_m=site,
+        times=[stand.time],
+        dark_mag=behind.behind_mag_arcsec2,
+        core_mag=np.inf,
+        dark_zenith_mag=zenith_mag_for(behind.behind_mag_arcsec2, altitude),
+    )
+    mag = -2.5 * np.log10(float(light.total[0]) / 108_000.0)
+    total = wishes.air_costs_m_per_mag * _known(float(k * (mass - 1.0)))
+    total += wishes.bright_sky_costs_m_per_mag * max(_known(22.0 - mag), 0.0)
+    return total + wishes.cloud_costs_m * _known(stand.cloud.towards)

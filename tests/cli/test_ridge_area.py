@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 from typing import TYPE_CHECKING
 
+import numpy as np
 import pytest
 import rasterio
 from click.testing import CliRunner
@@ -42,10 +43,30 @@ def test_numbers_and_page_of_one_area(sample: str, tmp_path: Path) -> None:
     assert "Night: first clear minute" in page.read_text(encoding="utf-8")
 
 
+@pytest.mark.slow
+def test_a_shared_area_is_written_and_taken_up(
+    sample: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("backbearing.alignment.ridge.area_parts.LEAST_SIDE", 30)
+    keep = ["--keep", str(tmp_path / "done")]
+    written = []
+    for name, more in (("one", []), ("shared", ["--processes", "2", *keep]), ("again", keep)):
+        file = tmp_path / f"{name}.tif"
+        given = [sample, "--area", str(file), "--within", "3", *more]
+        CliRunner().invoke(command, given, standalone_mode=False, catch_exceptions=False)
+        with rasterio.open(file) as raster:
+            written.append(raster.read())
+    np.testing.assert_array_equal(written[0], written[1])
+    np.testing.assert_array_equal(written[0], written[2])
+    assert len(list((tmp_path / "done").glob("ridge-*.npz"))) > 4
+
+
 @pytest.mark.parametrize(
     ("given", "said"),
     [
         (["--within", "3"], "add --area"),
+        (["--processes", "2"], "add --area"),
+        (["--keep", "done"], "add --area"),
         (["--area", "a.tif", "--lens", "14"], "leave out"),
         (["--area", "a.tif", "--red"], "leave out"),
     ],

@@ -70,7 +70,7 @@ def beside(client: TestClient, time: float) -> tuple[dict[str, Any], list[dict[s
 def test_an_outing_that_asks_for_nothing_hears_of_the_air_alone(client: TestClient) -> None:
     """[Kasten1989] and the sum of molecules, haze and ozone that docs/light.md gives, by hand."""
     stand, (said, *_) = beside(client, low_minute(client))
-    assert [key for key, value in said.items() if value is not None] == ["air"]
+    assert [key for key, value in said.items() if value is not None] == ["air", "behind"]
     # What a minute is asked for again and again has none of it.
     assert "beside" not in stand
     altitude = stand["altitude_deg"]
@@ -82,6 +82,27 @@ def test_an_outing_that_asks_for_nothing_hears_of_the_air_alone(client: TestClie
     assert said["air"]["sigma_mag"] == pytest.approx(0.5 * haze * mass, rel=0.01)
     assert said["air"]["redder_mag"] > 0.0
     assert "±" in said["air"]["says"][0]
+
+
+def test_the_sky_behind_is_the_asked_number_or_that_of_towns(
+    client: TestClient, outing_file: Path
+) -> None:
+    _, (asked, *_) = beside(client, low_minute(client))
+    assert asked["behind"]["from"] == "asked"
+    # 21.6 mag/arcsec2 by m = -2.5 log10(L / 108000).
+    assert asked["behind"]["mag_arcsec2"] == 21.6
+    assert asked["behind"]["cd_m2"] == pytest.approx(108_000.0 * 10.0 ** (-0.4 * 21.6))
+    (outing_file.parent / "towns.csv").write_text(
+        "name,lat,lon,population\nPelham,-31.35,148.75,40000\n", encoding="utf-8"
+    )
+    text = outing_file.read_text(encoding="utf-8")
+    more = '\n[exposure]\nbrightness_from = "towns"\n\n[scouting]\ntowns = "towns.csv"\n'
+    outing_file.write_text(text + more, encoding="utf-8")
+    _, (lit, *_) = beside(client, low_minute(client))
+    assert lit["behind"]["from"] == "towns"
+    assert 20.0 < lit["behind"]["mag_arcsec2"] < 21.5
+    assert 0.4 < lit["behind"]["sigma_mag"] < 0.9
+    assert "Pelham" in lit["behind"]["says"][0]
 
 
 def test_the_lamp_is_the_relations_own(client: TestClient, outing_file: Path) -> None:
@@ -204,7 +225,7 @@ def test_it_lies_folded_under_the_answer(
     fold.wait_for(state="visible", timeout=60_000)
     assert not page.locator("#beside dl").is_visible()
     page.get_by_text("Light, air, trees and cloud").click()
-    names = ["The lamp", "Blue hour", "Air", "Trees", "Cloud"]
+    names = ["The lamp", "Blue hour", "Air", "Sky behind", "Trees", "Cloud"]
     page.locator("#beside dd").first.wait_for(timeout=60_000)
     assert page.locator("#beside dt").all_inner_texts() == names
     said = page.locator("#beside dl").inner_text()

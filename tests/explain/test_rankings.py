@@ -87,6 +87,8 @@ BY_HAND: dict[str, Any] = {
     "walk": lambda i: between(1 - i["walk_m"] / i["longest_walk_m"]),
     "town_glow": lambda i: between(1 - i["town_glow_mag"]),
     "sky": lambda i: between((i["sky_mag_arcsec2"] - 18) / 4),
+    "air": lambda i: between(1 - i["air_mag"] / 2),
+    "behind": lambda i: between((i["behind_mag_arcsec2"] - 18) / 4),
 }
 
 
@@ -104,6 +106,8 @@ def test_the_score_is_the_weighted_mean_of_its_inputs(told) -> None:
     for site in told:
         inputs = site["score"]
         weight = {k[7:]: v for k, v in inputs.items() if k.startswith("weight_")}
+        # Nothing of old moves: what came last weighs nothing until it is asked for.
+        assert (weight["air"], weight["behind"]) == (0.0, 0.0)
         assert weight.keys() == BY_HAND.keys()
         total = sum(inputs[f"part_{part}"] * weight[part] for part in weight)
         assert inputs["value"] == pytest.approx(100.0 * total / sum(weight.values()))

@@ -5,6 +5,7 @@ from __future__ import annotations
 import datetime as dt
 import json
 import math
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -22,9 +23,17 @@ from backbearing.review.exif import FrameExif
 from backbearing.review.exif_place import GpsFix
 from backbearing.review.region import RegionTrails
 from backbearing.review.report import Beside, FrameReview, PlaceOff, PlannedTurn, Review
-from backbearing.review.told_by_stars import FromStars
+from backbearing.review.stands_adjusted import adjust
+from backbearing.review.streaks import Streak
+from backbearing.review.told_by_stars import (
+    CompassOff,
+    CompassSaid,
+    FrameSkyline,
+    FromStars,
+    SkylinePoint,
+)
 from backbearing.review.trails import MeasuredTrails
-from backbearing.review.where_stood import Sighting, adjust
+from backbearing.review.where_stood import Sighting
 from backbearing.workflows.explained_file import explained_file
 
 if TYPE_CHECKING:
@@ -35,7 +44,10 @@ PLACES = (
     "whole frame", "upper left", "upper middle", "upper right", "middle left", "centre",
     "middle right", "lower left", "lower middle", "lower right",
 )  # fmt: skip
-SEEN = Sighting(176.4, 11.9, 0.02, 8.2, 0.05, 174.2, 31.0, 1.4, 1.6)
+SEEN = Sighting(176.4, 11.9, 0.02, 8.2, 0.05, 174.2, 31.0, 1.4, 1.6, lat=36.3)
+
+CORNER = SkylinePoint(181.0, 9.1, 0.02, 0.03, 8.9, 0.2, 5400.0, 0.2)
+STREAK = Streak(0.1, 0.2, 0.7, 0.6, 4100.0, 24.0, True)
 
 
 def frame() -> FrameReview:
@@ -46,12 +58,15 @@ def frame() -> FrameReview:
     exif = FrameExif(
         Path("IMG_2.one.jpg"), 6000, 4000, "invented", "invented", 40.0, 60.0, 10.0, 2.0, 3200.0,
         dt.datetime(2027, 6, 4, 23, 20, 5),  # noqa: DTZ001  # a camera's clock has no zone
-        dt.timedelta(hours=-4), GpsFix(36.3031, -84.1802, 4.0, TIME), (),
+        dt.timedelta(hours=-4), GpsFix(36.3031, -84.1802, 4.0, TIME, 171.0, True),
+        (),
     )  # fmt: skip
     turn = PlannedTurn("40 mm", 2, TIME, TIME + dt.timedelta(minutes=9), -3.5, 36.3028, -84.18005,
                        14.2, 174.0, 0.51, 0.77, "")  # fmt: skip
     stars = FromStars(174.6, 14.1, 0.7, 40.3, -0.012, 71, 0.44, 176.4, 11.9, 8.2,
-                      stood.stood[0], "")  # fmt: skip
+                      replace(stood.stood[0], higher_m=0.1, higher_sigma_m=0.05), "",
+                      FrameSkyline(((CORNER, CORNER), (CORNER,)), 60, 55, 0.2, 1.1, 180.5, ""),
+                      CompassSaid(171.0, True, -4.9, -8.5, 0.3, ""))  # fmt: skip
     beside = tuple(
         Beside(what, unit, planned, taken, False, "")
         for what, unit, planned, taken in (
@@ -62,7 +77,9 @@ def frame() -> FrameReview:
     return FrameReview(
         "IMG_2.one.jpg", exif, TIME, "", turn, beside, PlaceOff(34.1, 337.0, 33.9, -3.2, 4.0, ""),
         FrameTrails(10.0, 3.1, 4.1, 4.2, 5.1, 5.2, 5.3, 3.9),
-        MeasuredTrails(regions[0], tuple(regions[1:]), 300, "sRGB"), "longer", (), "", stars,
+        MeasuredTrails(regions[0], tuple(regions[1:]), 300, "sRGB", 3.3, 0.25,
+                       (Streak(0.12, 0.86, 0.93, 0.58, 4900.0, 161.0, broken=True),)),
+        "longer", (), "", stars,
     )  # fmt: skip
 
 
@@ -70,7 +87,8 @@ def frame() -> FrameReview:
 def document() -> dict[str, Any]:
     subject = adjust([SEEN], height_m=7.0, height_sigma_m=0.4, width_m=4.4, width_sigma_m=0.3)
     review = Review("an invented night", TIME.date(), "UTC", "UTC", 12.5, 4.0, (frame(),), (), (),
-                    (), subject, "")  # fmt: skip
+                    (), replace(subject, clock_ahead_s=4.0, clock_sigma_s=2.0), "", "",
+                    CompassOff(-8.4, 0.2, 3, ""))  # fmt: skip
     return json.loads(json.dumps(plain(review_document(review))))
 
 
@@ -79,10 +97,17 @@ def numbers(value: Any, before: str = "") -> Iterator[tuple[str, float]]:
     if isinstance(value, dict):
         for key, one in value.items():
             yield from numbers(one, f"{before}{key}.")
+    elif isinstance(value, list) and before.endswith("streaks."):
+        for i, one in enumerate(value, start=1):
+            yield from numbers(one, f"{before[:-2]}_{i}.")
+    elif isinstance(value, list) and before.endswith("runs."):
+        for i, one in enumerate([point for run in value for point in run], start=1):
+            yield from numbers(one, f"{before.removesuffix('runs.')}corner_{i}.")
     elif isinstance(value, list):
         for one in value:
-            name = str(one.get("where", one.get("what"))).replace(" ", "_").lower()
-            yield from numbers(one, f"{before.removesuffix('regions.')}{name}.")
+            name = str(one.get("where", one.get("what", "streak 1"))).replace(" ", "_").lower()
+            where = before.removesuffix("regions.").removesuffix("streaks.")
+            yield from numbers(one, f"{where}{name}.")
     elif isinstance(value, int | float) and not isinstance(value, bool):
         yield before.removesuffix("."), value
 
@@ -148,7 +173,7 @@ def test_a_frame_goes_by_number_and_file_and_a_slip_is_answered(document) -> Non
         ((thing, keys),) = named(things, f"{label}.measured.upper_left.length_px")
         assert thing.values[keys[0]] == 5.1
     ((_, keys),) = named(things, "1.stars.stood")
-    assert len(keys) == 7
+    assert len(keys) == 9
     ((_, keys),) = named(things, "review.clock_ahead_s")
     assert keys == ["clock_ahead_s"]
     with pytest.raises(NothingFoundError, match=r"measured\.whole\.length_px"):

@@ -59,4 +59,4 @@ def test_what_the_defaults_are() -> None:
     assert (night.sun_below_deg, night.moon, night.clear_by_deg) == (-18.0, "down", 1.0)
     ground = GroundRequest(())
     assert (ground.refraction_k, ground.reach_m, ground.clearing_m) == (0.13, 100_000.0, 100.0)
-    assert Weights().values() == (3.0, 2.0, 2.0, 2.0, 1.0, 1.0, 1.0, 1.0)
+    assert Weights().values() == (3.0, 2.0, 2.0, 2.0, 1.0, 1.0, 1.0, 1.0, 0.0, 0.0)

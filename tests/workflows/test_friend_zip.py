@@ -273,3 +273,23 @@ def test_pages_of_a_stranger_stay_in_the_zip(friend: Path, plain: dict[str, byte
     outing = unpacked(zipped(friend / "x.zip", {**plain, "page.html": page}), friend)
     assert not (outing.parent / "page.html").exists()
     assert io.BytesIO(outing.read_bytes()).read()
+
+
+def test_towns_go_along_where_the_sky_is_theirs(outing_file: Path, monkeypatch) -> None:
+    (outing_file.parent / "towns.csv").write_text(
+        "name,lat,lon,population\nPelham,-31.35,148.75,40000\n", encoding="utf-8"
+    )
+    asked = '\n[scouting]\ntowns = "towns.csv"\n'
+    outing_file.write_text(OUTING + asked, encoding="utf-8")
+    assert "towns.csv" not in on_its_own(outing_file).beside
+    sky = '\n[exposure]\nbrightness_from = "towns"\n'
+    outing_file.write_text(OUTING + asked + sky, encoding="utf-8")
+    alone = on_its_own(outing_file)
+    assert alone.beside["towns.csv"] == outing_file.parent / "towns.csv"
+    assert 'towns = "towns.csv"' in alone.text
+    # Too large to send: the sky is the outing's own number again, and the zip says so.
+    monkeypatch.setattr("backbearing.workflows.friend_zip.LARGEST_BESIDE_BYTES", 10)
+    small = on_its_own(outing_file)
+    assert "towns.csv" not in small.beside
+    assert "brightness_from" not in small.text
+    assert any("own number" in said for said in small.left_out)

@@ -60,24 +60,54 @@ def one_shift(crs: CRS, x: Floats, y: Floats) -> DatumShift:
     The first in the library's own order for that area, among those that need no file which
     is not there. Where none is published for the area the system's own best is carried on.
     """
-    from pyproj import CRS, Transformer
+    spread = Spread(crs)
+    spread.add(x, y)
+    return spread.shift()
 
-    wgs84, crs = CRS.from_user_input(WGS84), crs.to_2d()
-    rough = Transformer.from_crs(crs, wgs84, always_xy=True)
-    lon, lat = (
-        np.asarray(v, dtype=np.float64)[np.isfinite(x) & np.isfinite(y)]
-        for v in rough.transform(np.asarray(x), np.asarray(y), errcheck=False)
-    )
-    known = np.isfinite(lon) & np.isfinite(lat)
-    area = _around(lon[known], lat[known]) if known.any() else None
-    for asked in (area, None):
-        for found in _operations(wgs84, crs, asked):
-            if found.accuracy >= 0.0:
-                stated = found.accuracy if asked is area and area is not None else math.nan
-                # Made anew from its own words: those of a group go to no other thread or process.
-                own = Transformer.from_pipeline(found.definition)
-                return DatumShift(own, stated, str(found.description))
-    return DatumShift(Transformer.from_crs(wgs84, crs, always_xy=True), math.nan, "unknown")
+
+class Spread:
+    """Where the points of a system lie, gathered a part at a time, to choose one operation."""
+
+    def __init__(self, crs: CRS) -> None:
+        from pyproj import CRS, Transformer
+
+        self._wgs84, self._crs = CRS.from_user_input(WGS84), crs.to_2d()
+        self._rough = Transformer.from_crs(self._crs, self._wgs84, always_xy=True)
+        self._first: float | None = None
+        self._low = np.full(2, np.inf)
+        self._high = np.full(2, -np.inf)
+
+    def add(self, x: Floats, y: Floats) -> None:
+        """Note more points."""
+        lon, lat = (
+            np.asarray(v, dtype=np.float64)[np.isfinite(x) & np.isfinite(y)]
+            for v in self._rough.transform(np.asarray(x), np.asarray(y), errcheck=False)
+        )
+        known = np.isfinite(lon) & np.isfinite(lat)
+        if not known.any():
+            return
+        lon, lat = lon[known], lat[known]
+        if self._first is None:
+            self._first = float(lon[0])
+        east = self._first + (lon - self._first + 180.0) % 360.0 - 180.0
+        self._low = np.minimum(self._low, [east.min(), lat.min()])
+        self._high = np.maximum(self._high, [east.max(), lat.max()])
+
+    def shift(self) -> DatumShift:
+        """Choose the operation; see `one_shift`."""
+        from pyproj import Transformer
+
+        area = None if self._first is None else _around(self._low, self._high)
+        for asked in (area, None):
+            for found in _operations(self._wgs84, self._crs, asked):
+                if found.accuracy >= 0.0:
+                    stated = found.accuracy if asked is area and area is not None else math.nan
+                    # Made anew from its own words: those of a group go to no other thread or
+                    # process.
+                    own = Transformer.from_pipeline(found.definition)
+                    return DatumShift(own, stated, str(found.description))
+        plain = Transformer.from_crs(self._wgs84, self._crs, always_xy=True)
+        return DatumShift(plain, math.nan, "unknown")
 
 
 def _operations(wgs84: CRS, crs: CRS, area: AreaOfInterest | None) -> Sequence[Any]:
@@ -91,13 +121,11 @@ def _operations(wgs84: CRS, crs: CRS, area: AreaOfInterest | None) -> Sequence[A
     return list(group.transformers)
 
 
-def _around(lon: Floats, lat: Floats) -> AreaOfInterest:
-    """The middle half of the points' extent, degrees; may lead over the 180th meridian."""
+def _around(low: Floats, high: Floats) -> AreaOfInterest:
+    """The middle half of an extent, degrees; may lead over the 180th meridian."""
     from pyproj.aoi import AreaOfInterest
 
-    first = lon[0]
-    east = first + (lon - first + 180.0) % 360.0 - 180.0
-    west, east_, south, north = (float(v) for v in (east.min(), east.max(), lat.min(), lat.max()))
+    (west, south), (east_, north) = low.tolist(), high.tolist()
     around, up = (west + east_) / 2.0, (south + north) / 2.0
     wide, tall = (east_ - west) / 4.0, (north - south) / 4.0
     ends = _on_globe(around - wide), _on_globe(around + wide)
@@ -108,18 +136,21 @@ def _on_globe(lon_deg: float) -> float:
     return (lon_deg + 180.0) % 360.0 - 180.0
 
 
-def to_wgs84(shapes: Sequence[Any], crs: CRS) -> NDArray[Any]:
-    """Take shapely geometries of one system to WGS84 longitude and latitude, all in one way."""
+def to_wgs84(shapes: Sequence[Any], crs: CRS, shift: DatumShift | None = None) -> NDArray[Any]:
+    """Take shapely geometries of one system to WGS84 longitude and latitude, all in one way.
+
+    ``shift`` is the way that was chosen for more than these.
+    """
     import shapely
 
     made = np.array([None, *shapes], dtype=object)[1:]
     corners = shapely.get_coordinates(made)
     if is_wgs84(crs) or not len(corners):
         return made
-    shift = one_shift(crs, corners[:, 0], corners[:, 1])
+    chosen = shift or one_shift(crs, corners[:, 0], corners[:, 1])
 
     def back(points: Floats) -> Floats:
-        lon, lat = shift.transformer.transform(
+        lon, lat = chosen.transformer.transform(
             points[:, 0], points[:, 1], direction="INVERSE", errcheck=False
         )
         return np.column_stack([lon, lat])

@@ -87,24 +87,42 @@ def osmium_module() -> ModuleType:
     return osmium
 
 
-def elements(file: Path, keys: tuple[str, ...]) -> Iterator[Element]:
+def elements(
+    file: Path, keys: tuple[str, ...], *, index: Path | None = None, nodes_only: bool = False
+) -> Iterator[Element]:
     """Give every element that has one of the keys among its tags and a place.
+
+    Parameters
+    ----------
+    file : Path
+    keys : tuple of str
+    index : Path, optional
+        Where the places of all nodes are kept while ways are read, 16 bytes each; in memory
+        without one.
+    nodes_only : bool
+        Whether ways and relations are left out, which takes a fraction of the time.
 
     Raises
     ------
     OutingError
-        For a file that is no extract in PBF, or is cut short.
+        For a file that is no extract in PBF, is cut short, or gives nodes after ways.
     """
     osmium = osmium_module()
-    chosen = osmium.filter.KeyFilter(*keys)
+    # The format is said, so that no other kind of file is tried behind this name.
+    source = _source(osmium, file)
     try:
-        # The format is said, so that no other kind of file is tried behind this name.
-        stream = (
-            osmium.FileProcessor(_source(osmium, file))
-            .with_areas(osmium.filter.KeyFilter(*keys))
-            .with_filter(chosen)
-        )
-        for one in stream:
+        if nodes_only:
+            stream = osmium.FileProcessor(source, osmium.osm.NODE)
+        else:
+            stream = osmium.FileProcessor(source)
+            if index is not None:
+                stream = stream.with_locations(f"sparse_file_array,{index}")
+            stream = stream.with_areas(osmium.filter.KeyFilter(*keys))
+        past_nodes = False
+        for one in stream.with_filter(osmium.filter.KeyFilter(*keys)):
+            if past_nodes and one.is_node():
+                raise _out_of_order(file)
+            past_nodes = past_nodes or not one.is_node()
             element = _element(one)
             if element is not None:
                 yield element
@@ -114,6 +132,14 @@ def elements(file: Path, keys: tuple[str, ...]) -> Iterator[Element]:
             hint="download or cut it anew",
             file=str(file),
         ) from problem
+
+
+def _out_of_order(file: Path) -> OutingError:
+    return OutingError(
+        f"{file.name} gives nodes after ways, whose places are then not known",
+        hint="sort it by type and number, as extracts are",
+        file=str(file),
+    )
 
 
 def _source(osmium: ModuleType, file: Path) -> Any:

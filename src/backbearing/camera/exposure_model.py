@@ -274,6 +274,6 @@ def expose(
     )
 
 
-def light_sigma_stops() -> float:
+def light_sigma_stops(sky_sigma_mag: float = SKY_SIGMA_MAG) -> float:
     """One standard deviation of the modelled light, stops: of the sky and the sensor."""
-    return math.hypot(SKY_SIGMA_MAG * 0.4 * math.log2(10.0), SENSOR_SIGMA_STOPS)
+    return math.hypot(sky_sigma_mag * 0.4 * math.log2(10.0), SENSOR_SIGMA_STOPS)

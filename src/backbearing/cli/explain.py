@@ -33,8 +33,8 @@ else:
 
 @click.command(
     "explain",
-    help="Inputs, formula and source behind any number of the plan. OUTING may also be a ranking "
-    "or a review as written to a file: .json (scout --json, review --json), .csv, .gpkg.",
+    help="Inputs, formula and source behind any number of the plan. OUTING may also be a ranking, "
+    "a review or a year written to a file: .json (scout, review, year --json), .csv, .gpkg.",
 )
 @outing_argument
 @click.argument("name", required=False)

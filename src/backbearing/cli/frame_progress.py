@@ -29,6 +29,7 @@ class FrameProgress:
         self._over = sys.stderr.isatty()
 
     def __call__(self, name: str) -> None:
+        """Say which frame is read now, and how long the rest takes."""
         now = time.monotonic()
         said = f"Frame {self._done + 1} of {self._of}: {terminal_safe(name)}"
         if self._done:

@@ -12,6 +12,7 @@ import click
 from backbearing.alignment.night.best_night import best_night
 from backbearing.alignment.night.plan_season import plan_season
 from backbearing.base.files import check_free, write_file
+from backbearing.base.lazy import Later
 from backbearing.base.text import night_label
 from backbearing.cli.common import (
     all_switch,
@@ -23,6 +24,8 @@ from backbearing.cli.common import (
 )
 from backbearing.cli.nights_table import print_season
 from backbearing.cli.screen import Screen
+from backbearing.cli.sharing import sharing_options
+from backbearing.cli.sites_asked import SitesAsked
 from backbearing.exports.ics import season_calendar
 from backbearing.outing.load import load_outing
 from backbearing.outing.write_keys import set_keys
@@ -30,7 +33,11 @@ from backbearing.pictures.season_picture import draw_season
 
 if TYPE_CHECKING:
     from backbearing.base.units import Units
+    from backbearing.cli import nights_sites
     from backbearing.plan.season import Season
+else:
+    # Many sites are seldom asked for.
+    nights_sites = Later("backbearing.cli.nights_sites")
 
 
 @dataclass(frozen=True, slots=True)
@@ -114,13 +121,36 @@ class NightsFiles:
     "the one with the longest good stretch when no date is given.",
 )
 @click.option("--red", is_flag=True, help="Draw red on black, for eyes used to the dark.")
+@click.option(
+    "--sites",
+    type=click.Path(path_type=Path),
+    metavar="FILE",
+    help="Of each place of a candidates' file instead, over its own skyline.",
+)
+@click.option("--layer", metavar="NAME", help="Which layer of a GeoPackage of sites with several.")
+@click.option(
+    "--csv",
+    "table",
+    type=click.Path(path_type=Path),
+    metavar="FILE",
+    help="With --sites: a table of them, with the minutes of every night.",
+)
+@sharing_options(processes=None)
 @overwrite_switch
 @all_switch
 @json_switch
-@gathered(asked=NightsAsked, files=NightsFiles)
+@gathered(asked=NightsAsked, files=NightsFiles, many=SitesAsked)
 def command(  # noqa: D103
-    outing: Path, asked: NightsAsked, files: NightsFiles, everything: bool, as_json: bool
+    outing: Path,
+    asked: NightsAsked,
+    files: NightsFiles,
+    many: SitesAsked,
+    everything: bool,
+    as_json: bool,
 ) -> int:
+    many.check()
+    if many.sites is not None:
+        return _of_sites(outing, asked, files, many, everything=everything, as_json=as_json)
     if files.write == "best" and asked.stand is not None:
         raise click.UsageError("--write with --from-stand needs the DATE of the crossing meant.")
     if files.write not in (None, "best"):
@@ -155,6 +185,33 @@ def command(  # noqa: D103
         for path in written:
             click.echo(f"Wrote {path}.")
     return 0 if found.found else 3
+
+
+def _of_sites(
+    outing: Path,
+    asked: NightsAsked,
+    files: NightsFiles,
+    many: SitesAsked,
+    *,
+    everything: bool,
+    as_json: bool,
+) -> int:
+    """The season of each of many sites."""
+    if files.calendar or files.picture or files.write or files.red or asked.stand is not None:
+        raise click.UsageError(
+            "--sites answers many places: leave out --from-stand, --calendar, --picture, --write "
+            "and --red."
+        )
+    of = load_outing(outing)
+    return nights_sites.answer_sites(
+        of if asked.moon_adds is None else of.with_moon_adding(asked.moon_adds),
+        many,
+        None if asked.first is None else asked.first.date(),
+        asked.count,
+        overwrite=files.overwrite,
+        everything=everything,
+        as_json=as_json,
+    )
 
 
 class _Chosen(NamedTuple):

@@ -46,6 +46,7 @@ _ROWS = (
     "shutter",
     "trail at target",
     "dimmed by the air",
+    "dark sky behind it",
     "latitude",
     "longitude",
 )
@@ -139,6 +140,7 @@ def _column(plan: Plan, lens_plan: LensPlan, units: Units) -> tuple[str, ...]:
         f"{num(shutter)} s" if isfinite(shutter) else "none",
         f"{num(lens_plan.trail_core_px, 1)} px" if isfinite(shutter) else "",
         _air(lens_plan),
+        _behind(lens_plan),
         num(stand.lat, 6),
         num(stand.lon, 6),
     )
@@ -157,6 +159,14 @@ def _air(lens_plan: LensPlan) -> str:
     if air is None or not isfinite(air.dimmer_mag):
         return "unknown"
     return f"{num(air.dimmer_mag, 1)} ± {num(air.air_sigma_mag, 1)} mag"
+
+
+def _behind(lens_plan: LensPlan) -> str:
+    """How bright the dark sky behind the target is: ``20.3 ± 0.6 mag``."""
+    sky = lens_plan.behind
+    if sky is None or not isfinite(sky.behind_mag_arcsec2):
+        return "unknown"
+    return f"{num(sky.behind_mag_arcsec2, 1)} ± {num(sky.behind_sigma_mag, 1)} mag"
 
 
 def _fraction(value: float) -> str:

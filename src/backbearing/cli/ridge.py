@@ -10,9 +10,7 @@ from zoneinfo import ZoneInfo
 
 import click
 
-from backbearing.alignment.night.from_outing import open_elevation
 from backbearing.alignment.night.plan_night import plan_night
-from backbearing.alignment.ridge.clearance_map import ridge_area
 from backbearing.alignment.ridge.skyline_view import ridge_view
 from backbearing.alignment.stand.uncertainty import CLEARS_SIGMAS, NEAR_GROUND_M, WRONG_SHARE
 from backbearing.base.cautions import IN_NO_RASTER
@@ -30,14 +28,14 @@ from backbearing.cli.common import (
     print_json,
 )
 from backbearing.cli.marks_table import print_ridge_marks, ridge_marks_line
+from backbearing.cli.ridge_area import AreaAsked, answer_area
 from backbearing.cli.screen import Screen
+from backbearing.cli.sharing import sharing_options
 from backbearing.outing.known_cover import known_cover
 from backbearing.outing.load import load_outing
 from backbearing.pictures.skyline_picture import draw_skyline
 from backbearing.pictures.skyline_subject import seen_subject
-from backbearing.plan.clearance import area_words
 from backbearing.plan.turns import at_turns, turn_of_each
-from backbearing.workflows.write_area import check_area_files, write_area
 
 if TYPE_CHECKING:
     import datetime as dt
@@ -61,14 +59,6 @@ class SeenFrom:
     lens: float | None
     spot: tuple[float, float] | None
     at: str | None
-
-
-@dataclass(frozen=True, slots=True)
-class AreaAsked:
-    """Files for an answer to every cell, and how far from the subject."""
-
-    areas: tuple[Path, ...]
-    within_km: float | None
 
 
 @click.command("ridge", help="The skyline from a stand, with the target's path over it.")
@@ -99,6 +89,7 @@ class AreaAsked:
     metavar="KM",
     help="With --area: only cells so far from the subject, north, south, east and west.",
 )
+@sharing_options(processes=None)
 @at_option
 @click.option("--red", is_flag=True, help="Draw red on black, for eyes used to the dark.")
 @overwrite_switch
@@ -122,9 +113,13 @@ def command(  # noqa: D103
         )
     if every.within_km is not None and not every.areas:
         raise click.UsageError("--within limits an area: add --area FILE.")
+    if every.sharing is not None and not every.areas:
+        raise click.UsageError(
+            "--processes, --scheduler and --keep share the work of an area: add --area FILE."
+        )
     asked = load_outing(outing)
     if every.areas:
-        return _area(asked, every, seen.at, overwrite=overwrite, as_json=as_json)
+        return answer_area(asked, every, seen.at, overwrite=overwrite, as_json=as_json)
     eye = _where(asked, seen)
     view = ridge_view(asked, lat=eye.lat, lon=eye.lon)
     if picture is not None:
@@ -137,42 +132,6 @@ def command(  # noqa: D103
         if picture is not None:
             click.echo(f"Drew {picture}.")
     return 0 if view.clear_and_dark else 3
-
-
-def _area(
-    asked: Outing, every: AreaAsked, at: str | None, *, overwrite: bool, as_json: bool
-) -> int:
-    """Sweep the area and write it."""
-    paths = every.areas
-    within_m = None if every.within_km is None else 1000.0 * every.within_km
-    check_area_files(paths, overwrite=overwrite)
-    elevation = open_elevation(asked)
-    area = ridge_area(asked, elevation, at=at, within_m=within_m)
-    write_area(asked, elevation, area, paths, at=at, overwrite=overwrite)
-    words = area_words(area)
-    if asked.ground.marks:
-        words += " Skyline marks are not used here: they were read at one place."
-    if as_json:
-        print_json(
-            {
-                "format": "backbearing-ridge-area",
-                "version": 1,
-                "file": str(paths[0]),
-                "files": [str(path) for path in paths],
-                "says": words,
-                "start": area.start,
-                "end": area.end,
-                "clear_share": area.clear_share,
-                "known_share": area.known_share,
-                "bearings_deg": area.bearings_deg,
-                "trial": area.trial,
-            }
-        )
-    else:
-        click.echo(words)
-        for path in paths:
-            click.echo(f"Wrote {path}.")
-    return 0 if bool((area.margin_deg >= area.clear_by_deg).any()) else 3
 
 
 @dataclass(frozen=True, slots=True)

@@ -12,6 +12,7 @@ import click
 from backbearing.alignment.night.from_outing import open_elevation
 from backbearing.base.files import check_free
 from backbearing.base.lazy import Later
+from backbearing.cli import ranked as ranked_command
 from backbearing.cli.common import (
     all_switch,
     gathered,
@@ -26,8 +27,11 @@ from backbearing.cli.sharing import sharing_options, watched
 from backbearing.exports.ranking_files import ranking_document, write_ranking
 from backbearing.maps.scouting_page import ScoutingAbout
 from backbearing.outing.load import load_outing
+from backbearing.scouting.partitions.merged import Wanted
+from backbearing.scouting.partitions.read_back import read_ranked
 from backbearing.scouting.reading.candidates import read_candidates
 from backbearing.scouting.run.dask_cluster import scout_region
+from backbearing.scouting.run.into_parts import Sharing, scout_into
 from backbearing.scouting.run.run import scout
 from backbearing.workflows.scouting_map import write_scouting_page
 from backbearing.workflows.shortlist import write_shortlist
@@ -70,13 +74,17 @@ class CandidatesAsked:
 
     def read(self, asked: Outing) -> Candidates:
         """Read the candidates from the named file or the outing's own."""
+        return read_candidates(self.file(asked), layer=self.layer)
+
+    def file(self, asked: Outing) -> Path:
+        """The named file, or the outing's own."""
         named = self.candidates or asked.scouting.candidates
         if named is None:
             raise click.UsageError(
                 "Name a file of candidates: --candidates FILE, or candidates under [scouting] in "
                 f"{asked.path.name}."
             )
-        return read_candidates(named, layer=self.layer)
+        return named
 
 
 @dataclass(frozen=True, slots=True)
@@ -90,12 +98,18 @@ class RankingFiles:
     planned: int
     overwrite: bool
 
+    def asked(self) -> list[str]:
+        """Options by which something is to be written."""
+        named = (("--map", self.page), ("--gpkg", self.gpkg), ("--csv", self.csv))
+        return [option for option, path in (*named, ("--plans", self.plans)) if path is not None]
+
 
 @dataclass(frozen=True, slots=True)
 class WorkShared:
     """How the work is shared out, and where finished parts are kept."""
 
     keep: Path | None
+    into: Path | None
     processes: int
     chunk: int | None
     scheduler: str | None
@@ -107,7 +121,8 @@ class WorkShared:
     "--candidates",
     type=click.Path(path_type=Path),
     metavar="FILE",
-    help="A .csv, .geojson, .gpkg, .gpx, .kml or .osm.pbf file; the outing's own when left out.",
+    help="A .csv, .geojson, .geojsonl, .gpkg, .parquet, .gpx, .kml or .osm.pbf file; the "
+    "outing's own when left out.",
 )
 @click.option("--layer", metavar="NAME", help="Which layer of a GeoPackage with several.")
 @click.option(
@@ -158,7 +173,14 @@ class WorkShared:
     default=None,
     help="So many candidates at a time; else a twelfth of all, from 20 to 500.",
 )
-@sharing_options
+@click.option(
+    "--into",
+    type=click.Path(path_type=Path),
+    metavar="FOLDER",
+    help="Rank into this folder part by part, however many candidates there are; the same command "
+    "goes on from there. See the ranking with `backbearing ranked`.",
+)
+@sharing_options()
 @overwrite_switch
 @all_switch
 @json_switch
@@ -176,6 +198,8 @@ def command(  # noqa: D103
         if path is not None:
             check_free(path, overwrite=files.overwrite)
     asked = load_outing(outing)
+    if shared.into is not None:
+        return _into_parts(asked, sought, files, shared, shared.into, top, as_json)
     work = partial(_ranked, asked, sought.read(asked), sought, shared)
     ranking = watched(work, "Scouting", "candidates", keep=shared.keep, quiet=as_json)
     if sought.forecast is not None:
@@ -212,6 +236,37 @@ def _ranked(
         return scout(asked, candidates, processes=shared.processes, **common)
     address = None if shared.scheduler == "local" else shared.scheduler
     return scout_region(asked, candidates, scheduler=address, workers=shared.processes, **common)
+
+
+def _into_parts(
+    asked: Outing,
+    sought: CandidatesAsked,
+    files: RankingFiles,
+    shared: WorkShared,
+    folder: Path,
+    top: int,
+    as_json: bool,
+) -> int:
+    """Rank into a folder, and show the first of what is there."""
+    unfit = files.asked() + ["--keep"] * (shared.keep is not None)
+    unfit += ["--forecast"] * (sought.forecast is not None)
+    if unfit:
+        raise click.UsageError(
+            f"{unfit[0]} does not go with --into: it is there to be seen with "
+            f"backbearing ranked {folder}, which writes files of the part that is wanted."
+        )
+    work = partial(
+        scout_into,
+        asked,
+        sought.file(asked),
+        folder,
+        layer=sought.layer,
+        first_night=sought.first_night(asked),
+        nights=sought.nights,
+        sharing=Sharing(shared.processes, shared.scheduler, shared.chunk),
+    )
+    watched(lambda told: work(progress=told), "Scouting", "candidates", keep=folder, quiet=as_json)
+    return ranked_command.show(read_ranked(folder, Wanted(top)), as_json=as_json)
 
 
 def _links(page: Path, pages: dict[str, Path]) -> dict[str, str]:

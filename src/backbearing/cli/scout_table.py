@@ -43,12 +43,12 @@ def print_ranking(
     )
     shown = ranking.top(top)
     if len(shown):
-        _table(out, shown, units)
+        print_table(out, shown, units)
     if not everything:
         _short(out, ranking, shown, then)
         return
     for _, row in shown.iterrows():
-        _print_reasons(out, row, ranking.weights)
+        print_reasons(out, row, ranking.weights)
     _print_failures(out, ranking)
     _print_rejected(out, ranking)
     for note in ranking.notes:
@@ -72,7 +72,8 @@ def _short(out: Screen, ranking: Ranking, shown: Any, then: str) -> None:
     out.say(f"Next: {then}", hang=2)
 
 
-def _table(out: Screen, shown: Any, units: Units) -> None:
+def print_table(out: Screen, shown: Any, units: Units) -> None:
+    """Print one line a candidate, those that cannot work with what rules them out."""
     heads = ("", "candidate", "score", "best night", "at", "lens", "stand", "nights")
     out.listing(
         heads,
@@ -99,8 +100,8 @@ def _name(row: Any) -> str:
     return terminal_safe(f"{named} ({row['kind']})")
 
 
-def _print_reasons(out: Screen, row: Any, weights: Weights) -> None:
-
+def print_reasons(out: Screen, row: Any, weights: Weights) -> None:
+    """Print why a candidate stands where it does: its reasons, parts and cautions."""
     where = f"{num(row.geometry.y, 5)}, {num(row.geometry.x, 5)}"
     out.title(f"{row['rank']}. {_name(row)}, {where}")
     out.say(f"{row['reasons']}.", indent=3)
@@ -110,9 +111,12 @@ def _print_reasons(out: Screen, row: Any, weights: Weights) -> None:
 
 
 def _parts(row: Any, weights: Weights) -> str:
-    """Every part of a score out of 100 with its weight; a question mark where unknown."""
+    """The parts that count, out of 100, each with its weight; a question mark where unknown."""
     said = []
-    for part, weight in zip(PARTS, weights.values(), strict=True):
+    each = [*zip(PARTS, weights.values(), strict=True), ("cloud", weights.cloud)]
+    for part, weight in each:
+        if not weight or f"part_{part}" not in row:
+            continue
         value = row[f"part_{part}"]
         shown = "?" if np.isnan(value) else f"{num(100.0 * value, 0)}"
         said.append(f"{part.replace('_', ' ')} {shown} (x{num(weight)})")

@@ -4,12 +4,14 @@ from __future__ import annotations
 
 import sys
 from collections.abc import Callable
+from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, TypeVar
 
 import click
 
 from backbearing.base.errors import BackbearingError
+from backbearing.cluster.shared_work import Sharing
 
 if TYPE_CHECKING:
     from backbearing.cluster.kept import Progress
@@ -18,34 +20,60 @@ _F = TypeVar("_F", bound=Callable[..., Any])
 _T = TypeVar("_T")
 
 
-def sharing_options(command: _F) -> _F:
-    """Take how the work is shared: ``keep``, ``processes`` and ``scheduler``."""
-    for option in reversed(
-        (
-            click.option(
-                "--keep",
-                type=click.Path(path_type=Path),
-                metavar="FOLDER",
-                help="Keep finished parts here; the same task goes on from there.",
-            ),
-            click.option(
-                "--processes",
-                type=click.IntRange(1, 64),
-                default=2,
-                show_default=True,
-                help="Share the work among so many processes (one, where the system does not "
-                "fork: anything but Linux).",
-            ),
-            click.option(
-                "--scheduler",
-                metavar="ADDRESS",
-                help="Share the work over the Dask cluster at this address, or 'local' for one of "
-                "its own.",
-            ),
-        )
-    ):
-        command = option(command)
-    return command
+@dataclass(frozen=True, slots=True)
+class SharingAsked:
+    """How the work is to be shared, as typed."""
+
+    keep: Path | None
+    processes: int | None
+    scheduler: str | None
+
+    @property
+    def sharing(self) -> Sharing | None:
+        """The same as a value; None where nothing of it was asked."""
+        if self.keep is None and self.processes is None and self.scheduler is None:
+            return None
+        processes = (2 if self.scheduler else 1) if self.processes is None else self.processes
+        return Sharing(processes, self.scheduler, self.keep)
+
+
+def sharing_options(processes: int | None = 2) -> Callable[[_F], _F]:
+    """Take how the work is shared: ``keep``, ``processes`` and ``scheduler``.
+
+    Parameters
+    ----------
+    processes : int or None
+        How many when none are named.
+    """
+    options = (
+        click.option(
+            "--keep",
+            type=click.Path(path_type=Path),
+            metavar="FOLDER",
+            help="Keep finished parts here; the same task goes on from there.",
+        ),
+        click.option(
+            "--processes",
+            type=click.IntRange(1, 64),
+            default=processes,
+            show_default=processes is not None,
+            help="Share the work among so many processes (one, where the system does not fork: "
+            "anything but Linux).",
+        ),
+        click.option(
+            "--scheduler",
+            metavar="ADDRESS",
+            help="Share the work over the Dask cluster at this address, or 'local' for one of its "
+            "own.",
+        ),
+    )
+
+    def decorate(command: _F) -> _F:
+        for option in reversed(options):
+            command = option(command)
+        return command
+
+    return decorate
 
 
 def watched(
@@ -70,9 +98,7 @@ def watched(
         No bar; nor is there one where nobody looks.
     """
     try:
-        if quiet or not sys.stderr.isatty():
-            return work(None)
-        return _with_bar(work, doing, what)
+        return with_bar(work, doing, what, quiet=quiet)
     except KeyboardInterrupt:
         kept = (
             f"What was finished is kept in {keep}; the same command goes on from there."
@@ -82,7 +108,12 @@ def watched(
         raise BackbearingError(f"Stopped. {kept}") from None
 
 
-def _with_bar(work: Callable[[Progress | None], _T], doing: str, what: str) -> _T:
+def with_bar(
+    work: Callable[[Progress | None], _T], doing: str, what: str, *, quiet: bool = False
+) -> _T:
+    """Work with a bar where somebody looks: as `watched`, for work that is never kept."""
+    if quiet or not sys.stderr.isatty():
+        return work(None)
     from rich.console import Console
     from rich.progress import (
         BarColumn,

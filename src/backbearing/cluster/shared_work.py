@@ -18,8 +18,8 @@ if TYPE_CHECKING:
     from backbearing.cluster.kept import Progress
 
 P = TypeVar("P")
-P_contra = TypeVar("P_contra", contravariant=True)
 A = TypeVar("A")
+P_contra = TypeVar("P_contra", contravariant=True)
 
 
 @dataclass(frozen=True, slots=True)

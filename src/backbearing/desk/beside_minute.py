@@ -1,4 +1,4 @@
-"""What light, air, trees and cloud do at one lens's stand of a minute.
+"""What light, air, sky, trees and cloud do at one lens's stand of a minute.
 
 Asked apart from the minute's stands, which are to be quick. Only what the outing has: what it does
 not ask about is None.
@@ -14,6 +14,7 @@ from backbearing.alignment.night.lamp_words import shutter_words
 from backbearing.alignment.session.light_session import light_session
 from backbearing.alignment.stand.lens_air import air_facts
 from backbearing.alignment.stand.lens_figures import longest_shutter
+from backbearing.alignment.stand.sky_behind import behind_each, dark_sky_over
 from backbearing.base.numbers import num
 from backbearing.base.text import length
 from backbearing.plan.optics import LensFigures
@@ -27,6 +28,7 @@ if TYPE_CHECKING:
     from backbearing.alignment.night.lamp_light import MinuteLight
     from backbearing.alignment.night.prepared_night import PreparedNight
     from backbearing.camera.bodies_and_lenses import Lens
+    from backbearing.plan.behind import BehindFacts
     from backbearing.plan.lighting import Lighting
     from backbearing.plan.stand import Stand
 
@@ -47,10 +49,10 @@ def beside_stand(
     Returns
     -------
     dict or None
-        ``air``, ``skyline``, ``cloud``, ``lamp``, ``lights`` and ``blue_hour``, each with its
-        numbers and ``says``, sentences that name the doubt. ``skyline`` is None where the outing
-        knows nothing of trees, ``cloud`` without a forecast, ``lamp`` and ``blue_hour`` without a
-        [light], ``lights``, places for them, without a [session].
+        ``air``, ``behind``, ``skyline``, ``cloud``, ``lamp``, ``lights`` and ``blue_hour``, each
+        with its numbers and ``says``, sentences that name the doubt. ``skyline`` is None where the
+        outing knows nothing of trees, ``cloud`` without a forecast, ``lamp`` and ``blue_hour``
+        without a [light], ``lights``, places for them, without a [session].
     """
     stand = stands[lens]
     if stand is None:
@@ -58,9 +60,13 @@ def beside_stand(
     lighting = _lighting(night, stand)
     others = [_lens_plan(night, one) for one in stands if one is not None]
     at = sum(one is not None for one in stands[:lens])
-    light = light_at_minute(night.outing, night.scene, night.sky, others, lighting)
+    skies = behind_each(
+        dark_sky_over(night.scene, night.outing), [one for one in stands if one is not None]
+    )
+    light = light_at_minute(night.outing, night.scene, night.sky, others, lighting, skies)
     return {
         "air": _air(night, stand),
+        "behind": _behind(skies[at]),
         "skyline": _skyline(stand),
         "cloud": _cloud(night, stand),
         "lamp": None if light is None else _lamp(light, at),
@@ -91,6 +97,17 @@ def _air(night: PreparedNight, stand: Stand) -> dict[str, Any]:
         "redder_mag": air.redder_mag,
         "sigma_mag": air.air_sigma_mag,
         "says": [air.sentence],
+    }
+
+
+def _behind(sky: BehindFacts) -> dict[str, Any]:
+    """The dark sky behind the target at a stand."""
+    return {
+        "mag_arcsec2": sky.behind_mag_arcsec2,
+        "cd_m2": sky.behind_cd_m2,
+        "sigma_mag": sky.behind_sigma_mag,
+        "from": sky.behind_from,
+        "says": [sky.sentence],
     }
 
 

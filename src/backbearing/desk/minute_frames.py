@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Any, Final
 import numpy as np
 
 from backbearing.alignment.stand.lens_figures import longest_shutter
+from backbearing.alignment.stand.sky_behind import behind_each
 from backbearing.alignment.view.bodies import sky_adds_mag
 from backbearing.alignment.view.lens_views import view_of
 from backbearing.camera.framing import Frame
@@ -23,6 +24,7 @@ from backbearing.plan.view import Stars
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
+    from backbearing.land.dark_sky import DarkSky
     from backbearing.outing.request import Outing
     from backbearing.plan.plan import Plan
     from backbearing.plan.stand import LensPlan, Stand
@@ -34,7 +36,10 @@ FRAME_PX: Final = 480
 
 
 def quick_views(
-    plan: Plan, stands: Sequence[Stand | None], elevation: Elevation | None
+    plan: Plan,
+    stands: Sequence[Stand | None],
+    elevation: Elevation | None,
+    sky: DarkSky | None = None,
 ) -> list[View | None]:
     """Look through every lens from its stand of one minute; None where it has none.
 
@@ -49,14 +54,16 @@ def quick_views(
     return [
         None
         if stand is None
-        else view_of(plan, seen_by(plan, stand), elevation, width_px=FRAME_PX, adds_mag=added)
+        else view_of(plan, seen_by(plan, stand, sky), elevation, width_px=FRAME_PX, adds_mag=added)
         for stand in stands
     ]
 
 
-def seen_by(plan: Plan, stand: Stand) -> LensPlan:
-    """A lens of the plan put to a stand."""
-    return replace(plan.lenses[0], lens=stand.lens, stand=stand)
+def seen_by(plan: Plan, stand: Stand, sky: DarkSky | None = None) -> LensPlan:
+    """A lens of the plan put to a stand, with the dark sky behind its target."""
+    one = plan.lenses[0]
+    behind = None if sky is None else behind_each(sky, [stand])[0]
+    return replace(one, lens=stand.lens, stand=stand, figures=replace(one.figures, behind=behind))
 
 
 def frame_rows(view: View, stand: Stand, outing: Outing, *, red: bool) -> dict[str, Any]:

@@ -60,7 +60,7 @@ class NightAnswers:
             night = self._prepared({})
             plan = self._plan(night)
             middle = night.sky.times[len(night.sky.times) // 2]
-            quick_views(plan, night.stands_at(middle), night.scene.elevation)
+            quick_views(plan, night.stands_at(middle), night.scene.elevation, night.scene.dark_sky)
 
     def night(self, changes: Changes) -> dict[str, Any]:
         """The profile of a night: what changes with the clock, for every lens.
@@ -128,7 +128,9 @@ class NightAnswers:
         with self._lock:
             night = self._prepared(changes)
             stands = self._stands_at(night, time_s)
-            views = quick_views(self._plan(night), stands, night.scene.elevation)
+            views = quick_views(
+                self._plan(night), stands, night.scene.elevation, night.scene.dark_sky
+            )
             rows = _stands(stands)
         return {
             "stands": plain(rows),
@@ -149,7 +151,7 @@ class NightAnswers:
             if stand is None:
                 return None
             plan = self._plan(night)
-            return view_of(plan, seen_by(plan, stand), night.scene.elevation)
+            return view_of(plan, seen_by(plan, stand, night.scene.dark_sky), night.scene.elevation)
 
     def from_stand(self, changes: Changes, *, lat: float, lon: float) -> dict[str, Any]:
         """The other way round: when the target stands behind the subject, seen from a place.

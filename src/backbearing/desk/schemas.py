@@ -102,6 +102,13 @@ BESIDE: Final = facts(
     air=facts(
         dimmer_mag=known(NUMBER), redder_mag=known(NUMBER), sigma_mag=known(NUMBER), says=SAYS
     ),
+    behind=facts(
+        **{"from": TEXT},
+        mag_arcsec2=known(NUMBER),
+        cd_m2=known(NUMBER),
+        sigma_mag=known(NUMBER),
+        says=SAYS,
+    ),
     skyline=known(
         facts(
             bare_deg=NUMBER,
@@ -139,10 +146,10 @@ BESIDE: Final = facts(
         )
     ),
 )
-"""Light, air, trees and cloud at a stand; null is what the outing does not ask about. ``says`` are
-sentences with the doubt in them. ``dim_share`` is the lamp's, from its first place; above 1 it is
-too weak. ``lights`` are places from the subject: metres, bearing, and for a hidden one the room to
-every side. Standard deviations are one."""
+"""Light, air, sky, trees and cloud at a stand; null is what the outing does not ask about. ``says``
+are sentences with the doubt in them. ``behind`` is the dark sky behind the target. ``dim_share`` is
+the lamp's, from its first place; above 1 it is too weak. ``lights`` are places from the subject:
+metres, bearing, and for a hidden one the room to every side. Standard deviations are one."""
 
 STAND: Final = facts(
     True,

@@ -7,6 +7,7 @@ more row here.
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import Final
 
 from backbearing.explain.plan import Fact
@@ -24,7 +25,8 @@ _TRAIL: Final[dict[str, Fact]] = {
         "a line, the star's own width taken off",
         ("{0}.stars", "{0}.length_sigma_px", "{0}.at_most_px", "{0}.predicted_length_px"), (),
         "one standard error is length_sigma_px; 0 where the scatter hides it, and then at_most_px "
-        "is the longest that it could hide; coma and a tone curve that is not sRGB's are not in it",
+        "is the longest that it could hide; a tone curve that is not sRGB's is not in it, and what "
+        "the lens itself draws out (measured.radial_px) is taken off",
     ),
     "length_sigma_px": Fact(
         "px", "standard error of the length", "1.2533 x 1.4826 MAD / sqrt(stars), over 2 L",
@@ -72,6 +74,20 @@ _TRAIL: Final[dict[str, Fact]] = {
 }  # fmt: skip
 """Of one part of the frame, which stands for ``{0}``."""
 
+_STREAK: Final = (
+    "long thin detections on one line, each 3 times as long as the stars' trails or more"
+)
+_STREAK_NUMBERS: Final = (
+    ("from_x", "of frame width", "left end, from the left"),
+    ("from_y", "of frame height", "left end, from the bottom"),
+    ("to_x", "of frame width", "right end, from the left"),
+    ("to_y", "of frame height", "right end, from the bottom"),
+    ("length_px", "px", "length"),
+    ("angle_deg", "degrees", "angle, anticlockwise from the right,"),
+)
+MOST_STREAKS: Final = 12
+"""As many as a review tells of one frame."""
+
 REGIONS: Final = (
     "whole", "upper_left", "upper_middle", "upper_right", "middle_left", "centre", "middle_right",
     "lower_left", "lower_middle", "lower_right",
@@ -102,6 +118,10 @@ FRAME_FACTS: Final[dict[str, Fact]] = {
     "exif.gps.lon": Fact("degrees", "longitude of the receiver", "as the camera wrote it", (), (),
                          "some metres; exif.gps.error_m where it is said"),
     "exif.gps.error_m": Fact("m", "error that the receiver states", "as the camera wrote it", ()),
+    "exif.gps.image_direction_deg": Fact(
+        "degrees", "where the camera's compass had the lens point", "as the camera wrote it",
+        ("exif.gps.from_magnetic",), (), "some degrees, more beside iron",
+    ),
     "time": Fact(
         "UTC", "when the frame was taken",
         "the camera's clock in its zone, less how far it was said to be ahead",
@@ -160,8 +180,28 @@ FRAME_FACTS: Final[dict[str, Fact]] = {
             ("target", "at the target"),
         )
     },
+    "measured.radial_px": Fact(
+        "px", "how far the lens draws stars out at the corner: above zero away from the middle, "
+        "below zero around it",
+        "least squares over all stars of L^2 (cos 2a, sin 2a) less the prediction: a smear all "
+        "over, a factor of the prediction, and a part outwards that grows as the fourth power of "
+        "the way from the middle",
+        ("measured.whole.stars", "measured.radial_sigma_px"), (),
+        "0 where less than a pixel or four standard errors; unknown with fewer than 8 stars "
+        "outside; it is taken off all lengths",
+    ),
+    "measured.radial_sigma_px": Fact(
+        "px", "standard error of it", "from the scatter of the same least squares",
+        ("measured.radial_px", "measured.whole.stars"),
+    ),
     "measured.found": Fact("stars", "stars cut out before badly fitting ones were dropped",
                            "brightest that stand alone, up to forty in each of nine windows", ()),
+    **{
+        f"measured.streak_{number}.{key}": Fact(unit, f"{meaning} of a straight streak, the "
+                                               f"{number}. in length", _STREAK, ())
+        for number in range(1, MOST_STREAKS + 1)
+        for key, unit, meaning in _STREAK_NUMBERS
+    },
     **{
         f"measured.{region}.{key}": _of_region(fact, region)
         for region in REGIONS for key, fact in _TRAIL.items()
@@ -230,8 +270,74 @@ FRAME_FACTS: Final[dict[str, Fact]] = {
         "one standard error is stars.stood.farther_sigma_m",
     ),
     "stars.stood.farther_sigma_m": Fact("m", "standard error of it", "of the distance", ()),
+    "stars.stood.higher_m": Fact(
+        "m", "how much higher over the subject's base than planned the lens stood",
+        "of the same least squares as the distance", ("stars.stood.higher_sigma_m",), (),
+        "one standard error is stars.stood.higher_sigma_m",
+    ),
+    "stars.stood.higher_sigma_m": Fact("m", "standard error of it", "of the same least squares",
+                                       ()),
+    "stars.compass.said_deg": Fact("degrees", "where the camera's compass had the lens point",
+                                   "as the camera wrote it", ("exif.gps.image_direction_deg",)),
+    "stars.compass.declination_deg": Fact(
+        "degrees", "declination taken to turn it to true north", "World Magnetic Model on the date",
+        ("time", "planned.stand_lat", "planned.stand_lon"), ("WMM2025",),
+    ),
+    "stars.compass.off_deg": Fact(
+        "degrees", "how far clockwise of the truth the compass was",
+        "said, with the declination, less the axis by the stars",
+        ("stars.compass.said_deg", "stars.compass.declination_deg", "stars.azimuth_deg"), (),
+        "stars.compass.sigma_deg is the declination's own doubt",
+    ),
+    "stars.compass.sigma_deg": Fact("degrees", "the declination's own doubt", "as its model says",
+                                    (), ("WMM2025",)),
+    "stars.skyline.azimuths": Fact("azimuths", "where the land's edge was looked for",
+                                   "over the frame's width", ()),
+    "stars.skyline.read": Fact("azimuths", "where it was clear",
+                               "a step from sky to land that stands out", ()),
+    "stars.skyline.middle_over_deg": Fact(
+        "degrees", "how much higher than the raster the frame has the skyline, median",
+        "altitude read less the raster's on the same azimuth", ("stars.skyline.read",), (),
+        "beside the pointing's own doubt; trees count to the edge that is seen",
+    ),
+    "stars.skyline.most_over_deg": Fact("degrees", "the same, at most", "largest of the azimuths",
+                                        ("stars.skyline.most_at_deg",)),
+    "stars.skyline.most_at_deg": Fact("degrees true", "on which azimuth", "of that largest",
+                                      ("stars.skyline.most_over_deg",)),
 }  # fmt: skip
 """Every number of a frame."""
+
+CORNER_FACTS: Final[dict[str, Fact]] = {
+    "azimuth_deg": Fact("degrees true", "azimuth of a corner of the land's edge",
+                        "its pixel through the solution of the stars", ("{0}.azimuth_sigma_deg",)),
+    "altitude_deg": Fact("degrees", "apparent altitude of that corner",
+                         "its pixel through the solution of the stars", ("{0}.sigma_deg",)),
+    "sigma_deg": Fact("degrees", "one standard deviation of its altitude",
+                      "the edge's, the solution's and the clock's", ()),
+    "azimuth_sigma_deg": Fact("degrees", "one standard deviation of its azimuth",
+                              "the solution's and the clock's", ()),
+    "raster_deg": Fact("degrees", "the raster's skyline on this azimuth",
+                       "seen from where the frame was taken",
+                       ("{0}.azimuth_deg", "{0}.raster_sigma_deg"), ("Ghilani2012",)),
+    "raster_sigma_deg": Fact("degrees", "one standard deviation of that",
+                             "from the raster's stated errors", (), ("Rolstad2009",)),
+    "raster_distance_m": Fact("m", "how far away it is", "distance of the largest angle", ()),
+    "over_deg": Fact("degrees", "how much higher than the raster the frame has it",
+                     "the one less the other", ("{0}.altitude_deg", "{0}.raster_deg")),
+}  # fmt: skip
+"""Of ``stars.skyline.corner_1`` and those after it, in order of azimuth."""
+
+
+def numbered(facts: dict[str, Fact], before: str, count: int) -> dict[str, Fact]:
+    """The facts of so many things of one sort: ``before`` is their name without its number."""
+    return {
+        f"{before}_{i}.{key}": replace(
+            fact, inputs=tuple(name.format(f"{before}_{i}") for name in fact.inputs)
+        )
+        for i in range(1, count + 1)
+        for key, fact in facts.items()
+    }
+
 
 REVIEW_FACTS: Final[dict[str, Fact]] = {
     "clock_ahead_s": Fact("s", "how far the camera's clock was ahead of the true time",
@@ -256,5 +362,22 @@ REVIEW_FACTS: Final[dict[str, Fact]] = {
         "of 1", "how much of the height's doubt the frames took away",
         "1 - standard error / doubt before", ("subject.height_sigma_m",),
     ),
+    "subject.clock_ahead_s": Fact(
+        "s", "how far the camera's clock was ahead of the time that was given",
+        "the same least squares: a wrong clock turns every azimuth alike",
+        ("subject.clock_sigma_s", "subject.clock_told", "clock_ahead_s"), (),
+        "one standard error is subject.clock_sigma_s",
+    ),
+    "subject.clock_sigma_s": Fact("s", "standard error of that", "of the same least squares", ()),
+    "subject.clock_told": Fact("of 1", "how much of the clock's doubt the frames took away",
+                               "1 - standard error / doubt before", ("subject.clock_sigma_s",)),
+    "compass.off_deg": Fact(
+        "degrees", "how far clockwise of the truth the camera's compass was over the night",
+        "mean of the frames' stars.compass.off_deg", ("compass.sigma_deg", "compass.frames"), (),
+        "one standard error is compass.sigma_deg",
+    ),
+    "compass.sigma_deg": Fact("degrees", "standard error of that", "from the frames' scatter and "
+                              "the declination", ("compass.frames",)),
+    "compass.frames": Fact("frames", "frames that it is of", "those with a compass and stars", ()),
 }  # fmt: skip
 """Every number of the review as a whole."""

@@ -29,8 +29,8 @@ LAMP_FACTS: Final[dict[str, Fact]] = {
     ),
     "lamp.sky_mcd_m2": Fact(
         "mcd/m2", "the sky behind the subject at each stand",
-        "108000 x 10^(-0.4 m) cd/m2 of the asked sky and Milky Way; the Moon and twilight brighten "
-        "the asked sky", (), ("Falchi2016", "KS1991", "Schaefer1998"),
+        "108000 x 10^(-0.4 m) cd/m2 of the dark sky and Milky Way; the Moon and twilight brighten "
+        "the dark sky", (), ("Falchi2016", "KS1991", "Schaefer1998"),
     ),
     "lamp.wanted_mcd_m2": Fact(
         "mcd/m2", "the subject then", "sky x 2^stops", _SKY,
@@ -41,7 +41,7 @@ LAMP_FACTS: Final[dict[str, Fact]] = {
     ),
     "lamp.lux_sigma_stops": Fact(
         "stops", "one standard deviation of that",
-        "root of the squares of 0.5 mag of sky, twilight's 0.7 mag by its share, and half the "
+        "root of the squares of the dark sky's doubt, twilight's 0.7 mag by share, and half the "
         "surface's range (judgement, no source)", ("lamp.sky_mcd_m2", "lamp.reflectance"),
     ),
     "lamp.shutter_stops": Fact(

@@ -107,7 +107,7 @@ OPTICS_ROWS: Final[dict[str, Row]] = {
     "background_e": (
         "electrons", "sky background in one pixel and frame",
         "F0 lambda/(h c) 10^(-0.4 V)/arcsec^2 (pi/4) (p/N)^2 T QE dlambda t",
-        ("sky_mag_arcsec2", "brightness_from", "moon_adds_mag", *_LIGHT),
+        ("behind_mag_arcsec2", "behind_from", "moon_adds_mag", *_LIGHT),
         ("Bessell1998", "Ray2002", "Patat2003"),
     ),
     "core_e": (
@@ -144,8 +144,8 @@ OPTICS_ROWS: Final[dict[str, Row]] = {
     ),
     "light_sigma_stops": (
         "stops", "one standard deviation of the modelled light",
-        "root of the squares of 0.5 mag of sky and 0.4 stop of sensor (judgement, no source)",
-        (), (),
+        "root of the squares of the sky's doubt and 0.4 stop of sensor (judgement, no source)",
+        ("behind_sigma_mag",), (),
     ),
     "gathered_cm2_s": (
         "cm2 s", "light that the whole core gives one frame",

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 from backbearing.base.errors import NothingFoundError
 from backbearing.base.plain import plain
 from backbearing.base.references import REFERENCES
-from backbearing.explain.air import AIR_ROWS
+from backbearing.explain.air import AIR_ROWS, BEHIND_ROWS
 from backbearing.explain.optics import OPTICS_ROWS
 
 if TYPE_CHECKING:
@@ -249,7 +249,7 @@ LENS_FACTS: dict[str, Fact] = {
         "f^2 / (N c) + f", ("focal_length_mm", "f_number"), ("Ray2002",),
     ),
 }  # fmt: skip
-LENS_FACTS |= {key: Fact(*row) for key, row in (OPTICS_ROWS | AIR_ROWS).items()}
+LENS_FACTS |= {key: Fact(*row) for key, row in (OPTICS_ROWS | AIR_ROWS | BEHIND_ROWS).items()}
 
 
 def explanations(plan: Plan) -> dict[str, Explanation]:
@@ -382,8 +382,9 @@ def _raised_by_marks(plan: Plan, lens_plan: LensPlan) -> float:
 def _optics_values(lens_plan: LensPlan) -> dict[str, Any]:
     """Shutter, focus and light of one lens, laid flat."""
     values: dict[str, Any] = {}
-    for part in (lens_plan.shutter, lens_plan.focus, lens_plan.light, lens_plan.air):
+    for part in (lens_plan.shutter, lens_plan.focus, lens_plan.light):
         values |= plain(part) or {}
+    values |= (plain(lens_plan.air) or {}) | (plain(lens_plan.behind) or {})
     asked = values.pop("asked", {})
     values |= asked | (asked.get("sensor") or {})
     if lens_plan.shutter is not None and lens_plan.shutter.panorama is not None:

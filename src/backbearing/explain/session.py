@@ -213,8 +213,9 @@ def session_explanations(plan: Plan) -> dict[str, Explanation]:
 
     Keys are ``session.walked_m``, ``shot.85mm.drift_deg``, ``turn.85mm.shutter_s``,
     ``placing.85mm.tape_m``, ``walk.85mm.minutes`` (to that stand), ``walk.approach.minutes``,
-    ``light.area_m2``, ``picture.85mm.above_top_off_deg``, ``other.85mm.skyline_break.costs_m``,
-    ``price.picture_m``, ``line.bearing_deg``, ``on_line.85mm.aside_m``.
+    ``light.area_m2``, ``picture.85mm.above_top_off_deg``, ``turn_sky.85mm.air_cost_m``,
+    ``other.85mm.skyline_break.costs_m``, ``price.picture_m``, ``line.bearing_deg``,
+    ``on_line.85mm.aside_m``.
     """
     return {one.name: one for one in _all(plan)}
 
@@ -268,6 +269,16 @@ def _pictured(plan: Plan, shot: Shot, label: str) -> Iterator[Explanation]:
     """What a turn shows, and what other starts of it would change."""
     if shot.picture is not None:
         yield from _explained("picture", label, shot.picture, _inputs(plan, shot, shot.run))
+    if shot.sky is not None:
+        figures = shot.figures
+        known = {
+            **_inputs(plan, shot, shot.run),
+            "haze_mag": figures.air.haze_mag if figures.air is not None else None,
+            "behind_mag_arcsec2": plain(figures.behind.behind_mag_arcsec2)
+            if figures.behind is not None
+            else None,
+        }
+        yield from _explained("turn_sky", label, shot.sky, known)
     for other in shot.other_starts:
         yield from _explained("other", f"{label}.{other.why.replace(' ', '_')}", other, {})
 

@@ -49,6 +49,24 @@ _PICTURE: Final[dict[str, Fact]] = {
     ),
 }  # fmt: skip
 
+_TURN_SKY: Final[dict[str, Fact]] = {
+    "air_mag": Fact("mag", "how much dimmer than overhead the air makes the target",
+                    "extinction of the site x (air mass less 1)",
+                    ("target_altitude_deg", "haze_mag"), ("Schaefer1998", "Kasten1989")),
+    "bright_sky_mag": Fact("mag", "how much brighter the sky behind it is than a natural zenith",
+                           "22.0 less the magnitude of dark sky, Moon and twilight, not below 0",
+                           ("behind_mag_arcsec2",), ("Falchi2016", "KS1991", "Schaefer1998")),
+    "cloud_share": Fact("", "cloud in the line of sight by the forecast",
+                        "layers where the line passes 2, 5 and 9 km, at random over one another",
+                        (), ("Geleyn1979",)),
+    "air_cost_m": Fact("m", "what that counts in the choice",
+                       "magnitudes x air_costs_m_per_mag", ("air_mag",)),
+    "bright_sky_cost_m": Fact("m", "what that counts in the choice",
+                              "magnitudes x bright_sky_costs_m_per_mag", ("bright_sky_mag",)),
+    "cloud_cost_m": Fact("m", "what that counts in the choice", "share x cloud_costs_m",
+                         ("cloud_share",)),
+}  # fmt: skip
+
 _OTHER: Final[dict[str, Fact]] = {
     "frames_start": Fact("UTC", "another start of the turn",
                          "falls least short of one wish, all turns kept in their order; or that "
@@ -127,7 +145,7 @@ _ON_LINE: Final[dict[str, Fact]] = {
 }  # fmt: skip
 
 PICTURE_PARTS: Final = (
-    ("picture", _PICTURE), ("other", _OTHER), ("price", _PRICE), ("line", _LINE),
-    ("on_line", _ON_LINE),
+    ("picture", _PICTURE), ("turn_sky", _TURN_SKY), ("other", _OTHER), ("price", _PRICE),
+    ("line", _LINE), ("on_line", _ON_LINE),
 )  # fmt: skip
 """The parts of a session whose names begin so, and their rows."""

@@ -10,6 +10,7 @@ from backbearing.outing.score_limits import (
     BEST_NIGHTS,
     BRIGHT_SKY_MAG,
     DARK_SKY_MAG,
+    DIM_AIR_MAG,
     FAINT_GLOW_MAG,
     FULL_MINUTES,
     LEAST_LEVEL_SHARE,
@@ -25,7 +26,8 @@ _STAND: Final = ("stand_lat", "stand_lon", "best_time")
 SITE_FACTS: Final[dict[str, Fact]] = {
     "score": Fact(
         "of 100", "how well the site does, by the asked weights",
-        "100 x sum(weight x part) / sum(weight), over the parts that are known",
+        "100 x sum(weight x part) / sum(weight), over the parts that are known; with a weight for "
+        "cloud part_cloud is one of them",
         tuple(name for part in PARTS for name in (f"part_{part}", f"weight_{part}")), (),
         f"{OWN_CHOICE}; a place on maps, no promise of access or safety",
     ),
@@ -81,6 +83,21 @@ SITE_FACTS: Final[dict[str, Fact]] = {
         f"(sky_mag_arcsec2 - {num(BRIGHT_SKY_MAG)}) / ({num(DARK_SKY_MAG)} - "
         f"{num(BRIGHT_SKY_MAG)}), from 0 to 1",
         ("sky_mag_arcsec2", "weight_sky"), ("Falchi2016",), OWN_CHOICE,
+    ),
+    "part_air": Fact(
+        "of 1", "how little the air dims the target",
+        f"1 - air_mag / {num(DIM_AIR_MAG)}, from 0 to 1", ("air_mag", "weight_air"), (),
+        OWN_CHOICE,
+    ),
+    "part_behind": Fact(
+        "of 1", "how dark the sky behind the target is",
+        f"(behind_mag_arcsec2 - {num(BRIGHT_SKY_MAG)}) / ({num(DARK_SKY_MAG)} - "
+        f"{num(BRIGHT_SKY_MAG)}), from 0 to 1",
+        ("behind_mag_arcsec2", "weight_behind"), ("Falchi2016",), OWN_CHOICE,
+    ),
+    "part_cloud": Fact(
+        "of 1", "how clear the line of sight is by the forecast", "1 - cloud_towards",
+        ("cloud_towards", "weight_cloud"), (), "a forecast: see docs/cloud.md",
     ),
     "total_minutes": Fact(
         "minutes", "dark clear minutes of all nights, each by its best lens",
@@ -198,6 +215,29 @@ SITE_FACTS: Final[dict[str, Fact]] = {
         "mag/arcsec2", "brightness of the zenith",
         "the cell of your raster of sky brightness at the stand",
         ("sky_brightness", "stand_lat", "stand_lon"), ("Falchi2016",), "as good as that raster",
+    ),
+    "air_mag": Fact(
+        "mag", "how much dimmer than overhead the air makes the target at the best minute",
+        "extinction at the stand's height x (air mass less 1)",
+        ("target_altitude_deg", "elevation"), ("Schaefer1998", "Kasten1989"),
+        "one standard deviation is air_sigma_mag",
+    ),
+    "air_sigma_mag": Fact(
+        "mag", "one standard deviation of that",
+        "half of the haze (judgement, no source) x air mass", ("target_altitude_deg",),
+    ),
+    "behind_mag_arcsec2": Fact(
+        "mag/arcsec2", "the dark sky behind the target at the best minute",
+        "-2.5 log10((natural + towns) / 108000 cd/m2), the towns by Garstang's model, their level "
+        "your raster's where one is named",
+        ("towns", "stand_lat", "stand_lon", "target_azimuth_deg", "target_altitude_deg"),
+        ("Garstang1986", "Garstang1989", "Cinzano2000", "Walker1977", "Patat2003", "Falchi2016"),
+        "one standard deviation is behind_sigma_mag; ridges that hide a town's light are not in it",
+    ),
+    "behind_sigma_mag": Fact(
+        "mag", "one standard deviation of that",
+        "0.4 of the natural and 0.9 of the towns' light by their shares, 0.7 with a raster "
+        "(judgement, no source)", ("behind_mag_arcsec2",),
     ),
     "unknown_share": Fact(
         "of the way", "share of the ray over the raster towards the target that is unknown ground",

@@ -1,4 +1,4 @@
-"""The numbers of a ranking or a review: a name finds its thing, its fact and its value."""
+"""The numbers of a ranking, a review or a year: a name finds its thing, its fact and its value."""
 
 from __future__ import annotations
 
@@ -8,14 +8,27 @@ from itertools import islice
 from typing import TYPE_CHECKING, Any, Final
 
 from backbearing.base.references import REFERENCES
-from backbearing.explain.frames import FRAME_FACTS, REVIEW_FACTS
+from backbearing.explain.frames import (
+    CORNER_FACTS,
+    FRAME_FACTS,
+    REVIEW_FACTS,
+    numbered,
+)
 from backbearing.explain.plan import Explanation, no_such
 from backbearing.explain.sites import LENS_FACTS_OF_SITE, SITE_FACTS
+from backbearing.explain.years import (
+    LENS_FACTS_OF_YEAR,
+    NIGHT_FACTS_OF_YEAR,
+    SUBJECT_FACTS_OF_YEAR,
+)
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator, Mapping, Sequence
 
     from backbearing.explain.plan import Fact
+
+CORNER: Final = "stars.skyline.corner"
+"""What a corner of the land's edge is called, without its number."""
 
 MOST_LABELS: Final = 5000
 """Labels among which a misspelt one's nearest is looked for."""
@@ -23,7 +36,7 @@ MOST_LABELS: Final = 5000
 
 @dataclass(frozen=True, slots=True)
 class Thing:
-    """A site of a ranking, a frame of a review, or the review itself.
+    """A site of a ranking, a frame of a review or the review itself, or a part of a year's night.
 
     Attributes
     ----------
@@ -155,7 +168,7 @@ def _site(
     }
     facts = {
         key: fact for key, fact in (SITE_FACTS | of_lenses).items()
-        if key in row or not key.startswith("cloud_")
+        if key in row or not key.startswith(("cloud_", "part_cloud"))
     }  # fmt: skip
     values = {**shared, **row}
     fits = [row[f"{lens}_fit"] for lens in names if f"{lens}_fit" in row]
@@ -178,7 +191,54 @@ def frames_of(document: Mapping[str, Any]) -> list[Thing]:
         own = {**subject, **above, **dict(_flat(_by_name(frame)))}
         name = str(frame.get("name", ""))
         called = tuple(one for one in (name, name.rpartition(".")[0]) if one)
-        things.append(Thing(str(number), called, name, _with(FRAME_FACTS, own), own))
+        corners = numbered(CORNER_FACTS, CORNER, len(_corners(frame)))
+        facts = _with(FRAME_FACTS | corners, own)
+        things.append(Thing(str(number), called, name, facts, own))
+    return things
+
+
+def _corners(frame: Mapping[str, Any]) -> list[dict[str, Any]]:
+    """Corners of the land's edge, over all its stretches."""
+    skyline = (frame.get("stars") or {}).get("skyline") or {}
+    return [point for run in skyline.get("runs") or () for point in run]
+
+
+def nights_of(document: Mapping[str, Any]) -> list[Thing]:
+    """Take the chosen nights of a year's document, each with its subjects and their lenses."""
+    whole = document["year"]
+    rule = {f"rule.{key}": value for key, value in (whole.get("rule") or {}).items()}
+    things = []
+    for before, nights in (("", whole["best"]), ("spare", whole["spare"])):
+        for number, night in enumerate(nights, start=1):
+            label, said = f"{before}{number}", str(night.get("evening", ""))
+            values = {**rule, "counted_minutes": night.get("counted_minutes")}
+            things.append(Thing(label, (said,), f"evening of {said}", NIGHT_FACTS_OF_YEAR, values))
+            for place, at in enumerate(night["subjects"], start=1):
+                things += _of_year(f"{label}.{place}", at, whole["subjects"][place - 1], rule)
+    return things
+
+
+def _of_year(
+    label: str, at: Mapping[str, Any], subject: Mapping[str, Any], rule: Mapping[str, Any]
+) -> list[Thing]:
+    """One subject on a night, then its lenses."""
+    above = {
+        **rule,
+        "zone": subject.get("zone"),
+        "subject_lat": subject.get("lat"),
+        "subject_lon": subject.get("lon"),
+        "target_name": subject.get("target_name"),
+    }
+    name = str(at.get("name", ""))
+    own = {**above, **dict(_flat({k: v for k, v in at.items() if k != "lenses"}))}
+    things = [Thing(label, (), name, SUBJECT_FACTS_OF_YEAR, own)]
+    for lens in at["lenses"]:
+        words = str(lens.get("label", ""))
+        said = f"{name}, {words}" + (f": {lens['missing']}" if lens.get("missing") else "")
+        values = {**above, **lens}
+        things.append(
+            Thing(f"{label}.{''.join(words.split())}", (), said, LENS_FACTS_OF_YEAR, values)
+        )
     return things
 
 
@@ -188,12 +248,15 @@ def _with(facts: Mapping[str, Fact], values: Mapping[str, Any]) -> dict[str, Fac
 
 
 def _by_name(frame: Mapping[str, Any]) -> dict[str, Any]:
-    """A frame with its lists by name: regions and what was set beside the plan."""
+    """A frame with its lists by name: regions, streaks and what was set beside the plan."""
     made = dict(frame)
     measured = dict(frame.get("measured") or {})
     for region in measured.pop("regions", ()):
         measured[str(region["where"]).replace(" ", "_")] = region
+    for number, streak in enumerate(measured.pop("streaks", ()), start=1):
+        measured[f"streak_{number}"] = streak
     made["measured"] = measured
+    made |= {f"{CORNER}_{i}": row for i, row in enumerate(_corners(frame), start=1)}
     made["beside"] = {
         str(one["what"]).replace(" ", "_").lower(): one for one in frame.get("beside") or ()
     }

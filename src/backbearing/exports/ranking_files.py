@@ -1,4 +1,4 @@
-"""A ranking as CSV, GeoPackage and JSON: every part, fact and reason of every candidate.
+"""A ranking as CSV, GeoPackage, GeoJSON and JSON: every part, fact and reason of every candidate.
 
 Text is made harmless as in the plan's own exports; numbers are written bare, unknown ones
 left empty.
@@ -18,10 +18,11 @@ import numpy as np
 
 from backbearing.base.errors import WriteRefusedError
 from backbearing.base.files import check_free, write_file
-from backbearing.base.numbers import num
+from backbearing.base.numbers import num, rounded
 from backbearing.base.plain import plain
 from backbearing.exports.csv import defused
 from backbearing.exports.file_text import NOT_COLUMN, visible
+from backbearing.exports.plan_json import dumps
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -36,12 +37,15 @@ VERSION: Final = 1
 DECIMALS: Final = 6
 """Of numbers in CSV: a tenth of a metre in degrees, and more than any other has."""
 
+PLACES: Final = 7
+"""Of degrees in GeoJSON: about a centimetre."""
+
 LAYER: Final = "candidates"
 ABOUT: Final = "about"
 
 
 def write_ranking(ranking: Ranking, path: str | Path, *, overwrite: bool = False) -> Path:
-    """Write a ranking to a .csv or .gpkg file.
+    """Write a ranking to a .csv, .gpkg or .geojson file.
 
     Parameters
     ----------
@@ -60,11 +64,12 @@ def write_ranking(ranking: Ranking, path: str | Path, *, overwrite: bool = False
     formats: dict[str, Callable[[Ranking], str | bytes]] = {
         ".csv": ranking_csv,
         ".gpkg": ranking_geopackage,
+        ".geojson": ranking_geojson,
     }
     if path.suffix.lower() not in formats:
         raise WriteRefusedError(
             f"{path.name} does not say what to write",
-            hint="end its name in .csv or .gpkg",
+            hint="end its name in .csv, .gpkg or .geojson",
             file=str(path),
         )
     check_free(path, overwrite=overwrite)
@@ -93,6 +98,27 @@ def ranking_csv(ranking: Ranking) -> str:
     for row in zip(*(columns[name] for name in names), strict=True):
         table.writerow([_cell(value) for value in row])
     return sheet.getvalue()
+
+
+def ranking_geojson(ranking: Ranking) -> str:
+    """Give a ranking as a FeatureCollection [RFC7946]_ of points in rank order.
+
+    The properties are the columns of `Ranking.frame`; unknown ones are null.
+    """
+    frame = ranking.frame
+    rows = frame.drop(columns="geometry").to_dict("records")
+    features = [
+        {
+            "type": "Feature",
+            "geometry": {
+                "type": "Point",
+                "coordinates": [rounded(float(lon), PLACES), rounded(float(lat), PLACES)],
+            },
+            "properties": {str(key): _known(value) for key, value in row.items()},
+        }
+        for row, lon, lat in zip(rows, frame.geometry.x, frame.geometry.y, strict=True)
+    ]
+    return dumps({"type": "FeatureCollection", "features": features})
 
 
 def ranking_geopackage(ranking: Ranking) -> bytes:

@@ -25,6 +25,7 @@ AROUND_DEG: Final = 0.3
 BRIGHTEST_MCD_M2: Final = 100.0
 """No city's zenith is so bright (15 magnitudes a square arcsecond; from memory: the brightest are
 some tens): a raster that holds more is a ratio."""
+_NOT_SEEN: Final = "ridges before a town, cloud and lamps put out are not in it."
 MAGNITUDES: Final = (14.5, 23.0)
 """Where all numbers of a raster of magnitudes lie, and light over open land never does."""
 
@@ -40,7 +41,7 @@ def with_sky_of_raster(outing: Outing) -> Outing:
     TerrainError
         For a file that cannot be read.
     """
-    if outing.exposure.brightness_from != "raster":
+    if "raster" not in outing.exposure.brightness_from:
         return outing
     asked = outing.scouting
     if asked.sky_brightness is None:
@@ -92,8 +93,17 @@ def _other_unit(raster: SkyRaster, lat: float, lon: float) -> tuple[str, Hint] |
 def sky_note(outing: Outing) -> str:
     """Say where the exposure's sky comes from; empty where it is the outing's own number."""
     exposure = outing.exposure
-    if exposure.brightness_from != "raster" or not math.isfinite(exposure.artificial_mcd_m2):
+    source = exposure.brightness_from
+    if source == "asked" or ("raster" in source and not math.isfinite(exposure.artificial_mcd_m2)):
         return ""
+    if source == "towns":
+        return f"The sky behind the target is a model's of the named towns' light; {_NOT_SEEN}"
+    if source == "raster and towns":
+        return (
+            f"The sky behind the target is the raster's {figures(exposure.artificial_mcd_m2)} "
+            "mcd/m2 of artificial light overhead, spread as a model of the named towns has it; "
+            f"{_NOT_SEEN}"
+        )
     return (
         f"The exposure's sky of {num(exposure.sky_mag_arcsec2, 2)} mag/arcsec2 is the raster's at "
         f"the zenith: {num(NATURAL_MCD_M2)} mcd/m2 of natural light and "

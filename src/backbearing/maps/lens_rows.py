@@ -118,6 +118,7 @@ def lens_rows(lens: LensPlan, clock: WallClock, target: str, units: Units = METR
         *panorama_row(lens),
         *([("Tracked", lens.tracker.tracker_sentence)] if lens.tracker is not None else []),
         *([("Air", lens.air.sentence)] if lens.air is not None else []),
+        *([("Sky behind", lens.behind.sentence)] if lens.behind is not None else []),
     ]
 
 

@@ -108,7 +108,7 @@ def scouting_page(ranking: Ranking, ground: ScoutingGround, about: ScoutingAbout
         credit=about.credit,
         span=_span(ranking),
         nights=_night_labels(ranking),
-        lenses=[f"{num(mm)} mm" for mm in ranking.lenses_mm],
+        lenses=_lenses(ranking),
         kinds=kinds,
         least_minutes=round(about.least_minutes),
         first_caution=general(ranking.cover_known)[0],
@@ -120,6 +120,13 @@ def scouting_page(ranking: Ranking, ground: ScoutingGround, about: ScoutingAbout
         licence=leaflet_licence(),
         text_json=lambda: json_block(texts.all),
     )
+
+
+def _lenses(ranking: Ranking) -> list[str]:
+    """Lenses to choose from; none where only each night's best lens is known."""
+    if ranking.minutes.shape[2] != len(ranking.lenses_mm):
+        return []
+    return [f"{num(mm)} mm" for mm in ranking.lenses_mm]
 
 
 def _packed(ranking: Ranking, box: Box, kinds: Sequence[str], about: ScoutingAbout) -> str:

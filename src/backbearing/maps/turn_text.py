@@ -8,7 +8,7 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING, Any
 
-from backbearing.base.numbers import counted, num
+from backbearing.base.numbers import counted, num, per_cent
 from backbearing.base.text import degrees
 from backbearing.base.units import METRIC
 from backbearing.drawing.number_words import bearing_words, direction_words, minutes, over, seconds
@@ -26,6 +26,7 @@ if TYPE_CHECKING:
     from backbearing.plan.plan import Plan
     from backbearing.plan.session import Shot
     from backbearing.plan.stand import LensPlan, Stand
+    from backbearing.plan.turn_picture import TurnSky
 
     Row = tuple[str, str | Markup]
 
@@ -237,7 +238,22 @@ def _turn_rows(shot: Shot, units: Units) -> list[Row]:
     if picture is not None:
         wanted = f"{num(picture.above_top_wanted_deg, 1)}° wanted"
         rows.append(("Over the subject's top", f"{num(picture.above_top_deg, 1)}°; {wanted}"))
+    if shot.sky is not None:
+        rows.append(("Its sky counts", sky_words(shot.sky)))
     return rows
+
+
+def sky_words(sky: TurnSky) -> str:
+    """Say what of a turn's sky counted: ``air 0.4 mag (8 m), cloud 30 % (12 m)``."""
+    said = []
+    if math.isfinite(sky.air_mag):
+        said.append(f"air {num(sky.air_mag, 1)} mag ({num(sky.air_cost_m, 0)} m)")
+    if math.isfinite(sky.bright_sky_mag):
+        bright = f"{num(sky.bright_sky_mag, 1)} mag over a natural zenith"
+        said.append(f"{bright} ({num(sky.bright_sky_cost_m, 0)} m)")
+    if math.isfinite(sky.cloud_share):
+        said.append(f"cloud {per_cent(sky.cloud_share)} ({num(sky.cloud_cost_m, 0)} m)")
+    return ", ".join(said) or "unknown, so nothing"
 
 
 def by_itself(plan: Plan, clock: WallClock, units: Units = METRIC) -> list[tuple[str, str]]:

@@ -8,8 +8,9 @@ from typing import Final, Literal
 from backbearing.base.errors import CameraError
 from backbearing.camera.photometry import Surface, surface_named
 
-SkyFrom = Literal["asked", "raster"]
-"""Where the sky's brightness comes from: the outing's number, or the raster of [scouting]."""
+SkyFrom = Literal["asked", "raster", "towns", "raster and towns"]
+"""Where the sky's brightness comes from: the outing's number, the raster or the towns of
+[scouting], or the raster's zenith spread over the sky by the towns."""
 
 OWN: Final = "as you say"
 """The source of a reflectance that the user gives."""

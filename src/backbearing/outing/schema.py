@@ -35,6 +35,7 @@ from backbearing.outing.field_types import (
     moon_accepted,
     one_or_more,
 )
+from backbearing.outing.light_request import SkyFrom
 from backbearing.outing.light_shapes import LightShape, TrackerShape
 from backbearing.outing.mark_shapes import ReadFromShape, SkylineMarkShape
 from backbearing.outing.marks_request import MOST_MARKS
@@ -232,6 +233,9 @@ class SessionShape(Section):
     alike_costs_m_per_deg: Weight = _PICTURE["alike_costs_m_per_deg"]
     stand_before_shows_costs_m: Weight = _PICTURE["stand_before_shows_costs_m"]
     light_moves_costs_m: Weight = _PICTURE["light_moves_costs_m"]
+    air_costs_m_per_mag: Weight = _PICTURE["air_costs_m_per_mag"]
+    bright_sky_costs_m_per_mag: Weight = _PICTURE["bright_sky_costs_m_per_mag"]
+    cloud_costs_m: Weight = _PICTURE["cloud_costs_m"]
     line_change_minutes: Minutes = _PICTURE["line_change_minutes"]
 
 
@@ -256,6 +260,9 @@ class ScoutingShape(Section):
     walk: Weight = _WEIGHTS["walk"]
     town_glow: Weight = _WEIGHTS["town_glow"]
     sky: Weight = _WEIGHTS["sky"]
+    air: Weight = _WEIGHTS["air"]
+    behind: Weight = _WEIGHTS["behind"]
+    cloud: Weight = _WEIGHTS["cloud"]
 
 
 class ExposureShape(Section):
@@ -263,7 +270,7 @@ class ExposureShape(Section):
 
     iso: Annotated[Number, Field(gt=0)] = _EXPOSURE["iso"]
     sky_mag_arcsec2: Annotated[Number, Field(ge=10, le=24)] = _EXPOSURE["sky_mag_arcsec2"]
-    brightness_from: Literal["asked", "raster"] = _EXPOSURE["brightness_from"]
+    brightness_from: SkyFrom = _EXPOSURE["brightness_from"]
     core_mag_arcsec2: Annotated[Number, Field(ge=10, le=24)] = _EXPOSURE["core_mag_arcsec2"]
     frames: Annotated[Count, Field(ge=1)] = _EXPOSURE["frames"]
     gain: Annotated[Number, Field(gt=0)] = _EXPOSURE["gain"]

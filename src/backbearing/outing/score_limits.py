@@ -22,5 +22,8 @@ BRIGHT_SKY_MAG: Final = 18.0
 DARK_SKY_MAG: Final = 22.0
 """A zenith as dark as this counts in full (a natural dark sky [Falchi2016]_)."""
 
+DIM_AIR_MAG: Final = 2.0
+"""A target that the air dims by this much more than overhead counts nothing."""
+
 LEAST_LEVEL_SHARE: Final = 0.1
 """No subject is asked for less of itself against the sky than this."""

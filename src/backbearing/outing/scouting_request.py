@@ -29,6 +29,8 @@ PART_WORDS: Final = {
     "walk": PartWords("walk", "walk"),
     "town_glow": PartWords("no town glow behind", "town glow"),
     "sky": PartWords("dark sky", "sky brightness"),
+    "air": PartWords("little air before the target", "air"),
+    "behind": PartWords("dark sky behind the target", "sky behind"),
 }
 PARTS: Final = tuple(PART_WORDS)
 """The parts of a score, in the order in which they are shown."""
@@ -63,6 +65,13 @@ class Weights:
         Glow of towns behind the target.
     sky : float
         Brightness of the site's sky.
+    air : float
+        How much the air dims the target at its best minute.
+    behind : float
+        Brightness of the sky behind the target then, from the towns.
+    cloud : float
+        Cloud in the line of sight then, where a ranking is put in order by a forecast; 0
+        multiplies the score with what the cloud leaves.
 
     Raises
     ------
@@ -86,6 +95,9 @@ class Weights:
     walk: float = 1.0
     town_glow: float = 1.0
     sky: float = 1.0
+    air: float = 0.0
+    behind: float = 0.0
+    cloud: float = 0.0
 
     def __post_init__(self) -> None:
         for name, value in asdict(self).items():
@@ -93,7 +105,7 @@ class Weights:
                 raise OutingError(
                     f"The weight {name} is {value}", hint="write 0 or a positive number", key=name
                 )
-        if not any(asdict(self).values()):
+        if not any(self.values()):
             raise OutingError(
                 "All weights are 0 and nothing can be ranked",
                 hint=f"give at least one of {', '.join(PARTS)} a positive number",

@@ -180,7 +180,7 @@ def scouting_of(found: Found, shape: Any) -> ScoutRequest:
         When all weights are zero.
     """
     asked = shape.model_dump()
-    weights = Weights(**{part: asked.pop(part) for part in PARTS})
+    weights = Weights(**{part: asked.pop(part) for part in (*PARTS, "cloud")})
     for name in SCOUTING_FILES:
         if asked[name] is not None:
             asked[name] = found("scouting", name, asked[name])

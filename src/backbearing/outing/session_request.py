@@ -66,6 +66,13 @@ class PictureRequest:
     light_moves_costs_m : float
         For each turn to which a light hidden behind the subject must be moved: no spot hides
         it both from this stand and from that of the turn before.
+    air_costs_m_per_mag : float
+        For each magnitude by which the air makes the target dimmer than overhead.
+    bright_sky_costs_m_per_mag : float
+        For each magnitude by which the sky behind the target is brighter than a natural zenith
+        of 22.0, Moon and twilight included.
+    cloud_costs_m : float
+        For a line of sight all in cloud by the outing's forecast, and in proportion for less.
     line_change_minutes : float
         From one lens's last frame to the next one's first while all keep to one line.
     """
@@ -78,6 +85,9 @@ class PictureRequest:
     alike_costs_m_per_deg: float = 0.0
     stand_before_shows_costs_m: float = 20.0
     light_moves_costs_m: float = 20.0
+    air_costs_m_per_mag: float = 0.0
+    bright_sky_costs_m_per_mag: float = 0.0
+    cloud_costs_m: float = 0.0
     line_change_minutes: float = 2.0
 
 

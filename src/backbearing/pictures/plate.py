@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import base64
 import io
+import math
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Final
 
@@ -30,8 +31,22 @@ if TYPE_CHECKING:
 TALLEST_SUBJECT_PX: Final = 420
 """The subject's size on the plate; smaller where a frame has it smaller: none is enlarged."""
 
-WIDEST_PX: Final = 4800
+WIDEST_PX: Final = 3600
 GAP_PX: Final = 12
+MOST_ABREAST: Final = 4
+"""More frames stand in several rows, so that letters stay legible."""
+
+
+def abreast(frames: int) -> int:
+    """How many of some frames stand side by side on the picture."""
+    rows = -(-frames // MOST_ABREAST)
+    return -(-frames // rows) if frames else 1
+
+
+def widest_frame_px(frames: int) -> int:
+    """How wide each of some frames may be on the picture, pixels."""
+    side_by_side = abreast(frames)
+    return (WIDEST_PX - GAP_PX) // side_by_side - GAP_PX
 
 
 @dataclass(frozen=True, slots=True)
@@ -79,9 +94,20 @@ class PlateColumn:
 
 
 def plate_columns(
-    frames: Sequence[PlateFrame], *, tall_px: int = TALLEST_SUBJECT_PX
+    frames: Sequence[PlateFrame],
+    *,
+    tall_px: int = TALLEST_SUBJECT_PX,
+    widest_px: float = math.inf,
 ) -> list[PlateColumn]:
     """Bring frames to one size of the subject and cut them to what all show.
+
+    Parameters
+    ----------
+    frames : sequence of PlateFrame
+    tall_px : int
+        The subject is no taller.
+    widest_px : float
+        No cut is wider; the subject becomes smaller for it.
 
     Raises
     ------
@@ -94,6 +120,9 @@ def plate_columns(
         raise NothingFoundError("No frame shows the subject, so there is no plate to make.")
     tall = min([tall_px, *(round(one.tall_px) for one in frames)])
     window = _window(frames, tall)
+    if window[0] + window[2] > widest_px:
+        tall = max(8, int(tall * widest_px / (window[0] + window[2])))
+        window = _window(frames, tall)
     columns = []
     for one in frames:
         scale = tall / one.tall_px
@@ -151,43 +180,42 @@ def _planned(one: PlateFrame, tall: int, window: tuple[int, int, int, int]) -> P
 
 
 def plate_picture(columns: Sequence[PlateColumn], *, title: str, notes: Sequence[str]) -> Pixels:
-    """Lay the columns side by side, as taken above, as planned below, with captions."""
-    from PIL import Image
+    """Lay the frames side by side, as taken above, as planned below, with captions.
 
+    More than `MOST_ABREAST` stand in several rows.
+    """
     wide, tall = columns[0].taken.size
-    letters = max(13.0, wide / 26.0)
-    head, caption = (
-        round(letters * 2.4),
-        round(letters * (2.0 + 1.4 * max(len(one.says) for one in columns))),
-    )
-    width = GAP_PX + len(columns) * (wide + GAP_PX)
-    foot = round(letters * 1.5) * (len(notes) + 1)
-    height = head + 2 * tall + caption + GAP_PX + foot
+    side_by_side = abreast(len(columns))
+    letters = max(13.0, wide / 28.0)
+    head = round(letters * 2.4)
+    caption = round(letters * (2.0 + 1.3 * max(len(one.says) for one in columns)))
+    step = 2 * tall + caption + round(letters)
+    width = GAP_PX + side_by_side * (wide + GAP_PX)
+    under = head + -(-len(columns) // side_by_side) * step
+    height = under + round(letters * 1.5 * (len(notes) + 0.6))
     marks: list[Mark] = [Words(GAP_PX, head * 0.7, title, VIEW.ink, letters * 1.2, bold=True)]
-    for i, one in enumerate(columns):
-        x = GAP_PX + i * (wide + GAP_PX)
-        y = head + tall
-        marks.append(Words(x, y + letters * 1.3, one.label, VIEW.ink, letters, bold=True))
-        for line, said in enumerate(one.says):
-            down = y + letters * (2.7 + 1.3 * line)
-            marks.append(Words(x, down, said, VIEW.soft, letters * 0.85))
+    corners = [
+        (GAP_PX + i % side_by_side * (wide + GAP_PX), head + i // side_by_side * step)
+        for i in range(len(columns))
+    ]
+    for (x, y), one in zip(corners, columns, strict=True):
+        down = y + tall + letters * 1.3
+        marks.append(Words(x, down, one.label, VIEW.ink, letters, bold=True))
+        for line, said in enumerate(one.says, 1):
+            marks.append(Words(x, down + letters * 1.3 * line, said, VIEW.soft, letters * 0.85))
     for i, note in enumerate(notes):
-        down = head + 2 * tall + caption + GAP_PX + letters * 1.5 * (i + 0.9)
-        marks.append(Words(GAP_PX, down, note, VIEW.soft, letters * 0.85))
+        marks.append(
+            Words(GAP_PX, under + letters * 1.5 * (i + 0.7), note, VIEW.soft, letters * 0.85)
+        )
     sheet = painted(Drawing(width, height, VIEW.paper, (), tuple(marks), title, " ".join(notes)))
-    for i, one in enumerate(columns):
-        x = GAP_PX + i * (wide + GAP_PX)
-        sheet.paste(one.taken, (x, head))
-        sheet.paste(one.planned, (x, head + tall + caption))
-    if sheet.width > WIDEST_PX:
-        shrink = WIDEST_PX / sheet.width
-        size = (round(sheet.width * shrink), round(sheet.height * shrink))
-        return sheet.resize(size, Image.Resampling.BOX)
+    for (x, y), one in zip(corners, columns, strict=True):
+        sheet.paste(one.taken, (x, y))
+        sheet.paste(one.planned, (x, y + tall + caption))
     return sheet
 
 
 def plate_page(columns: Sequence[PlateColumn], *, title: str, notes: Sequence[str]) -> str:
-    """The plate as one page: a slider from lens to lens, as taken or as planned."""
+    """The plate as one page: a slider from lens to lens, the plan beside; rows without scripts."""
     return filled_page(
         "pictures",
         "plate.html",
@@ -198,7 +226,7 @@ def plate_page(columns: Sequence[PlateColumn], *, title: str, notes: Sequence[st
         frames=[
             {
                 "label": one.label,
-                "says": "; ".join(one.says),
+                "says": list(one.says),
                 "taken": _data(one.taken),
                 "planned": _data(one.planned),
                 "width": one.taken.width,

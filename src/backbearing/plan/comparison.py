@@ -145,7 +145,7 @@ def _rule_words(shutter_s: float, trail_px: float) -> str:
 
 
 def sentences_of(one: LensPlan) -> tuple[str, ...]:
-    """Focus, light, air and panorama of a lens in words; nothing without a stand."""
+    """Focus, light, air, sky and panorama of a lens in words; nothing without a stand."""
     said = []
     if one.focus is not None:
         said.append(one.focus.sentence)
@@ -153,6 +153,8 @@ def sentences_of(one: LensPlan) -> tuple[str, ...]:
         said.append(one.light.sentence + _of_the_night(one, one.light.gain_minutes))
     if one.air is not None:
         said.append(one.air.sentence)
+    if one.behind is not None:
+        said.append(one.behind.sentence)
     if one.tracker is not None:
         said.append(one.tracker.tracker_sentence)
     if one.shutter is not None and one.shutter.panorama is not None:

@@ -87,8 +87,8 @@ class LampSpot:
 class SkyParts:
     """The sky behind the subject, candela a square metre: all of it, and its parts.
 
-    ``dark`` is natural light and that of towns together; ``twilight`` is NaN with the Sun above
-    -4 degrees.
+    ``dark`` is natural light and that of towns together, known within ``dark_sigma_mag``
+    magnitudes, one standard deviation; ``twilight`` is NaN with the Sun above -4 degrees.
     """
 
     sky_cd_m2: float
@@ -96,6 +96,7 @@ class SkyParts:
     milky_way_cd_m2: float
     moon_cd_m2: float
     twilight_cd_m2: float
+    dark_sigma_mag: float
 
 
 @dataclass(frozen=True, slots=True)

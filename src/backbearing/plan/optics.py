@@ -11,6 +11,7 @@ from backbearing.base.numbers import num
 if TYPE_CHECKING:
     from backbearing.camera.shutter_rules import ShutterRule
     from backbearing.outing.request import ExposureRequest
+    from backbearing.plan.behind import BehindFacts
     from backbearing.plan.lamp import AirFacts
     from backbearing.plan.tracker import TrackerFacts
 
@@ -198,6 +199,7 @@ class LensFigures:
     focus : FocusFacts or None
     light : LightFacts or None
     air : AirFacts or None
+    behind : BehindFacts or None
     tracker : TrackerFacts or None
         None without a stand, as every number but the first is then NaN.
     """
@@ -212,6 +214,7 @@ class LensFigures:
     focus: FocusFacts | None = None
     light: LightFacts | None = None
     air: AirFacts | None = None
+    behind: BehindFacts | None = None
     tracker: TrackerFacts | None = None
 
 

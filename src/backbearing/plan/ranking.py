@@ -102,7 +102,8 @@ class Ranking:
         failures. Columns are told in ``docs/scouting.md``.
     minutes : ndarray of uint16, shape (n, nights, lenses)
         Dark minutes with the target clear of the terrain from a feasible stand, the framing
-        held; rows as in the frame.
+        held; rows as in the frame. Shape (n, nights, 1), each night's by its best lens, where
+        a ranking was read back from parts.
     first_night : date
         Evening of the first night.
     nights : int

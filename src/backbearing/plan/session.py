@@ -23,7 +23,7 @@ if TYPE_CHECKING:
     from backbearing.plan.optics import TurnFigures
     from backbearing.plan.placing import Placing
     from backbearing.plan.stand import Limit, Moved, Stand
-    from backbearing.plan.turn_picture import OtherStart, SessionPrice, TurnPicture
+    from backbearing.plan.turn_picture import OtherStart, SessionPrice, TurnPicture, TurnSky
 
 
 @dataclass(frozen=True, slots=True)
@@ -249,6 +249,8 @@ class Shot:
         What it shows against what is wanted, and what that counted in the choice.
     other_starts : tuple of OtherStart
         What was not chosen, and what it would change.
+    sky : TurnSky or None
+        Air, brightness and cloud behind its target; None where the session weighs none of them.
 
     Notes
     -----
@@ -286,6 +288,7 @@ class Shot:
     moved: Moved | None = None
     picture: TurnPicture | None = None
     other_starts: tuple[OtherStart, ...] = ()
+    sky: TurnSky | None = None
 
 
 @dataclass(frozen=True, slots=True)

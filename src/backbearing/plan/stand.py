@@ -13,6 +13,7 @@ if TYPE_CHECKING:
     import datetime as dt
 
     from backbearing.camera.bodies_and_lenses import Lens
+    from backbearing.plan.behind import BehindFacts
     from backbearing.plan.compromise import Compromise
     from backbearing.plan.lamp import AirFacts
     from backbearing.plan.optics import FocusFacts, LensFigures, LightFacts, ShutterFacts
@@ -387,6 +388,7 @@ class LensPlan:
     focus: ClassVar[FieldOf[FocusFacts | None]] = FieldOf("figures")
     light: ClassVar[FieldOf[LightFacts | None]] = FieldOf("figures")
     air: ClassVar[FieldOf[AirFacts | None]] = FieldOf("figures")
+    behind: ClassVar[FieldOf[BehindFacts | None]] = FieldOf("figures")
     tracker: ClassVar[FieldOf[TrackerFacts | None]] = FieldOf("figures")
     compromises: tuple[Compromise, ...] = ()
     placing: Placing | None = None

@@ -60,6 +60,36 @@ class TurnPicture:
 
 
 @dataclass(frozen=True, slots=True)
+class TurnSky:
+    """The sky behind one turn's target, and what that counts where the session weighs it.
+
+    Attributes
+    ----------
+    air_mag : float
+        How much dimmer than overhead the air makes the target; NaN where it is not weighed.
+    bright_sky_mag : float
+        How much brighter the sky behind it is than a natural zenith of 22.0, Moon and twilight
+        included, the Milky Way's own light not; NaN where unknown or not weighed.
+    cloud_share : float
+        Cloud in the line of sight by the forecast, 0 to 1; NaN likewise.
+    air_cost_m, bright_sky_cost_m, cloud_cost_m : float
+        What each counts, metres of walking; what is unknown counts nothing.
+    """
+
+    air_mag: float
+    bright_sky_mag: float
+    cloud_share: float
+    air_cost_m: float
+    bright_sky_cost_m: float
+    cloud_cost_m: float
+
+    @property
+    def cost_m(self) -> float:
+        """All that this turn's sky counts, metres."""
+        return self.air_cost_m + self.bright_sky_cost_m + self.cloud_cost_m
+
+
+@dataclass(frozen=True, slots=True)
 class OtherStart:
     """Another start of a turn, with what it would change; changes are it less the chosen one.
 

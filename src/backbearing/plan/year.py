@@ -83,6 +83,25 @@ class YearLens:
         return self.longest[night] >= self.wanted_minutes > 0.0
 
 
+NightHours = tuple[tuple[int, float, float], ...]
+"""Stretches: the night's number, and from and to in hours of wall time after its evening's noon."""
+
+
+@dataclass(frozen=True, slots=True)
+class YearHours:
+    """A subject's year to draw.
+
+    Attributes
+    ----------
+    dark, moonless, good : tuple of (int, float, float)
+        The Sun as deep as asked; that with the Moon as asked; a good minute for any lens.
+    """
+
+    dark: NightHours = ()
+    moonless: NightHours = ()
+    good: NightHours = ()
+
+
 @dataclass(frozen=True, slots=True)
 class YearSubject:
     """One subject with its kit.
@@ -102,6 +121,7 @@ class YearSubject:
         For each night what it is to the subject.
     why_none : str
         A sentence where no night has a good minute for any lens.
+    hours : YearHours
     """
 
     name: str
@@ -113,6 +133,7 @@ class YearSubject:
     lenses: tuple[YearLens, ...]
     states: tuple[NightState, ...]
     why_none: str = ""
+    hours: YearHours = YearHours()
 
     def whole_kit_on(self, night: int) -> bool:
         """Whether every lens has its minutes on a night."""
@@ -176,6 +197,28 @@ class NightMoon:
     rise: str
     set: str
     lit: float
+
+    @property
+    def moon_words(self) -> str:
+        """What the Moon does, in order of time: "sets 16:33 EDT, rises 03:40 EDT"."""
+        if "all night" in self.rise:
+            return "up all night" if "above" in self.rise else "down all night"
+        times = {f"rises {self.rise}": self.rise, f"sets {self.set}": self.set}
+        there = {said: _after_noon(clock) for said, clock in times.items() if clock[:1].isdigit()}
+        return ", ".join(sorted(there, key=lambda said: there[said]))
+
+    @property
+    def dark_words(self) -> str:
+        """From when to when the Sun is as deep as asked, or that it always or never is."""
+        if "all night" in self.dusk:
+            return "never dark" if "above" in self.dusk else "dark all night"
+        return f"dark from {self.dusk} to {self.dawn}"
+
+
+def _after_noon(clock: str) -> int:
+    """Minutes from noon on of a wall time that begins with hours and minutes."""
+    hours, minutes = int(clock[:2]), int(clock[3:5])
+    return (60 * hours + minutes - 720) % 1440
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,7 +1,7 @@
 from .exif import FrameExif as FrameExif
 from .exif import read_exif as read_exif
+from .frame_error import FrameError as FrameError
 from .night import review_frames as review_frames
-from .picture import FrameError as FrameError
 from .picture import Picture as Picture
 from .prediction import Pointing as Pointing
 from .region import RegionTrails as RegionTrails

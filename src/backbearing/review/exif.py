@@ -15,12 +15,17 @@ from typing import TYPE_CHECKING, Any, Final
 from backbearing.base.input_files import checked_path
 from backbearing.review.exif_place import GpsFix, read_gps
 from backbearing.review.exif_values import number, positive, text
-from backbearing.review.picture import FrameError, damaged, open_picture
+from backbearing.review.frame_error import FrameError, damaged
+from backbearing.review.picture import open_picture
+from backbearing.review.raw_apart import raw_size
+from backbearing.review.raw_file import is_raw_file, raw_tags
 
 if TYPE_CHECKING:
     from pathlib import Path
 
     from PIL.Image import Image
+
+    _Tables = tuple[dict[int, Any], dict[int, Any], dict[int, Any]]
 
 _EXIF, _GPS = 0x8769, 0x8825
 _MODEL, _ORIENTATION = 0x0110, 0x0112
@@ -104,7 +109,7 @@ def read_exif(path: str | Path) -> FrameExif:
     Parameters
     ----------
     path : str or Path
-        JPEG, TIFF or another picture that can carry EXIF.
+        JPEG, TIFF or another picture that can carry EXIF, or a camera's raw file.
 
     Returns
     -------
@@ -113,7 +118,8 @@ def read_exif(path: str | Path) -> FrameExif:
     Raises
     ------
     FrameError
-        When the file is not there, no picture, a raw file, too large or damaged.
+        When the file is not there, no picture, too large or damaged, or a raw file where the
+        library rawpy is missing.
 
     Examples
     --------
@@ -127,17 +133,7 @@ def read_exif(path: str | Path) -> FrameExif:
     (600, 400, nan)
     """
     file = checked_path(path, FrameError)
-    with open_picture(file) as (picture, said):
-        try:
-            main, exif, gps = _tables(picture)
-        except (MemoryError, RecursionError):
-            raise
-        except Exception as problem:  # the parser raises whatever damage makes it raise
-            raise damaged(file, problem) from problem
-        size = picture.size
-        # TIFF files come turned upright already.
-        if picture.format != "TIFF" and main.get(_ORIENTATION) in (5, 6, 7, 8):
-            size = size[1], size[0]
+    size, (main, exif, gps), said = _of_raw(file) if is_raw_file(file) else _of_picture(file)
     notes = [f"Its EXIF is partly damaged: {text(one)}." for one in said]
     if not exif:
         notes.append("It carries no EXIF of the exposure; export it with its metadata kept.")
@@ -160,7 +156,28 @@ def read_exif(path: str | Path) -> FrameExif:
     )
 
 
-def _tables(picture: Image) -> tuple[dict[int, Any], dict[int, Any], dict[int, Any]]:
+def _of_raw(file: Path) -> tuple[tuple[int, int], _Tables, list[str]]:
+    size = raw_size(file)
+    tags = raw_tags(file)
+    return size, ({}, {}, {}) if tags is None else (tags.main, tags.exif, tags.gps), []
+
+
+def _of_picture(file: Path) -> tuple[tuple[int, int], _Tables, list[str]]:
+    with open_picture(file) as (picture, said):
+        try:
+            tables = _tables(picture)
+        except (MemoryError, RecursionError):
+            raise
+        except Exception as problem:  # the parser raises whatever damage makes it raise
+            raise damaged(file, problem) from problem
+        size = picture.size
+        # TIFF files come turned upright already.
+        if picture.format != "TIFF" and tables[0].get(_ORIENTATION) in (5, 6, 7, 8):
+            size = size[1], size[0]
+    return size, tables, said
+
+
+def _tables(picture: Image) -> _Tables:
     found = picture.getexif()
     return dict(found), dict(found.get_ifd(_EXIF)), dict(found.get_ifd(_GPS))
 

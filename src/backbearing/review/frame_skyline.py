@@ -10,6 +10,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from itertools import pairwise
 from typing import TYPE_CHECKING, Final, NamedTuple
 
 import numpy as np
@@ -20,7 +21,7 @@ from backbearing.review.seen_subject import DARKER
 if TYPE_CHECKING:
     from collections.abc import Callable
 
-    from numpy.typing import NDArray
+    from numpy.typing import ArrayLike, NDArray
 
     from backbearing.review.picture import Picture
     from backbearing.review.plate_solution import PlateSolution
@@ -148,7 +149,7 @@ def _followed(
                                   / optics.lens.focal_length_mm)) * 1.3 + 1.0  # fmt: skip
     step = max(4.0 * pixel, LEAST_STEP_DEG)
     count = int(min(half, 100.0) / step)
-    azimuth = solved.azimuth_deg + step * np.arange(-count, count + 1)
+    azimuth = solved.azimuth_deg + step * np.arange(-count, count + 1, dtype=np.float64)
     about = np.nan_to_num(np.asarray(expected_deg(wrap_360_deg(azimuth)), dtype=np.float64))
     over = about + np.linspace(-BELOW_DEG, ABOVE_DEG, 14)[:, None]
     inside = _inside(solved, *solved.place(np.broadcast_to(azimuth, over.shape), over)).any(axis=0)
@@ -216,9 +217,9 @@ def _edges(grid: _Grid, solved: PlateSolution) -> tuple[Floats, Floats, Flags]:
     return grid.lowest_deg + place * grid.step_deg, width, np.asarray(clear)
 
 
-def _rows_about(light: Floats, place: Floats, first: int, last: int) -> Floats:
+def _rows_about(light: Floats, place: ArrayLike, first: int, last: int) -> Floats:
     """Samples from ``first`` to ``last`` about a place of each azimuth; NaN beyond the ends."""
-    rows = np.nan_to_num(place).astype(int) + np.arange(first, last)[:, None]
+    rows = np.nan_to_num(np.asarray(place)).astype(int) + np.arange(first, last)[:, None]
     held = (rows >= 0) & (rows < light.shape[0])
     columns = np.broadcast_to(np.arange(light.shape[1]), rows.shape)
     return np.where(held, light[np.clip(rows, 0, light.shape[0] - 1), columns], np.nan)
@@ -280,7 +281,7 @@ def _things(altitude: Floats, clear: Flags, step_deg: float) -> Flags:
     jump = np.diff(high)
     steep = np.abs(jump) > STEEPEST * apart + 2.0 * FINEST_DEG
     ends = [0, *(np.flatnonzero(steep) + 1), len(known)]
-    for begin, end in zip(ends[:-1], ends[1:], strict=True):
+    for begin, end in pairwise(ends):
         part = slice(begin, end)
         wide = (known[end - 1] - known[begin]) * step_deg
         over_left = begin == 0 or jump[begin - 1] > 0.0
@@ -293,7 +294,11 @@ def _things(altitude: Floats, clear: Flags, step_deg: float) -> Flags:
 
 
 def _together(kept: Flags) -> Flags:
-    """Without azimuths that stand in runs of fewer than some."""
+    """Without azimuths that stand in runs of fewer than some, nor those beside a gap.
+
+    Beside a gap some of an azimuth's lines may lie in it already.
+    """
     from scipy import ndimage
 
-    return np.asarray(ndimage.binary_opening(kept, structure=np.ones(_FEWEST_TOGETHER)), dtype=bool)
+    runs = ndimage.binary_opening(kept, structure=np.ones(_FEWEST_TOGETHER))
+    return np.asarray(ndimage.binary_erosion(runs, structure=np.ones(3), border_value=1))

@@ -212,14 +212,14 @@ def clock_sentence(adjusted: Adjusted | None, within_m: float | None) -> str:
             f"{num(sigma, 0)} s)."
         )
     way = "ahead" if ahead >= 0.0 else "behind"
-    doubt = num(sigma, 0 if sigma >= 10.0 else 1)
-    if not wrong:
-        return f"The camera's clock was right within {doubt} s, by the stands and the stars."
     said = (
         f"By the stands and the stars the camera's clock was "
-        f"{num(abs(ahead), 0 if abs(ahead) >= 100.0 else 1)} s {way}, give or take {doubt} s; all "
-        "directions are put right by it."
+        f"{num(abs(ahead), 0 if abs(ahead) >= 100.0 else 1)} s {way}, give or take "
+        f"{num(sigma, 0 if sigma >= 10.0 else 1)} s"
     )
+    if not wrong:
+        return f"{said}: no more than the doubt."
+    said += "; all directions are put right by it."
     if abs(ahead) >= AGAIN_S:
         said += f" Review again with --clock-ahead {num(ahead, 0)}, and look at the zone."
     return said

@@ -61,8 +61,9 @@ NOTES: Final = (
     ),
     (
         "Measured lengths have the stars' own width taken off. A picture's contrast curve, "
-        "sharpening and noise reduction change them by some tenths of a pixel; coma and a lens "
-        "off its axis cannot be told from shake by one frame."
+        "sharpening and noise reduction change them by some tenths of a pixel; what a lens adds "
+        "evenly towards all corners is taken off, a lens off its axis cannot be told from shake by "
+        "one frame."
     ),
     (
         "A camera's clock shows whole seconds and whatever it was set to; a receiver's position "

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import warnings
 from contextlib import contextmanager
 from dataclasses import dataclass
@@ -10,8 +11,10 @@ from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
 
-from backbearing.base.errors import BackbearingError
 from backbearing.base.input_files import check_readable, is_missing
+from backbearing.review.frame_error import FrameError, damaged
+from backbearing.review.raw_apart import decode_raw
+from backbearing.review.raw_file import head_of, is_heic, is_raw_file
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -33,24 +36,8 @@ FORMATS: Final = ("JPEG", "MPO", "TIFF", "PNG", "WEBP", "AVIF", "JPEG2000", "BMP
 CLIPPED_SHARE: Final = 0.97
 """Share of the largest value from which a pixel may be clipped."""
 
-_COLOUR_FILTERS: Final = 32803
-_SUBFILE, _PHOTOMETRIC, _RAW_VERSION = 254, 262, 50706
 # Weights of linear red, green and blue in luminance [IEC61966-2-1].
 _LUMINANCE: Final = np.array([0.2126, 0.7152, 0.0722], dtype=np.float32)
-
-
-class FrameError(BackbearingError):
-    """A picture that cannot be read or measured, with its name.
-
-    Examples
-    --------
-    >>> from backbearing.review import FrameError, read_exif
-    >>> try:
-    ...     read_exif("no_such_frame.jpg")
-    ... except FrameError as problem:
-    ...     print(problem)
-    There is no frame no_such_frame.jpg in .; check the name.
-    """
 
 
 def srgb_to_light(value: NDArray[np.floating[Any]]) -> NDArray[np.floating[Any]]:
@@ -64,10 +51,15 @@ def srgb_to_light(value: NDArray[np.floating[Any]]) -> NDArray[np.floating[Any]]
 
 def light_to_srgb(light: NDArray[np.floating[Any]]) -> NDArray[np.uint8]:
     """Put linear light under the sRGB curve: 0 to 1 to stored values 0 to 255 [IEC61966-2-1]_."""
+    return np.asarray((_under_curve(light) * 255.0 + 0.5).astype(np.uint8))
+
+
+def _under_curve(light: NDArray[np.floating[Any]]) -> NDArray[np.floating[Any]]:
     light = np.clip(light, 0.0, 1.0)
     low = light <= 0.0031308
-    curve = np.where(low, 12.92 * light, 1.055 * np.maximum(light, 1e-6) ** (1 / 2.4) - 0.055)
-    return np.asarray((curve * 255.0 + 0.5).astype(np.uint8))
+    return np.asarray(
+        np.where(low, 12.92 * light, 1.055 * np.maximum(light, 1e-6) ** (1 / 2.4) - 0.055)
+    )
 
 
 @cache
@@ -87,7 +79,7 @@ def open_picture(path: Path) -> Iterator[tuple[Image, list[str]]]:
     Raises
     ------
     FrameError
-        When it is not there, no picture, a raw file, or too large.
+        When it is not there, no picture, or too large.
     """
     from PIL import Image, UnidentifiedImageError
 
@@ -123,24 +115,15 @@ def _check(path: Path, picture: Image) -> None:
     width, height = picture.size
     if width * height > MOST_PIXELS:
         raise _too_large(path, picture.size)
-    if picture.format == "TIFF" and _is_raw(picture):
-        raise _not_a_picture(path)
-
-
-def _is_raw(picture: Image) -> bool:
-    """Tell a raw file, which poses as TIFF and shows only a small preview.
-
-    Tags of TIFF 6.0 and its extension for electronic photography [ISO12234-2]_.
-    """
-    tags = getattr(picture, "tag_v2", {})
-    return bool(
-        tags.get(_PHOTOMETRIC) == _COLOUR_FILTERS
-        or _RAW_VERSION in tags
-        or tags.get(_SUBFILE, 0) == 1
-    )
 
 
 def _not_a_picture(path: Path) -> FrameError:
+    if is_heic(head_of(path)):
+        return FrameError(
+            f"{path.name} is a HEIC picture, which is not read here; export it as a full-size "
+            "JPEG with its EXIF, not cropped.",
+            file=str(path),
+        )
     return FrameError(
         f"{path.name} is no picture that can be read here; export a camera's raw file as a "
         "full-size JPEG or TIFF with its EXIF, not cropped.",
@@ -153,15 +136,6 @@ def _too_large(path: Path, size: tuple[int, int] | None) -> FrameError:
     return FrameError(
         f"{path.name} has {shown} and was not decoded; {MOST_PIXELS // 1_000_000} million is the "
         "limit: name a single frame, not a stitched or enlarged one.",
-        file=str(path),
-    )
-
-
-def damaged(path: Path, problem: Exception) -> FrameError:
-    """Build the error for a picture that breaks off or is damaged."""
-    return FrameError(
-        f"{path.name} is damaged or breaks off ({type(problem).__name__}); copy it from the card "
-        "again, or export it again.",
         file=str(path),
     )
 
@@ -203,10 +177,13 @@ class Picture:
         Raises
         ------
         FrameError
-            As `open_picture`, and for one that is damaged.
+            As `open_picture`, and for one that is damaged, or a raw file without rawpy.
         """
         from PIL import ImageOps
 
+        if is_raw_file(path):
+            light = decode_raw(path, MOST_PIXELS)
+            return cls(path.name, light.shape[1], light.shape[0], light, "linear")
         with open_picture(path) as (picture, _):
             try:
                 picture.load()
@@ -231,10 +208,13 @@ class Picture:
             light, most = _light_table()[part], 255
         else:
             light, most = part.astype(np.float32), 1
-        clipped = np.asarray(part >= CLIPPED_SHARE * most)
+        # In the values' own kind: floats for eight bits would take eight times the memory.
+        clipped = part >= part.dtype.type(math.ceil(CLIPPED_SHARE * most) if most > 1
+                                          else CLIPPED_SHARE)  # fmt: skip
         if part.ndim == 3:
-            return np.ascontiguousarray(light @ _LUMINANCE), np.asarray(clipped.any(axis=2))
-        return np.ascontiguousarray(light), clipped
+            light = light @ _LUMINANCE
+            clipped = clipped[..., 0] | clipped[..., 1] | clipped[..., 2]
+        return np.ascontiguousarray(light), np.asarray(clipped)
 
     def light_at(self, rows: NDArray[np.int64], columns: NDArray[np.int64]) -> Floats:
         """Light of single pixels, linear, shape (n,)."""
@@ -243,14 +223,16 @@ class Picture:
         return np.asarray(light @ _LUMINANCE if part.ndim == 2 else light)
 
     def blocks(self, side_px: int) -> Floats:
-        """Means of blocks of stored values, each 0 to 1, shape (rows, columns) of blocks."""
+        """Means of blocks as under the sRGB curve, each 0 to 1, shape (rows, columns) of blocks."""
         rows, columns = self.height_px // side_px, self.width_px // side_px
         part = self.stored[: rows * side_px, : columns * side_px]
         green = part[..., 1] if part.ndim == 3 else part
         # Every second pixel will do for a mean, in a quarter of the time.
         few = green[::2, ::2].reshape(rows, side_px // 2, columns, side_px // 2)
         mean = few.mean(axis=(1, 3), dtype=np.float32)
-        return np.asarray(mean / (255.0 if part.dtype == np.uint8 else 1.0), dtype=np.float32)
+        if part.dtype == np.uint8:
+            return np.asarray(mean / 255.0, dtype=np.float32)
+        return np.asarray(_under_curve(mean), dtype=np.float32)
 
 
 def _values(picture: Image) -> tuple[NDArray[Any], str]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from itertools import pairwise
 from typing import TYPE_CHECKING, Final, NamedTuple
 
 import numpy as np
@@ -145,10 +146,7 @@ def _runs_of_corners(azimuth: Floats, altitude: Floats, sigma: Floats) -> list[l
     ends = [0, *(np.flatnonzero(apart > 1.6 * usual) + 1).tolist(), len(azimuth)]
     along = np.concatenate([[0.0], np.cumsum(apart)])
     slack = np.maximum(STRAIGHT_DEG, sigma)
-    return [
-        _corners(along, altitude, slack, begin, end - 1)
-        for begin, end in zip(ends[:-1], ends[1:], strict=True)
-    ]
+    return [_corners(along, altitude, slack, begin, end - 1) for begin, end in pairwise(ends)]
 
 
 def _corners(along: Floats, high: Floats, slack: Floats, begin: int, end: int) -> list[int]:

@@ -52,12 +52,24 @@ def turned_by_clock(
     return azimuth_altitude_of(*(seen * np.cos(turn) + across * np.sin(turn) + pole * along))
 
 
+class _Before(NamedTuple):
+    """What was known of subject and clock before any frame; metres, seconds."""
+
+    height_m: float
+    height_sigma_m: float
+    width_m: float
+    width_sigma_m: float
+    clock_s: float
+
+
 class _Known(NamedTuple):
     """What the sightings hold as arrays (n,), and what was known beforehand; metres, radians."""
 
     azimuth_deg: Floats
+    side_deg: Floats
     top_deg: Floats
     sigma: Floats
+    aside_sigma: Floats
     wide: Floats
     wide_sigma: Floats
     planned_deg: Floats
@@ -67,15 +79,14 @@ class _Known(NamedTuple):
     lat_deg: Floats
     aside_m: Floats
     fix: Floats
-    size: tuple[float, float, float, float]
-    clock_s: float
+    before: _Before
 
     def turned(self, ahead_s: float) -> tuple[Floats, Floats]:
         """How far the subject stood clockwise of the plan, and its top; radians."""
-        azimuth, top = turned_by_clock(
-            self.azimuth_deg, self.top_deg, lat_deg=np.nan_to_num(self.lat_deg),
-            ahead_s=np.where(np.isfinite(self.lat_deg), ahead_s, 0.0),
-        )  # fmt: skip
+        ahead = np.where(np.isfinite(self.lat_deg), ahead_s, 0.0)
+        lat = np.nan_to_num(self.lat_deg)
+        azimuth, _ = turned_by_clock(self.azimuth_deg, self.side_deg, lat_deg=lat, ahead_s=ahead)
+        _, top = turned_by_clock(self.azimuth_deg, self.top_deg, lat_deg=lat, ahead_s=ahead)
         return np.radians(wrap_180_deg(azimuth - self.planned_deg)), np.radians(top)
 
     def off(self, p: Floats) -> Floats:
@@ -83,19 +94,23 @@ class _Known(NamedTuple):
         count = len(self.planned_m)
         high, across, ahead = p[:3]
         away, step = np.maximum(p[3 : 3 + count], 0.1), p[3 + count :]
-        turn, top = self.turned(ahead * self.clock_s)
+        turn, top = self.turned(ahead * self.before.clock_s)
         left, back = away * np.sin(turn), away * np.cos(turn) - self.planned_m
-        height, height_sigma, width, width_sigma = self.size
+        was = self.before
         fix_back, fix_left, fix_sigma = self.fix
         fixed, near = np.isfinite(fix_sigma), np.isfinite(self.aside_m)
-        worth = np.hypot(fix_sigma, away * self.sigma)
+        worth = np.hypot(fix_sigma, away * self.aside_sigma)
         parts = [
-            [(high - height) / height_sigma, (across - width) / width_sigma, ahead],
+            [
+                (high - was.height_m) / was.height_sigma_m,
+                (across - was.width_m) / was.width_sigma_m,
+                ahead,
+            ],
             back / self.near_m,
             step / STEP_M,
             (np.arctan2(high - self.eye_m - step, away) - top) / self.sigma,
             (2.0 * np.arctan2(across / 2.0, away) - self.wide) / self.wide_sigma,
-            (left / np.hypot(self.aside_m, away * self.sigma))[near],
+            (left / np.hypot(self.aside_m, away * self.aside_sigma))[near],
             ((left - fix_left) / worth)[fixed],
             ((back - fix_back) / worth)[fixed],
         ]
@@ -138,7 +153,8 @@ def adjust(
     broad = width_m if math.isfinite(width_m) else height_m / 2.0
     vague = (width_sigma_m or HEIGHT_SHARE * broad) if math.isfinite(width_m) else 10.0 * broad
     elsewhere = np.array([_is_elsewhere(one) for one in sightings])
-    known = _known(sightings, elsewhere, (height_m, doubt, broad, vague), clock_sigma_s)
+    before = _Before(height_m, doubt, broad, vague, clock_sigma_s)
+    known = _known(sightings, elsewhere, before)
     count = len(sightings)
     start = np.concatenate([[height_m, broad, 0.0], _first_m(known, elsewhere), np.zeros(count)])
     done = least_squares(known.off, start, x_scale="jac")
@@ -171,8 +187,7 @@ def _is_elsewhere(one: Sighting) -> bool:
 def _known(
     sightings: Sequence[Sighting],
     elsewhere: NDArray[np.bool_],
-    size: tuple[float, float, float, float],
-    clock_sigma_s: float,
+    before: _Before,
 ) -> _Known:
     def column(name: str) -> Floats:
         return np.array([getattr(one, name) for one in sightings], dtype=np.float64)
@@ -180,8 +195,10 @@ def _known(
     fixes = [one.fix if one.fix.known else (math.nan,) * 3 for one in sightings]
     return _Known(
         azimuth_deg=column("azimuth_deg"),
+        side_deg=_or(column("side_deg"), column("top_deg")),
         top_deg=column("top_deg"),
         sigma=np.radians(column("top_sigma_deg")),
+        aside_sigma=np.radians(_or(column("azimuth_sigma_deg"), column("top_sigma_deg"))),
         wide=np.radians(column("width_deg")),
         wide_sigma=np.radians(column("width_sigma_deg")),
         planned_deg=column("planned_azimuth_deg"),
@@ -191,9 +208,12 @@ def _known(
         lat_deg=column("lat"),
         aside_m=column("aside_sigma_m"),
         fix=np.array(fixes, dtype=np.float64).T,
-        size=size,
-        clock_s=clock_sigma_s,
+        before=before,
     )
+
+
+def _or(values: Floats, others: Floats) -> Floats:
+    return np.where(np.isfinite(values), values, others)
 
 
 def _first_m(known: _Known, elsewhere: NDArray[np.bool_]) -> Floats:
@@ -207,13 +227,13 @@ def _stood(known: _Known, p: Floats, spread: Floats, i: int, elsewhere: bool) ->
     """One frame's place, with what the doubts of distance and clock do to it."""
     count = len(known.planned_m)
     away, ahead = float(p[3 + i]), float(p[2])
-    turn = float(known.turned(ahead * known.clock_s)[0][i])
+    turn = float(known.turned(ahead * known.before.clock_s)[0][i])
     # A subject seen farther clockwise is seen from farther left.
-    rate = float(known.turned((ahead + 1e-3) * known.clock_s)[0][i] - turn) / 1e-3
+    rate = float(known.turned((ahead + 1e-3) * known.before.clock_s)[0][i] - turn) / 1e-3
     pair = spread[np.ix_([3 + i, 2], [3 + i, 2])]
     left = np.array([math.sin(turn), away * math.cos(turn) * rate])
     farther = np.array([math.cos(turn), -away * math.sin(turn) * rate])
-    sighted = float(away * known.sigma[i])
+    sighted = float(away * known.aside_sigma[i])
     return Stood(
         distance_m=away,
         distance_sigma_m=math.sqrt(float(pair[0, 0])),

@@ -58,12 +58,9 @@ def list_stars(
         When the optional library sep is missing, or the picture is too busy.
     """
     step = max(1, math.ceil(picture.width_px / WIDEST_PX))
-    light = _light(picture, step)
-    blocks = spoiled_blocks(picture)
-    rows = np.minimum(np.arange(light.shape[0]) * step // BLOCK_PX, blocks.shape[0] - 1)
-    columns = np.minimum(np.arange(light.shape[1]) * step // BLOCK_PX, blocks.shape[1] - 1)
-    masked = np.asarray(blocks[np.ix_(rows, columns)])
-    found = find_sources(light, masked, rounding(picture, pixels=step**2))
+    light = light_in_blocks(picture, step)
+    spoiled = spoiled_in_blocks(picture, step, light.shape)
+    found = find_sources(light, spoiled, rounding(picture, pixels=step**2))
     column = found["x"] * step + (step - 1) / 2.0
     row = found["y"] * step + (step - 1) / 2.0
     a, b = found["a"] * step, found["b"] * step
@@ -78,7 +75,15 @@ def list_stars(
     )
 
 
-def _light(picture: Picture, step: int) -> NDArray[np.float32]:
+def spoiled_in_blocks(picture: Picture, step: int, shape: tuple[int, ...]) -> Flags:
+    """Pixels of a picture taken together in blocks that lie on a dark or bright edge."""
+    blocks = spoiled_blocks(picture)
+    rows = np.minimum(np.arange(shape[0]) * step // BLOCK_PX, blocks.shape[0] - 1)
+    columns = np.minimum(np.arange(shape[1]) * step // BLOCK_PX, blocks.shape[1] - 1)
+    return np.asarray(blocks[np.ix_(rows, columns)])
+
+
+def light_in_blocks(picture: Picture, step: int) -> NDArray[np.float32]:
     """Linear light, blocks of step by step pixels taken together, strip by strip."""
     rows, columns = picture.height_px // step, picture.width_px // step
     light = np.empty((rows, columns), dtype=np.float32)

@@ -191,6 +191,10 @@ class StarLook:
             lat=stand.lat,
             aside_sigma_m=math.inf if self.within_m is None else self.within_m,
             fix=self._fix(frame),
+            side_deg=float(altitude[1:].mean()),
+            azimuth_sigma_deg=math.hypot(
+                seen.side_sigma_px * pixel / math.sqrt(2.0), solved.sigma_deg
+            ),
         )
 
     def _fix(self, frame: FrameReview) -> Fix:
@@ -218,35 +222,32 @@ def planned_box(
     plan: Plan, stand: Stand, *, camera_frame: Frame, solved: PlateSolution
 ) -> tuple[Box, float]:
     """Where the planned subject falls in a solved frame, and the lens's height over its base."""
-    _, base = camera_frame.direction(0.5, stand.base_margin)
-    base_deg = float(base)
-    top_deg = stand.target_altitude_deg - stand.above_top_deg
-    half = _half_deg(plan, stand)
-    at = stand.bearing_deg
-    columns, rows = solved.place(
-        np.array([at, at, at - half, at + half]),
-        np.array([top_deg, base_deg, top_deg, top_deg]),
-    )
-    box = Box(
-        column=float(columns[1]),
-        top_row=float(rows[0]),
-        base_row=float(rows[1]),
-        width=float(abs(columns[3] - columns[2])),
-    )
-    return box, -stand.distance_m * math.tan(math.radians(base_deg))
+    azimuth, altitude = _corners(plan, stand, camera_frame)
+    box = _box(*solved.place(azimuth, altitude))
+    return box, -stand.distance_m * math.tan(math.radians(float(altitude[0])))
 
 
 def framed_box(plan: Plan, lens: LensPlan, picture: Picture) -> Box:
     """Where the subject falls in a picture that was framed as planned."""
     stand = lens.stand
     assert stand is not None  # noqa: S101  # asked only of lenses with a stand
-    tall = stand.share * picture.height_px
-    base = (1.0 - stand.base_margin) * picture.height_px
     aimed = Frame(plan.camera, lens.lens, stand.pitch_deg, stand.bearing_deg)
-    half = _half_deg(plan, stand)
-    sides, _ = aimed.place(
-        np.array([stand.bearing_deg - half, stand.bearing_deg + half]),
-        np.full(2, stand.target_altitude_deg - stand.above_top_deg),
+    x, y = aimed.place(*_corners(plan, stand, aimed))
+    return _box(
+        np.asarray(x) * picture.width_px - 0.5, (1.0 - np.asarray(y)) * picture.height_px - 0.5
     )
-    width = float(abs(sides[1] - sides[0])) * picture.width_px
-    return Box((picture.width_px - 1) / 2.0, base - tall, base, width)
+
+
+def _corners(plan: Plan, stand: Stand, aimed: Frame) -> tuple[Floats, Floats]:
+    """Directions of the planned subject's base and of its outline's corners."""
+    base_deg = float(aimed.direction(0.5, stand.base_margin)[1])
+    base_up = stand.distance_m * math.tan(math.radians(base_deg))
+    across, up = np.array([(0.0, 0.0), *plan.subject.shape.hull()]).T
+    azimuth = stand.bearing_deg + np.degrees(np.arctan2(across, stand.distance_m))
+    return azimuth, np.degrees(np.arctan2(base_up + up, stand.distance_m))
+
+
+def _box(column: Floats, row: Floats) -> Box:
+    """About some places in a frame, the base's first."""
+    left, right = float(column.min()), float(column.max())
+    return Box((left + right) / 2.0, float(row.min()), float(row[0]), right - left)

@@ -32,11 +32,18 @@ DETECT_SIGMA: Final = 6.0
 MOST_HALF_PX: Final = 60
 """Half the side of the largest cut-out; longer trails are not measured."""
 
+LEAST_NOISE_SHARE: Final = 0.5
+"""Of a window's largest noise: what any of its pixels is taken to have (tried on rendered land)."""
+
 WHERE: Final = (
     ("upper left", "upper middle", "upper right"),
     ("middle left", "centre", "middle right"),
     ("lower left", "lower middle", "lower right"),
 )
+
+
+class TooBusyError(BackbearingError):
+    """A part of a picture with more bright detail than stars can be told from."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -130,7 +137,7 @@ def cut_stars(
     Raises
     ------
     BackbearingError
-        When the optional library is missing.
+        When the optional library is missing, or the window is too busy.
     """
     light, clipped = picture.window(window.rows, window.columns)
     if min(light.shape) < 3 * BLOCK_PX:
@@ -209,12 +216,14 @@ def _detect(light: NDArray[np.float32], mask: Flags, floor: Rounding) -> tuple[A
     """Background taken off, noise of each pixel, and sep's list of what stands out."""
     sep = _sep()
     background = sep.Background(light, mask=mask, bw=64, bh=64, fw=3, fh=3)
-    # At the edge of black land the background's spline swings below all that is there.
+    # At the edge of black land the background's spline swings below all that is there, and the
+    # land's own noise is little: stars stand in the sky, whose noise is more.
     darkest = float(np.percentile(light[::4, ::4], 1.0))
     level = np.maximum(background.back(), darkest)
     over, noise = light - level, background.rms()
     least = np.interp(level, floor.light, floor.sigma).astype(np.float32)
-    noise = np.maximum(noise, np.maximum(least, float(np.median(noise)) * 0.2))
+    most = float(np.percentile(noise[::4, ::4], 90.0))
+    noise = np.maximum(noise, np.maximum(least, most * LEAST_NOISE_SHARE))
     # More than an eighth of a window's pixels standing out is no sky of stars.
     sep.set_extract_pixstack(max(10_000, light.size // 8))
     try:
@@ -222,7 +231,7 @@ def _detect(light: NDArray[np.float32], mask: Flags, floor: Rounding) -> tuple[A
             over, DETECT_SIGMA, err=noise, mask=mask, minarea=5, deblend_cont=1.0, clean=False
         )
     except Exception as problem:  # sep raises a bare Exception when its lists are full
-        raise BackbearingError(
+        raise TooBusyError(
             "The frame has more bright detail than stars can be told from",
             hint="name a frame of the night sky that is not overexposed",
         ) from problem

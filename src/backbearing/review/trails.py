@@ -8,9 +8,17 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
-from backbearing.base.errors import BackbearingError
+from backbearing.review.lens_shape import LensShape, lens_shape
 from backbearing.review.region import RegionTrails, summarise
-from backbearing.review.stars import MOST_HALF_PX, cut_stars, no_cuts, spoiled_blocks, windows
+from backbearing.review.stars import (
+    MOST_HALF_PX,
+    TooBusyError,
+    cut_stars,
+    no_cuts,
+    spoiled_blocks,
+    windows,
+)
+from backbearing.review.streaks import Streak, find_streaks
 from backbearing.review.sweep_fit import Sweeps, fit_sweeps
 
 if TYPE_CHECKING:
@@ -42,6 +50,12 @@ class MeasuredTrails:
         Stars cut out, before those that fit badly were dropped.
     curve : str
         Tone curve undone before measuring.
+    radial_px, radial_sigma_px : float
+        How far the lens itself draws stars out at the corner, and its standard error: above
+        zero away from the middle, below zero around it; 0 where none shows, NaN without a
+        prediction or with too few stars outside. It is taken off all lengths above.
+    streaks : tuple of Streak
+        Straight streaks of aeroplanes and satellites, the longest first.
 
     Examples
     --------
@@ -66,6 +80,9 @@ class MeasuredTrails:
     regions: tuple[RegionTrails, ...]
     found: int
     curve: str
+    radial_px: float = math.nan
+    radial_sigma_px: float = math.nan
+    streaks: tuple[Streak, ...] = ()
 
     def region(self, where: str) -> RegionTrails:
         """Return one region by its name."""
@@ -83,6 +100,9 @@ class _Stars:
 
     def kept(self, which: Flags) -> _Stars:
         return _Stars(self.x[which], self.y[which], self.q[which], self.sigma[which])
+
+    def less(self, q: NDArray[np.complex128]) -> _Stars:
+        return _Stars(self.x, self.y, self.q - q, self.sigma)
 
 
 def measure_trails(
@@ -133,30 +153,77 @@ def measure_trails(
     >>> f"{whole.length_px:.0f} pixels long"
     '6 pixels long'
     """
+    parts, found = _all_stars(picture, pointing, sky)
+    joined = _joined([stars for _, stars in parts])
+    shape = _lens_shape(joined, pointing, picture)
+    begin, regions = 0, []
+    for where, stars in parts:
+        end = begin + len(stars.x)
+        own = stars.less(shape.along_px2[begin:end])
+        regions.append(summarise(where, *_parts(own), pointing))
+        begin = end
+    whole = summarise("whole frame", *_parts(joined.less(shape.along_px2)), pointing)
+    return MeasuredTrails(
+        whole=whole,
+        regions=tuple(regions),
+        found=found,
+        curve=picture.curve,
+        radial_px=shape.radial_px,
+        radial_sigma_px=shape.sigma_px,
+        streaks=_streaks(picture, whole),
+    )
+
+
+def _all_stars(
+    picture: Picture, pointing: Pointing | None, sky: Callable[[Floats, Floats], Flags] | None
+) -> tuple[list[tuple[str, _Stars]], int]:
+    """The stars of each window that fitted, and how many were cut out."""
     spoiled = spoiled_blocks(picture)
-    regions, all_stars, found = [], [], 0
-    too_busy: BackbearingError | None = None
+    parts: list[tuple[str, _Stars]] = []
+    busy: list[TooBusyError] = []
+    found = 0
     for window in windows(picture.width_px, picture.height_px):
         expected = math.nan
         if pointing is not None:
             expected = _expected(pointing, picture, window.rows, window.columns)
         try:
             cuts = cut_stars(picture, window, spoiled, expected_px=expected, sky=sky)
-        except BackbearingError as problem:
-            too_busy, cuts = problem, no_cuts(window)
+        except TooBusyError as problem:
+            # A lit wall or foam in one part spoils no other.
+            busy.append(problem)
+            cuts = no_cuts(window)
         found += len(cuts.x)
-        stars = _fitted(cuts)
-        all_stars.append(stars)
-        regions.append(summarise(window.where, *_parts(stars), pointing))
-    if too_busy is not None and found == 0:
-        raise too_busy
-    whole = _joined(all_stars)
-    return MeasuredTrails(
-        whole=summarise("whole frame", *_parts(whole), pointing),
-        regions=tuple(regions),
-        found=found,
-        curve=picture.curve,
+        parts.append((window.where, _fitted(cuts)))
+    if busy and found == 0:
+        raise busy[0]
+    return parts, found
+
+
+def _lens_shape(stars: _Stars, pointing: Pointing | None, picture: Picture) -> LensShape:
+    none = np.zeros(len(stars.x), dtype=np.complex128)
+    if pointing is None or len(stars.x) == 0:
+        return LensShape(math.nan, math.nan, none)
+    length, angle = pointing.trails(stars.x, stars.y)
+    predicted = np.asarray(length**2 * np.exp(2j * np.radians(angle)), dtype=np.complex128)
+    known = np.isfinite(predicted) & np.isfinite(stars.q)
+    shape = lens_shape(
+        stars.x[known],
+        stars.y[known],
+        stars.q[known] - predicted[known],
+        predicted[known],
+        width_px=picture.width_px,
+        height_px=picture.height_px,
     )
+    none[known] = shape.along_px2
+    return shape._replace(along_px2=none)
+
+
+def _streaks(picture: Picture, whole: RegionTrails) -> tuple[Streak, ...]:
+    lengths = (whole.length_px, whole.predicted_length_px)
+    try:
+        return find_streaks(picture, trail_px=max((v for v in lengths if v > 0.0), default=0.0))
+    except TooBusyError:
+        return ()
 
 
 def _parts(stars: _Stars) -> tuple[Floats, Floats, NDArray[np.complex128], Floats]:

@@ -72,6 +72,10 @@ class Sighting(NamedTuple):
         How well the stand is known sideways; infinite where it is not.
     fix : Fix
         Where a receiver put it.
+    side_deg : float
+        Altitude of the sides that the azimuth was read from; NaN takes the top's.
+    azimuth_sigma_deg : float
+        One standard deviation of the azimuth; NaN takes the top's.
     """
 
     azimuth_deg: float
@@ -86,6 +90,8 @@ class Sighting(NamedTuple):
     lat: float = math.nan
     aside_sigma_m: float = math.inf
     fix: Fix = Fix()
+    side_deg: float = math.nan
+    azimuth_sigma_deg: float = math.nan
 
 
 @dataclass(frozen=True, slots=True)

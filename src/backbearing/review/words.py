@@ -13,10 +13,12 @@ from typing import TYPE_CHECKING, Final
 import numpy as np
 
 from backbearing.base.numbers import counted, num
+from backbearing.review.stars import WHERE
 
 if TYPE_CHECKING:
     from backbearing.review.region import RegionTrails
     from backbearing.review.report import Verdict
+    from backbearing.review.streaks import Streak
     from backbearing.review.trails import MeasuredTrails
 
 LENGTH_SLACK: Final = 0.12
@@ -28,6 +30,10 @@ SIDEWAYS_SLACK_PX: Final = 0.4
 WIDE_STAR_PX: Final = 5.0
 """Stars wider than this (full width at half maximum) are called soft."""
 
+SOFT_OUT_OF_ROUND: Final = 0.05
+"""By so much wider one way than the other a soft star's own image may be (a lens's barrel cuts it,
+a drop of dew bends it): what trail that would feign is left room for. No source."""
+
 CORNERS: Final = ("upper left", "upper right", "lower left", "lower right")
 
 
@@ -38,6 +44,17 @@ def length_room_px(region: RegionTrails) -> float:
     )
 
 
+def feigned_px(region: RegionTrails) -> float:
+    """How long a trail the shape of soft stars could feign or hide, pixels; 0 for sharp ones.
+
+    An even spread over L adds ``L^2 / 12`` to the variance along it, which the shape of a star
+    of width sigma changes by ``2 SOFT_OUT_OF_ROUND sigma^2``.
+    """
+    if not region.width_px > WIDE_STAR_PX:
+        return 0.0
+    return math.sqrt(24.0 * SOFT_OUT_OF_ROUND) * region.width_px / 2.3548
+
+
 def turn_that_shows_deg(region: RegionTrails) -> float:
     """From which angle on a region's trails show that they are turned; 90 where none would.
 
@@ -45,10 +62,12 @@ def turn_that_shows_deg(region: RegionTrails) -> float:
     `SIDEWAYS_SLACK_PX` and three standard errors of its length aside, if that is more.
     """
     aside_px = SIDEWAYS_SLACK_PX + 3.0 * region.length_sigma_px
-    if not region.length_px > aside_px:
+    feigned = feigned_px(region)
+    if not region.length_px > max(aside_px, feigned):
         return 90.0
     short = math.degrees(math.asin(aside_px / region.length_px))
-    return max(ANGLE_SLACK_DEG + 3.0 * region.angle_sigma_deg, short)
+    soft = math.degrees(math.asin((feigned / region.length_px) ** 2)) / 2.0
+    return max(ANGLE_SLACK_DEG + 3.0 * region.angle_sigma_deg, short, soft)
 
 
 def judge(region: RegionTrails) -> Verdict:
@@ -57,13 +76,15 @@ def judge(region: RegionTrails) -> Verdict:
         return "too few stars"
     if math.isnan(region.predicted_length_px):
         return "no prediction"
+    feigned = feigned_px(region)
     if region.length_px == 0.0:
-        hidden = region.predicted_length_px <= region.at_most_px + LENGTH_SLACK_PX
+        at_most = math.hypot(region.at_most_px, feigned)
+        hidden = region.predicted_length_px <= at_most + LENGTH_SLACK_PX
         return "as predicted" if hidden else "shorter"
-    off = region.length_px - region.predicted_length_px
     room = length_room_px(region)
-    if abs(off) > room:
-        return "longer" if off > 0.0 else "shorter"
+    least = math.sqrt(max(0.0, region.predicted_length_px**2 - feigned**2)) - room
+    if not least <= region.length_px <= math.hypot(region.predicted_length_px, feigned) + room:
+        return "longer" if region.length_px > region.predicted_length_px else "shorter"
     return "turned" if abs(region.angle_off_deg) > turn_that_shows_deg(region) else "as predicted"
 
 
@@ -89,7 +110,47 @@ def say(measured: MeasuredTrails) -> tuple[Verdict, tuple[str, ...]]:
             f"The stars are {num(whole.width_px, 1)} px wide across their trails: focus, dew, "
             "haze or a soft lens? Trails shorter than that are hard to tell from it."
         )
-    return verdict, tuple(sentences)
+    return verdict, (*sentences, *_of_the_lens(measured), *_of_streaks(measured))
+
+
+def _of_the_lens(measured: MeasuredTrails) -> list[str]:
+    """What the lens adds towards the corners, taken off the lengths."""
+    size = abs(measured.radial_px)
+    if not size > 0.0:
+        return []
+    way, name = (
+        ("away from the middle", "coma, or focus in front of or behind them")
+        if measured.radial_px > 0.0
+        else ("around the middle", "astigmatism, or a barrel that cuts unsharp stars")
+    )
+    corner = f"by {num(size, 1)} px at the corner"
+    return [f"The lens draws stars out {way}, {corner} ({name}); taken off the lengths above."]
+
+
+def _of_streaks(measured: MeasuredTrails) -> list[str]:
+    """Aeroplanes and satellites, the first three by their places."""
+    streaks = measured.streaks
+    if not streaks:
+        return []
+    shown = "; ".join(_streak_words(one) for one in streaks[:3])
+    more = f"; and {len(streaks) - 3} more" if len(streaks) > 3 else ""
+    return [f"Across the frame: {shown}{more}. Stars beneath were left out."]
+
+
+def _streak_words(one: Streak) -> str:
+    kind = (
+        "a broken streak (an aeroplane's lights, or a satellite behind cloud)"
+        if one.broken
+        else "a straight streak (a satellite, or an aeroplane)"
+    )
+    begin, end = (_place_words(*at) for at in ((one.from_x, one.from_y), (one.to_x, one.to_y)))
+    way = f"in the {begin}" if begin == end else f"from the {begin} to the {end}"
+    return f"{kind} {way}"
+
+
+def _place_words(x: float, y: float) -> str:
+    """The window of the frame that a place lies in; fractions from the left and bottom edge."""
+    return WHERE[min(int(3.0 * (1.0 - y)), 2)][min(int(3.0 * x), 2)]
 
 
 def _first(verdict: Verdict, whole: RegionTrails, measured: MeasuredTrails) -> str:

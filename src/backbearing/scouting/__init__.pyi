@@ -2,6 +2,8 @@ from ..outing.scouting_request import ScoutRequest as ScoutRequest
 from ..outing.scouting_request import Weights as Weights
 from ..plan.ranking import Ranking as Ranking
 from ..plan.ranking import Rejected as Rejected
+from .partitions.merged import Wanted as Wanted
+from .partitions.read_back import read_ranked as read_ranked
 from .ranking.chunk import rank_chunk as rank_chunk
 from .ranking.columns import ChunkResult as ChunkResult
 from .ranking.context import Context as Context
@@ -10,4 +12,6 @@ from .ranking.task import task_of as task_of
 from .reading.candidate_table import Candidates as Candidates
 from .reading.candidates import read_candidates as read_candidates
 from .run.dask_cluster import scout_region as scout_region
+from .run.into_parts import Sharing as Sharing
+from .run.into_parts import scout_into as scout_into
 from .run.run import scout as scout

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Final
 
 from backbearing.base.numbers import num
 from backbearing.base.units import METRIC
@@ -21,6 +21,10 @@ if TYPE_CHECKING:
     from backbearing.plan.plan import Plan
     from backbearing.plan.session import Shot
     from backbearing.plan.stand import LensPlan, Moved, Stand
+
+
+MOST_WITH_SKY: Final = 4
+"""Turns of a plan that still has room for the sky behind each on two pages."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -177,9 +181,7 @@ def _note(plan: Plan, turn: LensTurn, clock: WallClock) -> str:
     if turn.lens.hidden:
         said.append(f"Behind the subject itself {clock.spans(turn.lens.hidden)}.")
     said.append(_clear(plan, turn.stand))
-    air = turn.lens.air
-    if air is not None and air.dimmer_mag >= 0.05:
-        said.append(f"Air dims it {num(air.dimmer_mag, 1)} mag.")
+    said.extend(_air_and_sky(plan, turn.lens))
     if cloud := short_cloud_words(turn.stand.cloud):
         said.append(cloud)
     panorama = None if turn.lens.shutter is None else turn.lens.shutter.panorama
@@ -193,6 +195,17 @@ def _note(plan: Plan, turn: LensTurn, clock: WallClock) -> str:
     if turn.moved is not None:
         said.append(turn.moved.sentence)
     return tame(" ".join(said))
+
+
+def _air_and_sky(plan: Plan, lens: LensPlan) -> list[str]:
+    """``Air dims it 0.4 mag.``; ``Air -0.4, sky 20.5 mag.`` where that is more than was asked."""
+    air, sky = lens.air, lens.behind
+    dims = air is not None and air.dimmer_mag >= 0.05
+    told = sky is not None and sky.behind_from != "asked" and len(plan.lenses) <= MOST_WITH_SKY
+    if sky is not None and told and math.isfinite(sky.behind_mag_arcsec2):
+        dimmer = f"Air {num(-air.dimmer_mag, 1, sign=True)}, sky" if air and dims else "Sky"
+        return [f"{dimmer} {num(sky.behind_mag_arcsec2, 1)} mag."]
+    return [f"Air dims it {num(air.dimmer_mag, 1)} mag."] if air and dims else []
 
 
 def _clear(plan: Plan, stand: Stand) -> str:

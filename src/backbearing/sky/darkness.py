@@ -165,7 +165,8 @@ def _moon_condition(asked: Asked) -> Toggles:
     """When the Moon does not disturb, as asked."""
     never = np.array([], dtype="datetime64[us]")
     span, moon, most_mag = asked.span, asked.moon, asked.moon_adds_mag
-    if moon == "any":
+    if moon == "any" or (moon == "down" and asked.target.body_name == "moon"):
+        # A Moon that is the target is up, and no spoiler of its own night.
         return Toggles(never, True)
     if most_mag is not None and not most_mag >= 0.0:
         raise SkyError(f"moon_adds_mag is {most_mag}", hint="write magnitudes, 0 or more")

@@ -72,7 +72,7 @@ def twilight_brightening_mag(
     height_m: ArrayLike = 0.0,
     times: Any,
     extinction_mag: float = EXTINCTION_MAG,
-    dark_zenith_mag: float = DARK_ZENITH_MAG,
+    dark_zenith_mag: ArrayLike = DARK_ZENITH_MAG,
     low_skyline: bool = False,
 ) -> Floats:
     """Magnitudes by which twilight brightens the sky at a target; shapes as in `direction`.

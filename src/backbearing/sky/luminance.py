@@ -70,8 +70,9 @@ def sky_luminance(
     lon: ArrayLike,
     height_m: ArrayLike = 0.0,
     times: Any,
-    dark_mag: float = DARK_ZENITH_MAG,
+    dark_mag: ArrayLike = DARK_ZENITH_MAG,
     core_mag: float = CORE_MAG,
+    dark_zenith_mag: ArrayLike | None = None,
 ) -> SkyLuminance:
     """Add up the sky's light at a target; shapes as in `direction`.
 
@@ -83,11 +84,14 @@ def sky_luminance(
     target : Target
     lat, lon, height_m, times
         The places, degrees and metres, and aware instants.
-    dark_mag : float
+    dark_mag : array_like
         V magnitudes a square arcsecond of the moonless sky at the target, as it reaches the
         camera, without the Milky Way.
     core_mag : float
         Of the Milky Way's own light there; infinite for none.
+    dark_zenith_mag : array_like, optional
+        Of the zenith whose sky at the target is that of ``dark_mag``, from `zenith_mag_for`;
+        ``dark_mag`` itself when not given.
 
     Raises
     ------
@@ -99,14 +103,14 @@ def sky_luminance(
         "lon": lon,
         "height_m": height_m,
         "times": times,
-        "dark_zenith_mag": dark_mag,
+        "dark_zenith_mag": dark_mag if dark_zenith_mag is None else dark_zenith_mag,
         "low_skyline": True,
     }
     moon_mag = np.atleast_1d(moonlight_at(target, **there).brightening_mag)
     glow_mag = np.atleast_1d(twilight_brightening_mag(target, **there))
-    dark = float(luminance_cd_m2(dark_mag))
+    dark = np.broadcast_to(luminance_cd_m2(dark_mag), moon_mag.shape)
     return SkyLuminance(
-        dark=np.full(moon_mag.shape, dark),
+        dark=np.array(dark),
         moon=np.asarray(dark * (10.0 ** (0.4 * moon_mag) - 1.0)),
         twilight=np.asarray(dark * (10.0 ** (0.4 * glow_mag) - 1.0)),
         milky_way=np.full(moon_mag.shape, float(luminance_cd_m2(core_mag))),

@@ -169,11 +169,18 @@ def dark_sky_nl(
     zenith_distance_deg: ArrayLike,
     *,
     extinction_mag: float = EXTINCTION_MAG,
-    zenith_mag: float = DARK_ZENITH_MAG,
+    zenith_mag: ArrayLike = DARK_ZENITH_MAG,
 ) -> Floats:
     """Moonless sky away from the zenith, nanolamberts ([KS1991]_ eq. 2)."""
     x = air_mass(zenith_distance_deg)
     return np.asarray(nanolamberts(zenith_mag) * 10.0 ** (-0.4 * extinction_mag * (x - 1.0)) * x)
+
+
+def zenith_mag_for(mag: ArrayLike, altitude_deg: ArrayLike) -> Floats:
+    """The zenith's magnitude from which `dark_sky_nl` makes a sky so bright at an altitude."""
+    x = air_mass(90.0 - np.clip(np.asarray(altitude_deg, dtype=np.float64), 0.0, 90.0))
+    more = 2.5 * np.log10(x) - EXTINCTION_MAG * (x - 1.0)
+    return np.asarray(np.asarray(mag, dtype=np.float64) + more)
 
 
 def moonlight_nl(
@@ -225,7 +232,7 @@ def moonlight_at(
     height_m: ArrayLike = 0.0,
     times: Any,
     extinction_mag: float = EXTINCTION_MAG,
-    dark_zenith_mag: float = DARK_ZENITH_MAG,
+    dark_zenith_mag: ArrayLike = DARK_ZENITH_MAG,
     low_skyline: bool = False,
 ) -> Moonlight:
     """The Moon's light over a place, and on the sky at a target; shapes as in `direction`.

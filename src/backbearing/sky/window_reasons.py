@@ -18,8 +18,8 @@ if TYPE_CHECKING:
 
 PARTLY_UNKNOWN = "The skyline is not known for part of the dark time; that part is left out."
 
-MOON_IS_TARGET = 'The Moon is the target: write moon = "any" under [night].'
-"""No Moon that is up leaves its own sky dark."""
+MOON_IS_TARGET = "The Moon is the target, and does not count as what spoils its own night."
+"""Said where a Moon that is down was asked for: of its own sky that means nothing."""
 
 LOWEST_SKYLINE_DEG = -3.0
 """Even from 8 km above a plain the skyline is no lower: what stays below this never rises."""
@@ -97,8 +97,6 @@ def reason(  # noqa: PLR0911  # one return for each cause
                 "dark time."
             )
         return f"{name} stays below the {edge} all the dark time."
-    if asked.target.body_name == "moon":
-        return MOON_IS_TARGET
     bright = asked.moon_adds_mag is not None or not isinstance(asked.moon, str)
     too_bright = " and brighter than asked" if bright else ""
     if why == "moon":

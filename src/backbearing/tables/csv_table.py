@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import csv
-from typing import TYPE_CHECKING, Final
+from contextlib import contextmanager
+from itertools import islice
+from typing import TYPE_CHECKING, Final, NamedTuple
 
 from backbearing.base.errors import OutingError
 from backbearing.tables.raw_table import MOST_ROWS
@@ -32,45 +34,59 @@ def _bounded(text: TextIO, file: Path) -> Iterator[str]:
         yield line
 
 
-class Table:
-    """A CSV file's header and cells, each row with the line on which it begins."""
+class Row(NamedTuple):
+    """Cells as long as the header, the line on which they begin, and what is wrong with them."""
 
-    def __init__(self, file: Path, known: Sequence[str], needed: Sequence[str]) -> None:
-        self.file = file
-        self.lines: list[int] = []
-        self.faults: dict[int, str] = {}
-        with file.open(encoding="utf-8-sig", newline="") as text:
-            reader = csv.reader(_bounded(text, file), strict=True)
-            try:
-                header = _header(file, next(reader, []), needed)
-                rows = self._rows(reader, header)
-            except UnicodeDecodeError as problem:
-                raise _refuse(file, "is not UTF-8 text; save it as CSV in UTF-8") from problem
-            except csv.Error as problem:
-                line = reader.line_num
-                raise _refuse(
-                    file, f"cannot be read as CSV near line {line} ({problem}); close its quotes"
-                ) from problem
+    line: int
+    cells: list[str]
+    fault: str
+
+
+@contextmanager
+def opened_table(file: Path, needed: Sequence[str]) -> Iterator[tuple[list[str], Iterator[Row]]]:
+    """Open a CSV file: its header, and its rows one by one.
+
+    Raises
+    ------
+    OutingError
+        For what is no such table; also while rows are asked for.
+    """
+    with file.open(encoding="utf-8-sig", newline="") as text:
+        reader = csv.reader(_bounded(text, file), strict=True)
+        try:
+            header = _header(file, next(reader, []), needed)
+            yield header, _rows(reader, len(header))
+        except UnicodeDecodeError as problem:
+            raise _refuse(file, "is not UTF-8 text; save it as CSV in UTF-8") from problem
+        except csv.Error as problem:
+            line = reader.line_num
+            raise _refuse(
+                file, f"cannot be read as CSV near line {line} ({problem}); close its quotes"
+            ) from problem
+
+
+def _rows(reader: csv._reader, width: int) -> Iterator[Row]:  # type: ignore[name-defined]
+    """Give rows as long as the header; note those that were not."""
+    began = reader.line_num + 1
+    for row in reader:
+        line, began = began, reader.line_num + 1
+        if not any(row):
+            continue
+        if len(row) == width:
+            yield Row(line, row, "")
+        else:
+            yield Row(line, (row + [""] * width)[:width], _uneven(len(row), width))
+
+
+class Cells:
+    """A header and some rows, by column."""
+
+    def __init__(self, header: list[str], rows: Sequence[Row], known: Sequence[str]) -> None:
+        self.lines = [row.line for row in rows]
+        self.faults = {i: row.fault for i, row in enumerate(rows) if row.fault}
         self.unread = [name for name in header if name and name not in known]
-        across = list(zip(*rows, strict=True)) if rows else [() for _ in header]
+        across = list(zip(*(row.cells for row in rows), strict=True)) or [() for _ in header]
         self._columns = dict(zip(header, across, strict=True))
-
-    def _rows(self, reader: csv._reader, header: list[str]) -> list[list[str]]:  # type: ignore[name-defined]
-        """Gather rows as long as the header; note those that were not."""
-        rows: list[list[str]] = []
-        width, began = len(header), reader.line_num + 1
-        for row in reader:
-            line, began = began, reader.line_num + 1
-            if not any(row):
-                continue
-            if len(row) != width:
-                self.faults[len(rows)] = _uneven(len(row), width)
-                row = (row + [""] * width)[:width]  # noqa: PLW2901
-            rows.append(row)
-            self.lines.append(line)
-            if len(rows) > MOST_ROWS:
-                raise _refuse(self.file, f"has more than {MOST_ROWS:,} rows; split it")
-        return rows
 
     def __len__(self) -> int:
         return len(self.lines)
@@ -78,6 +94,18 @@ class Table:
     def column(self, name: str) -> list[str]:
         """Give a column's cells; empty ones where there is no such column."""
         return list(self._columns.get(name, ("",) * len(self)))
+
+
+class Table(Cells):
+    """A whole CSV file's header and cells, each row with the line on which it begins."""
+
+    def __init__(self, file: Path, known: Sequence[str], needed: Sequence[str]) -> None:
+        self.file = file
+        with opened_table(file, needed) as (header, rows):
+            found = list(islice(rows, MOST_ROWS + 1))
+        if len(found) > MOST_ROWS:
+            raise _refuse(file, f"has more than {MOST_ROWS:,} rows; split it")
+        super().__init__(header, found, known)
 
 
 def _header(file: Path, cells: list[str], needed: Sequence[str]) -> list[str]:

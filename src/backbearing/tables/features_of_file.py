@@ -4,16 +4,22 @@ from __future__ import annotations
 
 import json
 import re
+from itertools import islice
 from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
 
-from backbearing.base.datum_shift import to_wgs84
+from backbearing.base.datum_shift import Spread, to_wgs84
 from backbearing.base.errors import OutingError
+from backbearing.tables.json_stream import Members
 from backbearing.tables.raw_table import MOST_ROWS
 
 if TYPE_CHECKING:
     from pathlib import Path
+
+    from pyproj import CRS
+
+    from backbearing.base.datum_shift import DatumShift
 
 _CODE: Final = re.compile(r"(?:urn:ogc:def:crs:)?EPSG:[\d.]*:?(\d{4,6})", re.IGNORECASE)
 _UNREADABLE: Final = "its geometry cannot be read; see RFC 7946, section 3.1"
@@ -25,12 +31,38 @@ def opened(
 ) -> tuple[list[dict[str, Any]], list[Any], tuple[str, ...]]:
     """Read properties and geometries (WGS84, None where there are none), and what to say."""
     features, code = features_of(file)
+    return understood(file, features, code, faults)
+
+
+def understood(
+    file: Path,
+    features: list[Any],
+    code: int,
+    faults: dict[int, str],
+    shift: DatumShift | None = None,
+) -> tuple[list[dict[str, Any]], list[Any], tuple[str, ...]]:
+    """Take properties and geometries out of features, as `opened` gives them.
+
+    ``shift`` is the way to WGS84 that was chosen for more than these.
+    """
     properties = [_properties(feature, i, faults) for i, feature in enumerate(features)]
     shapes = _shapes(features, faults)
     if code == 4326:
         return properties, shapes, ()
     said = f"The file says EPSG:{code}; its places were taken to WGS84."
-    return properties, _to_wgs84(file, shapes, code), (said,)
+    return properties, list(to_wgs84(shapes, _system(file, code), shift)), (said,)
+
+
+def shift_of(file: Path, code: int) -> DatumShift:
+    """Choose the operation for all places of a file."""
+    import shapely
+
+    spread = Spread(_system(file, code))
+    features = Members(file).features()
+    while some := list(islice(features, 10_000)):
+        corners = shapely.get_coordinates(np.array([None, *_shapes(some, {})], dtype=object)[1:])
+        spread.add(corners[:, 0], corners[:, 1])
+    return spread.shift()
 
 
 def features_of(file: Path) -> tuple[list[Any], int]:
@@ -56,10 +88,10 @@ def features_of(file: Path) -> tuple[list[Any], int]:
         raise _refuse(file, "holds no list of features; write a FeatureCollection")
     if len(features) > MOST_ROWS:
         raise _refuse(file, f"has more than {MOST_ROWS:,} features; split it")
-    return features, _code(file, document)
+    return features, code_of(file, document)
 
 
-def _code(file: Path, document: dict[str, Any]) -> int:
+def code_of(file: Path, document: dict[str, Any]) -> int:
     """Read the ``crs`` member of files older than RFC 7946; WGS84 without one."""
     member = document.get("crs")
     if member is None:
@@ -123,15 +155,14 @@ def _is_pair(corner: Any) -> bool:
     return all(type(v) in (int, float) and abs(v) < 1e12 for v in corner[:2])
 
 
-def _to_wgs84(file: Path, shapes: list[Any], code: int) -> list[Any]:
+def _system(file: Path, code: int) -> CRS:
     from pyproj import CRS
     from pyproj.exceptions import CRSError
 
     try:
-        crs = CRS.from_epsg(code)
+        return CRS.from_epsg(code)
     except CRSError as problem:
         raise _refuse(file, f"names EPSG:{code}, which is not known; save it in WGS84") from problem
-    return list(to_wgs84(shapes, crs))
 
 
 def _short(problem: BaseException) -> str:

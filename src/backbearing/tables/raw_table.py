@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING, Any, Final
+from typing import TYPE_CHECKING, Any, Final, NamedTuple
 
 import numpy as np
 
@@ -20,6 +20,14 @@ _DECIMAL_COMMA: Final = re.compile(r"[-+]?\d+,\d+", re.ASCII)
 
 MOST_ROWS: Final = 1_000_000
 """Rows of one file; a larger list is for tiles of its own."""
+
+
+@dataclass
+class Notes:
+    """What is to be said of a whole file: sentences, and how many lines and areas were drawn."""
+
+    said: list[str]
+    drawn: int = 0
 
 
 @dataclass
@@ -45,10 +53,36 @@ class Rough:
     height_is_guess: NDArray[np.bool_]
     width_is_guess: NDArray[np.bool_]
     faults: dict[int, str] = field(default_factory=dict)
-    notes: list[str] = field(default_factory=list)
+    notes: Notes = field(default_factory=lambda: Notes([]))
 
     def __len__(self) -> int:
         return len(self.ids)
+
+
+class LeftOut(NamedTuple):
+    """A row that is left out: its number and id as in `Rough`, and why."""
+
+    number: int
+    id: str
+    reason: str
+
+
+@dataclass(frozen=True)
+class Batch:
+    """Some rows of a file that is read a part at a time.
+
+    Attributes
+    ----------
+    rough : Rough
+    rows : ndarray of int64, shape (n,)
+        Their places in the file, no two alike; those of a batch rise.
+    late : dict
+        Places of rows given before that are to be left out after all.
+    """
+
+    rough: Rough
+    rows: NDArray[np.int64]
+    late: dict[int, LeftOut] = field(default_factory=dict)
 
 
 def counted(count: int, one: str, many: str) -> str:

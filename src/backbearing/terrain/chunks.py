@@ -219,6 +219,10 @@ class Chunks:
             self._kept.popitem(last=False)
         return chunk
 
+    def forget(self) -> None:
+        """Let go of the pieces at hand."""
+        self._kept.clear()
+
     def _window_of(self, down: int, across: int) -> tuple[slice, slice]:
         """Rows and columns of a piece, those that it shares with the next among them."""
         row0, col0 = down * self.step[0], across * self.step[1]
@@ -300,7 +304,7 @@ class Chunks:
         if self.count == (1, 1):
             return self.at(0, 0).heights_m[rows, cols]
         # What was kept goes before more is read.
-        self._kept.clear()
+        self.forget()
         give_back()
         shape = (rows.stop - rows.start, cols.stop - cols.start)
         heights: Heights = paged_zeros(shape, np.float32)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from typing import TYPE_CHECKING, Any, Final, Literal, Self
 
 import numpy as np
@@ -266,6 +267,14 @@ class Elevation:
         corner = self.transform @ Affine.translation(cols.start, rows.start)
         grid = Grid(heights.shape, corner, self.crs)
         return Elevation(ArraySource(grid, heights, name=self.source))
+
+    def always_compiled(self) -> None:
+        """Look along horizons' rays by compiled code from now on, however many were asked before.
+
+        Plain and compiled code differ in the last digits: so answers to many questions do not
+        hang on their order.
+        """
+        self._chunks.cells_crossed = math.inf
 
     @property
     def in_pieces(self) -> bool:

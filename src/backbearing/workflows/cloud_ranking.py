@@ -47,7 +47,10 @@ def _read(asked: Outing, forecast: Path) -> CloudForecast:
 
 
 def ranked_by_cloud(ranking: Ranking, asked: Outing, forecast: Path) -> Ranking:
-    """Order candidates by their score times what a forecast leaves clear towards the target.
+    """Order candidates by their score and what a forecast leaves clear towards the target.
+
+    By the product of the two; or, where ``cloud`` has a weight, by the score with what is left
+    clear as one more part of it.
 
     Each at its own best minute and stand. Those for which the cloud is unknown come after, in
     their own order; failures stay last. Two columns are added, ``cloud_site`` and
@@ -76,7 +79,11 @@ def ranked_by_cloud(ranking: Ranking, asked: Outing, forecast: Path) -> Ranking:
         column = np.full(len(frame), np.nan)
         column[there] = [getattr(one, name) for one in told]
         frame[f"cloud_{name}"] = column
-    order = _order(frame, ranking.ranked)
+    weights = asked.scouting.weights
+    if weights.cloud > 0.0:
+        frame["part_cloud"] = 1.0 - frame["cloud_towards"]
+        frame["score"] = _with_cloud(frame, sum(weights.values()), weights.cloud)
+    order = _order(frame, ranking.ranked, as_part=weights.cloud > 0.0)
     frame = frame.iloc[order].reset_index(drop=True)
     frame.loc[: ranking.ranked - 1, "rank"] = np.arange(1, ranking.ranked + 1)
     frame["reasons"] = [
@@ -87,11 +94,20 @@ def ranked_by_cloud(ranking: Ranking, asked: Outing, forecast: Path) -> Ranking:
     return replace(ranking, frame=frame, minutes=ranking.minutes[order], notes=notes)
 
 
-def _order(frame: pd.DataFrame, ranked: int) -> np.ndarray:
+def _with_cloud(frame: pd.DataFrame, others: float, weight: float) -> np.ndarray:
+    """The score with the clear share as one more part; as it was where the cloud is unknown."""
+    score = np.asarray(frame["score"], dtype=np.float64)
+    clear = np.asarray(frame["part_cloud"], dtype=np.float64)
+    have = (1.0 - np.asarray(frame["unknown_weight"], dtype=np.float64)) * others
+    joined = (score * have + 100.0 * weight * clear) / (have + weight)
+    return np.where(np.isfinite(clear), joined, score)
+
+
+def _order(frame: pd.DataFrame, ranked: int, *, as_part: bool) -> np.ndarray:
     """Rows in their new order: known cloud by what is left of the score, unknown, failures."""
     score = np.asarray(frame["score"], dtype=np.float64)[:ranked]
     towards = np.asarray(frame["cloud_towards"], dtype=np.float64)[:ranked]
-    left = score * (1.0 - towards)
+    left = np.where(np.isfinite(towards), score, np.nan) if as_part else score * (1.0 - towards)
     known = np.isfinite(left)
     first = np.lexsort((np.arange(ranked), -np.where(known, left, 0.0), ~known))
     return np.concatenate([first, np.arange(ranked, len(frame))])

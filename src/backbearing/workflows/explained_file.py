@@ -1,4 +1,4 @@
-"""What stands behind the numbers of a ranking or a review that was written to a file."""
+"""What stands behind the numbers of a ranking, a review or a year written to a file."""
 
 from __future__ import annotations
 
@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any, Final, NamedTuple
 from backbearing.base.errors import OutingError
 from backbearing.base.input_files import MB, check_readable, read_text, shown_path
 from backbearing.base.sqlite_layers import geopackage_trouble
-from backbearing.explain.things import frames_of, named, sites_of
+from backbearing.explain.things import frames_of, named, nights_of, sites_of
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -20,7 +20,7 @@ if TYPE_CHECKING:
 
 MOST_BYTES: Final = 500 * MB
 
-WHAT: Final = "a ranking or a review"
+WHAT: Final = "a ranking, a review or a year"
 
 LACKS: Final = {
     ".csv": "weights, limits, the nights looked through, and minutes night by night",
@@ -37,9 +37,9 @@ class ExplainedFile(NamedTuple):
     Attributes
     ----------
     kind : str
-        ``"ranking"`` or ``"review"``.
+        ``"ranking"``, ``"review"`` or ``"year"``.
     things : list of Thing
-        All sites, or the review and its frames.
+        All sites, the review and its frames, or the year's nights with their subjects and lenses.
     chosen : list of (Thing, list of Explanation)
         Of the name; empty without one.
     lacks : str
@@ -63,8 +63,7 @@ def explained_file(path: Path, name: str | None) -> ExplainedFile:
         When nothing has that name; the message lists the nearest ones.
     """
     document = _read(path)
-    kind = "ranking" if "candidates" in document else "review"
-    things = sites_of(document) if kind == "ranking" else frames_of(document)
+    kind, things = _things_of(document)
     if name is None:
         return ExplainedFile(kind, things, [], "")
     meant = named(things, name)
@@ -75,6 +74,14 @@ def explained_file(path: Path, name: str | None) -> ExplainedFile:
         [(thing, thing.explained(keys)) for thing, keys in meant],
         LACKS[path.suffix.lower()] if wanting else "",
     )
+
+
+def _things_of(document: dict[str, Any]) -> tuple[str, list[Thing]]:
+    if "candidates" in document:
+        return "ranking", sites_of(document)
+    if "year" in document:
+        return "year", nights_of(document)
+    return "review", frames_of(document)
 
 
 def _read(path: Path) -> dict[str, Any]:
@@ -96,6 +103,8 @@ def _read(path: Path) -> dict[str, Any]:
             document["review"].get("frames") if isinstance(document["review"], dict) else None
         ):
             return dict(document)
+        if _is_year(document):
+            return dict(document)
         rows = _of_features(document)
     if not rows or not all("score" in row and "part_dark" in row for row in rows):
         raise _no_such_file(path)
@@ -111,14 +120,34 @@ def _is_of(document: Any, form: str, key: str) -> bool:
     )
 
 
+def _is_year(document: Any) -> bool:
+    """Whether a document holds a year in all its parts that are looked into."""
+    if not isinstance(document, dict) or document.get("format") != "backbearing-year":
+        return False
+    year = document.get("year")
+    if not isinstance(year, dict) or not _are_rows(year.get("subjects")):
+        return False
+    rule, count = year.get("rule"), len(year["subjects"])
+    return (rule is None or isinstance(rule, dict)) and all(
+        _are_rows(year.get(kept))
+        and all(
+            _are_rows(night.get("subjects"))
+            and len(night["subjects"]) == count
+            and all(_are_rows(at.get("lenses")) for at in night["subjects"])
+            for night in year[kept]
+        )
+        for kept in ("best", "spare")
+    )
+
+
 def _are_rows(value: Any) -> bool:
     return isinstance(value, list) and all(isinstance(one, dict) for one in value)
 
 
 def _no_such_file(path: Path) -> OutingError:
     return OutingError(
-        f"{shown_path(path)} holds no ranking and no review",
-        hint="write one with `backbearing scout --json`, or `backbearing review --json`",
+        f"{shown_path(path)} holds no ranking, no review and no year",
+        hint="write one with `backbearing scout --json`, `review --json` or `year --json`",
         file=str(path),
     )
 

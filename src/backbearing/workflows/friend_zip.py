@@ -50,7 +50,10 @@ _CUT: Final = ("canopy", "surface")
 """Those whose file is a raster, and cut like the ground."""
 
 _ELSEWHERE: Final = ("candidates", "ways", "towns", "sky_brightness")
-"""Keys of [scouting] that name files of the sender's; a night needs none of them."""
+"""Keys of [scouting] that name files of the sender's; a night needs none of them but for its sky."""
+
+_SKY: Final = {"towns": "towns", "sky_brightness": "raster"}
+"""Keys of [scouting] whose files a night's sky needs, and the word of ``brightness_from`` for it."""
 
 
 def friend_zip(file: Path) -> bytes:
@@ -126,12 +129,15 @@ def on_its_own(file: Path) -> OnItsOwn:
     """
     text = read_text(file, "an outing", largest_bytes=LARGEST_BYTES)
     raw = parse_outing_text(text, file)
-    text = _without_kit(text, raw, with_kit(raw, file))
+    whole = with_kit(raw, file)
+    text = _without_kit(text, raw, whole)
     beside: dict[str, Path] = {}
     rasters: dict[str, Path] = {}
     left: list[str] = []
     names: dict[str, dict[str, Any]] = {"ground": {"elevation": GROUND_NAME}}
-    for section, key in _NAMING:
+    source = str(whole.get("exposure", {}).get("brightness_from", ""))
+    of_the_sky = [key for key, word in _SKY.items() if word in source]
+    for section, key in (*_NAMING, *(("scouting", key) for key in of_the_sky)):
         named = raw.get(section, {}).get(key)
         if named is None:
             continue
@@ -141,12 +147,16 @@ def on_its_own(file: Path) -> OnItsOwn:
             text = without_keys(text, section, [key])
             why = "too large to send" if large else "of a kind that no zip is opened with"
             left.append(f"{key} under [{section}] is left out, for its file is {why}.")
+            if key in _SKY and "brightness_from" in parse_outing_text(text, file)["exposure"]:
+                text = without_keys(text, "exposure", ["brightness_from"])
+                left.append("So the sky is the outing's own number, sky_mag_arcsec2.")
             continue
         name = f"{key}{_suffix(path)}"
         (rasters if key in _CUT else beside)[name] = path
         names.setdefault(section, {})[key] = name
     text = without_keys(text, "ground", ("vertical_unit", "band", "voids"))
-    text = without_keys(text, "scouting", _ELSEWHERE)
+    kept = names.get("scouting", {})
+    text = without_keys(text, "scouting", [key for key in _ELSEWHERE if key not in kept])
     outing_of(parse_outing_text(text, file), file)  # before its files are called otherwise
     return OnItsOwn(changed_toml(text, names), beside, rasters, tuple(left))
 

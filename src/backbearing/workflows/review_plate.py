@@ -21,6 +21,7 @@ from backbearing.pictures.plate import (
     plate_columns,
     plate_page,
     plate_picture,
+    widest_frame_px,
 )
 from backbearing.plan.turns import at_turns
 from backbearing.review.picture import light_to_srgb, srgb_to_light
@@ -161,11 +162,12 @@ def write_plate(
     if match_exposure:
         frames = _matched(frames)
         notes.append("Exposures matched: each sky brought to the same light.")
-    columns = plate_columns(_compared(frames))
+    compared = _compared(frames, plan.target.name)
     title = f"{outing.subject.name}, {night_label(plan.evening)}"
     if target.suffix.lower() == ".html":
-        page = plate_page(columns, title=title, notes=notes)
+        page = plate_page(plate_columns(compared), title=title, notes=notes)
         return write_file(target, page.encode("utf-8"), overwrite=overwrite)
+    columns = plate_columns(compared, widest_px=widest_frame_px(len(compared)))
     stream = io.BytesIO()
     kind = SUFFIXES[target.suffix.lower()]
     more = {"quality": 92} if kind == "JPEG" else {}
@@ -248,13 +250,13 @@ def _shown(picture: Picture, scale: float) -> NDArray[np.uint8]:
     return np.asarray(Image.fromarray(stored).resize(size, Image.Resampling.BOX))
 
 
-def _compared(frames: list[PlateFrame]) -> list[PlateFrame]:
-    """Say of each how much larger the sky stands behind the subject than in the first."""
+def _compared(frames: list[PlateFrame], target: str) -> list[PlateFrame]:
+    """Say of each how much larger the target stands behind the subject than in the first."""
     first = frames[0].degree_px / frames[0].tall_px
     told = [frames[0]]
     for one in frames[1:]:
         times = one.degree_px / one.tall_px / first
-        said = f"the sky {num(times, 1)} times as large as at {frames[0].label}"
+        said = f"{target} {num(times, 1)} times as large as at {frames[0].label}"
         told.append(replace(one, says=(*one.says, said)))
     return told
 

@@ -282,7 +282,7 @@ def test_cells_add_up_what_was_worked_out_by_hand() -> None:
     for minute, over in [(0, -1), (10, 1), (20, 3), (30, -1), (60, 2), (70, 2)]:
         take_sample(
             np.full((1, 1), 7.0, np.float32), flat(7.0 + 1.0 + over), flat(minute), flat(before),
-            minute in (0, 60), 1.0, ends, ends, was, first, last, minutes, margin,
+            minute in (0, 60), 1.0, ends, ends, 0, 0, was, first, last, minutes, margin,
         )  # fmt: skip
         before = minute
     assert first[0, 0] == pytest.approx(5.0)
@@ -297,7 +297,7 @@ def test_a_cell_with_an_unknown_skyline_stays_unknown() -> None:
     minutes = np.zeros((1, 1), np.float32)
     two = np.full((2, 2), 50.0)
     take_sample(
-        np.full((1, 1), np.nan, np.float32), two, two, two, True, 1.0, ends, ends,
+        np.full((1, 1), np.nan, np.float32), two, two, two, True, 1.0, ends, ends, 0, 0,
         np.empty((1, 1), np.float32), layers[0], layers[1], minutes, layers[2],
     )  # fmt: skip
     assert all(np.isnan(layer[0, 0]) for layer in layers)

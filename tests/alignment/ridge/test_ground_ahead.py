@@ -9,8 +9,9 @@ import rasterio
 from affine import Affine
 from pyproj import CRS
 
-from backbearing.alignment.ridge import area_cells
-from backbearing.alignment.ridge.area_cells import GroundAhead, Look
+from backbearing.alignment.ridge import ground_ahead
+from backbearing.alignment.ridge.area_cells import AreaPart, Look
+from backbearing.alignment.ridge.ground_ahead import GroundAhead, ground_groups, with_highest
 from backbearing.plan.clearance import AreaCells
 from backbearing.terrain.elevation import Elevation
 from backbearing.terrain.skyline.sweep import horizon_map
@@ -69,7 +70,7 @@ def test_ground_that_is_not_read_is_not_looked_at(
 
     monkeypatch.setattr(Elevation, "part", noted)
     # So few that not all bearings fit in together.
-    monkeypatch.setattr(area_cells, "MOST_HELD", 8_000_000)
+    monkeypatch.setattr(ground_ahead, "MOST_HELD", 8_000_000)
     ahead = GroundAhead(cells, look, bearings)
     for bearing in bearings:
         found = ahead.skyline()
@@ -88,6 +89,15 @@ def test_ground_that_is_not_read_is_not_looked_at(
         assert np.isfinite(found).all()
     assert 1 < len(read) < len(bearings)
     assert min(wanted.mean() for *_, wanted in read) < 0.7
+    # A part of the area reads less, and sees the same to the last bit.
+    groups = with_highest(ground_groups(cells, look, bearings), cells, look, bearings)
+    squares = sum(int(wanted.sum()) for *_, wanted in read[: len(groups)])
+    del read[:]
+    some, all_of_it = AreaPart(90, 120, 15, 77), GroundAhead(cells, look, bearings)
+    of_part = GroundAhead(cells, look, bearings, some, groups)
+    for _ in bearings:
+        np.testing.assert_array_equal(of_part.skyline(), all_of_it.skyline()[some.window])
+    assert min(int(wanted.sum()) for *_, wanted in read) < squares / len(groups)
 
 
 def test_a_raster_held_whole_is_swept_as_it_is() -> None:

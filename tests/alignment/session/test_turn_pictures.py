@@ -268,6 +268,7 @@ def test_with_all_weights_0_walking_and_waiting_choose_alone(
     assert weights == {
         "above_top_costs_m_per_deg", "ridge_costs_m_per_deg", "skyline_break_costs_m_per_deg",
         "alike_costs_m_per_deg", "stand_before_shows_costs_m", "light_moves_costs_m",
+        "air_costs_m_per_mag", "bright_sky_costs_m_per_mag", "cloud_costs_m",
     }  # fmt: skip
     assert all(getattr(NO_WISHES, name) == 0.0 for name in weights)
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import json
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
@@ -13,8 +14,9 @@ from backbearing.alignment.night.from_outing import open_elevation, scene_of, zo
 from backbearing.alignment.year.good_spans import SubjectSky, good_spans
 from backbearing.alignment.year.plan_year import plan_year
 from backbearing.base.errors import BackbearingError
+from backbearing.base.geodesy import point_along
 from backbearing.outing.load import load_outing
-from backbearing.plan.year import YearRule
+from backbearing.plan.year import NightMoon, YearRule
 from backbearing.sky.targets import Target
 from invented import CAMERA, toml, write_ground
 
@@ -138,7 +140,8 @@ def test_what_a_lens_lacks_is_said(outing: Outing) -> None:
     year = plan_year([outing], first_night=dt.date(2027, 7, 24), nights=1, rule=YearRule(count=1))
     *others, longest = year.best[0].subjects[0].lenses
     assert not any(lens.missing for lens in others)
-    planned = plan_night(on(outing, dt.date(2027, 7, 24))).lenses[-1].sentence
+    evening = on(outing, dt.date(2027, 7, 24))
+    planned = plan_night(evening, whole_skyline=False).lenses[-1].sentence
     assert planned.startswith(longest.missing)
     assert "spoilt by" in longest.missing
 
@@ -169,6 +172,53 @@ def test_a_target_that_never_rises_says_so(tmp_path: Path) -> None:
     year = plan_year([outing], first_night=dt.date(2027, 1, 1), nights=30)
     # 90 - 66 - 29.0 = -5.0 degrees without air, which lifts it below the horizontal too.
     assert "never rises here: it reaches -4.1° at most" in year.said
+
+
+def test_a_stand_on_closed_ground_moves_as_in_the_plan(
+    outing: Outing, year: Year, tmp_path: Path
+) -> None:
+    lens = year.best[0].subjects[0].lenses[-1]
+    subject = outing.subject
+    end = point_along(
+        lat=subject.lat, lon=subject.lon,
+        azimuth_deg=lens.bearing_deg + 180.0, distance_m=lens.distance_m,
+    )  # fmt: skip
+    lat, lon, half = float(end.lat), float(end.lon), 3e-5
+    ring = [
+        [lon + x * half, lat + y * half] for x, y in ((-1, -1), (1, -1), (1, 1), (-1, 1), (-1, -1))
+    ]
+    (tmp_path / "closed.geojson").write_text(
+        json.dumps(
+            {"type": "FeatureCollection", "features": [{
+                "type": "Feature", "properties": {"kind": "land", "name": "Paddock",
+                "access": "closed"}, "geometry": {"type": "Polygon", "coordinates": [ring]},
+            }]}
+        ), encoding="utf-8",
+    )  # fmt: skip
+    places = replace(outing.ground, places=tmp_path / "closed.geojson")
+    closed = replace(outing, ground=places)
+    evening = year.best[0].evening
+    again = plan_year([closed], first_night=evening, nights=1, rule=YearRule(count=1))
+    moved = again.best[0].subjects[0].lenses[-1]
+    planned = plan_night(on(closed, evening), whole_skyline=False).lenses[-1]
+    assert planned.stand is not None
+    assert planned.moved is not None
+    assert moved.at == planned.stand.time != lens.at
+    assert moved.usable == lens.usable or len(moved.usable) == len(lens.usable)
+
+
+def test_sun_and_moon_in_words() -> None:
+    night = NightMoon("22:39 EDT", "04:30 EDT", "03:40 EDT", "16:33 EDT", 0.17)
+    assert night.dark_words == "dark from 22:39 EDT to 04:30 EDT"
+    assert night.moon_words == "sets 16:33 EDT, rises 03:40 EDT"
+    north = NightMoon(
+        "above all night", "above all night", "below all night", "below all night", 0.5
+    )
+    assert (north.dark_words, north.moon_words) == ("never dark", "down all night")
+    assert (
+        NightMoon("18:00", "06:00", "not this night", "01:10 CET", 0.4).moon_words
+        == "sets 01:10 CET"
+    )
 
 
 def test_what_cannot_be_asked_is_refused(outing: Outing) -> None:

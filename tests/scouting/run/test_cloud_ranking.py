@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import datetime as dt
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import numpy as np
 import pytest
 
+from backbearing.outing.scouting_request import Weights
 from backbearing.scouting.reading.candidates import read_candidates
 from backbearing.scouting.run.run import scout
 from backbearing.workflows.cloud_ranking import first_evening, ranked_by_cloud
@@ -71,6 +73,28 @@ def test_the_order_is_the_score_times_what_is_clear(
     assert frame["reasons"].str.startswith("forecast: cloud").all()
     assert any("no promise" in note for note in found.notes)
     assert "cloud_site" not in ranking.frame
+
+
+def test_with_a_weight_cloud_is_one_more_part_of_the_score(
+    tmp_path: Path, ranked: tuple[Outing, Ranking]
+) -> None:
+    outing, ranking = ranked
+    file = forecast(tmp_path / "cloud.csv", lambda lat, lon: 100.0 if lon > LON - 0.004 else 30.0)
+    weights = Weights(cloud=4.0)
+    asked = replace(outing, scouting=replace(outing.scouting, weights=weights))
+    found = ranked_by_cloud(ranking, asked, file)
+    was = ranking.frame.set_index("id")
+    for _, row in found.frame.iloc[: found.ranked].iterrows():
+        before = was.loc[row["id"]]
+        # Of the eight parts of old, those that are known here, by docs/scouting.md's weights.
+        known = 13.0 * (1.0 - before["unknown_weight"])
+        clear = 1.0 - row["cloud_towards"]
+        assert row["part_cloud"] == pytest.approx(clear)
+        wanted = (before["score"] * known + 100.0 * 4.0 * clear) / (known + 4.0)
+        assert row["score"] == pytest.approx(wanted)
+    scores = found.frame["score"].iloc[: found.ranked]
+    assert (np.diff(scores) <= 1e-12).all()
+    assert scores.nunique() > 1
 
 
 def test_the_night_is_that_in_which_the_forecast_begins(

@@ -15,11 +15,15 @@ import pytest
 from backbearing.base.errors import BackbearingError
 from backbearing.outing.load import load_outing
 from backbearing.scouting import read_candidates, scout
+from backbearing.scouting.partitions.merged import Wanted, find
+from backbearing.scouting.partitions.ranked_folder import open_ranked
 from backbearing.scouting.run.dask_cluster import parcels, scout_region
+from backbearing.scouting.run.into_parts import Sharing, scout_into
 
 if TYPE_CHECKING:
     from backbearing.outing.request import Outing
     from backbearing.scouting import Candidates, Ranking
+    from backbearing.scouting.partitions.ranked_folder import RankedFolder
 
 # Distributed's own threads and sockets outlive a test by moments.
 pytestmark = [
@@ -102,6 +106,52 @@ def test_two_workers_find_the_same_though_one_is_killed_midway(
     )
     assert told == [(len(candidates), len(candidates))]
     same(again, alone)
+
+
+@pytest.mark.slow
+def test_in_parts_a_lost_scheduler_and_a_killed_worker_cost_nothing_that_is_home(
+    outing, alone, cluster, tmp_path, monkeypatch
+):
+    pytest.importorskip("pyarrow")
+    from distributed import LocalCluster
+
+    things, gone, killed = ROOT / "sample_terrain" / "lone_things.csv", [], []
+
+    def into(address: str, progress: Any) -> RankedFolder:
+        sharing = Sharing(scheduler=address, chunk=4)
+        return scout_into(
+            outing, things, tmp_path, nights=NIGHTS, sharing=sharing, progress=progress
+        )
+
+    with LocalCluster(n_workers=1, processes=False, dashboard_address=":0") as own:
+
+        def end_scheduler(done: int, total: int) -> None:
+            if 0 < done < total and not gone:
+                gone.append(done)
+                own.sync(own.scheduler.close)
+
+        monkeypatch.setattr("backbearing.cluster.dask_cluster.CONNECT_S", 0.5)
+        with pytest.raises(BackbearingError, match=r"The scheduler at \S+ is gone; what came home"):
+            into(own.scheduler_address, end_scheduler)
+    monkeypatch.undo()
+    home = open_ranked(tmp_path).files()
+    assert home
+    stamps = [path.stat().st_mtime_ns for path in home]
+
+    def kill_one(done: int, total: int) -> None:
+        if gone[0] < done < total and not killed:
+            worker = next(iter(cluster.workers.values()))
+            killed.append(worker.pid)
+            os.kill(worker.pid, signal.SIGKILL)
+
+    ranked = into(cluster.scheduler_address, kill_one)
+    assert killed
+    assert [path.stat().st_mtime_ns for path in home] == stamps
+    found = find(ranked.files(), Wanted(top=100, failed=True))
+    pd.testing.assert_frame_equal(
+        pd.DataFrame(found.frame), pd.DataFrame(alone.frame), check_exact=True
+    )
+    np.testing.assert_array_equal(found.minutes, alone.minutes.max(axis=2))
 
 
 @pytest.mark.slow

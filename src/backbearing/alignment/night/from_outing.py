@@ -15,6 +15,7 @@ from backbearing.alignment.stand.scene import Scene, ground_at_subject
 from backbearing.base import asked
 from backbearing.base.errors import BackbearingError, OutingError
 from backbearing.base.lazy import Later
+from backbearing.land.dark_sky import dark_sky_of
 from backbearing.sky.darkness import Searched, conditions_of, windows_of
 from backbearing.sky.directions import direction
 from backbearing.sky.events import Toggles
@@ -103,6 +104,7 @@ def scene_of(outing: Outing, elevation: Elevation) -> Scene:
         canopy_m=ground.canopy_m if covered is None else 0.0,
         clearing_m=ground.clearing_m,
         forecast=forecast_of(outing),
+        dark_sky=dark_sky_of(outing, at_subject),
     )
 
 

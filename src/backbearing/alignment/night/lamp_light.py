@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import math
-from typing import TYPE_CHECKING, Final, NamedTuple
+from functools import lru_cache
+from typing import TYPE_CHECKING, Any, Final, NamedTuple
 
 from backbearing.alignment.night.blue_hour import blue_hour
 from backbearing.alignment.night.lamp_words import (
@@ -14,7 +15,7 @@ from backbearing.alignment.night.lamp_words import (
     turn_words,
     with_words,
 )
-from backbearing.camera.exposure_model import SKY_SIGMA_MAG
+from backbearing.alignment.stand.sky_behind import as_zenith, behind_each, dark_sky_over
 from backbearing.camera.photometry import (
     CARD_GIVES_BACK,
     LAMP_SIGMA_STOPS,
@@ -30,6 +31,7 @@ from backbearing.plan.lamp import LampSpot, LampTurn, PlanLamp, SkyParts
 from backbearing.plan.turns import as_planned, order_of
 from backbearing.sky.glow import SIGMA_MAG as TWILIGHT_SIGMA_MAG
 from backbearing.sky.luminance import sky_luminance
+from backbearing.sky.night_light import night_light
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -38,10 +40,12 @@ if TYPE_CHECKING:
     from backbearing.alignment.stand.scene import Scene
     from backbearing.outing.light_request import LampRequest
     from backbearing.outing.request import Outing
+    from backbearing.plan.behind import BehindFacts
     from backbearing.plan.lamp import BlueHour, LampPlace
     from backbearing.plan.lighting import Lighting
     from backbearing.plan.plan import Plan
     from backbearing.plan.stand import LensPlan, Stand
+    from backbearing.sky.night_light import NightLight
 
 STOPS_A_MAG: Final = 0.4 * math.log2(10.0)
 MOST_SHEETS: Final = 6
@@ -100,6 +104,7 @@ def light_at_minute(
     sky: NightSky,
     lenses: Sequence[LensPlan],
     lighting: Lighting | None,
+    behind: Sequence[BehindFacts] | None = None,
 ) -> MinuteLight | None:
     """Say it for stands of one minute; None where no lamp is asked about.
 
@@ -112,11 +117,22 @@ def light_at_minute(
         Each with a stand, its shutter known; one at least.
     lighting : Lighting or None
         Places for lights, where some were looked for.
+    behind : sequence of BehindFacts, optional
+        The dark sky at each, where it is known already.
     """
     asked = outing.exposure.lamp
     if asked is None:
         return None
-    skies = _skies(outing, scene, [lens.stand for lens in lenses if lens.stand is not None])
+    stands = [lens.stand for lens in lenses if lens.stand is not None]
+    subject = scene.subject
+    night = night_light(
+        scene.target,
+        lat=subject.lat,
+        lon=subject.lon,
+        height_m=scene.subject_ground_m,
+        evening=outing.night.evening,
+    )
+    skies = _skies(outing, scene, stands, night, behind)
     return MinuteLight(
         _turns(asked, scene, list(zip(lenses, skies, strict=True)), lighting),
         blue_hour(outing, scene, sky, lenses, skies),
@@ -135,20 +151,32 @@ def _turns(
     return tuple(_turn(lens, sky, asked, places, longest) for lens, sky in lenses)
 
 
-def _skies(outing: Outing, scene: Scene, stands: Sequence[Stand]) -> list[SkyParts]:
+def _skies(
+    outing: Outing,
+    scene: Scene,
+    stands: Sequence[Stand],
+    night: NightLight | None = None,
+    behind: Sequence[BehindFacts] | None = None,
+) -> list[SkyParts]:
+    """The sky at each stand; by a night that is worked out already where there is one."""
     if not stands:
         return []
-    exposure = outing.exposure
-    parts = sky_luminance(
-        scene.target,
-        lat=[stand.lat for stand in stands],
-        lon=[stand.lon for stand in stands],
-        height_m=scene.subject_ground_m,
-        times=[stand.time for stand in stands],
-        dark_mag=exposure.sky_mag_arcsec2,
-        core_mag=exposure.core_mag_arcsec2,
-    )
-    columns = (parts.total, parts.dark, parts.milky_way, parts.moon, parts.twilight)
+    exposure, dark = outing.exposure, dark_sky_over(scene, outing)
+    behind = behind_each(dark, stands) if behind is None else behind
+    times = [stand.time for stand in stands]
+    light: dict[str, Any] = {
+        "dark_mag": [one.behind_mag_arcsec2 for one in behind],
+        "core_mag": exposure.core_mag_arcsec2,
+        "dark_zenith_mag": as_zenith(dark, stands, behind),
+    }
+    if night is not None and night.covers(times):
+        parts = night.luminance(times, **light)
+    else:
+        lat, lon = ([getattr(stand, key) for stand in stands] for key in ("lat", "lon"))
+        height = scene.subject_ground_m
+        parts = sky_luminance(scene.target, lat=lat, lon=lon, height_m=height, times=times, **light)
+    sigma = [one.behind_sigma_mag for one in behind]
+    columns = (parts.total, parts.dark, parts.milky_way, parts.moon, parts.twilight, sigma)
     return [SkyParts(*(float(v) for v in row)) for row in zip(*columns, strict=True)]
 
 
@@ -200,7 +228,7 @@ def _sigma_stops(sky: SkyParts, surface_stops: float) -> float:
     """Of the wanted lux: the sky, its twilight and the surface."""
     share = sky.twilight_cd_m2 / sky.sky_cd_m2 if sky.sky_cd_m2 else 0.0
     return math.hypot(
-        SKY_SIGMA_MAG * STOPS_A_MAG, share * TWILIGHT_SIGMA_MAG * STOPS_A_MAG, surface_stops
+        sky.dark_sigma_mag * STOPS_A_MAG, share * TWILIGHT_SIGMA_MAG * STOPS_A_MAG, surface_stops
     )
 
 
@@ -209,9 +237,8 @@ def _spot(
 ) -> LampSpot:
     wanted_lux, sigma = wanted
     assert asked.lumens is not None  # noqa: S101  # asked only of a lamp with lumens
-    lamp = float(intensity_cd(lumens=asked.lumens, beam_deg=asked.beam_deg))
-    full = _lux(lens, place, lamp)
-    matt = _lux(lens, place, float(matt_intensity_cd(asked.lumens)))
+    in_beam, from_paper = _candela(asked.lumens, asked.beam_deg)
+    full, matt = _lux(lens, place, in_beam), _lux(lens, place, from_paper)
     over = math.log2(full / wanted_lux) if full > 0.0 else -math.inf
     tries = [math.log2(matt * PAPER_PASSES**n / wanted_lux) for n in range(1, MOST_SHEETS + 1)]
     best = min(range(MOST_SHEETS), key=lambda n: abs(tries[n]))
@@ -231,6 +258,15 @@ def _spot(
         sentence="",
     )
     return with_words(spot, asked)
+
+
+@lru_cache(maxsize=16)
+def _candela(lumens: float, beam_deg: float) -> tuple[float, float]:
+    """The lamp in its beam, and spread by paper or card: the same at every minute."""
+    return (
+        float(intensity_cd(lumens=lumens, beam_deg=beam_deg)),
+        float(matt_intensity_cd(lumens)),
+    )
 
 
 def _lux(lens: LensPlan, place: _Place, candela: float) -> float:

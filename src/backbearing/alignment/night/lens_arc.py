@@ -114,12 +114,32 @@ def arcs_of(lenses: Sequence[AskedLens], sky: NightSky) -> Arcs:
 
     Both are asked as arrays over all lenses; a row's answer does not depend on the others.
     """
+    found = _limits_all_night(lenses, sky)
+    return Arcs(found, [Spans(*kinds) for kinds in _stretches(lenses, sky, found, Spans._fields)])
+
+
+def usable_spans(lenses: Sequence[AskedLens], sky: NightSky) -> list[tuple[Span, ...]]:
+    """The usable stretches of `arcs_of` alone, in half the time: for many nights at once."""
+    found = _limits_all_night(lenses, sky)
+    return [usable for (usable,) in _stretches(lenses, sky, found, ("usable",))]
+
+
+def _limits_all_night(lenses: Sequence[AskedLens], sky: NightSky) -> list[MomentLimits]:
     times = utc_array(sky.times)
-    found = limits_of_each([LensTimes(one.scene, one.lens, times) for one in lenses], sky)
+    return limits_of_each([LensTimes(one.scene, one.lens, times) for one in lenses], sky)
+
+
+def _stretches(
+    lenses: Sequence[AskedLens],
+    sky: NightSky,
+    found: Sequence[MomentLimits],
+    names: Sequence[str],
+) -> list[list[tuple[Span, ...]]]:
+    """For each lens its stretches of some kinds, all their ends polished together."""
 
     def holds(which: NDArray[np.intp], utc: NDArray[np.datetime64]) -> Flags:
         """Each lens asks for its kinds of stretches in turn, a question each."""
-        number, kind = np.divmod(which, len(Spans._fields))
+        number, kind = np.divmod(which, len(names))
         asked, first = np.unique(number, return_index=True)
         parts = np.split(utc, first[1:])
         rows = [
@@ -128,15 +148,14 @@ def arcs_of(lenses: Sequence[AskedLens], sky: NightSky) -> Arcs:
         ]
         there = limits_of_each(rows, sky)
         return np.choose(
-            kind, [np.concatenate([getattr(one, name) for one in there]) for name in Spans._fields]
+            kind, [np.concatenate([getattr(one, name) for one in there]) for name in names]
         )
 
-    flags = np.array([[getattr(one, name) for name in Spans._fields] for one in found]).reshape(
-        len(Spans._fields) * len(lenses), len(sky.times)
+    flags = np.array([[getattr(one, name) for name in names] for one in found]).reshape(
+        len(names) * len(lenses), len(sky.times)
     )
-    spans = spans_of_each(times, flags, holds)
-    kinds = len(Spans._fields)
-    return Arcs(found, [Spans(*spans[i : i + kinds]) for i in range(0, len(spans), kinds)])
+    spans = spans_of_each(utc_array(sky.times), flags, holds)
+    return [spans[i : i + len(names)] for i in range(0, len(spans), len(names))]
 
 
 def settle_lenses(

@@ -212,7 +212,7 @@ def notes_of(outing: Outing, scene: Scene) -> tuple[str, ...]:
     """Say what was assumed and what the data cannot show."""
     ground, subject, elevation = outing.ground, outing.subject, _raster(scene)
     notes = list(cannot_see(known_cover(ground), surface=ground.holds_cover))
-    if outing.target.body_name == "moon" and outing.night.moon != "any":
+    if outing.target.body_name == "moon" and outing.night.moon == "down":
         notes.append(MOON_IS_TARGET)
     if ground.vertical_sigma_m is None and not ground.product:
         notes.append(

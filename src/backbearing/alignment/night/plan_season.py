@@ -349,9 +349,9 @@ def _notes(asked: Asked, horizon: Horizon) -> tuple[str, ...]:
             f"{per_cent(unknown)} of the ground around, out to the asked reach, is unknown: a "
             "ridge there would not be seen."
         )
-    if asked.target.body_name == "moon" and asked.moon != "any":
+    if asked.target.body_name == "moon" and asked.moon == "down":
         notes.append(MOON_IS_TARGET)
-    if asked.moon != "any":
+    elif asked.moon != "any":
         notes.append(
             "The Moon counts as up from moonrise over a level horizon on, also while a ridge hides "
             "it: its light in the air still brightens the sky. On the subject it falls only from "

@@ -1,7 +1,8 @@
 """Compiled passes over an area's cells: how long and how far the target stands over the ridge.
 
 What the target does varies smoothly over an area: it is given at a few nodes and carried
-between them, bilinear in rows and columns. Arrays of cells are float32, changed in place.
+between them, bilinear in rows and columns. Arrays of cells are float32, changed in place; they
+may be those of a part, whose first row and column in the area are given.
 """
 
 from __future__ import annotations
@@ -29,16 +30,18 @@ def _along_row(nodes: Any, node_rows: Any, row: int, out: Any) -> None:
 
 
 @_compiled
-def spread(nodes: Any, node_rows: Any, node_cols: Any, out: Any) -> None:
+def spread(
+    nodes: Any, node_rows: Any, node_cols: Any, row0: int, col0: int, out: Any
+) -> None:  # fmt: skip
     """Carry node values to every cell."""
     along = np.empty(nodes.shape[1])
     for i in range(out.shape[0]):
-        _along_row(nodes, node_rows, i, along)
+        _along_row(nodes, node_rows, row0 + i, along)
         k = 0
         for j in range(out.shape[1]):
-            while k < len(node_cols) - 2 and j >= node_cols[k + 1]:
+            while k < len(node_cols) - 2 and col0 + j >= node_cols[k + 1]:
                 k += 1
-            v = (j - node_cols[k]) / (node_cols[k + 1] - node_cols[k])
+            v = (col0 + j - node_cols[k]) / (node_cols[k + 1] - node_cols[k])
             out[i, j] = along[k] + v * (along[k + 1] - along[k])
 
 
@@ -52,6 +55,8 @@ def take_sample(
     clear_by: float,
     node_rows: Any,
     node_cols: Any,
+    row0: int,
+    col0: int,
     was: Any,
     first: Any,
     last: Any,
@@ -68,14 +73,14 @@ def take_sample(
     n = len(node_cols)
     alt, at, then = np.empty(n), np.empty(n), np.empty(n)
     for i in range(skyline.shape[0]):
-        _along_row(altitude, node_rows, i, alt)
-        _along_row(now, node_rows, i, at)
-        _along_row(before, node_rows, i, then)
+        _along_row(altitude, node_rows, row0 + i, alt)
+        _along_row(now, node_rows, row0 + i, at)
+        _along_row(before, node_rows, row0 + i, then)
         k = 0
         for j in range(columns):
-            while k < len(node_cols) - 2 and j >= node_cols[k + 1]:
+            while k < len(node_cols) - 2 and col0 + j >= node_cols[k + 1]:
                 k += 1
-            v = (j - node_cols[k]) / (node_cols[k + 1] - node_cols[k])
+            v = (col0 + j - node_cols[k]) / (node_cols[k + 1] - node_cols[k])
             clearance = alt[k] + v * (alt[k + 1] - alt[k]) - skyline[i, j]
             over, had = clearance - clear_by, np.nan if fresh else was[i, j]
             was[i, j] = over
@@ -109,6 +114,8 @@ def add_bearing(
     step: float,
     node_rows: Any,
     node_cols: Any,
+    row0: int,
+    col0: int,
     out: Any,
 ) -> None:
     """Add a bearing's share to every cell's skyline on its own azimuth (shares run linearly).
@@ -117,12 +124,12 @@ def add_bearing(
     """
     along = np.empty(azimuth.shape[1])
     for i in range(out.shape[0]):
-        _along_row(azimuth, node_rows, i, along)
+        _along_row(azimuth, node_rows, row0 + i, along)
         k = 0
         for j in range(out.shape[1]):
-            while k < len(node_cols) - 2 and j >= node_cols[k + 1]:
+            while k < len(node_cols) - 2 and col0 + j >= node_cols[k + 1]:
                 k += 1
-            v = (j - node_cols[k]) / (node_cols[k + 1] - node_cols[k])
+            v = (col0 + j - node_cols[k]) / (node_cols[k + 1] - node_cols[k])
             share = 1.0 - abs(along[k] + v * (along[k + 1] - along[k]) - bearing) / step
             if share > 0.0:
                 out[i, j] += share * skyline[i, j]

@@ -9,19 +9,12 @@ from typing import TYPE_CHECKING, Any, Final, NamedTuple
 import numpy as np
 
 from backbearing.base.errors import TerrainError
-from backbearing.base.geodesy import point_along
 from backbearing.plan.clearance import AreaCells
 from backbearing.sky.directions import direction
 from backbearing.sky.hour_angles import azimuth_passages
 from backbearing.sky.instants import aware
-from backbearing.terrain.chunks import SQUARE, STRIP
-from backbearing.terrain.grid import Grid
-from backbearing.terrain.reading.sources import extremes
-from backbearing.terrain.skyline.sweep import ground_crossed, horizon_map
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
-
     from affine import Affine
     from numpy.typing import NDArray
 
@@ -31,25 +24,13 @@ if TYPE_CHECKING:
     from backbearing.terrain.elevation import Elevation
 
     Floats = NDArray[np.float64]
-    Singles = NDArray[np.float32]
     Instants = NDArray[np.datetime64]
-    Rectangle = tuple[slice, slice]
-    Squares = NDArray[np.bool_]
 
 NODE_SPACING_M: Final = 20_000.0
 """The target's direction is solved this often and carried between, bilinear: 0.0001 degree."""
 
 MOST_CELLS: Final = 25_000_000
 """Cells up to which an area is swept, at about 80 bytes each."""
-
-BESIDE_CELLS: Final = 16
-"""Cells to either side of an area that its near ground may reach into."""
-
-MOST_HELD: Final = 48_000_000
-"""Cells of a large raster read for several bearings together: 192 MB in single precision."""
-
-LARGEST_BOX: Final = 130_000_000
-"""Cells of the rectangle round them: more ground on it is swept than the bearings need."""
 
 LONGEST_SHIFT: Final = np.timedelta64(15 * 60, "s")
 """Beyond this a node never stands on the bearing, or lingers on it: its own moment serves."""
@@ -104,7 +85,7 @@ def area_cells(elevation: Elevation, subject: Subject, within_m: float | None) -
         )
     return AreaCells(
         rows.start, rows.stop, cols.start, cols.stop,
-        _corner(elevation, rows, cols), elevation.crs.to_wkt(),
+        corner_of(elevation, rows, cols), elevation.crs.to_wkt(),
     )  # fmt: skip
 
 
@@ -119,160 +100,43 @@ def _about(elevation: Elevation, subject: Subject, within_m: float) -> tuple[sli
     return found[0], found[1]
 
 
-def _corner(elevation: Elevation, rows: slice, cols: slice) -> Affine:
+def corner_of(elevation: Elevation, rows: slice, cols: slice) -> Affine:
     """From column and row, counted from a rectangle's own corner, to the raster's system."""
     from affine import Affine
 
     return elevation.transform @ Affine.translation(cols.start, rows.start)
 
 
-class GroundAhead:
-    """What an area's sweeps look over: read once for as many bearings in turn as it serves.
+class AreaPart(NamedTuple):
+    """A rectangle of an area's cells, rows and columns counted from the area's own corner."""
 
-    Parameters
-    ----------
-    cells : AreaCells
-    look : Look
-    bearings_deg : sequence of float
-        Those that will be asked for, in order.
-    """
+    row0: int
+    row1: int
+    col0: int
+    col1: int
 
-    def __init__(self, cells: AreaCells, look: Look, bearings_deg: Sequence[float]) -> None:
-        self._cells, self._look = cells, look
-        self._bearings, self._next = tuple(bearings_deg), 0
-        self._needed = [
-            _with_ground_ahead(cells, look.elevation, bearing, look.reach_m)
-            for bearing in self._bearings
-        ]
-        self._held: _Held | None = None
+    @classmethod
+    def whole(cls, cells: AreaCells) -> AreaPart:
+        """All of an area."""
+        return cls(0, cells.shape[0], 0, cells.shape[1])
 
-    def skyline(self) -> Singles:
-        """Sweep the next bearing; shape as the area, float32 degrees, NaN where unknown.
+    @property
+    def shape(self) -> tuple[int, int]:
+        """Rows and columns."""
+        return self.row1 - self.row0, self.col1 - self.col0
 
-        Only the ground that the area can see on it, and on those after it, is looked at.
-        """
-        number, self._next = self._next, self._next + 1
-        if self._held is None or number >= self._held.past:
-            # What is held goes before more is read.
-            self._held = None
-            self._held = self._read(number)
-        held, look = self._held, self._look
-        return horizon_map(
-            held.ground,
-            self._bearings[number],
-            eye_height_m=look.eye_height_m,
-            refraction_k=look.refraction_k,
-            max_distance_m=look.reach_m,
-            window=_place_in(self._cells, held.rows, held.cols),
-            highest_m=held.highest_m,
+    @property
+    def window(self) -> tuple[slice, slice]:
+        """Its rows and columns of the area's arrays."""
+        return slice(self.row0, self.row1), slice(self.col0, self.col1)
+
+    def of_raster(self, cells: AreaCells) -> tuple[slice, slice]:
+        """Its rows and columns of the raster."""
+        rows, cols = self.window
+        return (
+            slice(cells.row0 + rows.start, cells.row0 + rows.stop),
+            slice(cells.col0 + cols.start, cells.col0 + cols.stop),
         )
-
-    def _read(self, number: int) -> _Held:
-        """Read the ground of a bearing, and of as many of the next as it may be held for."""
-        whole = self._look.elevation
-        box, past = self._needed[number], number + 1
-        while past < len(self._needed):
-            joint = _joint(box, self._needed[past])
-            if _count(joint) > LARGEST_BOX:
-                break
-            box, past = joint, past + 1
-        rows, cols = box
-        if (rows.stop - rows.start, cols.stop - cols.start) == whole.shape:
-            return _Held(whole, rows, cols, None, past)
-        if not whole.in_pieces:
-            return _Held(whole.part(rows, cols), rows, cols, None, past)
-        rows, cols = (slice(one.start // STRIP * STRIP, one.stop) for one in box)
-        wanted, past = self._wanted(rows, cols, number, past)
-        ground = whole.part(rows, cols, wanted)
-        return _Held(ground, rows, cols, _highest_m(ground, wanted), past)
-
-    def _wanted(self, rows: slice, cols: slice, first: int, past: int) -> tuple[Squares, int]:
-        """The squares of a box that some bearings cross, and past the last of those that fit in."""
-        corner = _corner(self._look.elevation, rows, cols)
-        shape = rows.stop - rows.start, cols.stop - cols.start
-        grid = Grid(shape, corner, self._look.elevation.crs)
-        window = _place_in(self._cells, rows, cols)
-        found: Squares | None = None
-        for number in range(first, past):
-            crossed = ground_crossed(grid, self._bearings[number], window, SQUARE)
-            joint = crossed if found is None else found | crossed
-            if found is not None and joint.sum() * SQUARE**2 > MOST_HELD:
-                return found, number
-            found = joint
-        assert found is not None  # noqa: S101  # one bearing at least is asked for
-        return found, past
-
-
-class _Held(NamedTuple):
-    """Ground that is held, where it lies in the raster, and past the last bearing it serves."""
-
-    ground: Elevation
-    rows: slice
-    cols: slice
-    highest_m: float | None
-    past: int
-
-
-def _place_in(cells: AreaCells, rows: slice, cols: slice) -> Rectangle:
-    """Rows and columns of an area in a rectangle that holds it."""
-    return (
-        slice(cells.row0 - rows.start, cells.row1 - rows.start),
-        slice(cells.col0 - cols.start, cells.col1 - cols.start),
-    )
-
-
-def _highest_m(ground: Elevation, wanted: Squares) -> float:
-    """Highest ground of the squares that were read; NaN where nothing is known."""
-    heights, highest = ground.heights_m, -math.inf
-    for down, across in np.argwhere(wanted).tolist():
-        square = heights[
-            down * SQUARE : (down + 1) * SQUARE, across * SQUARE : (across + 1) * SQUARE
-        ]
-        highest = max(highest, extremes(square)[1])
-    return highest if math.isfinite(highest) else math.nan
-
-
-def _joint(one: Rectangle, two: Rectangle) -> Rectangle:
-    rows, cols = (
-        slice(min(a.start, b.start), max(a.stop, b.stop)) for a, b in zip(one, two, strict=True)
-    )
-    return rows, cols
-
-
-def _count(one: Rectangle) -> int:
-    rows, cols = one
-    return int((rows.stop - rows.start) * (cols.stop - cols.start))
-
-
-def _with_ground_ahead(
-    cells: AreaCells, elevation: Elevation, azimuth_deg: float, reach_m: float
-) -> tuple[slice, slice]:
-    """Rows and columns that also hold the ground ahead, out to the reach."""
-    rows, cols = elevation.shape
-    whole = slice(0, rows), slice(0, cols)
-    if cells.shape == (rows, cols):
-        return whole
-    grid = elevation.grid
-    row = np.array([cells.row0, cells.row0, cells.row1 - 1, cells.row1 - 1], dtype=np.float64)
-    col = np.array([cells.col0, cells.col1 - 1] * 2, dtype=np.float64)
-    here = grid.places(row=row, col=col)
-    ways = np.linspace(0.0, reach_m, 5)[1:, None]
-    end = point_along(lat=here.lat, lon=here.lon, azimuth_deg=azimuth_deg, distance_m=ways)
-    there = grid.pixels(lat=end.lat, lon=end.lon)
-    row = np.concatenate([row, np.ravel(there.row)])
-    col = np.concatenate([col, np.ravel(there.col)])
-    if not (np.isfinite(row).all() and np.isfinite(col).all()):
-        return whole
-    return (
-        slice(
-            max(0, math.floor(row.min()) - BESIDE_CELLS),
-            min(rows, math.ceil(row.max()) + BESIDE_CELLS + 1),
-        ),
-        slice(
-            max(0, math.floor(col.min()) - BESIDE_CELLS),
-            min(cols, math.ceil(col.max()) + BESIDE_CELLS + 1),
-        ),
-    )
 
 
 @dataclass(frozen=True, slots=True)

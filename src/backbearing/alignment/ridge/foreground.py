@@ -7,8 +7,9 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
-from backbearing.alignment.ridge.area_cells import Look, Nodes, area_cells
-from backbearing.alignment.ridge.bearing_sweep import margin_at
+from backbearing.alignment.ridge.area_cells import AreaPart, Look, Nodes, area_cells
+from backbearing.alignment.ridge.bearing_sweep import MinutePasses
+from backbearing.alignment.ridge.ground_ahead import GroundAhead
 from backbearing.alignment.ridge.over_cover import swept_of, under_cover
 from backbearing.base.geodesy import drop_per_m2
 from backbearing.plan.clearance import ClearGround
@@ -87,9 +88,11 @@ def clear_ground(
             middle, _ = direction(
                 plan.target, lat=plan.subject.lat, lon=plan.subject.lon, times=instant
             )
+            passes = MinutePasses.of(nodes, plan.target, float(middle), instant, 0.0)
             over = replace(look, elevation=swept_of(elevation))
-            margin, _ = margin_at(over, cells, nodes, plan.target, float(middle), instant)
-            margin = np.where(under_cover(elevation, cells), np.float32(np.nan), margin)
+            ground = GroundAhead(cells, over, passes.bearings_deg)
+            margin = passes.margin(ground, nodes, AreaPart.whole(cells))
+            margin[under_cover(elevation, *AreaPart.whole(cells).of_raster(cells))] = np.nan
         stand = plan.lenses[lenses[0]].stand
         sigma = float("nan") if stand is None else stand.clearance_sigma_deg
         found.append(ClearGround(time, tuple(lenses), cells, margin, sigma, LOOKS_M))

@@ -12,7 +12,6 @@ from backbearing.terrain.cover.kinds import UNDER_COVER_M
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-    from backbearing.plan.clearance import AreaCells
     from backbearing.terrain.elevation import Elevation
 
 
@@ -22,12 +21,11 @@ def swept_of(elevation: Elevation) -> Elevation:
     return elevation if covered is None else covered.tops
 
 
-def under_cover(elevation: Elevation | None, cells: AreaCells) -> NDArray[np.bool_]:
+def under_cover(elevation: Elevation, rows: slice, cols: slice) -> NDArray[np.bool_]:
     """Cells under trees or roofs, of which nothing is said: a sweep's eye stood on their tops."""
     covered = covered_of(elevation)
     if covered is None:
-        return np.zeros(cells.shape, dtype=np.bool_)
-    rows, cols = slice(cells.row0, cells.row1), slice(cells.col0, cells.col1)
+        return np.zeros((rows.stop - rows.start, cols.stop - cols.start), dtype=np.bool_)
     tops, ground = covered.tops.window_m(rows, cols), covered.window_m(rows, cols)
     with np.errstate(invalid="ignore"):
         return np.asarray(tops - ground >= UNDER_COVER_M)

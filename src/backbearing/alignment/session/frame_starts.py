@@ -6,6 +6,7 @@ asked of that stand and that tilt at the beginning, the end, and every two minut
 
 from __future__ import annotations
 
+import datetime as dt
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any, Final, NamedTuple
 
@@ -31,7 +32,6 @@ from backbearing.sky.directions import direction
 from backbearing.sky.instants import utc_array
 
 if TYPE_CHECKING:
-    import datetime as dt
     from collections.abc import Sequence
 
     from numpy.typing import NDArray
@@ -89,6 +89,12 @@ class Starts:
     causes: dict[str, Flags]
     hidden: Flags
     close: bool = False
+
+    @property
+    def middles(self) -> list[dt.datetime]:
+        """The moments at which half of the frames are taken, for which the stands are settled."""
+        half = dt.timedelta(minutes=self.frames_minutes / 2.0)
+        return [time + half for time in self.times]
 
     @property
     def allowed(self) -> Flags:

@@ -87,7 +87,7 @@ class SessionSetup:
         """What every lens shows at each start that nothing but closed ground spoils."""
         open_to_all = [usable(one, ("barred",)) for one in starts]
         seen = [
-            Seen(task.scene, task.lens, one.settled, one.clearance_deg.min(axis=0))
+            Seen(task.scene, task.lens, one.settled, one.clearance_deg.min(axis=0), one.middles)
             for task, one in zip(self.tasks, starts, strict=True)
         ]
         return pictures_of(seen, open_to_all, self.asked.picture)

@@ -85,6 +85,15 @@ def _wishes_words(wishes: PictureRequest) -> str:
         ),
     )
     said = [f"{num(weight)} m for a degree {what}" for weight, what in each if weight > 0.0]
+    skies = (
+        (wishes.air_costs_m_per_mag, "a magnitude that the air takes more than overhead"),
+        (
+            wishes.bright_sky_costs_m_per_mag,
+            "a magnitude that the sky behind is brighter than a natural zenith",
+        ),
+        (wishes.cloud_costs_m, "a line of sight all in cloud by the forecast"),
+    )
+    said += [f"{num(weight)} m for {what}" for weight, what in skies if weight > 0.0]
     turns = (
         (wishes.stand_before_shows_costs_m, "whose frame shows the stand before it"),
         (wishes.light_moves_costs_m, "to which a hidden light must be moved"),

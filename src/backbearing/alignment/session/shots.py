@@ -13,6 +13,7 @@ from backbearing.alignment.session.choices import turn_picture
 from backbearing.alignment.session.late_stands import late_stand
 from backbearing.alignment.session.tasks import room_after, starts_of_each
 from backbearing.alignment.session.turn_pictures import picture_of_stand
+from backbearing.alignment.session.turn_skies import sky_of_stand
 from backbearing.alignment.stand.ground_cautions import each_with_surroundings
 from backbearing.alignment.stand.lens_figures import LensStand, figures_of_each
 from backbearing.alignment.stand.place_stand import StandAsked, place_each
@@ -128,6 +129,7 @@ def _settle_shot(
         late=_late(setup, stand, late),
         moved=moved,
         picture=_picture(setup, turn, stand, before),
+        sky=sky_of_stand(task.scene, stand, setup.asked.picture),
     )
 
 

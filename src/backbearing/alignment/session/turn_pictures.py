@@ -7,16 +7,19 @@ from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
+from backbearing.alignment.session.turn_skies import Towards, skies_of
 from backbearing.alignment.stand.settled_stands import eye_ground_m
 from backbearing.alignment.stand.target_place import PlaceInFrame
 from backbearing.alignment.stand.uncertainty import CLEARS_SIGMAS, errors_of
 from backbearing.camera.framing import frame_direction
 
 if TYPE_CHECKING:
+    import datetime as dt
     from collections.abc import Sequence
 
     from numpy.typing import ArrayLike, NDArray
 
+    from backbearing.alignment.session.turn_skies import TurnSkies
     from backbearing.alignment.stand.scene import Scene
     from backbearing.alignment.stand.settled_stands import Settled
     from backbearing.camera.bodies_and_lenses import Lens
@@ -62,6 +65,8 @@ class TurnPictures:
         What the skyline's doubt may take from it.
     break_deg : ndarray
         The subject's top over the land behind it.
+    sky : TurnSkies or None
+        Air, brightness and cloud behind the target, where they count.
     """
 
     above_top_deg: Floats
@@ -69,6 +74,7 @@ class TurnPictures:
     least_clearance_deg: Floats
     doubt_deg: Floats
     break_deg: Floats
+    sky: TurnSkies | None = None
 
     def rows(self, some: NDArray[np.intp]) -> TurnPictures:
         """Some of them."""
@@ -78,6 +84,7 @@ class TurnPictures:
             self.least_clearance_deg[some],
             self.doubt_deg[some],
             self.break_deg[some],
+            None if self.sky is None else self.sky.rows(some),
         )
 
     def shortfalls(self, wishes: PictureRequest, clear_by_deg: float) -> Shortfalls:
@@ -92,7 +99,8 @@ class TurnPictures:
     def cost_m(self, wishes: PictureRequest, clear_by_deg: float) -> Floats:
         """What they count together, metres."""
         above, ridge, behind = self.shortfalls(wishes, clear_by_deg).costs_m(wishes)
-        return above + ridge + behind
+        own = above + ridge + behind
+        return own if self.sky is None else own + self.sky.cost_m(wishes)
 
 
 def doubt_deg(sigma_deg: ArrayLike, bias_deg: ArrayLike) -> Floats:
@@ -104,13 +112,15 @@ def doubt_deg(sigma_deg: ArrayLike, bias_deg: ArrayLike) -> Floats:
 class Seen(NamedTuple):
     """One lens at t stands: settled with the target as the middle of its frames has it.
 
-    ``least_clearance_deg`` is the least over the skyline while they run, shape (t,).
+    ``least_clearance_deg`` is the least over the skyline while they run, shape (t,), and
+    ``middles`` are the moments of those middles; without them no sky is looked at.
     """
 
     scene: Scene
     lens: Lens
     settled: Settled
     least_clearance_deg: Floats
+    middles: Sequence[dt.datetime] = ()
 
 
 def pictures_of(
@@ -137,8 +147,26 @@ def pictures_of(
             rays[0],
             top - rays[1],
         )
-        found.append(TurnPictures(*(np.where(rows, column, np.nan) for column in columns)))
+        above, wanted_deg, least, doubtful, low = (
+            np.where(rows, column, np.nan) for column in columns
+        )
+        sky = _sky(one, rows, wishes)
+        found.append(TurnPictures(above, wanted_deg, least, doubtful, low, sky))
     return found
+
+
+def _sky(one: Seen, wanted: Flags, wishes: PictureRequest) -> TurnSkies | None:
+    if not one.middles:
+        return None
+    at = one.settled
+    towards = Towards(
+        np.asarray(at.places.lat),
+        np.asarray(at.places.lon),
+        np.asarray(at.target_azimuth_deg),
+        np.asarray(at.target_altitude_deg),
+        one.middles,
+    )
+    return skies_of(one.scene, towards, wanted, wishes)
 
 
 class SubjectInFrame(NamedTuple):

@@ -12,6 +12,9 @@ from backbearing.base.lazy import Later
 from backbearing.plan.cloud import CloudFigures
 
 if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    Floats = NDArray[np.float64]
     import datetime as dt
     from collections.abc import Sequence
 
@@ -77,6 +80,28 @@ def figures(
         )
         for i, time in enumerate(times)
     ]
+
+
+def cloud_towards(
+    forecast: CloudForecast,
+    *,
+    lat: Floats,
+    lon: Floats,
+    height_m: float,
+    azimuth_deg: Floats,
+    altitude_deg: Floats,
+    times: Sequence[dt.datetime],
+) -> Floats:
+    """Share of cloud in n lines of sight at moments, 0 to 1; NaN where the file does not say."""
+    seen = forecast.seen(
+        lat=lat,
+        lon=lon,
+        height_m=height_m,
+        azimuth_deg=azimuth_deg,
+        altitude_deg=altitude_deg,
+        times=told.moments(list(times)),
+    )
+    return np.asarray(forecasts.together(seen.towards))
 
 
 def with_cloud(stands: Sequence[Stand], forecast: CloudForecast | None) -> list[Stand]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
@@ -10,6 +11,7 @@ import numpy as np
 from backbearing.alignment.stand import lens_optics
 from backbearing.alignment.stand.lens_air import air_facts
 from backbearing.alignment.stand.lens_tracking import tracker_facts
+from backbearing.alignment.stand.sky_behind import as_zenith, behind_each, dark_sky_over
 from backbearing.camera.exposure import STANDARD_SHUTTERS_S
 from backbearing.camera.focus import hyperfocal_distance_m, subject_blur_px
 from backbearing.camera.frame_trails import trails_in_frame
@@ -23,6 +25,7 @@ if TYPE_CHECKING:
     from backbearing.camera.bodies_and_lenses import Camera, Lens
     from backbearing.camera.frame_trails import FrameTrails
     from backbearing.outing.request import Outing
+    from backbearing.plan.behind import BehindFacts
     from backbearing.plan.stand import Stand
 
 
@@ -55,14 +58,23 @@ def figures_of_each(asked: Sequence[LensStand], outing: Outing) -> list[LensFigu
         there is no stand, but for the hyperfocal distance.
     """
     stands = [one.stand for one in asked if one.stand is not None]
-    dark_mag = outing.exposure.sky_mag_arcsec2
-    moons = iter(lens_optics.moons_add_mag(asked[0].scene, stands, dark_mag) if stands else ())
+    skies = iter(_skies(asked[0].scene, stands, outing) if stands else ())
     return [
         LensFigures(_hyperfocal_m(one.lens))
         if one.stand is None
-        else _figures(one.scene, one.lens, one.stand, outing, next(moons))
+        else _figures(one.scene, one.lens, one.stand, outing, next(skies))
         for one in asked
     ]
+
+
+def _skies(
+    scene: Scene, stands: Sequence[Stand], outing: Outing
+) -> list[tuple[BehindFacts, float]]:
+    """The dark sky behind the target at each stand, and what the Moon adds to it, magnitudes."""
+    sky = dark_sky_over(scene, outing)
+    behind = behind_each(sky, stands)
+    zenith = as_zenith(sky, stands, behind)
+    return list(zip(behind, lens_optics.moons_add_mag(scene, stands, zenith), strict=True))
 
 
 def longest_shutter(
@@ -97,8 +109,9 @@ def _hyperfocal_m(lens: Lens) -> float:
 
 
 def _figures(
-    scene: Scene, lens: Lens, stand: Stand, outing: Outing, moon_mag: float
+    scene: Scene, lens: Lens, stand: Stand, outing: Outing, sky: tuple[BehindFacts, float]
 ) -> LensFigures:
+    behind, moon_mag = sky
     shutter_s, core_px, trails = _trails(scene, lens, stand, outing.accepted_trail_px)
     return LensFigures(
         hyperfocal_m=_hyperfocal_m(lens),
@@ -126,12 +139,18 @@ def _figures(
             scene.camera, lens, stand.distance_m, outing.accepted_blur_px
         ),
         light=lens_optics.light_facts(
-            scene.camera, lens, shutter_s, outing.exposure, moon_mag=moon_mag
+            scene.camera,
+            lens,
+            shutter_s,
+            replace(outing.exposure, sky_mag_arcsec2=behind.behind_mag_arcsec2),
+            moon_mag=moon_mag,
+            sky_sigma_mag=behind.behind_sigma_mag,
         ),
         tracker=None
         if outing.exposure.tracker is None
         else tracker_facts(scene, lens, stand, outing.exposure.tracker.polar_error_arcmin),
         air=air_facts(stand, scene.subject_ground_m, outing.night.aerosol_mag),
+        behind=behind,
     )
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 from typing import TYPE_CHECKING, Final, NamedTuple
 
 import numpy as np
@@ -12,7 +13,12 @@ from backbearing.base.errors import CameraError
 from backbearing.base.numbers import counted, num, per_cent
 from backbearing.base.text import length
 from backbearing.camera.angles import field_of_view
-from backbearing.camera.exposure_model import expose, frames_for_gain
+from backbearing.camera.exposure_model import (
+    SKY_SIGMA_MAG,
+    expose,
+    frames_for_gain,
+    light_sigma_stops,
+)
 from backbearing.camera.focus import circle_of_confusion_mm
 from backbearing.camera.frame_trails import longest_shutter_in_frame_s
 from backbearing.camera.framing import Frame, frame_direction
@@ -187,7 +193,6 @@ def focus_facts(camera: Camera, lens: Lens, distance_m: float, blur_limit_px: fl
 
 
 def _with_sentence(facts: FocusFacts, distance_m: float, blur_px: float) -> FocusFacts:
-    from dataclasses import replace
 
     verdicts = {True: "passes", False: "fails"}
     join = "and" if facts.sharp_by_circle == facts.sharp_by_pixel else "but"
@@ -208,7 +213,9 @@ def _with_sentence(facts: FocusFacts, distance_m: float, blur_px: float) -> Focu
     return replace(facts, sentence=said)
 
 
-def moons_add_mag(scene: Scene, stands: Sequence[Stand], sky_mag_arcsec2: float) -> list[float]:
+def moons_add_mag(
+    scene: Scene, stands: Sequence[Stand], sky_mag_arcsec2: Sequence[float]
+) -> list[float]:
     """Magnitudes by which the Moon brightens the sky at the target; NaN on its disc."""
     moon = moonlight_at(
         scene.target,
@@ -216,7 +223,7 @@ def moons_add_mag(scene: Scene, stands: Sequence[Stand], sky_mag_arcsec2: float)
         lon=[stand.lon for stand in stands],
         height_m=scene.subject_ground_m,
         times=[stand.time for stand in stands],
-        dark_zenith_mag=sky_mag_arcsec2,
+        dark_zenith_mag=list(sky_mag_arcsec2),
     )
     return [float(added) for added in moon.brightening_mag]
 
@@ -228,12 +235,14 @@ def light_facts(
     asked: ExposureRequest,
     *,
     moon_mag: float = 0.0,
+    sky_sigma_mag: float = SKY_SIGMA_MAG,
 ) -> LightFacts | None:
     """Model the light of one frame and of a stack; None without a shutter or a sky.
 
-    ``moon_mag`` is what the Moon adds to the asked sky, magnitudes.
+    ``moon_mag`` is what the Moon adds to the asked sky, magnitudes, and ``sky_sigma_mag`` how well
+    that sky is known.
     """
-    if not (math.isfinite(shutter_s) and math.isfinite(moon_mag)):
+    if not math.isfinite(shutter_s + moon_mag + asked.sky_mag_arcsec2):
         return None
 
     one = expose(
@@ -245,6 +254,7 @@ def light_facts(
         sky_mag_arcsec2=asked.sky_mag_arcsec2 - moon_mag,
         core_mag_arcsec2=asked.core_mag_arcsec2,
     )
+    one = replace(one, sigma_stops=light_sigma_stops(sky_sigma_mag))
     frames = frames_for_gain(asked.gain)
     minutes = frames * (shutter_s + asked.pause_s) / 60.0
     pupil_cm2 = math.pi / 4.0 * (lens.focal_length_mm / lens.f_number / 10.0) ** 2

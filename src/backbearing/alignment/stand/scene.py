@@ -16,6 +16,7 @@ from backbearing.terrain.reading.products import ASSUMED_ERRORS
 
 if TYPE_CHECKING:
     from backbearing.camera.bodies_and_lenses import Camera, Lens
+    from backbearing.land.dark_sky import DarkSky
     from backbearing.outing.subject import Framing, Subject
     from backbearing.sky.targets import Target
     from backbearing.terrain.elevation import Elevation
@@ -40,6 +41,7 @@ class Scene:
     canopy_m: float = 0.0
     clearing_m: float = 100.0
     forecast: CloudForecast | None = None
+    dark_sky: DarkSky | None = None
 
     def with_drop(self, stand_drop_m: float | None) -> Scene:
         """Return the scene with one lens's own measured drop, if it has one."""

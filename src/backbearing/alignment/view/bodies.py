@@ -23,6 +23,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from backbearing.camera.framing import Frame
+    from backbearing.plan.behind import BehindFacts
     from backbearing.plan.plan import Plan
     from backbearing.plan.stand import Stand
 
@@ -101,6 +102,19 @@ def sky_adds_mag(plan: Plan, stand: Stand, height_m: float) -> float:
     glow = twilight_brightening_mag(plan.target, **there, times=[stand.time])
     added = float(10.0 ** (0.4 * moon[0]) + 10.0 ** (0.4 * glow[0]) - 1.0)
     return min(2.5 * math.log10(added), BRIGHTEST_MAG) if math.isfinite(added) else BRIGHTEST_MAG
+
+
+def with_towns_mag(added_mag: float, behind: BehindFacts | None) -> float:
+    """Add what towns brighten the natural sky by, where that is known by direction, magnitudes.
+
+    At most `BRIGHTEST_MAG`.
+    """
+    if behind is None or "towns" not in behind.behind_from:
+        return added_mag
+    ratio = behind.behind_towns_cd_m2 / behind.behind_natural_cd_m2
+    if not math.isfinite(ratio):
+        return added_mag
+    return min(2.5 * math.log10(10.0 ** (0.4 * added_mag) + ratio), BRIGHTEST_MAG)
 
 
 def _towards(start: Floats, end: Floats, step_deg: float) -> tuple[float, float]:

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
-from backbearing.alignment.view.bodies import moon_disc, planets_in, sky_adds_mag
+from backbearing.alignment.view.bodies import moon_disc, planets_in, sky_adds_mag, with_towns_mag
 from backbearing.alignment.view.core_places import core_places
 from backbearing.alignment.view.frame_stars import stars_in
 from backbearing.alignment.view.light import hidden_light, turn_of
@@ -94,7 +94,8 @@ def view_of(
         For a drawing no wider than this: the Milky Way and the skylines are worked out as finely
         as that shows, and nothing else changes. As for any drawing when left out.
     adds_mag : float, optional
-        By how much Moon and twilight brighten the sky at the target, where it is known already.
+        By how much Moon and twilight brighten the sky at the target, where it is known already;
+        towns that the lens's ``behind`` knows of come on top.
 
     Raises
     ------
@@ -122,7 +123,7 @@ def view_of(
             altitude=altitude,
             planets=planets_in(frame, stand, height),
             moon=moon_disc(frame, stand, height),
-            adds_mag=added,
+            adds_mag=with_towns_mag(added, lens_plan.behind),
             places=core_places(frame, turn, ground.ridge),
         ),
         ground=ground,

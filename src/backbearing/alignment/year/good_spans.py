@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING, Final, NamedTuple
 import numpy as np
 
 from backbearing.alignment.night.from_outing import ANY_ALTITUDE_DEG, ARC_STEP, worth_looking
-from backbearing.alignment.night.lens_arc import AskedLens, arcs_of
+from backbearing.alignment.night.lens_arc import AskedLens, usable_spans
 from backbearing.alignment.stand.night_sky import NightSky
 from backbearing.base.constants import SIDEREAL_RATE_DEG_S
 from backbearing.base.intervals import pieces, stretches
@@ -216,12 +216,12 @@ def _one_turn(sky: SubjectSky) -> list[Floats]:
     near = above | np.append(above[1:], False) | np.append(False, above[:-1])
     if not above.any():
         return [np.zeros((0, 2))] * len(sky.lenses)
-    found = arcs_of(sky.lenses, sky.night_sky(times[near]))
+    found = usable_spans(sky.lenses, sky.night_sky(times[near]))
     return [
         np.array([[_seconds(end - first) for end in utc_array([s.start, s.end])] for s in usable])
         .reshape(-1, 2)
         .astype(np.float64)
-        for usable, *_ in found.spans
+        for usable in found
     ]
 
 
@@ -315,8 +315,8 @@ def _of_a_body(sky: SubjectSky) -> list[NightSpans]:
         times = _moments_of(sky, part)
         if not times.size:
             continue
-        found = arcs_of(sky.lenses, sky.night_sky(times, dark=part))
-        for kept, (usable, *_) in zip(parts, found.spans, strict=True):
+        found = usable_spans(sky.lenses, sky.night_sky(times, dark=part))
+        for kept, usable in zip(parts, found, strict=True):
             ends = [utc_array([getattr(s, side) for s in usable]) for side in ("start", "end")]
             night = np.searchsorted(sky.span.noons, ends[0], side="right") - 1
             kept.append(NightSpans(night, *ends))
@@ -334,6 +334,19 @@ def _moments_of(sky: SubjectSky, dark: NightSpans) -> Instants:
         return np.zeros(0, "datetime64[us]")
     times = np.unique(np.concatenate(all_times))
     return np.asarray(times[worth_looking(sky.scene, times)])
+
+
+def any_of(parts: Sequence[NightSpans]) -> NightSpans:
+    """Where at least one of several holds, joined within each night."""
+    all_of = _gathered(parts)
+    if not all_of.night.size:
+        return all_of
+    order = np.argsort(all_of.start, kind="stable")
+    night, start, end = (column[order] for column in all_of)
+    reached = np.maximum.accumulate(end)
+    apart = (start[1:] > reached[:-1]) | (night[1:] != night[:-1])
+    begins = np.append(True, apart)
+    return NightSpans(night[begins], start[begins], reached[np.append(apart, True)])
 
 
 def _gathered(parts: Sequence[NightSpans]) -> NightSpans:

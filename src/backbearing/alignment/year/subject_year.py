@@ -8,12 +8,20 @@ from typing import TYPE_CHECKING, NamedTuple
 import numpy as np
 
 from backbearing.alignment.night.from_outing import scene_of, zone_of
-from backbearing.alignment.year.good_spans import GoodSpans, NightSpans, SubjectSky, good_spans
+from backbearing.alignment.year.good_spans import (
+    GoodSpans,
+    NightSpans,
+    SubjectSky,
+    any_of,
+    good_spans,
+)
 from backbearing.base.numbers import num
+from backbearing.base.wall_clock import wall_hours
 from backbearing.land.places import read_places
-from backbearing.plan.year import YearLens, YearSubject
+from backbearing.plan.year import YearHours, YearLens, YearSubject
+from backbearing.sky.instants import aware
 from backbearing.sky.nights import lowest_sun_deg
-from backbearing.sky.window_reasons import LOWEST_SKYLINE_DEG, MOON_IS_TARGET, highest_deg
+from backbearing.sky.window_reasons import LOWEST_SKYLINE_DEG, highest_deg
 
 if TYPE_CHECKING:
     import datetime as dt
@@ -22,7 +30,7 @@ if TYPE_CHECKING:
 
     from backbearing.outing.request import Outing
     from backbearing.plan.place import Place
-    from backbearing.plan.year import NightState
+    from backbearing.plan.year import NightHours, NightState
     from backbearing.terrain.elevation import Elevation
 
     Floats = NDArray[np.float64]
@@ -89,6 +97,11 @@ def settle_subject(outing: Outing, elevation: Elevation, asked: YearAsked) -> Se
         ),
         states=states,
         why_none="" if "good" in states else _why_none(sky, spans),
+        hours=YearHours(
+            _hours(sky, sky.dark_spans(moon=False)),
+            _hours(sky, sky.dark_spans()),
+            _hours(sky, any_of(spans.good)),
+        ),
     )
     places = tuple(read_places(outing.ground.places)) if outing.ground.places else ()
     return SettledSubject(sky, places, spans.good, year)
@@ -107,6 +120,19 @@ def _each_night(spans: NightSpans, nights: int, *, longest: bool) -> Floats:
     out = np.zeros(nights)
     (np.maximum if longest else np.add).at(out, spans.night, spans.minutes)
     return out
+
+
+def _hours(sky: SubjectSky, spans: NightSpans) -> NightHours:
+    """Stretches in hours of wall time after the noons of their evenings."""
+    evenings, zone = sky.span.evenings, sky.span.zone
+
+    def hour(night: int, at: np.datetime64) -> float:
+        return round(wall_hours(aware(at), zone, evenings[night]) - 12.0, 3)
+
+    return tuple(
+        (night, hour(night, start), hour(night, end))
+        for night, start, end in zip(spans.night.tolist(), spans.start, spans.end, strict=True)
+    )
 
 
 def _states(sky: SubjectSky, spans: GoodSpans, minutes: Floats) -> tuple[NightState, ...]:
@@ -136,8 +162,6 @@ def _why_none(sky: SubjectSky, spans: GoodSpans) -> str:
             f"It is never dark: the Sun goes no lower than {num(lowest, 1)}° on any of these "
             f"nights, and {num(night.sun_below_deg)}° was asked."
         )
-    if target.body_name == "moon" and night.moon != "any":
-        return MOON_IS_TARGET
     highest = highest_deg(sky.asked)
     if highest < LOWEST_SKYLINE_DEG:
         return f"{target.name} never rises here: it reaches {num(highest, 1)}° at most."

@@ -1,8 +1,8 @@
-// Light, air, trees and cloud at the stand in hand, folded under the answer and asked for when open.
+// Light, air, sky, trees and cloud at the stand in hand, folded under the answer, asked for when open.
 import { ask } from "/script/ask.js";
 import { guarded, state } from "/script/desk.js";
 
-const NAMES = [["lamp", "The lamp"], ["lights", "Places for lights"], ["blue_hour", "Blue hour"], ["air", "Air"], ["skyline", "Trees"], ["cloud", "Cloud"]];
+const NAMES = [["lamp", "The lamp"], ["lights", "Places for lights"], ["blue_hour", "Blue hour"], ["air", "Air"], ["behind", "Sky behind"], ["skyline", "Trees"], ["cloud", "Cloud"]];
 
 const fold = document.getElementById("beside"), list = fold.querySelector("dl");
 const made = (name, text) => Object.assign(document.createElement(name), { textContent: text });

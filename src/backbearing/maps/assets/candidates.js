@@ -7,7 +7,9 @@ async function unpackRanking(text) {
   const all = new Uint8Array(await new Response(stream).arrayBuffer());
   const length = new DataView(all.buffer).getUint32(0, true);
   const told = JSON.parse(new TextDecoder().decode(all.subarray(4, 4 + length)));
-  const table = all.subarray(4 + length), n = told.lat.length, nights = told.nights.length, lenses = told.lenses.length;
+  const table = all.subarray(4 + length), n = told.lat.length, nights = told.nights.length;
+  /* One row of minutes for each lens, or one alone: that of each night's best lens. */
+  const lenses = n ? Math.round(table.length / (n * nights)) : 0;
   told.count = n;
   told.minutes = (i, night, lens) => table[(lens * nights + night) * n + i] * told.step;
   /* Most minutes of any asked lens in a night; -1 asks for any. */

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Final
 import numpy as np
 
 from backbearing.base.geodesy import sphere_xyz_m
+from backbearing.base.tile_order import place_on_curve
 from backbearing.scouting.partitions.candidate_parts import REACH_M
 from backbearing.scouting.ranking.context import Standing
 from backbearing.scouting.reading.candidate_table import COLUMNS
@@ -20,9 +21,9 @@ if TYPE_CHECKING:
 
     from backbearing.scouting.partitions.candidate_parts import CandidatePart, CandidateParts
 
-BAND_DEG: Final = 0.05
-"""Candidates are visited in bands of latitude so high, each from west to east, so that those
-of a parcel stand together."""
+CELL_DEG: Final = 0.02
+"""Candidates are visited by cells of this side, each beside the one before, so that those of a
+parcel stand together and few others stand near them."""
 
 
 @dataclass(frozen=True)
@@ -67,10 +68,15 @@ class Parcel:
 
 
 def parcel_names(parts: CandidateParts, chunk: int) -> list[ParcelName]:
-    """Name the parcels of a folder, of at most ``chunk`` candidates each; nothing is read."""
+    """Name the parcels of a folder, of at most ``chunk`` candidates each; nothing is read.
+
+    Tiles that follow one another lie side by side, so that they find the same ground at hand.
+    """
+    tiles = ([part.tile_row for part in parts.parts], [part.tile_col for part in parts.parts])
+    order = np.argsort(place_on_curve(*tiles), kind="stable")
     return [
         ParcelName(part, first, min(chunk, part.own - first))
-        for part in parts.parts
+        for part in (parts.parts[i] for i in order)
         for first in range(0, part.own, chunk)
     ]
 
@@ -103,8 +109,9 @@ class _Opened:
     def of(cls, frame: geopandas.GeoDataFrame) -> _Opened:
         own = np.flatnonzero(frame["own"].to_numpy() & frame["candidate"].to_numpy())
         lat, lon = frame.geometry.y.to_numpy()[own], frame.geometry.x.to_numpy()[own]
-        band = np.floor(lat / BAND_DEG)
-        return cls(frame, Standing.from_frame(frame), own[np.lexsort((own, lon, band))])
+        cells = (np.floor(values / CELL_DEG) for values in (lat, lon))
+        order = np.argsort(place_on_curve(*cells), kind="stable")
+        return cls(frame, Standing.from_frame(frame), own[order])
 
     def parcel(self, name: ParcelName) -> Parcel:
         rows = self.visited[name.first : name.first + name.count]

@@ -124,6 +124,13 @@ class Wanted:
     ------
     OutingError
         For more than are given at once.
+
+    Examples
+    --------
+    >>> from backbearing.scouting import Wanted
+    >>> second_page = Wanted(top=20, after=20)
+    >>> second_page.failed
+    False
     """
 
     top: int = 10
@@ -330,7 +337,7 @@ def _taken(part: _Part, places: Ints) -> geopandas.GeoDataFrame:
         begins = dict(zip(needed.tolist(), (np.cumsum(sizes) - sizes).tolist(), strict=True))
         first = ends - [group.rows for group in part.groups]
         at = [begins[g] + int(p - first[g]) for g, p in zip(groups.tolist(), places, strict=True)]
-        return points_of(table.take(at))
+        return points_of(table.take(np.array(at, dtype=np.int64)))
 
 
 def _as_ranking(

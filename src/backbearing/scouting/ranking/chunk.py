@@ -15,13 +15,13 @@ from backbearing.scouting.ranking.columns import ChunkResult
 from backbearing.scouting.ranking.context import Context
 from backbearing.scouting.ranking.dark_minutes import (
     ENOUGH_MINUTES,
-    MINUTES_PER_NODE,
     ROOM_MINUTES,
     DarkStretches,
     dark_stretches,
 )
 from backbearing.scouting.ranking.hour_angle_grid import NODES, TargetGrid, target_grid
-from backbearing.scouting.ranking.lens_grid import look_over_grid
+from backbearing.scouting.ranking.lens_grid import LensGrid, look_over_grid
+from backbearing.scouting.ranking.moving_target import AT_ONCE, look_at_moments, moving_sky
 from backbearing.scouting.ranking.raster_window import RasterWindow, tiles_of
 from backbearing.scouting.ranking.scoring import scored
 from backbearing.scouting.ranking.tally import Tallied
@@ -72,7 +72,7 @@ def rank_chunk(task: ScoutTask, frame: geopandas.GeoDataFrame, context: Context)
     """
     lat = np.asarray(frame.geometry.y, dtype=np.float64)
     lon = np.asarray(frame.geometry.x, dtype=np.float64)
-    parts, where = [], tiles_of(context.elevation, lat=lat, lon=lon)
+    parts, where = [], _parts(task, tiles_of(context.elevation, lat=lat, lon=lon))
     for rows in where:
         some = frame.iloc[rows]
         group = _group(some, lat[rows], lon[rows], context)
@@ -96,19 +96,16 @@ def _tallied(task: ScoutTask, group: CandidateGroup, context: Context) -> Tallie
     """Dark minutes of every night and lens, and each lens's best minute."""
     from backbearing.scouting.ranking._minute_kernels import tally
 
-    stretches = dark_stretches(context.clock, context.dark_times, lat=group.lat, lon=group.lon)
-    grid = target_grid(
-        nodes=np.flatnonzero(stretches.nodes_met()),
-        dec_deg=context.clock.dec_deg,
-        lat=group.lat,
-        height_m=group.ground_m,
-    )
-    active = _active(stretches, grid)
     questions = [
         LensQuestion.of(group, task.camera, one.lens, task.framing_of(i), task.ground.refraction_k)
         for i, one in enumerate(task.lenses)
     ]
-    looks = [look_over_grid(context, question, grid, active) for question in questions]
+    if task.target.is_fixed:
+        stretches, up, looks = _over_turn(group, context, questions)
+    else:
+        sky = moving_sky(context, group)
+        stretches, up = sky.stretches, sky.up
+        looks = [look_at_moments(context, question, sky) for question in questions]
     n, lenses = len(group.lat), len(looks)
     minutes = np.zeros((n, task.nights, lenses), dtype=np.float32)
     best, best_fit = np.empty((n, lenses, 4)), np.empty((n, lenses))
@@ -119,19 +116,43 @@ def _tallied(task: ScoutTask, group: CandidateGroup, context: Context) -> Tallie
     tally(
         low, high, worth, fit,
         stretches.first, stretches.night, stretches.start, stretches.end,
-        MINUTES_PER_NODE, ENOUGH_MINUTES, ROOM_MINUTES / MINUTES_PER_NODE, minutes, best, best_fit,
+        stretches.minutes_per_node, ENOUGH_MINUTES, ROOM_MINUTES / stretches.minutes_per_node,
+        minutes, best, best_fit,
     )  # fmt: skip
     return Tallied(
         questions=questions,
         looks=looks,
         stretches=stretches,
-        up=np.asarray(active.any(axis=1)),
+        up=up,
         low=low,
         high=high,
         minutes=np.minimum(np.rint(minutes), 65535.0).astype(np.uint16),
         best=best,
         best_fit=best_fit,
     )
+
+
+def _over_turn(
+    group: CandidateGroup, context: Context, questions: list[LensQuestion]
+) -> tuple[DarkStretches, Flags, list[LensGrid]]:
+    """A fixed target over one turn of the sky: dark stretches, whether it is up, the lenses."""
+    stretches = dark_stretches(context.clock, context.dark_times, lat=group.lat, lon=group.lon)
+    grid = target_grid(
+        nodes=np.flatnonzero(stretches.nodes_met()),
+        dec_deg=context.clock.dec_deg,
+        lat=group.lat,
+        height_m=group.ground_m,
+    )
+    active = _active(stretches, grid)
+    looks = [look_over_grid(context, question, grid, active) for question in questions]
+    return stretches, np.asarray(active.any(axis=1)), looks
+
+
+def _parts(task: ScoutTask, where: list[NDArray[np.intp]]) -> list[NDArray[np.intp]]:
+    """Rows that are worked out together: fewer where every moment of the nights is held."""
+    if task.target.is_fixed:
+        return where
+    return [rows[i : i + AT_ONCE] for rows in where for i in range(0, len(rows), AT_ONCE)]
 
 
 def _active(stretches: DarkStretches, grid: TargetGrid) -> Flags:

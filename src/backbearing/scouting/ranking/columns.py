@@ -39,7 +39,7 @@ class ChunkResult:
     >>> candidates = read_candidates(sample / "lone_things.csv")
     >>> found = rank_chunk(task, candidates.frame.iloc[:2], Context.of(task, candidates))
     >>> sorted(found.columns)[:4]
-    ['access', 'back_bearing_deg', 'best_lens_mm', 'best_night']
+    ['access', 'air_mag', 'air_sigma_mag', 'back_bearing_deg']
     """
 
     columns: dict[str, NDArray[Any]]

@@ -33,7 +33,7 @@ MINUTES_PER_NODE: Final = NODE_STEP_DEG / SIDEREAL_RATE_DEG_S / 60.0
 
 @dataclass(frozen=True)
 class DarkStretches:
-    """Dark stretches of n candidates as hour angles, in nodes.
+    """Dark stretches of n candidates, in nodes: hour angles, or moments for a moving target.
 
     Attributes
     ----------
@@ -46,6 +46,8 @@ class DarkStretches:
         In nodes; the start within one turn.
     darkness : ndarray of bool, shape (n,)
         Whether the Sun is ever as deep as asked.
+    minutes_per_node : float
+        From one node to the next.
     """
 
     first: NDArray[np.int64]
@@ -54,6 +56,7 @@ class DarkStretches:
     start: Floats
     end: Floats
     darkness: NDArray[np.bool_]
+    minutes_per_node: float = MINUTES_PER_NODE
 
     def nodes_met(self) -> NDArray[np.bool_]:
         """Nodes at or next to any dark stretch, shape (NODES,)."""
@@ -69,7 +72,7 @@ class DarkStretches:
         self, clock: NightClock, stretch: NDArray[np.int64], node: Floats
     ) -> NDArray[np.datetime64]:
         """UTC at places in nodes of some stretches; the two have one shape."""
-        since = self.start_s[stretch] + (node - self.start[stretch]) * MINUTES_PER_NODE * 60.0
+        since = self.start_s[stretch] + (node - self.start[stretch]) * self.minutes_per_node * 60.0
         micro = np.rint(since * 1e6).astype("timedelta64[us]")
         return np.asarray(clock.utc[self.night[stretch]] + micro)
 
@@ -106,13 +109,13 @@ def good_part(*margins: Floats) -> tuple[Floats, Floats]:
 
     Parameters
     ----------
-    *margins : ndarray, shape (..., NODES)
+    *margins : ndarray, shape (..., nodes)
         Taken as linear from node to node; NaN is unknown, and where one end is unknown the
         other holds half of the way.
 
     Returns
     -------
-    low, high : ndarray, shape (..., NODES)
+    low, high : ndarray, shape (..., nodes)
         Shares of the way; none where low >= high.
     """
     low, high = np.zeros(margins[0].shape), np.ones(margins[0].shape)

@@ -70,9 +70,9 @@ class NightClock:
     utc : ndarray of datetime64[us], shape (nights,)
         Twelve hours after each night's first noon.
     hour_angle_deg : ndarray, shape (nights,)
-        The target's hour angle at longitude 0 then, apparent.
+        The target's hour angle at longitude 0 then, apparent; NaN for one that moves.
     dec_deg : float
-        The target's apparent declination in the middle of all nights.
+        The target's apparent declination in the middle of all nights; NaN for one that moves.
     """
 
     utc: NDArray[np.datetime64]
@@ -96,6 +96,8 @@ def night_clock(task: ScoutTask) -> NightClock:
         For nights outside the ephemeris.
     """
     utc = _span(task, lat=0.0, lon=0.0).noons[:-1] + np.timedelta64(12, "h")
+    if not task.target.is_fixed:
+        return NightClock(utc, np.full(len(utc), np.nan), np.nan)
     w = earth_fixed(task.target, utc)
     middle = w[2][len(utc) // 2]
     return NightClock(

@@ -18,6 +18,7 @@ from backbearing.scouting.ranking.hour_angle_grid import NODES
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
+    from backbearing.alignment.stand.framing_fit import FramingFit
     from backbearing.scouting.ranking.candidate_stands import GridStands, LensQuestion
     from backbearing.scouting.ranking.context import Context
     from backbearing.scouting.ranking.hour_angle_grid import TargetGrid
@@ -35,9 +36,9 @@ class LensGrid:
 
     Attributes
     ----------
-    low, high : ndarray, shape (n, NODES)
+    low, high : ndarray, shape (n, nodes)
         Good part of the way from each node to the next.
-    worth, fit : ndarray, shape (n, NODES)
+    worth, fit : ndarray, shape (n, nodes)
         Worth of a minute there, 0 to 1; how well the target sits in the frame.
     solved, feasible, framed : ndarray of bool, shape (n,)
         Whether there is a stand at all, one on ground fit for a tripod, one whose frame
@@ -67,12 +68,17 @@ def look_over_grid(
         Nodes of the grid that matter for each candidate.
     """
     task = context.task
-    bearing = grid.azimuth_deg - question.fit.framing.offset_deg
-    back = wrap_360_deg(bearing + 180.0)
+    back = wrap_360_deg(grid.azimuth_deg - question.fit.framing.offset_deg + 180.0)
     stands = question.stands(back, active)
     lat, lon = near_places(question.group, back, stands.distance_m)
-    fit_ground = _fit_for_a_tripod(context, question, stands, lat, lon)
-    inside_by, fit = _in_frame(question, grid, stands, bearing)
+    fit_ground = fit_for_a_tripod(context, question, stands, lat, lon)
+    inside_by, fit = frame_room(
+        question.fit,
+        question.group.width_m[:, None],
+        stands,
+        azimuth_deg=grid.azimuth_deg,
+        altitude_deg=grid.altitude_deg,
+    )
     up = np.minimum(inside_by, PER_DEG * grid.altitude_deg)
     held = np.where(fit_ground, up, np.nan)
     clearance = _clearance(context, grid, lat, lon, held)
@@ -94,7 +100,7 @@ def look_over_grid(
     )
 
 
-def _fit_for_a_tripod(
+def fit_for_a_tripod(
     context: Context, question: LensQuestion, stands: GridStands, lat: Floats, lon: Floats
 ) -> Flags:
     """Whether the ground at stands is known, not too steep, and not marked against it."""
@@ -108,17 +114,22 @@ def _fit_for_a_tripod(
     return np.asarray(good)
 
 
-def _in_frame(
-    question: LensQuestion, grid: TargetGrid, stands: GridStands, bearing_deg: Floats
+def frame_room(
+    fit: FramingFit,
+    width_m: Floats,
+    stands: GridStands,
+    *,
+    azimuth_deg: Floats,
+    altitude_deg: Floats,
 ) -> tuple[Floats, Floats]:
     """How far inside its place the target stands, and how well: 1 midway, 0 at a limit.
 
     Behind the subject itself it is outside, unless that is asked for. Midway between the
     subject's top (or the place asked for it) and the upper limit of the frame; NaN without a
-    stand.
+    stand. All arrays are of one shape, or broadcast.
     """
-    fit = question.fit
     pitch, framing = fit.pitch_deg(stands.base_altitude_deg), fit.framing
+    bearing_deg = azimuth_deg - framing.offset_deg
 
     def place(azimuth: Floats, altitude: Floats) -> tuple[Floats, Floats]:
         return frame_position(
@@ -130,12 +141,12 @@ def _in_frame(
             altitude_deg=altitude,
         )
 
-    x, y = place(grid.azimuth_deg, grid.altitude_deg)
-    above = grid.altitude_deg - stands.top_altitude_deg
+    x, y = place(azimuth_deg, altitude_deg)
+    above = altitude_deg - stands.top_altitude_deg
     room = room_in_place(framing, x, y, above)
     _, top_y = place(bearing_deg, stands.top_altitude_deg)
-    box = SeenBox(question.group.width_m[:, None], stands.distance_m, stands.top_altitude_deg)
-    off_box = PER_DEG * room_off_box_deg(framing, box, grid.altitude_deg)
+    box = SeenBox(width_m, stands.distance_m, stands.top_altitude_deg)
+    off_box = PER_DEG * room_off_box_deg(framing, box, altitude_deg)
     room = np.where(asked_behind(framing, top_y), room, np.minimum(room, off_box))
     if framing.above_top_deg is not None:
         midway = 1.0 - np.abs(above - framing.above_top_deg) / framing.play_deg

@@ -57,7 +57,8 @@ def reasons_of(
             _walk(context.task.request.longest_walk_m, facts, i),
             facts.sky.glow_words[i],
             _sky(facts, i),
-            _unknown(parts, i),
+            *_target_sky(context.task, facts, i),
+            _unknown(context.task, parts, i),
         ]
         lines.append(JOINT.join(one for one in said if one))
     return lines
@@ -140,8 +141,26 @@ def _sky(facts: StandFacts, i: int) -> str:
     return f"zenith {num(facts.sky.zenith_mag[i], 1)} mag/arcsec² by the raster of sky brightness"
 
 
-def _unknown(parts: dict[str, Floats], i: int) -> str:
-    missing = [PART_WORDS[name].figure for name in PARTS if not np.isfinite(parts[name][i])]
+def _target_sky(task: ScoutTask, facts: StandFacts, i: int) -> list[str]:
+    """Air and sky behind the target, where they count."""
+    weights, sky, said = task.request.weights, facts.sky, []
+    name = f"the {target_word(task.target)}"
+    if weights.air and np.isfinite(sky.air_mag[i]):
+        doubt = num(sky.air_sigma_mag[i], 1)
+        said.append(f"the air dims {name} by {num(sky.air_mag[i], 1)} ± {doubt} mag")
+    if weights.behind and np.isfinite(sky.behind_mag[i]):
+        bright = f"{num(sky.behind_mag[i], 1)} ± {num(sky.behind_sigma_mag[i], 1)} mag/arcsec²"
+        said.append(f"sky behind {name} {bright} by your towns")
+    return said
+
+
+def _unknown(task: ScoutTask, parts: dict[str, Floats], i: int) -> str:
+    """What counts and is not known."""
+    missing = [
+        PART_WORDS[name].figure
+        for name, weight in zip(PARTS, task.request.weights.values(), strict=True)
+        if weight and not np.isfinite(parts[name][i])
+    ]
     return f"unknown and left out: {', '.join(missing)}" if missing else ""
 
 

@@ -12,6 +12,7 @@ from backbearing.outing.score_limits import (
     BEST_NIGHTS,
     BRIGHT_SKY_MAG,
     DARK_SKY_MAG,
+    DIM_AIR_MAG,
     FAINT_GLOW_MAG,
     FULL_MINUTES,
     LEAST_LEVEL_SHARE,
@@ -130,6 +131,8 @@ def parts_of(
         "walk": walk,
         "town_glow": 1.0 - facts.sky.glow_mag / FAINT_GLOW_MAG,
         "sky": (facts.sky.zenith_mag - BRIGHT_SKY_MAG) / (DARK_SKY_MAG - BRIGHT_SKY_MAG),
+        "air": 1.0 - facts.sky.air_mag / DIM_AIR_MAG,
+        "behind": (facts.sky.behind_mag - BRIGHT_SKY_MAG) / (DARK_SKY_MAG - BRIGHT_SKY_MAG),
     }
     return {k: np.where(some, np.clip(v, 0.0, 1.0), np.nan) for k, v in parts.items()}
 
@@ -221,6 +224,10 @@ def _fact_columns(facts: StandFacts) -> dict[str, Any]:
         "walk_m": facts.way.metres,
         "town_glow_mag": facts.sky.glow_mag,
         "sky_mag_arcsec2": facts.sky.zenith_mag,
+        "air_mag": facts.sky.air_mag,
+        "air_sigma_mag": facts.sky.air_sigma_mag,
+        "behind_mag_arcsec2": facts.sky.behind_mag,
+        "behind_sigma_mag": facts.sky.behind_sigma_mag,
         "unknown_share": np.where(np.isfinite(at.lat), at.unknown_share, np.nan),
     }
 

@@ -20,6 +20,7 @@ from backbearing.scouting.ranking.best_stands import (
 from backbearing.scouting.ranking.clutter import clutter
 from backbearing.scouting.ranking.failures import target_word
 from backbearing.scouting.site.town_glow import glow_sentence
+from backbearing.sky.extinction import dimming
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -65,11 +66,19 @@ class WayFound:
 
 @dataclass(frozen=True, slots=True)
 class SkyFound:
-    """Magnitudes at n stands: towns' glow behind the target, and the zenith's brightness."""
+    """Magnitudes at n stands: towns' glow behind the target, and the zenith's brightness.
+
+    ``air_mag`` is how much dimmer than overhead the air makes the target at the best minute, and
+    ``behind_mag`` the dark sky behind it, a square arcsecond; each with one standard deviation.
+    """
 
     glow_mag: Floats
     glow_words: list[str]
     zenith_mag: Floats
+    air_mag: Floats
+    air_sigma_mag: Floats
+    behind_mag: Floats
+    behind_sigma_mag: Floats
 
 
 @dataclass(frozen=True, slots=True)
@@ -137,7 +146,7 @@ def gather_facts(context: Context, group: CandidateGroup, tallied: Tallied) -> S
         feasible_share=np.mean([one.feasible for one in tallied.looks], axis=0),
         ground=_ground(context.elevation, group, best),
         way=_way(context.site, best),
-        sky=_sky(context.site, target_word(context.task.target), best),
+        sky=_sky(context, best),
         land=_land(context.site, best),
     )
 
@@ -170,16 +179,35 @@ def _way(site: SiteData, at: BestStands) -> WayFound:
     return WayFound(found.distance_m, [str(name) for name in found.name])
 
 
-def _sky(site: SiteData, target: str, at: BestStands) -> SkyFound:
-    azimuth = np.where(np.isfinite(at.lat), at.target_azimuth_deg, np.nan)
+def _sky(context: Context, at: BestStands) -> SkyFound:
+    site, haze, count = context.site, context.task.night.aerosol_mag, len(at.lat)
+    some = np.isfinite(at.lat)
+    azimuth = np.where(some, at.target_azimuth_deg, np.nan)
+    altitude = np.where(some, at.target_altitude_deg, np.nan)
+    height = np.asarray(context.elevation.height_at(lat=at.lat, lon=at.lon), dtype=np.float64)
+    air = dimming(altitude, height_m=height, aerosol_mag=haze)
+    behind, sigma = site.sky_behind(
+        lat=at.lat,
+        lon=at.lon,
+        azimuth_deg=azimuth,
+        altitude_deg=altitude,
+        site=(np.where(some, height, np.nan), haze),
+    )
     found: Any = site.glow(lat=at.lat, lon=at.lon, azimuth_deg=azimuth)
-    zenith = site.sky_mag(lat=at.lat, lon=at.lon)
-    if found is None or site.towns is None:
-        return SkyFound(np.full(len(at.lat), np.nan), [""] * len(at.lat), zenith)
-
-    name = f"the {target}"
-    words = [glow_sentence(site.towns, found, i, behind=name) for i in range(len(at.lat))]
-    return SkyFound(found.mag, words, zenith)
+    name = f"the {target_word(context.task.target)}"
+    glow, words = np.full(count, np.nan), [""] * count
+    if found is not None and site.towns is not None:
+        glow = found.mag
+        words = [glow_sentence(site.towns, found, i, behind=name) for i in range(count)]
+    return SkyFound(
+        glow_mag=glow,
+        glow_words=words,
+        zenith_mag=site.sky_mag(lat=at.lat, lon=at.lon),
+        air_mag=air.below_zenith_mag,
+        air_sigma_mag=air.sigma_mag,
+        behind_mag=behind,
+        behind_sigma_mag=sigma,
+    )
 
 
 def _land(site: SiteData, at: BestStands) -> LandFound:

@@ -26,7 +26,7 @@ class Tallied:
     stretches : DarkStretches
     up : ndarray of bool, shape (n,)
         Whether the target is ever up in the dark.
-    low, high : ndarray, shape (n, l, NODES)
+    low, high : ndarray, shape (n, l, nodes)
         Good parts of the ways between nodes.
     minutes : ndarray of uint16, shape (n, nights, l)
     best : ndarray, shape (n, l, 4)

@@ -21,7 +21,7 @@ if TYPE_CHECKING:
     from backbearing.sky.targets import Target
     from backbearing.terrain.height_errors import StatedErrors
 
-METHOD: Final = 5
+METHOD: Final = 7
 """Raised whenever the numbers of a chunk or the order of chunks change, so that no kept chunk of
 old is used."""
 
@@ -140,7 +140,7 @@ def task_of(
     Raises
     ------
     SkyError
-        For a target that moves among the stars, or too many nights.
+        For too many nights.
     OutingError
         For a zone or a product that is not known.
 
@@ -154,13 +154,6 @@ def task_of(
     >>> task_of(outing, lat=36.35, lon=-84.13, nights=10).zone
     'America/New_York'
     """
-    if not outing.target.is_fixed:
-        raise SkyError(
-            f"{outing.target.name} moves among the stars, and scouting many nights needs a "
-            "target that keeps its place there",
-            hint="write the core, galactic or RA/Dec coordinates, or a star under [target]",
-            target=outing.target.name,
-        )
     request = outing.scouting
     count = request.nights if nights is None else nights
     if not 1 <= count <= MOST_NIGHTS:

@@ -20,7 +20,7 @@ if TYPE_CHECKING:
 
 
 def read_candidates(path: str | PathLike[str], *, layer: str | None = None) -> Candidates:
-    """Read candidates from GeoJSON, GeoPackage, CSV, GPX, KML or an OpenStreetMap extract.
+    """Read candidates from GeoJSON, GeoPackage, GeoParquet, CSV, GPX, KML or OpenStreetMap.
 
     Each suffix is read as its one format, whatever the file holds. A table's columns (or a
     feature's properties) are ``name``, ``lat``, ``lon``, ``height_m``, ``width_m`` and
@@ -33,8 +33,9 @@ def read_candidates(path: str | PathLike[str], *, layer: str | None = None) -> C
     Parameters
     ----------
     path : path
-        .csv [RFC4180]_, .geojson or .json [RFC7946]_, .gpkg [GPKG]_, .gpx [GPX11]_,
-        .kml [KML2008]_ or .osm.pbf [OSMTags]_.
+        .csv [RFC4180]_, .geojson or .json [RFC7946]_, .geojsonl or .geojsons (a feature on each
+        line), .gpkg [GPKG]_, .parquet (GeoParquet), .gpx [GPX11]_, .kml [KML2008]_ or .osm.pbf
+        [OSMTags]_.
     layer : str, optional
         Which layer of a GeoPackage with several.
 
@@ -71,6 +72,9 @@ _READERS: Final = {
     ".csv": "csv_candidates",
     ".geojson": "geojson",
     ".json": "geojson",
+    ".geojsonl": "geojson_sequence",
+    ".geojsons": "geojson_sequence",
+    ".parquet": "geoparquet",
     ".gpkg": "geopackage",
     ".gpx": "gpx",
     ".kml": "kml",
@@ -87,8 +91,8 @@ def _reader(file: Path, suffix: str) -> Callable[[Path, str | None], Rough]:
             ".pbf": "end the name of an OpenStreetMap extract with .osm.pbf",
         }.get(suffix, "save it as one of them")
         raise OutingError(
-            f"{file.name}: candidates are read from .csv, .geojson, .gpkg, .gpx, .kml or "
-            f".osm.pbf, not {suffix or 'a bare name'}",
+            f"{file.name}: candidates are read from .csv, .geojson, .geojsonl, .gpkg, .parquet, "
+            f".gpx, .kml or .osm.pbf, not {suffix or 'a bare name'}",
             hint=hint,
             file=str(file),
         )

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, Final, get_args
 
 import numpy as np
@@ -17,12 +18,13 @@ from backbearing.tables.cleaned import LONGEST_NAME, check_places, clean
 from backbearing.tables.raw_table import counted
 
 if TYPE_CHECKING:
+    from collections.abc import Iterable
     from pathlib import Path
 
     import geopandas
     from numpy.typing import NDArray
 
-    from backbearing.tables.raw_table import Rough
+    from backbearing.tables.raw_table import Notes, Rough
 
     Floats = NDArray[np.float64]
 
@@ -35,6 +37,55 @@ LEAST_SIZE_M, MOST_SIZE_M = 0.05, 2_000.0
 LONGEST_NOTE: Final = 1_000
 
 
+@dataclass(frozen=True)
+class Checked:
+    """Rows by themselves, before doubles are joined: arrays and lists of equal length.
+
+    Attributes
+    ----------
+    rough : Rough
+        With sizes filled, faults noted.
+    kinds : list of Kind
+    access : list of str
+    clutter : ndarray of bool
+        What only stands in the way.
+    by_kind : ndarray of bool
+        Those of them that the file does not call so: their kind does.
+    """
+
+    rough: Rough
+    kinds: list[Kind]
+    access: list[str]
+    clutter: NDArray[np.bool_]
+    by_kind: NDArray[np.bool_]
+
+    @property
+    def kept(self) -> NDArray[np.bool_]:
+        """Rows without a fault."""
+        kept = np.ones(len(self.rough), dtype=np.bool_)
+        kept[list(self.rough.faults)] = False
+        return kept
+
+    @property
+    def groups(self) -> NDArray[Any]:
+        """What must be alike for two rows to be one thing."""
+        kind_names = np.array([kind.name for kind in self.kinds], dtype=object)
+        return np.asarray(np.where(self.clutter, "~", "") + kind_names)
+
+
+def check_rows(rough: Rough) -> Checked:
+    """Check rows each by itself, and fill in the usual sizes of what they are."""
+    kinds = _kinds(rough)
+    access = _words(rough, rough.access, "access", ACCESSES, "unknown")
+    role = _words(rough, rough.role, "role", ROLES, "")
+    check_places(rough.lat, rough.lon, rough.faults)
+    _fill_sizes(rough, kinds)
+    by_kind = np.array([not kind.lone for kind in kinds], dtype=np.bool_)
+    said = np.array([bool(word) for word in role], dtype=np.bool_)
+    clutter = np.where(said, np.array([word == "clutter" for word in role]), by_kind)
+    return Checked(rough, kinds, access, np.asarray(clutter, dtype=np.bool_), by_kind & ~said)
+
+
 def settle(rough: Rough, file: Path) -> Candidates:
     """Check rough rows and make candidates of those that pass.
 
@@ -44,33 +95,53 @@ def settle(rough: Rough, file: Path) -> Candidates:
         When the file holds no row at all.
     """
     if not len(rough):
-        raise _nothing_in(file)
-    kinds = _kinds(rough)
-    access = _words(rough, rough.access, "access", ACCESSES, "unknown")
-    role = _words(rough, rough.role, "role", ROLES, "")
-    check_places(rough.lat, rough.lon, rough.faults)
-    _fill_sizes(rough, kinds)
-    clutter = _clutter(rough, kinds, role)
-    kept = np.ones(len(rough), dtype=np.bool_)
-    kept[list(rough.faults)] = False
-    kind_names = np.array([kind.name for kind in kinds], dtype=object)
-    double_of = doubles(
-        lat=rough.lat, lon=rough.lon, group=np.where(clutter, "~", "") + kind_names, among=kept
-    )
+        raise nothing_in(file)
+    rows = check_rows(rough)
+    kept, clutter = rows.kept, rows.clutter
+    double_of = doubles(lat=rough.lat, lon=rough.lon, group=rows.groups, among=kept)
     _join(rough, double_of)
     for i in double_of:
         kept[i] = False
-    columns = _columns(rough, kinds, access)
+    columns = _columns(rough, rows.kinds, rows.access)
+    names = {rows.kinds[i].plural for i in np.flatnonzero(rows.by_kind)}
     return Candidates(
         frame=_frame(rough, columns, kept & ~clutter),
         others=_frame(rough, columns, kept & clutter),
         rejected=_rejected(rough, double_of),
         source=file.name,
-        notes=tuple(rough.notes),
+        notes=notes_of_file(rough.notes, int(rows.by_kind.sum()), names),
     )
 
 
-def _nothing_in(file: Path) -> OutingError:
+def notes_of_file(notes: Notes, by_kind: int, kinds: Iterable[str]) -> tuple[str, ...]:
+    """Say what was settled for a whole file.
+
+    Parameters
+    ----------
+    notes : Notes
+        What its reader has to say.
+    by_kind : int
+        Rows that count as clutter by their kind alone.
+    kinds : iterable of str
+        Those kinds, in the plural.
+    """
+    said, drawn = list(notes.said), notes.drawn
+    if drawn:
+        said.insert(
+            0,
+            f"{counted(drawn, 'line or area stands', 'lines and areas stand')} at a point on it, "
+            "as wide as it is in the mean of all directions where no width_m is given.",
+        )
+    if by_kind:
+        one, many = "row counts as clutter by its kind", "rows count as clutter by their kind"
+        said.append(
+            f"{counted(by_kind, one, many)} ({', '.join(sorted(kinds))}); give "
+            f"{'it' if by_kind == 1 else 'one'} the role candidate to have it ranked."
+        )
+    return tuple(said)
+
+
+def nothing_in(file: Path) -> OutingError:
     """Refuse a file without a row; of an extract only things of known kinds become rows."""
     if file.name.lower().endswith(".osm.pbf"):
         return OutingError(
@@ -92,14 +163,18 @@ def _rejected(rough: Rough, double_of: dict[int, tuple[int, float]]) -> tuple[Re
     """Say of every row that is left out why, in the order of the file."""
     reasons = dict(rough.faults)
     for i, (first, metres) in double_of.items():
-        reasons[i] = (
-            f"the same kind in the same place as {rough.ids[first]}, {num(metres, 1)} m off; "
-            "joined with it"
-        )
-    return tuple(
-        Rejected(rough.number[i], f"{_capital(rough.ids[i])}: {reasons[i]}.")
-        for i in sorted(reasons)
-    )
+        reasons[i] = said_of_double(rough.ids[first], metres)
+    return tuple(rejected(rough.number[i], rough.ids[i], reasons[i]) for i in sorted(reasons))
+
+
+def said_of_double(first: str, metres: float) -> str:
+    """Why a row was joined with the one of this id."""
+    return f"the same kind in the same place as {first}, {num(metres, 1)} m off; joined with it"
+
+
+def rejected(number: int, row: str, reason: str) -> Rejected:
+    """Tell people of a row that is left out."""
+    return Rejected(number, f"{row[:1].upper()}{row[1:]}: {reason}.")
 
 
 def _kinds(rough: Rough) -> list[Kind]:
@@ -127,22 +202,6 @@ def _words(
             )
         out.append(word or default)
     return out
-
-
-def _clutter(rough: Rough, kinds: list[Kind], role: list[str]) -> NDArray[np.bool_]:
-    """Tell what only stands in the way: by its role, or else by its kind."""
-    by_kind = np.array([not kind.lone for kind in kinds], dtype=np.bool_)
-    said = np.array([bool(word) for word in role], dtype=np.bool_)
-    clutter = np.where(said, np.array([word == "clutter" for word in role]), by_kind)
-    settled = np.flatnonzero(by_kind & ~said)
-    if settled.size:
-        names = ", ".join(sorted({kinds[i].plural for i in settled}))
-        one, many = "row counts as clutter by its kind", "rows count as clutter by their kind"
-        rough.notes.append(
-            f"{counted(int(settled.size), one, many)} ({names}); give "
-            f"{'it' if settled.size == 1 else 'one'} the role candidate to have it ranked."
-        )
-    return np.asarray(clutter, dtype=np.bool_)
 
 
 def _fill_sizes(rough: Rough, kinds: list[Kind]) -> None:
@@ -185,11 +244,14 @@ def _join(rough: Rough, double_of: dict[int, tuple[int, float]]) -> None:
         rough.name[first] = rough.name[first] or rough.name[i]
 
 
+def shown_name(name: str, kind: str, row: str) -> str:
+    """Give a thing's clean name, or else its kind and row."""
+    return clean(name, LONGEST_NAME) or f"{kind if kind != OTHER.name else 'place'}, {row}"
+
+
 def _columns(rough: Rough, kinds: list[Kind], access: list[str]) -> dict[str, Any]:
-    names = []
-    for name, kind, row in zip(rough.name, kinds, rough.ids, strict=True):
-        word = kind.name if kind is not OTHER else "place"
-        names.append(clean(name, LONGEST_NAME) or f"{word}, {row}")
+    named = zip(rough.name, kinds, rough.ids, strict=True)
+    names = [shown_name(name, kind.name, row) for name, kind, row in named]
     return {
         "id": rough.ids,
         "name": names,
@@ -212,7 +274,3 @@ def _frame(
     table = pd.DataFrame({key: columns[key] for key in COLUMNS})[chosen].reset_index(drop=True)
     points = geopandas.points_from_xy(rough.lon[chosen], rough.lat[chosen])
     return geopandas.GeoDataFrame(table, geometry=points, crs="EPSG:4326")
-
-
-def _capital(text: str) -> str:
-    return text[:1].upper() + text[1:]

@@ -8,8 +8,8 @@ import numpy as np
 
 from backbearing.scouting.reading.edges import EdgeTooLongError, spread_along
 from backbearing.scouting.reading.kinds import EDGED, kind_named
-from backbearing.tables.raw_table import Rough, counted, numbers, texts
-from backbearing.tables.shapes import Spots, spots_of
+from backbearing.tables.raw_table import Notes, Rough, numbers, texts
+from backbearing.tables.shapes import spots_of
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -64,20 +64,9 @@ def rough_of(
         height_is_guess=never,
         width_is_guess=never.copy(),
         faults=faults,
-        notes=_said_of(spots),
+        notes=Notes([], drawn=int((~spots.was_point & np.isfinite(spots.lat)).sum())),
         **words,
     )
-
-
-def _said_of(spots: Spots) -> list[str]:
-    count = int((~spots.was_point & np.isfinite(spots.lat)).sum())
-    if not count:
-        return []
-    said = (
-        f"{counted(count, 'line or area stands', 'lines and areas stand')} at a point on it, as "
-        "wide as it is in the mean of all directions where no width_m is given."
-    )
-    return [said]
 
 
 def _edges_spread(

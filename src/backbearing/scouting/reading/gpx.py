@@ -8,7 +8,7 @@ import numpy as np
 
 from backbearing.base.errors import OutingError
 from backbearing.base.xml_stream import XmlStream
-from backbearing.tables.raw_table import MOST_ROWS, Rough, counted, numbers
+from backbearing.tables.raw_table import MOST_ROWS, Notes, Rough, counted, numbers
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -90,6 +90,9 @@ def read(file: Path, layer: str | None = None) -> Rough:
         height_is_guess=never,
         width_is_guess=never.copy(),
         faults={i: f"{fault} (line {found.lines[i]})" for i, fault in faults.items()},
-        notes=notes,
-        **columns,
+        notes=Notes(notes),
+        lat=columns["lat"],
+        lon=columns["lon"],
+        height_m=columns["height_m"],
+        width_m=columns["width_m"],
     )

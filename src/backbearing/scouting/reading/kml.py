@@ -108,7 +108,7 @@ def read(file: Path, layer: str | None = None) -> Rough:
     }
     if found.links:
         one, many = "link to another file was", "links to other files were"
-        rough.notes.append(f"{counted(found.links, one, many)} not followed.")
+        rough.notes.said.append(f"{counted(found.links, one, many)} not followed.")
     return rough
 
 

@@ -6,7 +6,7 @@ Data (c) OpenStreetMap contributors, Open Database Licence 1.0: say so on what y
 from __future__ import annotations
 
 from dataclasses import replace
-from typing import TYPE_CHECKING, Final
+from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
 
@@ -16,11 +16,14 @@ from backbearing.base.osm_lengths import height_of, width_of
 from backbearing.scouting.reading.edges import EdgeTooLongError, spread_along
 from backbearing.scouting.reading.kinds import EDGED, Kind, kind_of_tags, tag_keys
 from backbearing.scouting.reading.osm_joined import join_inside
-from backbearing.tables.raw_table import MOST_ROWS, Rough, counted
+from backbearing.tables.raw_table import MOST_ROWS, Notes, Rough, counted
 from backbearing.tables.shapes import spots_of
 
 if TYPE_CHECKING:
+    from collections.abc import Iterator
     from pathlib import Path
+
+    from numpy.typing import NDArray
 
     from backbearing.plan.place import Access
 
@@ -47,29 +50,53 @@ def read(file: Path, layer: str | None = None) -> Rough:
     del layer
     found: list[Element] = []
     kinds: list[Kind] = []
-    too_long = 0
-    for element in elements(file, tag_keys()):
-        kind = kind_of_tags(element.tags)
-        if kind is None or (kind.name in EDGED and element.form == "point"):
-            continue
-        try:
-            parts = _edges(element) if kind.name in EDGED else [element]
-        except EdgeTooLongError:
-            too_long += 1
-            continue
-        found += parts
-        kinds += [kind] * len(parts)
+    things = Things(file)
+    for element, kind in things:
+        found.append(element)
+        kinds.append(kind)
         if len(found) > MOST_ROWS:
             raise OutingError(
                 f"{file.name} holds more than {MOST_ROWS:,} things that stand up",
                 hint="cut out a smaller part",
                 file=str(file),
             )
-    rough = _rough(found, kinds)
-    if too_long:
-        one, many = "wood was left out: its edge is", "woods were left out: their edges are"
-        rough.notes.append(f"{counted(too_long, one, many)} too long.")
+    shapes = shapes_of(found)
+    found, kinds, joined = join_inside(found, kinds, shapes)
+    rough = rough_of_elements(found, kinds, shapes)
+    rough.faults.update(joined)
+    rough.notes.said.extend(things.notes())
     return rough
+
+
+class Things:
+    """What an extract holds of known kinds, one after another.
+
+    ``index`` is where the places of nodes are kept meanwhile; see `.osm_file.elements`.
+    """
+
+    def __init__(self, file: Path, index: Path | None = None) -> None:
+        self._file, self._index = file, index
+        self._too_long = 0
+
+    def __iter__(self) -> Iterator[tuple[Element, Kind]]:
+        for element in elements(self._file, tag_keys(), index=self._index):
+            kind = kind_of_tags(element.tags)
+            if kind is None or (kind.name in EDGED and element.form == "point"):
+                continue
+            try:
+                parts = _edges(element) if kind.name in EDGED else [element]
+            except EdgeTooLongError:
+                self._too_long += 1
+                continue
+            for part in parts:
+                yield part, kind
+
+    def notes(self) -> list[str]:
+        """Say what was left out, once all was gone through."""
+        if not self._too_long:
+            return []
+        one, many = "wood was left out: its edge is", "woods were left out: their edges are"
+        return [f"{counted(self._too_long, one, many)} too long."]
 
 
 def _edges(element: Element) -> list[Element]:
@@ -80,9 +107,8 @@ def _edges(element: Element) -> list[Element]:
     ]
 
 
-def _rough(found: list[Element], kinds: list[Kind]) -> Rough:
-    shapes = shapes_of(found)
-    found, kinds, joined = join_inside(found, kinds, shapes)
+def rough_of_elements(found: list[Element], kinds: list[Kind], shapes: NDArray[Any]) -> Rough:
+    """Put elements, their kinds and their geometries into columns."""
     spots = spots_of(shapes)
     sizes = [height_of(element.tags) for element in found]
     width = np.array([width_of(element.tags) for element in found])
@@ -103,6 +129,6 @@ def _rough(found: list[Element], kinds: list[Kind]) -> Rough:
         access=[ACCESS_WORDS.get(element.tags.get("access", ""), "") for element in found],
         role=["candidate" if kind.lone else "clutter" for kind in kinds],
         note=[element.tags.get("description", "") for element in found],
-        faults={**spots.faults, **joined},
-        notes=[CREDIT],
+        faults=dict(spots.faults),
+        notes=Notes([CREDIT]),
     )

@@ -18,6 +18,16 @@ _PLAIN: Final = KINDS["house"]
 _NOT_BUILT: Final = ("tree", "rock", "rock arch", "cairn", "standing stone", "wayside cross")
 
 
+def may_be_joined(element: Element, kind: Kind) -> bool:
+    """Whether it is a node that an outline about it may stand for."""
+    return element.form == "point" and kind.lone and kind.name not in _NOT_BUILT
+
+
+def may_join(element: Element, kind: Kind) -> bool:
+    """Whether it is an outline that may stand for a node inside it."""
+    return element.form == "area" and kind.name not in EDGED
+
+
 def join_inside(
     found: list[Element], kinds: list[Kind], shapes: NDArray[Any]
 ) -> tuple[list[Element], list[Kind], dict[int, str]]:
@@ -34,16 +44,9 @@ def join_inside(
     import shapely
 
     found, kinds = list(found), list(kinds)
-    nodes = [
-        i
-        for i, (one, kind) in enumerate(zip(found, kinds, strict=True))
-        if one.form == "point" and kind.lone and kind.name not in _NOT_BUILT
-    ]
-    areas = [
-        i
-        for i, (one, kind) in enumerate(zip(found, kinds, strict=True))
-        if one.form == "area" and kind.name not in EDGED
-    ]
+    pairs = list(enumerate(zip(found, kinds, strict=True)))
+    nodes = [i for i, (one, kind) in pairs if may_be_joined(one, kind)]
+    areas = [i for i, (one, kind) in pairs if may_join(one, kind)]
     said: dict[int, str] = {}
     if not nodes or not areas:
         return found, kinds, said

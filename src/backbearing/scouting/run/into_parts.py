@@ -22,7 +22,6 @@ from backbearing.scouting.partitions.candidate_parts import (
     INDEX,
     CandidateParts,
     read_candidate_parts,
-    write_candidate_parts,
 )
 from backbearing.scouting.partitions.cut import Parcel, ParcelName, cut, parcel_names
 from backbearing.scouting.partitions.geoparquet import DamagedPartError, with_arrow
@@ -34,14 +33,17 @@ from backbearing.scouting.partitions.ranked_folder import (
     other_ranking,
 )
 from backbearing.scouting.partitions.ranked_part import ranked_bytes
+from backbearing.scouting.partitions.split import split_candidates
 from backbearing.scouting.ranking.chunk import rank_chunk
 from backbearing.scouting.ranking.context import Context
+from backbearing.scouting.ranking.rank_order import asked_of
 from backbearing.scouting.ranking.task import task_of
-from backbearing.scouting.reading.candidates import read_candidates
+from backbearing.scouting.reading.batches import LARGEST_BYTES
 from backbearing.scouting.run.run import chunk_of, nobody_in, notes_of
 from backbearing.scouting.run.shared_ground import close_ground_everywhere, opened_context
-from backbearing.tables.limits import LARGEST_BYTES, suffix_of
+from backbearing.tables.limits import suffix_of
 from backbearing.terrain.marks.marked_elevation import bare_of
+from backbearing.terrain.shared_pieces import close_pieces, with_shared_pieces
 
 if TYPE_CHECKING:
     import datetime as dt
@@ -55,7 +57,7 @@ if TYPE_CHECKING:
     from backbearing.terrain.elevation import Elevation
     from backbearing.terrain.grid import Grid
 
-CUT: Final = 1
+CUT: Final = 3
 """Raised whenever candidates are read or cut otherwise, so that no parts of old are used."""
 
 
@@ -72,6 +74,12 @@ class Sharing:
         plain processes.
     chunk : int or None
         Candidates to a parcel; else a twelfth of all, from 20 to 500.
+
+    Examples
+    --------
+    >>> from backbearing.scouting import Sharing
+    >>> Sharing(scheduler="tcp://10.0.0.5:8786").chunk is None
+    True
     """
 
     processes: int = 2
@@ -114,6 +122,22 @@ def scout_into(
         As for `scout`.
     BackbearingError
         When pyarrow is not installed, a part is damaged, or the cluster fails.
+
+    Examples
+    --------
+    With ``sample``, the folder ``sample_terrain``, into a folder that goes again:
+
+    >>> import tempfile
+    >>> from pathlib import Path
+    >>> from backbearing import load_outing
+    >>> from backbearing.scouting import Sharing, scout_into
+    >>> outing, things = load_outing(sample / "outing.toml"), sample / "lone_things.csv"
+    >>> with tempfile.TemporaryDirectory() as folder:
+    ...     made = scout_into(
+    ...         outing, things, Path(folder), nights=1, sharing=Sharing(processes=1, chunk=20)
+    ...     )
+    ...     print(f"{made.candidates} candidates, {made.parcels} parcels, {len(made.files())} home")
+    39 candidates, 3 parcels, 3 home
     """
     with_arrow()
     # Measured marks are of one subject's place.
@@ -158,17 +182,16 @@ def _parted(file: Path, layer: str | None, grid: Grid, folder: Path) -> Candidat
                 return found
         except DamagedPartError as problem:
             warnings.warn(f"{problem}; the candidates are cut anew.", stacklevel=2)
-    return write_candidate_parts(read_candidates(file, layer=layer), grid, there, digest=digest)
+    return split_candidates(file, grid, there, digest=digest, layer=layer)
 
 
 def _file_digest(file: Path, layer: str | None, grid: Grid) -> str:
     """Name what a file of candidates holds, and the grid by which it is cut."""
-    suffix = suffix_of(file)
-    check_readable(file, "candidates", largest_bytes=LARGEST_BYTES.get(suffix, 0) or 2**63)
+    check_readable(file, "candidates", largest_bytes=LARGEST_BYTES)
     with file.open("rb") as data:
         content = hashlib.file_digest(data, "sha256").hexdigest()
     cells = (grid.shape, tuple(grid.transform)[:6], grid.crs.to_wkt())
-    text = repr((CUT, file.name, suffix, layer, content, cells))
+    text = repr((CUT, file.name, suffix_of(file), layer, content, cells))
     return hashlib.sha256(text.encode()).hexdigest()[:24]
 
 
@@ -180,6 +203,7 @@ def _asked_folder(
         folder=folder,
         digest=hashlib.sha256(text.encode()).hexdigest()[:24],
         outing=str(outing.path.absolute()),
+        units=outing.units.name,
         asked=SpanAsked(
             task.first_night,
             task.nights,
@@ -187,6 +211,7 @@ def _asked_folder(
             task.lenses_mm,
             task.lens_names,
             task.request.weights,
+            asked_of(task),
         ),
         candidates=len(parts),
         parcels=parcels,
@@ -234,10 +259,13 @@ def _worked(
     address = None if sharing.scheduler == "local" else sharing.scheduler
     with Cluster(address, sharing.processes) as cluster:
         cluster.check(asked.task.files())
+        whole = False
         try:
             yield from cluster.worked(_rank_parcel, asked, cut(parts, left), what="candidates")
+            whole = True
         finally:
-            close_ground_everywhere(cluster, asked.digest, remove=True)
+            # A run that goes on later finds the ground as it is.
+            close_ground_everywhere(cluster, asked.digest, remove=whole)
 
 
 def _in_processes(
@@ -248,16 +276,22 @@ def _in_processes(
     elevation: Elevation,
 ) -> Iterator[tuple[str, bytes]]:
     first = next(cut(parts, left[:1]))
-    context = Context.opened(asked.task, first.standing, elevation)
-    if min(processes, len(left)) > 1:
-        context.warm()
+    ground = with_shared_pieces(elevation) if len(left) > 1 else elevation
+    whole = False
+    try:
+        context = Context.opened(asked.task, first.standing, ground)
+        if min(processes, len(left)) > 1:
+            context.warm()
 
-    def work(name: ParcelName) -> tuple[str, bytes]:
-        return _ranked(asked.task, next(cut(parts, [name])), context)
+        def work(name: ParcelName) -> tuple[str, bytes]:
+            return _ranked(asked.task, next(cut(parts, [name])), context)
 
-    hint = "run it again with fewer processes or smaller chunks"
-    for _, answer in as_finished(work, left, processes=processes, hint=hint):
-        yield answer
+        hint = "run it again with fewer processes or smaller chunks"
+        for _, answer in as_finished(work, left, processes=processes, hint=hint):
+            yield answer
+        whole = True
+    finally:
+        close_pieces(ground, remove=whole)
 
 
 def _rank_parcel(asked: _Asked, parcel: Parcel) -> tuple[str, bytes]:

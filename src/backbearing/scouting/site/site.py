@@ -3,15 +3,19 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
 from backbearing.base.constants import LEAST_M_PER_LAT_DEG
 from backbearing.land.closed_ground import closes
+from backbearing.land.dark_sky import DarkSky
 from backbearing.land.sky_raster import SkyRaster
 from backbearing.scouting.site.town_glow import glow_behind
 from backbearing.scouting.site.ways import Ways
+from backbearing.sky.extinction import extinction_mag
+from backbearing.sky.natural_sky import NATURAL_MCD_M2
+from backbearing.sky.town_light import SiteAir
 from backbearing.tables.towns import read_towns
 
 if TYPE_CHECKING:
@@ -23,6 +27,9 @@ if TYPE_CHECKING:
     from backbearing.tables.towns import Towns
 
     Floats = NDArray[np.float64]
+
+
+HEIGHT_STEP_M: Final = 100.0
 
 
 @dataclass(frozen=True)
@@ -91,6 +98,57 @@ class SiteData:
             return None
 
         return glow_behind(self.towns, lat=lat, lon=lon, azimuth_deg=azimuth_deg)
+
+    def sky_behind(
+        self,
+        *,
+        lat: Floats,
+        lon: Floats,
+        azimuth_deg: Floats,
+        altitude_deg: Floats,
+        site: tuple[Floats, float | None],
+    ) -> tuple[Floats, Floats]:
+        """Dark sky in directions, V magnitudes a square arcsecond, and its standard deviation.
+
+        Parameters
+        ----------
+        lat, lon, azimuth_deg, altitude_deg : ndarray, shape (n,)
+        site : tuple
+            Heights of the places, metres, shape (n,), and the haze that was asked for, if any.
+            The air is that of every 100 m of height: within 0.1 magnitude of a place's own.
+
+        Returns
+        -------
+        tuple of ndarray
+            NaN without towns, below 3 degrees, and where a raster of the sky that is named does
+            not know the place.
+        """
+        mag, sigma = np.full(lat.shape, np.nan), np.full(lat.shape, np.nan)
+        if self.towns is None:
+            return mag, sigma
+        height, haze = site
+        level = HEIGHT_STEP_M * np.round(height / HEIGHT_STEP_M)
+        artificial = np.full(lat.shape, np.nan)
+        if self.sky is not None:
+            ratio = np.asarray(self.sky.at(lat=lat, lon=lon).ratio, dtype=np.float64)
+            artificial = NATURAL_MCD_M2 * np.maximum(ratio, 0.0)
+        for each in np.unique(level[np.isfinite(level)]):
+            rows = np.flatnonzero(level == each)
+            found = DarkSky(
+                source="towns" if self.sky is None else "raster and towns",
+                number_mag=np.nan,
+                artificial_mcd_m2=artificial[rows],
+                towns=self.towns,
+                air=SiteAir.of(height_m=float(each), aerosol_mag=haze),
+                extinction_mag=float(extinction_mag(height_m=each, aerosol_mag=haze)),
+            ).towards(
+                lat=lat[rows],
+                lon=lon[rows],
+                azimuth_deg=azimuth_deg[rows],
+                altitude_deg=altitude_deg[rows],
+            )
+            mag[rows], sigma[rows] = found.mag_arcsec2, found.sigma_mag
+        return mag, sigma
 
     def sky_mag(self, *, lat: Floats, lon: Floats) -> Floats:
         """Brightness of the site's zenith, magnitudes a square arcsecond; NaN unknown."""

@@ -252,6 +252,9 @@ def sweep_strip(  # noqa: PLR0912, PLR0915  # the order of the sweep, kept in on
     row_of[:] = n - 2
     looked_at = np.zeros(blocks, np.int32)
     nearest = find_asked(lead, past, asked, looked_at)
+    if side != 0:
+        # What eyes see there hangs on where those before them looked: all of them do.
+        looked_at[nearest:] = 1
     for b in range(blocks - 1, nearest - 1, -1):
         i0 = b * BLOCK
         looks = looked_at[b] == 1
@@ -266,10 +269,11 @@ def sweep_strip(  # noqa: PLR0912, PLR0915  # the order of the sweep, kept in on
             read_lines(room, r - WINDOW, BLOCK + 2 * WINDOW, share, x, c4, lines)
             find_crests(lines, 1 << (BLOCK - 1) if ends[b] == 1 else 0, crests)
             push_block(r, lines, crests, top_bit, x, hull_x, hull_w, hull_row, size)
-        if has_far and looks:
+            # Also where nothing is asked: each search begins where the one before it ended.
             for k in range(len(EYES)):
                 seek(i0 + EYES[len(EYES) - 1 - k], room, share, x, eye, c4, hull_x, hull_w,
                      hull_row, size, at, found[k * LINES : (k + 1) * LINES])  # fmt: skip
+        if has_far and looks:
             some = len(ENDS) * LINES if many else 0
             mark = _look_far(room, best, ground, i0, found, onward[b * some : (b + 1) * some],
                              fine, aside_m2, share, x, c4, reach, starts, grid, stamps, mark, rows,
