@@ -15,11 +15,11 @@ from backbearing.alignment.night.from_outing import open_elevation, scene_of
 from backbearing.alignment.ridge.area_cells import AreaPart, Look
 from backbearing.alignment.ridge.bearing_sweep import Layers
 from backbearing.alignment.ridge.ground_ahead import GroundAhead, ground_groups, with_highest
+from backbearing.alignment.ridge.over_cover import swept_of
 from backbearing.base.files import write_file
 from backbearing.cluster.kept import KeptFormat
 from backbearing.cluster.question import digest_of, stamps_of
 from backbearing.cluster.shared_work import shared_out
-from backbearing.terrain.cover.covered_elevation import covered_of
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -59,8 +59,9 @@ def parts_of(cells: AreaCells) -> list[AreaPart]:
 
 def over_the_tops(scene: Scene) -> Scene:
     """The scene over the tops of trees and buildings as one raster, for a sweep has one raster."""
-    covered = covered_of(scene.elevation)
-    return scene if covered is None else replace(scene, elevation=covered.tops)
+    if scene.elevation is None:
+        return scene
+    return replace(scene, elevation=swept_of(scene.elevation))
 
 
 def _save(layers: Layers, path: Path) -> None:
