@@ -146,9 +146,7 @@ def _question(outing: Outing, look: Look, cells: AreaCells, passes: Passes) -> d
         "the subject": digest_of(outing.subject),
         "the target": digest_of(outing.target),
         "the night": digest_of(outing.night),
-        "the target's way over the area": digest_of(
-            *(_said(value) for value in passes.values())
-        ),
+        "the target's way over the area": digest_of(*(_said(value) for value in passes.values())),
         "the eye, the air or the reach": digest_of(
             look.eye_height_m, look.refraction_k, look.reach_m
         ),
