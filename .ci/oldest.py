@@ -11,7 +11,7 @@ from pathlib import Path
 from packaging.requirements import Requirement
 
 ROOT = Path(__file__).resolve().parent.parent
-EXTRAS = ("osm", "region", "review")
+EXTRAS = ("osm", "raw", "region", "review")
 
 
 def oldest(line: str) -> str:

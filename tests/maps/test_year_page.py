@@ -67,8 +67,9 @@ def test_panels_draw_what_is_good(year: Year, written: Path) -> None:
     html = written.read_text(encoding="utf-8")
     paths = re.findall(r'<path class="good" d="([^"]*)"', html)
     assert len(paths) == 2
+    unit = int(re.search(r'"unit":(\d+)', html)[1])  # type: ignore[index]
     for path, subject in zip(paths, year.subjects, strict=True):
-        drawn = {int(x) // 2 for x in re.findall(r"M(\d+) ", path)}
+        drawn = {int(x) // unit for x in re.findall(r"M(\d+) ", path)}
         assert drawn == {n for n, state in enumerate(subject.states) if state == "good"}
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 import math
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -14,7 +15,7 @@ from backbearing.alignment.view.frame_stars import moved_vectors, star_table
 from backbearing.alignment.view.sky_rotation import SkyTurn
 from backbearing.camera import Lens
 from backbearing.camera.frame_attitude import FrameOptics
-from backbearing.review.plate_solution import Seed, Sky, solve_plate
+from backbearing.review.plate_solution import Seed, Sky, _shared, solve_plate
 from backbearing.review.star_list import list_stars
 
 SOUTH = {"lat": -31.2, "lon": 148.6, "height_m": 300.0}
@@ -89,6 +90,20 @@ def test_another_sky_is_no_solution():
         solve_plate(list_stars(as_jpeg(image)), sky_of(NORTH, late), optics, Seed(184.0, 20.0))
         is None
     )
+
+
+def test_a_solution_that_few_bright_stars_meet_is_none():
+    """Found by frames of chance: 34 of 272 stars laid on a lens bent as none is."""
+    held = Held(184.0, 20.0, 0.0, 35.0)
+    optics = FrameOptics(Lens(focal_length_mm=35.0), 1500, 1000, 0.024)
+    stars = list_stars(as_jpeg(render(held, *catalogue_seen(**NORTH, time=SUMMER))))
+    sky = sky_of(NORTH, SUMMER)
+    found = solve_plate(stars, sky, optics, Seed(184.0, 20.0))
+    assert found is not None
+    assert _shared(found, stars, sky) > 0.8
+    # A lens bent by a fifth at the corner meets the stars of the middle only.
+    bent = replace(found, distortion=found.distortion - 0.2)
+    assert _shared(bent, stars, sky) < 0.25
 
 
 def test_cloud_streaks_and_a_coarse_file_do_not_mislead_it():

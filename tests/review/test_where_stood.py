@@ -2,15 +2,17 @@
 
 from __future__ import annotations
 
+import datetime as dt
 import math
 
 import numpy as np
 import pytest
+from real_sky import catalogue_seen
 from star_fields import as_jpeg
 
 from backbearing.review.seen_subject import Box, find_subject
-from backbearing.review.stands_adjusted import adjust
-from backbearing.review.where_stood import Sighting
+from backbearing.review.stands_adjusted import adjust, turned_by_clock
+from backbearing.review.where_stood import Fix, Sighting, stood_sentence
 
 
 def sighted(east_m, north_m, *, planned_m, height_m, width_m, sigma_m=1.0, pixel_deg=0.03):
@@ -122,3 +124,71 @@ def test_an_empty_horizon_has_no_subject():
     rows, _ = np.mgrid[0:800, 0:1200].astype(float)
     light = np.where(rows > 640.0, 0.0008, 0.02)
     assert find_subject(as_jpeg(light), Box(600.0, 380.0, 650.0, 150.0)) is None
+
+
+def test_a_clock_turns_the_sky_as_astropy_has_it():
+    """Ten minutes between two skies by Astropy, refraction and all; stars above 20 degrees."""
+    site = {"lat": 44.1, "lon": -3.2, "height_m": 900.0}
+    time = dt.datetime(2027, 7, 5, 23, 10, tzinfo=dt.UTC)
+    azimuth, altitude, _ = catalogue_seen(**site, time=time)
+    before, low, _ = catalogue_seen(**site, time=time - dt.timedelta(seconds=600.0))
+    turned, up = turned_by_clock(azimuth, altitude, lat_deg=44.1, ahead_s=600.0)
+    high = (altitude > 20.0) & (altitude < 85.0)
+    off = (turned - before + 180.0) % 360.0 - 180.0
+    # Refraction differs by what it changes over two degrees: less than 20 arcseconds up there.
+    assert np.abs(off * np.cos(np.radians(low)))[high].max() < 0.006
+    assert np.abs(up - low)[high].max() < 0.006
+
+
+def test_a_receiver_s_place_counts_as_it_says():
+    """A good fix settles the distance; a poor one changes next to nothing."""
+    plain = sighted(0.0, -23.0, planned_m=20.0, height_m=6.4, width_m=3.0)
+    known = {"height_m": 6.0, "height_sigma_m": 0.9, "width_m": math.nan, "width_sigma_m": 0.0}
+    alone = adjust([plain], **known)
+    good = adjust([plain._replace(fix=Fix(3.0, 0.0, 0.1))], **known)
+    poor = adjust([plain._replace(fix=Fix(9.0, 4.0, 30.0))], **known)
+    assert good.stood[0].farther_m == pytest.approx(3.0, abs=0.15)
+    assert good.stood[0].distance_sigma_m < 0.15
+    assert good.height_m == pytest.approx(6.4, abs=2.0 * good.height_sigma_m)
+    # The step of the ground is left in it.
+    assert good.height_sigma_m < alone.height_sigma_m
+    assert abs(good.height_m - 6.4) < abs(alone.height_m - 6.4)
+    assert poor.stood[0].distance_m == pytest.approx(alone.stood[0].distance_m, abs=0.05)
+
+
+def test_a_frame_from_elsewhere_follows_its_receiver():
+    """Taken from 45 m where 20 were planned: ten of the plan's doubts off."""
+    seen = sighted(0.0, -45.0, planned_m=20.0, height_m=6.0, width_m=3.0)
+    known = {"height_m": 6.0, "height_sigma_m": 0.3, "width_m": 3.0, "width_sigma_m": 0.2}
+    found = adjust([seen._replace(fix=Fix(25.5, 0.0, 2.0))], **known).stood[0]
+    assert found.by_receiver
+    assert found.distance_m == pytest.approx(45.0, abs=2.0 * found.distance_sigma_m)
+    assert "its place counts instead" in stood_sentence(found)
+    near = adjust([seen._replace(planned_distance_m=44.0, fix=Fix(3.0, 0.0, 2.0))], **known)
+    assert not near.stood[0].by_receiver
+
+
+def test_one_clock_is_told_by_stands_that_are_known():
+    """What cameras at their stands see with a clock 90 s ahead, turned by the sidereal rate."""
+    rate = 360.0 / 86164.0905
+    sightings = []
+    for azimuth, away in ((170.0, 20.0), (150.0, 60.0)):
+        at = sighted(0.0, -away, planned_m=away, height_m=6.0, width_m=3.0, pixel_deg=0.01)
+        top, lat = math.radians(at.top_deg), math.radians(40.0)
+        # Small turns about the pole, from the spherical triangle: the sky came 90 s too far round.
+        turn = math.radians(azimuth)
+        aside = math.sin(lat) - math.cos(lat) * math.cos(turn) * math.tan(top)
+        up = -math.cos(lat) * math.sin(turn)
+        sightings.append(
+            at._replace(
+                azimuth_deg=azimuth + 90.0 * rate * aside,
+                top_deg=at.top_deg + 90.0 * rate * up,
+                planned_azimuth_deg=azimuth, lat=40.0, aside_sigma_m=0.02, distance_sigma_m=0.02,
+            )
+        )  # fmt: skip
+    known = {"height_m": 6.0, "height_sigma_m": 0.9, "width_m": 3.0, "width_sigma_m": 0.3}
+    found = adjust(sightings, **known, clock_sigma_s=3600.0)
+    assert found.clock_sigma_s < 10.0
+    assert found.clock_ahead_s == pytest.approx(90.0, abs=2.0 * found.clock_sigma_s)
+    assert found.clock_told > 0.99
+    assert [abs(one.left_m) < 0.05 for one in found.stood] == [True, True]

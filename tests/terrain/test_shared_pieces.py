@@ -18,7 +18,7 @@ from backbearing.base.parallel import as_finished
 from backbearing.terrain import TerrainWarning
 from backbearing.terrain import chunks as chunks_module
 from backbearing.terrain.elevation import Elevation
-from backbearing.terrain.piece_store import PieceStore
+from backbearing.terrain.piece_folder import PieceFolder
 from backbearing.terrain.reading.files import FileSource
 from backbearing.terrain.shared_pieces import close_pieces, shared_pieces, with_shared_pieces
 
@@ -174,7 +174,7 @@ def test_the_folder_holds_no_more_than_it_may(raster, plain, tmp_path):
     down, across = ground._chunks.count
     for place in [(i, j) for i in range(down) for j in range(across)] * 2:
         ground._chunks.at(*place)
-        largest = max(largest, sum(size for _, size, _ in store._files()))
+        largest = max(largest, sum(size for _, size, _ in store.folder.files()))
     assert most / 2 < largest <= most
     same(answers(ground), plain)
 
@@ -182,7 +182,7 @@ def test_the_folder_holds_no_more_than_it_may(raster, plain, tmp_path):
 def test_a_file_cut_short_is_made_again(raster, plain, tmp_path):
     first = with_shared_pieces(opened(raster), home=tmp_path)
     read_all(first)
-    for path in first._source.store.folder.glob("*-0001-*"):
+    for path in first._source.store.folder.folder.glob("*-0001-*"):
         os.truncate(path, 100)
     second = with_shared_pieces(opened(raster), home=tmp_path)
     same(answers(second), plain)
@@ -193,7 +193,7 @@ def test_another_date_of_a_file_is_another_raster(raster, tmp_path):
     changed = (raster / "a.tif").stat().st_mtime_ns + 1_000_000_000
     os.utime(raster / "a.tif", ns=(changed, changed))
     second = with_shared_pieces(opened(raster), home=tmp_path)
-    assert first._source.store.folder != second._source.store.folder
+    assert first._source.store.folder.folder != second._source.store.folder.folder
 
 
 def test_a_folder_that_cannot_be_made_is_told_and_done_without(raster, plain, tmp_path):
@@ -209,15 +209,15 @@ def test_a_disk_that_is_full_is_told_once_and_the_raster_is_read(
     raster, plain, tmp_path, monkeypatch
 ):
     ground = with_shared_pieces(opened(raster), home=tmp_path)
-    written, room = [], PieceStore._make_room
+    written, room = [], PieceFolder._make_room
 
-    def full(self: PieceStore, more: int) -> None:
+    def full(self: PieceFolder, more: int) -> None:
         written.append(more)
         if len(written) > 4:
             raise OSError(errno.ENOSPC, os.strerror(errno.ENOSPC))
         room(self, more)
 
-    monkeypatch.setattr(PieceStore, "_make_room", full)
+    monkeypatch.setattr(PieceFolder, "_make_room", full)
     with warnings.catch_warnings(record=True) as said:
         warnings.simplefilter("always")
         read_all(ground)
@@ -226,7 +226,7 @@ def test_a_disk_that_is_full_is_told_once_and_the_raster_is_read(
     assert "No space left on device" in told[0]
     assert len(written) == 5
     same(answers(ground), plain)
-    assert not list(ground._source.store.folder.glob(".draft-*"))
+    assert not list(ground._source.store.folder.folder.glob(".draft-*"))
 
 
 def test_what_is_in_memory_or_asked_once_is_left_as_it_is(raster, tmp_path):
@@ -235,3 +235,31 @@ def test_what_is_in_memory_or_asked_once_is_left_as_it_is(raster, tmp_path):
     once = opened(raster)
     with shared_pieces(once, keep=False, many=1, home=tmp_path) as ground:
         assert ground is once
+
+
+@pytest.mark.parametrize("form", ["rows of one file", "rows of two tiles", "squares"])
+def test_wide_blocks_are_unpacked_once_for_all_patches_beside_one_another(
+    form, raster, plain, tmp_path, cells_read
+):
+    folder = tmp_path / "raster"
+    folder.mkdir()
+    with rasterio.open(raster / "a.tif") as one, rasterio.open(raster / "b.tif") as two:
+        parts, profile = (one.read(1), two.read(1)), dict(one.profile)
+    whole = np.concatenate(parts, axis=1)
+    profile |= {"tiled": False}
+    if form == "squares":
+        profile |= {"tiled": True, "blockxsize": 16, "blockysize": 16}
+    across = [whole] if form != "rows of two tiles" else [whole[:, :120], whole[:, 120:]]
+    for k, part in enumerate(across):
+        place = Affine(CELL, 0, WEST + k * 120 * CELL, 0, -CELL, NORTH)
+        profile |= {"width": part.shape[1], "transform": place}
+        with rasterio.open(folder / f"{k}.tif", "w", **profile) as data:
+            data.write(part, 1)
+            data.update_tags(OPEN_WATER_VALUE=-500)
+    ground = with_shared_pieces(Elevation.open(folder), home=tmp_path / "home")
+    read_all(ground)
+    assert sum(cells_read) == ROWS * COLS
+    # A look into a file unpacks whole rows of it: few looks, and each down only once.
+    most = {"rows of one file": 4, "rows of two tiles": 8, "squares": 20}[form]
+    assert len(cells_read) == most
+    same(answers(ground), plain)

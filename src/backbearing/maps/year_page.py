@@ -31,9 +31,9 @@ if TYPE_CHECKING:
         YearSubject,
     )
 
-NIGHT_UNITS: Final = 2
+PANEL_UNITS: Final = 730
 HOUR_UNITS: Final = 9
-"""A panel's units for a night across, and for an hour down."""
+"""About how wide a panel is, and its units for an hour down."""
 
 BAR_UNITS: Final = 400
 HEAD_UNITS: Final = 26
@@ -65,7 +65,7 @@ def year_page(year: Year, units: Units = METRIC) -> str:
         spare=[_night(year, one, units) for one in year.spare],
         rule=_rule(year),
         panels=[_panel(year, one, first, last) for one in year.subjects],
-        width=year.nights * NIGHT_UNITS,
+        width=year.nights * _night_units(year),
         head=HEAD_UNITS,
         height=(last - first) * HOUR_UNITS,
         months=_months(year),
@@ -104,7 +104,7 @@ def _rule(year: Year) -> list[str]:
         (
             "The night that counts most is taken; of equals the one with more good minutes of all "
             "lenses, then the earlier. What it gives is no longer lacking, and the next is looked "
-            "for; when nobody lacks anything, all begin anew."
+            "for; when no night gives a minute of what is lacking, all begin anew."
         ),
         "To spare for a night is what would have been taken in its place.",
     ]
@@ -216,11 +216,18 @@ def _hours_shown(year: Year) -> tuple[int, int]:
     return max(math.floor(min(ends)), 0), min(math.ceil(max(ends)), 24)
 
 
+def _night_units(year: Year) -> int:
+    """A panel's units for a night across, so that few nights fill it as a year does."""
+    return max(round(PANEL_UNITS / year.nights), 1)
+
+
 def _panel(year: Year, subject: YearSubject, first: int, last: int) -> dict[str, Any]:
+    wide = _night_units(year)
+
     def path(hours: NightHours) -> str:
         return "".join(
-            f"M{n * NIGHT_UNITS} {_down(max(a, first), first)}h{NIGHT_UNITS}"
-            f"V{_down(min(b, last), first)}h-{NIGHT_UNITS}z"
+            f"M{n * wide} {_down(max(a, first), first)}h{wide}"
+            f"V{_down(min(b, last), first)}h-{wide}z"
             for n, a, b in hours
             if min(b, last) > max(a, first)
         )
@@ -249,11 +256,11 @@ def _months(year: Year) -> list[dict[str, Any]]:
     for n in range(year.nights):
         evening = year.evening(n)
         if n == 0 or evening.day == 1:
-            found.append({"x": n * NIGHT_UNITS, "name": f"{evening:%b}", "n": n})
+            found.append({"x": n * _night_units(year), "name": f"{evening:%b}", "n": n})
     ends = [*(one["n"] for one in found[1:]), year.nights]
     for one, end in zip(found, ends, strict=True):
         one["named"] = (end - one["n"]) * len(found) > 0.45 * year.nights or len(found) == 1
-        one["middle"] = num((one["n"] + end) / 2.0 * NIGHT_UNITS, 1)
+        one["middle"] = num((one["n"] + end) / 2.0 * _night_units(year), 1)
     return found
 
 
@@ -269,7 +276,10 @@ def _picks(year: Year) -> list[dict[str, Any]]:
     """The chosen nights as marks over every panel."""
 
     def mark(night: YearNight, name: str) -> dict[str, Any]:
-        return {"x": num((year.night_of(night.evening) + 0.5) * NIGHT_UNITS, 1), "name": name}
+        return {
+            "x": num((year.night_of(night.evening) + 0.5) * _night_units(year), 1),
+            "name": name,
+        }
 
     return [
         *(mark(one, "") for one in year.spare),
@@ -308,7 +318,7 @@ def _packed(year: Year) -> dict[str, Any]:
     return {
         "nights": [night_label(year.evening(n)) for n in range(year.nights)],
         "first": year.night_of(year.best[0].evening) if year.best else 0,
-        "unit": NIGHT_UNITS,
+        "unit": _night_units(year),
         "subjects": [
             {
                 "name": one.name,

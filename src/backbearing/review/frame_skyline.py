@@ -294,7 +294,11 @@ def _things(altitude: Floats, clear: Flags, step_deg: float) -> Flags:
 
 
 def _together(kept: Flags) -> Flags:
-    """Without azimuths that stand in runs of fewer than some."""
+    """Without azimuths that stand in runs of fewer than some, nor those beside a gap.
+
+    Beside a gap some of an azimuth's lines may lie in it already.
+    """
     from scipy import ndimage
 
-    return np.asarray(ndimage.binary_opening(kept, structure=np.ones(_FEWEST_TOGETHER)), dtype=bool)
+    runs = ndimage.binary_opening(kept, structure=np.ones(_FEWEST_TOGETHER))
+    return np.asarray(ndimage.binary_erosion(runs, structure=np.ones(3), border_value=1))

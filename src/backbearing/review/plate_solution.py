@@ -38,6 +38,9 @@ FARTHEST_SEED_DEG: Final = 25.0
 SCALE_SLACK: Final = 0.06
 """A focal length is within six percent of what the lens says (makers round it)."""
 
+LEAST_SHARE: Final = 0.25
+"""Of the brightest stars of the picture, or of the catalogue in it, so many meet the other's."""
+
 _BRIGHTEST: Final = 40
 _PAIRED: Final = 22
 _CATALOGUE: Final = 90
@@ -140,7 +143,8 @@ def solve_plate(stars: StarList, sky: Sky, optics: FrameOptics, seed: Seed) -> P
     if len(near.magnitude) < FEWEST_MATCHED:
         return None
     first = _laid_upon(stars, near, optics, seed)
-    return None if first is None else _refined(stars, near, *first)
+    found = None if first is None else _refined(stars, near, *first)
+    return found if found is not None and _shared(found, stars, near) >= LEAST_SHARE else None
 
 
 def _near(sky: Sky, optics: FrameOptics, seed: Seed) -> Sky:
@@ -254,6 +258,28 @@ def _refined(stars: StarList, sky: Sky, optics: FrameOptics, turn: Floats) -> Pl
         fit = _fit(stars, seen[:, bright], pairs, optics, turn, distortion)
         optics, turn, distortion = fit.optics, fit.turn, fit.distortion
     return fit
+
+
+def _shared(found: PlateSolution, stars: StarList, sky: Sky) -> float:
+    """Which share of the brightest meets a star of the other side, whichever side is more.
+
+    Cloud hides the catalogue's, lights of a foreground hide the picture's; a solution that lies
+    on chance meets neither.
+    """
+    from scipy.spatial import cKDTree
+
+    column, row = found.place(sky.azimuth_deg, sky.altitude_deg)
+    width, height = found.optics.width_px, found.optics.height_px
+    with np.errstate(invalid="ignore"):
+        inside = (column > 0.0) & (column < width) & (row > 0.0) & (row < height)
+    ours = np.stack([stars.column_px, stars.row_px], axis=1)
+    theirs = np.stack([column[inside], row[inside]], axis=1)
+    if len(theirs) == 0:
+        return 0.0
+    within = max(0.06 / found.optics.pixel_deg, 3.0)
+    own, _ = cKDTree(theirs).query(ours[:_BRIGHTEST])
+    back, _ = cKDTree(ours).query(theirs[:_BRIGHTEST])
+    return max(float((own < within).mean()), float((back < within).mean()))
 
 
 def _pairs(

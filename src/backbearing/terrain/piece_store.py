@@ -6,53 +6,36 @@ map it from there: the same memory serves them all. Beside each piece lies its m
 so that far ground that cannot rise above a skyline is passed over without a look at the raster.
 
 A **patch** is a square of the raster that no other shares cells with; a **piece** is a patch with
-the first row and column of its neighbours. Raster files are read by the patch, so that no block
-of a file is unpacked twice.
-
-Every file is written beside its place and renamed. The folder holds no more than it may: what
-was used longest ago goes first, and is made again when it is wanted. A disk that refuses is no
-trouble: the process says so once and reads the raster as if there were no folder.
+the first row and column of its neighbours. Raster files are read by the patch, or by several side
+by side where their blocks are wider, so that no block of a file is unpacked twice.
 """
 
 from __future__ import annotations
 
-import errno
-import os
-import shutil
-import stat
-import sys
-import tempfile
 import warnings
-from contextlib import contextmanager, suppress
 from dataclasses import dataclass
-from pathlib import Path
 from typing import TYPE_CHECKING, Final, NamedTuple
 
 import numpy as np
 
 from backbearing.terrain.reading.sources import TerrainWarning
 
-if sys.platform != "win32":
-    import fcntl
-
 if TYPE_CHECKING:
-    from collections.abc import Iterator, Mapping
+    from collections.abc import Iterator, Mapping, Sequence
 
     from numpy.typing import NDArray
 
     from backbearing.terrain.grid import Grid, Pixels
+    from backbearing.terrain.piece_folder import PieceFolder
     from backbearing.terrain.reading.sources import Heights, Source
 
     Singles = NDArray[np.float32]
 
-FREE_SHARE: Final = 0.5
-"""Of the room that a disk has left, the most that pieces may come to."""
+CELLS_AT_ONCE: Final = 4_000_000
+"""Cells of several patches side by side that are read at a time."""
 
-CLAIMS, IN_USE, SAID = BESIDE = "claims", "in-use", "said"
-"""Files beside the pieces: bytes to lock, a lock held while a process has the folder open, and
-what reading the raster gave cause to warn of."""
-
-DRAFT: Final = ".draft-"
+STEP: Final = 64
+"""Rows of them that are read at a time, or a multiple."""
 
 
 class Kept(NamedTuple):
@@ -65,61 +48,42 @@ class Kept(NamedTuple):
 
 
 class PieceStore:
-    """The pieces of one raster in a folder that processes of one machine share.
+    """The pieces of one raster, in a folder while that works.
 
     Parameters
     ----------
     source : Source
         The raster, in single precision.
-    folder : Path
-        Of this raster alone; the folders beside it count towards ``most_bytes``.
+    folder : PieceFolder
+        Of this raster alone.
     side : int
         Cells along a patch.
-    most_bytes : int
-        What all the pieces may come to.
-
-    Raises
-    ------
-    OSError
-        When the folder cannot be made, is somebody else's, or cannot be written to.
+    together : int
+        Patches side by side that are read at once.
     """
 
-    def __init__(self, source: Source, folder: Path, *, side: int, most_bytes: int) -> None:
+    def __init__(
+        self, source: Source, folder: PieceFolder, *, side: int, together: int = 1
+    ) -> None:
         self._source = source
         self.folder = folder
         self._side = side
-        folder.mkdir(mode=0o700, parents=True, exist_ok=True)
-        if hasattr(os, "getuid") and folder.stat().st_uid != os.getuid():
-            raise PermissionError(0, "it belongs to somebody else", str(folder))
-        self._most_bytes = min(most_bytes, self._room())
-        # Two files: some network disks make one kind of lock of both.
-        self._in_use: int | None = os.open(folder / IN_USE, os.O_RDWR | os.O_CREAT, 0o600)
-        self._claims = os.open(folder / CLAIMS, os.O_RDWR | os.O_CREAT, 0o600)
-        self._hold(shared=True)
-        self._works = True
-        self._say_again()
-
-    def _room(self) -> int:
-        """Bytes that pieces may come to on this disk, what they take now among them."""
-        taken = sum(size for _, size, _ in self._files())
-        return int(FREE_SHARE * (shutil.disk_usage(self.folder).free + taken))
-
-    def _shape(self, down: int, across: int, *, edge: int) -> tuple[int, int]:
-        rows, cols = self._source.grid.shape
-        side = self._side
-        return min(side + edge, rows - down * side), min(side + edge, cols - across * side)
+        self._together = together
+        for one in folder.noted():
+            warnings.warn(one, TerrainWarning, stacklevel=3)
 
     def piece(self, down: int, across: int) -> Heights:
         """Give a piece's heights in metres, mapped or read; not to be written."""
-        found = self._mapped("piece", down, across, edge=1) if self._works else None
+        found = self._mapped("piece", down, across)
         return self._made(down, across) if found is None else found
 
     def _made(self, down: int, across: int) -> Heights:
         """Put a piece together from its patch and the edges of its neighbours."""
-        if not self._works:
-            return self._read(down, across, edge=1)
         side = self._side
-        rows, cols = self._shape(down, across, edge=1)
+        rows, cols = self._shape("piece", down, across)
+        if not self.folder.works:
+            first = down * side, across * side
+            return self._read(slice(first[0], first[0] + rows), slice(first[1], first[1] + cols))
         heights = np.empty((rows, cols), dtype=np.float32)
         # Neighbours first, so that no more than one patch is held beside the piece.
         if rows > side and cols > side:
@@ -129,10 +93,9 @@ class PieceStore:
         if cols > side:
             heights[:side, side:] = self._patch(down, across + 1)[:side, :1]
         heights[:side, :side] = self._patch(down, across)
-        if self._write(self._path("piece", down, across), [heights]):
-            with suppress(OSError):
-                self._path("patch", down, across).unlink()
-            found = self._mapped("piece", down, across, edge=1)
+        if self.folder.write(_name("piece", down, across), [heights]):
+            self.folder.remove(_name("patch", down, across))
+            found = self._mapped("piece", down, across)
             if found is not None:
                 return found
         return heights
@@ -142,51 +105,47 @@ class PieceStore:
         found = self._patch_at_hand(down, across)
         if found is not None:
             return found
-        with self._claimed(down, across):
+        count = -(-self._source.grid.shape[1] // self._side)
+        first = across // self._together * self._together
+        with self.folder.claimed(down * count + first):
             # Another may have read it meanwhile.
             found = self._patch_at_hand(down, across)
-            if found is not None:
-                return found
-            heights = self._read(down, across, edge=0)
-            self._write(self._path("patch", down, across), [heights])
-            return heights
+            if found is None and self._together > 1:
+                self._set_down(down, range(first, min(first + self._together, count)))
+                found = self._patch_at_hand(down, across)
+            if found is None:
+                found = self._read(*self._cells_of(down, across))
+                self.folder.write(_name("patch", down, across), [found])
+            return found
+
+    def _set_down(self, down: int, some: Sequence[int]) -> None:
+        """Read patches side by side, some rows at a time, and write those that are nowhere."""
+        missing = [one for one in some if self._patch_at_hand(down, one) is None]
+        rows, first = self._cells_of(down, some[0])
+        last = self._cells_of(down, some[-1])[1]
+        # Files pack some rows together, mostly a power of two.
+        step = max(1, CELLS_AT_ONCE // (last.stop - first.start) // STEP) * STEP
+
+        def parts() -> Iterator[list[Singles]]:
+            for start in range(rows.start, rows.stop, step):
+                part = slice(start, min(start + step, rows.stop))
+                heights = self._read(part, slice(first.start, last.stop))
+                ends = [self._cells_of(down, one)[1] for one in missing]
+                yield [heights[:, c.start - first.start : c.stop - first.start] for c in ends]
+
+        shapes = [self._shape("patch", down, one) for one in missing]
+        nbytes = sum(4 * high * wide for high, wide in shapes)
+        self.folder.write_rows([_name("patch", down, one) for one in missing], parts(), nbytes)
 
     def _patch_at_hand(self, down: int, across: int) -> Heights | None:
-        if not self._works:
-            return None
-        found = self._mapped("patch", down, across, edge=0)
+        found = self._mapped("patch", down, across)
         if found is None:
-            found = self._mapped("piece", down, across, edge=1)
+            found = self._mapped("piece", down, across)
         return None if found is None else found[: self._side, : self._side]
-
-    def _read(self, down: int, across: int, *, edge: int) -> Heights:
-        """Read from the raster itself."""
-        side = self._side
-        rows, cols = self._shape(down, across, edge=edge)
-        with warnings.catch_warnings(record=True) as said:
-            warnings.simplefilter("always")
-            heights = self._source.read(
-                slice(down * side, down * side + rows), slice(across * side, across * side + cols)
-            )
-        for one in said:
-            warnings.warn(one.message, stacklevel=4)
-        self._note([str(one.message) for one in said if one.category is TerrainWarning])
-        return heights
-
-    def _note(self, said: list[str]) -> None:
-        """Keep what was warned of for those who will not read the raster any more."""
-        if said and self._works:
-            with suppress(OSError), (self.folder / SAID).open("a", encoding="utf-8") as file:
-                file.writelines(f"{' '.join(one.split())}\n" for one in said)
-
-    def _say_again(self) -> None:
-        with suppress(OSError, UnicodeDecodeError):
-            for one in (self.folder / SAID).read_text(encoding="utf-8").splitlines():
-                warnings.warn(one, TerrainWarning, stacklevel=4)
 
     def window(self, rows: slice, cols: slice) -> Heights:
         """Give the heights of a window in metres."""
-        if not self._works:
+        if not self.folder.works:
             return self._source.read(rows, cols)
         heights = np.empty((rows.stop - rows.start, cols.stop - cols.start), dtype=np.float32)
         side = self._side
@@ -204,14 +163,9 @@ class PieceStore:
 
     def summary(self, down: int, across: int, shapes: list[tuple[int, int]]) -> Kept | None:
         """Take up what was kept of a piece; ``shapes`` are those of its pyramid's two levels."""
-        if not self._works:
-            return None
         sizes = [rows * cols for rows, cols in shapes]
-        try:
-            found = np.fromfile(self._path("summary", down, across), dtype=np.float32)
-        except OSError:
-            return None
-        if len(found) != 2 + sum(sizes):
+        found = self.folder.read(_name("summary", down, across), 2 + sum(sizes))
+        if found is None:
             return None
         fine, coarse = found[2 : 2 + sizes[0]], found[2 + sizes[0] :]
         return Kept(
@@ -221,115 +175,35 @@ class PieceStore:
     def keep_summary(self, down: int, across: int, kept: Kept) -> None:
         """Keep what was worked out about a piece."""
         head = np.array([kept.highest_m, kept.has_void], dtype=np.float32)
-        self._write(self._path("summary", down, across), [head, kept.fine, kept.coarse])
+        self.folder.write(_name("summary", down, across), [head, kept.fine, kept.coarse])
 
-    def close(self, *, remove: bool) -> None:
-        """Let go of the folder, and remove it unless another process has it open."""
-        if self._in_use is None:
-            return
-        self._works = False
-        alone = self._hold(shared=False)
-        os.close(self._in_use)
-        os.close(self._claims)
-        self._in_use = None
-        if remove and alone:
-            shutil.rmtree(self.folder, ignore_errors=True)
+    def _shape(self, what: str, down: int, across: int) -> tuple[int, int]:
+        rows, cols = self._source.grid.shape
+        side, edge = self._side, what == "piece"
+        return min(side + edge, rows - down * side), min(side + edge, cols - across * side)
 
-    def _hold(self, *, shared: bool) -> bool:
-        """Mark the folder as in use, or find out whether nobody else has it in use."""
-        if sys.platform == "win32" or self._in_use is None:
-            return True
-        try:
-            fcntl.flock(self._in_use, (fcntl.LOCK_SH if shared else fcntl.LOCK_EX) | fcntl.LOCK_NB)
-        except OSError:
-            return False
-        return True
+    def _cells_of(self, down: int, across: int) -> tuple[slice, slice]:
+        """Rows and columns of a patch."""
+        rows, cols = self._shape("patch", down, across)
+        first = down * self._side, across * self._side
+        return slice(first[0], first[0] + rows), slice(first[1], first[1] + cols)
 
-    @contextmanager
-    def _claimed(self, down: int, across: int) -> Iterator[None]:
-        """Let one process at a time read a patch; all of them where the disk knows no locks."""
-        number = down * (self._source.grid.shape[1] // self._side + 1) + across
-        if sys.platform == "win32" or not self._works:
-            yield
-            return
-        with suppress(OSError):
-            fcntl.lockf(self._claims, fcntl.LOCK_EX, 1, number)
-        try:
-            yield
-        finally:
-            with suppress(OSError):
-                fcntl.lockf(self._claims, fcntl.LOCK_UN, 1, number)
+    def _mapped(self, what: str, down: int, across: int) -> Heights | None:
+        return self.folder.mapped(_name(what, down, across), self._shape(what, down, across))
 
-    def _path(self, what: str, down: int, across: int) -> Path:
-        return self.folder / f"{what}-{down:04d}-{across:04d}"
-
-    def _mapped(self, what: str, down: int, across: int, *, edge: int) -> Heights | None:
-        """Map a file's heights; None where there is none that is whole."""
-        path, shape = self._path(what, down, across), self._shape(down, across, edge=edge)
-        try:
-            if path.stat().st_size != 4 * shape[0] * shape[1]:
-                return None
-            os.utime(path)
-            return np.asarray(np.memmap(path, dtype=np.float32, mode="r", shape=shape))
-        except (OSError, ValueError):
-            return None
-
-    def _write(self, path: Path, parts: list[Singles]) -> bool:
-        """Write a file beside its place and rename it; tell whether it is there."""
-        if not self._works:
-            return False
-        draft: Path | None = None
-        try:
-            self._make_room(sum(part.nbytes for part in parts))
-            handle, name = tempfile.mkstemp(dir=self.folder, prefix=DRAFT)
-            draft = Path(name)
-            with os.fdopen(handle, "wb") as file:
-                for part in parts:
-                    file.write(np.ascontiguousarray(part).data)
-            draft.replace(path)
-        except OSError as problem:
-            if draft is not None:
-                with suppress(OSError):
-                    draft.unlink()
-            self._give_up(problem)
-            return False
-        return True
-
-    def _make_room(self, bytes_more: int) -> None:
-        """Remove what was used longest ago until so much more may be written."""
-        files = sorted(self._files())
-        over = sum(size for _, size, _ in files) + bytes_more - self._most_bytes
-        for _, size, path in files:
-            if over <= 0:
-                break
-            with suppress(OSError):
-                path.unlink()
-            over -= size
-        if over > 0:
-            raise OSError(errno.ENOSPC, "there is no room for a single one")
-
-    def _files(self) -> list[tuple[int, int, Path]]:
-        """When each file of pieces was last used, its bytes and path, for all rasters."""
-        found = []
-        for path in self.folder.parent.glob("*/*"):
-            # Others write and remove here too.
-            with suppress(OSError):
-                told = path.lstat()
-                if stat.S_ISREG(told.st_mode) and path.name not in BESIDE:
-                    found.append((told.st_mtime_ns, told.st_size, path))
-        return found
-
-    def _give_up(self, problem: OSError) -> None:
-        self._works = False
-        warnings.warn(cannot_share(self._source.name, self.folder, problem), stacklevel=3)
+    def _read(self, rows: slice, cols: slice) -> Heights:
+        """Read from the raster itself, and note what it gives cause to warn of."""
+        with warnings.catch_warnings(record=True) as said:
+            warnings.simplefilter("always")
+            heights = self._source.read(rows, cols)
+        for one in said:
+            warnings.warn(one.message, stacklevel=4)
+        self.folder.note([str(one.message) for one in said if one.category is TerrainWarning])
+        return heights
 
 
-def cannot_share(raster: str, folder: Path, problem: OSError) -> TerrainWarning:
-    """Say that a raster's pieces cannot be kept, and what is done instead."""
-    return TerrainWarning(
-        f"Pieces of {raster} cannot be kept in {folder} ({problem.strerror or problem}); each "
-        "process reads the raster for itself, which takes longer and gives the same numbers."
-    )
+def _name(what: str, down: int, across: int) -> str:
+    return f"{what}-{down:04d}-{across:04d}"
 
 
 @dataclass(frozen=True)

@@ -12,7 +12,8 @@ from backbearing.terrain import chunks
 from backbearing.terrain.cover.covered_elevation import CoveredElevation, covered_of
 from backbearing.terrain.elevation import Elevation
 from backbearing.terrain.marks.marked_elevation import bare_of
-from backbearing.terrain.piece_store import PieceStore, StoredSource, cannot_share
+from backbearing.terrain.piece_folder import PieceFolder, cannot_share
+from backbearing.terrain.piece_store import PieceStore, StoredSource
 from backbearing.terrain.reading.files import FileSource
 from backbearing.terrain.reading.mosaic import MosaicSource
 
@@ -23,6 +24,10 @@ if TYPE_CHECKING:
 
 MOST_BYTES: Final = 8 * 2**30
 """What the pieces of all rasters may come to: those of 46,000 x 46,000 cells."""
+
+WIDE_TOGETHER: Final = 8
+"""Patches read at once of tiles that are packed by rows: what lies beyond the first and the last
+is unpacked again."""
 
 FORMAT: Final = 1
 """Raised whenever what the files of a store hold changes."""
@@ -66,10 +71,11 @@ def with_shared_pieces(
         return elevation
     folder = (home or pieces_home()) / stamp_of(source)
     try:
-        store = PieceStore(source, folder, side=chunks.PIECE, most_bytes=most_bytes)
+        pieces = PieceFolder(folder, bare.source, most_bytes=most_bytes)
     except OSError as problem:
         warnings.warn(cannot_share(bare.source, folder, problem), stacklevel=2)
         return elevation
+    store = PieceStore(source, pieces, side=chunks.PIECE, together=_together(source))
     shared = Elevation(StoredSource(source, store))
     return shared if covered is None else CoveredElevation(shared, covered.stack)
 
@@ -82,7 +88,7 @@ def close_pieces(elevation: Elevation, *, remove: bool) -> None:
     source = elevation._source
     if isinstance(source, StoredSource):
         elevation._chunks.forget()
-        source.store.close(remove=remove)
+        source.store.folder.close(remove=remove)
 
 
 @contextmanager
@@ -115,6 +121,19 @@ def stamp_of(source: Source) -> str:
     grid = source.grid
     asked = (FORMAT, chunks.PIECE, files, options, grid.shape, tuple(grid.transform), boot)
     return hashlib.sha256(repr(asked).encode()).hexdigest()[:24]
+
+
+def _together(source: Source) -> int:
+    """Patches side by side to be read at once: many where a file's blocks are wider than one.
+
+    Files without squares of their own are packed by rows that run right across.
+    """
+    lone = isinstance(source, FileSource)
+    tiles = [tile.source for tile in source.tiles] if isinstance(source, MosaicSource) else [source]
+    widest = max(one.block_cols if isinstance(one, FileSource) else 0 for one in tiles)
+    if widest <= chunks.PIECE:
+        return 1
+    return -(-source.grid.shape[1] // chunks.PIECE) if lone else WIDE_TOGETHER
 
 
 def _files_of(source: Source) -> list[Path]:

@@ -56,6 +56,15 @@ def test_when_nobody_lacks_anything_all_begin_anew() -> None:
     assert spares(found) == [(3, 0)]
 
 
+def test_less_than_a_minute_is_not_worth_a_night() -> None:
+    # Night 0 leaves 0.5 of 60 lacking, which night 1 has: that is nothing, and all begin anew.
+    found = chosen([[59.5], [0.5], [40]], [0], count=2)
+    assert nights(found) == [0, 2]
+    assert found.best[1].counted.tolist() == [40.0]
+    # Where there is no better one, a night of half a minute is one all the same.
+    assert nights(chosen([[0.5], [0.0]], [0])) == [0]
+
+
 def test_of_equals_the_one_with_more_minutes_then_the_earlier() -> None:
     found = chosen([[70], [80], [80], [75]], [0], count=2)
     assert nights(found) == [1, 2]

@@ -16,6 +16,7 @@ from backbearing.outing.load import load_outing
 from backbearing.scouting import read_candidates, scout
 from backbearing.scouting.partitions.merged import Wanted, find
 from backbearing.scouting.partitions.ranked_folder import open_ranked
+from backbearing.scouting.partitions.read_back import read_ranked
 from backbearing.scouting.run.into_parts import Sharing, scout_into
 
 if TYPE_CHECKING:
@@ -98,7 +99,9 @@ def test_in_parts_the_ranking_is_one_machines_to_the_last_bit(stopped_and_resume
     )
     np.testing.assert_array_equal(found.minutes, alone.minutes.max(axis=2))
     assert (found.done, found.ranked) == (len(alone), alone.ranked)
-    assert ranked.notes == alone.notes
+    back = read_ranked(ranked.folder, Wanted(top=3)).ranking
+    for name in ("asked", "weights", "zone", "first_night", "lens_names", "notes"):
+        assert getattr(back, name) == getattr(alone, name)
     assert ranked.rejected == alone.rejected
     named = found.frame["name"][found.frame["name"].str.contains("script")]
     assert named.tolist() == [HOSTILE.replace("\u202e", "<U+202E>")]

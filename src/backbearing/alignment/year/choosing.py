@@ -18,6 +18,9 @@ if TYPE_CHECKING:
     Flags = NDArray[np.bool_]
     Ints = NDArray[np.intp]
 
+LEAST_GAIN_MINUTES: Final = 1.0
+"""What is lacking and gives less than this to a night, minutes a lens in all, is nothing."""
+
 _EQUAL_PLACES: Final = 6
 """Minutes that agree to so many places are equal."""
 
@@ -85,7 +88,7 @@ def choose_nights(
        over the subjects (with ``one_subject`` the subject that it helps most).
     2. The night that counts most is taken. Of equals the one with more good minutes of all
        lenses together, then the earlier. What it gives is no longer lacking.
-    3. Where no night counts any more, all lenses lack everything again.
+    3. Where no night counts a minute any more, all lenses lack everything again.
     4. The night to spare for a chosen one is what step 2 would have taken in its place.
 
     Parameters
@@ -104,7 +107,7 @@ def choose_nights(
     before: list[Floats] = []
     while len(best) < count and free.any():
         taken = _most(table, lacking, free, one_subject=one_subject)
-        if taken is None:
+        if taken is None or taken.counted.sum() < LEAST_GAIN_MINUTES:
             lacking = full
             taken = _most(table, lacking, free, one_subject=one_subject)
         if taken is None:
@@ -116,7 +119,7 @@ def choose_nights(
     spare: list[Chosen] = []
     for one, then in zip(best, before, strict=True):
         other = _most(table, then, free, one_subject=one_subject)
-        if other is None:
+        if other is None or other.counted.sum() < LEAST_GAIN_MINUTES:
             other = _most(table, full, free, one_subject=one_subject)
         if other is not None:
             spare.append(other._replace(instead_of=one.night))

@@ -21,9 +21,9 @@ if TYPE_CHECKING:
 
     from backbearing.scouting.partitions.candidate_parts import CandidatePart, CandidateParts
 
-BAND_DEG: Final = 0.05
-"""Candidates are visited in bands of latitude so high, each from west to east, so that those
-of a parcel stand together."""
+CELL_DEG: Final = 0.02
+"""Candidates are visited by cells of this side, each beside the one before, so that those of a
+parcel stand together and few others stand near them."""
 
 
 @dataclass(frozen=True)
@@ -109,8 +109,9 @@ class _Opened:
     def of(cls, frame: geopandas.GeoDataFrame) -> _Opened:
         own = np.flatnonzero(frame["own"].to_numpy() & frame["candidate"].to_numpy())
         lat, lon = frame.geometry.y.to_numpy()[own], frame.geometry.x.to_numpy()[own]
-        band = np.floor(lat / BAND_DEG)
-        return cls(frame, Standing.from_frame(frame), own[np.lexsort((own, lon, band))])
+        cells = (np.floor(values / CELL_DEG) for values in (lat, lon))
+        order = np.argsort(place_on_curve(*cells), kind="stable")
+        return cls(frame, Standing.from_frame(frame), own[order])
 
     def parcel(self, name: ParcelName) -> Parcel:
         rows = self.visited[name.first : name.first + name.count]

@@ -9,13 +9,14 @@ from __future__ import annotations
 
 import datetime as dt
 import json
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, field, fields
 from typing import TYPE_CHECKING, Any, Final
 
 from backbearing.base.errors import OutingError
 from backbearing.base.files import made_folder, write_file
+from backbearing.base.plain import plain
 from backbearing.outing.scouting_request import Weights
-from backbearing.plan.ranking import Rejected
+from backbearing.plan.ranking import RankingAsked, Rejected
 from backbearing.scouting.partitions.candidate_parts import MOST_TOLD
 from backbearing.scouting.partitions.geoparquet import damaged, opened
 
@@ -44,6 +45,8 @@ class SpanAsked:
     lenses_mm : tuple of float
     lens_names : tuple of str
     weights : Weights
+    limits : RankingAsked
+        What else the numbers were asked for.
     """
 
     first_night: dt.date
@@ -52,6 +55,7 @@ class SpanAsked:
     lenses_mm: tuple[float, ...]
     lens_names: tuple[str, ...]
     weights: Weights
+    limits: RankingAsked = field(default=RankingAsked())
 
 
 @dataclass(frozen=True)
@@ -141,6 +145,7 @@ def begin(made: RankedFolder) -> RankedFolder:
         **{key: value for key, value in asdict(made).items() if key not in ("folder", "asked")},
         **asdict(made.asked),
         "first_night": made.asked.first_night.isoformat(),
+        "limits": plain(made.asked.limits),
         "rejected": [asdict(one) for one in made.rejected[:MOST_TOLD]],
     }
     text = json.dumps(document, ensure_ascii=True, indent=1)
@@ -190,6 +195,7 @@ def open_ranked(folder: Path) -> RankedFolder:
                 tuple(map(float, found["lenses_mm"])),
                 tuple(map(str, found["lens_names"])),
                 Weights(**found["weights"]),
+                _limits(found.get("limits") or {}),
             ),
             int(found["candidates"]),
             int(found["parcels"]),
@@ -199,6 +205,12 @@ def open_ranked(folder: Path) -> RankedFolder:
         )
     except (OSError, ValueError, KeyError, TypeError, AttributeError, OutingError) as problem:
         raise damaged(path, problem) from problem
+
+
+def _limits(told: dict[str, Any]) -> RankingAsked:
+    """What was asked, as it was written; unknown where it says nothing of it."""
+    named = [one.name for one in fields(RankingAsked)]
+    return RankingAsked(**{key: told[key] for key in named if told.get(key) is not None})
 
 
 def _plain_word(text: Any) -> str:

@@ -86,5 +86,6 @@ def read_ranked(folder: Path, wanted: Wanted) -> ReadBack:
         weights=asked.weights,
         rejected=made.rejected,
         notes=made.notes,
+        asked=asked.limits,
     )
     return ReadBack(made, ranking, len(files), found.done, found.ranked)

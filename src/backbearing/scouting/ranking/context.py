@@ -32,21 +32,17 @@ class Standing:
 
     Attributes
     ----------
-    ids : ndarray of str
-        By which a candidate is known among them.
     lat, lon, height_m, width_m : ndarray
-    kind, name : ndarray of str
+    kind : ndarray of str
     tree : scipy.spatial.cKDTree
         On the sphere, in metres.
     """
 
-    ids: NDArray[np.str_]
     lat: Floats
     lon: Floats
     height_m: Floats
     width_m: Floats
     kind: NDArray[np.str_]
-    name: NDArray[np.str_]
     tree: Any
 
     @classmethod
@@ -54,7 +50,7 @@ class Standing:
         """Gather candidates and whatever else the file holds."""
         import pandas as pd
 
-        keep = ["id", "height_m", "width_m", "kind", "name", "geometry"]
+        keep = ["height_m", "width_m", "kind", "geometry"]
         both = [f[keep] for f in (candidates.frame, candidates.others) if len(f)]
         if not both:
             return cls.from_frame(candidates.frame)
@@ -68,13 +64,11 @@ class Standing:
         lat = np.asarray(frame.geometry.y, dtype=np.float64)
         lon = np.asarray(frame.geometry.x, dtype=np.float64)
         return cls(
-            ids=_texts(frame["id"]),
             lat=lat,
             lon=lon,
             height_m=np.asarray(frame["height_m"], dtype=np.float64),
             width_m=np.asarray(frame["width_m"], dtype=np.float64),
             kind=_texts(frame["kind"]),
-            name=_texts(frame["name"]),
             tree=cKDTree(sphere_xyz_m(lat=lat, lon=lon)),
         )
 
@@ -83,13 +77,11 @@ class Standing:
         from scipy.spatial import cKDTree
 
         return Standing(
-            self.ids[rows],
             self.lat[rows],
             self.lon[rows],
             self.height_m[rows],
             self.width_m[rows],
             self.kind[rows],
-            self.name[rows],
             cKDTree(self.tree.data[rows]),
         )
 

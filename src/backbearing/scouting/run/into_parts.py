@@ -36,6 +36,7 @@ from backbearing.scouting.partitions.ranked_part import ranked_bytes
 from backbearing.scouting.partitions.split import split_candidates
 from backbearing.scouting.ranking.chunk import rank_chunk
 from backbearing.scouting.ranking.context import Context
+from backbearing.scouting.ranking.rank_order import asked_of
 from backbearing.scouting.ranking.task import task_of
 from backbearing.scouting.reading.batches import LARGEST_BYTES
 from backbearing.scouting.run.run import chunk_of, nobody_in, notes_of
@@ -56,7 +57,7 @@ if TYPE_CHECKING:
     from backbearing.terrain.elevation import Elevation
     from backbearing.terrain.grid import Grid
 
-CUT: Final = 2
+CUT: Final = 3
 """Raised whenever candidates are read or cut otherwise, so that no parts of old are used."""
 
 
@@ -210,6 +211,7 @@ def _asked_folder(
             task.lenses_mm,
             task.lens_names,
             task.request.weights,
+            asked_of(task),
         ),
         candidates=len(parts),
         parcels=parcels,

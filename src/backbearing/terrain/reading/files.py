@@ -84,6 +84,7 @@ class FileSource:
     nodata: float | None
     options: ReadingOptions = field(repr=False)
     tags: Mapping[str, str] = field(repr=False)
+    block_cols: int = 1
 
     @property
     def name(self) -> str:
@@ -208,6 +209,7 @@ def open_file(path: Path, options: ReadingOptions) -> FileSource:
             nodata=data.nodatavals[band - 1],
             options=_with_own_sea(options, data.tags()),
             tags={**data.tags(), **data.tags(band)},
+            block_cols=int(data.block_shapes[band - 1][1]),
         )
 
 
