@@ -110,6 +110,8 @@ class AreaJob:
         cls, outing: Outing, look: Look, cells: AreaCells, nodes: Nodes, passes: Passes
     ) -> AreaJob:
         """Settle on what ground the parts are swept, and what their answers hang on."""
+        # No cloud is asked for, so no worker needs the file.
+        outing = replace(outing, night=replace(outing.night, forecast=None))
         bearings = passes.bearings_deg
         groups = with_highest(ground_groups(cells, look, bearings), cells, look, bearings)
         return cls(outing, cells, nodes, passes, groups, _question(outing, look, cells, passes))
@@ -143,7 +145,7 @@ def _question(outing: Outing, look: Look, cells: AreaCells, passes: Passes) -> d
         "the subject": digest_of(outing.subject),
         "the target": digest_of(outing.target),
         "the night": digest_of(outing.night),
-        "the minute, or the target's way over the area": digest_of(
+        "the target's way over the area": digest_of(
             *(_said(value) for value in passes.values())
         ),
         "the eye, the air or the reach": digest_of(
