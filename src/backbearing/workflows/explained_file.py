@@ -18,9 +18,6 @@ if TYPE_CHECKING:
     from backbearing.explain.plan import Explanation
     from backbearing.explain.things import Thing
 
-RANKINGS: Final = ("backbearing-scouting", "backbearing-ranking-part")
-"""Documents of `scout --json` and `ranked --json`."""
-
 MOST_BYTES: Final = 500 * MB
 
 WHAT: Final = "a ranking, a review or a year"
