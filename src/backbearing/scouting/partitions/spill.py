@@ -1,6 +1,6 @@
 """Rows set down on disk by the tile in which they lie, to be taken up tile by tile.
 
-Rows come in the order of the file. Some 100,000 at a time are sorted by tile and written as one
+Rows come in the order of the file. Up to 100,000 at a time are sorted by tile and written as one
 file, each tile's rows a batch of it; a tile's rows are then a batch of each of those files.
 """
 
@@ -25,10 +25,10 @@ if TYPE_CHECKING:
 
     Floats = NDArray[np.float64]
 
-ROUND: Final = 100_000
-"""Rows to one file."""
+ROUND, ROUND_BYTES = 100_000, 16_000_000
+"""Rows and bytes to one file, about."""
 
-KEPT_ROWS: Final = 150_000
+KEPT_BYTES: Final = 32_000_000
 """Rows of tiles that are kept in memory for their neighbours."""
 
 OFF_DEG: Final = 0.5
@@ -105,7 +105,7 @@ class Spill:
     def __init__(self, folder: Path, grid: Grid) -> None:
         self._folder, self._grid = folder, grid
         self._waiting: list[Any] = []
-        self._count = 0
+        self._count = self._bytes = 0
         self._files: list[Any] = []
         self._batches: dict[int, list[tuple[int, int]]] = {}
         self._taken: OrderedDict[int, Any] = OrderedDict()
@@ -121,7 +121,8 @@ class Spill:
         """Set rows down: a `pyarrow.Table` with ``lat`` and ``lon`` among its columns."""
         self._waiting.append(table)
         self._count += table.num_rows
-        if self._count >= ROUND:
+        self._bytes += table.nbytes
+        if self._count >= ROUND or self._bytes >= ROUND_BYTES:
             self.flush()
 
     def flush(self) -> None:
@@ -131,7 +132,7 @@ class Spill:
         if not self._count:
             return
         table = pa.concat_tables(self._waiting)
-        self._waiting, self._count = [], 0
+        self._waiting, self._count, self._bytes = [], 0, 0
         lat, lon = (table[key].to_numpy() for key in ("lat", "lon"))
         numbers = numbers_of_places(self._grid, lat=lat, lon=lon)
         order = np.argsort(numbers, kind="stable")
@@ -161,12 +162,12 @@ class Spill:
         batches = [self._files[file].get_batch(k) for file, k in self._batches[number]]
         table = self._mend(pa.Table.from_batches(batches))
         self._taken[number] = table
-        while len(self._taken) > 1 and self._kept_rows() > KEPT_ROWS:
+        while len(self._taken) > 1 and self._kept_bytes() > KEPT_BYTES:
             self._taken.popitem(last=False)
         return table
 
-    def _kept_rows(self) -> int:
-        return sum(table.num_rows for table in self._taken.values())
+    def _kept_bytes(self) -> int:
+        return sum(table.nbytes for table in self._taken.values())
 
     def close(self) -> None:
         """Let go of the files."""

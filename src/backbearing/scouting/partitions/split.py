@@ -53,7 +53,7 @@ if TYPE_CHECKING:
     from backbearing.tables.raw_table import Batch, LeftOut
     from backbearing.terrain.grid import Grid
 
-BATCH: Final = 10_000
+BATCH: Final = 2_000
 """Rows read at a time."""
 
 MOST_ROWS: Final = 50_000_000
