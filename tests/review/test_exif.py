@@ -306,7 +306,7 @@ def test_pixels_from_97_percent_of_the_largest_value_on_may_be_clipped() -> None
         ("T", ratio(151.25, 100), (151.25, False)),
         ("M", ratio(157.0, 100), (157.0, True)),
         ("m ", ratio(360.0, 100), (0.0, True)),
-        # Without a north, or beyond a circle, a direction says nothing (CIPA DC-008, GPSImgDirectionRef; from memory).
+        # Without a north, or beyond a circle, it says nothing (CIPA DC-008; from memory).
         ("", ratio(151.25, 100), None),
         ("X", ratio(151.25, 100), None),
         ("T", ratio(400.0, 100), None),
