@@ -255,3 +255,9 @@ def test_neighbours_of_a_row_share_at_every_height(overlap: float) -> None:
             mine = _held((36.0, 24.0, 50.0), sky, (0.0, row.pitch_deg))
             both = mine & _held((36.0, 24.0, 50.0), sky, (step, row.pitch_deg))
             assert both.sum() / mine.sum() >= overlap - 0.01
+        # Nor are there more frames than it takes: with one fewer some height shares too little.
+        edge = np.linspace(0.0, 1.0, 201)
+        right = _directions((36.0, 24.0, 50.0), np.ones(201), edge, (0.0, row.pitch_deg))
+        narrowest = 2.0 * float(np.degrees(np.arctan2(right[0], right[1])).min())
+        wider = 120.0 / (len(row.azimuths_deg) - 1)
+        assert 1.0 - wider / narrowest < overlap

@@ -95,6 +95,16 @@ def test_what_is_written_holds_hostile_names_as_text(run, home: Path, tmp_path: 
     assert "already there" in said
 
 
+def test_a_number_of_it_is_explained(run, home: Path, tmp_path: Path) -> None:
+    _, out, _ = run("ranked", home / "folder", "--json")
+    file = tmp_path / "part.json"
+    file.write_text(out, encoding="utf-8")
+    code, told, _ = run("explain", file, "1.part_ground")
+    assert code == 0
+    # The weight and the limits come from what the folder was asked for.
+    assert "steepest_deg = 25" in told
+
+
 @pytest.mark.parametrize(
     ("words", "code", "said"),
     [

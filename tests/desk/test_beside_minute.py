@@ -62,14 +62,17 @@ def low_minute(client: TestClient) -> float:
 
 
 def beside(client: TestClient, time: float) -> tuple[dict[str, Any], list[dict[str, Any]]]:
-    stand, *others = client.get("/api/minute", params={"time": time}).json()
-    return stand, [stand["beside"], *(one["beside"] for one in others if one)]
+    stands = client.get("/api/minute", params={"time": time}).json()
+    asked = [{"time": time, "lens": i} for i, stand in enumerate(stands) if stand]
+    return stands[0], [client.get("/api/light", params=one).json() for one in asked]
 
 
 def test_an_outing_that_asks_for_nothing_hears_of_the_air_alone(client: TestClient) -> None:
     """[Kasten1989] and the sum of molecules, haze and ozone that docs/light.md gives, by hand."""
     stand, (said, *_) = beside(client, low_minute(client))
-    assert (said["skyline"], said["cloud"], said["lamp"]) == (None, None, None)
+    assert [key for key, value in said.items() if value is not None] == ["air", "behind"]
+    # What a minute is asked for again and again has none of it.
+    assert "beside" not in stand
     altitude = stand["altitude_deg"]
     mass = 1.0 / (math.sin(math.radians(altitude)) + 0.50572 * (altitude + 6.07995) ** -1.6364)
     ground_m = client.get("/api/night").json()["subject"]["ground_m"]
@@ -161,6 +164,48 @@ def test_cloud_over_the_place_and_towards_the_target(client: TestClient, outing_
     assert there.cautions == planned.cautions
 
 
+def test_places_for_lights_and_the_blue_hour_of_a_minute(
+    client: TestClient, outing_file: Path
+) -> None:
+    with_everything(outing_file)
+    time = low_minute(client)
+    _, (without, *_) = beside(client, time)
+    assert without["lights"] is None
+    outing_file.write_text(outing_file.read_text(encoding="utf-8") + "\n[session]\n", "utf-8")
+    stand, (said, *_) = beside(client, time)
+    lights = said["lights"]
+    [[away, bearing, room], *_] = lights["hidden"]
+    # Behind the subject, as the stand sees it, and near.
+    assert abs((bearing - stand["bearing_deg"] + 180.0) % 360.0 - 180.0) < 20.0
+    assert 0.0 < away < 30.0
+    assert room > 0.0
+    assert len(lights["sides"]) == 2
+    assert any("hides" in line for line in lights["says"])
+    # The places are told to the lamp, with what tames it there.
+    assert len(said["lamp"]["says"]) >= len(without["lamp"]["says"]) + 3
+    blue = said["blue_hour"]
+    # Evening twilight ends at some -18 degrees, an hour and a half after sunset.
+    dark = client.get("/api/night").json()["sunless"][0]
+    assert dark[0] - 3.0 * 3600.0 < blue["dusk"] < dark[0] < dark[1] < blue["dawn"]
+    assert blue["frame_at"] in (
+        pytest.approx(blue["dusk"], abs=5_400.0), pytest.approx(blue["dawn"], abs=5_400.0)
+    )  # fmt: skip
+    assert blue["shutter_s"] > 0.0
+    assert len(blue["says"]) == 2
+
+
+def test_no_stand_no_light_and_no_such_lens(client: TestClient) -> None:
+    night = client.get("/api/night").json()
+    arc = night["lenses"][0]["points"]
+    none = [t for t, p in zip(night["times"], arc, strict=True) if p[0] is None]
+    for time in none[:1]:
+        given = client.get("/api/light", params={"time": time, "lens": 0})
+        assert given.json() is None
+    given = client.get("/api/light", params={"time": night["times"][0], "lens": 99})
+    assert given.status_code == 422
+    assert "no lens number 99" in given.json()["error"]
+
+
 @pytest.mark.browser
 @pytest.mark.slow
 @pytest.mark.parametrize("width", [1400, 390])
@@ -180,9 +225,9 @@ def test_it_lies_folded_under_the_answer(
     fold.wait_for(state="visible", timeout=60_000)
     assert not page.locator("#beside dl").is_visible()
     page.get_by_text("Light, air, trees and cloud").click()
-    assert page.locator("#beside dt").all_inner_texts() == [
-        *("The lamp", "Air", "Sky behind", "Trees", "Cloud")
-    ]
+    names = ["The lamp", "Blue hour", "Air", "Sky behind", "Trees", "Cloud"]
+    page.locator("#beside dd").first.wait_for(timeout=60_000)
+    assert page.locator("#beside dt").all_inner_texts() == names
     said = page.locator("#beside dl").inner_text()
     for words in ("lux, within", "dim it to", "dimmer than overhead", "bare ground", "cloud"):
         assert words in said

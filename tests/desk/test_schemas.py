@@ -79,9 +79,9 @@ def test_every_answer_is_what_its_schema_says(client: TestClient, outing_file: P
 
     night = asked("/api/night", changes={"subject": {"height_m": 6.0}})
     middle = night["times"][len(night["times"]) // 2]
-    for time_s in (night["times"][0], middle):
-        asked("/api/minute", time=time_s)
-        asked("/api/frames", time=time_s)
+    for path in ("minute", "frames", "light"):
+        for time_s in (night["times"][0], middle):
+            asked(f"/api/{path}", time=time_s, lens=0)
     for kept in ("ground", "places", "online", "candidates", "season", "evening", "ridge"):
         asked(f"/api/{kept}")
     asked("/api/evening", fixed={"0": middle})
@@ -253,6 +253,7 @@ def test_whatever_is_asked_gets_an_answer_or_a_sentence(
         ("/api/find", {"text": text.encode("utf-8", "replace").decode()}),
         ("/api/night", {"changes": text.encode("utf-8", "replace").decode()}),
         ("/api/minute", {"time": numbers[2]}),
+        ("/api/light", {"time": numbers[2], "lens": numbers[0]}),
         ("/api/place", {"text": text.encode("utf-8", "replace").decode()}),
         ("/api/subject", {"changes": json.dumps(changes)}),
     ]

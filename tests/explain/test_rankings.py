@@ -199,6 +199,24 @@ def test_each_format_tells_what_it_carries(
     assert bool(found.lacks) == (suffix != "json")
 
 
+def test_a_later_page_of_a_ranking_goes_by_its_ranks(document, tmp_path: Path) -> None:
+    page = {**document, "format": "backbearing-ranking-part", "candidates": document["candidates"]}
+    page["candidates"] = [*document["candidates"][20:24], document["candidates"][-1]]
+    page["asked"] = dict.fromkeys(document["asked"])
+    file = tmp_path / "page.json"
+    file.write_text(json.dumps(page), encoding="utf-8")
+    found = explained_file(file, "22.part_walk")
+    ((thing, (one,)),) = found.chosen
+    assert thing.values["id"] == document["candidates"][21]["id"]
+    assert one.inputs["longest_walk_m"] is None
+    assert found.lacks
+    failed = document["candidates"][-1]
+    assert failed["rank"] is None
+    ((thing, (one,)),) = explained_file(file, f"{failed['id']}.total_minutes").chosen
+    assert failed["failure"] in thing.said
+    assert one.value == failed["total_minutes"]
+
+
 def test_points_with_the_columns_do_as_well(ranking, tmp_path: Path) -> None:
     file = tmp_path / "ranking.geojson"
     file.write_text(ranking.frame.to_json(), encoding="utf-8")

@@ -5,6 +5,7 @@ from __future__ import annotations
 import datetime as dt
 import json
 import math
+import sys
 from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -16,6 +17,7 @@ from backbearing.base.errors import NothingFoundError
 from backbearing.base.plain import plain
 from backbearing.base.references import REFERENCES
 from backbearing.camera.frame_trails import FrameTrails
+from backbearing.cli import main
 from backbearing.explain.frames import FRAME_FACTS, REVIEW_FACTS
 from backbearing.explain.things import frames_of, named
 from backbearing.review.document import review_document
@@ -195,3 +197,16 @@ def test_a_bare_frame_has_the_numbers_that_it_has(tmp_path: Path, document) -> N
     assert not {name for name in names if "stars" in name or "measured" in name}
     with pytest.raises(NothingFoundError):
         explained_file(file, "subject.height_m")
+
+
+def test_the_list_of_names_fits_on_a_screen(tmp_path: Path, document, monkeypatch, capsys) -> None:
+    file = tmp_path / "review.json"
+    file.write_text(json.dumps(document), encoding="utf-8")
+    monkeypatch.setattr(sys, "argv", ["backbearing", "explain", str(file)])
+    monkeypatch.setenv("COLUMNS", "80")
+    with pytest.raises(SystemExit):
+        main()
+    listed = capsys.readouterr().out
+    assert len(listed.splitlines()) <= 30
+    for sort in ("exif", "planned", "measured", "beside", "stars"):
+        assert f"{sort}, " in listed

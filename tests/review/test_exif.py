@@ -298,3 +298,26 @@ def test_pixels_from_97_percent_of_the_largest_value_on_may_be_clipped() -> None
     red = np.array([[[250, 10, 10], [240, 240, 240]]], dtype=np.uint8)
     _, clipped = Picture.of_array(red).window(slice(0, 1), slice(0, 2))
     assert clipped.tolist() == [[True, False]]
+
+
+@pytest.mark.parametrize(
+    ("ref", "value", "expected"),
+    [
+        ("T", ratio(151.25, 100), (151.25, False)),
+        ("M", ratio(157.0, 100), (157.0, True)),
+        ("m ", ratio(360.0, 100), (0.0, True)),
+        # Without a north, or beyond a circle, it says nothing (CIPA DC-008; from memory).
+        ("", ratio(151.25, 100), None),
+        ("X", ratio(151.25, 100), None),
+        ("T", ratio(400.0, 100), None),
+        ("T", IFDRational(1, 0), None),
+    ],
+)
+def test_the_compass_direction_counts_with_its_north_only(tmp_path, ref, value, expected):
+    path = save(tmp_path / "a.jpg", **GOOD, gps_16=ref, gps_17=value)
+    gps = read_exif(path).gps
+    if expected is None:
+        assert math.isnan(gps.image_direction_deg)
+    else:
+        assert (gps.image_direction_deg, gps.from_magnetic) == expected
+    assert not gps.known

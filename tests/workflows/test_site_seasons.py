@@ -21,6 +21,7 @@ from backbearing.cli.nights import command
 from backbearing.cluster.shared_work import Sharing
 from backbearing.outing.load import load_outing
 from backbearing.scouting.reading.candidate_table import Candidates
+from backbearing.terrain.elevation import Elevation
 from backbearing.workflows.site_seasons import SeasonJob, seasons_of_sites
 
 if TYPE_CHECKING:
@@ -75,6 +76,25 @@ def test_a_site_has_the_season_of_a_subject_there(outing: Outing, alone: SiteSea
     assert abs((site.best.end - longest.end).total_seconds()) < 0.01
     assert site.best.clearance_deg == pytest.approx(longest.clearance_deg)
     assert sum(site.outcomes.values()) == NIGHTS == len(alone.evenings)
+
+
+def test_what_a_raster_was_asked_before_does_not_count(monkeypatch: pytest.MonkeyPatch) -> None:
+    # Plain code for the first questions, compiled for those after: other last digits.
+    monkeypatch.setattr("backbearing.terrain.skyline.march.PLAIN_UP_TO", 150_000)
+    file = SAMPLE.parent / "sample_srtm_3arcsec.tif"
+
+    def seen(before: int, *, fixed: bool) -> list[float]:
+        ground = Elevation.open(file)
+        if fixed:
+            ground.always_compiled()
+        for _ in range(before):
+            ground.horizon(lat=36.31, lon=-84.25)
+        found: list[float] = ground.horizon(lat=36.30250, lon=-84.18000).altitudes_deg.tolist()
+        return found
+
+    assert seen(0, fixed=True) == seen(3, fixed=True)
+    assert seen(0, fixed=False) != seen(3, fixed=False)
+    assert seen(0, fixed=False) == pytest.approx(seen(0, fixed=True), abs=1e-9)
 
 
 def test_the_best_come_first_and_the_unknown_last(alone: SiteSeasons) -> None:

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 from backbearing.base.numbers import num
 from backbearing.base.text import night_label
 from backbearing.base.wall_clock import hm
-from backbearing.cli.plan_answer import CARE, by_compass, spoilers
+from backbearing.cli.plan_answer import by_compass, care, spoilers
 from backbearing.plan.turns import at_turn, turn_of_each
 
 if TYPE_CHECKING:
@@ -38,7 +38,7 @@ def print_story(out: Screen, plan: Plan, session: Session, *, units: Units, then
     if wrong := spoilers(plan):
         out.title("What spoils it")
         out.some(wrong, 2)
-    out.say(CARE)
+    out.say(care(plan))
     out.say(f"Next: {then}", hang=2)
 
 

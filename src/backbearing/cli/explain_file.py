@@ -21,6 +21,9 @@ else:
 
 SUFFIXES = (".json", ".csv", ".gpkg", ".geojson")
 
+FEW, GROUP = 2, 12
+"""So many names of one sort are listed in full: of paths, and of single words."""
+
 
 def is_file_of_numbers(path: Path) -> bool:
     """Whether a file's suffix is that of a ranking or a review, and not of an outing."""
@@ -84,7 +87,24 @@ def _print_names(out: Screen, found: ExplainedFile, path: Path, *, everything: b
     out.some(things, (SCREEN_LINES - 6) // 2)
     last = found.things[-1 if found.kind == "review" else 0] if found.things else None
     if last is not None:
-        out.say(f"Each has {counted(len(last.facts), 'numbers')}: {', '.join(last.facts)}.", hang=2)
+        out.say(f"{last.label} has {counted(len(last.facts), 'numbers')}:")
+        out.some(_in_groups(list(last.facts)), (SCREEN_LINES - 6) // 2)
         first = next(iter(last.facts))
         out.say("Care: a formula explained is not a view seen. All names and values: --all.")
         out.say(f"Next: backbearing explain {path} {last.label}.{first}", hang=2)
+
+
+def _in_groups(keys: list[str]) -> list[str]:
+    """Names by what they begin with; of a large group the first ones."""
+    groups: dict[str, list[str]] = {}
+    for key in keys:
+        first, dot, _ = key.partition(".")
+        if not dot:
+            first = next((one for one in ("part", "lens") if key.startswith(f"{one}_")), "")
+        groups.setdefault(first, []).append(key)
+    return [
+        f"{first}, {counted(len(ones), 'numbers')}: {', '.join(ones[:2])} ..."
+        if first and len(ones) > (FEW if "." in ones[0] else GROUP)
+        else ", ".join(ones)
+        for first, ones in groups.items()
+    ]

@@ -1,4 +1,4 @@
-"""The lamp and a tracking mount, as text on the terminal."""
+"""The lamp, panoramas and a tracking mount, as text on the terminal."""
 
 from __future__ import annotations
 
@@ -13,11 +13,20 @@ if TYPE_CHECKING:
 
 
 def print_lamp(out: Screen, plan: Plan) -> None:
-    """Print what is said of light and of a mount; nothing without [light] and [tracker]."""
+    """Print what is said of light, panoramas and a mount; nothing of what is not asked for."""
     if plan.lamp is not None:
         out.title("The lamp, and twilight on the ground")
         for line in lamp_lines(plan.lamp, plan.zone):
             out.say(line, indent=2, hang=2)
+    rows = [
+        (one.lens.label, one.shutter.panorama.sentence)
+        for one in as_planned(plan).lenses
+        if one.shutter is not None and one.shutter.panorama and one.shutter.panorama.is_asked
+    ]
+    if rows:
+        out.title("Panoramas")
+    for label, sentence in rows:
+        out.say(f"{label}: {sentence}", indent=2, hang=2)
     tracked = [one for one in as_planned(plan).lenses if one.stand is not None and one.tracker]
     if tracked:
         out.title("A tracked sky and its land")

@@ -7,6 +7,7 @@ from math import isfinite
 from typing import TYPE_CHECKING, Final
 
 from backbearing.alignment.night.season_reasons import spells_without
+from backbearing.base.cautions import CoverKnown
 from backbearing.base.numbers import counted, num, per_cent
 from backbearing.base.text import compass_point, degrees, terminal_safe
 from backbearing.base.units import METRIC
@@ -33,6 +34,12 @@ BAND_WORDS: Final = (
 
 MOST_CLOUD: Final = 2
 """Nights whose cloud the short answer tells."""
+
+_UNSEEN: Final = {
+    CoverKnown.NONE: "cloud, trees and haze are in no table.",
+    CoverKnown.PART: "cloud and haze are in no table, trees only in part.",
+    CoverKnown.ALL: "cloud and haze are in no table; trees are as old as their file.",
+}
 
 GLOW_SHOWN_MAG: Final = 0.1
 """From here on twilight has a column of its own."""
@@ -61,7 +68,7 @@ def print_season(
     out.title(title)
     out.say(_summary(season, units))
     out.say(_asked_line(season))
-    _print_cloud(out, season, most=len(season.nights) if everything else MOST_CLOUD)
+    _print_cloud(out, season, units, most=len(season.nights) if everything else MOST_CLOUD)
     at_stand = isfinite(season.bearing_deg)
     if not everything:
         _short(out, season, at_stand=at_stand, then=then)
@@ -76,11 +83,13 @@ def print_season(
         out.say(units.sentence(note, [season.subject_name]), indent=2, hang=2)
 
 
-def _print_cloud(out: Screen, season: Season, *, most: int) -> None:
+def _print_cloud(out: Screen, season: Season, units: Units, *, most: int) -> None:
     """What the outing's forecast says of the nights that it reaches."""
     told = [night for night in season.nights if night.cloud_words]
     for night in told[:most]:
-        out.say(f"{night.label}: {night.cloud_words}", hang=2)
+        out.say(f"{night.label}: {units.sentence(night.cloud_words)}", hang=2)
+    if told:
+        out.say("A forecast is no promise: look at the sky.")
 
 
 def _short(out: Screen, season: Season, *, at_stand: bool, then: str) -> None:
@@ -119,7 +128,7 @@ def _short(out: Screen, season: Season, *, at_stand: bool, then: str) -> None:
         out.title("Nights without a window")
         said = [f"{spell_label(season, one.nights)}: {one.why_not}" for one in spells]
         out.some(said, max(SCREEN_LINES - 4 - len(out.lines), 2))
-    out.say("Care: cloud, trees and haze are in no table. What this rests on: --all.")
+    out.say(f"Care: {_UNSEEN[season.cover_known]} What this rests on: --all.")
     out.say(f"Next: {then}", hang=2)
 
 

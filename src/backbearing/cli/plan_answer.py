@@ -5,6 +5,7 @@ from __future__ import annotations
 from math import isfinite
 from typing import TYPE_CHECKING
 
+from backbearing.base.cautions import IN_NO_RASTER
 from backbearing.base.numbers import num, rounded
 from backbearing.base.text import degrees, night_label
 from backbearing.base.units import METRIC
@@ -21,9 +22,16 @@ if TYPE_CHECKING:
     from backbearing.plan.stand import LensPlan
 
 CARE = (
-    "Care: no promise of safety, access or a clear view; trees, fences and people are in no "
-    "raster. Visit by daylight, ask the owner. The rest: --all."
+    "Care: no promise of safety, access or a clear view; {unseen}. Visit by daylight, ask the "
+    "owner. The rest: --all."
 )
+
+
+def care(plan: Plan) -> str:
+    """Two lines that end every short answer."""
+    return CARE.format(unseen=IN_NO_RASTER[plan.ground.cover_known])
+
+
 ROWS = (
     "walk out, by compass",
     "distance",
@@ -78,7 +86,7 @@ def print_answer(
     if said := spoilers(plan):
         out.title("What spoils it")
         out.some(said, max(free, 3 if out.width >= SCREEN_COLUMNS else lines))
-    out.say(CARE)
+    out.say(care(plan))
     out.say(f"Next: {then}", hang=2)
 
 

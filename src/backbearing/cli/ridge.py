@@ -13,6 +13,7 @@ import click
 from backbearing.alignment.night.plan_night import plan_night
 from backbearing.alignment.ridge.skyline_view import ridge_view
 from backbearing.alignment.stand.uncertainty import CLEARS_SIGMAS, NEAR_GROUND_M, WRONG_SHARE
+from backbearing.base.cautions import IN_NO_RASTER
 from backbearing.base.errors import NothingFoundError
 from backbearing.base.numbers import num, per_cent
 from backbearing.base.text import compass_point, degrees, night_label, rise_words
@@ -30,6 +31,7 @@ from backbearing.cli.marks_table import print_ridge_marks, ridge_marks_line
 from backbearing.cli.ridge_area import AreaAsked, answer_area
 from backbearing.cli.screen import Screen
 from backbearing.cli.sharing import sharing_options
+from backbearing.outing.known_cover import known_cover
 from backbearing.outing.load import load_outing
 from backbearing.pictures.skyline_picture import draw_skyline
 from backbearing.pictures.skyline_subject import seen_subject
@@ -126,7 +128,7 @@ def command(  # noqa: D103
         print_json({"format": "backbearing-ridge", "version": 1, "seen": eye.named, "view": view})
     else:
         then = f"backbearing ridge {outing} --picture skyline.svg"
-        _print(view, eye, asked.units, everything=everything, then=then)
+        _print(view, eye, asked, everything=everything, then=then)
         if picture is not None:
             click.echo(f"Drew {picture}.")
     return 0 if view.clear_and_dark else 3
@@ -224,7 +226,9 @@ def _draw(
 def _trees(asked: Outing) -> str:
     """What the picture's note says of trees and buildings."""
     files = asked.ground.cover.files
-    if not files or asked.ground.holds_cover:
+    if asked.ground.holds_cover:
+        return "The raster is a surface model: trees and buildings are in it."
+    if not files:
         return "Trees and buildings are not in the raster."
     return (
         f"Palest, over the bare ground: trees and buildings of {', '.join(f.name for f in files)}."
@@ -245,8 +249,8 @@ def _subject(asked: Outing, eye: Eye, view: RidgeView) -> SeenSubject | None:
     )
 
 
-def _print(view: RidgeView, eye: Eye, units: Units, *, everything: bool, then: str) -> None:
-    out = Screen()
+def _print(view: RidgeView, eye: Eye, asked: Outing, *, everything: bool, then: str) -> None:
+    out, units = Screen(), asked.units
     out.title(f"Skyline {eye.named}, night of {night_label(view.evening)}")
     out.say(
         f"{num(view.lat, 6)}, {num(view.lon, 6)}; ground {units.length(view.ground_m)}, eye "
@@ -284,7 +288,8 @@ def _print(view: RidgeView, eye: Eye, units: Units, *, everything: bool, then: s
     if everything:
         out.say(_about_words(view, zone, units))
     else:
-        out.say("Care: trees and buildings are in no raster. More lines, what ± is worth: --all.")
+        care = IN_NO_RASTER[known_cover(asked.ground)]
+        out.say(f"Care: {care}. More lines, what ± is worth: --all.")
         out.say(f"Next: {then}", hang=2)
     out.show()
 

@@ -121,8 +121,8 @@ class WorkShared:
     "--candidates",
     type=click.Path(path_type=Path),
     metavar="FILE",
-    help="A .csv, .geojson, .geojsonl, .gpkg, .parquet, .gpx, .kml or .osm.pbf file; the "
-    "outing's own when left out.",
+    help="A .csv, .geojson, .geojsonl, .gpkg, .parquet, .gpx, .kml or .osm.pbf file; the outing's "
+    "own when left out.",
 )
 @click.option("--layer", metavar="NAME", help="Which layer of a GeoPackage with several.")
 @click.option(

@@ -108,6 +108,7 @@ class Desk(OpenOuting):
             Route("/api/under", self._under),
             Route("/api/night", self._night),
             Route("/api/minute", self._minute),
+            Route("/api/light", self._light),
             Route("/api/frame", self._frame),
             Route("/api/frames", self._frames),
             Route("/api/from-stand", self._from_stand),
@@ -193,6 +194,12 @@ class Desk(OpenOuting):
     async def _minute(self, request: Request) -> Response:
         changes, time_s = changes_of(request), number_of(request, "time")
         return await self._answered(request, lambda: self.answers.minute(changes, time_s))
+
+    async def _light(self, request: Request) -> Response:
+        """What stands beside a minute, asked when its fold is open."""
+        changes, time_s = changes_of(request), number_of(request, "time")
+        lens = int(number_of(request, "lens"))
+        return await self._answered(request, lambda: self.answers.light(changes, time_s, lens))
 
     async def _frame(self, request: Request) -> Response:
         changes, time_s = changes_of(request), number_of(request, "time")

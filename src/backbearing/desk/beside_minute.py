@@ -1,15 +1,17 @@
-"""What stands beside a minute's stands: air, sky, lamp, trees on the skyline, a forecast's cloud.
+"""What light, air, sky, trees and cloud do at one lens's stand of a minute.
 
-Only what the outing has: what it does not ask about is None.
+Asked apart from the minute's stands, which are to be quick. Only what the outing has: what it does
+not ask about is None.
 """
 
 from __future__ import annotations
 
 import math
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, NamedTuple
 
-from backbearing.alignment.night.lamp_light import lamp_at_minute
+from backbearing.alignment.night.lamp_light import light_at_minute
 from backbearing.alignment.night.lamp_words import shutter_words
+from backbearing.alignment.session.light_session import light_session
 from backbearing.alignment.stand.lens_air import air_facts
 from backbearing.alignment.stand.lens_figures import longest_shutter
 from backbearing.alignment.stand.sky_behind import behind_each, dark_sky_over
@@ -20,42 +22,72 @@ from backbearing.plan.stand import LensPlan
 from backbearing.weather.told import DOUBT
 
 if TYPE_CHECKING:
+    import datetime as dt
     from collections.abc import Sequence
 
+    from backbearing.alignment.night.lamp_light import MinuteLight
     from backbearing.alignment.night.prepared_night import PreparedNight
+    from backbearing.camera.bodies_and_lenses import Lens
     from backbearing.plan.behind import BehindFacts
-    from backbearing.plan.lamp import LampTurn
+    from backbearing.plan.lighting import Lighting
     from backbearing.plan.stand import Stand
 
 
-def beside_rows(
-    night: PreparedNight, stands: Sequence[Stand | None]
-) -> list[dict[str, Any] | None]:
-    """Say for each lens what light, air, trees and cloud do at its stand; None without a stand.
+def beside_stand(
+    night: PreparedNight, stands: Sequence[Stand | None], lens: int
+) -> dict[str, Any] | None:
+    """Say what light, air, trees and cloud do at one of a minute's stands; None without it.
+
+    Parameters
+    ----------
+    night : PreparedNight
+    stands : sequence of Stand or None
+        Those of all lenses: how long they burn is compared.
+    lens : int
+        Which of them.
 
     Returns
     -------
-    list of dict
-        ``air``, ``behind``, ``skyline``, ``cloud`` and ``lamp``, each with its numbers and
-        ``says``, sentences that name the doubt. ``skyline`` is None where the outing knows nothing
-        of trees,
-        ``cloud`` without a forecast, ``lamp`` without a [light].
+    dict or None
+        ``air``, ``behind``, ``skyline``, ``cloud``, ``lamp``, ``lights`` and ``blue_hour``, each
+        with its numbers and ``says``, sentences that name the doubt. ``skyline`` is None where the
+        outing knows nothing of trees, ``cloud`` without a forecast, ``lamp`` and ``blue_hour``
+        without a [light], ``lights``, places for them, without a [session].
     """
-    there = [stand for stand in stands if stand is not None]
-    skies = behind_each(dark_sky_over(night.scene, night.outing), there)
-    lamps, behind = iter(_lamps(night, there, skies)), iter(skies)
-    return [
-        None
-        if stand is None
-        else {
-            "air": _air(night, stand),
-            "behind": _behind(next(behind)),
-            "skyline": _skyline(stand),
-            "cloud": _cloud(night, stand),
-            "lamp": next(lamps),
-        }
-        for stand in stands
-    ]
+    stand = stands[lens]
+    if stand is None:
+        return None
+    lighting = _lighting(night, stand)
+    others = [_lens_plan(night, one) for one in stands if one is not None]
+    at = sum(one is not None for one in stands[:lens])
+    skies = behind_each(
+        dark_sky_over(night.scene, night.outing), [one for one in stands if one is not None]
+    )
+    light = light_at_minute(night.outing, night.scene, night.sky, others, lighting, skies)
+    return {
+        "air": _air(night, stand),
+        "behind": _behind(skies[at]),
+        "skyline": _skyline(stand),
+        "cloud": _cloud(night, stand),
+        "lamp": None if light is None else _lamp(light, at),
+        "lights": None if lighting is None else _lights(lighting),
+        "blue_hour": None if light is None or light.blue_hour is None else _blue(light, at),
+    }
+
+
+class _Placed(NamedTuple):
+    """A lens on its stand, alone in its night."""
+
+    lens: Lens
+    stand: Stand
+
+
+def _lighting(night: PreparedNight, stand: Stand) -> Lighting | None:
+    """Where a light hides from this stand alone, and where one stands beside its frame."""
+    asked = night.outing.session
+    if asked is None:
+        return None
+    return light_session(night.scene, asked, [_Placed(stand.lens, stand)], night.places)
 
 
 def _air(night: PreparedNight, stand: Stand) -> dict[str, Any]:
@@ -117,18 +149,6 @@ def _cloud(night: PreparedNight, stand: Stand) -> dict[str, Any] | None:
     }
 
 
-def _lamps(
-    night: PreparedNight, stands: Sequence[Stand], skies: Sequence[BehindFacts]
-) -> list[dict[str, Any] | None]:
-    outing = night.outing
-    if outing.exposure.lamp is None:
-        return [None] * len(stands)
-    lenses = [_lens_plan(night, stand) for stand in stands]
-    turns = lamp_at_minute(outing, night.scene, lenses, skies)
-    apart = shutter_words(turns)
-    return [_lamp(turn, apart) for turn in turns]
-
-
 def _lens_plan(night: PreparedNight, stand: Stand) -> LensPlan:
     """As much of a lens's plan as the lamp asks for."""
     outing = night.outing
@@ -137,7 +157,8 @@ def _lens_plan(night: PreparedNight, stand: Stand) -> LensPlan:
     return LensPlan(stand.lens, stand, (), (), (), "", figures)
 
 
-def _lamp(turn: LampTurn, apart: str) -> dict[str, Any]:
+def _lamp(light: MinuteLight, at: int) -> dict[str, Any]:
+    turn, apart = light.turns[at], shutter_words(light.turns)
     spots = turn.spots
     return {
         "wanted_lux": turn.wanted_lux,
@@ -146,3 +167,31 @@ def _lamp(turn: LampTurn, apart: str) -> dict[str, Any]:
         "dim_share": spots[0].dim_share if spots else math.nan,
         "says": [turn.sentence, *(spot.sentence for spot in spots), *([apart] if apart else [])],
     }
+
+
+def _lights(lighting: Lighting) -> dict[str, Any]:
+    """Places: from the subject, so far and on such a bearing."""
+    return {
+        "hidden": [[one.distance_m, one.bearing_deg, one.room_m] for one in lighting.blind.spots],
+        "sides": [[one.distance_m, one.bearing_deg] for one in lighting.side_lights],
+        "says": [lighting.blind.sentence, *(one.sentence for one in lighting.side_lights)],
+    }
+
+
+def _blue(light: MinuteLight, at: int) -> dict[str, Any]:
+    blue = light.blue_hour
+    assert blue is not None  # noqa: S101  # asked only where there is one
+    frame = next((one for one in blue.frames if one.lens == light.turns[at].lens), None)
+    said = [] if frame is None else [frame.sentence]
+    return {
+        "level_lux": blue.level_lux,
+        "dusk": _seconds(blue.dusk),
+        "dawn": _seconds(blue.dawn),
+        "frame_at": None if frame is None else _seconds(frame.time),
+        "shutter_s": math.nan if frame is None else frame.shutter_s,
+        "says": [blue.sentence, *said],
+    }
+
+
+def _seconds(time: dt.datetime | None) -> float | None:
+    return None if time is None else time.timestamp()

@@ -21,7 +21,7 @@ from backbearing.alignment.view.lens_views import view_of
 from backbearing.base.errors import BackbearingError
 from backbearing.base.plain import plain
 from backbearing.base.text import night_label
-from backbearing.desk.beside_minute import beside_rows
+from backbearing.desk.beside_minute import beside_stand
 from backbearing.desk.evening_answer import evening_rows
 from backbearing.desk.minute_frames import frame_rows, quick_views, seen_by
 from backbearing.desk.night_light import light_rows
@@ -111,8 +111,14 @@ class NightAnswers:
     def minute(self, changes: Changes, time_s: float) -> list[dict[str, Any] | None]:
         """Each lens's stand at one moment with its cautions; None where it has none."""
         with self._lock:
+            return _stands(self._stands_at(self._prepared(changes), time_s))
+
+    def light(self, changes: Changes, time_s: float, lens: int) -> dict[str, Any] | None:
+        """Light, air, trees and cloud at one lens's stand; None where it has none."""
+        with self._lock:
             night = self._prepared(changes)
-            return _stands(night, self._stands_at(night, time_s))
+            _check_lens(night, lens)
+            return beside_stand(night, self._stands_at(night, time_s), lens)
 
     def frames(self, changes: Changes, time_s: float, *, red: bool) -> dict[str, Any]:
         """Everything of a minute: the stands as `minute` has them, and what each lens sees.
@@ -125,7 +131,7 @@ class NightAnswers:
             views = quick_views(
                 self._plan(night), stands, night.scene.elevation, night.scene.dark_sky
             )
-            rows = _stands(night, stands)
+            rows = _stands(stands)
         return {
             "stands": plain(rows),
             "frames": [
@@ -140,8 +146,7 @@ class NightAnswers:
         """What one lens sees from its stand at one moment; None where it has no stand."""
         with self._lock:
             night = self._prepared(changes)
-            if not 0 <= lens < len(night.outing.lenses):
-                raise BackbearingError(f"There is no lens number {lens}", hint="count from 0")
+            _check_lens(night, lens)
             stand = self._stands_at(night, time_s)[lens]
             if stand is None:
                 return None
@@ -293,12 +298,13 @@ def _point(point: ArcPoint) -> list[Any]:
     ]
 
 
-def _stands(night: PreparedNight, stands: Sequence[Stand | None]) -> list[dict[str, Any] | None]:
-    """The stands of a minute, each with what stands beside it."""
-    return [
-        None if stand is None else {**_stand(stand), "beside": beside}
-        for stand, beside in zip(stands, beside_rows(night, stands), strict=True)
-    ]
+def _check_lens(night: PreparedNight, lens: int) -> None:
+    if not 0 <= lens < len(night.outing.lenses):
+        raise BackbearingError(f"There is no lens number {lens}", hint="count from 0")
+
+
+def _stands(stands: Sequence[Stand | None]) -> list[dict[str, Any] | None]:
+    return [None if stand is None else _stand(stand) for stand in stands]
 
 
 def _stand(stand: Stand) -> dict[str, Any]:

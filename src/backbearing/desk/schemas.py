@@ -128,10 +128,28 @@ BESIDE: Final = facts(
             says=SAYS,
         )
     ),
+    lights=known(
+        facts(
+            hidden=several(row(LENGTH_M, NUMBER, LENGTH_M)),
+            sides=several(row(LENGTH_M, NUMBER)),
+            says=SAYS,
+        )
+    ),
+    blue_hour=known(
+        facts(
+            level_lux=NUMBER,
+            dusk=known(NUMBER),
+            dawn=known(NUMBER),
+            frame_at=known(NUMBER),
+            shutter_s=known(NUMBER),
+            says=SAYS,
+        )
+    ),
 )
 """Light, air, sky, trees and cloud at a stand; null is what the outing does not ask about. ``says``
 are sentences with the doubt in them. ``behind`` is the dark sky behind the target. ``dim_share`` is
-the lamp's, from its asked place; above 1 it is too weak. Standard deviations are one."""
+the lamp's, from its first place; above 1 it is too weak. ``lights`` are places from the subject:
+metres, bearing, and for a hidden one the room to every side. Standard deviations are one."""
 
 STAND: Final = facts(
     True,
@@ -148,7 +166,6 @@ STAND: Final = facts(
     play_minutes=known(NUMBER),
     in_frame=TRUTH,
     cautions=several(TEXT),
-    beside=BESIDE,
 )
 
 COLOUR: Final[Schema] = {"type": "string", "pattern": "^#[0-9a-f]{6}$"}
@@ -288,6 +305,7 @@ ABOUT: Final = facts(
 ANSWERS: Final[dict[str, Schema]] = {
     "GET /api/night": NIGHT,
     "GET /api/minute": several(known(STAND)),
+    "GET /api/light": known(BESIDE),
     "GET /api/frames": facts(stands=several(known(STAND)), frames=several(known(FRAME))),
     "GET /api/from-stand": facts(
         True,

@@ -125,6 +125,9 @@ _NIGHT: Final[dict[str, Fact]] = {
         "at the middle of the longest stretch: nearest point, linear between the forecast's times",
         _PLACE, ("Geleyn1979",),
     ),
+    "cloud_age_h": Fact(
+        "h", "how old the forecast is then", "the moment less the beginning of its run", (),
+    ),
     "cloud_towards": Fact(
         "of the sky", "cloud where the line of sight to the target passes 2, 5 and 9 km",
         "1 - (1 - low)(1 - middle)(1 - high), each where the line passes it",

@@ -55,6 +55,17 @@ OPTICS_ROWS: Final[dict[str, Row]] = {
         "level rows laid from the frame's lower edge with the exact projection",
         ("focal_length_mm", "bearing_deg", "pitch_deg"), ("Calabretta2002",),
     ),
+    "panorama_shooting_minutes": (
+        "min", "what they take with pauses and the turning of the head",
+        "frames times (shutter + pause + 5 s for the head, own choice)",
+        ("focal_length_mm", "bearing_deg", "pitch_deg", "shutter_s", "pause_s"), (),
+    ),
+    "panorama_sky_turn_deg": (
+        "degrees", "how far the sky turns at most from a frame to the one above it",
+        "fastest turn of the sky, once a sidereal day, over the frames of the longest row",
+        ("focal_length_mm", "bearing_deg", "pitch_deg", "shutter_s", "pause_s"),
+        ("Meeus1998",),
+    ),
     "circle_mm": (
         "mm", "classic circle of confusion for the sensor",
         "0.030 mm times the diagonal over that of 36 x 24 mm (common practice, no source)",

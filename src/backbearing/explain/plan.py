@@ -184,6 +184,10 @@ LENS_FACTS: dict[str, Fact] = {
         "nearest point, linear between the forecast's times; 1 - (1 - low)(1 - middle)(1 - high)",
         ("lat", "lon", "time"), ("Geleyn1979",),
     ),
+    "cloud_age_h": Fact(
+        "h", "how old the forecast is at that minute", "the minute less the beginning of its run",
+        ("time",),
+    ),
     "cloud_towards": Fact(
         "of the sky", "cloud where the line of sight to the target passes 2, 5 and 9 km",
         "at R (arccos(R0 cos(altitude) / R1) - altitude) along the azimuth; layers joined as over "
@@ -386,4 +390,6 @@ def _optics_values(lens_plan: LensPlan) -> dict[str, Any]:
     if lens_plan.shutter is not None and lens_plan.shutter.panorama is not None:
         values["panorama_frames"] = lens_plan.shutter.panorama.frames
         values["panorama_overlap"] = lens_plan.shutter.panorama.overlap
+        values["panorama_shooting_minutes"] = lens_plan.shutter.panorama.shooting_minutes
+        values["panorama_sky_turn_deg"] = lens_plan.shutter.panorama.sky_turn_deg
     return values

@@ -149,7 +149,9 @@ def sites_of(document: Mapping[str, Any]) -> list[Thing]:
         for key, value in document.items()
         if key in ("first_night", "nights", "zone") and value is not None
     }
-    shared |= dict(document.get("asked") or {})
+    asked = dict(document.get("asked") or {})
+    # Part of a ranking read back from a folder does not carry it.
+    shared |= asked if any(value not in (None, "") for value in asked.values()) else {}
     shared |= {f"weight_{key}": value for key, value in (document.get("weights") or {}).items()}
     lenses = tuple(document.get("lens_names") or ())
     return [
@@ -177,7 +179,11 @@ def _site(
     why = f": {row['failure']}" if row.get("failure") else ""
     who = str(row.get("name") or row.get("id") or "")
     called = tuple(str(row[key]) for key in ("id", "name") if row.get(key))
-    return Thing(str(number), called, f"{who}{why}", facts, values)
+    rank = row.get("rank")
+    if isinstance(rank, float) and rank.is_integer():
+        rank = int(rank)
+    label = str(rank or (called[0] if called else f"row {number}"))
+    return Thing(label, called, f"{who}{why}", facts, values)
 
 
 def frames_of(document: Mapping[str, Any]) -> list[Thing]:

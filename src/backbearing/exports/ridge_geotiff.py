@@ -4,10 +4,11 @@ from __future__ import annotations
 
 import tempfile
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
+from backbearing.base.cautions import CoverKnown
 from backbearing.base.errors import WriteRefusedError
 from backbearing.base.files import check_free
 from backbearing.base.numbers import num
@@ -88,6 +89,13 @@ def _layers(area: RidgeArea) -> dict[str, NDArray[np.float32]]:
     }
 
 
+LEFT_OUT: Final = {
+    CoverKnown.NONE: "trees, buildings, and ground beyond the raster",
+    CoverKnown.PART: "trees and buildings that are not known, and ground beyond the raster",
+    CoverKnown.ALL: "ground beyond the raster",
+}
+
+
 def _tags(area: RidgeArea) -> dict[str, str]:
     return {
         "evening": area.evening.isoformat(),
@@ -99,5 +107,5 @@ def _tags(area: RidgeArea) -> dict[str, str]:
         "bearings_deg": " ".join(f"{num(bearing, 2)}" for bearing in area.bearings_deg),
         "margin_off_p90_deg": f"{num(area.trial.margin_p90_deg, 3)}",
         "margin_sigma_median_deg": f"{num(area.trial.sigma_median_deg, 2)}",
-        "left_out": "trees, buildings, and ground beyond the raster",
+        "left_out": LEFT_OUT[area.cells.cover_known],
     }

@@ -15,6 +15,7 @@ from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
 
+from backbearing.base.cautions import CoverKnown
 from backbearing.base.numbers import num
 from backbearing.base.units import METRIC
 from backbearing.drawing.number_words import listed
@@ -160,6 +161,7 @@ def _at_stands(plan: Plan, ground: ClearGround) -> AreaChoice:
         f"{percent(ground.share_over(0.0))} of the ground drawn; "
         f"{percent(ground.share_over(1.0))} has it 1° or more clear"
         + (f"; {percent(unknown)} is unknown." if unknown else ".")
+        + (" Trees are not in it." if plan.ground.cover_known is CoverKnown.NONE else "")
     )
     if math.isfinite(ground.sigma_deg):
         said += (

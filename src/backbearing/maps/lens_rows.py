@@ -21,6 +21,7 @@ from backbearing.drawing.number_words import (
     swing,
     tilt,
 )
+from backbearing.plan.cloud import short_cloud_words
 
 if TYPE_CHECKING:
     from markupsafe import Markup
@@ -83,6 +84,8 @@ def stand_rows(stand: Stand, clock: WallClock, target: str, units: Units = METRI
     if math.isfinite(stand.bare_skyline_deg):
         bare = over(stand.target_altitude_deg - stand.bare_skyline_deg)
         rows.insert(9, (f"{target} over bare ground", bare))
+    if cloud := short_cloud_words(stand.cloud):
+        rows.append(("Cloud", cloud))
     return rows
 
 
@@ -112,7 +115,14 @@ def lens_rows(lens: LensPlan, clock: WallClock, target: str, units: Units = METR
         *([("Behind the subject itself", clock.spans(lens.hidden))] if lens.hidden else []),
         ("Shutter", f"{seconds(lens.shutter_s)}; {trail}"),
         ("Focus", focus),
+        *panorama_row(lens),
         *([("Tracked", lens.tracker.tracker_sentence)] if lens.tracker is not None else []),
         *([("Air", lens.air.sentence)] if lens.air is not None else []),
         *([("Sky behind", lens.behind.sentence)] if lens.behind is not None else []),
     ]
+
+
+def panorama_row(lens: LensPlan) -> list[Row]:
+    """Rows, frames, minutes and the sky's turn, where the outing asks for a panorama."""
+    found = None if lens.shutter is None else lens.shutter.panorama
+    return [("Panorama", found.sentence)] if found is not None and found.is_asked else []

@@ -8,7 +8,6 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from backbearing.base.angles import wrap_360_deg
-from backbearing.base.cautions import CANNOT_SEE
 from backbearing.base.numbers import num
 from backbearing.base.text import degrees, night_label
 from backbearing.base.units import METRIC
@@ -76,7 +75,7 @@ def page_text(plan: Plan, clock: WallClock, texts: Texts, units: Units = METRIC)
         else [texts.element(line) for line in lamp_lines(plan.lamp, plan.zone)],
         "places": [_place(p, texts) for p in plan.places],
         "cautions": [texts.element(c) for c in plan.cautions],
-        "notes": [texts.element(n) for n in dict.fromkeys((*plan.notes, *CANNOT_SEE))],
+        "notes": [texts.element(n) for n in dict.fromkeys(plan.notes)],
         "emergency": texts.element(plan.emergency_number) if plan.emergency_number.strip() else "",
         "ground_rows": _ground_rows(plan, texts, units),
         "credit": texts.element(plan.ground.credit) if plan.ground.credit.strip() else "",

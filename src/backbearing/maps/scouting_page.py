@@ -17,7 +17,7 @@ from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
 
-from backbearing.base.cautions import CANNOT_SEE, GENERAL
+from backbearing.base.cautions import cannot_see, general
 from backbearing.base.numbers import num, rounded
 from backbearing.base.text import night_label
 from backbearing.drawing.leaflet import (
@@ -111,8 +111,8 @@ def scouting_page(ranking: Ranking, ground: ScoutingGround, about: ScoutingAbout
         lenses=_lenses(ranking),
         kinds=kinds,
         least_minutes=round(about.least_minutes),
-        first_caution=GENERAL[0],
-        cautions=(*GENERAL, *CANNOT_SEE),
+        first_caution=general(ranking.cover_known)[0],
+        cautions=(*general(ranking.cover_known), *cannot_see(ranking.cover_known)),
         notes=ranking.notes,
         weights=_weights(ranking),
         rejected=[row.reason for row in ranking.rejected],

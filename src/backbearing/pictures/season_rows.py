@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Final, Literal
 from zoneinfo import ZoneInfo
 
+from backbearing.base.cautions import CoverKnown
 from backbearing.base.numbers import counted, num
 from backbearing.base.text import degrees, shortened
 from backbearing.base.units import METRIC
@@ -194,11 +195,25 @@ def _sum_up(season: Season) -> str:
     return said
 
 
+_GROUND: Final = {
+    CoverKnown.NONE: "Skyline of bare ground",
+    CoverKnown.PART: "Skyline of ground and known trees",
+    CoverKnown.ALL: "Skyline of ground, trees and houses",
+}
+
+_LEFT_OUT: Final = {
+    CoverKnown.NONE: "Trees, houses, cloud and haze are not in it.",
+    CoverKnown.PART: "Other trees and houses, cloud and haze are not in it.",
+    CoverKnown.ALL: "Cloud and haze are not in it.",
+}
+
+
 def _foot(season: Season, units: Units) -> str:
     return (
-        f"Skyline of bare ground seen from {season.seen_from}, {num(season.lat, 5)}, "
-        f"{num(season.lon, 5)}, eye {units.small(season.eye_height_m)}. Trees, houses, cloud and "
-        "haze are not in it.\nIt promises neither weather nor access. Visit by daylight first."
+        f"{_GROUND[season.cover_known]} seen from {season.seen_from}, {num(season.lat, 5)}, "
+        f"{num(season.lon, 5)}, eye {units.small(season.eye_height_m)}. "
+        f"{_LEFT_OUT[season.cover_known]}\n"
+        "It promises neither weather nor access. Visit by daylight first."
     )
 
 

@@ -4,10 +4,11 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
+from backbearing.base.cautions import CoverKnown
 from backbearing.base.numbers import num, per_cent
 from backbearing.base.wall_clock import clock_change, hm, wall_hours
 from backbearing.sky.zones import named_zone
@@ -26,7 +27,8 @@ class AreaCells:
     """A rectangle of a raster's cells: rows ``row0`` up to ``row1``, columns likewise.
 
     ``transform`` leads from column and row, counted from the rectangle's own outer corner, to
-    the raster's reference system ``crs_wkt``.
+    the raster's reference system ``crs_wkt``. ``cover_known`` says whether trees and buildings
+    are in its skylines.
     """
 
     row0: int
@@ -35,6 +37,7 @@ class AreaCells:
     col1: int
     transform: Affine
     crs_wkt: str
+    cover_known: CoverKnown = CoverKnown.NONE
 
     @property
     def shape(self) -> tuple[int, int]:
@@ -208,8 +211,17 @@ def area_words(area: RidgeArea) -> str:
     return (
         f"{when} the target stands at least {num(area.clear_by_deg)}° over the ridge from "
         f"{percent(area.clear_share)} of the cells whose ground is known{lacking}. "
-        f"{_trial_words(area)} Ground beyond the raster and trees are not in it."
+        f"{_trial_words(area)} {NOT_IN_AREA[area.cells.cover_known]}"
     )
+
+
+NOT_IN_AREA: Final = {
+    CoverKnown.NONE: "Ground beyond the raster and trees are not in it.",
+    CoverKnown.PART: "Of trees those that are known are in it, in the raster's cells; ground "
+    "beyond the raster is not.",
+    CoverKnown.ALL: "Trees and buildings are in it in the raster's cells; ground beyond the raster "
+    "is not.",
+}
 
 
 def percent(share: float) -> str:

@@ -49,6 +49,7 @@ def foreign_names(plan: Plan) -> frozenset[str]:
     names = {plan.name, plan.subject.name, plan.target.name, plan.ground.credit}
     names |= {text for place in plan.places for text in (place.name, place.note)}
     names |= {text for lens in plan.lenses for text in (lens.lens.name, lens.lens.label)}
+    names |= set(plan.ground.cover.split(", "))
     return frozenset(_spellings(names))
 
 

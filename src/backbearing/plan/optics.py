@@ -6,6 +6,8 @@ import math
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from backbearing.base.numbers import num
+
 if TYPE_CHECKING:
     from backbearing.camera.shutter_rules import ShutterRule
     from backbearing.outing.request import ExposureRequest
@@ -40,6 +42,8 @@ class PanoramaFacts:
         How far the sky turns, at most, from a frame to the one above it.
     sentence : str
         The same for people, or why there is none.
+    is_asked : bool
+        Whether the outing asks for it, and people are told of it.
     """
 
     widest: str
@@ -52,6 +56,16 @@ class PanoramaFacts:
     shooting_minutes: float
     sky_turn_deg: float
     sentence: str
+    is_asked: bool = False
+
+    @property
+    def short(self) -> str:
+        """A few words for the printed sheet."""
+        if not self.frames:
+            return "No panorama: see the page."
+        rows = f" in rows of {', '.join(map(str, self.rows))}" if len(self.rows) > 1 else ""
+        turn = f", the sky turning {num(self.sky_turn_deg, 1)}° a row" if self.sky_turn_deg else ""
+        return f"Panorama: {self.frames} frames{rows}, {num(self.shooting_minutes, 0)} min{turn}."
 
 
 @dataclass(frozen=True, slots=True)

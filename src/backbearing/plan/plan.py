@@ -10,6 +10,7 @@ import math
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, ClassVar
 
+from backbearing.base.cautions import CoverKnown
 from backbearing.base.errors import OutingError
 from backbearing.base.grouped import FieldOf
 from backbearing.base.notebook import table_html
@@ -74,7 +75,8 @@ class GroundFacts:
     ``vertical_datum`` is what its heights count from, as its own tag says; empty when it
     does not say. Of ``vertical_sigma_m``, one standard deviation of a height,
     ``local_sigma_m`` is each height's own and holds together over ``error_range_m``; the
-    rest is common to wider ground. ``cover`` names the files of trees and buildings on it.
+    rest is common to wider ground. ``cover`` names the files of trees and buildings on it;
+    ``cover_known`` says whether skylines know these: ``none``, ``part`` or ``all``.
     """
 
     source: str
@@ -90,6 +92,7 @@ class GroundFacts:
     local_sigma_m: float = math.nan
     error_range_m: float = math.nan
     cover: str = ""
+    cover_known: CoverKnown = CoverKnown.NONE
 
 
 @dataclass(frozen=True, slots=True)

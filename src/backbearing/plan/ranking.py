@@ -6,6 +6,7 @@ from dataclasses import dataclass, field
 from math import nan
 from typing import TYPE_CHECKING, Final
 
+from backbearing.base.cautions import CoverKnown
 from backbearing.base.notebook import table_html
 from backbearing.base.numbers import counted
 from backbearing.outing.score_limits import BEST_NIGHTS
@@ -118,6 +119,8 @@ class Ranking:
         What the numbers stand on, and what the data cannot show.
     asked : RankingAsked
         What the numbers were asked for.
+    cover_known : CoverKnown
+        Whether the skylines know trees and buildings.
 
     Examples
     --------
@@ -141,6 +144,7 @@ class Ranking:
     rejected: tuple[Rejected, ...]
     notes: tuple[str, ...]
     asked: RankingAsked = field(default=RankingAsked())
+    cover_known: CoverKnown = CoverKnown.NONE
 
     def __len__(self) -> int:
         return len(self.frame)

@@ -6,6 +6,7 @@ from dataclasses import dataclass, field
 from math import isfinite, nan
 from typing import TYPE_CHECKING, ClassVar, Literal
 
+from backbearing.base.cautions import CoverKnown
 from backbearing.base.grouped import FieldOf
 from backbearing.plan.cloud import CloudFigures
 
@@ -215,6 +216,7 @@ class Night:
     cloud_site: ClassVar[FieldOf[float]] = FieldOf("cloud", "site")
     cloud_towards: ClassVar[FieldOf[float]] = FieldOf("cloud", "towards")
     cloud_words: ClassVar[FieldOf[str]] = FieldOf("cloud", "words")
+    cloud_age_h: ClassVar[FieldOf[float]] = FieldOf("cloud", "age_h")
     sunless: ClassVar[FieldOf[tuple[Span, ...]]] = FieldOf("spans")
     dark: ClassVar[FieldOf[tuple[Span, ...]]] = FieldOf("spans")
     moon_up: ClassVar[FieldOf[tuple[Span, ...]]] = FieldOf("spans")
@@ -234,6 +236,8 @@ class SeasonView:
         Over the ground.
     unknown_share : float
         Share of the ground around, out to the asked reach, that is unknown.
+    cover_known : CoverKnown
+        Whether its skyline knows trees and buildings.
     """
 
     seen_from: str
@@ -242,6 +246,7 @@ class SeasonView:
     height_m: float
     eye_height_m: float
     unknown_share: float
+    cover_known: CoverKnown = CoverKnown.NONE
 
 
 @dataclass(frozen=True, slots=True)
@@ -339,6 +344,7 @@ class Season:
     bearing_deg: ClassVar[FieldOf[float]] = FieldOf("stand")
     distance_m: ClassVar[FieldOf[float]] = FieldOf("stand")
     unknown_share: ClassVar[FieldOf[float]] = FieldOf("view")
+    cover_known: ClassVar[FieldOf[CoverKnown]] = FieldOf("view")
     notes: tuple[str, ...]
 
     @property

@@ -279,6 +279,7 @@ class Stand:
     cloud_site: ClassVar[FieldOf[float]] = FieldOf("cloud", "site")
     cloud_towards: ClassVar[FieldOf[float]] = FieldOf("cloud", "towards")
     cloud_words: ClassVar[FieldOf[str]] = FieldOf("cloud", "words")
+    cloud_age_h: ClassVar[FieldOf[float]] = FieldOf("cloud", "age_h")
     share_width: ClassVar[FieldOf[float]] = FieldOf("framing")
     above_top_deg: ClassVar[FieldOf[float]] = FieldOf("target")
     behind_subject: ClassVar[FieldOf[bool]] = FieldOf("target")

@@ -96,8 +96,9 @@ class OtherStart:
     Attributes
     ----------
     why : str
-        What it is better in: ``"above top"``, ``"ridge"``, ``"skyline break"``, or
-        ``"walking"``: the start that walking and waiting alone would choose.
+        What it is better in: ``"above top"``, ``"ridge"``, ``"skyline break"``, ``"air"``,
+        ``"bright sky"``, ``"cloud"``, or ``"walking"``: the start that walking and waiting alone
+        would choose.
     frames_start : datetime
         UTC.
     minutes : float

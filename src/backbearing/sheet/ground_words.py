@@ -15,6 +15,7 @@ if TYPE_CHECKING:
     from backbearing.plan.place import Place
     from backbearing.plan.plan import Plan
     from backbearing.plan.session import Walk
+    from backbearing.plan.stand import Stand
     from backbearing.sheet.shot_rows import LensTurn
 
 LIGHT_CHARACTERS: Final = 900
@@ -69,10 +70,10 @@ def own_cautions(plan: Plan, shots: tuple[LensTurn, ...]) -> tuple[str, ...]:
     """What the data can see: of stands, walks and session, each said once with its lenses."""
     whose: dict[str, list[str]] = {}
     for lens in plan.lenses:
-        for caution in lens.stand.cautions if lens.stand is not None and not shots else ():
+        for caution in _without_cloud(lens.stand) if lens.stand is not None and not shots else ():
             whose.setdefault(tame(caution), []).append(tame(lens.lens.label, 30))
     for turn in shots:
-        for caution in turn.stand.cautions:
+        for caution in _without_cloud(turn.stand):
             whose.setdefault(tame(caution), []).append(turn.label)
         walk = turn.shot.walk if turn.shot is not None else None
         for caution in walk.cautions if walk is not None else ():
@@ -86,6 +87,11 @@ def own_cautions(plan: Plan, shots: tuple[LensTurn, ...]) -> tuple[str, ...]:
     if session is not None:
         said = [tame(c) for c in session.cautions if tame(c) not in whose] + said
     return tuple(dict.fromkeys(said))
+
+
+def _without_cloud(stand: Stand) -> list[str]:
+    """A stand's cautions without what the order of the night says of its cloud in a few words."""
+    return [caution for caution in stand.cautions if caution != stand.cloud.words]
 
 
 def _for(text: str, names: list[str], every: int) -> str:

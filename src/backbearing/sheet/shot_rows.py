@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Final
 from backbearing.base.numbers import num
 from backbearing.base.units import METRIC
 from backbearing.drawing.number_words import bearing_words, magnetic_words, minutes, seconds
+from backbearing.plan.cloud import short_cloud_words
 from backbearing.plan.steps import step_words
 from backbearing.plan.turns import at_turn, turn_of_each
 from backbearing.sheet.table_cells import Cell, SheetTable, ShotRow, tame
@@ -181,6 +182,11 @@ def _note(plan: Plan, turn: LensTurn, clock: WallClock) -> str:
         said.append(f"Behind the subject itself {clock.spans(turn.lens.hidden)}.")
     said.append(_clear(plan, turn.stand))
     said.extend(_air_and_sky(plan, turn.lens))
+    if cloud := short_cloud_words(turn.stand.cloud):
+        said.append(cloud)
+    panorama = None if turn.lens.shutter is None else turn.lens.shutter.panorama
+    if panorama is not None and panorama.is_asked:
+        said.append(panorama.short)
     tracker = turn.lens.tracker
     if tracker is not None and math.isfinite(tracker.tracked_shutter_s):
         said.append(

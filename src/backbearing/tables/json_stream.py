@@ -28,6 +28,9 @@ _NEAR_END: Final = 64
 """Letters before the end of what was read within which a mistake may only be want of more."""
 
 
+_NUMBER_GOES_ON: Final = 2
+
+
 class Members:
     """The members of a collection's object, its features one by one.
 
@@ -129,12 +132,14 @@ class Members:
                 # What is wrong well before the end is no want of more.
                 cut = problem.msg.startswith("Unterminated string")
                 near = problem.pos >= len(self._text) - _NEAR_END
+                place = self._before + problem.pos
                 if not (cut or near) or not self._more_of_one():
-                    raise self._broken(problem.msg, problem.pos) from problem
+                    raise self._broken(problem.msg, place) from problem
             else:
-                # A number may go on in what is yet to be read.
-                if end < len(self._text) or not self._more_of_one():
-                    self._at = end
+                # A number may go on in what is yet to be read: of 1.5e-3 the 1, with ".", "e-".
+                length = end - self._at
+                if end + _NUMBER_GOES_ON < len(self._text) or not self._more_of_one():
+                    self._at += length
                     return value
 
     def _more_of_one(self) -> bool:
@@ -161,11 +166,11 @@ class Members:
         self._text, self._at = "".join(parts), 0
         return count > 0
 
-    def _broken(self, what: str, at: int | None = None) -> OutingError:
-        place = self._before + (self._at if at is None else at)
+    def _broken(self, what: str, place: int | None = None) -> OutingError:
+        near = self._before + self._at if place is None else place
         return refuse(
             self.file,
-            f"is not GeoJSON ({what}, near letter {place + 1:,}); write a FeatureCollection",
+            f"is not GeoJSON ({what}, near letter {near + 1:,}); write a FeatureCollection",
         )
 
     def _no_features(self) -> OutingError:

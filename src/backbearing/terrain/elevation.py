@@ -377,9 +377,9 @@ class Elevation:
             Ground as high as this may lie beyond the raster; the highest ground that the
             rays' surroundings in the raster hold when left out.
         above_deg : array_like, optional
-            Altitudes that are known to be reached, one or one for each azimuth: only higher ground
-            is looked for, which takes less time. Where there is none they are the answer, without
-            a distance.
+            Altitudes that are known to be reached, one or one for each azimuth: only higher
+            ground is looked for, which takes less time. Where there is none they are the
+            answer, without a distance.
 
         Returns
         -------

@@ -77,7 +77,7 @@ def with_shared_pieces(
         return elevation
     store = PieceStore(source, pieces, side=chunks.PIECE, together=_together(source))
     shared = Elevation(StoredSource(source, store))
-    return shared if covered is None else CoveredElevation(shared, covered.stack)
+    return shared if covered is None else CoveredElevation.of(shared, covered.stack)
 
 
 def close_pieces(elevation: Elevation, *, remove: bool) -> None:

@@ -22,6 +22,9 @@ MOST_BYTES: Final = 500 * MB
 
 WHAT: Final = "a ranking, a review or a year"
 
+RANKINGS: Final = ("backbearing-scouting", "backbearing-ranking-part")
+"""Formats of a ranking's JSON: the whole, and what `ranked` reads back of one in a folder."""
+
 LACKS: Final = {
     ".csv": "weights, limits, the nights looked through, and minutes night by night",
     ".geojson": "weights, limits, the nights looked through, and minutes night by night",
@@ -97,7 +100,7 @@ def _read(path: Path) -> dict[str, Any]:
             raise OutingError(
                 f"{shown_path(path)} is no JSON ({problem})", hint="write it again"
             ) from problem
-        if _is_of(document, "backbearing-scouting", "candidates"):
+        if any(_is_of(document, form, "candidates") for form in RANKINGS):
             return dict(document)
         if _is_of(document, "backbearing-review", "review") and _are_rows(
             document["review"].get("frames") if isinstance(document["review"], dict) else None

@@ -50,10 +50,10 @@ _CUT: Final = ("canopy", "surface")
 """Those whose file is a raster, and cut like the ground."""
 
 _ELSEWHERE: Final = ("candidates", "ways", "towns", "sky_brightness")
-"""Keys of [scouting] that name files of the sender's; a night needs none of them but for its sky."""
+"""Keys of [scouting] that name files of the sender's; a night needs them for its sky alone."""
 
 _SKY: Final = {"towns": "towns", "sky_brightness": "raster"}
-"""Keys of [scouting] whose files a night's sky needs, and the word of ``brightness_from`` for it."""
+"""Keys of [scouting] whose files a night's sky needs, and their word in ``brightness_from``."""
 
 
 def friend_zip(file: Path) -> bytes:

@@ -113,7 +113,7 @@ def test_a_stopped_area_goes_on_and_another_question_is_refused(
     same(ridge_area(outing, within_m=WITHIN_M, sharing=sharing), in_one)
     assert 2 <= finished == len(parts_of(in_one.cells)) - len(worked)
     later = replace(outing, night=replace(outing.night, clear_by_deg=2.0))
-    with pytest.raises(WriteRefusedError, match=r"another question: .*the night changed since"):
+    with pytest.raises(WriteRefusedError, match=r"another question: the night and .*changed since"):
         ridge_area(later, within_m=WITHIN_M, sharing=sharing)
     with pytest.raises(WriteRefusedError, match="the area"):
         ridge_area(outing, within_m=3000.0, sharing=sharing)

@@ -10,6 +10,11 @@ import pytest
 
 from backbearing.alignment import plan_night
 from backbearing.base.errors import OutingError
+from backbearing.drawing.wall_clock import WallClock
+from backbearing.maps.lens_rows import lens_rows
+from backbearing.outing.load import load_outing
+from backbearing.plan.turns import as_planned
+from backbearing.sheet.content import sheet_content
 from invented import write_outing
 
 if TYPE_CHECKING:
@@ -45,6 +50,62 @@ def test_the_turn_is_as_long_as_the_panorama(tmp_path: Path) -> None:
     # A row's time at 360 degrees in a sidereal day.
     row_s = max(rows.rows) * (shot.figures.shutter_s + 7.0)
     assert rows.sky_turn_deg == pytest.approx(360.0 / 86164.0905 * row_s, rel=1e-6)
+
+
+def test_rows_frames_minutes_and_turn_are_told_where_they_are_asked_for(tmp_path: Path) -> None:
+    lenses = (16.0, {"focal_length_mm": 50.0, "panorama": True}, 35.0)
+    plan = planned(tmp_path, lenses, session={})
+    assert plan.session is not None
+    clock = WallClock(plan.zone)
+    for shot in plan.session.shots:
+        assert shot.figures.shutter is not None
+        rows = shot.figures.shutter.panorama
+        [lens] = [one for one in as_planned(plan).lenses if one.lens == shot.lens]
+        page = dict(lens_rows(lens, clock, "core"))
+        if shot.lens.focal_length_mm != 50.0:
+            assert "Panorama" not in page
+            continue
+        assert rows is not None
+        assert rows.is_asked
+        for words in (str(page["Panorama"]), rows.sentence):
+            assert f"{rows.frames} frames in {len(rows.rows)} rows" in words
+            assert ", ".join(map(str, rows.rows)) in words
+            assert "min to shoot" in words
+            assert "from a row to the next" in words
+    notes = " ".join(row.note for row in sheet_content(plan).shots)
+    assert notes.count("Panorama:") == 1
+    assert "the sky turning" in notes
+
+
+def test_the_outing_s_own_overlap_reaches_the_rows(tmp_path: Path) -> None:
+    lenses = (16.0, {"focal_length_mm": 50.0, "panorama": True})
+    file = write_outing(tmp_path, **WHERE, lenses=lenses, session={}).path
+    text, found = file.read_text(encoding="utf-8"), []
+    for overlap in (0.1, 0.6):
+        file.write_text(
+            text.replace("[camera]", f"[camera]\npanorama_overlap = {overlap}"), "utf-8"
+        )
+        lens = plan_night(load_outing(file), whole_skyline=False).lenses[1]
+        assert lens.shutter is not None
+        assert lens.shutter.panorama is not None
+        assert lens.shutter.panorama.overlap == overlap
+        found.append(lens.shutter.panorama.frames)
+    # Both ways each frame brings 0.4 instead of 0.9 of itself: some five times as many.
+    assert found[1] > 3 * found[0]
+
+
+def test_the_widest_lens_has_none_and_is_told_so(tmp_path: Path) -> None:
+    lenses = ({"focal_length_mm": 16.0, "panorama": True}, 50.0)
+    plan = planned(tmp_path, lenses, session={})
+    figures = plan.lenses[0].shutter
+    assert figures is not None
+    assert figures.panorama is not None
+    assert figures.panorama.frames == 0
+    assert "no lens of this kit sees wider" in figures.panorama.sentence
+    other = plan.lenses[1].shutter
+    assert other is not None
+    assert other.panorama is not None
+    assert not other.panorama.is_asked
 
 
 def test_a_panorama_without_a_session_is_refused(tmp_path: Path) -> None:

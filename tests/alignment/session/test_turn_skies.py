@@ -5,7 +5,6 @@ from __future__ import annotations
 import dataclasses
 import datetime as dt
 from itertools import permutations, product
-from pathlib import Path
 from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
@@ -21,6 +20,9 @@ from backbearing.outing.session_request import PictureRequest
 from session_costs import sky_cost_m
 
 if TYPE_CHECKING:
+    from collections.abc import Callable
+    from pathlib import Path
+
     from backbearing.alignment.night.prepared_night import PreparedNight
     from backbearing.alignment.session.frame_starts import Starts
     from backbearing.alignment.session.session_setup import SessionSetup
@@ -56,22 +58,31 @@ def weighing(outing: Outing, **weights: float) -> Outing:
     return dataclasses.replace(outing, session=session, lenses=outing.lenses[:3])
 
 
+def written(file: Path, evening: dt.date, percent: Callable[[int], float]) -> Path:
+    """A forecast whose cloud is told by the hours since 18 UTC of the evening, 5 to 95 per cent."""
+    start = dt.datetime.combine(evening, dt.time(18), dt.UTC)
+    rows = [
+        f"{(start + dt.timedelta(hours=h)).isoformat()},{min(95, max(5, percent(h)))}"
+        for h in range(24)
+    ]
+    file.write_text("\n".join(["time,total_percent", *rows, ""]), encoding="utf-8")
+    return file
+
+
 @pytest.fixture(scope="module")
 def night(outing: Outing, tmp_path_factory: pytest.TempPathFactory) -> Night:
     """The demo's session under towns, with cloud that thins out through the night."""
-    file = tmp_path_factory.mktemp("sky") / "cloud.csv"
-    evening = dt.datetime.combine(outing.night.evening, dt.time(18), dt.UTC)
-    rows = [
-        f"{(evening + dt.timedelta(hours=h)).isoformat()},{max(0, 95 - 6 * h)}"
-        for h in range(0, 24, 3)
-    ]
-    file.write_text("\n".join(["time,total_percent", *rows, ""]), encoding="utf-8")
+    file = written(
+        tmp_path_factory.mktemp("sky") / "cloud.csv",
+        outing.night.evening,
+        lambda h: 95 - 20 * (h - 9),
+    )
     asked = weighing(
         outing, air_costs_m_per_mag=15.0, bright_sky_costs_m_per_mag=40.0, cloud_costs_m=120.0
     )
     asked = dataclasses.replace(
         asked,
-        night=dataclasses.replace(asked.night, forecast=Path(file)),
+        night=dataclasses.replace(asked.night, forecast=file),
         exposure=dataclasses.replace(asked.exposure, brightness_from="towns"),
     )
     prepared = prepare_night(asked)
@@ -145,6 +156,27 @@ def test_turns_say_what_their_sky_counted(night: Night) -> None:
         name = f"turn_sky.{shot.lens.label.replace(' ', '')}.bright_sky_cost_m"
         assert found[name].value == sky.bright_sky_cost_m
     assert any("by the forecast" in note for note in session.notes)
+
+
+def test_what_a_clearer_start_would_cost_is_told(night: Night, tmp_path: Path) -> None:
+    """With a weight too light to take a lens hours before cloud comes, what that costs is said."""
+    asked = night.prepared.outing
+    rising = written(tmp_path / "rising.csv", asked.night.evening, lambda h: 20 * (h - 8))
+    light = prepare_night(
+        dataclasses.replace(
+            weighing(asked, cloud_costs_m=1.0),
+            exposure=asked.exposure,
+            night=dataclasses.replace(asked.night, forecast=rising),
+        )
+    ).plan(whole_skyline=False)
+    assert light.session is not None
+    offers = [other for shot in light.session.shots for other in shot.other_starts]
+    clearer = [other for other in offers if other.why == "cloud"]
+    assert clearer
+    for other in clearer:
+        assert "of the line of sight less in cloud" in other.sentence
+        assert other.costs_m > 0.0
+        assert other.minutes < 0.0
 
 
 def test_a_weight_moves_the_turns_and_none_leaves_them(night: Night, outing: Outing) -> None:

@@ -13,9 +13,15 @@ from backbearing.alignment.night.plan_night import plan_night
 from backbearing.alignment.night.plan_season import plan_season
 from backbearing.base.errors import BackbearingError
 from backbearing.base.grouped import changed
+from backbearing.base.units import METRIC, Units
+from backbearing.drawing.wall_clock import WallClock
 from backbearing.explain.nights import night_explanations
+from backbearing.maps.lens_rows import stand_rows
 from backbearing.outing.load import load_outing
-from backbearing.plan.cloud import CloudFigures
+from backbearing.plan.cloud import CloudFigures, short_cloud_words
+from backbearing.plan.in_units import in_units
+from backbearing.plan.turns import as_planned
+from backbearing.sheet.content import sheet_content
 from invented import write_outing
 
 if TYPE_CHECKING:
@@ -68,6 +74,41 @@ def test_a_plan_tells_cloud_and_moves_nothing(tmp_path: Path) -> None:
     assert not other.stand.cloud.words
     plain = changed(one.stand, cautions=other.stand.cautions, cloud=CloudFigures())
     assert repr(plain) == repr(other.stand)
+
+
+def test_a_turn_s_cloud_is_a_word_on_page_and_sheet_with_its_age(tmp_path: Path) -> None:
+    asked = outing(tmp_path, south_is_covered())
+    text = asked.path.read_text(encoding="utf-8")
+    asked.path.write_text(text + "\n[session]\n", encoding="utf-8")
+    plan = plan_night(load_outing(asked.path), whole_skyline=False)
+    assert plan.session is not None
+    [shot] = plan.session.shots
+    cloud = shot.stand.cloud
+    # From the run at 06:00 UTC to the turn.
+    run = dt.datetime(2027, 6, 5, 6, tzinfo=dt.UTC)
+    assert cloud.age_h == pytest.approx((shot.stand.time - run).total_seconds() / 3600.0)
+    word = f"Cloud 80% towards it, by a forecast {round(cloud.age_h)} h old."
+    assert short_cloud_words(cloud) == word
+    for units in (METRIC, Units("imperial")):
+        shown = in_units(plan, units)
+        content = sheet_content(shown, units)
+        assert word in content.shots[0].note
+        # The long sentence is the table's and the page's; on paper the doubt stands once.
+        assert not any("Forecast of" in line for line in content.own_cautions)
+        assert sum("no promise: cloud" in line for line in content.cannot_see) == 1
+        stand = as_planned(shown).lenses[0].stand
+        assert stand is not None
+        rows = dict(stand_rows(stand, WallClock(shown.zone), "core", units))
+        assert rows["Cloud"] == word
+        away = "mi away" if units != METRIC else "km away"
+        assert away in stand.cautions[-1]
+
+
+def test_few_words_for_what_is_unknown() -> None:
+    said = short_cloud_words(CloudFigures(0.4, math.nan, "some words"))
+    assert said == "Cloud 40% overhead, unknown towards it, by a forecast of unknown age."
+    assert short_cloud_words(CloudFigures(words="why")) == "Cloud unknown: no forecast for it."
+    assert not short_cloud_words(CloudFigures())
 
 
 def test_nights_tell_it_where_the_forecast_reaches(tmp_path: Path) -> None:

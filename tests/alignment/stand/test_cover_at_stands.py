@@ -86,6 +86,12 @@ def test_a_plan_says_both_skylines_and_goes_by_the_trees(outing: Outing) -> None
     assert not other.stand.skyline_cover
     assert any("trees.tif" in note for note in covered.notes)
     assert covered.ground.cover == "trees.tif"
+    # What is known in part is not denied, nor is it called whole.
+    known, unknown = ([*plan.cautions, *plan.notes] for plan in (covered, bare))
+    assert any("Neither do trees" in line for line in unknown)
+    assert not any("Neither do trees" in line or "Trees, houses" in line for line in known)
+    assert sum("only a part" in line for line in known) == 2
+    assert not any("only a part" in line for line in unknown)
 
 
 def test_a_surface_product_is_not_counted_twice(outing: Outing) -> None:
@@ -98,6 +104,8 @@ def test_a_surface_product_is_not_counted_twice(outing: Outing) -> None:
     assert one.stand is not None
     assert math.isnan(one.stand.bare_skyline_deg)
     assert any("not counted a second time" in note for note in plan.notes)
+    assert any("The raster is the top of whatever stands there" in note for note in plan.notes)
+    assert not any("Neither do trees" in line for line in plan.cautions)
     assert not plan.ground.cover
 
 
@@ -111,6 +119,24 @@ def test_unknown_trees_on_the_ridge_are_said(outing: Outing) -> None:
     assert one.stand.skyline_cover == "unknown"
     assert one.stand.skyline_deg == one.stand.bare_skyline_deg
     assert any("is unknown: no height there in trees.tif" in s for s in one.stand.cautions)
+
+
+def test_a_hole_in_the_canopy_before_the_skyline_is_said(outing: Outing) -> None:
+    write_ground(
+        outing.path.with_name("trees.tif"), trees, lat=LAT, lon=LON,
+        void=lambda east, north: (north < -60.0) & (north > -400.0),
+    )  # fmt: skip
+    [one] = plan_night(outing).lenses
+    assert one.stand is not None
+    assert one.stand.skyline_cover == "trees, 22 m"
+    [said] = [s for s in one.stand.cautions if "no height of trees is in trees.tif" in s]
+    # From the stand to the hole's near side, along the way to the target, to a cell or two.
+    away = float(said.split()[1])
+    north = (one.stand.lat - LAT) * 111_195.0
+    expected = (north + 60.0) / -math.cos(math.radians(one.stand.target_azimuth_deg))
+    assert away == pytest.approx(expected, abs=45.0)
+    [whole] = plan_night(without(outing)).lenses
+    assert not any("no height of trees" in s for s in whole.stand.cautions)
 
 
 def test_a_spot_sees_the_trees_and_one_under_them_is_told(outing: Outing) -> None:
@@ -193,3 +219,20 @@ def test_a_lens_sees_the_tops_over_the_grounds_own_line(outing: Outing) -> None:
     assert (tops.ink, ground.ink) == (palette.tops, palette.ridge)
     plain = frame_panel(alone, x=0, y=0, width=480, palette=palette, guides=False).marks
     assert not any(isinstance(mark, Area) and mark.ink == palette.tops for mark in plain)
+
+
+def test_the_ground_of_a_minute_knows_the_trees_however_it_is_swept(
+    outing: Outing, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    from backbearing.alignment.ridge import foreground
+
+    night = prepare_night(outing)
+    plan = night.plan(whole_skyline=False)
+    elevation = night.scene.elevation
+    assert elevation is not None
+    [exact] = foreground.clear_ground(plan, elevation, within_m=900.0)
+    monkeypatch.setattr(foreground, "FEW_RAYS", 0)
+    [swept] = foreground.clear_ground(plan, elevation, within_m=900.0)
+    assert np.nanmedian(np.abs(swept.margin_deg - exact.margin_deg)) < 0.1
+    [bare] = foreground.clear_ground(plan, night.scene.elevation.bare, within_m=900.0)
+    assert np.nanmedian(bare.margin_deg - swept.margin_deg) > 0.3

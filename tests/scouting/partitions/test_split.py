@@ -301,6 +301,7 @@ def test_gpx_is_read_whole(tmp_path):
 
 BROKEN = {
     "cut.geojson": ('{"type": "FeatureCollection", "features": [{"type": "Fea', "is not GeoJSON"),
+    "end.geojson": ('{"features": [{"a": tru', r"is not GeoJSON .*near letter 21"),
     "early.geojson": (
         '{"features": [{"a": 1,, "b": 2}' + " " * 999 + "]}",
         r"is not GeoJSON .*near letter 23",

@@ -41,7 +41,7 @@ if TYPE_CHECKING:
     from backbearing.outing.light_request import LampRequest
     from backbearing.outing.request import Outing
     from backbearing.plan.behind import BehindFacts
-    from backbearing.plan.lamp import LampPlace
+    from backbearing.plan.lamp import BlueHour, LampPlace
     from backbearing.plan.lighting import Lighting
     from backbearing.plan.plan import Plan
     from backbearing.plan.stand import LensPlan, Stand
@@ -91,28 +91,38 @@ def lamp_of(outing: Outing, scene: Scene, sky: NightSky, plan: Plan) -> PlanLamp
     )
 
 
-def lamp_at_minute(
+class MinuteLight(NamedTuple):
+    """What lenses ask of a lamp at stands of one minute, and twilight on the ground there."""
+
+    turns: tuple[LampTurn, ...]
+    blue_hour: BlueHour | None
+
+
+def light_at_minute(
     outing: Outing,
     scene: Scene,
+    sky: NightSky,
     lenses: Sequence[LensPlan],
+    lighting: Lighting | None,
     behind: Sequence[BehindFacts] | None = None,
-) -> tuple[LampTurn, ...]:
-    """Say what light lenses ask for at stands of one minute; empty where no lamp is asked about.
-
-    Places that a session finds for lights are not among the spots.
+) -> MinuteLight | None:
+    """Say it for stands of one minute; None where no lamp is asked about.
 
     Parameters
     ----------
     outing : Outing
     scene : Scene
+    sky : NightSky
     lenses : sequence of LensPlan
-        Each with a stand, its shutter known.
+        Each with a stand, its shutter known; one at least.
+    lighting : Lighting or None
+        Places for lights, where some were looked for.
     behind : sequence of BehindFacts, optional
         The dark sky at each, where it is known already.
     """
     asked = outing.exposure.lamp
     if asked is None:
-        return ()
+        return None
     stands = [lens.stand for lens in lenses if lens.stand is not None]
     subject = scene.subject
     night = night_light(
@@ -123,7 +133,10 @@ def lamp_at_minute(
         evening=outing.night.evening,
     )
     skies = _skies(outing, scene, stands, night, behind)
-    return _turns(asked, scene, list(zip(lenses, skies, strict=True)), None)
+    return MinuteLight(
+        _turns(asked, scene, list(zip(lenses, skies, strict=True)), lighting),
+        blue_hour(outing, scene, sky, lenses, skies),
+    )
 
 
 def _turns(

@@ -11,11 +11,12 @@ import numpy as np
 from backbearing.alignment.night.horizon_layers import ground_within, moon_path
 from backbearing.alignment.stand.cloud_seen import forecast_notes
 from backbearing.alignment.stand.cover_notes import cover_notes
-from backbearing.base.cautions import CANNOT_SEE
+from backbearing.base.cautions import cannot_see
 from backbearing.base.errors import BackbearingError
 from backbearing.base.numbers import num
 from backbearing.base.text import crs_name
 from backbearing.land.sky_of_outing import sky_note
+from backbearing.outing.known_cover import known_cover
 from backbearing.plan.plan import GroundFacts, PlanLand, PlanSky, SkyEvent, SkylinePoint, SkyPoint
 from backbearing.sky.directions import direction
 from backbearing.sky.nights import night_events
@@ -203,13 +204,14 @@ def _ground_facts(asked: GroundRequest, scene: Scene, elevation: Elevation) -> G
         local_sigma_m=errors.local_sigma_m,
         error_range_m=errors.local_range_m,
         cover=", ".join(path.name for path in asked.cover.files if not asked.holds_cover),
+        cover_known=known_cover(asked),
     )
 
 
 def notes_of(outing: Outing, scene: Scene) -> tuple[str, ...]:
     """Say what was assumed and what the data cannot show."""
     ground, subject, elevation = outing.ground, outing.subject, _raster(scene)
-    notes = list(CANNOT_SEE)
+    notes = list(cannot_see(known_cover(ground), surface=ground.holds_cover))
     if outing.target.body_name == "moon" and outing.night.moon == "down":
         notes.append(MOON_IS_TARGET)
     if ground.vertical_sigma_m is None and not ground.product:

@@ -17,6 +17,7 @@ from backbearing.alignment.stand.cloud_seen import forecast_notes
 from backbearing.base.errors import SkyError
 from backbearing.base.intervals import pieces
 from backbearing.base.numbers import num, per_cent
+from backbearing.outing.known_cover import known_cover
 from backbearing.plan.season import (
     FixedStand,
     Night,
@@ -149,6 +150,7 @@ def plan_season(
             span.height_m,
             scene.framing.eye_height_m,
             unknown_share=float(np.mean(horizon.unknown_share)),
+            cover_known=known_cover(outing.ground),
         ),
         zone=zone,
         target_name=outing.target.name,

@@ -48,7 +48,7 @@ from backbearing.alignment.stand.stand_doubts import (
     with_doubts,
 )
 from backbearing.base import asked
-from backbearing.base.cautions import GENERAL
+from backbearing.base.cautions import general
 from backbearing.base.errors import OutingError, SkyError
 from backbearing.base.geodesy import point_along
 from backbearing.base.lazy import Later
@@ -56,6 +56,7 @@ from backbearing.base.version import __version__
 from backbearing.base.wall_clock import now_utc
 from backbearing.land.places import read_places
 from backbearing.land.sky_of_outing import with_sky_of_raster
+from backbearing.outing.known_cover import known_cover
 from backbearing.outing.request import Outing
 from backbearing.plan.marks import marks_notes
 from backbearing.plan.plan import Plan, PlanBasis
@@ -245,7 +246,7 @@ class PreparedNight:
             sky=sky_of(outing.night, scene, over, sky, self.events),
             lenses=lenses,
             land=_with_marks(land_of(outing.ground, scene, skyline, places), scene, lenses),
-            cautions=GENERAL,
+            cautions=general(known_cover(outing.ground)),
             notes=notes_of(outing, scene),
             basis=PlanBasis(
                 scene.refraction_k,

@@ -15,11 +15,11 @@ from backbearing.alignment.night.from_outing import open_elevation, scene_of
 from backbearing.alignment.ridge.area_cells import AreaPart, Look
 from backbearing.alignment.ridge.bearing_sweep import Layers
 from backbearing.alignment.ridge.ground_ahead import GroundAhead, ground_groups, with_highest
+from backbearing.alignment.ridge.over_cover import swept_of
 from backbearing.base.files import write_file
 from backbearing.cluster.kept import KeptFormat
 from backbearing.cluster.question import digest_of, stamps_of
 from backbearing.cluster.shared_work import shared_out
-from backbearing.terrain.cover.covered_elevation import covered_of
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -59,8 +59,9 @@ def parts_of(cells: AreaCells) -> list[AreaPart]:
 
 def over_the_tops(scene: Scene) -> Scene:
     """The scene over the tops of trees and buildings as one raster, for a sweep has one raster."""
-    covered = covered_of(scene.elevation)
-    return scene if covered is None else replace(scene, elevation=covered.tops)
+    if scene.elevation is None:
+        return scene
+    return replace(scene, elevation=swept_of(scene.elevation))
 
 
 def _save(layers: Layers, path: Path) -> None:
@@ -110,6 +111,8 @@ class AreaJob:
         cls, outing: Outing, look: Look, cells: AreaCells, nodes: Nodes, passes: Passes
     ) -> AreaJob:
         """Settle on what ground the parts are swept, and what their answers hang on."""
+        # No cloud is asked for, so no worker needs the file.
+        outing = replace(outing, night=replace(outing.night, forecast=None))
         bearings = passes.bearings_deg
         groups = with_highest(ground_groups(cells, look, bearings), cells, look, bearings)
         return cls(outing, cells, nodes, passes, groups, _question(outing, look, cells, passes))
@@ -143,9 +146,7 @@ def _question(outing: Outing, look: Look, cells: AreaCells, passes: Passes) -> d
         "the subject": digest_of(outing.subject),
         "the target": digest_of(outing.target),
         "the night": digest_of(outing.night),
-        "the minute, or the target's way over the area": digest_of(
-            *(_said(value) for value in passes.values())
-        ),
+        "the target's way over the area": digest_of(*(_said(value) for value in passes.values())),
         "the eye, the air or the reach": digest_of(
             look.eye_height_m, look.refraction_k, look.reach_m
         ),

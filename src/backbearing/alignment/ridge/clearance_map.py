@@ -19,11 +19,12 @@ from backbearing.alignment.ridge.area_cells import Look, Nodes, area_cells
 from backbearing.alignment.ridge.area_parts import AreaJob, over_the_tops, parts_of, swept_shared
 from backbearing.alignment.ridge.bearing_sweep import settle_minute, settle_night, swept_whole
 from backbearing.alignment.ridge.moments import dark_stretches
+from backbearing.alignment.ridge.over_cover import under_cover
+from backbearing.outing.known_cover import known_cover
 from backbearing.outing.marks_request import MarksRequest
 from backbearing.plan.clearance import RidgeArea
 from backbearing.sky.zones import at_clock, named_zone
 from backbearing.terrain.cover.covered_elevation import covered_of
-from backbearing.terrain.cover.kinds import UNDER_COVER_M
 from backbearing.terrain.marks.marked_elevation import bare_of
 
 if TYPE_CHECKING:
@@ -84,7 +85,9 @@ def ridge_area(
     outing = replace(outing, ground=replace(outing.ground, marks=MarksRequest()))
     elevation = open_elevation(outing) if elevation is None else bare_of(elevation)
     scene = scene_of(outing, elevation)
-    cells = area_cells(elevation, scene.subject, within_m)
+    cells = replace(
+        area_cells(elevation, scene.subject, within_m), cover_known=known_cover(outing.ground)
+    )
     zone = zone_of(outing)
     sky = night_sky(outing.night, scene, zone)
     nodes = Nodes.of(elevation, cells, scene.subject_ground_m)
@@ -108,13 +111,10 @@ def ridge_area(
 
 def _forget_covered(layers: Layers, scene: Scene, cells: AreaCells) -> None:
     """Nothing is said of cells under trees or roofs: the sweep's eye stood on their tops."""
-    covered = covered_of(scene.elevation)
-    if covered is None:
+    if scene.elevation is None or covered_of(scene.elevation) is None:
         return
     for part in parts_of(cells):
-        window = part.of_raster(cells)
-        with np.errstate(invalid="ignore"):
-            under = covered.tops.window_m(*window) - covered.window_m(*window) >= UNDER_COVER_M
+        under = under_cover(scene.elevation, *part.of_raster(cells))
         for figures in (layers.first, layers.last, layers.margin):
             figures[part.window][under] = np.nan
 

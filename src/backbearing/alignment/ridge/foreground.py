@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import TYPE_CHECKING, Final
 
 import numpy as np
@@ -9,6 +10,7 @@ import numpy as np
 from backbearing.alignment.ridge.area_cells import AreaPart, Look, Nodes, area_cells
 from backbearing.alignment.ridge.bearing_sweep import MinutePasses
 from backbearing.alignment.ridge.ground_ahead import GroundAhead
+from backbearing.alignment.ridge.over_cover import swept_of, under_cover
 from backbearing.base.geodesy import drop_per_m2
 from backbearing.plan.clearance import ClearGround
 from backbearing.sky.directions import direction
@@ -73,7 +75,8 @@ def clear_ground(
         return ()
     cells = area_cells(elevation, plan.subject, within_m)
     nodes = Nodes.of(elevation, cells, plan.subject_ground_m)
-    look = Look(bare_of(elevation), plan.framing.eye_height_m, plan.refraction_k, LOOKS_M)
+    elevation = bare_of(elevation)
+    look = Look(elevation, plan.framing.eye_height_m, plan.refraction_k, LOOKS_M)
     answered = list(minutes.items())[:MOST_MINUTES]
     few = len(answered) * cells.shape[0] * cells.shape[1] <= FEW_RAYS
     found = []
@@ -86,8 +89,10 @@ def clear_ground(
                 plan.target, lat=plan.subject.lat, lon=plan.subject.lon, times=instant
             )
             passes = MinutePasses.of(nodes, plan.target, float(middle), instant, 0.0)
-            ground = GroundAhead(cells, look, passes.bearings_deg)
+            over = replace(look, elevation=swept_of(elevation))
+            ground = GroundAhead(cells, over, passes.bearings_deg)
             margin = passes.margin(ground, nodes, AreaPart.whole(cells))
+            margin[under_cover(elevation, *AreaPart.whole(cells).of_raster(cells))] = np.nan
         stand = plan.lenses[lenses[0]].stand
         sigma = float("nan") if stand is None else stand.clearance_sigma_deg
         found.append(ClearGround(time, tuple(lenses), cells, margin, sigma, LOOKS_M))

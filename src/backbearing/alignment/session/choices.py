@@ -28,7 +28,7 @@ if TYPE_CHECKING:
     Floats = NDArray[np.float64]
 
 WORTH_TELLING_DEG: Final = 0.1
-"""Gains below this are not offered."""
+"""Gains below this are not offered; of the sky so many magnitudes, or such a share of cloud."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -91,7 +91,26 @@ def _shorts(choice: Choice, job: int) -> list[tuple[str, Floats]]:
         ("ridge", wishes.ridge_costs_m_per_deg, shorts.ridge_deg),
         ("skyline break", wishes.skyline_break_costs_m_per_deg, shorts.skyline_break_deg),
     )
-    return [(why, short) for why, weight, short in named if weight > 0.0]
+    told = [(why, short) for why, weight, short in named if weight > 0.0]
+    return [*told, *((why, short) for why, short, _ in _sky_shorts(choice, job))]
+
+
+def _sky_shorts(choice: Choice, job: int) -> list[tuple[str, Floats, str]]:
+    """What of a lens's sky counts: its name, how much of it each start has, and less of what."""
+    sky, wishes = choice.pictures[job].sky, choice.wishes
+    if sky is None:
+        return []
+    named = (
+        ("air", wishes.air_costs_m_per_mag, sky.air_mag, "mag less dimmed by the air"),
+        (
+            "bright sky",
+            wishes.bright_sky_costs_m_per_mag,
+            sky.bright_mag,
+            "mag darker sky behind the target",
+        ),
+        ("cloud", wishes.cloud_costs_m, sky.cloud, "of the line of sight less in cloud"),
+    )
+    return [(why, short, words) for why, weight, short, words in named if weight > 0.0]
 
 
 def _best(short: Floats, costs: Floats) -> int | None:
@@ -124,11 +143,20 @@ def _offer(choice: Choice, turn: JobStart, other: int, why: str, costs_m: float)
     time, later, saves = _other(choice, turn, other)
     change = _changed(choice, turn.job, turn.start, other)
     said = (
-        f"{_later(later)}: {change_words(change)}. It would count {num(costs_m, 0)} m more: its "
+        f"{_later(later)}: {_gain_words(choice, turn, other, why)}{change_words(change)}. "
+        f"It would count {num(costs_m, 0)} m more: its "
         f"own picture {num(abs(saves), 0)} m {'less' if saves >= 0.0 else 'more'}, walking, "
         f"waiting and the other turns {num(costs_m + saves, 0)} m more."
     )
     return OtherStart(why, time, later, *change, saves, costs_m, said)
+
+
+def _gain_words(choice: Choice, turn: JobStart, other: int, why: str) -> str:
+    """What another start gains in its sky, where it is told for that: ``0.4 mag darker ..., ``."""
+    for name, short, words in _sky_shorts(choice, turn.job):
+        if name == why:
+            return f"{num(float(short[turn.start] - short[other]), 1)} {words}, "
+    return ""
 
 
 def _walking(choice: Choice, turn: JobStart, other: int) -> OtherStart:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING, Final
+from typing import TYPE_CHECKING, Final, Protocol
 
 import numpy as np
 
@@ -19,8 +19,9 @@ if TYPE_CHECKING:
     from shapely.geometry.base import BaseGeometry
 
     from backbearing.alignment.stand.scene import Scene
+    from backbearing.camera.bodies_and_lenses import Lens
     from backbearing.outing.session_request import SessionRequest
-    from backbearing.plan.session import Shot
+    from backbearing.plan.stand import Stand
     from backbearing.terrain.elevation import Elevation
 
     Floats = NDArray[np.float64]
@@ -86,7 +87,19 @@ class Stage:
         return found
 
 
-def stage_of(scene: Scene, asked: SessionRequest, shots: Sequence[Shot]) -> Stage:
+class Placed(Protocol):
+    """A lens on its stand: a shot of a session, or a lens at some minute."""
+
+    @property
+    def lens(self) -> Lens:
+        """What stands there."""
+
+    @property
+    def stand(self) -> Stand:
+        """Where, and how it is aimed."""
+
+
+def stage_of(scene: Scene, asked: SessionRequest, shots: Sequence[Placed]) -> Stage:
     """Put the shots of a session on the map."""
     local = LocalPlane(scene.subject.lat, scene.subject.lon)
     cameras = []

@@ -27,16 +27,16 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
     from shapely.geometry.base import BaseGeometry
 
+    from backbearing.alignment.session.light_positions import Placed
     from backbearing.alignment.stand.scene import Scene
     from backbearing.outing.session_request import SessionRequest
     from backbearing.plan.place import Place
-    from backbearing.plan.session import Shot
 
     Floats = NDArray[np.float64]
 
 
 def light_session(
-    scene: Scene, asked: SessionRequest, shots: Sequence[Shot], places: Sequence[Place]
+    scene: Scene, asked: SessionRequest, shots: Sequence[Placed], places: Sequence[Place]
 ) -> Lighting:
     """Find the blind patch, side lights, and what of earlier stands later frames would see."""
     stage = stage_of(scene, asked, shots)

@@ -76,6 +76,7 @@ def figures(
             float(site[i]),
             float(towards[i]),
             told.cloud_words(forecast, seen, i, time, float(altitude_deg[i])),
+            told.age_h(forecast, time),
         )
         for i, time in enumerate(times)
     ]

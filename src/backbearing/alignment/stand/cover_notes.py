@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from backbearing.base.text import length
 from backbearing.terrain.reading.products import PRODUCTS
 
 if TYPE_CHECKING:
@@ -30,10 +31,13 @@ def cover_notes(ground: GroundRequest, covered: CoveredElevation | None) -> list
             f"{'it does' if one else 'they do'} not know counts as bare."
         )
     ]
-    said.append(
-        "A minute or a stand that you choose on the page itself is worked out over the bare ground "
-        "that it carries, without them."
-    )
+    if covered.near is not None:
+        said.append(
+            f"Within {length(covered.near_m)} of a stand they are known in cells of "
+            f"{length(covered.near.cell_size_m)}; beyond, over an area, and at a minute or stand "
+            f"that you choose on the page itself in the ground's cells of "
+            f"{length(covered.cell_size_m)}."
+        )
     mapped = covered.stack.mapped
     if mapped is not None:
         said.append(

@@ -6,11 +6,13 @@ from typing import TYPE_CHECKING, Final, NamedTuple
 
 import numpy as np
 
+from backbearing.base.geodesy import point_along
 from backbearing.base.numbers import num
 from backbearing.base.text import length
 from backbearing.terrain.cover.covered_elevation import covered_of
 from backbearing.terrain.cover.covered_rays import covered_rays
 from backbearing.terrain.cover.kinds import UNDER_COVER_M, WORDS, CoverKind
+from backbearing.terrain.cover.near_cover import NEAR_GROUND_CELLS
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -93,6 +95,7 @@ def cover_seen(scenes: Sequence[Scene], settled: Sequence[Settled]) -> list[Cove
     assert rays is not None  # noqa: S101  # a raster with cover says what is covered
     there = covered.cover_at(lat=seen.skyline_lat, lon=seen.skyline_lon, near=rays.are_near)
     here = covered.cover_at(lat=lat, lon=lon, nearest=True, near=True)
+    unknown = unknown_from_m(covered, lat, lon, azimuth, seen.distances_m)
     said = []
     for i in range(len(scenes)):
         by_mark = not skyline[i] <= seen.altitudes_deg[i] + SAME_SKYLINE_DEG
@@ -107,8 +110,42 @@ def cover_seen(scenes: Sequence[Scene], settled: Sequence[Settled]) -> list[Cove
         words = "" if by_mark else cover_words(ridge)
         over = () if by_mark else ridge_words(ridge, covered.stack.names)
         over += under_words(float(here.height_m[i]), CoverKind(int(here.kind[i])))
+        over += unknown_words(float(unknown[i]), covered.stack.names)
         said.append(CoverSeen(bare, words, over))
     return said
+
+
+def unknown_from_m(
+    covered: CoveredElevation,
+    lat: np.ndarray,
+    lon: np.ndarray,
+    azimuth_deg: np.ndarray,
+    skyline_m: np.ndarray,
+) -> np.ndarray:
+    """How near, on the ways from stands to their skylines, cover begins to be unknown; (n,).
+
+    Metres; NaN where it is known all the way, or as far as trees would look much higher than
+    the skyline: `NEAR_GROUND_CELLS`. Looked at every half cell of the ground.
+    """
+    step = covered.cell_size_m / 2.0
+    away = step * np.arange(1.0, 2.0 * NEAR_GROUND_CELLS + 1.0)
+    end = point_along(
+        lat=lat[:, None], lon=lon[:, None], azimuth_deg=azimuth_deg[:, None], distance_m=away
+    )
+    found = covered.cover_at(lat=end.lat, lon=end.lon, nearest=True, near=True)
+    unknown = np.isnan(found.height_m).reshape(end.lat.shape) & (away < skyline_m[:, None] - step)
+    return np.where(unknown.any(axis=1), away[unknown.argmax(axis=1)], np.nan)
+
+
+def unknown_words(from_m: float, names: tuple[str, ...]) -> tuple[str, ...]:
+    """Say that trees near the eye may hide the target, for no file knows them."""
+    if not np.isfinite(from_m):
+        return ()
+    unknown = (
+        f"From {length(from_m)} on towards the target no height of trees is in "
+        f"{' or '.join(names)}: look whether any stand there."
+    )
+    return (unknown,)
 
 
 class Ridge(NamedTuple):

@@ -132,6 +132,7 @@ def _figures(
                 lens_optics.widest_lens(outing.lenses),
                 outing.panorama_overlap,
                 outing.exposure.pause_s,
+                any(one.panorama and one.lens == lens for one in outing.lenses),
             ),
         ),
         focus=lens_optics.focus_facts(

@@ -98,25 +98,30 @@ def widest_lens(requests: tuple[LensRequest, ...]) -> Lens:
 class PanoramaAsked(NamedTuple):
     """What a panorama is to cover: the field of the kit's widest lens, and with what overlap.
 
-    ``pause_s`` is the time between frames beside the turning of the head.
+    ``pause_s`` is the time between frames beside the turning of the head; ``is_wished`` whether
+    the outing asks for one with this lens.
     """
 
     widest: Lens
     overlap: float
     pause_s: float = 2.0
+    is_wished: bool = False
 
 
 def panorama_facts(
     camera: Camera, lens: Lens, stand: Stand, shutter_s: float, asked: PanoramaAsked
 ) -> PanoramaFacts | None:
-    """Plan the rows that cover the widest lens's field from this stand; None for itself.
+    """Plan the rows that cover the widest lens's field from this stand.
+
+    None for the widest itself, unless it was wished for.
 
     The piece of sky begins at the lower edge of this lens's own frame, is as wide and as
     high as the widest lens sees, and ends at 80 degrees.
     """
-    widest, overlap, pause_s = asked
+    widest, overlap, pause_s, is_wished = asked
     if widest == lens:
-        return None
+        why = f"No panorama with the {lens.label}: no lens of this kit sees wider than it."
+        return _no_panorama(asked, why) if is_wished else None
     try:
         wide = field_of_view(camera, widest)
         _, low = frame_direction(
@@ -132,8 +137,7 @@ def panorama_facts(
             overlap=overlap,
         )
     except CameraError as problem:
-        none = math.nan
-        return PanoramaFacts(widest.label, 0, (), (), (), overlap, none, none, none, str(problem))
+        return _no_panorama(asked, str(problem))
     counts = tuple(len(row.azimuths_deg) for row in plan.rows)
     minutes = sum(counts) * shutter_s / 60.0
     each_s = shutter_s + pause_s + HEAD_TURN_S
@@ -157,6 +161,14 @@ def panorama_facts(
             f"{num(shooting, 0)} min to shoot"
             + (f"; the sky turns {num(turned, 1)}° from a row to the next." if turned else ".")
         ),
+        is_asked=is_wished,
+    )
+
+
+def _no_panorama(asked: PanoramaAsked, why: str) -> PanoramaFacts:
+    none = math.nan
+    return PanoramaFacts(
+        asked.widest.label, 0, (), (), (), asked.overlap, none, none, none, why, asked.is_wished
     )
 
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field, replace
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
 
@@ -12,7 +12,7 @@ from backbearing.base.geodesy import sphere_xyz_m
 from backbearing.scouting.ranking.dark_times import dark_times, night_clock
 from backbearing.scouting.ranking.raster_window import HELD_CELLS
 from backbearing.scouting.site.site import SiteData
-from backbearing.terrain.cover.covered_elevation import covered_of
+from backbearing.terrain.cover.covered_elevation import CoveredElevation, covered_of
 
 if TYPE_CHECKING:
     import geopandas
@@ -91,7 +91,7 @@ def _without_the_things(elevation: Elevation, standing: Standing) -> Elevation:
     covered = covered_of(elevation)
     if covered is None:
         return elevation
-    return covered.clear_about(
+    return CoveredElevation.of(covered.bare, covered.stack, NEAR_CELL_M).clear_about(
         lat=standing.lat,
         lon=standing.lon,
         radius_m=crown_radius_m(standing.height_m, standing.width_m),
@@ -100,6 +100,11 @@ def _without_the_things(elevation: Elevation, standing: Standing) -> Elevation:
 
 def _texts(column: Any) -> NDArray[np.str_]:
     return np.array(["" if value is None else str(value) for value in column], dtype=np.str_)
+
+
+NEAR_CELL_M: Final = 6.0
+"""No finer is cover near a stand looked at: candidates lie far and wide, and the cover about all
+of them is read from the file."""
 
 
 @dataclass

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from backbearing.outing.known_cover import known_cover
 from backbearing.plan.ranking import Ranking, RankingAsked
 
 if TYPE_CHECKING:
@@ -56,6 +57,7 @@ def ranking_of(
         rejected=candidates.rejected,
         notes=notes,
         asked=asked_of(task),
+        cover_known=known_cover(task.ground),
     )
 
 

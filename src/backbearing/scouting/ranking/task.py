@@ -21,7 +21,7 @@ if TYPE_CHECKING:
     from backbearing.sky.targets import Target
     from backbearing.terrain.height_errors import StatedErrors
 
-METHOD: Final = 6
+METHOD: Final = 7
 """Raised whenever the numbers of a chunk or the order of chunks change, so that no kept chunk of
 old is used."""
 

@@ -9,11 +9,12 @@ from typing import TYPE_CHECKING, Final
 import numpy as np
 
 from backbearing.alignment.night.from_outing import open_elevation
-from backbearing.base.cautions import CANNOT_SEE, GENERAL
+from backbearing.base.cautions import cannot_see, general
 from backbearing.base.errors import NothingFoundError
 from backbearing.base.numbers import counted
 from backbearing.base.parallel import as_finished
 from backbearing.base.tile_order import place_on_curve
+from backbearing.outing.known_cover import known_cover
 from backbearing.scouting.ranking.chunk import rank_chunk
 from backbearing.scouting.ranking.columns import ChunkResult
 from backbearing.scouting.ranking.context import Context
@@ -231,7 +232,9 @@ def notes_of(task: ScoutTask, of_candidates: tuple[str, ...]) -> tuple[str, ...]
             "The outing's skyline marks are not used here: they were read at one place, and the "
             "skylines are the raster's own."
         )
-    return (*notes, *of_candidates, *CANNOT_SEE, *GENERAL)
+    known = known_cover(task.ground)
+    unseen = cannot_see(known, surface=task.ground.holds_cover)
+    return (*notes, *of_candidates, *unseen, *general(known))
 
 
 def nobody_in(source: str, rejected: Sequence[Rejected], count: int) -> NothingFoundError:

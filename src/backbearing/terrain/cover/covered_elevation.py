@@ -15,6 +15,7 @@ from backbearing.terrain.cover.kinds import (
 )
 from backbearing.terrain.cover.near_cover import (
     CLOSEST_M,
+    LEAST_FINE_M,
     PIECE,
     SUNK_M,
     finer_ground,
@@ -69,6 +70,8 @@ class CoveredElevation(Elevation):
         The raster. What it has read and prepared is shared.
     stack : CoverStack
         What is known of its cover.
+    finer : FinerGround or None
+        The ground in cells as fine as its cover's near the eye; None where its own are.
 
     Attributes
     ----------
@@ -80,21 +83,19 @@ class CoveredElevation(Elevation):
         How far from an eye ``near`` is looked at, metres, and ``tops`` only beyond.
     """
 
-    def __init__(
-        self, bare: Elevation, stack: CoverStack, finer: FinerGround | None = None
-    ) -> None:
+    def __init__(self, bare: Elevation, stack: CoverStack, finer: FinerGround | None) -> None:
         self.__dict__.update(vars(bare))
         self.bare = bare
         self.stack = stack
         self.tops = Elevation(CoveredSource(self._source, stack))
         # Sight lines hang on the grid alone.
         self.tops._fits = self._fits
-        self._finer = finer_ground(self._source, stack) if finer is None else finer
+        self._finer = finer
         self.near: Elevation | None = None
         self.near_m = 0.0
-        if self._finer is not None:
-            self.near = Elevation(CoveredSource(self._finer, stack, SUNK_M), PIECE)
-            self.near_m = near_reach_m(self._finer)
+        if finer is not None:
+            self.near = Elevation(CoveredSource(finer, stack, SUNK_M), PIECE)
+            self.near_m = near_reach_m(finer)
 
     def clear_about(
         self, *, lat: ArrayLike, lon: ArrayLike, radius_m: ArrayLike
@@ -109,6 +110,13 @@ class CoveredElevation(Elevation):
         if all(np.array_equal(a, b) for a, b in zip(had, cleared, strict=True)):
             return self
         return CoveredElevation(self.bare, self.stack.clear_about(cleared), self._finer)
+
+    @classmethod
+    def of(
+        cls, bare: Elevation, stack: CoverStack, least_m: float = LEAST_FINE_M
+    ) -> CoveredElevation:
+        """Cover on a raster, looked at near an eye in cells no finer than so many metres."""
+        return cls(bare, stack, finer_ground(bare._source, stack, least_m))
 
     def cover_at(
         self,

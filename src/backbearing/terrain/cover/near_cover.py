@@ -107,13 +107,18 @@ class FinerGround:
         return np.ones(np.shape(pixels.row), dtype=np.bool_)
 
 
-def finer_ground(bare: Source, stack: CoverStack) -> FinerGround | None:
-    """The ground in cells as fine as what is known of its cover; None where that is no finer."""
+def finer_ground(
+    bare: Source, stack: CoverStack, least_m: float = LEAST_FINE_M
+) -> FinerGround | None:
+    """The ground in cells as fine as what is known of its cover; None where that is no finer.
+
+    Never finer than ``least_m``.
+    """
     cells = [one.file.grid.cell_size_m for one in (stack.canopy, stack.surface) if one is not None]
     if stack.mapped is not None:
         cells.append(MAPPED_CELL_M)
     own = bare.grid.cell_size_m
-    parts = round(own / max(min(cells, default=own), LEAST_FINE_M) + 0.2)
+    parts = round(own / max(min(cells, default=own), least_m) + 0.2)
     return FinerGround(bare, min(parts, MOST_PARTS)) if parts > 1 else None
 
 

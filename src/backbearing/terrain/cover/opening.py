@@ -58,7 +58,7 @@ def with_cover(
                 hint="name a raster of the same land",
                 path=str(raster.file.path),
             )
-    return CoveredElevation(bare, stack)
+    return CoveredElevation.of(bare, stack)
 
 
 def _extract(path: Path) -> Path:
