@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 import math
+from functools import lru_cache
 from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
@@ -51,18 +52,16 @@ practice, no source)."""
 class _Sun:
     """The Sun at one place through one night, minute by minute."""
 
-    def __init__(self, scene: Scene, evening: dt.date) -> None:
-        subject = scene.subject
+    def __init__(self, lat: float, lon: float, height_m: float, evening: dt.date) -> None:
         # Local noon by the Sun itself, to a quarter of an hour or so.
-        noon = dt.datetime.combine(evening, dt.time(12), dt.UTC) - dt.timedelta(
-            hours=subject.lon / 15.0
-        )
+        noon = dt.datetime.combine(evening, dt.time(12), dt.UTC) - dt.timedelta(hours=lon / 15.0)
         self.times = [noon + dt.timedelta(minutes=m) for m in range(1441)]
         self._place: dict[str, Any] = {
-            "lat": subject.lat,
-            "lon": subject.lon,
-            "height_m": scene.subject_ground_m,
+            "lat": lat,
+            "lon": lon,
+            "height_m": height_m,
         }
+        self._seen: dict[dt.datetime, tuple[float, float]] = {}
         _, self.altitude_deg = direction(
             SUN, **self._place, times=utc_array(self.times), refraction=False
         )
@@ -78,8 +77,16 @@ class _Sun:
 
     def towards(self, time: dt.datetime) -> tuple[float, float]:
         """Azimuth and altitude, degrees."""
-        azimuth, altitude = direction(SUN, **self._place, times=time, refraction=False)
-        return float(azimuth), float(altitude)
+        if time not in self._seen:
+            azimuth, altitude = direction(SUN, **self._place, times=time, refraction=False)
+            self._seen[time] = float(azimuth), float(altitude)
+        return self._seen[time]
+
+
+@lru_cache(maxsize=8)
+def _sun_of_night(lat: float, lon: float, height_m: float, evening: dt.date) -> _Sun:
+    """Work out the Sun once for all minutes that a desk asks about."""
+    return _Sun(lat, lon, height_m, evening)
 
 
 def blue_hour(
@@ -98,7 +105,8 @@ def blue_hour(
     ground = surface_named(asked.ground)
     wanted = float(np.median(night)) * 2.0**-asked.ground_stops_under_sky
     lux = float(lux_for_luminance(cd_m2=wanted, reflectance=ground.reflectance))
-    sun = _Sun(scene, outing.night.evening)
+    subject = scene.subject
+    sun = _sun_of_night(subject.lat, subject.lon, scene.subject_ground_m, outing.night.evening)
     dusk, dawn = sun.when_at(_depth_for(lux))
     low, high = sun.when_at(asked.foreground_sun_deg)
     frames = []
@@ -111,10 +119,15 @@ def blue_hour(
     return BlueHour(lux, dusk, dawn, tuple(frames), _words(lux, dusk, dawn, asked, sky))
 
 
+@lru_cache(maxsize=1)
+def _twilight_by_depth() -> tuple[Floats, Floats]:
+    altitude = np.arange(-18.0, 5.0, 0.01)
+    return altitude, np.log(twilight_lux(altitude))
+
+
 def _depth_for(lux: float) -> float:
     """The Sun's altitude at which a clear sky gives so much; NaN beyond twilight's table."""
-    altitude = np.arange(-18.0, 5.0, 0.01)
-    log_lux = np.log(twilight_lux(altitude))
+    altitude, log_lux = _twilight_by_depth()
     if not log_lux[0] <= math.log(lux) <= log_lux[-1]:
         return math.nan
     return float(np.interp(math.log(lux), log_lux, altitude))
