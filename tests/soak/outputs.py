@@ -16,7 +16,7 @@ from backbearing.alignment.view.lens_views import views
 from backbearing.base.plain import plain
 from backbearing.base.units import METRIC
 from backbearing.cli.compare_table import print_comparison
-from backbearing.cli.explain import _print_one
+from backbearing.cli.explained_words import print_one
 from backbearing.cli.nights_table import print_season
 from backbearing.cli.plan_answer import print_answer
 from backbearing.cli.plan_table import print_plan
@@ -111,7 +111,7 @@ def outputs_of(
         return
     yield "json", dumps(plain(plan))
     told = [*explanations(plan).values(), *session_explanations(plan).values()]
-    yield "explained", _printed(lambda out: [_print_one(out, one, METRIC) for one in told])
+    yield "explained", _printed(lambda out: [print_one(out, one, METRIC) for one in told])
     for suffix in SUFFIXES:
         content = export_content(plan, suffix)
         yield suffix, content if isinstance(content, str) else _text_in_database(content)
