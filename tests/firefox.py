@@ -176,8 +176,8 @@ class Firefox:
     def click(self, selector: str) -> None:
         """Press the middle of the first element that a selector finds, with a real pointer.
 
-        It waits until the element has lain still for a frame: a page that is still growing above it
-        would move it from under the pointer.
+        It waits until the element lies within the window and has lain still for a frame: a page
+        that is still growing above it would move it from under the pointer.
         """
         place = self.until(
             "(async () => { const frame = () => new Promise(requestAnimationFrame);"
@@ -186,7 +186,8 @@ class Firefox:
             " const at = () => { const box = one.getBoundingClientRect();"
             " return [box.left + box.width / 2, box.top + box.height / 2]; };"
             " await frame(); const before = at(); await frame(); await frame(); const after = at();"
-            " return before[0] === after[0] && before[1] === after[1] ? after : null; })()"
+            " const still = before[0] === after[0] && before[1] === after[1];"
+            " return still && after[1] > 0 && after[1] < innerHeight ? after : null; })()"
         )
         steps = [
             {"type": "pointerMove", "x": round(place[0]), "y": round(place[1])},

@@ -6,6 +6,7 @@ import json
 import os
 import re
 import select
+import signal
 import sys
 import time
 import tomllib
@@ -243,6 +244,8 @@ class Terminal:
             os.chdir(cwd)
             os.environ["COLUMNS"] = "80"
             os.environ["NO_COLOR"] = "1"
+            # Whoever started the tests may have had Ctrl-C ignored, as shells do in the background.
+            signal.signal(signal.SIGINT, signal.SIG_DFL)
             program = "from backbearing.cli import main; main()"
             os.execv(sys.executable, [sys.executable, "-c", program, *words])  # noqa: S606
 

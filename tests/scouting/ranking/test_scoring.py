@@ -43,7 +43,8 @@ def parts(**facts: Any) -> dict[str, float]:
     """Parts of one candidate with a stand, from what is found there."""
     one = {
         "slope_deg": 0.0, "feasible_share": 1.0, "metres": 0.0, "glow_mag": 0.0,
-        "zenith_mag": 22.0, "load": 0.0, "longest_walk_m": 2000.0, **facts,
+        "zenith_mag": 22.0, "air_mag": 0.0, "behind_mag": 22.0, "load": 0.0,
+        "longest_walk_m": 2000.0, **facts,
     }  # fmt: skip
     found: Any = SimpleNamespace(
         best=SimpleNamespace(
@@ -53,7 +54,10 @@ def parts(**facts: Any) -> dict[str, float]:
         feasible_share=np.array([one["feasible_share"]]),
         way=SimpleNamespace(metres=np.array([one["metres"]])),
         sky=SimpleNamespace(
-            glow_mag=np.array([one["glow_mag"]]), zenith_mag=np.array([one["zenith_mag"]])
+            **{
+                name: np.array([one[name]])
+                for name in ("glow_mag", "zenith_mag", "air_mag", "behind_mag")
+            }
         ),
         clutter=SimpleNamespace(load=np.array([one["load"]])),
         break_deg=np.array([4.0]),
@@ -85,6 +89,11 @@ def parts(**facts: Any) -> dict[str, float]:
         ("sky", {"zenith_mag": 22.0}, 1.0),  # a natural dark sky, Falchi 2016
         ("sky", {"zenith_mag": 21.0}, 0.75),  # from 18 up
         ("sky", {"zenith_mag": 18.0}, 0.0),
+        ("air", {}, 1.0),
+        ("air", {"air_mag": 0.5}, 0.75),  # two magnitudes count nothing
+        ("air", {"air_mag": 3.0}, 0.0),
+        ("behind", {"behind_mag": 21.0}, 0.75),  # as the zenith, but behind the target
+        ("behind", {"behind_mag": 17.0}, 0.0),
     ],
 )
 def test_parts_by_hand(part: str, facts: dict[str, float], figure: float) -> None:
