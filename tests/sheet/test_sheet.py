@@ -269,6 +269,16 @@ def test_the_sheet_shows_the_figures_of_the_turns_not_of_the_lenses(plan, elevat
         assert row.cells[6].lines == (f"and {71.25 + i:.1f} m",)
 
 
+def test_a_turns_clearance_is_the_least_while_its_frames_run(plan):
+    # The terminal and the page say the same number.
+    for row, shot in zip(sheet_content(plan).shots, plan.session.shots, strict=True):
+        least = shot.least_clearance_deg
+        assert least <= shot.stand.clearance_deg + 1e-6
+        assert f"{least:.1f}° ± {shot.stand.clearance_sigma_deg:.1f}° over the ridge" in row.note
+    assert any(f"{s.stand.clearance_deg:.1f}" != f"{s.least_clearance_deg:.1f}"
+               for s in plan.session.shots)  # fmt: skip
+
+
 def test_what_of_earlier_stands_shows_later_is_said(plan):
     said = " ".join(sheet_content(plan).light)
     assert plain(plan.session.lighting.later_sentence) in said

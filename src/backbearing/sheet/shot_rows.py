@@ -180,7 +180,7 @@ def _note(plan: Plan, turn: LensTurn, clock: WallClock) -> str:
         said.append(f"No limit found {clock.spans(turn.lens.usable)}.")
     if turn.lens.hidden:
         said.append(f"Behind the subject itself {clock.spans(turn.lens.hidden)}.")
-    said.append(_clear(plan, turn.stand))
+    said.append(_clear(plan, turn))
     said.extend(_air_and_sky(plan, turn.lens))
     if cloud := short_cloud_words(turn.stand.cloud):
         said.append(cloud)
@@ -208,12 +208,15 @@ def _air_and_sky(plan: Plan, lens: LensPlan) -> list[str]:
     return [f"Air dims it {num(air.dimmer_mag, 1)} mag."] if air and dims else []
 
 
-def _clear(plan: Plan, stand: Stand) -> str:
-    if not math.isfinite(stand.clearance_deg):
+def _clear(plan: Plan, turn: LensTurn) -> str:
+    """How far the target clears the ridge: of a turn the least while its frames run."""
+    stand = turn.stand
+    over = stand.clearance_deg if turn.shot is None else turn.shot.least_clearance_deg
+    if not math.isfinite(over):
         return "The ridge here is unknown."
-    side = "over" if stand.clearance_deg >= 0.0 else "behind"
+    side = "over" if over >= 0.0 else "behind"
     doubt = num(stand.clearance_sigma_deg, 1)
-    by = f"{num(abs(stand.clearance_deg), 1)}° ± {doubt}° {side} the ridge"
+    by = f"{num(abs(over), 1)}° ± {doubt}° {side} the ridge"
     verdict = "" if stand.verdict == "clears" else f": {stand.verdict}"
     return f"{plan.target_word} {by}{verdict}."
 
