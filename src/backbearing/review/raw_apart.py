@@ -1,15 +1,8 @@
-"""Raw files are decoded in a process of their own, held to memory and time.
-
-The decoder is written in C, and a damaged or hostile file can make it stop the whole process or
-never end. The child decodes, and hands back plain numbers; whatever becomes of it, the answer
-here is one sentence.
-"""
+"""Raw files are decoded in a process of their own: it hands back plain numbers, or says why not."""
 
 from __future__ import annotations
 
 import json
-import os
-import subprocess
 import sys
 from importlib import import_module
 from importlib.util import find_spec
@@ -17,6 +10,7 @@ from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
 
+from backbearing.base.apart import ApartError, answer_apart, asked_apart, hold_memory
 from backbearing.base.input_files import check_readable
 from backbearing.review.frame_error import FrameError, damaged
 
@@ -84,22 +78,11 @@ def _asked(path: Path, most_pixels: int) -> tuple[dict[str, Any], bytes]:
             file=str(path),
         )
     check_readable(path, "a raw file", largest_bytes=MOST_BYTES, error=FrameError)
-    paths = os.pathsep.join(one for one in sys.path if one)
+    question = [str(path.absolute()), most_pixels]
     try:
-        done = subprocess.run(  # noqa: S603  # our own module in our own Python
-            [sys.executable, "-m", __name__, json.dumps([str(path.absolute()), most_pixels])],
-            stdin=subprocess.DEVNULL,
-            capture_output=True,
-            check=False,
-            timeout=MOST_SECONDS,
-            env=os.environ | {"PYTHONPATH": paths},
-        )
-    except subprocess.TimeoutExpired:
-        raise _undecoded(path, f"its decoder was not done after {MOST_SECONDS:.0f} s") from None
-    head, _, body = done.stdout.partition(b"\n")
-    if done.returncode != 0 or not head.startswith(b"{"):
-        raise _undecoded(path, "its decoder stopped")
-    said = json.loads(head)
+        said, body = asked_apart(__name__, question, most_seconds=MOST_SECONDS)
+    except ApartError as problem:
+        raise _undecoded(path, f"its decoder {problem}") from None
     if said.get("damaged"):
         raise damaged(path, str(said["damaged"]))
     if "error" in said:
@@ -118,12 +101,8 @@ def _undecoded(path: Path, why: str) -> FrameError:
 def main() -> None:
     """Decode what the one argument asks for, and write it to standard output."""
     named, most_pixels = json.loads(sys.argv[1])
-    _hold_memory()
-    out = sys.stdout.buffer
-    head, body = _decoded(named, int(most_pixels))
-    out.write(json.dumps(head).encode() + b"\n")
-    out.write(body)
-    out.flush()
+    hold_memory(MOST_MEMORY_BYTES)
+    answer_apart(*_decoded(named, int(most_pixels)))
 
 
 def _decoded(named: str, most_pixels: int) -> tuple[dict[str, Any], bytes]:
@@ -149,17 +128,6 @@ def _decoded(named: str, most_pixels: int) -> tuple[dict[str, Any], bytes]:
     except (rawpy.LibRawError, OSError, ValueError) as problem:
         return {"damaged": type(problem).__name__}, b""
     return head | {"shape": list(rgb.shape)}, rgb.astype("<u2").tobytes()
-
-
-def _hold_memory() -> None:
-    """Hold this process to a bound, where the system has one."""
-    try:
-        import resource
-    except ImportError:
-        return
-    _, most = resource.getrlimit(resource.RLIMIT_AS)
-    bound = MOST_MEMORY_BYTES if most == resource.RLIM_INFINITY else min(MOST_MEMORY_BYTES, most)
-    resource.setrlimit(resource.RLIMIT_AS, (bound, most))
 
 
 if __name__ == "__main__":

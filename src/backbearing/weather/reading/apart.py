@@ -10,14 +10,13 @@ from __future__ import annotations
 import datetime as dt
 import io
 import json
-import os
-import subprocess
 import sys
 from pathlib import Path
-from typing import Any, Final
+from typing import Final
 
 import numpy as np
 
+from backbearing.base.apart import ApartError, answer_apart, asked_apart, hold_memory
 from backbearing.base.errors import BackbearingError, SkyError
 from backbearing.weather.forecast import CloudForecast
 from backbearing.weather.reading.grib import read_grib
@@ -43,23 +42,11 @@ def read_apart(path: Path, near: NearPoints, kind: str) -> CloudForecast:
     SkyError
         As its reader has it, or for a file that makes it stop or never end.
     """
-    asked = json.dumps([str(path.absolute()), near.lat, near.lon, near.within_m, kind])
-    paths = os.pathsep.join(one for one in sys.path if one)
+    question = [str(path.absolute()), near.lat, near.lon, near.within_m, kind]
     try:
-        done = subprocess.run(  # noqa: S603  # our own module in our own Python
-            [sys.executable, "-m", __name__, asked],
-            stdin=subprocess.DEVNULL,
-            capture_output=True,
-            check=False,
-            timeout=MOST_SECONDS,
-            env=os.environ | {"PYTHONPATH": paths},
-        )
-    except subprocess.TimeoutExpired:
-        raise _damaged(path, f"its reader was not done after {MOST_SECONDS:.0f} s") from None
-    head, _, body = done.stdout.partition(b"\n")
-    if done.returncode != 0 or not head.startswith(b"{"):
-        raise _damaged(path, "its reader stopped")
-    said = json.loads(head)
+        said, body = asked_apart(__name__, question, most_seconds=MOST_SECONDS)
+    except ApartError as problem:
+        raise _damaged(path, f"its reader {problem}") from None
     if "error" in said:
         raise SkyError(said["error"], hint=said["hint"], file=str(path))
     with np.load(io.BytesIO(body), allow_pickle=False) as held:
@@ -77,11 +64,11 @@ def _damaged(path: Path, why: str) -> SkyError:
 def main() -> None:
     """Read what the one argument asks for, and write it, or the sentence, to standard output."""
     named, lat, lon, within_m, kind = json.loads(sys.argv[1])
-    _hold_memory()
+    hold_memory(MOST_MEMORY_BYTES)
     try:
         found = _read(Path(named), NearPoints(lat, lon, within_m), kind)
     except BackbearingError as problem:
-        _write({"error": problem.what, "hint": problem.hint})
+        answer_apart({"error": problem.what, "hint": problem.hint})
         return
     body = io.BytesIO()
     np.savez(
@@ -90,28 +77,11 @@ def main() -> None:
     )  # fmt: skip
     run = None if found.run is None else found.run.isoformat()
     head = {"layers": list(found.cover), "reach_m": found.reach_m, "run": run}
-    _write(head, body.getvalue())
+    answer_apart(head, body.getvalue())
 
 
 def _read(path: Path, near: NearPoints, kind: str) -> CloudForecast:
     return read_grib(path, near) if kind == "grib" else read_netcdf(path, near)
-
-
-def _write(head: dict[str, Any], body: bytes = b"") -> None:
-    out = sys.stdout.buffer
-    out.write(json.dumps(head).encode() + b"\n" + body)
-    out.flush()
-
-
-def _hold_memory() -> None:
-    """Hold this process to a bound, where the system has one."""
-    try:
-        import resource
-    except ImportError:
-        return
-    _, most = resource.getrlimit(resource.RLIMIT_AS)
-    bound = MOST_MEMORY_BYTES if most == resource.RLIM_INFINITY else min(MOST_MEMORY_BYTES, most)
-    resource.setrlimit(resource.RLIMIT_AS, (bound, most))
 
 
 if __name__ == "__main__":
