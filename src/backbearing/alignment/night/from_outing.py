@@ -32,6 +32,7 @@ if TYPE_CHECKING:
 
     from backbearing.alignment.marks import marked_ground
     from backbearing.outing.request import NightRequest, Outing
+    from backbearing.sky.nights import NightSpan
     from backbearing.terrain.elevation import Elevation
 else:
     # Few outings have skyline marks.
@@ -159,6 +160,19 @@ def moment_of(outing: Outing, clock: str, zone: str, section: str, key: str) -> 
         raise outing.refuse(section, key, problem) from problem
 
 
+def sun_and_moon_asked(night: NightRequest, target: Target, span: NightSpan) -> Asked:
+    """What is asked of Sun and Moon alone, whatever the target's altitude."""
+    return Asked(
+        span,
+        target,
+        night.sun_below_deg,
+        night.moon,  # type: ignore[arg-type]  # checked when the file was read
+        ANY_ALTITUDE_DEG,
+        None,
+        night.moon_adds_mag,
+    )
+
+
 def night_sky(night: NightRequest, scene: Scene, zone: str) -> NightSky:
     """Lay out the moments of the arcs and the windows of Sun and Moon alone."""
     span = span_of_nights(
@@ -169,15 +183,7 @@ def night_sky(night: NightRequest, scene: Scene, zone: str) -> NightSky:
         nights=1,
         tz=zone,
     )
-    asked = Asked(
-        span,
-        scene.target,
-        night.sun_below_deg,
-        night.moon,  # type: ignore[arg-type]  # checked when the file was read
-        ANY_ALTITUDE_DEG,
-        None,
-        night.moon_adds_mag,
-    )
+    asked = sun_and_moon_asked(night, scene.target, span)
     found = conditions_of(asked)
     moonless = replace(found, moon=Toggles(np.array([], dtype="datetime64[us]"), True))
     noon = local_noon(night.evening, named_zone(zone)).astimezone(dt.UTC)

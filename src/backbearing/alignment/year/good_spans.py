@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Final, NamedTuple
 
 import numpy as np
 
-from backbearing.alignment.night.from_outing import ANY_ALTITUDE_DEG, ARC_STEP, worth_looking
+from backbearing.alignment.night.from_outing import ARC_STEP, sun_and_moon_asked, worth_looking
 from backbearing.alignment.night.lens_arc import AskedLens, usable_spans
 from backbearing.alignment.stand.night_sky import NightSky
 from backbearing.base.constants import SIDEREAL_RATE_DEG_S
@@ -23,7 +23,6 @@ from backbearing.sky.darkness import conditions_of
 from backbearing.sky.directions import direction, earth_fixed
 from backbearing.sky.instants import aware, utc_array
 from backbearing.sky.nights import events_of_nights, span_of_nights
-from backbearing.sky.window_reasons import Asked
 from backbearing.sky.windows import DarkWindow
 
 if TYPE_CHECKING:
@@ -35,6 +34,7 @@ if TYPE_CHECKING:
     from backbearing.outing.request import Outing
     from backbearing.sky.darkness import Conditions
     from backbearing.sky.nights import NightEvents, NightSpan
+    from backbearing.sky.window_reasons import Asked
 
     Floats = NDArray[np.float64]
     Flags = NDArray[np.bool_]
@@ -128,15 +128,7 @@ class SubjectSky:
             nights=nights,
             tz=zone,
         )
-        asked = Asked(
-            span,
-            scene.target,
-            night.sun_below_deg,
-            night.moon,  # type: ignore[arg-type]  # checked when the file was read
-            ANY_ALTITUDE_DEG,
-            None,
-            night.moon_adds_mag,
-        )
+        asked = sun_and_moon_asked(night, scene.target, span)
         events = events_of_nights(span, sun_below_deg=night.sun_below_deg)
         return cls(outing, scene, asked, conditions_of(asked), events)
 

@@ -12,11 +12,11 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
+from backbearing.alignment.night.from_outing import sun_and_moon_asked
 from backbearing.base.intervals import pieces
 from backbearing.sky.darkness import conditions_of
 from backbearing.sky.directions import earth_fixed
 from backbearing.sky.nights import span_of_nights
-from backbearing.sky.window_reasons import Asked
 
 if TYPE_CHECKING:
     from numpy.typing import ArrayLike, NDArray
@@ -34,8 +34,6 @@ CELL_LON_DEG: Final = 0.2
 
 TURN_S_PER_DEG: Final = 240.0
 """Seconds of time in which the Earth turns through a degree, towards the mean Sun."""
-
-ANY_ALTITUDE_DEG: Final = -90.0
 
 
 @dataclass(frozen=True)
@@ -111,16 +109,8 @@ def dark_times(task: ScoutTask, *, row: int, col: int) -> DarkTimes:
     """Solve the dark intervals of all nights at the middle of one cell."""
     lat = float(np.clip((row + 0.5) * CELL_LAT_DEG, -90.0, 90.0))
     lon = (col + 0.5) * CELL_LON_DEG
-    span, night = _span(task, lat=lat, lon=lon), task.night
-    asked = Asked(
-        span,
-        task.target,
-        night.sun_below_deg,
-        night.moon,  # type: ignore[arg-type]  # checked when the file was read
-        ANY_ALTITUDE_DEG,
-        None,
-        night.moon_adds_mag,
-    )
+    span = _span(task, lat=lat, lon=lon)
+    asked = sun_and_moon_asked(task.night, task.target, span)
     found = conditions_of(asked)
     start, end, middle = pieces(span.noons, found.dark.utc, found.moon.utc)
     dark = found.dark.holds(middle)
