@@ -9,6 +9,7 @@ from __future__ import annotations
 from dataclasses import asdict
 from typing import TYPE_CHECKING, Any, Final
 
+import numpy as np
 from starlette.concurrency import run_in_threadpool
 from starlette.responses import JSONResponse, Response
 from starlette.routing import Route
@@ -56,6 +57,7 @@ if TYPE_CHECKING:
 
     from starlette.requests import Request
 
+    from backbearing.base.place_notation import Place
     from backbearing.desk.open_outing import OpenOuting
 
 LARGEST_RASTER_BYTES: Final = 2_000 * MB
@@ -252,15 +254,22 @@ def _check_whole(file: Path) -> None:
         raise TerrainError("The raster is cut short or damaged", hint="copy it again") from problem
 
 
-def raster_facts(file: Path) -> dict[str, Any]:
-    """What a raster of the folder is: its size, its cells, or what is wrong with it."""
+def raster_facts(file: Path, place: Place | None = None) -> dict[str, Any]:
+    """What a raster of the folder is: its size, its cells, or what is wrong with it.
+
+    With a place also whether it ``holds`` it.
+    """
     found: dict[str, Any] = {"name": file.name, "megabytes": file.stat().st_size / MB}
     try:
         elevation = GroundRequest((file,)).open()
     except BackbearingError as problem:
-        return {**found, "problem": without_folders(str(problem))}
+        held = {} if place is None else {"holds": False}
+        return {**found, **held, "problem": without_folders(str(problem))}
     south, west, north, east = (float(v) for v in elevation.bounds)
     bounds = [[south, west], [north, east]]
+    if place is not None:
+        height_m = elevation.height_at(lat=place.lat_deg, lon=place.lon_deg)
+        found["holds"] = bool(np.isfinite(height_m))
     return {**found, "bounds": bounds, "cell_m": elevation.cell_size_m, "problem": ""}
 
 

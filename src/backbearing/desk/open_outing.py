@@ -35,7 +35,7 @@ class OpenOuting:
         self.folder = folder.resolve()
         self._outing: OutingOnDisk | None = None
         self._answers: NightAnswers | None = None
-        self._raster: tuple[Hashable, Elevation, RasterTiles] | None = None
+        self._raster: tuple[Hashable, Elevation, RasterTiles, str] | None = None
         self._lock = threading.RLock()
         if file is not None:
             self.open(file)
@@ -97,10 +97,9 @@ class OpenOuting:
     @property
     def raster_key(self) -> str:
         """A name of the raster as it lies on disk now, so that no old tile is shown for it."""
-        state = _state(load_outing(self.outing.file).ground)
-        return hashlib.sha256(repr(state).encode("utf-8", "surrogateescape")).hexdigest()[:12]
+        return self._opened()[2]
 
-    def _opened(self) -> tuple[Elevation, RasterTiles]:
+    def _opened(self) -> tuple[Elevation, RasterTiles, str]:
         with self._lock:
             ground = load_outing(self.outing.file).ground
             state = _state(ground)
@@ -108,7 +107,7 @@ class OpenOuting:
                 if self._raster is not None:
                     self._answers = NightAnswers(self.outing)  # its nights stood on the old ground
                 elevation = ground.open()
-                self._raster = state, elevation, RasterTiles(elevation)
+                self._raster = state, elevation, RasterTiles(elevation), _key(state)
             return self._raster[1:]
 
 
@@ -116,6 +115,10 @@ def _state(ground: GroundRequest) -> Hashable:
     """What a raster on disk is known by: how it is read, and its files' times and sizes."""
     how = (ground.vertical_unit, ground.voids, ground.band)
     return (*how, *files_state((*ground.elevation, *ground.cover.files)))
+
+
+def _key(state: Hashable) -> str:
+    return hashlib.sha256(repr(state).encode("utf-8", "surrogateescape")).hexdigest()[:12]
 
 
 def files_state(files: Sequence[Path]) -> tuple[Hashable, ...]:

@@ -12,7 +12,7 @@ from starlette.concurrency import run_in_threadpool
 from starlette.responses import JSONResponse
 from starlette.routing import Route
 
-from backbearing.base.errors import BackbearingError, OutingError
+from backbearing.base.errors import OutingError
 from backbearing.base.place_notation import Place, spell_place
 from backbearing.desk.answering import (
     NOT_KEPT,
@@ -122,11 +122,7 @@ def _found(desk: OpenOuting, outing: Outing) -> dict[str, Any]:
     tiles = kept_tiles(place)
     names = [file.name for file in now]
     rasters = [
-        {
-            **raster_facts(file),
-            "holds": _holds(desk, file.name, place),
-            "under": [file.resolve()] == now,
-        }
+        {**raster_facts(file, place), "under": [file.resolve()] == now}
         for file in rasters_in(desk.folder)
     ]
     return {
@@ -136,14 +132,6 @@ def _found(desk: OpenOuting, outing: Outing) -> dict[str, Any]:
         "kept": tiles is not None,
         "kept_under": tiles is not None and [one.resolve() for one in tiles.files] == now,
     }
-
-
-def _holds(desk: OpenOuting, name: str, place: Place) -> bool:
-    try:
-        _opened(desk, name, place)
-    except BackbearingError:
-        return False
-    return True
 
 
 def _place(outing: Outing) -> Place:

@@ -1,7 +1,7 @@
 // Height and width by the ways that `backbearing measure` knows: fields, and marks in a photograph.
 import { Trouble, ask, tell } from "/script/ask.js";
 import { Photograph } from "/script/photograph.js";
-import { made, turned } from "/script/subject.js";
+import { made, saying, turned } from "/script/subject.js";
 
 let changes = {};
 let ways = null;
@@ -15,15 +15,7 @@ const says = made("p", { id: "measure-says", className: "says", aria: { live: "p
 const go = made("button", { type: "button", id: "measure-go", textContent: "Work it out" });
 const take = made("button", { type: "button", id: "measure-take", textContent: "Take it into the draft", disabled: true });
 const field = (label, input) => made("label", {}, label, input);
-const told = (words, wrong = false) => { says.textContent = words; says.classList.toggle("cannot", wrong); };
-const guarded = (work) => async (...given) => {
-  try {
-    await work(...given);
-  } catch (problem) {
-    if (!(problem instanceof Trouble)) console.error(problem);
-    told(problem instanceof Trouble ? problem.message : "Something on this page went wrong; load it again.", true);
-  }
-};
+const { told, guarded } = saying(says);
 
 const panel = made("details", { id: "measure" },
   made("summary", { textContent: "Measure its height or width" }),

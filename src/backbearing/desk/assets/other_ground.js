@@ -1,8 +1,8 @@
 // The ground under the outing: which raster it is, and another one in its place.
-import { Trouble, ask, tell } from "/script/ask.js";
+import { ask, tell } from "/script/ask.js";
 import { Bringing, choice, rasterWords } from "/script/ground_choice.js";
 import { again, guarded as shown } from "/script/desk.js";
-import { made } from "/script/subject.js";
+import { made, saying } from "/script/subject.js";
 import { upload } from "/script/upload.js";
 
 const fold = document.getElementById("other-ground");
@@ -12,15 +12,7 @@ let found = null;
 let chosen = "";
 
 const says = made("p", { className: "says", id: "other-ground-says", aria: { live: "polite" } });
-const told = (words, wrong = false) => { says.textContent = words; says.classList.toggle("cannot", wrong); };
-const guarded = (work) => async (...given) => {
-  try {
-    await work(...given);
-  } catch (problem) {
-    if (!(problem instanceof Trouble)) console.error(problem);
-    told(problem instanceof Trouble ? problem.message : "Something on this page went wrong; load it again.", true);
-  }
-};
+const { told, guarded } = saying(says);
 
 const now = made("p", { id: "ground-now" });
 const rows = made("fieldset", { id: "grounds" }, made("legend", { className: "sr", textContent: "Ground to take" }));
@@ -45,14 +37,16 @@ const bringing = new Bringing({ button: bring, stop, bar, says: bringSays }, {
 });
 within.addEventListener("change", guarded(() => bringing.before(found !== null)));
 
+// Which of those offered lies under the outing now; nothing where it is another.
+const under = () => found.rasters.find((one) => one.under)?.name ?? (found.kept_under ? "kept" : "");
+
 const look = async () => {
   const given = await ask("grounds", "/api/grounds", { changes: night.changes });
   if (!given) return;
   found = given;
   now.textContent = `It stands on ${found.now}.`;
-  const under = found.rasters.find((one) => one.under)?.name ?? (found.kept_under ? "kept" : "");
   const offered = [...found.rasters.filter((one) => !one.problem && one.holds).map((one) => one.name), ...(found.kept ? ["kept"] : [])];
-  if (!offered.includes(chosen)) chosen = under;
+  if (!offered.includes(chosen)) chosen = under();
   const list = found.rasters.map((one) => choice(one.name, rasterWords(one), {
     chosen, problem: one.problem || (one.holds ? "" : "it does not hold the subject"),
   }));
@@ -64,8 +58,7 @@ const look = async () => {
 };
 
 function mark() {
-  const under = found.rasters.find((one) => one.under)?.name ?? (found.kept_under ? "kept" : "");
-  take.disabled = !chosen || chosen === under;
+  take.disabled = !chosen || chosen === under();
 }
 
 rows.addEventListener("change", (event) => { chosen = event.target.value; mark(); });

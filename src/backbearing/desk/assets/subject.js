@@ -17,15 +17,20 @@ export const turned = (detail) => document.dispatchEvent(new CustomEvent("desk-c
 const field = (label, input, wide = false) => made("label", { className: wide ? "wide" : "" }, label, input);
 
 const says = made("p", { className: "says", aria: { live: "polite" } });
-const told = (words, wrong = false) => { says.textContent = words; says.classList.toggle("cannot", wrong); };
-const guarded = (work) => async (...given) => {
-  try {
-    await work(...given);
-  } catch (problem) {
-    if (!(problem instanceof Trouble)) console.error(problem);
-    told(problem instanceof Trouble ? problem.message : "Something on this page went wrong; load it again.", true);
-  }
+// What goes wrong in a panel is said in its own line.
+export const saying = (line) => {
+  const told = (words, wrong = false) => { line.textContent = words; line.classList.toggle("cannot", wrong); };
+  const guarded = (work) => async (...given) => {
+    try {
+      await work(...given);
+    } catch (problem) {
+      if (!(problem instanceof Trouble)) console.error(problem);
+      told(problem instanceof Trouble ? problem.message : "Something on this page went wrong; load it again.", true);
+    }
+  };
+  return { told, guarded };
 };
+const { told, guarded } = saying(says);
 
 const place = made("input", { id: "place", maxLength: 200, autocomplete: "off" });
 const name = made("input", { id: "subject-name", maxLength: 200, autocomplete: "off" });
